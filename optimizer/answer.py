@@ -1,0 +1,191 @@
+"""What comes out: a ring for every joint with its budget and margins, totals, and the proof.
+
+An answer holds no time of day and no duration, so that the same study and seed give the same bytes;
+robots and joints stand in natural order of their names. Numbers are unrounded.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from optimizer.study import WISHES, Wish
+
+Status = Literal["proven", "found", "impossible", "undecided"]
+
+__all__ = ["WISHES", "Answer", "Status", "Wish"]
+
+
+class Piece(BaseModel):
+    """Base of every piece of an answer: frozen, strict, finite, closed to unknown fields."""
+
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class Term(Piece):
+    """One term of a budget."""
+
+    name: str
+    amplitude_arcsec: float = Field(description="Half of peak to peak; for noise one sigma.")
+    standard_arcsec: float = Field(description="Standard uncertainty.")
+
+
+class Margin(Piece):
+    """How far a value is inside one limit of the study."""
+
+    limit: str = Field(description="Field of the study that sets the limit.")
+    value: float
+    allowed: float
+    unit: str
+    margin: float = Field(description="Distance to the limit, negative where it is broken.")
+
+
+class Budget(Piece):
+    """The angle error of one ring on one joint."""
+
+    terms: list[Term]
+    combined_arcsec: float = Field(description="Standard uncertainty of all terms together.")
+    expanded_arcsec: float = Field(description="Expanded uncertainty, k = 2.")
+    worst_case_arcsec: float = Field(description="Sum of all amplitudes, noise at 3 sigma.")
+
+
+class JointRing(Piece):
+    """The ring of one joint."""
+
+    robot: str
+    joint: str
+    ring_part: str
+    cutter: str | None = Field(description="Cutter to use; null for wire erosion.")
+    module_mm: float
+    teeth: int
+    profile_shift: float
+    flank_class: int = Field(description="Flank tolerance class, ISO 1328-1:2013.")
+    pitch_diameter_mm: float
+    tip_diameter_mm: float
+    root_diameter_mm: float
+    bore_mm: float
+    tooth_depth_mm: float
+    rim_mm: float = Field(description="Rim between root circle and bore.")
+    face_width_mm: float
+    blank_kg: float = Field(description="Mass of the turned blank (tip circle to bore).")
+    finished_kg: float
+    inertia_kg_m2: float = Field(description="Moment of inertia of the finished ring.")
+    gap_mm: float
+    housing_diameter_mm: float = Field(description="Tip diameter, gaps and heads on both sides.")
+    heads: int
+    head_angles_deg: list[float]
+    budget: Budget
+    error_arcsec: float = Field(description="Accuracy: total on the basis of the target.")
+    target_arcsec: float
+    displayed_bits: int
+    displayed_step_arcsec: float
+    usable_bits: float = Field(description="Noise-free bits of a turn.")
+    tool_point_um: float = Field(description="This joint's own error at the tool point.")
+    margins: list[Margin]
+
+
+class RingPart(Piece):
+    """A distinct ring: one part number wherever it is used."""
+
+    id: str
+    cutter: str | None
+    module_mm: float
+    teeth: int
+    bore_mm: float
+    face_width_mm: float
+    rim_mm: float
+    tip_diameter_mm: float
+    used_on: list[str] = Field(description="Joints as robot/joint.")
+    quantity: int = Field(description="Pieces for all robots built.")
+
+
+class Cutter(Piece):
+    """One tool to buy."""
+
+    id: str
+    kind: str
+    module_mm: float
+    tooth_range: str
+    ring_parts: list[str]
+
+
+class ToolPoint(Piece):
+    """A robot's error at the tool point on the basis of the target."""
+
+    robot: str
+    count: int
+    rule: str
+    error_um: float
+    target_um: float | None
+    shares: dict[str, float] = Field(
+        description="Each joint's share of the squared error (rss) or of the error (sum)."
+    )
+
+
+class Totals(Piece):
+    """Totals over all robots built."""
+
+    cutters: int
+    ring_parts: int
+    heads: int
+    material_kg: float = Field(description="Turned blanks.")
+    finished_kg: float
+
+
+class Stage(Piece):
+    """One wish of the search and its proof."""
+
+    wish: Literal["cutters", "ring_parts", "heads", "material"]
+    unit: str
+    value: int = Field(description="Reached, in whole units.")
+    bound: int = Field(description="Proven by the search: nothing below is possible.")
+    second_bound: int | None = Field(
+        description="The same bound from an independent engine; null if it gave none."
+    )
+
+
+class Proof(Piece):
+    """What was searched and what is proven."""
+
+    stages: list[Stage]
+    material_unit_kg: float = Field(
+        description="Material is counted per ring in whole units of this, rounded up."
+    )
+    tool_point_room: float = Field(
+        description="Largest share of a tool-point target that counting in integers left unused."
+    )
+    rings_possible: int = Field(description="Rings that fit some joint inside all its limits.")
+    rows_possible: int = Field(
+        description="Rings times joints times head counts inside all limits."
+    )
+    rows_searched: int = Field(description="Rows left after the exact reduction.")
+    seed: int
+    workers: int
+    repeatable: bool = Field(
+        description="False if the clock or several workers steered the search."
+    )
+    versions: dict[str, str]
+
+
+class Answer(Piece):
+    """The answer to a study."""
+
+    schema_version: Literal[1] = 1
+    title: str
+    study_sha256: str = Field(description="Fingerprint of the canonical study.")
+    status: Status
+    basis: Literal["expanded", "worst_case"]
+    reasons: list[str] = Field(description="Why the study is impossible or undecided.")
+    rings: list[JointRing]
+    ring_parts: list[RingPart]
+    cutters: list[Cutter]
+    tool_points: list[ToolPoint]
+    totals: Totals | None
+    proof: Proof
+    warnings: list[str] = Field(description="Where a standard's scope is left, by ring part.")
+    cautions: list[str]
+
+    def to_json(self) -> str:
+        """Return the answer as JSON text, the same bytes for the same answer."""
+        return self.model_dump_json(indent=2) + "\n"

@@ -1,0 +1,240 @@
+"""Why a study is impossible: which joint by which limit, or which shared limits.
+
+First by arithmetic, joint by joint; then, for limits that joints share, by solving for the best value
+of each shared limit alone and, if each alone could hold, by dropping them one at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from optimizer.catalogue import (
+    Catalogue,
+    Floats,
+    Ints,
+    JointRef,
+    bore_window,
+    least_rim_mm,
+    shop_modules,
+    tooth_window,
+)  # fmt: skip
+from optimizer.choose import choose
+from optimizer.physics import geometry
+from optimizer.program import build
+from optimizer.rate import Rated, per_joint
+from optimizer.sift import least_per_joint, sift, tool_point_limit, tool_point_shares
+from optimizer.standards.racks import RACKS
+from optimizer.study import Robot, Study, Wish, Wishes
+
+
+def joint_reasons(study: Study, rated: Rated) -> list[str]:
+    """Return why joints have no ring inside all their own limits; empty if each has one."""
+    rows = rated.catalogue
+    fitting = np.bincount(rows.joint, minlength=len(rows.joints))
+    inside = np.bincount(rows.joint[rated.inside], minlength=len(rows.joints))
+    reasons = []
+    for index, ref in enumerate(rows.joints):
+        if fitting[index] == 0:
+            reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
+        elif inside[index] == 0:
+            mine = rated.take(rows.joint == index)
+            reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(mine)]
+    return reasons
+
+
+def _no_fit(study: Study, ref: JointRef) -> str:
+    """Say by which limit no ring fits a joint at all, with the best that can be reached."""
+    shop, head, joint, rack = study.shop, ref.head, ref.joint, RACKS[study.shop.rack]
+    modules = shop_modules(shop)
+    usable = modules[(modules >= head.module_min_mm) & (modules <= head.module_max_mm)]
+    if len(usable) == 0:
+        window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
+        return f"shop.modules: none lies in the head's module window of {window}"
+    module, teeth = tooth_window(ref, shop, modules)
+    if len(module) == 0:
+        tips = geometry.tip_diameter_mm(
+            np.array([usable[0], usable[-1]]), np.array([head.teeth_min, head.teeth_max]),
+            rack.addendum, shop.profile_shift,
+        )  # fmt: skip
+        smallest, largest = np.asarray(tips).tolist()
+        if smallest > joint.tip_max_mm:
+            return (
+                f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
+                f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
+            )
+        return (
+            f"tip_min_mm {joint.tip_min_mm}: no tip diameter lies between it and tip_max_mm "
+            f"{joint.tip_max_mm:g}; the largest is {largest:g} mm (head.teeth_max {head.teeth_max})"
+        )
+    return _no_bore(study, ref, modules[module], teeth)
+
+
+def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str:
+    """Say by which limit no bore is left on any toothing that fits."""
+    shop, joint, rack = study.shop, ref.joint, RACKS[study.shop.rack]
+    root = np.asarray(
+        geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+    )
+    rim = (root - joint.bore_min_mm) / 2.0
+    least = least_rim_mm(shop, module_mm)
+    best = int(np.argmax(rim - least))
+    if rim[best] < least[best]:
+        return (
+            f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
+            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module_mm[best]:g}, "
+            f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm"
+        )
+    if shop.rim_max_mm is not None:
+        smallest = float(np.min(root)) - 2.0 * shop.rim_max_mm
+        if smallest > joint.bore_max_mm:
+            return (
+                f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a "
+                f"bore "
+                f"of at least {smallest:g} mm"
+            )
+    low, high = bore_window(ref, shop, module_mm, teeth)
+    nearest = int(np.min(np.where(low > high, low, np.iinfo(np.int64).max))) * shop.bore_step_mm
+    return (
+        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies in the bore window "
+        f"{joint.bore_min_mm:g} to {joint.bore_max_mm:g} mm; the next is {nearest:g} mm"
+    )
+
+
+def _limits_that_empty(mine: Rated) -> Iterator[str]:
+    """Yield each limit that a joint's rows cannot meet, with the best row for it."""
+    for name, mask in mine.limits.items():
+        others = [m for other, m in mine.limits.items() if other != name]
+        rest = np.logical_and.reduce(others) if others else np.ones(len(mask), dtype=np.bool_)
+        if not mask.any() or (rest.any() and not (mask & rest).any()):
+            pool = rest if rest.any() else np.ones(len(mask), dtype=np.bool_)
+            yield _best_for(name, mine.take(pool))
+            if not mask.any():
+                return
+
+
+def _best_for(name: str, pool: Rated) -> str:
+    """Say how near to a limit the rows of `pool` come."""
+    rows = pool.catalogue
+    share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
+    value, unit, allowed = {
+        "angle_target_arcsec": (
+            pool.error_arcsec, "arcsec", per_joint(rows, lambda r: r.target_arcsec)[0]
+        ),
+        "head.tooth_rate_max_hz": (
+            pool.tooth_rate_hz, "Hz", per_joint(rows, lambda r: r.head.tooth_rate_max_hz)[0]
+        ),
+        "shop.clamp_runout_share": (share, "of the run-out tolerance", None),
+        "target.resolution_bits": (-pool.usable_bits, "usable bits", None),
+    }[name]  # fmt: skip
+    best = int(np.argmin(value))
+    limit = "" if allowed is None else f" {allowed:g}"
+    return (
+        f"{name}{limit}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
+        f"({_ring_text(rows, best)})"
+    )
+
+
+def _ring_text(rows: Catalogue, row: int) -> str:
+    heads = int(rows.heads[row])
+    return (
+        f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} "
+        f"mm, "
+        f"{heads} head{'s' if heads > 1 else ''}"
+    )
+
+
+def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
+    """Return which robots cannot reach their tool-point target even with each joint's best ring."""
+    rows = inside.catalogue
+    shares = tool_point_shares(inside)
+    least = least_per_joint(shares, rows.joint, len(rows.joints))
+    reasons = []
+    for robot in study.robots:
+        target = robot.tool_point_target_um
+        if target is None:
+            continue
+        mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
+        best = float(least[mine].sum())
+        if best > tool_point_limit(target, robot.tool_point_rule):
+            worst = rows.joints[int(mine[np.argmax(least[mine])])]
+            reached = best**0.5 if robot.tool_point_rule == "rss" else best
+            reasons.append(
+                f"{robot.name}: tool_point_target_um {target:g}: the best that can be reached is "
+                f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
+                f"has "
+                f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
+            )
+    return reasons
+
+
+def shared_reasons(study: Study, inside: Rated) -> list[str]:
+    """Return which shared limits (ceilings, tool points) cannot hold together."""
+    limits = _shared_limits(study)
+    alone = [text for name in limits if (text := _alone(study, inside, name, limits))]
+    if alone:
+        return alone
+    needed = [name for name in limits if _possible(_without(study, [name]), inside)]
+    if needed:
+        text = " and ".join(needed)
+        return [f"{text}: cannot hold together; without any one of them the study is possible"]
+    return ["cannot hold together: " + ", ".join(limits)]
+
+
+def _shared_limits(study: Study) -> list[str]:
+    names = [
+        f for f in Wishes.model_fields if f != "order" and getattr(study.wishes, f) is not None
+    ]
+    robots = [r for r in study.robots if r.tool_point_target_um is not None]
+    return [f"wishes.{f}" for f in names] + [f"{r.name}: tool_point_target_um" for r in robots]
+
+
+def _without(study: Study, names: list[str]) -> Study:
+    """Return the study without the named shared limits."""
+    dropped = {n.removeprefix("wishes."): None for n in names if n.startswith("wishes.")}
+
+    def freed(robot: Robot) -> Robot:
+        if f"{robot.name}: tool_point_target_um" in names:
+            return robot.model_copy(update={"tool_point_target_um": None})
+        return robot
+
+    return study.model_copy(
+        update={
+            "wishes": study.wishes.model_copy(update=dropped),
+            "robots": [freed(robot) for robot in study.robots],
+        }
+    )
+
+
+def _possible(study: Study, inside: Rated) -> bool:
+    program = build(study, sift(study, _rebound(study, inside)))
+    return choose(program, [], study.search).status != "impossible"
+
+
+def _alone(study: Study, inside: Rated, name: str, limits: list[str]) -> str | None:
+    """Return the reason if a ceiling is impossible by itself, with the least value possible."""
+    if not name.startswith("wishes."):
+        return None  # tool points alone were settled by arithmetic
+    wish: Wish = name.removeprefix("wishes.").removesuffix("_kg").removesuffix("_max")  # type: ignore[assignment]
+    free = _without(study, limits)
+    free = free.model_copy(update={"wishes": free.wishes.model_copy(update={"order": [wish]})})
+    program = build(free, sift(free, _rebound(free, inside)))
+    choice = choose(program, [wish], study.search)
+    if choice.status != "proven":
+        return None
+    unit = program.material_unit_kg if wish == "material" else 1.0
+    least = choice.stages[0].value * unit
+    ceiling = getattr(study.wishes, name.removeprefix("wishes."))
+    if least <= ceiling:
+        return None
+    return f"{name} {ceiling:g}: the least possible is {least:g}"
+
+
+def _rebound(study: Study, inside: Rated) -> Rated:
+    """Return the same rows bound to the joints of a changed study."""
+    from dataclasses import replace
+
+    from optimizer.catalogue import joint_refs
+
+    return replace(inside, catalogue=replace(inside.catalogue, joints=joint_refs(study)))

@@ -1,0 +1,171 @@
+"""Stage 1: every ring that each joint could take, as one table with a row per ring and head count.
+
+A ring fits a joint if its module and tooth count suit head and shop, its tips lie in the joint's
+window, and its bore is a whole number of bore steps inside the bore window with an allowed rim. No
+physics beyond sizes here: the limits on error, rate and roundness come with `rate`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loading import Fault, StudyError
+from optimizer.physics import geometry
+from optimizer.physics.limits import at_least, at_most, room
+from optimizer.standards.modules import series_modules
+from optimizer.standards.racks import RACKS, Rack
+from optimizer.study import Head, Joint, Robot, Shop, Study
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+#: Most rows one study may have; beyond it the bore step or the windows are absurd.
+ROWS_MAX = 8_000_000
+
+
+@dataclass(frozen=True)
+class JointRef:
+    """A joint with its robot and head, in the canonical order of the study."""
+
+    robot: Robot
+    joint: Joint
+    head: Head
+    target_arcsec: float
+
+    @property
+    def label(self) -> str:
+        """Robot and joint as one name."""
+        return f"{self.robot.name}/{self.joint.name}"
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All rings per joint. Arrays are parallel: one entry per (joint, ring, head count).
+
+    `joint` indexes `joints`, `module` indexes `modules_mm`; the bore is `bore_steps` whole steps.
+    Rows are sorted by joint, module, teeth, bore and heads.
+    """
+
+    joints: tuple[JointRef, ...]
+    modules_mm: Floats
+    bore_step_mm: float
+    joint: Ints
+    module: Ints
+    teeth: Ints
+    bore_steps: Ints
+    heads: Ints
+
+    def __len__(self) -> int:
+        return len(self.joint)
+
+    def module_mm(self) -> Floats:
+        """Module of every row in mm."""
+        return self.modules_mm[self.module]
+
+    def bore_mm(self) -> Floats:
+        """Bore of every row in mm, on the decimal grid of the step."""
+        return np.round(self.bore_steps * self.bore_step_mm, 9)
+
+    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Catalogue:
+        """Return the catalogue of the given rows only (indices or mask)."""
+        return Catalogue(
+            self.joints, self.modules_mm, self.bore_step_mm, self.joint[rows], self.module[rows],
+            self.teeth[rows], self.bore_steps[rows], self.heads[rows],
+        )  # fmt: skip
+
+
+def joint_refs(study: Study) -> tuple[JointRef, ...]:
+    """Return every joint of a canonical study with its robot and head."""
+    return tuple(
+        JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+        for robot in study.robots
+        for joint in robot.joints
+    )
+
+
+def shop_modules(shop: Shop) -> Floats:
+    """Return the shop's modules in mm, ascending."""
+    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    return np.array(sorted(set(modules)), dtype=np.float64)
+
+
+def least_rim_mm(shop: Shop, module_mm: Floats) -> Floats:
+    """Return the thinnest rim in mm for each module: the shop's minimum or a share of the depth."""
+    rack = RACKS[shop.rack]
+    depth = np.asarray(geometry.whole_depth_mm(module_mm, rack.addendum, rack.dedendum))
+    return np.maximum(shop.rim_min_mm, shop.rim_min_depths * depth)
+
+
+def catalogue(study: Study) -> Catalogue:
+    """Return all rings of every joint of a canonical study; raises StudyError beyond ROWS_MAX."""
+    refs = joint_refs(study)
+    modules = shop_modules(study.shop)
+    parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
+    total = 0
+    for index, ref in enumerate(refs):
+        columns = _joint_rows(index, ref, study.shop, modules)
+        total += len(columns[0])
+        if total > ROWS_MAX:
+            given = f"{study.shop.bore_step_mm:g}, which makes more than {ROWS_MAX} rows"
+            raise StudyError(
+                [Fault("shop.bore_step_mm", given, "a coarser step or tighter windows")]
+            )
+        parts.append(columns)
+    joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
+
+
+def _joint_rows(
+    index: int, ref: JointRef, shop: Shop, modules: Floats
+) -> tuple[Ints, Ints, Ints, Ints, Ints]:
+    """Return columns (joint, module, teeth, bore steps, heads) of one joint, in canonical order."""
+    module, teeth = tooth_window(ref, shop, modules)
+    low, high = bore_window(ref, shop, modules[module], teeth)
+    counts = np.maximum(high - low + 1, 0)
+    ring = np.repeat(np.arange(len(module)), counts)
+    offset = np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
+    bores = low[ring] + offset
+    heads = np.array(ref.joint.head_counts, dtype=np.int64)
+    rows = len(ring) * len(heads)
+    return (
+        np.full(rows, index, dtype=np.int64),
+        np.repeat(module[ring], len(heads)),
+        np.repeat(teeth[ring], len(heads)),
+        np.repeat(bores, len(heads)),
+        np.tile(heads, len(ring)),
+    )
+
+
+def tooth_window(ref: JointRef, shop: Shop, modules: Floats) -> tuple[Ints, Ints]:
+    """Return (module index, teeth) of every toothing whose module, teeth and tips suit the joint."""
+    head, joint, rack = ref.head, ref.joint, RACKS[shop.rack]
+    usable = np.flatnonzero(
+        at_least(modules, head.module_min_mm) & at_most(modules, head.module_max_mm)
+    )
+    teeth = np.arange(head.teeth_min, head.teeth_max + 1, dtype=np.int64)
+    module_grid = np.repeat(usable, len(teeth)).astype(np.int64)
+    teeth_grid = np.tile(teeth, len(usable))
+    tips = geometry.tip_diameter_mm(
+        modules[module_grid], teeth_grid, rack.addendum, shop.profile_shift
+    )
+    fits = at_most(tips, joint.tip_max_mm)
+    if joint.tip_min_mm is not None:
+        fits &= at_least(tips, joint.tip_min_mm)
+    return module_grid[fits], teeth_grid[fits]
+
+
+def bore_window(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Ints, Ints]:
+    """Return the first and last whole number of bore steps that joint and rim allow, per toothing."""
+    rack: Rack = RACKS[shop.rack]
+    root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+    largest = np.minimum(ref.joint.bore_max_mm, root - 2.0 * least_rim_mm(shop, module_mm))
+    smallest = np.full(len(teeth), ref.joint.bore_min_mm)
+    if shop.rim_max_mm is not None:
+        smallest = np.maximum(smallest, root - 2.0 * shop.rim_max_mm)
+    step = shop.bore_step_mm
+    low = np.ceil((smallest - room(smallest)) / step).astype(np.int64)
+    high = np.floor((largest + room(largest)) / step).astype(np.int64)
+    return np.maximum(low, 1), high

@@ -1,0 +1,340 @@
+"""Stage 4: CP-SAT picks the rings, wish after wish, and a second engine confirms each bound.
+
+Each wish is minimised with the earlier ones held. Before CP-SAT proves a wish, an LP relaxation and a
+good answer fix columns by reduced cost. CP-SAT's value counts as proven only if it equals CP-SAT's
+bound and HiGHS (`scipy.optimize.milp`), given the same rows, finds the same optimum. A last stage
+breaks ties by the canonical ranks of the rows, so that equal studies give equal answers.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize, sparse
+
+from optimizer.catalogue import Ints
+from optimizer.program import Objective, Program, Row, guard, hold
+from optimizer.study import Search, Wish
+
+#: Called with (stage, best so far, bound) in whole units whenever one of them improves.
+Progress = Callable[[str, int | None, int | None], None]
+
+#: Rows per joint in the small program that looks for a good answer first.
+KERNEL_ROWS = 40
+#: Below this many rows an LP to fix columns costs more than it saves.
+SMALL_PROGRAM = 300
+
+
+@dataclass(frozen=True)
+class StageResult:
+    """One wish: value reached, bound of the search, bound of the second engine (or None)."""
+
+    wish: Wish
+    value: int
+    bound: int
+    second_bound: int | None
+
+    @property
+    def proven(self) -> bool:
+        """Both engines agree that nothing below the value is possible."""
+        return self.value == self.bound == self.second_bound
+
+
+@dataclass
+class Choice:
+    """Outcome of the search: chosen rows (indices), stages, and why it stopped short, if it did."""
+
+    status: str
+    rows: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    stages: list[StageResult] = field(default_factory=list)
+    reasons: list[str] = field(default_factory=list)
+    clock_ended: bool = False
+
+
+def choose(
+    program: Program, order: list[Wish], search: Search, progress: Progress | None = None
+) -> Choice:
+    """Return the best rows of `program` for the wishes in `order`, with what is proven."""
+    return _Run(program, search, progress or (lambda stage, best, bound: None)).choose(order)
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """What one CP-SAT call gave: status name, columns (None without a solution), bound."""
+
+    status: str
+    x: Ints | None
+    bound: int | None
+
+
+class _Run:
+    """One search: the program, the rows held so far, the columns still alive, the best answer."""
+
+    def __init__(self, program: Program, search: Search, progress: Progress) -> None:
+        self.program, self.search, self.progress = program, search, progress
+        self.held: list[Row] = []
+        self.alive = np.ones(program.rows, dtype=np.bool_)
+        self.best: Ints | None = None
+        self.ends = time.monotonic() + search.time_limit_s
+        self.clock_ended = False
+
+    def choose(self, order: list[Wish]) -> Choice:
+        first = self._solve("feasible", None, self.alive)
+        if first.x is None:
+            return self._without_answer(first.status)
+        self.best = first.x
+        stages: list[StageResult] = []
+        for wish in order:
+            stages.append(self._stage(wish, self.program.objectives[wish]))
+            self.held.append(hold(f"held {wish}", self.program.objectives[wish], stages[-1].value))
+        self._break_ties()
+        reasons = [self._shortfall(stage) for stage in stages if not stage.proven]
+        rows = np.flatnonzero(self.best[: self.program.rows])
+        return Choice("found" if reasons else "proven", rows, stages, reasons, self.clock_ended)
+
+    def _without_answer(self, status: str) -> Choice:
+        """Tell impossible from undecided: an impossible needs both engines."""
+        if status != "INFEASIBLE":
+            return Choice(
+                "undecided",
+                reasons=[
+                    "search.time_limit_s, search.work_limit: ended before any answer was found"
+                ],
+                clock_ended=self.clock_ended,
+            )
+        second = self._milp(Objective(np.zeros(self.program.columns, dtype=np.int64)))
+        if second.status == 2:
+            return Choice("impossible")
+        return Choice(
+            "undecided",
+            reasons=["the two engines disagree: one finds no answer possible, the other does not"],
+            clock_ended=self.clock_ended,
+        )
+
+    def _shortfall(self, stage: StageResult) -> str:
+        if stage.value != stage.bound:
+            return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
+        return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
+
+    def _stage(self, wish: Wish, objective: Objective) -> StageResult:
+        """Minimise one wish; afterwards only columns that an optimal answer could use are alive."""
+        assert self.best is not None
+        self._fix_columns(wish, objective)
+        solved = self._solve(wish, objective, self.alive)
+        if solved.x is not None and objective.value(solved.x) <= objective.value(self.best):
+            self.best = solved.x
+        value = objective.value(self.best)
+        bound = value if solved.status == "OPTIMAL" and solved.bound == value else None
+        if bound is None:
+            bound = min(value, solved.bound if solved.bound is not None else objective.offset)
+        second = self._second_bound(objective) if bound == value else None
+        return StageResult(wish, value, bound, second)
+
+    def _second_bound(self, objective: Objective) -> int | None:
+        """Return the optimum that HiGHS finds on the same rows, or None if it does not finish."""
+        result = self._milp(objective)
+        if result.status != 0 or result.x is None:
+            return None
+        return objective.offset + objective.scale * round(float(result.fun))
+
+    def _break_ties(self) -> None:
+        """Take the answer of least total rank among the best; no claim is made for it."""
+        assert self.best is not None
+        objective = Objective(self.program.ranks)
+        self._fix_columns("ties", objective)
+        if np.count_nonzero(self.alive) > self.program.joints:
+            solved = self._solve("ties", objective, self.alive)
+            if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
+                self.best = solved.x
+
+    # -- reduction by reduced cost ---------------------------------------------------------------
+
+    def _fix_columns(self, stage: str, objective: Objective) -> None:
+        """Drop rows that no answer as good as the best one can use under this objective.
+
+        Theorem: for multipliers u >= 0 of the inequalities A x <= b and free v of the equalities
+        E x = 1, every feasible 0/1 vector x has w.x >= L + sum over its ones of max(0, r), with
+        r = w + A'u + E'v and L = -u.b - sum(v) + sum(min(0, r)). So a column with L + r above the
+        best known value is 0 in every answer at least that good. Any multipliers are valid; the LP
+        relaxation supplies good ones.
+        """
+        assert self.best is not None
+        if np.count_nonzero(self.alive) <= SMALL_PROGRAM:
+            return
+        reduced = self._reduced_costs(objective)
+        if reduced is None:
+            return
+        low, costs = reduced
+        best = float(objective.weights @ self.best)
+        if best > np.ceil(low - 1e-6):
+            self._improve(stage, objective, costs)
+            best = float(objective.weights @ self.best)
+        self.alive &= low + np.maximum(costs, 0.0) <= best + 1e-6 * max(1.0, abs(best))
+
+    def _improve(self, stage: str, objective: Objective, costs: NDArray[np.float64]) -> None:
+        """Look for a better answer among the rows of least reduced cost of every joint."""
+        assert self.best is not None
+        order = np.lexsort((costs, self.program.joint))
+        order = order[self.alive[order]]
+        joint = self.program.joint[order]
+        place = np.arange(len(order)) - np.searchsorted(joint, joint)
+        kernel = self.best[: self.program.rows] > 0
+        kernel[order[place < KERNEL_ROWS]] = True
+        solved = self._solve(stage, objective, kernel)
+        if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
+            self.best = solved.x
+
+    def _reduced_costs(self, objective: Objective) -> tuple[float, NDArray[np.float64]] | None:
+        """Return a bound of the weights and each row's reduced cost (infinity for dropped rows)."""
+        columns, upper, limits, equal = self._matrices()
+        weights = objective.weights[columns].astype(np.float64)
+        left = max(0.1, self.ends - time.monotonic())
+        result = optimize.linprog(
+            weights, A_ub=upper, b_ub=limits, A_eq=equal, b_eq=np.ones(equal.shape[0]),
+            bounds=(0.0, 1.0), method="highs", options={"time_limit": left},
+        )  # fmt: skip
+        if result.status != 0:
+            return None
+        u = np.maximum(0.0, -result.ineqlin.marginals)
+        v = -result.eqlin.marginals
+        r = weights + upper.T @ u + equal.T @ v
+        low = float(-u @ limits - v.sum() + np.minimum(0.0, r).sum())
+        costs = np.full(self.program.rows, np.inf)
+        is_row = columns < self.program.rows
+        costs[columns[is_row]] = r[is_row]
+        return low, costs
+
+    # -- the two engines -------------------------------------------------------------------------
+
+    def _matrices(
+        self,
+    ) -> tuple[NDArray[np.intp], sparse.csr_array, NDArray[np.float64], sparse.csr_array]:
+        """Return the living columns, A and b of the inequalities, E of the equalities."""
+        program = self.program
+        columns = self._living_columns(self.alive)
+        rows = program.limits + self.held
+        dense = [row.weights[columns] for row in rows]
+        upper = sparse.csr_array(program.links[:, columns], dtype=np.float64)
+        if dense:
+            upper = sparse.csr_array(
+                sparse.vstack([upper, sparse.csr_array(np.array(dense, float))])
+            )
+        limits = np.concatenate([np.zeros(program.links.shape[0]), [row.limit for row in rows]])
+        is_row = np.flatnonzero(columns < program.rows)
+        equal = sparse.csr_array(
+            (np.ones(len(is_row)), (program.joint[columns[is_row]], is_row)),
+            shape=(program.joints, len(columns)),
+        )
+        return columns, upper, limits, equal
+
+    def _living_columns(self, alive: NDArray[np.bool_]) -> NDArray[np.intp]:
+        """Return living rows and the part and cutter columns that some living row needs."""
+        program = self.program
+        links = program.links
+        mask = np.pad(alive, (0, program.columns - program.rows))
+        used = np.asarray((links[:, : program.rows] @ alive.astype(np.int64)) > 0)
+        mask[links.indices[(links.data < 0) & np.repeat(used, np.diff(links.indptr))]] = True
+        return np.flatnonzero(mask)
+
+    def _milp(self, objective: Objective) -> Any:
+        """Solve the living program with HiGHS; returns scipy's result (fun in weights' units)."""
+        columns, upper, limits, equal = self._matrices()
+        constraints = [optimize.LinearConstraint(equal, 1.0, 1.0)]
+        if upper.shape[0]:
+            constraints.append(optimize.LinearConstraint(upper, -np.inf, limits))
+        return optimize.milp(
+            objective.weights[columns].astype(np.float64),
+            integrality=np.ones(len(columns)),
+            bounds=optimize.Bounds(0.0, 1.0),
+            constraints=constraints,
+            options={"mip_rel_gap": 0.0, "time_limit": max(0.1, self.ends - time.monotonic())},
+        )
+
+    def _solve(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
+        """Run CP-SAT on the living program."""
+        from ortools.sat.python import cp_model
+
+        model, variables = self._model(objective, alive)
+        solver = cp_model.CpSolver()
+        self._configure(solver.parameters)
+        offset, scale = (objective.offset, objective.scale) if objective else (0, 1)
+        best: list[int | None] = [None, None]
+
+        def tell(slot: int, raw: float) -> None:
+            best[slot] = offset + scale * round(raw)
+            self.progress(stage, best[0], best[1])
+
+        class _Tell(cp_model.CpSolverSolutionCallback):
+            def on_solution_callback(self) -> None:
+                tell(0, self.objective_value)
+
+        callback = None
+        if objective is not None:
+            callback = _Tell()
+            solver.best_bound_callback = lambda bound: tell(1, bound)
+        status = solver.status_name(solver.solve(model, callback))
+        self.clock_ended |= status in ("FEASIBLE", "UNKNOWN") and time.monotonic() >= self.ends
+        if status not in ("OPTIMAL", "FEASIBLE"):
+            return _Solved(status, None, None)
+        x = np.zeros(self.program.columns, dtype=np.int64)
+        for column, variable in variables.items():
+            x[column] = int(solver.boolean_value(variable))
+        bound = (
+            offset + scale * int(np.ceil(solver.best_objective_bound - 1e-6)) if objective else 0
+        )
+        return _Solved(status, x, bound)
+
+    def _configure(self, parameters: Any) -> None:
+        parameters.num_workers = self.search.workers
+        parameters.random_seed = self.search.seed
+        parameters.linearization_level = 2
+        parameters.max_deterministic_time = self.search.work_limit
+        parameters.max_time_in_seconds = max(0.1, self.ends - time.monotonic())
+        parameters.catch_sigint_signal = False
+        # the code path of google/or-tools#5293; rows below 2^30 avoid it as well
+        parameters.presolve_inclusion_work_limit = 0
+
+    def _model(
+        self, objective: Objective | None, alive: NDArray[np.bool_]
+    ) -> tuple[Any, dict[int, Any]]:
+        """Return the CP-SAT model of the living columns and its variables by column."""
+        from ortools.sat.python import cp_model
+
+        program = self.program
+        model = cp_model.CpModel()
+        columns = self._living_columns(alive)
+        variables = {int(c): model.new_bool_var("") for c in columns}
+        by_joint: list[list[Any]] = [[] for _ in range(program.joints)]
+        for column in np.flatnonzero(alive):
+            by_joint[program.joint[column]].append(variables[int(column)])
+        for literals in by_joint:
+            model.add_exactly_one(literals)
+        links = program.links
+        for line in range(links.shape[0]):
+            entries = slice(links.indptr[line], links.indptr[line + 1])
+            group = [variables[c] for c in links.indices[entries].tolist() if c in variables]
+            owner = int(links.indices[entries][links.data[entries] < 0][0])
+            if owner in variables and len(group) > 1:
+                literals = [v for v in group if v is not variables[owner]]
+                model.add(sum(literals) <= variables[owner])
+        for row in program.limits + self.held:
+            expression = _weighted(cp_model, variables, columns, guard(row).weights)
+            model.add(expression <= row.limit)
+        if objective is not None:
+            model.minimize(_weighted(cp_model, variables, columns, objective.weights))
+        return model, variables
+
+
+def _weighted(
+    cp_model: Any, variables: dict[int, Any], columns: NDArray[np.intp], weights: Ints
+) -> Any:
+    """Return the weighted sum of the living columns with a weight other than zero."""
+    used = [int(c) for c in columns if weights[c] != 0]
+    return cp_model.LinearExpr.weighted_sum(
+        [variables[c] for c in used], [int(weights[c]) for c in used]
+    )

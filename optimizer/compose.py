@@ -1,0 +1,334 @@
+"""From chosen rows to the answer: rings, parts, cutters, totals, margins and cautions."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from importlib.metadata import version
+
+import numpy as np
+
+from optimizer import __version__
+from optimizer.answer import (
+    Answer,
+    Budget,
+    Cutter,
+    JointRing,
+    Margin,
+    Proof,
+    RingPart,
+    Stage,
+    Status,
+    Term,
+    ToolPoint,
+    Totals,
+)  # fmt: skip
+from optimizer.catalogue import JointRef, least_rim_mm
+from optimizer.physics import budget as physics
+from optimizer.physics import geometry, readout, toolpoint
+from optimizer.physics.quantity import Quantity
+from optimizer.rate import Rated, budget_of, head_angles_deg
+from optimizer.standards import cutters, iso1328
+from optimizer.standards.materials import material
+from optimizer.standards.racks import RACKS
+from optimizer.study import Study
+
+CAUTIONS = [
+    "Sizing aid only: a nominal error budget with assumed inputs, not a safety assessment and no "
+    "statement on performance level or safety integrity.",
+    "Position used in a safety function needs a risk assessment and a validated design by "
+    "qualified "
+    "people to the standards in force (ISO 10218-1 and -2, ISO 13849-1 or IEC 62061, IEC 61800-5-2 "
+    "and -5-3), including the fastening of ring and head; local codes come first.",
+    "Rings have sharp teeth and must be secured against slipping and kept below bursting speed.",
+    "After any loss of count a joint must be treated as unreferenced.",
+]
+
+_UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
+
+
+@dataclass(frozen=True)
+class Searched:
+    """What the search had before it: counts for the proof."""
+
+    rings_possible: int
+    rows_possible: int
+    rows_searched: int
+    material_unit_kg: float
+    tool_point_room: float
+
+
+def compose(
+    study: Study, chosen: Rated | None, status: Status, reasons: list[str], stages: list[Stage],
+    searched: Searched, repeatable: bool,
+) -> Answer:  # fmt: skip
+    """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
+    rings = joint_rings(study, chosen) if chosen is not None else []
+    parts, tools = _parts_and_cutters(study, rings)
+    rings = [_named(ring, parts) for ring in rings]
+    return Answer(
+        title=study.title,
+        study_sha256=study.fingerprint(),
+        status=status,
+        basis=study.target.basis,
+        reasons=reasons,
+        rings=rings,
+        ring_parts=parts,
+        cutters=tools,
+        tool_points=_tool_points(study, rings) if rings else [],
+        totals=_totals(study, rings, parts, tools) if rings else None,
+        proof=Proof(
+            stages=stages,
+            material_unit_kg=searched.material_unit_kg,
+            tool_point_room=searched.tool_point_room,
+            rings_possible=searched.rings_possible,
+            rows_possible=searched.rows_possible,
+            rows_searched=searched.rows_searched,
+            seed=study.search.seed,
+            workers=study.search.workers,
+            repeatable=repeatable,
+            versions=versions(),
+        ),
+        warnings=_warnings(study, parts),
+        cautions=CAUTIONS,
+    )
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that decide an answer's bytes."""
+    libraries = ("numpy", "ortools", "scipy")
+    return {"ringset": __version__, **{name: version(name) for name in libraries}}
+
+
+def stage_unit(wish: str, material_unit_kg: float) -> str:
+    """Return the unit in which a stage's whole numbers count."""
+    return _UNITS.get(wish, f"{material_unit_kg:g} kg")
+
+
+def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
+    """Return every row of `chosen` as a joint's ring; part and cutter names are left open."""
+    budget, _ = budget_of(study, chosen.catalogue)
+    return [_joint_ring(study, chosen, row, budget) for row in range(len(chosen.catalogue))]
+
+
+def _joint_ring(study: Study, rated: Rated, row: int, budget: physics.Budget) -> JointRing:
+    rows, shop, rack = rated.catalogue, study.shop, RACKS[study.shop.rack]
+    ref = rows.joints[int(rows.joint[row])]
+    module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
+    bore, heads = float(rows.bore_mm()[row]), int(rows.heads[row])
+    width, head = ref.joint.face_width_mm, ref.head
+    section = geometry.toothed_section(
+        module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
+        fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+        shift=shop.profile_shift,
+    )  # fmt: skip
+    density = material(shop.material).density_kg_per_m3
+    tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
+    return JointRing(
+        robot=ref.robot.name,
+        joint=ref.joint.name,
+        ring_part="",
+        cutter=_cutter_name(study, module, teeth),
+        module_mm=module,
+        teeth=teeth,
+        profile_shift=shop.profile_shift,
+        flank_class=shop.flank_class,
+        pitch_diameter_mm=float(rated.pitch_mm[row]),
+        tip_diameter_mm=tip,
+        root_diameter_mm=float(rated.root_mm[row]),
+        bore_mm=bore,
+        tooth_depth_mm=float(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum)),
+        rim_mm=float(rated.rim_mm[row]),
+        face_width_mm=width,
+        blank_kg=float(rated.blank_kg[row]),
+        finished_kg=float(geometry.mass_kg(section, width, density)),
+        inertia_kg_m2=float(geometry.inertia_kg_m2(section, width, density)),
+        gap_mm=head.gap_mm,
+        housing_diameter_mm=tip + 2.0 * (head.gap_mm + head.height_above_tips_mm),
+        heads=heads,
+        head_angles_deg=list(head_angles_deg(ref.joint, heads)),
+        budget=_budget(budget, row),
+        error_arcsec=error,
+        target_arcsec=ref.target_arcsec,
+        displayed_bits=head.position_bits,
+        displayed_step_arcsec=float(readout.step_arcsec(head.position_bits)),
+        usable_bits=float(rated.usable_bits[row]),
+        tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
+        margins=margins(study, rated, row, ref),
+    )
+
+
+def _budget(budget: physics.Budget, row: int) -> Budget:
+    def at(value: Quantity) -> float:
+        return float(np.ravel(value)[row if np.size(value) > 1 else 0])
+
+    terms = [
+        Term(
+            name=name,
+            amplitude_arcsec=at(budget.amplitude[name]),
+            standard_arcsec=at(budget.standard[name]),
+        )
+        for name in physics.TERMS
+    ]
+    return Budget(
+        terms=terms,
+        combined_arcsec=at(budget.combined),
+        expanded_arcsec=at(budget.expanded),
+        worst_case_arcsec=at(budget.worst_case),
+    )
+
+
+def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]:
+    """Return the margin of one row to every limit that applies to it."""
+    rows, shop, joint, head = rated.catalogue, study.shop, ref.joint, ref.head
+    module = float(rows.module_mm()[row])
+    bore, tip = float(rows.bore_mm()[row]), float(rated.tip_mm[row])
+    rim_mm, teeth = float(rated.rim_mm[row]), float(rows.teeth[row])
+    at_least = [
+        ("bore_min_mm", bore, joint.bore_min_mm, "mm"),
+        ("shop.rim_min_mm", rim_mm, float(least_rim_mm(shop, np.array([module]))[0]), "mm"),
+        ("tip_min_mm", tip, joint.tip_min_mm, "mm"),
+        ("head.module_min_mm", module, head.module_min_mm, "mm"),
+        ("head.teeth_min", teeth, float(head.teeth_min), "teeth"),
+        (
+            "target.resolution_bits",
+            float(rated.usable_bits[row]),
+            study.target.resolution_bits,
+            "bits",
+        ),
+    ]
+    share = shop.clamp_runout_share
+    at_most = [
+        ("bore_max_mm", bore, joint.bore_max_mm, "mm"),
+        ("tip_max_mm", tip, joint.tip_max_mm, "mm"),
+        ("shop.rim_max_mm", rim_mm, shop.rim_max_mm, "mm"),
+        ("head.module_max_mm", module, head.module_max_mm, "mm"),
+        ("head.teeth_max", teeth, float(head.teeth_max), "teeth"),
+        ("head.tooth_rate_max_hz", float(rated.tooth_rate_hz[row]), head.tooth_rate_max_hz, "Hz"),
+        (
+            "shop.clamp_runout_share",
+            2.0 * float(rated.lobe_um[row]),
+            None if share is None else share * float(rated.runout_um[row]),
+            "um",
+        ),
+        ("angle_target_arcsec", float(rated.error_arcsec[row]), ref.target_arcsec, "arcsec"),
+    ]
+    return [
+        Margin(limit=name, value=value, allowed=allowed, unit=unit, margin=sign * (allowed - value))
+        for sign, group in ((-1.0, at_least), (1.0, at_most))
+        for name, value, allowed, unit in group
+        if allowed is not None
+    ]
+
+
+def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
+    """Return a provisional cutter name that is equal for equal cutters."""
+    if study.shop.cutting == "wire":
+        return None
+    if study.shop.cutting == "hob":
+        return f"{module!r}|all teeth"
+    index = int(cutters.disc_range_index(study.shop.cutting, teeth))
+    return f"{module!r}|{cutters.disc_label(study.shop.cutting, index)}"
+
+
+def _part_key(ring: JointRing) -> tuple[float, int, float, float]:
+    return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+
+
+def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingPart], list[Cutter]]:
+    """Return ring parts and cutters, numbered by size."""
+    users: dict[tuple[float, int, float, float], list[JointRing]] = defaultdict(list)
+    for ring in rings:
+        users[_part_key(ring)].append(ring)
+    counts = {robot.name: robot.count for robot in study.robots}
+    smallest_first = sorted(
+        {ring.cutter: ring for ring in rings if ring.cutter is not None}.items(),
+        key=lambda item: (item[1].module_mm, item[1].teeth),
+    )
+    cutter_id = {name: f"C{i}" for i, (name, _) in enumerate(smallest_first, start=1)}
+    parts = [
+        RingPart(
+            id=f"R{i}",
+            cutter=cutter_id.get(mine[0].cutter or ""),
+            module_mm=mine[0].module_mm,
+            teeth=mine[0].teeth,
+            bore_mm=mine[0].bore_mm,
+            face_width_mm=mine[0].face_width_mm,
+            rim_mm=mine[0].rim_mm,
+            tip_diameter_mm=mine[0].tip_diameter_mm,
+            used_on=[f"{ring.robot}/{ring.joint}" for ring in mine],
+            quantity=sum(counts[ring.robot] for ring in mine),
+        )
+        for i, (_, mine) in enumerate(sorted(users.items()), start=1)
+    ]
+    tools = [
+        Cutter(
+            id=cutter_id[name],
+            kind="hob" if study.shop.cutting == "hob" else "disc cutter",
+            module_mm=ring.module_mm,
+            tooth_range=str(name).split("|")[1],
+            ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
+        )
+        for name, ring in smallest_first
+    ]
+    return parts, tools
+
+
+def _named(ring: JointRing, parts: list[RingPart]) -> JointRing:
+    """Return the ring with the final names of its part and cutter."""
+    label = f"{ring.robot}/{ring.joint}"
+    part = next(part for part in parts if label in part.used_on)
+    return ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
+
+
+def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
+    points = []
+    for robot in study.robots:
+        mine = [ring for ring in rings if ring.robot == robot.name]
+        levers = np.array([ring.tool_point_um for ring in mine])
+        weights = levers**2 if robot.tool_point_rule == "rss" else levers
+        whole = float(weights.sum())
+        points.append(
+            ToolPoint(
+                robot=robot.name,
+                count=robot.count,
+                rule=robot.tool_point_rule,
+                error_um=toolpoint.combined_um(levers, robot.tool_point_rule),
+                target_um=robot.tool_point_target_um,
+                shares={
+                    ring.joint: float(weight) / whole if whole > 0.0 else 0.0
+                    for ring, weight in zip(mine, weights, strict=True)
+                },
+            )
+        )
+    return points
+
+
+def _totals(
+    study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
+) -> Totals:
+    counts = {robot.name: robot.count for robot in study.robots}
+    return Totals(
+        cutters=len(tools),
+        ring_parts=len(parts),
+        heads=sum(ring.heads * counts[ring.robot] for ring in rings),
+        material_kg=sum(ring.blank_kg * counts[ring.robot] for ring in rings),
+        finished_kg=sum(ring.finished_kg * counts[ring.robot] for ring in rings),
+    )
+
+
+def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return where ring parts leave the scope of ISO 1328-1:2013."""
+    warnings = []
+    for part in parts:
+        outside = iso1328.outside_scope(
+            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
+            study.shop.flank_class,
+        )  # fmt: skip
+        warnings += [
+            f"{part.id}: {reason}: outside ISO 1328-1:2013, its tolerance formulas are carried on "
+            f"and "
+            "are no standard values here"
+            for reason in outside
+        ]
+    return warnings

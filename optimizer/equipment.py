@@ -1,0 +1,176 @@
+"""What goes in, second half: the reading head and the shop, and the types shared with `study`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+Name = Annotated[
+    str,
+    StringConstraints(
+        min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$"
+    ),
+]
+LengthMm = Annotated[float, Field(gt=0.0, le=5000.0)]
+SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
+HeadCount = Annotated[int, Field(ge=1, le=8)]
+AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
+ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
+
+
+class Part(BaseModel):
+    """Base of every part of a study: frozen, strict, finite, closed to unknown fields."""
+
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class Head(Part):
+    """The reading head's data. Fractions are of the signal amplitude at the stated point."""
+
+    module_min_mm: ModuleMm = Field(
+        default=0.8,
+        description="Finest module it reads. Assumed: the gap should be 0.3 to 0.6 modules (weak "
+        "rule "
+        "of thumb, from memory), so 0.8 at a gap of 0.4 mm.",
+    )
+    module_max_mm: ModuleMm = Field(default=2.0, description="Coarsest module it reads. Assumed.")
+    teeth_min: Annotated[int, Field(ge=18, le=10000)] = Field(
+        default=32,
+        description="Fewest teeth it handles. Assumed; below 18 a standard rack undercuts.",
+    )
+    teeth_max: Annotated[int, Field(ge=18, le=10000)] = Field(
+        default=512, description="Most teeth it handles. Assumed."
+    )
+    gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
+        default=0.4, description="Air gap from the tips to the sensing plane. Assumed."
+    )
+    gap_tolerance_mm: Annotated[float, Field(ge=0.0, le=50.0)] = Field(
+        default=0.05,
+        description="Half width of the gap's tolerance: the signal is taken at the widest gap, the "
+        "third "
+        "harmonic at the narrowest. Assumed.",
+    )
+    stated_gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
+        default=0.4,
+        description="Gap at which the residual errors and the noise below are stated. Assumed.",
+    )
+    stated_module_mm: ModuleMm = Field(
+        default=1.0,
+        description="Module at which the residual errors and the noise below are stated. Assumed.",
+    )
+    active_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
+        default=6.0, description="Width over which the head senses. Assumed."
+    )
+    residual_offset: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+        default=0.003,
+        description="Channel offset left after correction, of the amplitude. Assumed.",
+    )
+    residual_gain: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+        default=0.003, description="Gain difference of the channels left after correction. Assumed."
+    )
+    residual_quadrature_deg: Annotated[float, Field(ge=0.0, lt=90.0)] = Field(
+        default=0.2,
+        description="Quadrature error left after correction, electrical degrees. Assumed.",
+    )
+    third_harmonic: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+        default=0.005,
+        description="Third harmonic left after filter and table, of the amplitude. Assumed.",
+    )
+    stray_field: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+        default=0.002, description="Offset from stray field, of the amplitude. Assumed."
+    )
+    noise_ratio: Annotated[float, Field(gt=0.0, lt=1.0)] = Field(
+        default=0.001, description="Rms noise of a channel over the amplitude (60 dB). Assumed."
+    )
+    teeth_sensed: Annotated[int, Field(ge=1, le=1000)] = Field(
+        default=2, description="Teeth over which one head averages. Assumed."
+    )
+    tooth_rate_max_hz: Annotated[float, Field(gt=0.0, le=1e8)] = Field(
+        default=10000.0, description="Largest tooth rate it follows. Assumed."
+    )
+    timing_jitter_us: Annotated[float, Field(ge=0.0, le=1e6)] = Field(
+        default=1.0, description="Uncertainty of the sampling instant. Assumed."
+    )
+    position_bits: Annotated[int, Field(ge=1, le=32)] = Field(
+        default=24,
+        description="Bits of the position it displays, whatever the tooth count. Assumed.",
+    )
+    height_above_tips_mm: Annotated[float, Field(ge=0.0, le=500.0)] = Field(
+        default=12.0,
+        description="Height of the head above the gap, for the housing diameter. Assumed.",
+    )
+    placement_tolerance_deg: Annotated[float, Field(ge=0.0, le=30.0)] = Field(
+        default=0.5, description="How wrong two heads may stand to each other. Assumed."
+    )
+
+
+class Shop(Part):
+    """What can be made."""
+
+    modules: (
+        Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
+        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200)]
+    ) = Field(
+        default="din780_i",
+        description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
+        "below 1; "
+        "_i first choice only, _i_ii both) or a list in mm. DIN 780 by default: it holds modules "
+        "below 1.",
+    )
+    cutting: Literal["hob", "disc_8", "disc_15", "wire"] = Field(
+        default="hob",
+        description="hob: one cutter per module. disc_8, disc_15: one per module and tooth range "
+        "of the "
+        "set. wire: wire erosion, no cutter.",
+    )
+    rack: Literal["full", "stub"] = Field(
+        default="full",
+        description="Tooth depth: full (ISO 53:1998 type A, 2.25 modules) or stub (1.8 modules, "
+        "from memory).",
+    )
+    profile_shift: Annotated[float, Field(ge=-0.5, le=0.8)] = Field(
+        default=0.0,
+        description="Profile shift factor x of every ring (ISO 21771). None by default.",
+    )
+    flank_class: Annotated[int, Field(ge=1, le=11)] = Field(
+        default=6,
+        description="Flank tolerance class of ISO 1328-1:2013. Assumed: 6, a good hobbed ring.",
+    )
+    flank_line_mrad: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=1.0, description="Deviation of the flank line from the axis. Assumed."
+    )
+    bore_step_mm: Annotated[float, Field(ge=0.001, le=100.0)] = Field(
+        default=0.5, description="Bores are whole multiples of this step. Assumed."
+    )
+    rim_min_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = Field(
+        default=3.0, description="Thinnest rim the shop will handle. Assumed."
+    )
+    rim_min_depths: Annotated[float, Field(ge=0.5, le=100.0)] = Field(
+        default=1.2,
+        description="Thinnest rim over whole depth. ISO 6336-3 (external gears): from 1.2 the rim "
+        "supports the teeth fully.",
+    )
+    rim_max_mm: Annotated[float, Field(gt=0.0, le=5000.0)] | None = Field(
+        default=None, description="Thickest rim; none by default."
+    )
+    clamp_jaws: Annotated[int, Field(ge=2, le=24)] = Field(
+        default=3, description="Jaws that hold the ring while it is cut. Assumed: three."
+    )
+    clamp_force_n: Annotated[float, Field(ge=0.0, le=1e6)] = Field(
+        default=30.0,
+        description="Radial force of each jaw that bends the ring (what soft jaws or a mandrel do "
+        "not "
+        "take up); 0 for face clamping. Assumed, so that module-1 rims between 100 and 200 mm come "
+        "out "
+        "at 3 to 8 mm as shops make them.",
+    )
+    clamp_runout_share: Annotated[float, Field(gt=0.0, le=100.0)] | None = Field(
+        default=0.5,
+        description="Largest part of the class's run-out tolerance that lobes from clamping may "
+        "use, peak "
+        "to valley; null: no such limit. Assumed.",
+    )
+    material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = Field(
+        default="c45", description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503)."
+    )

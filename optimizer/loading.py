@@ -1,0 +1,245 @@
+"""From JSON text to a checked study: every fault named by field, what was given, what is allowed."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from optimizer.physics import geometry
+from optimizer.standards import iso286
+from optimizer.standards.racks import RACKS
+from optimizer.study import Head, Joint, Robot, Shop, Study, Target, Wishes
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+#: Largest study text read, in bytes, and most joints in one study.
+STUDY_BYTES_MAX = 20_000_000
+JOINTS_MAX = 20_000
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault of a study: path of the field, what was given, what is allowed."""
+
+    path: str
+    given: str
+    allowed: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: given {self.given}; allowed: {self.allowed}"
+
+
+class StudyError(ValueError):
+    """A study that cannot be used; `faults` holds every fault found."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def load_study(text: str | bytes) -> Study:
+    """Return the study in JSON `text`; raises StudyError with all faults of the first kind found.
+
+    First the text must be JSON, then every field must have its type and range, then fields must
+    agree with each other.
+    """
+    _refuse_bad_json(text)
+    try:
+        study = Study.model_validate_json(text)
+    except ValidationError as error:
+        raise StudyError(
+            _field_fault(detail) for detail in error.errors(include_url=False)
+        ) from None
+    faults = list(cross_faults(study))
+    if faults:
+        raise StudyError(faults)
+    return study
+
+
+def _refuse_bad_json(text: str | bytes) -> None:
+    """Refuse what JSON parsers let pass or word badly: size, duplicate keys, NaN, deep nesting."""
+    if len(text) > STUDY_BYTES_MAX:
+        raise StudyError([Fault("study", f"{len(text)} bytes", f"at most {STUDY_BYTES_MAX} bytes")])
+    faults: list[Fault] = []
+
+    def pairs(items: list[tuple[str, Any]]) -> dict[str, Any]:
+        for key, times in Counter(key for key, _ in items).items():
+            if times > 1:
+                faults.append(Fault(key, f"the field {times} times", "each field once"))
+        return dict(items)
+
+    def constant(name: str) -> float:
+        faults.append(Fault("study", name, "finite numbers"))
+        return 0.0
+
+    try:
+        json.loads(text, object_pairs_hook=pairs, parse_constant=constant)
+    except (json.JSONDecodeError, UnicodeDecodeError) as error:
+        raise StudyError([Fault("study", "text that is not JSON", f"JSON ({error})")]) from None
+    except RecursionError:
+        raise StudyError([Fault("study", "nesting too deep", "the fields of a study")]) from None
+    except ValueError as error:
+        raise StudyError(
+            [Fault("study", "a number too long", f"finite numbers ({error})")]
+        ) from None
+    if faults:
+        raise StudyError(faults)
+
+
+def _field_fault(detail: ErrorDetails) -> Fault:
+    path = ""
+    for part in detail["loc"]:
+        path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
+    kind, message = detail["type"], detail["msg"]
+    if kind == "missing":
+        return Fault(path, "nothing", "this field is required")
+    if kind == "extra_forbidden":
+        return Fault(path, "an unknown field", "only the fields of the schema")
+    allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
+    return Fault(path or "study", _shown(detail["input"]), allowed)
+
+
+def _shown(value: object) -> str:
+    text = json.dumps(value, ensure_ascii=True, default=str)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def cross_faults(study: Study) -> Iterator[Fault]:
+    """Yield every fault that lies between fields, not in one of them."""
+    yield from _name_faults("robots", [robot.name for robot in study.robots])
+    joints = sum(len(robot.joints) for robot in study.robots)
+    if joints > JOINTS_MAX:
+        yield Fault("robots", f"{joints} joints in all", f"at most {JOINTS_MAX}")
+    yield from _shop_faults(study.shop)
+    yield from _head_faults("head", study.head, study.shop)
+    for name, head in study.heads.items():
+        yield from _head_faults(f"heads.{name}", head, study.shop)
+    yield from _wish_faults(study.wishes)
+    for i, robot in enumerate(study.robots):
+        yield from _robot_faults(f"robots[{i}]", robot)
+        for j, joint in enumerate(robot.joints):
+            yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
+    yield from _target_faults(study.target, study)
+
+
+def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:
+    for name, times in Counter(names).items():
+        if times > 1:
+            yield Fault(path, f"{times} times the name {_shown(name)}", "each name once")
+
+
+def _order_fault(
+    path: str, low_name: str, low: float, high_name: str, high: float
+) -> Iterator[Fault]:
+    if low > high:
+        yield Fault(f"{path}.{high_name}", f"{high:g}", f"at least {low_name} = {low:g}")
+
+
+def _shop_faults(shop: Shop) -> Iterator[Fault]:
+    if not isinstance(shop.modules, str):
+        yield from _repeat_faults("shop.modules", shop.modules)
+    if shop.rim_max_mm is not None:
+        yield from _order_fault(
+            "shop", "rim_min_mm", shop.rim_min_mm, "rim_max_mm", shop.rim_max_mm
+        )
+
+
+def _repeat_faults(path: str, values: list[Any]) -> Iterator[Fault]:
+    for value, times in Counter(values).items():
+        if times > 1:
+            yield Fault(path, f"{times} times {_shown(value)}", "each value once")
+
+
+def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
+    yield from _order_fault(
+        path, "module_min_mm", head.module_min_mm, "module_max_mm", head.module_max_mm
+    )
+    yield from _order_fault(path, "teeth_min", head.teeth_min, "teeth_max", head.teeth_max)
+    if head.gap_tolerance_mm >= head.gap_mm:
+        allowed = f"less than gap_mm = {head.gap_mm:g} (the gap would close)"
+        yield Fault(f"{path}.gap_tolerance_mm", f"{head.gap_tolerance_mm:g}", allowed)
+    rack = RACKS[shop.rack]
+    least = geometry.least_teeth_without_undercut(
+        rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
+    )
+    if head.teeth_min < least:
+        allowed = f"at least {least:.1f} with this rack and profile shift (undercut)"
+        yield Fault(f"{path}.teeth_min", str(head.teeth_min), allowed)
+        return
+    try:
+        geometry.toothed_section(
+            1.0, head.teeth_min, 0.0, addendum=rack.addendum, dedendum=rack.dedendum,
+            fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+            shift=shop.profile_shift,
+        )  # fmt: skip
+    except ValueError as error:
+        yield Fault("shop.profile_shift", f"{shop.profile_shift:g}", f"smaller ({error})")
+
+
+def _wish_faults(wishes: Wishes) -> Iterator[Fault]:
+    yield from _repeat_faults("wishes.order", list(wishes.order))
+
+
+def _robot_faults(path: str, robot: Robot) -> Iterator[Fault]:
+    yield from _name_faults(f"{path}.joints", [joint.name for joint in robot.joints])
+    if robot.tool_point_target_um is not None and not any(j.reach_mm > 0 for j in robot.joints):
+        given = f"{robot.tool_point_target_um:g} with no joint that has a reach"
+        yield Fault(f"{path}.tool_point_target_um", given, "reach_mm above 0 on some joint")
+
+
+def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
+    yield from _order_fault(
+        path, "bore_min_mm", joint.bore_min_mm, "bore_max_mm", joint.bore_max_mm
+    )
+    if joint.tip_min_mm is not None:
+        yield from _order_fault(
+            path, "tip_min_mm", joint.tip_min_mm, "tip_max_mm", joint.tip_max_mm
+        )
+    if joint.tip_max_mm <= joint.bore_min_mm:
+        allowed = f"more than bore_min_mm = {joint.bore_min_mm:g}"
+        yield Fault(f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed)
+    if joint.seat_fit is not None:
+        yield from _fit_faults(path, joint, joint.seat_fit)
+    if joint.head is not None and joint.head not in study.heads:
+        known = ", ".join(sorted(study.heads)) or "none is given in heads"
+        yield Fault(f"{path}.head", _shown(joint.head), f"a name in heads ({known})")
+        return
+    head = study.head_of(joint)
+    if joint.face_width_mm < head.active_width_mm:
+        allowed = f"at least the head's active_width_mm = {head.active_width_mm:g}"
+        yield Fault(f"{path}.face_width_mm", f"{joint.face_width_mm:g}", allowed)
+    yield from _repeat_faults(f"{path}.head_counts", joint.head_counts)
+    for count, angles in joint.head_angles_deg.items():
+        where = f"{path}.head_angles_deg.{count}"
+        if int(count) not in joint.head_counts:
+            yield Fault(
+                where, f"angles for {count} heads", f"a count in head_counts {joint.head_counts}"
+            )
+        if len(angles) != int(count):
+            yield Fault(where, f"{len(angles)} angles", f"{count} angles")
+        yield from _repeat_faults(where, [angle % 360.0 for angle in angles])
+
+
+def _fit_faults(path: str, joint: Joint, fit: str) -> Iterator[Fault]:
+    if joint.seat_offset_um is not None:
+        given = f"{joint.seat_offset_um:g} beside seat_fit {_shown(fit)}"
+        yield Fault(f"{path}.seat_offset_um", given, "one of the two")
+    try:
+        iso286.fit_clearance_um(joint.bore_min_mm, fit)
+        iso286.fit_clearance_um(joint.bore_max_mm, fit)
+    except ValueError as error:
+        yield Fault(f"{path}.seat_fit", _shown(fit), str(error))
+
+
+def _target_faults(target: Target, study: Study) -> Iterator[Fault]:
+    heads = [study.head, *study.heads.values()]
+    most = max(head.position_bits for head in heads)
+    if target.resolution_bits is not None and target.resolution_bits > most:
+        allowed = f"at most the head's position_bits = {most}"
+        yield Fault("target.resolution_bits", f"{target.resolution_bits:g}", allowed)

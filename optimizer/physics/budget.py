@@ -1,0 +1,181 @@
+"""The angle error of one ring on one joint, term by term, and its total on both bases.
+
+Amplitudes are half of peak to peak over one turn, in arcsec at the joint. The standard uncertainty
+of a term follows from its shape (JCGM 100, from memory; NIST TN 1297): amplitude / sqrt(2) for a
+sinusoid of unknown phase, / sqrt(3) for a half width, the value itself for noise. The total is the
+root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma (`worst_case`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.physics import readout
+from optimizer.physics.quantity import ARCSEC_PER_RAD, Quantity
+
+_SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
+
+#: Coverage factor of the expanded uncertainty, about 95 % (JCGM 100, from memory).
+COVERAGE = 2.0
+#: How many sigma of noise the worst case holds.
+WORST_CASE_SIGMAS = 3.0
+
+#: Every term in the order of the report: name, divisor from amplitude to standard uncertainty.
+TERMS: dict[str, float] = {
+    "mounting_offset": _SINUSOID,
+    "mounting_offset_second": _SINUSOID,
+    "cumulative_pitch": _SINUSOID,
+    "single_pitch": _HALF_WIDTH,
+    "seat_ovality": _SINUSOID,
+    "clamping": _SINUSOID,
+    "residual_offset": _SINUSOID,
+    "residual_gain": _SINUSOID,
+    "residual_quadrature": _SINUSOID,
+    "third_harmonic": _SINUSOID,
+    "stray_field": _SINUSOID,
+    "noise": _SIGMA,
+    "quantisation": _HALF_WIDTH,
+    "bearing_shift": _HALF_WIDTH,
+    "temperature_gradient": _SINUSOID,
+    "wobble": _SINUSOID,
+    "timing_jitter": _HALF_WIDTH,
+}
+
+
+@dataclass(frozen=True)
+class BudgetInputs:
+    """Everything the budget needs; numbers or arrays that broadcast. Lengths mm unless named um.
+
+    `gain_first`, `gain_second` and `gain_lobes` are the shares of orders 1, 2 and `lobes` that the
+    mean over the heads keeps (see `heads`), `pitch_share` that of the cumulative pitch range.
+    `amplitude_ratio` and `third_harmonic_ratio` relate this ring's field to the one at which the
+    head's errors were stated (see `field`). Errors of the channels are fractions of the amplitude.
+    """
+
+    pitch_diameter_mm: Quantity
+    teeth: Quantity
+    heads: Quantity
+    gain_first: Quantity
+    gain_second: Quantity
+    gain_lobes: Quantity
+    pitch_share: Quantity
+    mounting_offset_um: Quantity
+    cumulative_pitch_um: Quantity
+    single_pitch_um: Quantity
+    teeth_sensed: Quantity
+    seat_ovality_um: Quantity
+    clamping_lobe_um: Quantity
+    lobes: int
+    amplitude_ratio: Quantity
+    third_harmonic_ratio: Quantity
+    residual_offset: Quantity
+    residual_gain: Quantity
+    residual_quadrature_deg: Quantity
+    third_harmonic: Quantity
+    stray_field: Quantity
+    noise_ratio: Quantity
+    position_bits: Quantity
+    bearing_shift_um: Quantity
+    expansion_per_k: Quantity
+    gradient_k: Quantity
+    wobble_mrad: Quantity
+    flank_line_mrad: Quantity
+    speed_rpm: Quantity
+    timing_jitter_us: Quantity
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Budget of one ring or of many: arcsec per term (keys of `TERMS`) and totals in arcsec."""
+
+    amplitude: dict[str, Quantity]
+    standard: dict[str, Quantity]
+    combined: Quantity
+    expanded: Quantity
+    worst_case: Quantity
+
+    def total(self, basis: str) -> Quantity:
+        """Return the total in arcsec on `basis`: 'expanded' (k = 2) or 'worst_case'."""
+        if basis not in ("expanded", "worst_case"):
+            raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
+        return self.expanded if basis == "expanded" else self.worst_case
+
+
+def budget(given: BudgetInputs) -> Budget:
+    """Return the whole error budget in arcsec; see the functions below for each group's equations.
+
+    Valid for a rigid ring with offset far below its radius; raises nothing on finite inputs.
+    """
+    amplitude = {**_ring_terms(given), **_channel_terms(given), **_motion_terms(given)}
+    amplitude = {name: amplitude[name] * ARCSEC_PER_RAD for name in TERMS}
+    standard = {name: amplitude[name] * factor for name, factor in TERMS.items()}
+    combined = np.sqrt(sum(np.square(value) for value in standard.values()))
+    plain_sum = sum(amplitude.values(), start=np.float64(0.0))
+    worst = plain_sum + (WORST_CASE_SIGMAS - 1.0) * amplitude["noise"]
+    return Budget(amplitude, standard, combined, COVERAGE * combined, worst)
+
+
+def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
+    """Amplitudes in rad of what the ring and its seat do, r = d/2 the pitch radius.
+
+    Offset e: e/r in order 1 and (e/r)^2/2 in order 2 (exact series (e/r)^k / k; the pitch radius is
+    slightly pessimistic beside the head's radius). Cumulative pitch F_p, a range on the pitch
+    circle: F_p / d. Single pitch f_p over n sensed teeth and H heads: f_p / (r sqrt(n H)). Lobes
+    w_p of a thin ring bend it without stretch, v = -(w_p / p) sin(p phi): w_p / (p r).
+    """
+    radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
+    eccentric = given.mounting_offset_um / radius_um
+    averaged = np.sqrt(np.asarray(given.teeth_sensed) * given.heads)
+    return {
+        "mounting_offset": eccentric * given.gain_first,
+        "mounting_offset_second": eccentric**2 / 2.0 * given.gain_second,
+        "cumulative_pitch": given.cumulative_pitch_um / (2.0 * radius_um) * given.pitch_share,
+        "single_pitch": given.single_pitch_um / radius_um / averaged,
+        "seat_ovality": given.seat_ovality_um / (2.0 * radius_um) * given.gain_second,
+        "clamping": given.clamping_lobe_um / (given.lobes * radius_um) * given.gain_lobes,
+    }
+
+
+def _channel_terms(given: BudgetInputs) -> dict[str, Quantity]:
+    """Amplitudes in rad of what is left in the channels after correction, electrical / z.
+
+    Offset o / z, gain delta / (2 + delta) / z, quadrature tan(psi / 2) / z, third harmonic h3 / z,
+    noise sigma / (A z). Errors private to a head fall as 1 / sqrt(H); the third harmonic comes from
+    the tooth shape, is the same at every head and is not averaged. Offset, stray field and noise are
+    fixed fields: they weigh more where the tooth field is weaker.
+    """
+    teeth = np.asarray(given.teeth, dtype=float)
+    averaged = teeth * np.sqrt(given.heads)
+    weak = averaged * given.amplitude_ratio
+    quadrature = np.tan(np.radians(given.residual_quadrature_deg) / 2.0)
+    noise = readout.noise_arcsec(given.noise_ratio, given.amplitude_ratio, teeth, given.heads)
+    return {
+        "residual_offset": given.residual_offset / weak,
+        "residual_gain": given.residual_gain / (2.0 + np.asarray(given.residual_gain)) / averaged,
+        "residual_quadrature": quadrature / averaged,
+        "third_harmonic": given.third_harmonic * np.asarray(given.third_harmonic_ratio) / teeth,
+        "stray_field": given.stray_field / weak,
+        "noise": noise / ARCSEC_PER_RAD,
+        "quantisation": readout.step_arcsec(given.position_bits) / 2.0 / ARCSEC_PER_RAD,
+    }
+
+
+def _motion_terms(given: BudgetInputs) -> dict[str, Quantity]:
+    """Amplitudes in rad of bearing, temperature, wobble and clock.
+
+    A lateral shift of the axis acts as shift / r in order 1; a temperature difference across the
+    ring's diameter as alpha dT / 4 in order 1; wobble beta with a flank line off by psi as beta psi;
+    jitter of the sampling instant as omega dt, alike at all heads.
+    """
+    radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
+    omega = np.asarray(given.speed_rpm) * (2.0 * np.pi / 60.0)
+    gradient = np.asarray(given.expansion_per_k) * given.gradient_k / 4.0
+    wobble = np.asarray(given.wobble_mrad) * given.flank_line_mrad * 1e-6
+    return {
+        "bearing_shift": given.bearing_shift_um / radius_um * given.gain_first,
+        "temperature_gradient": gradient * given.gain_first,
+        "wobble": wobble * given.gain_first,
+        "timing_jitter": omega * given.timing_jitter_us * 1e-6,
+    }

@@ -1,0 +1,15 @@
+"""The types of a physical quantity: one number, or an array of them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+#: A number or an array of numbers; functions of quantities broadcast and return the same kind.
+Quantity = float | NDArray[Any]
+
+#: Seconds of arc in one radian.
+ARCSEC_PER_RAD = 648000.0 / np.pi

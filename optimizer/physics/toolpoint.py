@@ -1,0 +1,28 @@
+"""Error at the tool point from the angle errors of the joints."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.physics.quantity import ARCSEC_PER_RAD, Array, Quantity
+
+
+def lever_error_um(reach_mm: Quantity, error_arcsec: Quantity) -> Quantity:
+    """Displacement in um of a point at `reach_mm` from a joint axis that is wrong by an angle.
+
+    reach x angle; 1 arcsec at 1 m is 4.848 um.
+    """
+    return np.asarray(reach_mm) * error_arcsec * (1000.0 / ARCSEC_PER_RAD)
+
+
+def combined_um(lever_errors_um: Array, rule: str) -> float:
+    """Tool-point error in um of one robot: `rss` (root of the sum of squares) or `sum`.
+
+    The norm of column i of the Jacobian is the distance of the tool point from joint axis i, so
+    u_p^2 = sum (reach_i u_i)^2 for independent joints, and sum (reach_i e_i) bounds them all.
+    """
+    if rule == "rss":
+        return float(np.sqrt(np.sum(np.asarray(lever_errors_um) ** 2)))
+    if rule == "sum":
+        return float(np.sum(lever_errors_um))
+    raise ValueError(f"rule: given {rule!r}, allowed 'rss' or 'sum'")

@@ -1,0 +1,126 @@
+"""The whole line: study -> catalogue -> rate -> sift -> choose -> answer -> judge."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from optimizer import blockers
+from optimizer.answer import Answer, Stage, Status
+from optimizer.catalogue import catalogue
+from optimizer.choose import Choice, Progress, choose
+from optimizer.compose import Searched, compose, stage_unit
+from optimizer.judge import judge
+from optimizer.loading import StudyError, cross_faults
+from optimizer.program import Program, RowTooLarge, build
+from optimizer.rate import Rated, rate
+from optimizer.sift import ring_keys, sift
+from optimizer.study import Study
+
+
+class JudgeRefused(RuntimeError):
+    """The judge found a fault in an answer of our own: a defect, never shown as an answer."""
+
+
+#: Called with the name of a stage and the seconds it took.
+Timing = Callable[[str, float], None]
+
+
+def solve(study: Study, progress: Progress | None = None, timing: Timing | None = None) -> Answer:
+    """Return the judged answer to a study; raises StudyError if the fields do not agree.
+
+    An impossible study is an answer with `status` impossible and its reasons. The same study and
+    seed give the same answer, in whatever order robots, joints and modules are listed.
+    """
+    faults = list(cross_faults(study))
+    if faults:
+        raise StudyError(faults)
+    clock = _Clock(timing)
+    study = study.canonical()
+    rows = catalogue(study)
+    clock.lap("catalogue")
+    rated = rate(study, rows)
+    inside = rated.take(rated.inside)
+    clock.lap("rate")
+    reasons = blockers.joint_reasons(study, rated) or blockers.tool_point_reasons(study, inside)
+    if reasons:
+        return _judged(study, _no_answer(study, inside, "impossible", reasons))
+    sifted = sift(study, inside)
+    clock.lap("sift")
+    try:
+        program = build(study, sifted)
+        choice = choose(program, study.wishes.order, study.search, progress)
+    except RowTooLarge as error:
+        reasons = [f"robots.count, wishes: numbers too far apart for an exact search ({error})"]
+        return _judged(study, _no_answer(study, inside, "undecided", reasons))
+    clock.lap("choose")
+    if choice.status in ("impossible", "undecided"):
+        reasons = choice.reasons
+        if choice.status == "impossible":
+            reasons = blockers.shared_reasons(study, inside)
+            clock.lap("reasons")
+        status: Status = "impossible" if choice.status == "impossible" else "undecided"
+        return _judged(study, _no_answer(study, inside, status, reasons))
+    answer = _answer(study, inside, sifted, program, choice)
+    clock.lap("compose")
+    answer = _judged(study, answer)
+    clock.lap("judge")
+    return answer
+
+
+def _answer(study: Study, inside: Rated, sifted: Rated, program: Program, choice: Choice) -> Answer:
+    stages = [
+        Stage(
+            wish=stage.wish,
+            unit=stage_unit(stage.wish, program.material_unit_kg),
+            value=stage.value,
+            bound=stage.bound,
+            second_bound=stage.second_bound,
+        )
+        for stage in choice.stages
+    ]
+    searched = Searched(
+        rings_possible=len(np.unique(ring_keys(inside))),
+        rows_possible=len(inside.catalogue),
+        rows_searched=len(sifted.catalogue),
+        material_unit_kg=program.material_unit_kg,
+        tool_point_room=program.tool_point_room,
+    )
+    repeatable = study.search.workers == 1 and not choice.clock_ended
+    status: Status = "proven" if choice.status == "proven" else "found"
+    chosen = sifted.take(choice.rows)
+    return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
+
+
+def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) -> Answer:
+    searched = Searched(
+        rings_possible=len(np.unique(ring_keys(inside))),
+        rows_possible=len(inside.catalogue),
+        rows_searched=0,
+        material_unit_kg=0.0,
+        tool_point_room=0.0,
+    )
+    repeatable = status == "impossible" and study.search.workers == 1
+    return compose(study, None, status, reasons, [], searched, repeatable)
+
+
+def _judged(study: Study, answer: Answer) -> Answer:
+    violations = judge(study, answer)
+    if violations:
+        raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))
+    return answer
+
+
+class _Clock:
+    """Tells how long each stage took."""
+
+    def __init__(self, timing: Timing | None) -> None:
+        self.timing, self.last = timing, time.perf_counter()
+
+    def lap(self, stage: str) -> None:
+        now = time.perf_counter()
+        if self.timing is not None:
+            self.timing(stage, now - self.last)
+        self.last = now

@@ -1,0 +1,13 @@
+"""Numbers and rules taken from standards, each with its edition and source.
+
+- `modules`: standard gear modules of ISO 54:1996, DIN 780 and JIS B 1701-2
+- `racks`: basic rack proportions of ISO 53:1998 and a common stub rack
+- `iso1328`: flank tolerances of ISO 1328-1:2013 and the limits of its scope
+- `iso286`: tolerances, deviations and fits of ISO 286-1:2010, from its tables
+- `cutters`: tooth ranges of disc-type involute milling cutter sets
+- `materials`: densities, elastic and thermal values of ring and hub materials
+
+The tables are CSV files in `data/`; every row names its source. "From memory" in a source
+means that no written source was at hand. No text of a standard was seen: the numbers come
+from public transcriptions, compared with each other wherever there was more than one.
+"""

@@ -1,0 +1,115 @@
+"""Tooth ranges of disc-type involute milling cutters.
+
+One cutter of a set mills a range of tooth counts of its module; its form belongs to the smallest
+count of the range and is slightly wrong above it (from memory). What a workshop needs is
+therefore one cutter per (module, range), whatever the number printed on it.
+
+Numbers run both ways: inch-style sets count down to the rack (No. 1: 135 teeth and more), metric
+sets count up to it (No. 8). A number alone is ambiguous, so ranges are stored and labels print
+both numbers.
+
+Sources, per row of `data/form_cutters.csv`: the eight-cutter ranges and their inch-style numbers
+from a teaching simulation after US Army TC 9-524 chapter 8; the metric numbers and the whole
+fifteen-cutter set from memory.
+"""
+
+from functools import cache
+from typing import overload
+
+import numpy as np
+
+from optimizer.standards._numeric import IntArray, Ints, first, one_of
+from optimizer.standards._tables import read_table
+
+DISC_SETS: tuple[str, ...] = ("disc_8", "disc_15")
+"""Names of the cutter sets: eight cutters, and fifteen with the half numbers."""
+
+
+def disc_set(name: str) -> tuple[tuple[int, int | None], ...]:
+    """Return the tooth ranges of a cutter set, ascending.
+
+    Parameters
+    ----------
+    name : str
+        "disc_8" or "disc_15".
+
+    Returns
+    -------
+    tuple of (z_min, z_max)
+        Both ends belong to the range; the last z_max is None, it reaches to the rack.
+
+    Raises
+    ------
+    ValueError
+        If the name is not one of `DISC_SETS`.
+    """
+    return tuple(
+        (int(row["z_min"]), int(row["z_max"]) if row["z_max"] else None) for row in _rows(name)
+    )
+
+
+@overload
+def disc_range_index(name: str, teeth: int) -> int: ...
+@overload
+def disc_range_index(name: str, teeth: IntArray) -> IntArray: ...
+def disc_range_index(name: str, teeth: Ints) -> Ints:
+    """Return which range of a set holds a tooth count, as index into `disc_set(name)`.
+
+    Parameters
+    ----------
+    name : str
+        "disc_8" or "disc_15".
+    teeth : int or array of int
+        Tooth count z, 12 or more.
+
+    Raises
+    ------
+    ValueError
+        If the name is not one of `DISC_SETS`, a tooth count is below the smallest of the set
+        (12), or is not an integer.
+    """
+    counts = np.asarray(teeth)
+    if not np.issubdtype(counts.dtype, np.integer):
+        raise ValueError(f"teeth must be integers, given values of type {counts.dtype}")
+    starts = np.array([z_min for z_min, _ in disc_set(name)])
+    low = counts < starts[0]
+    if np.any(low):
+        raise ValueError(
+            f"{name} mills {starts[0]} teeth and more, given {first(counts.astype(float), low)}"
+        )
+    index = np.searchsorted(starts, counts, side="right").astype(np.int64) - 1
+    return int(index) if index.ndim == 0 else index
+
+
+def disc_label(name: str, index: int) -> str:
+    """Return a range for people, such as "55..134 teeth (No. 2 inch-style, No. 7 metric)".
+
+    Parameters
+    ----------
+    name : str
+        "disc_8" or "disc_15".
+    index : int
+        Position in `disc_set(name)`, 0 for the smallest tooth counts.
+
+    Raises
+    ------
+    ValueError
+        If the name or the index is not one of the allowed ones.
+    """
+    rows = _rows(name)
+    if not 0 <= index < len(rows):
+        raise ValueError(f"index of {name} must lie in 0..{len(rows) - 1}, given {index}")
+    row = rows[index]
+    low, high = row["z_min"], row["z_max"]
+    teeth = f"{low} teeth" if low == high else f"{low}..{high} teeth"
+    if not high:
+        teeth = f"{low} teeth and more"
+    return f"{teeth} (No. {row['number_inch']} inch-style, No. {row['number_metric']} metric)"
+
+
+@cache
+def _rows(name: str) -> tuple[dict[str, str], ...]:
+    if name not in DISC_SETS:
+        raise ValueError(one_of("cutter set", name, DISC_SETS))
+    rows = [row for row in read_table("form_cutters.csv") if row["set"] == name]
+    return tuple(sorted(rows, key=lambda row: int(row["z_min"])))

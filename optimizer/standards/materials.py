@@ -1,0 +1,97 @@
+"""Physical values of ring and hub materials.
+
+Typical values near room temperature. The table `data/materials.csv` keeps every value found, with
+its source; its column `used` marks the one row per value that `MATERIALS` takes: the printed
+value, or the middle where the row holds a range. Where two sheets for X6Cr17 disagree, the
+EN 10088 value is taken. Many values are handbook ranges from memory and say so in `source`.
+
+Yield strengths are in the table only: they depend on the section size of the bar.
+"""
+
+from dataclasses import dataclass
+
+from optimizer.standards._numeric import one_of
+from optimizer.standards._tables import read_table
+
+
+@dataclass(frozen=True)
+class Material:
+    """A material with typical values near room temperature.
+
+    Parameters
+    ----------
+    key : str
+        Key in `MATERIALS`.
+    title : str
+        Name for people.
+    density_kg_per_m3 : float
+        Density [kg/m3].
+    youngs_modulus_gpa : float
+        Young's modulus E [GPa].
+    poisson : float
+        Poisson's ratio [-].
+    expansion_per_k : float
+        Mean coefficient of thermal expansion, 20 to 100 degC (at 25 degC for pure iron) [1/K].
+    ferromagnetic : bool
+        Whether a magnetic sensor sees teeth of this material.
+    source : str
+        The source of each value, in the order above.
+    """
+
+    key: str
+    title: str
+    density_kg_per_m3: float
+    youngs_modulus_gpa: float
+    poisson: float
+    expansion_per_k: float
+    ferromagnetic: bool
+    source: str
+
+
+def material(key: str) -> Material:
+    """Return the material of a key of `MATERIALS`; ValueError names the allowed keys."""
+    try:
+        return MATERIALS[key]
+    except KeyError:
+        raise ValueError(one_of("material", key, MATERIALS)) from None
+
+
+def _typical(row: dict[str, str]) -> float:
+    """Return the printed value of a row, or the middle of its range."""
+    if row["typical"]:
+        return float(row["typical"])
+    # Decimal places beyond the tables' own would only show binary dust, e.g. 11.549999999999999.
+    return round((float(row["min"]) + float(row["max"])) / 2.0, 6)
+
+
+def _build(key: str, rows: list[dict[str, str]]) -> Material:
+    """Return the material of the rows marked as used, which must be one per value."""
+    properties = ("density", "youngs_modulus", "poisson", "expansion", "ferromagnetic")
+    used = {}
+    for name in properties:
+        (used[name],) = (
+            row for row in rows if row["used"] == "yes" and row["property"].startswith(name)
+        )
+    return Material(
+        key=key,
+        title=rows[0]["title"],
+        density_kg_per_m3=_typical(used["density"]),
+        youngs_modulus_gpa=_typical(used["youngs_modulus"]),
+        poisson=_typical(used["poisson"]),
+        expansion_per_k=round(_typical(used["expansion"]) * 1e-6, 12),
+        ferromagnetic={"yes": True, "no": False}[used["ferromagnetic"]["typical"]],
+        source="; ".join(
+            f"{name.replace('_', ' ')}: {used[name]['source']}" for name in properties
+        ),
+    )
+
+
+def _load() -> dict[str, Material]:
+    groups: dict[str, list[dict[str, str]]] = {}
+    for row in read_table("materials.csv"):
+        groups.setdefault(row["key"], []).append(row)
+    return {key: _build(key, rows) for key, rows in groups.items()}
+
+
+MATERIALS: dict[str, Material] = _load()
+"""Materials by key."""

@@ -1,0 +1,1 @@
+"""Tests of the packages optimizer and api."""

@@ -1,0 +1,1 @@
+"""Comparisons with published numbers, one file per standard or textbook."""

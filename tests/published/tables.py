@@ -1,0 +1,14 @@
+"""Reading the published tables in tests/data; every row names its source."""
+
+import csv
+from pathlib import Path
+
+DATA = Path(__file__).parents[1] / "data"
+
+
+def read_rows(name: str) -> list[dict[str, str]]:
+    """Return the rows of tests/data/<name>, which must not be empty."""
+    with (DATA / name).open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    assert rows, f"{name} is empty: nothing would be tested"
+    return rows

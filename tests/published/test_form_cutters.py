@@ -1,0 +1,73 @@
+"""Tooth ranges of disc-type involute milling cutters.
+
+Eight-cutter ranges and inch-style numbers: thresholds of a teaching simulation after US Army
+TC 9-524 chapter 8. Metric numbers and the fifteen-cutter set: handbook tables, from memory.
+"""
+
+import itertools
+
+import pytest
+
+from optimizer.standards.cutters import DISC_SETS, disc_label, disc_range_index, disc_set
+from tests.published.tables import read_rows
+
+ROWS = read_rows("form_cutters.csv")
+
+
+@pytest.mark.parametrize(
+    "row", ROWS, ids=lambda row: f"{row['set']}-{row['numbering']}-{row['number']}"
+)
+def test_every_cutter_of_both_numberings(row):
+    """Both ends of a range lead to its cutter, and its label prints both numbers."""
+    low, high = int(row["z_min"]), int(row["z_max"]) if row["z_max"] else None
+    index = disc_set(row["set"]).index((low, high))
+    assert disc_range_index(row["set"], low) == index
+    assert disc_range_index(row["set"], high or 5000) == index
+    style = {"inch": "inch-style", "metric": "metric"}[row["numbering"]]
+    label = disc_label(row["set"], index)
+    assert f"No. {row['number']} {style}" in label
+    assert label.startswith(str(low))
+
+
+def test_the_table_covers_every_cutter_in_both_numberings():
+    """A lost row of the table would be a check not made."""
+    assert len(ROWS) == 2 * (8 + 15)
+    assert len({(row["set"], row["numbering"], row["number"]) for row in ROWS}) == 46
+
+
+@pytest.mark.parametrize(("name", "count"), [("disc_8", 8), ("disc_15", 15)])
+def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name, count):
+    """Every tooth count from 12 up has exactly one cutter."""
+    ranges = disc_set(name)
+    assert len(ranges) == count
+    assert ranges[0][0] == 12
+    assert ranges[-1][1] is None
+    for (_, end), (start, _) in itertools.pairwise(ranges):
+        assert start == end + 1
+
+
+def test_the_large_set_splits_every_range_of_the_small_one_but_the_last():
+    """The fifteen-cutter set adds one start inside each range of the eight, except 135 and up."""
+    starts = {low for low, _ in disc_set("disc_15")}
+    assert {low for low, _ in disc_set("disc_8")} <= starts
+    for low, high in disc_set("disc_8"):
+        inside = [start for start in starts if low < start <= (high or 10**6)]
+        # 135 and up stays whole; every other range of the small set holds several tooth counts.
+        assert len(inside) == (0 if high is None else 1)
+
+
+def test_metric_number_is_nine_minus_the_inch_number():
+    """The reversed order, from memory, holds for the half numbers too."""
+    for name in DISC_SETS:
+        inch = {
+            r["z_min"]: r["number"] for r in ROWS if (r["set"], r["numbering"]) == (name, "inch")
+        }
+        for row in ROWS:
+            if (row["set"], row["numbering"]) == (name, "metric"):
+                assert float(row["number"]) == 9.0 - float(inch[row["z_min"]])
+
+
+def test_rings_that_share_a_cutter():
+    """z = 60 and 130 of one module share a cutter, 130 and 140 do not."""
+    assert disc_range_index("disc_8", 60) == disc_range_index("disc_8", 130)
+    assert disc_range_index("disc_8", 130) != disc_range_index("disc_8", 140)

@@ -1,0 +1,1 @@
+"""Behaviour of optimizer.standards: errors, limits, numbers and arrays."""

@@ -1,0 +1,75 @@
+"""Module series and racks: errors, order, values that must not change by accident."""
+
+import dataclasses
+
+import pytest
+
+from optimizer.standards.modules import SERIES, module_notes, series_modules, series_title
+from optimizer.standards.racks import RACKS, largest_root_fillet, undercut_limit_teeth
+
+
+@pytest.mark.parametrize("function", [series_modules, series_title, module_notes])
+@pytest.mark.parametrize("name", ["iso54", "ISO54_I", "", "din780_ii"])
+def test_unknown_series_is_refused_naming_the_allowed_ones(function, name):
+    """The message carries what was given and every name that would do."""
+    with pytest.raises(ValueError, match="iso54_i, iso54_i_ii, din780_i") as caught:
+        function(name)
+    assert repr(name) in str(caught.value)
+
+
+@pytest.mark.parametrize("name", SERIES)
+def test_series_ascend_without_repeats(name):
+    """Callers may search a series by bisection."""
+    modules = series_modules(name)
+    assert list(modules) == sorted(set(modules))
+
+
+def test_titles_name_the_standard_and_the_series():
+    """People see the title, so it must stand alone."""
+    assert series_title("iso54_i") == "ISO 54:1996 series I"
+    assert series_title("din780_i") == "DIN 780 series I"
+    assert series_title("din780_i_ii") == "DIN 780 series I and II"
+    assert series_title("jis1701_i_ii") == (
+        "JIS B 1701-2 series I and II, its part below 1 mm only"
+    )
+
+
+def test_only_one_series_has_notes():
+    """6.5 is the only member with a remark, and only ISO 54 II holds it."""
+    assert {name for name in SERIES if module_notes(name)} == {"iso54_i_ii"}
+
+
+def test_racks_are_named_by_their_key_and_cannot_be_changed():
+    """A rack is shared by all callers."""
+    assert list(RACKS) == ["full", "full_b", "full_c", "full_d", "stub"]
+    assert all(rack.name == key and rack.source for key, rack in RACKS.items())
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        RACKS["full"].addendum = 2.0
+
+
+@pytest.mark.parametrize("clearance", [0.0, -0.1, 0.3961, float("nan")])
+def test_fillet_bound_refuses_clearances_it_is_not_printed_for(clearance):
+    """The two formulas reach from just above 0 to 0.396."""
+    with pytest.raises(ValueError, match=r"up to 0\.396 modules, given"):
+        largest_root_fillet(clearance, 1.25, 20.0)
+
+
+def test_fillet_bound_includes_its_upper_end():
+    """0.396 is allowed, and uses the second formula."""
+    assert largest_root_fillet(0.396, 1.396, 20.0) < largest_root_fillet(0.296, 1.296, 20.0)
+
+
+@pytest.mark.parametrize("angle", [0.0, 90.0, -20.0, float("nan")])
+def test_pressure_angle_out_of_range_is_refused(angle):
+    """Both rack formulas divide by something that vanishes there."""
+    with pytest.raises(ValueError, match="between 0 and 90 deg"):
+        largest_root_fillet(0.25, 1.25, angle)
+    with pytest.raises(ValueError, match="between 0 and 90 deg"):
+        undercut_limit_teeth(1.0, angle)
+
+
+@pytest.mark.parametrize("addendum", [0.0, -1.0, float("nan")])
+def test_undercut_limit_refuses_an_addendum_that_is_none(addendum):
+    """No addendum, no cutter."""
+    with pytest.raises(ValueError, match="addendum must be above 0"):
+        undercut_limit_teeth(addendum, 20.0)
