@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.equipment import Head, Shop
 from optimizer.loading import Fault, StudyError
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_least, at_most, room
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS, Rack
-from optimizer.study import Head, Joint, Robot, Shop, Study
+from optimizer.study import Joint, Robot, Study
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]

@@ -20,7 +20,7 @@ from optimizer.standards import cutters, iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS
-from optimizer.study import Head, Joint, Robot, Study
+from optimizer.study import Joint, Robot, Study
 
 #: Restated values must agree to this relative tolerance: both sides compute in double precision.
 AGREEMENT = 1e-9
@@ -372,6 +372,3 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
 def _named_apart(what: str, names: list[str], listed: list[str]) -> Iterator[str]:
     if len(set(names)) != len(names) or sorted(names) != sorted(listed):
         yield f"{what}: {sorted(listed)} listed, {sorted(set(names))} used for {len(names)} different"
-
-
-__all__ = ["Head", "judge", "size"]

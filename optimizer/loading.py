@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
+from optimizer.equipment import Head, Shop
 from optimizer.physics import geometry
 from optimizer.standards import iso286
 from optimizer.standards.racks import RACKS
-from optimizer.study import Head, Joint, Robot, Shop, Study, Target, Wishes
+from optimizer.study import Joint, Robot, Study, Target, Wishes
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails

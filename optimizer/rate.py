@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.catalogue import Catalogue, Floats, JointRef
+from optimizer.equipment import Shop
 from optimizer.physics import budget as physics
 from optimizer.physics import field, geometry, heads, readout, rim
 from optimizer.physics.limits import at_least, at_most
@@ -16,7 +17,7 @@ from optimizer.physics.quantity import Quantity
 from optimizer.standards import cutters, iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
-from optimizer.study import Joint, Shop, Study
+from optimizer.study import Joint, Study
 
 #: Offset of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
 SET_OFFSET_UM = 15.0
