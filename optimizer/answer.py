@@ -139,9 +139,10 @@ class Stage(Piece):
     wish: Literal["cutters", "ring_parts", "heads", "material"]
     unit: str
     value: int = Field(description="Reached, in whole units.")
-    bound: int = Field(description="Proven by the search: nothing below is possible.")
-    second_bound: int | None = Field(
-        description="The same bound from an independent engine; null if it gave none."
+    bound: int = Field(description="Nothing below is possible with the wishes before it held.")
+    confirmed_by: Literal["multipliers", "second engine", "nothing"] = Field(
+        description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
+        "or another engine that finds the same optimum of the same rows."
     )
 
 

@@ -1,22 +1,28 @@
-"""Stage 4: CP-SAT picks the rings, wish after wish, and a second engine confirms each bound.
+"""Stage 4: CP-SAT picks the rings, wish after wish, and every bound is proven by a second route.
 
-Each wish is minimised with the earlier ones held. Before CP-SAT proves a wish, an LP relaxation and a
-good answer fix columns by reduced cost. CP-SAT's value counts as proven only if it equals CP-SAT's
-bound and HiGHS (`scipy.optimize.milp`), given the same rows, finds the same optimum. A last stage
-breaks ties by the canonical ranks of the rows, so that equal studies give equal answers.
+Each wish is minimised with the earlier ones held. HiGHS solves the LP relaxation, whose multipliers
+are turned into whole numbers and give a bound and reduced costs that are checked in exact arithmetic
+(`multipliers`). If a good answer by CP-SAT meets that bound, the wish is proven. If not, rows that no
+better answer could use are fixed, CP-SAT proves the rest, and HiGHS must find the same optimum of the
+same rows. A last stage breaks ties by the canonical ranks of the rows, so that equal studies give
+equal answers.
 """
 
 from __future__ import annotations
 
+import os
+import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, sparse
 
+from optimizer import multipliers
 from optimizer.catalogue import Ints
 from optimizer.program import Objective, Program, Row, guard, hold
 from optimizer.study import Search, Wish
@@ -26,23 +32,25 @@ Progress = Callable[[str, int | None, int | None], None]
 
 #: Rows per joint in the small program that looks for a good answer first.
 KERNEL_ROWS = 40
-#: Below this many rows an LP to fix columns costs more than it saves.
-SMALL_PROGRAM = 300
+
+
+#: What confirms a bound: exact multipliers, the second engine, or nothing.
+Confirmation = Literal["multipliers", "second engine", "nothing"]
 
 
 @dataclass(frozen=True)
 class StageResult:
-    """One wish: value reached, bound of the search, bound of the second engine (or None)."""
+    """One wish: value reached, bound, and the second route that confirms the bound."""
 
     wish: Wish
     value: int
     bound: int
-    second_bound: int | None
+    confirmed_by: Confirmation
 
     @property
     def proven(self) -> bool:
-        """Both engines agree that nothing below the value is possible."""
-        return self.value == self.bound == self.second_bound
+        """Nothing below the value is possible, by two routes."""
+        return self.value == self.bound and self.confirmed_by != "nothing"
 
 
 @dataclass
@@ -107,8 +115,8 @@ class _Run:
                 ],
                 clock_ended=self.clock_ended,
             )
-        second = self._milp(Objective(np.zeros(self.program.columns, dtype=np.int64)))
-        if second.status == 2:
+        nothing = Objective(np.zeros(self.program.columns, dtype=np.int64))
+        if all(self._milp(nothing, presolve).status == 2 for presolve in (True, False)):
             return Choice("impossible")
         return Choice(
             "undecided",
@@ -122,22 +130,27 @@ class _Run:
         return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
 
     def _stage(self, wish: Wish, objective: Objective) -> StageResult:
-        """Minimise one wish; afterwards only columns that an optimal answer could use are alive."""
+        """Minimise one wish; afterwards only rows that an optimal answer could use are alive."""
         assert self.best is not None
-        self._fix_columns(wish, objective)
+        low = self._fix_rows(wish, objective)
+        if low is not None and objective.value(self.best) <= low:
+            return StageResult(wish, low, low, "multipliers")
         solved = self._solve(wish, objective, self.alive)
         if solved.x is not None and objective.value(solved.x) <= objective.value(self.best):
             self.best = solved.x
         value = objective.value(self.best)
-        bound = value if solved.status == "OPTIMAL" and solved.bound == value else None
-        if bound is None:
-            bound = min(value, solved.bound if solved.bound is not None else objective.offset)
-        second = self._second_bound(objective) if bound == value else None
-        return StageResult(wish, value, bound, second)
+        if solved.status != "OPTIMAL" or solved.bound != value:
+            bounds = [bound for bound in (low, solved.bound) if bound is not None]
+            return StageResult(wish, value, min(value, max(bounds, default=0)), "nothing")
+        second = self._second_optimum(objective)
+        return StageResult(wish, value, value, "second engine" if second == value else "nothing")
 
-    def _second_bound(self, objective: Objective) -> int | None:
+    def _second_optimum(self, objective: Objective) -> int | None:
         """Return the optimum that HiGHS finds on the same rows, or None if it does not finish."""
         result = self._milp(objective)
+        if result.status == 2:
+            # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
+            result = self._milp(objective, presolve=False)
         if result.status != 0 or result.x is None:
             return None
         return objective.offset + objective.scale * round(float(result.fun))
@@ -146,35 +159,35 @@ class _Run:
         """Take the answer of least total rank among the best; no claim is made for it."""
         assert self.best is not None
         objective = Objective(self.program.ranks)
-        self._fix_columns("ties", objective)
+        self._fix_rows("ties", objective)
         if np.count_nonzero(self.alive) > self.program.joints:
             solved = self._solve("ties", objective, self.alive)
             if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
                 self.best = solved.x
 
-    # -- reduction by reduced cost ---------------------------------------------------------------
+    # -- bounds and reduction by multipliers -----------------------------------------------------
 
-    def _fix_columns(self, stage: str, objective: Objective) -> None:
-        """Drop rows that no answer as good as the best one can use under this objective.
+    def _fix_rows(self, stage: str, objective: Objective) -> int | None:
+        """Drop rows that no answer as good as the best one can use; return the exact bound.
 
-        Theorem: for multipliers u >= 0 of the inequalities A x <= b and free v of the equalities
-        E x = 1, every feasible 0/1 vector x has w.x >= L + sum over its ones of max(0, r), with
-        r = w + A'u + E'v and L = -u.b - sum(v) + sum(min(0, r)). So a column with L + r above the
-        best known value is 0 in every answer at least that good. Any multipliers are valid; the LP
-        relaxation supplies good ones.
+        The bound and the reduced costs are those of `multipliers`; a row whose reduced cost lifts
+        the bound above the best known value is in no answer at least that good.
         """
         assert self.best is not None
-        if np.count_nonzero(self.alive) <= SMALL_PROGRAM:
-            return
-        reduced = self._reduced_costs(objective)
-        if reduced is None:
-            return
-        low, costs = reduced
-        best = float(objective.weights @ self.best)
-        if best > np.ceil(low - 1e-6):
-            self._improve(stage, objective, costs)
-            best = float(objective.weights @ self.best)
-        self.alive &= low + np.maximum(costs, 0.0) <= best + 1e-6 * max(1.0, abs(best))
+        left = max(0.1, self.ends - time.monotonic())
+        lines = self._matrices()
+        bound = multipliers.bound(objective.weights[lines.columns], lines, left)
+        if bound is None:
+            return None
+        costs = np.full(self.program.columns, np.inf)
+        costs[lines.columns] = bound.reduced_costs
+        if int(objective.weights @ self.best) > bound.least:
+            self._improve(stage, objective, costs[: self.program.rows])
+        best = int(objective.weights @ self.best)
+        useful = np.zeros(self.program.columns, dtype=np.bool_)
+        useful[lines.columns] = bound.usable(best)
+        self.alive &= useful[: self.program.rows]
+        return objective.offset + objective.scale * bound.least
 
     def _improve(self, stage: str, objective: Objective, costs: NDArray[np.float64]) -> None:
         """Look for a better answer among the rows of least reduced cost of every joint."""
@@ -189,48 +202,24 @@ class _Run:
         if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
             self.best = solved.x
 
-    def _reduced_costs(self, objective: Objective) -> tuple[float, NDArray[np.float64]] | None:
-        """Return a bound of the weights and each row's reduced cost (infinity for dropped rows)."""
-        columns, upper, limits, equal = self._matrices()
-        weights = objective.weights[columns].astype(np.float64)
-        left = max(0.1, self.ends - time.monotonic())
-        result = optimize.linprog(
-            weights, A_ub=upper, b_ub=limits, A_eq=equal, b_eq=np.ones(equal.shape[0]),
-            bounds=(0.0, 1.0), method="highs", options={"time_limit": left},
-        )  # fmt: skip
-        if result.status != 0:
-            return None
-        u = np.maximum(0.0, -result.ineqlin.marginals)
-        v = -result.eqlin.marginals
-        r = weights + upper.T @ u + equal.T @ v
-        low = float(-u @ limits - v.sum() + np.minimum(0.0, r).sum())
-        costs = np.full(self.program.rows, np.inf)
-        is_row = columns < self.program.rows
-        costs[columns[is_row]] = r[is_row]
-        return low, costs
-
     # -- the two engines -------------------------------------------------------------------------
 
-    def _matrices(
-        self,
-    ) -> tuple[NDArray[np.intp], sparse.csr_array, NDArray[np.float64], sparse.csr_array]:
-        """Return the living columns, A and b of the inequalities, E of the equalities."""
+    def _matrices(self) -> multipliers.Lines:
+        """Return the living columns, A x <= b and E x = 1 in whole numbers."""
         program = self.program
         columns = self._living_columns(self.alive)
         rows = program.limits + self.held
-        dense = [row.weights[columns] for row in rows]
-        upper = sparse.csr_array(program.links[:, columns], dtype=np.float64)
-        if dense:
-            upper = sparse.csr_array(
-                sparse.vstack([upper, sparse.csr_array(np.array(dense, float))])
-            )
-        limits = np.concatenate([np.zeros(program.links.shape[0]), [row.limit for row in rows]])
+        upper = program.links[:, columns]
+        if rows:
+            limits = sparse.csr_array(np.array([row.weights[columns] for row in rows]))
+            upper = sparse.csr_array(sparse.vstack([upper, limits]))
         is_row = np.flatnonzero(columns < program.rows)
         equal = sparse.csr_array(
-            (np.ones(len(is_row)), (program.joint[columns[is_row]], is_row)),
+            (np.ones(len(is_row), np.int64), (program.joint[columns[is_row]], is_row)),
             shape=(program.joints, len(columns)),
         )
-        return columns, upper, limits, equal
+        right = [*([0] * program.links.shape[0]), *(row.limit for row in rows)]
+        return multipliers.Lines(columns, upper, np.array(right, dtype=np.int64), equal)
 
     def _living_columns(self, alive: NDArray[np.bool_]) -> NDArray[np.intp]:
         """Return living rows and the part and cutter columns that some living row needs."""
@@ -241,19 +230,26 @@ class _Run:
         mask[links.indices[(links.data < 0) & np.repeat(used, np.diff(links.indptr))]] = True
         return np.flatnonzero(mask)
 
-    def _milp(self, objective: Objective) -> Any:
+    def _milp(self, objective: Objective, presolve: bool = True) -> Any:
         """Solve the living program with HiGHS; returns scipy's result (fun in weights' units)."""
-        columns, upper, limits, equal = self._matrices()
-        constraints = [optimize.LinearConstraint(equal, 1.0, 1.0)]
-        if upper.shape[0]:
-            constraints.append(optimize.LinearConstraint(upper, -np.inf, limits))
-        return optimize.milp(
-            objective.weights[columns].astype(np.float64),
-            integrality=np.ones(len(columns)),
-            bounds=optimize.Bounds(0.0, 1.0),
-            constraints=constraints,
-            options={"mip_rel_gap": 0.0, "time_limit": max(0.1, self.ends - time.monotonic())},
-        )
+        lines = self._matrices()
+        constraints = [optimize.LinearConstraint(lines.equal.astype(np.float64), 1.0, 1.0)]
+        if lines.upper.shape[0]:
+            upper = lines.upper.astype(np.float64)
+            constraints.append(optimize.LinearConstraint(upper, -np.inf, lines.right))
+        options = {
+            "mip_rel_gap": 0.0,
+            "presolve": presolve,
+            "time_limit": max(0.1, self.ends - time.monotonic()),
+        }
+        with quiet_stdout():
+            return optimize.milp(
+                objective.weights[lines.columns].astype(np.float64),
+                integrality=np.ones(len(lines.columns), dtype=np.int64),
+                bounds=optimize.Bounds(0.0, 1.0),
+                constraints=constraints,
+                options=options,
+            )
 
     def _solve(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
         """Run CP-SAT on the living program."""
@@ -264,9 +260,12 @@ class _Run:
         self._configure(solver.parameters)
         offset, scale = (objective.offset, objective.scale) if objective else (0, 1)
         best: list[int | None] = [None, None]
+        if objective is not None and self.best is not None:
+            best[0] = objective.value(self.best)
 
         def tell(slot: int, raw: float) -> None:
-            best[slot] = offset + scale * round(raw)
+            told = offset + scale * round(raw)
+            best[slot] = min(told, best[0]) if slot == 0 and best[0] is not None else told
             self.progress(stage, best[0], best[1])
 
         class _Tell(cp_model.CpSolverSolutionCallback):
@@ -328,6 +327,21 @@ class _Run:
         if objective is not None:
             model.minimize(_weighted(cp_model, variables, columns, objective.weights))
         return model, variables
+
+
+@contextmanager
+def quiet_stdout() -> Iterator[None]:
+    """Keep the C++ side off standard output: HiGHS in scipy 1.17 prints a stray debug line there."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _weighted(

@@ -214,7 +214,13 @@ def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]
         ("angle_target_arcsec", float(rated.error_arcsec[row]), ref.target_arcsec, "arcsec"),
     ]
     return [
-        Margin(limit=name, value=value, allowed=allowed, unit=unit, margin=sign * (allowed - value))
+        Margin(
+            limit=name,
+            value=value,
+            allowed=allowed,
+            unit=unit,
+            margin=sign * (allowed - value) + 0.0,
+        )
         for sign, group in ((-1.0, at_least), (1.0, at_most))
         for name, value, allowed, unit in group
         if allowed is not None

@@ -50,14 +50,9 @@ def judge(study: Study, answer: Answer) -> list[str]:
     if answer.status in ("impossible", "undecided"):
         return violations
     wanted = [(robot, joint) for robot in study.robots for joint in robot.joints]
-    found = Counter((ring.robot, ring.joint) for ring in answer.rings)
-    for robot, joint in wanted:
-        times = found.pop((robot.name, joint.name), 0)
-        if times != 1:
-            violations.append(f"{robot.name}/{joint.name}: {times} rings, exactly one wanted")
-    violations += [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
-    if violations:
-        return violations
+    misplaced = _misplaced([(robot.name, joint.name) for robot, joint in wanted], answer)
+    if misplaced:
+        return violations + misplaced
     rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
     for robot, joint in wanted:
         ring = rings[(robot.name, joint.name)]
@@ -66,13 +61,21 @@ def judge(study: Study, answer: Answer) -> list[str]:
             sizes = size(study, joint, ring)
             problems = [*_limits(study, joint, ring, sizes), *_restated(study, joint, ring, sizes)]
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
-    if violations:
-        return violations
     for robot in study.robots:
         mine = [rings[(robot.name, joint.name)] for joint in robot.joints]
         violations += _tool_point(robot, mine, answer)
-    violations += _totals(study, answer)
-    return violations
+    return violations + list(_totals(study, answer))
+
+
+def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
+    """Return which joints do not have exactly one ring."""
+    found = Counter((ring.robot, ring.joint) for ring in answer.rings)
+    violations = []
+    for robot, joint in wanted:
+        times = found.pop((robot, joint), 0)
+        if times != 1:
+            violations.append(f"{robot}/{joint}: {times} rings, exactly one wanted")
+    return violations + [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
 
 
 def _statements(study: Study, answer: Answer) -> Iterator[str]:
@@ -90,7 +93,7 @@ def _statements(study: Study, answer: Answer) -> Iterator[str]:
         if not answer.reasons:
             yield f"reasons: none although the status is {answer.status}"
         return
-    proven = all(stage.value == stage.bound == stage.second_bound for stage in stages)
+    proven = all(s.value == s.bound and s.confirmed_by != "nothing" for s in stages)
     if answer.status == "proven" and (not proven or answer.reasons):
         yield "status: proven, yet some wish has a bound that differs or is not confirmed"
     if [stage.wish for stage in stages] != list(study.wishes.order):
@@ -327,7 +330,10 @@ def _cutter(study: Study, ring: JointRing) -> tuple[float, int] | None:
         return None
     if study.shop.cutting == "hob":
         return (ring.module_mm, 0)
-    return (ring.module_mm, int(cutters.disc_range_index(study.shop.cutting, ring.teeth)))
+    teeth = max(
+        ring.teeth, cutters.disc_set(study.shop.cutting)[0][0]
+    )  # fewer is refused elsewhere
+    return (ring.module_mm, int(cutters.disc_range_index(study.shop.cutting, teeth)))
 
 
 def _totals(study: Study, answer: Answer) -> Iterator[str]:
@@ -345,6 +351,9 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
             yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
     material_kg = math.fsum(ring.blank_kg * count[ring.robot] for ring in rings)
     unit = answer.proof.material_unit_kg
+    if not 0.0 < unit < math.inf:
+        yield f"proof.material_unit_kg: {unit!r}, no unit to count in"
+        return
     counted = sum(int(whole_units(ring.blank_kg * count[ring.robot], unit)) for ring in rings)
     reached: dict[str, float] = {
         "cutters": len(set(tools) - {None}),

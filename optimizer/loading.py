@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
+from optimizer.answer import Answer
 from optimizer.equipment import Head, Shop
 from optimizer.physics import geometry
 from optimizer.standards import iso286
@@ -61,6 +62,17 @@ def load_study(text: str | bytes) -> Study:
     if faults:
         raise StudyError(faults)
     return study
+
+
+def load_answer(text: str | bytes) -> Answer:
+    """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
+    _refuse_bad_json(text)
+    try:
+        return Answer.model_validate_json(text)
+    except ValidationError as error:
+        raise StudyError(
+            _field_fault(detail) for detail in error.errors(include_url=False)
+        ) from None
 
 
 def _refuse_bad_json(text: str | bytes) -> None:

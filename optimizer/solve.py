@@ -10,7 +10,7 @@ import numpy as np
 from optimizer import blockers
 from optimizer.answer import Answer, Stage, Status
 from optimizer.catalogue import catalogue
-from optimizer.choose import Choice, Progress, choose
+from optimizer.choose import Choice, choose
 from optimizer.compose import Searched, compose, stage_unit
 from optimizer.judge import judge
 from optimizer.loading import StudyError, cross_faults
@@ -26,6 +26,8 @@ class JudgeRefused(RuntimeError):
 
 #: Called with the name of a stage and the seconds it took.
 Timing = Callable[[str, float], None]
+#: Called with (wish, best so far, bound, unit) whenever a long search improves one of them.
+Progress = Callable[[str, float | None, float | None, str], None]
 
 
 def solve(study: Study, progress: Progress | None = None, timing: Timing | None = None) -> Answer:
@@ -51,7 +53,9 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     clock.lap("sift")
     try:
         program = build(study, sifted)
-        choice = choose(program, study.wishes.order, study.search, progress)
+        choice = choose(
+            program, study.wishes.order, study.search, _in_real_units(program, progress)
+        )
     except RowTooLarge as error:
         reasons = [f"robots.count, wishes: numbers too far apart for an exact search ({error})"]
         return _judged(study, _no_answer(study, inside, "undecided", reasons))
@@ -77,7 +81,7 @@ def _answer(study: Study, inside: Rated, sifted: Rated, program: Program, choice
             unit=stage_unit(stage.wish, program.material_unit_kg),
             value=stage.value,
             bound=stage.bound,
-            second_bound=stage.second_bound,
+            confirmed_by=stage.confirmed_by,
         )
         for stage in choice.stages
     ]
@@ -111,6 +115,25 @@ def _judged(study: Study, answer: Answer) -> Answer:
     if violations:
         raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))
     return answer
+
+
+def _in_real_units(
+    program: Program, progress: Progress | None
+) -> Callable[[str, int | None, int | None], None] | None:
+    """Turn the search's whole units into the numbers people read."""
+    if progress is None:
+        return None
+
+    def tell(stage: str, best: int | None, bound: int | None) -> None:
+        unit, size = ("kg", program.material_unit_kg) if stage == "material" else ("", 1)
+        progress(
+            stage.replace("_", " "),
+            None if best is None else best * size,
+            None if bound is None else bound * size,
+            unit,
+        )
+
+    return tell
 
 
 class _Clock:

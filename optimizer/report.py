@@ -1,0 +1,294 @@
+"""For people: an answer as readable text, and its rings as a table. Only here are numbers rounded."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from optimizer.answer import Answer, JointRing, Margin, Stage
+from optimizer.study import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WIDTH = 100
+
+_HEADLINES = {
+    "proven": "Proven. Nothing better exists under this study.",
+    "found": "Found, not proven best: the search ended early.",
+    "impossible": "Impossible as stated.",
+    "undecided": "Undecided in the time given.",
+}
+_BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
+_TERM_WORDS = {
+    "mounting_offset": "ring off centre",
+    "mounting_offset_second": "ring off centre, second order",
+    "cumulative_pitch": "cumulative pitch",
+    "single_pitch": "single pitch",
+    "seat_ovality": "oval seat",
+    "clamping": "clamping lobes",
+    "residual_offset": "channel offset",
+    "residual_gain": "channel gain",
+    "residual_quadrature": "channel quadrature",
+    "third_harmonic": "third harmonic",
+    "stray_field": "stray field",
+    "noise": "noise",
+    "quantisation": "displayed step",
+    "bearing_shift": "bearing shift",
+    "temperature_gradient": "temperature gradient",
+    "wobble": "wobble",
+    "timing_jitter": "timing jitter",
+}
+
+
+def report(study: Study, answer: Answer) -> str:
+    """Return the whole answer as text for a terminal, joints in the order of the study."""
+    blocks = [_headline(study, answer)]
+    if answer.rings:
+        rings = _in_study_order(study, answer.rings)
+        blocks += [
+            _ring_table(rings, answer.basis),
+            _mass_table(rings),
+            _part_table(answer),
+            _tool_points(answer),
+            "\n".join(["Closest limits", *(f"  {_label(r)}: {_closest(r)}" for r in rings)]),
+            "\n".join(
+                [
+                    "Largest parts of the error (standard uncertainty, arcsec)",
+                    *(f"  {_label(r)}: {_largest_terms(r)}" for r in rings),
+                ]
+            ),
+        ]
+    blocks.append(_proof(answer))
+    blocks += [_bullets("Warnings", answer.warnings)] if answer.warnings else []
+    blocks.append(_bullets("Cautions", answer.cautions))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _headline(study: Study, answer: Answer) -> str:
+    lines = [answer.title] if answer.title else []
+    lines.append(_HEADLINES[answer.status])
+    if answer.totals is not None:
+        t = answer.totals
+        lines.append(
+            f"{_count(t.cutters, 'cutter')}, {_count(t.ring_parts, 'ring part')}, "
+            f"{_count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
+            f"({t.finished_kg:.4g} kg finished)"
+            + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
+        )
+    lines += [_wrap(reason, "  - ") for reason in answer.reasons]
+    return "\n".join(lines)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
+    by_joint = {(ring.robot, ring.joint): ring for ring in rings}
+    return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
+
+
+def _label(ring: JointRing) -> str:
+    return f"{ring.robot}/{ring.joint}"
+
+
+def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
+    heads = (
+        "joint", "part", "module", "teeth", "pitch", "tip", "root", "bore", "rim", "heads", "error",
+        "target", "usable bits", "shown bits",
+    )  # fmt: skip
+    rows = [
+        (
+            _label(r), r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
+            f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
+            f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
+            f"{r.usable_bits:.1f}", str(r.displayed_bits),
+        )
+        for r in rings
+    ]  # fmt: skip
+    return f"Rings (mm; error in arcsec, {_BASES[basis]})\n" + _table(heads, rows)
+
+
+def _mass_table(rings: Sequence[JointRing]) -> str:
+    heads = (
+        "joint", "tooth depth", "width", "blank g", "finished g", "inertia kg mm2", "gap",
+        "housing", "tool point um",
+    )  # fmt: skip
+    rows = [
+        (
+            _label(r), f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
+            f"{1e3 * r.finished_kg:.1f}", f"{1e6 * r.inertia_kg_m2:.4g}", f"{r.gap_mm:g}",
+            f"{r.housing_diameter_mm:.5g}", f"{r.tool_point_um:.1f}",
+        )
+        for r in rings
+    ]  # fmt: skip
+    return "Making and mounting (mm)\n" + _table(heads, rows)
+
+
+def _part_table(answer: Answer) -> str:
+    lines = ["Ring parts and cutters"]
+    for part in answer.ring_parts:
+        tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
+        text = (
+            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, bore {part.bore_mm:g}, "
+            f"width {part.face_width_mm:g}{tool}; {part.quantity} off for "
+            f"{', '.join(part.used_on)}"
+        )
+        lines.append(_wrap(text, "  "))
+    for tool_piece in answer.cutters:
+        text = (
+            f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
+            f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
+        )
+        lines.append(_wrap(text, "  "))
+    return "\n".join(lines)
+
+
+def _tool_points(answer: Answer) -> str:
+    lines = [f"Tool point ({_BASES[answer.basis]})"]
+    for point in answer.tool_points:
+        target = "no target" if point.target_um is None else f"target {point.target_um:g} um"
+        shares = sorted(point.shares.items(), key=lambda item: -item[1])
+        shown = ", ".join(
+            f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
+        )
+        text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
+        lines.append(_wrap(text + (f"; {shown}" if shown else "; no joint has a reach"), "  "))
+    return "\n".join(lines)
+
+
+def _closest(ring: JointRing) -> str:
+    def tightness(margin: Margin) -> float:
+        return margin.margin / max(abs(margin.allowed), 1e-12)
+
+    return "; ".join(
+        f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"
+        for m in sorted(ring.margins, key=tightness)[:3]
+    )
+
+
+def _largest_terms(ring: JointRing) -> str:
+    largest = sorted(ring.budget.terms, key=lambda term: -term.standard_arcsec)[:3]
+    terms = ", ".join(f"{_TERM_WORDS[t.name]} {t.standard_arcsec:.1f}" for t in largest)
+    return f"{terms}; all together {ring.budget.combined_arcsec:.1f}"
+
+
+def _proof(answer: Answer) -> str:
+    proof = answer.proof
+    lines = [
+        "Proof",
+        f"  {proof.rings_possible} rings fit somewhere ({proof.rows_possible} ways to place them); "
+        f"{proof.rows_searched} ways left after exact reduction",
+    ]
+    lines += [f"  {_stage(stage)}" for stage in proof.stages]
+    if proof.stages and proof.tool_point_room > 0.0:
+        lines.append(
+            f"  tool-point targets are held with up to {100 * proof.tool_point_room:.1g} % to spare, "
+            "from counting in whole numbers"
+        )
+    versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
+    repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
+    lines.append(f"  seed {proof.seed}, {_count(proof.workers, 'worker')}, {repeat}; {versions}")
+    lines.append(f"  study {answer.study_sha256[:16]}")
+    return "\n".join(lines)
+
+
+def _stage(stage: Stage) -> str:
+    name = stage.wish.replace("_", " ")
+    value, bound = f"{stage.value}", f"{stage.bound}"
+    if stage.unit.endswith(" kg"):
+        size = float(stage.unit.removesuffix(" kg"))
+        value = f"{stage.value * size:.9g} kg counted in {stage.unit}"
+        bound = f"{stage.bound * size:.9g} kg"
+    if stage.value == stage.bound and stage.confirmed_by != "nothing":
+        how = {
+            "multipliers": "by multipliers checked in exact arithmetic",
+            "second engine": "by two engines that agree",
+        }[stage.confirmed_by]
+        return f"{name}: {value}, proven least {how}"
+    return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
+
+
+def _bullets(title: str, texts: Iterable[str]) -> str:
+    return "\n".join([title, *(_wrap(text, "  - ") for text in texts)])
+
+
+def _wrap(text: str, indent: str) -> str:
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=" " * len(indent),
+        break_long_words=False,
+    )
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table with the first column left, the others right."""
+    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+
+    def line(row: Sequence[str]) -> str:
+        first = row[0].ljust(widths[0])
+        return "  " + "  ".join(
+            [first, *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
+        )
+
+    return "\n".join(line(row).rstrip() for row in [heads, *rows])
+
+
+def ring_table_csv(study: Study, answer: Answer) -> str:
+    """Return `ring_frame` as CSV text."""
+    return ring_frame(study, answer).to_csv(index=False, lineterminator="\n")
+
+
+def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
+    """Return one line per joint in the order of the study, unrounded, units in the column names."""
+    import pandas as pd
+
+    rows = []
+    for ring in _in_study_order(study, answer.rings):
+        row = ring.model_dump(exclude={"budget", "margins", "head_angles_deg"})
+        row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
+        row["expanded_arcsec"] = ring.budget.expanded_arcsec
+        row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
+        row |= {f"{t.name}_standard_arcsec": t.standard_arcsec for t in ring.budget.terms}
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
+    """Return one rated ring as text: the hand calculation, the budget, and every margin."""
+    r = ring
+    hand = [
+        f"{_label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
+        f"{_count(r.heads, 'head')}",
+        f"  tip diameter    {r.tip_diameter_mm:.6g} mm",
+        f"  pitch diameter  {r.pitch_diameter_mm:.6g} mm",
+        f"  root diameter   {r.root_diameter_mm:.6g} mm   (tooth depth {r.tooth_depth_mm:.4g} mm)",
+        f"  rim             {r.rim_mm:.5g} mm between root and bore",
+        f"  blank {1e3 * r.blank_kg:.4g} g, finished {1e3 * r.finished_kg:.4g} g, "
+        f"inertia {1e6 * r.inertia_kg_m2:.4g} kg mm2, width {r.face_width_mm:g} mm",
+        f"  housing over the heads {r.housing_diameter_mm:.6g} mm",
+    ]
+    terms = [
+        (_TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
+        for t in r.budget.terms
+    ]
+    budget = [
+        "Error budget (arcsec)",
+        _table(("term", "amplitude", "standard"), terms),
+        f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
+        f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
+        f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
+        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({_BASES[basis]})",
+        f"  at the tool point {r.tool_point_um:.2f} um",
+    ]
+    margins = [
+        (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")
+        for m in r.margins
+    ]
+    limits = "Limits\n" + _table(("limit", "value", "allowed", "unit", "room"), margins)
+    verdict = _bullets("Broken", faults) if faults else "Keeps every limit of its joint."
+    return "\n\n".join(["\n".join(hand), "\n".join(budget), limits, verdict]) + "\n"

@@ -1,0 +1,1 @@
+"""Tests of the line from study to judged answer."""
