@@ -153,9 +153,6 @@ class Proof(Piece):
     material_unit_kg: float = Field(
         description="Material is counted per ring in whole units of this, rounded up."
     )
-    tool_point_room: float = Field(
-        description="Largest share of a tool-point target that counting in integers left unused."
-    )
     rings_possible: int = Field(description="Rings that fit some joint inside all its limits.")
     rows_possible: int = Field(
         description="Rings times joints times head counts inside all limits."

@@ -6,16 +6,18 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.catalogue import (
     Catalogue,
     Floats,
     Ints,
     JointRef,
-    bore_window,
+    bore_limits,
+    joint_refs,
     least_rim_mm,
     shop_modules,
     tooth_window,
@@ -94,24 +96,41 @@ def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str
                 f"bore "
                 f"of at least {smallest:g} mm"
             )
-    low, high = bore_window(ref, shop, module_mm, teeth)
-    nearest = int(np.min(np.where(low > high, low, np.iinfo(np.int64).max))) * shop.bore_step_mm
+    smallest_mm, largest_mm = bore_limits(ref, shop, module_mm, teeth)
+    widest = int(np.argmax(largest_mm - smallest_mm))
     return (
-        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies in the bore window "
-        f"{joint.bore_min_mm:g} to {joint.bore_max_mm:g} mm; the next is {nearest:g} mm"
+        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies between the "
+        f"{smallest_mm[widest]:.6g} and {largest_mm[widest]:.6g} mm that bore window and rim leave "
+        f"(module {module_mm[widest]:g}, {teeth[widest]} teeth)"
     )
 
 
-def _limits_that_empty(mine: Rated) -> Iterator[str]:
-    """Yield each limit that a joint's rows cannot meet, with the best row for it."""
-    for name, mask in mine.limits.items():
-        others = [m for other, m in mine.limits.items() if other != name]
-        rest = np.logical_and.reduce(others) if others else np.ones(len(mask), dtype=np.bool_)
-        if not mask.any() or (rest.any() and not (mask & rest).any()):
-            pool = rest if rest.any() else np.ones(len(mask), dtype=np.bool_)
-            yield _best_for(name, mine.take(pool))
-            if not mask.any():
-                return
+def _limits_that_empty(mine: Rated) -> list[str]:
+    """Return the smallest found set of limits that no row of a joint keeps together, each with its best.
+
+    Minimal by deletion: without any one of them some row keeps the others. One limit alone, if there
+    is one, is found first.
+    """
+    alone = [name for name, mask in mine.limits.items() if not mask.any()]
+    conflict = alone[:1] or list(mine.limits)
+    for name in list(conflict):
+        rest = [other for other in conflict if other != name]
+        if rest and not _keeping(mine, rest).any():
+            conflict = rest
+    texts = []
+    for name in conflict:
+        rest = [other for other in conflict if other != name]
+        text = _best_for(name, mine.take(_keeping(mine, rest)))
+        texts.append(f"{text}, keeping {' and '.join(rest)}" if rest else text)
+    return texts
+
+
+def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
+    """Return which rows keep all the named limits."""
+    keeps = np.ones(len(mine.catalogue), dtype=np.bool_)
+    for name in names:
+        keeps &= mine.limits[name]
+    return keeps
 
 
 def _best_for(name: str, pool: Rated) -> str:
@@ -139,8 +158,7 @@ def _best_for(name: str, pool: Rated) -> str:
 def _ring_text(rows: Catalogue, row: int) -> str:
     heads = int(rows.heads[row])
     return (
-        f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} "
-        f"mm, "
+        f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} mm, "
         f"{heads} head{'s' if heads > 1 else ''}"
     )
 
@@ -175,11 +193,14 @@ def shared_reasons(study: Study, inside: Rated) -> list[str]:
     alone = [text for name in limits if (text := _alone(study, inside, name, limits))]
     if alone:
         return alone
-    needed = [name for name in limits if _possible(_without(study, [name]), inside)]
-    if needed:
-        text = " and ".join(needed)
-        return [f"{text}: cannot hold together; without any one of them the study is possible"]
-    return ["cannot hold together: " + ", ".join(limits)]
+    conflict = list(limits)
+    for name in limits:
+        rest = [other for other in conflict if other != name]
+        if rest and _impossible(_only(study, limits, rest), inside):
+            conflict = rest
+    if len(conflict) == 1:
+        return [f"{conflict[0]}: cannot be met"]
+    return [f"{' and '.join(conflict)}: cannot hold together"]
 
 
 def _shared_limits(study: Study) -> list[str]:
@@ -207,9 +228,14 @@ def _without(study: Study, names: list[str]) -> Study:
     )
 
 
-def _possible(study: Study, inside: Rated) -> bool:
+def _only(study: Study, limits: list[str], kept: list[str]) -> Study:
+    """Return the study with only the `kept` ones of its shared limits."""
+    return _without(study, [name for name in limits if name not in kept])
+
+
+def _impossible(study: Study, inside: Rated) -> bool:
     program = build(study, sift(study, _rebound(study, inside)))
-    return choose(program, [], study.search).status != "impossible"
+    return choose(program, [], study.search).status == "impossible"
 
 
 def _alone(study: Study, inside: Rated, name: str, limits: list[str]) -> str | None:
@@ -233,8 +259,4 @@ def _alone(study: Study, inside: Rated, name: str, limits: list[str]) -> str | N
 
 def _rebound(study: Study, inside: Rated) -> Rated:
     """Return the same rows bound to the joints of a changed study."""
-    from dataclasses import replace
-
-    from optimizer.catalogue import joint_refs
-
     return replace(inside, catalogue=replace(inside.catalogue, joints=joint_refs(study)))

@@ -17,7 +17,7 @@ from optimizer.loading import Fault, StudyError
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_least, at_most, room
 from optimizer.standards.modules import series_modules
-from optimizer.standards.racks import RACKS, Rack
+from optimizer.standards.racks import RACKS
 from optimizer.study import Joint, Robot, Study
 
 Ints = NDArray[np.int64]
@@ -127,8 +127,9 @@ def _joint_rows(
     low, high = bore_window(ref, shop, modules[module], teeth)
     counts = np.maximum(high - low + 1, 0)
     ring = np.repeat(np.arange(len(module)), counts)
-    offset = np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
-    bores = low[ring] + offset
+    bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
+    fits = bore_fits(ref, shop, modules[module[ring]], teeth[ring], bores)
+    ring, bores = ring[fits], bores[fits]
     heads = np.array(ref.joint.head_counts, dtype=np.int64)
     rows = len(ring) * len(heads)
     return (
@@ -158,15 +159,40 @@ def tooth_window(ref: JointRef, shop: Shop, modules: Floats) -> tuple[Ints, Ints
     return module_grid[fits], teeth_grid[fits]
 
 
-def bore_window(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Ints, Ints]:
-    """Return the first and last whole number of bore steps that joint and rim allow, per toothing."""
-    rack: Rack = RACKS[shop.rack]
-    root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+def bore_limits(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Floats, Floats]:
+    """Return the smallest and largest bore in mm that joint and rim allow, per toothing."""
+    root = _root_mm(shop, module_mm, teeth)
     largest = np.minimum(ref.joint.bore_max_mm, root - 2.0 * least_rim_mm(shop, module_mm))
     smallest = np.full(len(teeth), ref.joint.bore_min_mm)
     if shop.rim_max_mm is not None:
         smallest = np.maximum(smallest, root - 2.0 * shop.rim_max_mm)
+    return smallest, largest
+
+
+def bore_window(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Ints, Ints]:
+    """Return first and last bore step per toothing; the end ones may still miss by rounding."""
+    smallest, largest = bore_limits(ref, shop, module_mm, teeth)
     step = shop.bore_step_mm
-    low = np.ceil((smallest - room(smallest)) / step).astype(np.int64)
-    high = np.floor((largest + room(largest)) / step).astype(np.int64)
+    low = np.ceil((smallest - 4.0 * room(smallest)) / step).astype(np.int64)
+    high = np.floor((largest + 4.0 * room(largest)) / step).astype(np.int64)
     return np.maximum(low, 1), high
+
+
+def bore_fits(
+    ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints, bore_steps: Ints
+) -> NDArray[np.bool_]:
+    """Return which bores keep every limit, by the one rule of `physics.limits`."""
+    bore = np.round(bore_steps * shop.bore_step_mm, 9)
+    rim = np.asarray(geometry.rim_thickness_mm(_root_mm(shop, module_mm, teeth), bore))
+    fits = at_least(bore, ref.joint.bore_min_mm) & at_most(bore, ref.joint.bore_max_mm)
+    fits &= at_least(rim, least_rim_mm(shop, module_mm))
+    if shop.rim_max_mm is not None:
+        fits &= at_most(rim, shop.rim_max_mm)
+    return fits
+
+
+def _root_mm(shop: Shop, module_mm: Floats, teeth: Ints) -> Floats:
+    dedendum = RACKS[shop.rack].dedendum
+    return np.asarray(
+        geometry.root_diameter_mm(module_mm, teeth, dedendum, shop.profile_shift), dtype=np.float64
+    )

@@ -99,10 +99,11 @@ class _Run:
         stages: list[StageResult] = []
         for wish in order:
             stages.append(self._stage(wish, self.program.objectives[wish]))
-            self.held.append(hold(f"held {wish}", self.program.objectives[wish], stages[-1].value))
+            self._hold(f"held {wish}", self.program.objectives[wish], stages[-1].value)
         self._break_ties()
         reasons = [self._shortfall(stage) for stage in stages if not stage.proven]
         rows = np.flatnonzero(self.best[: self.program.rows])
+        self.clock_ended |= time.monotonic() >= self.ends
         return Choice("found" if reasons else "proven", rows, stages, reasons, self.clock_ended)
 
     def _without_answer(self, status: str) -> Choice:
@@ -154,6 +155,13 @@ class _Run:
         if result.status != 0 or result.x is None:
             return None
         return objective.offset + objective.scale * round(float(result.fun))
+
+    def _hold(self, name: str, objective: Objective, value: int) -> None:
+        """Hold an objective; a row that alone would exceed it is no longer alive."""
+        row = hold(name, objective, value)
+        self.held.append(row)
+        if np.all(row.weights >= 0):
+            self.alive &= row.weights[: self.program.rows] <= row.limit
 
     def _break_ties(self) -> None:
         """Take the answer of least total rank among the best; no claim is made for it."""
@@ -252,6 +260,19 @@ class _Run:
             )
 
     def _solve(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not."""
+        while True:
+            solved = self._search(stage, objective, alive)
+            if solved.x is None or self.program.allowed(solved.x):
+                return solved
+            if time.monotonic() >= self.ends:
+                self.clock_ended = True
+                return _Solved("UNKNOWN", None, solved.bound)
+            chosen = solved.x.copy()
+            chosen[self.program.rows :] = 0
+            self.held.append(Row("beyond a real limit", chosen, self.program.joints - 1))
+
+    def _search(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
         """Run CP-SAT on the living program."""
         from ortools.sat.python import cp_model
 
@@ -322,8 +343,8 @@ class _Run:
                 literals = [v for v in group if v is not variables[owner]]
                 model.add(sum(literals) <= variables[owner])
         for row in program.limits + self.held:
-            expression = _weighted(cp_model, variables, columns, guard(row).weights)
-            model.add(expression <= row.limit)
+            guard(row.name, row.weights[columns], row.limit)
+            model.add(_weighted(cp_model, variables, columns, row.weights) <= row.limit)
         if objective is not None:
             model.minimize(_weighted(cp_model, variables, columns, objective.weights))
         return model, variables

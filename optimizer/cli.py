@@ -96,6 +96,14 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("file", metavar="FILE", help="file to write; must not exist")
     new.add_argument("--joints", type=int, default=6, metavar="N", help="number of joints (6)")
     new.set_defaults(run=_new)
+
+    fields = commands.add_parser(
+        "fields",
+        help="list every field of a study with its default and source",
+        description="List every field of a study with its default and where that comes from.",
+    )
+    fields.add_argument("--json", action="store_true", help="print the JSON Schema instead")
+    fields.set_defaults(run=_fields)
     return parser
 
 
@@ -104,8 +112,8 @@ def _solve(options: argparse.Namespace) -> int:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     started = time.perf_counter()
     study = _study(options.study)
+    from optimizer.line import solve
     from optimizer.loading import StudyError
-    from optimizer.solve import solve
 
     laps: list[tuple[str, float]] = [("read and import", time.perf_counter() - started)]
     try:
@@ -181,6 +189,13 @@ def _new(options: argparse.Namespace) -> int:
         raise _Refused(f"{path}: given a file that exists; allowed: a new name")
     _write(path, starter(options.joints))
     print(f"{path} written. Put in your bores, tip limits and target, then: ringset solve {path}")
+    return ANSWERED
+
+
+def _fields(options: argparse.Namespace) -> int:
+    from optimizer.fields import field_list, schema_json
+
+    sys.stdout.write(schema_json() if options.json else field_list())
     return ANSWERED
 
 

@@ -55,7 +55,6 @@ class Searched:
     rows_possible: int
     rows_searched: int
     material_unit_kg: float
-    tool_point_room: float
 
 
 def compose(
@@ -65,7 +64,8 @@ def compose(
     """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
     rings = joint_rings(study, chosen) if chosen is not None else []
     parts, tools = _parts_and_cutters(study, rings)
-    rings = [_named(ring, parts) for ring in rings]
+    by_key = {(p.module_mm, p.teeth, p.bore_mm, p.face_width_mm): p for p in parts}
+    rings = [_named(ring, by_key) for ring in rings]
     return Answer(
         title=study.title,
         study_sha256=study.fingerprint(),
@@ -80,7 +80,6 @@ def compose(
         proof=Proof(
             stages=stages,
             material_unit_kg=searched.material_unit_kg,
-            tool_point_room=searched.tool_point_room,
             rings_possible=searched.rings_possible,
             rows_possible=searched.rows_possible,
             rows_searched=searched.rows_searched,
@@ -184,9 +183,11 @@ def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]
     module = float(rows.module_mm()[row])
     bore, tip = float(rows.bore_mm()[row]), float(rated.tip_mm[row])
     rim_mm, teeth = float(rated.rim_mm[row]), float(rows.teeth[row])
+    least_rim = float(least_rim_mm(shop, np.array([module]))[0])
+    rim_rule = "shop.rim_min_mm" if least_rim <= shop.rim_min_mm else "shop.rim_min_depths"
     at_least = [
         ("bore_min_mm", bore, joint.bore_min_mm, "mm"),
-        ("shop.rim_min_mm", rim_mm, float(least_rim_mm(shop, np.array([module]))[0]), "mm"),
+        (rim_rule, rim_mm, least_rim, "mm"),
         ("tip_min_mm", tip, joint.tip_min_mm, "mm"),
         ("head.module_min_mm", module, head.module_min_mm, "mm"),
         ("head.teeth_min", teeth, float(head.teeth_min), "teeth"),
@@ -280,10 +281,9 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
     return parts, tools
 
 
-def _named(ring: JointRing, parts: list[RingPart]) -> JointRing:
+def _named(ring: JointRing, parts: dict[tuple[float, int, float, float], RingPart]) -> JointRing:
     """Return the ring with the final names of its part and cutter."""
-    label = f"{ring.robot}/{ring.joint}"
-    part = next(part for part in parts if label in part.used_on)
+    part = parts[_part_key(ring)]
     return ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
 
 

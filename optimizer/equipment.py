@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag
 
 Name = Annotated[
     str,
@@ -17,6 +17,16 @@ SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
 HeadCount = Annotated[int, Field(ge=1, le=8)]
 AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
 ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
+
+
+#: Tags of a field that takes either a name or a list: part of pydantic's paths, not of ours.
+BRANCHES = ("a name", "a list")
+
+Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
+
+
+def _branch(value: object) -> str:
+    return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
 
 
 class Part(BaseModel):
@@ -108,10 +118,11 @@ class Head(Part):
 class Shop(Part):
     """What can be made."""
 
-    modules: (
-        Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
-        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200)]
-    ) = Field(
+    modules: Annotated[
+        Annotated[Series, Tag(BRANCHES[0])]
+        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
+        Discriminator(_branch),
+    ] = Field(
         default="din780_i",
         description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
         "below 1; "

@@ -13,17 +13,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.answer import Answer, JointRing
+from optimizer.judge_whole import AGREEMENT, differs, statement_violations, whole_violations
 from optimizer.physics import budget as physics
 from optimizer.physics import field, geometry, heads, readout, rim, toolpoint
-from optimizer.physics.limits import at_least, at_most, whole_units
-from optimizer.standards import cutters, iso286, iso1328
+from optimizer.physics.limits import at_least, at_most
+from optimizer.standards import iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS
-from optimizer.study import Joint, Robot, Study
-
-#: Restated values must agree to this relative tolerance: both sides compute in double precision.
-AGREEMENT = 1e-9
+from optimizer.study import Joint, Study
 
 
 @dataclass(frozen=True)
@@ -46,7 +44,7 @@ class Sizes:
 def judge(study: Study, answer: Answer) -> list[str]:
     """Return every violation, each naming ring and limit; an empty list for a sound answer."""
     study = study.canonical()
-    violations = list(_statements(study, answer))
+    violations = list(statement_violations(study, answer))
     if answer.status in ("impossible", "undecided"):
         return violations
     wanted = [(robot, joint) for robot in study.robots for joint in robot.joints]
@@ -59,12 +57,11 @@ def judge(study: Study, answer: Answer) -> list[str]:
         problems = list(_not_made(study, joint, ring))
         if not problems:
             sizes = size(study, joint, ring)
-            problems = [*_limits(study, joint, ring, sizes), *_restated(study, joint, ring, sizes)]
+            bounds = _bounds(study, joint, ring, sizes)
+            problems = [*_limits(bounds), *_margins(ring, bounds)]
+            problems += _restated(study, joint, ring, sizes)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
-    for robot in study.robots:
-        mine = [rings[(robot.name, joint.name)] for joint in robot.joints]
-        violations += _tool_point(robot, mine, answer)
-    return violations + list(_totals(study, answer))
+    return violations + list(whole_violations(study, answer))
 
 
 def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
@@ -78,38 +75,12 @@ def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
     return violations + [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
 
 
-def _statements(study: Study, answer: Answer) -> Iterator[str]:
-    """Check what the answer says of itself: study, status and proof must fit together."""
-    if answer.study_sha256 != study.fingerprint():
-        yield "study_sha256: the answer belongs to another study"
-    if answer.basis != study.target.basis:
-        yield f"basis: {answer.basis!r}, the study asks {study.target.basis!r}"
-    if not answer.cautions:
-        yield "cautions: missing"
-    stages = answer.proof.stages
-    if answer.status in ("impossible", "undecided"):
-        if answer.rings or answer.totals is not None:
-            yield f"rings: given although the status is {answer.status}"
-        if not answer.reasons:
-            yield f"reasons: none although the status is {answer.status}"
-        return
-    proven = all(s.value == s.bound and s.confirmed_by != "nothing" for s in stages)
-    if answer.status == "proven" and (not proven or answer.reasons):
-        yield "status: proven, yet some wish has a bound that differs or is not confirmed"
-    if [stage.wish for stage in stages] != list(study.wishes.order):
-        yield "proof.stages: not the wishes of the study in their order"
-
-
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     """Check that shop and head allow this ring at all."""
     shop, head = study.shop, study.head_of(joint)
     modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
     if ring.module_mm not in modules:
         yield f"module {ring.module_mm:g} mm: not among shop.modules"
-    if not at_least(ring.module_mm, head.module_min_mm):
-        yield f"module {ring.module_mm:g} mm: below head.module_min_mm {head.module_min_mm:g}"
-    if not at_most(ring.module_mm, head.module_max_mm):
-        yield f"module {ring.module_mm:g} mm: above head.module_max_mm {head.module_max_mm:g}"
     if ring.teeth < head.teeth_min:
         yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
     if ring.teeth > head.teeth_max:
@@ -165,10 +136,10 @@ def _budget(
     shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
     pitch, tip, rim_mm, lobe_um = sizes
     count = ring.heads
-    angles = joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
+    angles = _angles_deg(joint, count)
 
     def gain(order: float) -> float:
-        return heads.worst_head_gain(order, angles, head.placement_tolerance_deg)
+        return float(heads.worst_head_gain(order, angles, head.placement_tolerance_deg))
 
     share = rim.transmitted_ovality(
         joint.seat_stiffness_n_per_mm2, ring.bore_mm, rim_mm, joint.face_width_mm,
@@ -213,6 +184,10 @@ def _budget(
     )
 
 
+def _angles_deg(joint: Joint, count: int) -> list[float]:
+    return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
+
+
 def _mounting_offset_um(joint: Joint, bore_mm: float) -> float:
     if joint.seat_fit is not None:
         _, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
@@ -220,46 +195,78 @@ def _mounting_offset_um(joint: Joint, bore_mm: float) -> float:
     return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
 
 
-def _limits(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
-    """Check every limit of joint, shop, head and target with the judge's own numbers."""
-    shop, head, target = study.shop, study.head_of(joint), study.target_of(joint)
-    noise = float(sizes.budget.amplitude["noise"])
+@dataclass(frozen=True)
+class Bound:
+    """One limit on one ring: `sign` is 1 for an upper, -1 for a lower limit."""
+
+    words: str
+    value: float
+    limit: str
+    allowed: float
+    unit: str
+    sign: int
+
+    @property
+    def margin(self) -> float:
+        """Distance to the limit, negative where it is broken."""
+        return self.sign * (self.allowed - self.value)
+
+
+def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[Bound]:
+    """Return every limit of joint, shop, head and target that applies, with the judge's numbers."""
+    shop, head = study.shop, study.head_of(joint)
+    share = shop.clamp_runout_share
+    lobes = None if share is None else share * sizes.runout_um
+    bits = float(readout.usable_bits(sizes.budget.amplitude["noise"]))
+    rate = float(readout.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
     error = float(sizes.budget.total(study.target.basis))
-    upper = [
-        ("bore", ring.bore_mm, "bore_max_mm", joint.bore_max_mm),
-        ("tip diameter", sizes.tip, "tip_max_mm", joint.tip_max_mm),
-        ("rim", sizes.rim, "shop.rim_max_mm", shop.rim_max_mm),
-        (
-            "tooth rate",
-            float(readout.tooth_rate_hz(ring.teeth, joint.speed_max_rpm)),
-            "head.tooth_rate_max_hz",
-            head.tooth_rate_max_hz,
-        ),
-        ("error", error, "angle_target_arcsec", target),
-        (
-            "clamping lobes, peak to valley",
-            2.0 * sizes.lobe_um,
-            "shop.clamp_runout_share of the run-out",
-            None if shop.clamp_runout_share is None else shop.clamp_runout_share * sizes.runout_um,
-        ),
+    rim_rule = "shop.rim_min_mm" if sizes.least_rim <= shop.rim_min_mm else "shop.rim_min_depths"
+    given: list[tuple[str, float, str, float | None, str, int]] = [
+        ("bore", ring.bore_mm, "bore_min_mm", joint.bore_min_mm, "mm", -1),
+        ("rim", sizes.rim, rim_rule, sizes.least_rim, "mm", -1),
+        ("tip diameter", sizes.tip, "tip_min_mm", joint.tip_min_mm, "mm", -1),
+        ("module", ring.module_mm, "head.module_min_mm", head.module_min_mm, "mm", -1),
+        ("teeth", ring.teeth, "head.teeth_min", head.teeth_min, "teeth", -1),
+        ("usable bits", bits, "target.resolution_bits", study.target.resolution_bits, "bits", -1),
+        ("bore", ring.bore_mm, "bore_max_mm", joint.bore_max_mm, "mm", 1),
+        ("tip diameter", sizes.tip, "tip_max_mm", joint.tip_max_mm, "mm", 1),
+        ("rim", sizes.rim, "shop.rim_max_mm", shop.rim_max_mm, "mm", 1),
+        ("module", ring.module_mm, "head.module_max_mm", head.module_max_mm, "mm", 1),
+        ("teeth", ring.teeth, "head.teeth_max", head.teeth_max, "teeth", 1),
+        ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
+        ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
+        ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
     ]
-    lower = [
-        ("bore", ring.bore_mm, "bore_min_mm", joint.bore_min_mm),
-        ("tip diameter", sizes.tip, "tip_min_mm", joint.tip_min_mm),
-        ("rim", sizes.rim, "shop.rim_min_mm or rim_min_depths", sizes.least_rim),
-        (
-            "usable bits",
-            float(readout.usable_bits(noise)),
-            "target.resolution_bits",
-            study.target.resolution_bits,
-        ),
+    return [
+        Bound(words, float(value), limit, float(allowed), unit, sign)
+        for words, value, limit, allowed, unit, sign in given
+        if allowed is not None
     ]
-    for name, value, limit, allowed in upper:
-        if allowed is not None and not at_most(value, allowed):
-            yield f"{name} {value:.6g}: above {limit} {allowed:.6g}"
-    for name, value, limit, allowed in lower:
-        if allowed is not None and not at_least(value, allowed):
-            yield f"{name} {value:.6g}: below {limit} {allowed:.6g}"
+
+
+def _limits(bounds: list[Bound]) -> Iterator[str]:
+    """Check every limit."""
+    for b in bounds:
+        kept = at_most(b.value, b.allowed) if b.sign > 0 else at_least(b.value, b.allowed)
+        if not kept:
+            side = "above" if b.sign > 0 else "below"
+            yield f"{b.words} {b.value:.6g}: {side} {b.limit} {b.allowed:.6g}"
+
+
+def _margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
+    """Check the margins that the answer states: all of them, and nothing else."""
+    stated = {margin.limit: margin for margin in ring.margins}
+    expected = {bound.limit: bound for bound in bounds}
+    if sorted(m.limit for m in ring.margins) != sorted(expected):
+        yield f"margins: {sorted(stated)} stated, {sorted(expected)} wanted"
+    for limit in stated.keys() & expected.keys():
+        margin, bound = stated[limit], expected[limit]
+        for name in ("value", "allowed", "margin"):
+            given, value = getattr(margin, name), getattr(bound, name)
+            if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-9):
+                yield f"margin of {limit}: {name} {given!r} stated, {value!r} recomputed"
+        if margin.unit != bound.unit:
+            yield f"margin of {limit}: unit {margin.unit!r} stated, {bound.unit!r} wanted"
 
 
 def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
@@ -286,98 +293,16 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
     }
     for name, value in stated.items():
-        yield from _differs(name, float(getattr(ring, name)), value)
-    yield from _differs("budget.combined", ring.budget.combined_arcsec, float(budget.combined))
-    yield from _differs("budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded))
-    yield from _differs(
-        "budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case)
-    )
+        yield from differs(name, float(getattr(ring, name)), value)
+    yield from differs("budget.combined", ring.budget.combined_arcsec, float(budget.combined))
+    yield from differs("budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded))
+    yield from differs("budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case))
     if [term.name for term in ring.budget.terms] != list(physics.TERMS):
         yield "budget.terms: not the terms of the budget"
         return
     for term in ring.budget.terms:
         name = f"budget.{term.name}"
-        yield from _differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
-        yield from _differs(name, term.standard_arcsec, float(budget.standard[term.name]))
-    for margin in ring.margins:
-        if not at_least(margin.margin, 0.0):
-            yield f"margin of {margin.limit}: {margin.margin:g}, negative"
-
-
-def _differs(name: str, given: float, value: float) -> Iterator[str]:
-    if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
-        yield f"{name}: {given!r} stated, {value!r} recomputed"
-
-
-def _tool_point(robot: Robot, rings: list[JointRing], answer: Answer) -> Iterator[str]:
-    """Check a robot's tool-point error and its statement."""
-    levers = [ring.tool_point_um for ring in rings]
-    error = math.hypot(*levers) if robot.tool_point_rule == "rss" else math.fsum(levers)
-    target = robot.tool_point_target_um
-    if target is not None and not at_most(error, target):
-        yield f"{robot.name}: tool point {error:.6g} um: above tool_point_target_um {target:.6g}"
-    stated = [point for point in answer.tool_points if point.robot == robot.name]
-    if len(stated) != 1 or stated[0].target_um != target or stated[0].rule != robot.tool_point_rule:
-        yield f"{robot.name}: tool_points does not state this robot's target once"
-        return
-    for problem in _differs("tool point", stated[0].error_um, error):
-        yield f"{robot.name}: {problem}"
-
-
-def _cutter(study: Study, ring: JointRing) -> tuple[float, int] | None:
-    """Return what makes two cutters the same tool: module, and tooth range for disc cutters."""
-    if study.shop.cutting == "wire":
-        return None
-    if study.shop.cutting == "hob":
-        return (ring.module_mm, 0)
-    teeth = max(
-        ring.teeth, cutters.disc_set(study.shop.cutting)[0][0]
-    )  # fewer is refused elsewhere
-    return (ring.module_mm, int(cutters.disc_range_index(study.shop.cutting, teeth)))
-
-
-def _totals(study: Study, answer: Answer) -> Iterator[str]:
-    """Check names of parts and cutters, totals, ceilings, and the values the proof speaks of."""
-    count = {robot.name: robot.count for robot in study.robots}
-    rings, wishes = answer.rings, study.wishes
-    parts = {(r.module_mm, r.teeth, r.bore_mm, r.face_width_mm): r.ring_part for r in rings}
-    tools = {_cutter(study, ring): ring.cutter for ring in rings}
-    yield from _named_apart("ring_parts", list(parts.values()), [p.id for p in answer.ring_parts])
-    names = [name for key, name in tools.items() if key is not None and name is not None]
-    yield from _named_apart("cutters", names, [cutter.id for cutter in answer.cutters])
-    for ring in rings:
-        key = (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
-        if ring.ring_part != parts[key] or ring.cutter != tools[_cutter(study, ring)]:
-            yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
-    material_kg = math.fsum(ring.blank_kg * count[ring.robot] for ring in rings)
-    unit = answer.proof.material_unit_kg
-    if not 0.0 < unit < math.inf:
-        yield f"proof.material_unit_kg: {unit!r}, no unit to count in"
-        return
-    counted = sum(int(whole_units(ring.blank_kg * count[ring.robot], unit)) for ring in rings)
-    reached: dict[str, float] = {
-        "cutters": len(set(tools) - {None}),
-        "ring_parts": len(parts),
-        "heads": sum(ring.heads * count[ring.robot] for ring in rings),
-        "material": material_kg,
-    }
-    finished = math.fsum(ring.finished_kg * count[ring.robot] for ring in rings)
-    if answer.totals is None:
-        yield "totals: missing"
-        return
-    for wish, value in reached.items():
-        name = f"{wish}_kg" if wish == "material" else wish
-        yield from _differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
-        ceiling = getattr(wishes, "material_max_kg" if wish == "material" else f"{wish}_max")
-        if ceiling is not None and not at_most(value, ceiling):
-            yield f"{wish} {value:.6g}: above wishes.{wish}_max {ceiling:.6g}"
-    yield from _differs("totals.finished_kg", answer.totals.finished_kg, finished)
-    for stage in answer.proof.stages:
-        value = counted if stage.wish == "material" else reached[stage.wish]
-        if stage.value != value:
-            yield f"proof.stages.{stage.wish}: {stage.value} stated, {value} recomputed"
-
-
-def _named_apart(what: str, names: list[str], listed: list[str]) -> Iterator[str]:
-    if len(set(names)) != len(names) or sorted(names) != sorted(listed):
-        yield f"{what}: {sorted(listed)} listed, {sorted(set(names))} used for {len(names)} different"
+        yield from differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
+        yield from differs(name, term.standard_arcsec, float(budget.standard[term.name]))
+    if ring.head_angles_deg != list(_angles_deg(joint, ring.heads)):
+        yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from optimizer.answer import Answer
-from optimizer.equipment import Head, Shop
+from optimizer.equipment import BRANCHES, Head, Shop
 from optimizer.physics import geometry
 from optimizer.standards import iso286
 from optimizer.standards.racks import RACKS
@@ -79,20 +79,8 @@ def _refuse_bad_json(text: str | bytes) -> None:
     """Refuse what JSON parsers let pass or word badly: size, duplicate keys, NaN, deep nesting."""
     if len(text) > STUDY_BYTES_MAX:
         raise StudyError([Fault("study", f"{len(text)} bytes", f"at most {STUDY_BYTES_MAX} bytes")])
-    faults: list[Fault] = []
-
-    def pairs(items: list[tuple[str, Any]]) -> dict[str, Any]:
-        for key, times in Counter(key for key, _ in items).items():
-            if times > 1:
-                faults.append(Fault(key, f"the field {times} times", "each field once"))
-        return dict(items)
-
-    def constant(name: str) -> float:
-        faults.append(Fault("study", name, "finite numbers"))
-        return 0.0
-
     try:
-        json.loads(text, object_pairs_hook=pairs, parse_constant=constant)
+        tree = json.loads(text, object_pairs_hook=_Members)
     except (json.JSONDecodeError, UnicodeDecodeError) as error:
         raise StudyError([Fault("study", "text that is not JSON", f"JSON ({error})")]) from None
     except RecursionError:
@@ -101,19 +89,45 @@ def _refuse_bad_json(text: str | bytes) -> None:
         raise StudyError(
             [Fault("study", "a number too long", f"finite numbers ({error})")]
         ) from None
+    faults = list(_repeated_fields(tree, ""))
     if faults:
         raise StudyError(faults)
+
+
+class _Members(dict[str, Any]):
+    """The members of a JSON object that remembers how often each was given."""
+
+    def __init__(self, items: list[tuple[str, Any]]) -> None:
+        super().__init__(items)
+        self.times = Counter(key for key, _ in items)
+
+
+def _repeated_fields(value: Any, path: str) -> Iterator[Fault]:
+    if isinstance(value, _Members):
+        for key, member in value.items():
+            here = f"{path}.{key}" if path else key
+            if value.times[key] > 1:
+                yield Fault(here, f"the field {value.times[key]} times", "each field once")
+            yield from _repeated_fields(member, here)
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _repeated_fields(item, f"{path}[{index}]")
 
 
 def _field_fault(detail: ErrorDetails) -> Fault:
     path = ""
     for part in detail["loc"]:
+        if part in BRANCHES:
+            continue
         path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
     kind, message = detail["type"], detail["msg"]
     if kind == "missing":
         return Fault(path, "nothing", "this field is required")
     if kind == "extra_forbidden":
         return Fault(path, "an unknown field", "only the fields of the schema")
+    if kind == "string_pattern_mismatch":
+        allowed = "one digit, 1 to 8" if "head_angles_deg" in path else "text without line breaks"
+        return Fault(path, _shown(detail["input"]), allowed)
     allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
     return Fault(path or "study", _shown(detail["input"]), allowed)
 

@@ -1,10 +1,14 @@
 """The integer program of a sifted catalogue: the one place where real numbers become integers.
 
 Columns: a Boolean per row (joint takes this ring with these heads), one per ring part that several
-joints could share, one per cutter. Every coefficient is a small integer rounded to the safe side:
-errors and masses up, limits down. The pinned CP-SAT release can certify wrong optima once the
-coefficients of one row add up to more than 2^31 (google/or-tools#5293), so every row, also those that
-hold an earlier wish, is kept below 2^30 and checked.
+joints could share, one per cutter. Every coefficient is a small integer. Real limits (tool point,
+material) are rounded so that no allowed answer is ever cut off, shares down and limits up; an answer
+that slips through the rounding is caught by `Program.allowed`, in real numbers, and cut off by name. So
+bounds hold for the real limits, and so do answers.
+
+The pinned CP-SAT release can certify wrong optima once the coefficients of one row add up to more than
+2^31 (google/or-tools#5293), so every row given to it, also those that hold an earlier wish, is kept
+below 2^30 and checked (`guard`).
 """
 
 from __future__ import annotations
@@ -30,9 +34,9 @@ from optimizer.study import Study, Wish
 
 #: No row of the program may total more than this over all its columns.
 ROW_TOTAL_MAX = 2**30
-#: Tool-point limits are counted in about this many units: one unit is then of the size of the
-#: feasibility tolerance (1e-6) of the engine that gives the second opinion.
-TOOL_POINT_UNITS = 1_000_000
+#: Real limits are counted in about this many units: one unit is then of the size of the feasibility
+#: tolerance (1e-6) of the engine that gives the second opinion.
+LIMIT_UNITS = 1_000_000
 #: Material is counted in the finest power of ten mg that keeps the total below this many units.
 MATERIAL_UNITS = 4_000_000
 
@@ -64,11 +68,21 @@ class Row:
 
 
 @dataclass(frozen=True)
+class RealLimit:
+    """A limit in real numbers: the sum of `values` over the chosen rows is at most `limit`."""
+
+    name: str
+    values: Floats
+    limit: float
+
+
+@dataclass(frozen=True)
 class Program:
     """Minimise wishes one after another: one Boolean per joint, links, and limits.
 
     `joint` gives the joint of each of the first `rows` columns. `links` holds, per line, a group of
-    rows that needs a column of its own (ring part or cutter): sum(group) - column <= 0.
+    rows that needs a column of its own (ring part or cutter): sum(group) - column <= 0. `limits` are
+    whole numbers; those of `real` among them are rounded to the side of the answers.
     """
 
     rows: int
@@ -77,58 +91,59 @@ class Program:
     joint: Ints
     links: sparse.csr_array
     limits: list[Row]
+    real: list[RealLimit]
     objectives: dict[Wish, Objective]
     ranks: Ints
     material_unit_kg: float
-    tool_point_room: float
-    impossible: list[str]
+
+    def allowed(self, x: Ints) -> bool:
+        """Say whether the chosen rows keep every real limit, not only the rounded one."""
+        chosen = np.flatnonzero(x[: self.rows])
+        return all(float(np.sum(real.values[chosen])) <= real.limit for real in self.real)
 
 
 def build(study: Study, rated: Rated) -> Program:
-    """Return the program of sifted rows; raises RowTooLarge if a row cannot be kept small."""
+    """Return the program of sifted rows."""
     rows = rated.catalogue
     n, joints = len(rows), len(rows.joints)
     links, part_column, cutter_column, columns = _links(study, rated)
-    unit_kg, mass = _material(rated)
-    count = per_joint(rows, lambda r: float(r.robot.count)).astype(np.int64)
+    count = per_joint(rows, lambda r: float(r.robot.count))
+    mass_kg = rated.blank_kg * count
+    unit_kg = _material_unit_kg(rows.joint, mass_kg, joints)
+    mass = whole_units(mass_kg, unit_kg)
     by_wish: dict[Wish, Objective] = {
         "cutters": _ones(columns, cutter_column),
         "ring_parts": _ones(columns, part_column),
-        "heads": _shifted(rows.heads * count, rows.joint, joints, columns),
+        "heads": _shifted(rows.heads * count.astype(np.int64), rows.joint, joints, columns),
         "material": _shifted(mass, rows.joint, joints, columns),
     }
     objectives = {wish: by_wish[wish] for wish in by_wish if matters(study, wish)}
-    limits = _ceilings(study, objectives, unit_kg)
-    tool_rows, tool_room, impossible = _tool_points(study, rated, columns)
-    for row in limits + tool_rows:
-        guard(row)
+    real = [*_material_ceiling(study, mass_kg), *_tool_points(study, rated)]
+    rounded = [_rounded(limit, rows.joint, joints, columns) for limit in real]
     return Program(
         rows=n,
         columns=columns,
         joints=joints,
         joint=rows.joint,
         links=links,
-        limits=limits + tool_rows,
+        limits=_ceilings(study, objectives) + rounded,
+        real=real,
         objectives=objectives,
         ranks=np.pad(_ranks(rated), (0, columns - n)),
         material_unit_kg=unit_kg,
-        tool_point_room=tool_room,
-        impossible=impossible,
     )
 
 
-def guard(row: Row) -> Row:
-    """Return `row` if its total stays below ROW_TOTAL_MAX; raise RowTooLarge if not."""
-    total = int(np.sum(np.abs(row.weights), dtype=object)) + abs(row.limit)
+def guard(name: str, weights: Ints, limit: int) -> None:
+    """Raise RowTooLarge if a row given to CP-SAT totals ROW_TOTAL_MAX or more."""
+    total = int(np.sum(np.abs(weights), dtype=object)) + abs(limit)
     if total >= ROW_TOTAL_MAX:
-        raise RowTooLarge(f"row {row.name!r}: total {total}, allowed less than {ROW_TOTAL_MAX}")
-    return row
+        raise RowTooLarge(f"row {name!r}: total {total}, allowed less than {ROW_TOTAL_MAX}")
 
 
 def hold(name: str, objective: Objective, value: int) -> Row:
-    """Return the guarded row that keeps an objective at `value` or below."""
-    limit = (value - objective.offset) // objective.scale
-    return guard(Row(name, objective.weights, limit))
+    """Return the row that keeps an objective at `value` or below."""
+    return Row(name, objective.weights, (value - objective.offset) // objective.scale)
 
 
 def _links(
@@ -203,75 +218,65 @@ def _shifted(values: Ints, joint: Ints, joints: int, columns: int) -> Objective:
     return Objective(np.pad(spread // scale, (0, columns - len(values))), int(least.sum()), scale)
 
 
-def _material(rated: Rated) -> tuple[float, Ints]:
-    """Return the counting unit in kg and every row's blank mass, times robots built, in units."""
-    rows = rated.catalogue
-    mass = rated.blank_kg * per_joint(rows, lambda r: float(r.robot.count))
-    largest = -least_per_joint(-mass, rows.joint, len(rows.joints))
+def _material_unit_kg(joint: Ints, mass_kg: Floats, joints: int) -> float:
+    """Return the finest power of ten mg that keeps the largest total below MATERIAL_UNITS."""
+    largest = -least_per_joint(-mass_kg, joint, joints)
     milligrams = 1.0
     while np.sum(largest) * 1e6 / milligrams > MATERIAL_UNITS:
         milligrams *= 10.0
-    unit_kg = milligrams * 1e-6
-    return unit_kg, whole_units(mass, unit_kg)
+    return milligrams * 1e-6
 
 
-def _ceilings(study: Study, objectives: dict[Wish, Objective], unit_kg: float) -> list[Row]:
+def _ceilings(study: Study, objectives: dict[Wish, Objective]) -> list[Row]:
+    """Return the ceilings that are whole numbers by nature."""
     wishes = study.wishes
-    kg = wishes.material_max_kg
     ceilings: dict[Wish, int | None] = {
         "cutters": wishes.cutters_max,
         "ring_parts": wishes.ring_parts_max,
         "heads": wishes.heads_max,
-        "material": None if kg is None else int(np.floor((kg + room(kg)) / unit_kg)),
     }
-    return [
-        Row(f"wishes.{wish}_max", objectives[wish].weights, _held(objectives[wish], ceiling))
-        for wish, ceiling in ceilings.items()
-        if ceiling is not None
-    ]
+    rows = []
+    for wish, ceiling in ceilings.items():
+        if ceiling is not None:
+            row = hold(f"wishes.{wish}_max", objectives[wish], ceiling)
+            most = int(np.sum(row.weights)) + 1  # a ceiling that nothing reaches asks no more
+            rows.append(Row(row.name, row.weights, max(min(row.limit, most), -most)))
+    return rows
 
 
-def _held(objective: Objective, value: int) -> int:
-    """Return the limit of the weights for a value, no larger than the weights could ever reach."""
-    most = int(np.sum(objective.weights)) + 1
-    return max(min((value - objective.offset) // objective.scale, most), -most - 1)
+def _material_ceiling(study: Study, mass_kg: Floats) -> list[RealLimit]:
+    ceiling = study.wishes.material_max_kg
+    if ceiling is None:
+        return []
+    return [RealLimit("wishes.material_max_kg", mass_kg, float(ceiling + room(ceiling)))]
 
 
-def _tool_points(study: Study, rated: Rated, columns: int) -> tuple[list[Row], float, list[str]]:
-    """Return one row per robot with a tool-point target, the share left unused, and what cannot be."""
+def _tool_points(study: Study, rated: Rated) -> list[RealLimit]:
+    """Return the tool-point sum and limit of every robot that has a target."""
     rows = rated.catalogue
     shares = tool_point_shares(rated)
-    least = least_per_joint(shares, rows.joint, len(rows.joints))
     counts = tool_point_joints(study, rated)
-    lines: list[Row] = []
-    impossible: list[str] = []
-    unused = 0.0
+    limits = []
     for index, robot in enumerate(study.robots):
         if robot.tool_point_target_um is None:
             continue
         mine = counts & np.array([ref.robot is robot for ref in rows.joints])
         limit = tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule)
-        spare = limit - float(np.sum(least[mine]))
-        name = f"robots[{index}].tool_point_target_um"
-        if spare < 0.0:
-            impossible.append(name)
-            continue
-        weights, units, room_left = _counted(
-            np.where(mine[rows.joint], shares - least[rows.joint], 0.0), spare, limit
-        )
-        unused = max(unused, room_left * (int(mine.sum()) + 1))
-        lines.append(Row(name, np.pad(weights, (0, columns - len(rows))), units))
-    return lines, unused, impossible
+        values = np.where(mine[rows.joint], shares, 0.0)
+        limits.append(RealLimit(f"robots[{index}].tool_point_target_um", values, limit))
+    return limits
 
 
-def _counted(excess: Floats, spare: float, limit: float) -> tuple[Ints, int, float]:
-    """Return excess shares in whole units (up), the spare in units (down), one unit over the limit."""
-    total = float(np.sum(excess))
-    units_per_share = TOOL_POINT_UNITS / limit
-    if total > 0.0:
-        units_per_share = min(units_per_share, (ROW_TOTAL_MAX // 2) / total)
-    weights = whole_units(excess, 1.0 / units_per_share)
-    return weights, int(np.floor(spare * units_per_share + 1e-6)), 1.0 / (units_per_share * limit)
+def _rounded(real: RealLimit, joint: Ints, joints: int, columns: int) -> Row:
+    """Return a real limit in whole units, less each joint's least value, cutting off no answer."""
+    least = least_per_joint(real.values, joint, joints)
+    excess = real.values - least[joint]
+    spare = real.limit - float(np.sum(least))
+    units = min(LIMIT_UNITS / real.limit, (ROW_TOTAL_MAX // 4) / max(float(np.sum(excess)), 1e-300))
+    # a millionth of a unit covers the rounding of the subtraction itself
+    weights = np.maximum(0, np.floor(excess * units - 1e-6)).astype(np.int64)
+    limit = int(np.ceil(max(spare * units, -1e6) + 1e-6))
+    return Row(real.name, np.pad(weights, (0, columns - len(weights))), limit)
 
 
 def _ranks(rated: Rated) -> Ints:

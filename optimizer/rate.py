@@ -170,9 +170,8 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
         for count in ref.joint.head_counts:
             key = (head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)
             if key not in known:
-                orders = (1.0, 2.0, float(lobes))
-                gains = tuple(heads.worst_head_gain(order, *key) for order in orders)
-                known[key] = (*gains, heads.pitch_share(key[0]))
+                gains = np.asarray(heads.worst_head_gain(np.array([1, 2, lobes]), *key))
+                known[key] = (*gains.tolist(), heads.pitch_share(key[0]))
             table[index, count] = known[key]
     columns = table[rows.joint, rows.heads]
     return {name: columns[:, i] for i, name in enumerate(names)}

@@ -51,7 +51,7 @@ def report(study: Study, answer: Answer) -> str:
             _ring_table(rings, answer.basis),
             _mass_table(rings),
             _part_table(answer),
-            _tool_points(answer),
+            *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
             "\n".join(["Closest limits", *(f"  {_label(r)}: {_closest(r)}" for r in rings)]),
             "\n".join(
                 [
@@ -155,7 +155,7 @@ def _tool_points(answer: Answer) -> str:
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
-        lines.append(_wrap(text + (f"; {shown}" if shown else "; no joint has a reach"), "  "))
+        lines.append(_wrap(f"{text}; {shown}" if shown else text, "  "))
     return "\n".join(lines)
 
 
@@ -183,11 +183,6 @@ def _proof(answer: Answer) -> str:
         f"{proof.rows_searched} ways left after exact reduction",
     ]
     lines += [f"  {_stage(stage)}" for stage in proof.stages]
-    if proof.stages and proof.tool_point_room > 0.0:
-        lines.append(
-            f"  tool-point targets are held with up to {100 * proof.tool_point_room:.1g} % to spare, "
-            "from counting in whole numbers"
-        )
     versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
     repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
     lines.append(f"  seed {proof.seed}, {_count(proof.workers, 'worker')}, {repeat}; {versions}")

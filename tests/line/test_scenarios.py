@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from optimizer.judge import judge
+from optimizer.line import solve
 from optimizer.loading import load_study
-from optimizer.solve import solve
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FILES = sorted(SCENARIOS.glob("*.json"))

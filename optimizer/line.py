@@ -53,20 +53,18 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     clock.lap("sift")
     try:
         program = build(study, sifted)
-        choice = choose(
-            program, study.wishes.order, study.search, _in_real_units(program, progress)
-        )
-    except RowTooLarge as error:
-        reasons = [f"robots.count, wishes: numbers too far apart for an exact search ({error})"]
-        return _judged(study, _no_answer(study, inside, "undecided", reasons))
-    clock.lap("choose")
-    if choice.status in ("impossible", "undecided"):
-        reasons = choice.reasons
+        told = _in_real_units(program, progress)
+        choice = choose(program, study.wishes.order, study.search, told)
+        clock.lap("choose")
         if choice.status == "impossible":
             reasons = blockers.shared_reasons(study, inside)
             clock.lap("reasons")
-        status: Status = "impossible" if choice.status == "impossible" else "undecided"
-        return _judged(study, _no_answer(study, inside, status, reasons))
+            return _judged(study, _no_answer(study, inside, "impossible", reasons))
+    except RowTooLarge as error:
+        reasons = [f"robots.count, wishes: numbers too far apart for an exact search ({error})"]
+        return _judged(study, _no_answer(study, inside, "undecided", reasons))
+    if choice.status == "undecided":
+        return _judged(study, _no_answer(study, inside, "undecided", choice.reasons))
     answer = _answer(study, inside, sifted, program, choice)
     clock.lap("compose")
     answer = _judged(study, answer)
@@ -90,7 +88,6 @@ def _answer(study: Study, inside: Rated, sifted: Rated, program: Program, choice
         rows_possible=len(inside.catalogue),
         rows_searched=len(sifted.catalogue),
         material_unit_kg=program.material_unit_kg,
-        tool_point_room=program.tool_point_room,
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
@@ -104,7 +101,6 @@ def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) 
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
-        tool_point_room=0.0,
     )
     repeatable = status == "impossible" and study.search.workers == 1
     return compose(study, None, status, reasons, [], searched, repeatable)

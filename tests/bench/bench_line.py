@@ -1,0 +1,119 @@
+"""Whole-process times of the scenarios, and the line beside the plain way of solving.
+
+Run on demand: python tests/bench/bench_line.py. Each command is run five times after one warm-up; the
+median is printed. The plain way gives HiGHS (`scipy.optimize.milp`) all rows inside their limits, without
+sift, multipliers or fixing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+from scipy import optimize
+
+from optimizer.catalogue import catalogue
+from optimizer.choose import choose, quiet_stdout
+from optimizer.loading import load_study
+from optimizer.program import Row, build, hold
+from optimizer.rate import Rated, rate
+from optimizer.sift import sift
+from optimizer.study import Study
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+RUNS = 5
+PLAIN_LIMIT_S = 120.0
+
+
+def process(arguments: list[str]) -> tuple[float, float]:
+    """Return median wall seconds and largest peak memory in MB of a command."""
+    seconds, peaks = [], []
+    for _ in range(RUNS + 1):
+        started = time.perf_counter()
+        with subprocess.Popen(
+            [str(Path(sys.executable).with_name("ringset")), *arguments],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        ) as run:
+            _, _, usage = os.wait4(run.pid, 0)
+            run.returncode = 0
+        seconds.append(time.perf_counter() - started)
+        peaks.append(usage.ru_maxrss / 1024.0)
+    return statistics.median(seconds[1:]), max(peaks)
+
+
+def plain(study: Study, rated: Rated) -> tuple[float, bool]:
+    """Return the seconds of the plain way and whether it proved every wish."""
+    program = build(study, rated)
+    started = time.perf_counter()
+    held: list[Row] = []
+    for wish in study.wishes.order:
+        objective = program.objectives[wish]
+        rows = program.limits + held
+        equal = np.zeros((program.joints, program.columns))
+        equal[program.joint, np.arange(program.rows)] = 1.0
+        limits = [optimize.LinearConstraint(equal, 1.0, 1.0)]
+        if program.links.shape[0]:
+            limits.append(optimize.LinearConstraint(program.links.astype(float), -np.inf, 0.0))
+        if rows:
+            weights = np.array([row.weights for row in rows], dtype=float)
+            limits.append(
+                optimize.LinearConstraint(weights, -np.inf, [float(row.limit) for row in rows])
+            )
+        left = PLAIN_LIMIT_S - (time.perf_counter() - started)
+        with quiet_stdout():
+            result = optimize.milp(
+                objective.weights.astype(float),
+                integrality=np.ones(program.columns),
+                bounds=optimize.Bounds(0.0, 1.0),
+                constraints=limits,
+                options={"mip_rel_gap": 0.0, "time_limit": max(1.0, left)},
+            )
+        if result.status != 0:
+            return time.perf_counter() - started, False
+        value = objective.offset + objective.scale * round(result.fun)
+        held.append(hold(wish, objective, value))
+    return time.perf_counter() - started, True
+
+
+def ours(study: Study, rated: Rated) -> float:
+    """Return the seconds of sift, program and search on the same rows, warm."""
+    started = time.perf_counter()
+    choose(build(study, sift(study, rated)), study.wishes.order, study.search)
+    return time.perf_counter() - started
+
+
+def main() -> None:
+    """Print the table."""
+    print(f"whole process, median of {RUNS}")
+    print(f"{'command':44s} {'seconds':>8s} {'peak MB':>8s}")
+    seconds, peak = process(["--help"])
+    print(f"{'ringset --help':44s} {seconds:8.3f} {peak:8.0f}")
+    names = sorted(path.stem for path in SCENARIOS.glob("*.json"))
+    for name in names:
+        seconds, peak = process(["solve", str(SCENARIOS / f"{name}.json")])
+        print(f"{'ringset solve ' + name:44s} {seconds:8.3f} {peak:8.0f}")
+    print("\nsearch on the same rows, in one process: ours (with sift) beside plain HiGHS")
+    print(f"{'study':24s} {'rows':>8s} {'ours s':>8s} {'plain s':>9s} {'ratio':>8s}")
+    for name in names:
+        study = load_study((SCENARIOS / f"{name}.json").read_text()).canonical()
+        rated = rate(study, catalogue(study))
+        rated = rated.take(rated.inside)
+        present = np.bincount(rated.catalogue.joint, minlength=len(rated.catalogue.joints))
+        if not present.all():
+            continue
+        ours(study, rated)
+        mine = statistics.median(ours(study, rated) for _ in range(3))
+        theirs, proved = plain(study, rated)
+        more = "" if proved else " (no proof in the time)"
+        ratio = f"{'' if proved else '>'}{theirs / mine:.0f}"
+        print(f"{name:24s} {len(rated.catalogue):8d} {mine:8.3f} {theirs:9.1f} {ratio:>8s}{more}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,242 @@
+"""The exact reduction: an optimum always survives, and each theorem stops where it must."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from optimizer import sift as sifting
+from optimizer.catalogue import Catalogue, joint_refs
+from optimizer.choose import choose
+from optimizer.physics.toolpoint import lever_error_um
+from optimizer.program import build
+from optimizer.rate import Rated
+from optimizer.sift import ring_keys, sift
+from optimizer.study import Study
+from tests.line.studies import inside_rows, joint, load, random_study
+
+STUDIES = 120
+CHUNK = 30
+
+
+@pytest.mark.parametrize("first", range(5000, 5000 + STUDIES, CHUNK))
+def test_the_best_values_survive(first):
+    """The same program with and without the reduction reaches the same values."""
+    compared = left = 0
+    for seed in range(first, first + CHUNK):
+        study = load(random_study(seed)).canonical()
+        whole = inside_rows(study)
+        if len(np.unique(whole.catalogue.joint)) < len(whole.catalogue.joints):
+            continue
+        part = sift(study, whole)
+        if len(np.unique(part.catalogue.joint)) < len(part.catalogue.joints):
+            continue  # a tool point that no ring of some joint can keep
+        programs = [build(study, rated) for rated in (whole, part)]
+        if programs[0].material_unit_kg != programs[1].material_unit_kg:
+            continue
+        choices = [choose(program, study.wishes.order, study.search) for program in programs]
+        values = [[(s.wish, s.value) for s in choice.stages] for choice in choices]
+        assert choices[0].status == choices[1].status, seed
+        assert values[0] == values[1], seed
+        compared += bool(values[0])
+        left += len(part.catalogue) < len(whole.catalogue)
+    assert compared >= CHUNK // 3
+    assert left >= CHUNK // 3
+
+
+# -- each theorem, on rows made by hand ------------------------------------------------------------
+
+
+def rated_rows(study: Study, rows: list[tuple[int, int, int, int, int, float, float]]) -> Rated:
+    """Return rows (joint, module index, teeth, bore steps, heads, error, kg), all else nothing."""
+    columns = [np.array(column) for column in zip(*rows, strict=True)]
+    modules = np.array(study.shop.modules)
+    catalogue = Catalogue(joint_refs(study), modules, study.shop.bore_step_mm, *columns[:5])
+    none = np.zeros(len(rows))
+    return Rated(
+        catalogue, none, none, none, none, columns[6], columns[5], none, none, none, none,
+        cutter=catalogue.module.copy(), limits={},
+    )  # fmt: skip
+
+
+def study_of(joints: int, target_um: float | None = None, **fields) -> Study:
+    """Return a study of one arm with a reach of 100 mm on every joint; `fields` are the wishes."""
+    robot = {
+        "name": "arm",
+        "joints": [
+            joint(f"joint {i}", 40.0, reach_mm=100.0, head_counts=[1, 2, 3, 4])
+            for i in range(joints)
+        ],
+        "tool_point_target_um": target_um,
+    }
+    return load(
+        {
+            "robots": [robot],
+            "shop": {"modules": [1.0, 2.0]},
+            "target": {"angle_target_arcsec": 200.0},
+            "wishes": fields,
+        }
+    ).canonical()
+
+
+def kept(study: Study, *rows: tuple[int, int, int, int, int, float, float]) -> list[int]:
+    """Return the places of the rows that stay."""
+    marked = replace(rated_rows(study, list(rows)), pitch_mm=np.arange(float(len(rows))))
+    return sift(study, marked).pitch_mm.astype(int).tolist()
+
+
+# joint, module index, teeth, bore steps, heads, error in arcsec, mass in kg
+EXACT, LIGHT = (0, 0, 60, 80, 1, 50.0, 0.2), (0, 0, 60, 90, 1, 90.0, 0.1)
+
+
+def test_a_smaller_error_saves_a_heavier_ring_only_where_error_counts():
+    assert kept(study_of(1), EXACT, LIGHT) == [1]
+    assert kept(study_of(1, 1000.0), EXACT, LIGHT) == [0, 1]
+
+
+def test_error_does_not_count_on_a_joint_without_reach():
+    study = study_of(2, 1000.0)
+    robot = study.robots[0]
+    near = robot.joints[0].model_copy(update={"reach_mm": 0.0})
+    robot = robot.model_copy(update={"joints": [near, robot.joints[1]]})
+    study = study.model_copy(update={"robots": [robot]})
+    other = (1, 0, 70, 80, 1, 50.0, 0.3)
+    assert kept(study, EXACT, LIGHT, other) == [1, 2]
+
+
+def test_error_does_not_count_for_a_robot_without_a_target():
+    """The target of another robot changes nothing."""
+    study = study_of(1, 1000.0)
+    free = study.robots[0].model_copy(update={"name": "zebra", "tool_point_target_um": None})
+    study = study.model_copy(update={"robots": [*study.robots, free]})
+    mine = [(1, *row[1:]) for row in (EXACT, LIGHT)]
+    first = (0, 1, 40, 60, 1, 50.0, 0.2)
+    assert kept(study, first, *mine) == [0, 2]
+
+
+SHARED = [(0, 0, 60, 80, 1, 50.0, 0.2), (1, 0, 60, 80, 1, 50.0, 0.2)]
+OWN = (0, 0, 60, 90, 1, 50.0, 0.1)
+
+
+@pytest.mark.parametrize("wishes", [{}, {"order": ["material"], "ring_parts_max": 1}])
+def test_a_ring_for_two_joints_outlives_a_lighter_ring_for_one(wishes):
+    assert kept(study_of(2, **wishes), SHARED[0], OWN, SHARED[1]) == [0, 1, 2]
+
+
+def test_without_ring_parts_every_joint_is_on_its_own():
+    study = study_of(2, order=["material", "cutters", "heads"])
+    assert kept(study, SHARED[0], OWN, SHARED[1]) == [1, 2]
+
+
+def test_a_ring_for_two_joints_replaces_a_heavier_ring_for_one():
+    heavy = (0, 0, 60, 70, 1, 50.0, 0.3)
+    assert kept(study_of(2), heavy, *SHARED) == [1, 2]
+
+
+OTHER_CUTTER = (0, 1, 30, 90, 1, 50.0, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "stays"),
+    [
+        ({}, [0, 1]),
+        ({"order": ["material", "ring_parts"]}, [1]),
+        ({"order": ["material", "ring_parts"], "cutters_max": 1}, [0, 1]),
+    ],
+)
+def test_a_ring_of_another_cutter_replaces_only_where_cutters_do_not_count(wishes, stays):
+    heavy = (0, 0, 60, 80, 1, 50.0, 0.2)
+    assert kept(study_of(1, **wishes), heavy, OTHER_CUTTER) == stays
+
+
+def test_a_lighter_ring_that_needs_more_heads_replaces_nothing():
+    one, two = (0, 0, 60, 80, 1, 50.0, 0.2), (0, 0, 60, 90, 2, 40.0, 0.1)
+    assert kept(study_of(1), one, two) == [0, 1]
+
+
+def test_a_lighter_ring_with_fewer_heads_replaces():
+    two, one = (0, 0, 60, 80, 2, 50.0, 0.2), (0, 0, 60, 90, 1, 60.0, 0.1)
+    assert kept(study_of(1), two, one) == [1]
+    assert kept(study_of(1, 1000.0), two, one) == [0, 1]
+
+
+def test_of_equal_rings_exactly_the_first_stays():
+    rows = [
+        (0, 0, 60, 80, 1, 50.0, 0.2),
+        (0, 0, 61, 80, 1, 50.0, 0.2),
+        (0, 0, 61, 81, 1, 50.0, 0.2),
+    ]
+    assert kept(study_of(1), *rows) == [0]
+    assert kept(study_of(1, 1000.0), *rows) == [0]
+
+
+def test_rows_with_more_heads_leave_unless_their_error_is_smaller_and_counts():
+    errors = (90.0, 50.0, 60.0, 50.0)
+    rows = [(0, 0, 60, 80, heads, error, 0.2) for heads, error in enumerate(errors, start=1)]
+    assert kept(study_of(1), *rows) == [0]
+    assert kept(study_of(1, 1000.0), *rows) == [0, 1]
+    assert kept(study_of(1), *rows[1:]) == [0]
+
+
+@pytest.mark.parametrize("rule", ["rss", "sum"])
+@pytest.mark.parametrize(("off", "stays"), [(0.0, [0, 1, 2]), (1e-3, [0, 1, 2]), (-1e-3, [1, 2])])
+def test_a_row_beyond_the_tool_point_leaves_and_one_that_meets_it_exactly_stays(rule, off, stays):
+    levers = [float(lever_error_um(100.0, error)) for error in (200.0, 100.0)]
+    exact = sum(levers) if rule == "sum" else float(np.hypot(*levers))
+    study = study_of(2, exact + off)
+    robot = study.robots[0].model_copy(update={"tool_point_rule": rule})
+    study = study.model_copy(update={"robots": [robot]})
+    wide, narrow = (0, 0, 60, 80, 1, 200.0, 0.1), (0, 0, 61, 80, 1, 100.0, 0.2)
+    assert kept(study, wide, narrow, (1, 0, 70, 80, 1, 100.0, 0.2)) == stays
+
+
+def test_rows_of_one_ring_have_one_key_and_face_width_sets_rings_apart():
+    study = study_of(2)
+    rated = rated_rows(study, [*SHARED, OWN])
+    first, second, own = ring_keys(rated).tolist()
+    assert first == second != own
+    robot = study.robots[0]
+    wide = robot.joints[1].model_copy(update={"face_width_mm": 12.0})
+    robot = robot.model_copy(update={"joints": [robot.joints[0], wide]})
+    apart = study.model_copy(update={"robots": [robot]})
+    assert len(set(ring_keys(rated_rows(apart, [*SHARED, OWN])).tolist())) == 3
+
+
+# -- the dominance test against a double loop ------------------------------------------------------
+
+
+def naive(cost: np.ndarray) -> list[int]:
+    """Return the rows that no earlier row matches or undercuts in every column."""
+    return [
+        i for i in range(len(cost)) if not any((cost[j] <= cost[i]).all() for j in range(i))
+    ]  # fmt: skip
+
+
+VALUES = st.sampled_from([0.0, 1.0, 2.0, 3.0, np.inf])
+COSTS = st.tuples(st.integers(0, 24), st.integers(1, 4)).flatmap(
+    lambda shape: arrays(np.float64, shape, elements=VALUES)
+)
+
+
+@pytest.mark.parametrize("block", [1, 3, 256])
+@settings(max_examples=150, deadline=None)
+@given(cost=COSTS)
+def test_first_undominated_is_what_a_double_loop_finds(block, cost):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sifting, "_BLOCK", block)
+        found = sifting._first_undominated(cost)
+    assert found.tolist() == naive(cost)
+
+
+def test_first_undominated_beyond_one_block():
+    """Enough rows that blocks are compared with what earlier blocks left."""
+    rng = np.random.default_rng(7)
+    cost = rng.integers(0, 60, size=(900, 3)).astype(float)
+    found = sifting._first_undominated(cost).tolist()
+    assert found == naive(cost)
+    assert found[-1] >= 256

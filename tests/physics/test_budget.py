@@ -1,0 +1,281 @@
+"""The angle error budget: how every term scales, and how terms make totals."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimizer.physics.budget import TERMS, Budget, BudgetInputs, budget
+
+BASE = {
+    "pitch_diameter_mm": 96.0,
+    "teeth": 96,
+    "heads": 1,
+    "gain_first": 0.2,
+    "gain_second": 0.25,
+    "gain_lobes": 0.15,
+    "pitch_share": 0.2,
+    "mounting_offset_um": 15.0,
+    "cumulative_pitch_um": 25.0,
+    "single_pitch_um": 8.0,
+    "teeth_sensed": 2,
+    "seat_ovality_um": 3.0,
+    "clamping_lobe_um": 2.0,
+    "lobes": 3,
+    "amplitude_ratio": 0.8,
+    "third_harmonic_ratio": 0.7,
+    "residual_offset": 0.003,
+    "residual_gain": 0.004,
+    "residual_quadrature_deg": 0.2,
+    "third_harmonic": 0.005,
+    "stray_field": 0.002,
+    "noise_ratio": 0.001,
+    "position_bits": 20,
+    "bearing_shift_um": 5.0,
+    "expansion_per_k": 12e-6,
+    "gradient_k": 3.0,
+    "wobble_mrad": 0.5,
+    "flank_line_mrad": 1.0,
+    "speed_rpm": 15.0,
+    "timing_jitter_us": 1.0,
+}
+
+_ON_THE_RING = ("cumulative_pitch", "single_pitch", "seat_ovality", "clamping")
+_FIXED_FIELD = ("residual_offset", "stray_field", "noise")
+_PRIVATE = (*_FIXED_FIELD, "residual_gain", "residual_quadrature")
+_ORDER_ONE = ("mounting_offset", "bearing_shift", "temperature_gradient", "wobble")
+
+#: What four times an input does to each term; a term that is not named must not move.
+FOUR_TIMES = {
+    "pitch_diameter_mm": {
+        **dict.fromkeys((*_ON_THE_RING, "mounting_offset", "bearing_shift"), 1 / 4),
+        "mounting_offset_second": 1 / 16,
+    },
+    "teeth": dict.fromkeys((*_PRIVATE, "third_harmonic"), 1 / 4),
+    "heads": dict.fromkeys((*_PRIVATE, "single_pitch"), 1 / 2),
+    "gain_first": dict.fromkeys(_ORDER_ONE, 4),
+    "gain_second": dict.fromkeys(("mounting_offset_second", "seat_ovality"), 4),
+    "gain_lobes": {"clamping": 4},
+    "pitch_share": {"cumulative_pitch": 4},
+    "mounting_offset_um": {"mounting_offset": 4, "mounting_offset_second": 16},
+    "cumulative_pitch_um": {"cumulative_pitch": 4},
+    "single_pitch_um": {"single_pitch": 4},
+    "teeth_sensed": {"single_pitch": 1 / 2},
+    "seat_ovality_um": {"seat_ovality": 4},
+    "clamping_lobe_um": {"clamping": 4},
+    "lobes": {"clamping": 1 / 4},
+    "amplitude_ratio": dict.fromkeys(_FIXED_FIELD, 1 / 4),
+    "third_harmonic_ratio": {"third_harmonic": 4},
+    "residual_offset": {"residual_offset": 4},
+    # Not linear: delta / (2 + delta) and tan(psi / 2), written out for 0.004 and 0.2 degrees.
+    "residual_gain": {"residual_gain": 4 * 2.004 / 2.016},
+    "residual_quadrature_deg": {
+        "residual_quadrature": np.tan(np.radians(0.4)) / np.tan(np.radians(0.1))
+    },
+    "third_harmonic": {"third_harmonic": 4},
+    "stray_field": {"stray_field": 4},
+    "noise_ratio": {"noise": 4},
+    "bearing_shift_um": {"bearing_shift": 4},
+    "expansion_per_k": {"temperature_gradient": 4},
+    "gradient_k": {"temperature_gradient": 4},
+    "wobble_mrad": {"wobble": 4},
+    "flank_line_mrad": {"wobble": 4},
+    "speed_rpm": {"timing_jitter": 4},
+    "timing_jitter_us": {"timing_jitter": 4},
+}
+
+
+def of(**changes) -> Budget:
+    """The budget of the base inputs with some of them changed."""
+    return budget(BudgetInputs(**{**BASE, **changes}))
+
+
+def _ratios(changed: Budget) -> dict[str, float]:
+    base = of()
+    return {name: changed.amplitude[name] / base.amplitude[name] for name in TERMS}
+
+
+def test_every_input_has_its_law_below():
+    """An input added to the budget must be added to the laws."""
+    assert {field.name for field in dataclasses.fields(BudgetInputs)} == set(BASE)
+    assert set(BASE) == {*FOUR_TIMES, "position_bits"}
+
+
+@pytest.mark.parametrize("name", FOUR_TIMES)
+def test_four_times_one_input_moves_its_terms_and_no_other(name):
+    """Scaling laws of every term, one input at a time."""
+    found = _ratios(of(**{name: 4 * BASE[name]}))
+    expected = {term: FOUR_TIMES[name].get(term, 1.0) for term in TERMS}
+    # Exact laws; the rest is rounding.
+    assert found == pytest.approx(expected, rel=1e-12)
+
+
+def test_two_more_bits_quarter_the_quantisation_and_nothing_else():
+    """One step is 1296000 / 2^bits arcsec, and its half is the amplitude."""
+    found = _ratios(of(position_bits=22))
+    assert found == pytest.approx({**dict.fromkeys(TERMS, 1.0), "quantisation": 0.25}, rel=1e-12)
+    assert of().amplitude["quantisation"] == pytest.approx(648000.0 / 2**20, rel=1e-12)
+
+
+def test_standard_uncertainty_follows_from_the_shape():
+    """JCGM 100, from memory: arcsine 1 / sqrt 2, half width 1 / sqrt 3, noise as it is."""
+    half_widths = {"single_pitch", "quantisation", "bearing_shift", "timing_jitter"}
+    found = of()
+    assert list(found.amplitude) == list(found.standard) == list(TERMS)
+    for name in TERMS:
+        divisor = 3.0 if name in half_widths else 1.0 if name == "noise" else 2.0
+        expected = found.amplitude[name] / np.sqrt(divisor)
+        assert found.standard[name] == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", sorted(set(TERMS) - {"noise"}))
+def test_shapes_have_the_stated_standard_deviation(name):
+    """A sinusoid of unknown phase, or anything within a half width: numeric standard deviation."""
+    grid = (np.arange(100000) + 0.5) / 100000
+    shape = np.sin(2.0 * np.pi * grid) if TERMS[name] > 0.6 else 2.0 * grid - 1.0
+    # Midpoint rule of 100,000 points.
+    assert TERMS[name] == pytest.approx(np.std(shape), abs=1e-9)
+
+
+def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that():
+    """Independent terms; coverage factor 2."""
+    found = of()
+    squares = sum(float(value) ** 2 for value in found.standard.values())
+    assert found.combined == pytest.approx(np.sqrt(squares), rel=1e-12)
+    assert found.expanded == pytest.approx(2.0 * np.sqrt(squares), rel=1e-12)
+
+
+def test_worst_case_is_the_plain_sum_with_three_sigma_of_noise():
+    """Every amplitude at once, noise three times."""
+    found = of()
+    plain = sum(float(value) for value in found.amplitude.values())
+    expected = plain + 2.0 * float(found.amplitude["noise"])
+    assert found.worst_case == pytest.approx(expected, rel=1e-12)
+
+
+def test_total_by_basis():
+    """Both bases by name; any other name is refused."""
+    found = of()
+    assert found.total("expanded") == found.expanded
+    assert found.total("worst_case") == found.worst_case
+    assert found.expanded != found.worst_case
+    with pytest.raises(ValueError, match="basis: given 'rss'"):
+        found.total("rss")
+
+
+_positive = st.floats(1e-3, 10.0)
+
+
+@given(factors=st.fixed_dictionaries(dict.fromkeys(FOUR_TIMES.keys() - {"lobes"}, _positive)))
+def test_totals_bound_each_other_as_far_as_mathematics_goes(factors):
+    """Combined lies between its largest term and the worst case; expanded may exceed the latter."""
+    found = of(**{name: BASE[name] * factor for name, factor in factors.items()})
+    largest = max(found.standard.values())
+    assert largest <= found.combined * (1.0 + 1e-12)
+    assert found.combined <= found.worst_case
+    assert found.combined <= largest * np.sqrt(len(TERMS)) * (1.0 + 1e-12)
+    assert all(value > 0.0 for value in found.amplitude.values())
+
+
+def test_expanded_may_exceed_the_worst_case_when_one_sinusoid_rules():
+    """2 / sqrt 2 of one amplitude is more than the amplitude: both bases must be offered."""
+    found = of(mounting_offset_um=5000.0)
+    assert found.expanded > found.worst_case
+    assert of().expanded < of().worst_case
+
+
+LARGER_IS_WORSE = sorted(
+    name for name, laws in FOUR_TIMES.items() if all(ratio > 1.0 for ratio in laws.values())
+)
+
+
+@pytest.mark.parametrize("name", sorted(FOUR_TIMES))
+def test_totals_move_with_every_input(name):
+    """Each input moves both totals, up for errors and down for sizes and counts."""
+    base, moved = of(), of(**{name: 4 * BASE[name]})
+    if name in LARGER_IS_WORSE:
+        assert moved.expanded > base.expanded
+        assert moved.worst_case > base.worst_case
+    else:
+        assert moved.expanded < base.expanded
+        assert moved.worst_case < base.worst_case
+
+
+def test_sizes_and_counts_are_the_only_inputs_that_help():
+    """What a larger value makes better."""
+    helpful = {"pitch_diameter_mm", "teeth", "heads", "teeth_sensed", "lobes", "amplitude_ratio"}
+    assert set(FOUR_TIMES) - set(LARGER_IS_WORSE) == helpful
+
+
+def test_many_rings_at_once_equal_one_by_one():
+    """Every input but the lobes may be an array; numbers give numbers."""
+    rng = np.random.default_rng(7)
+    columns = {
+        name: np.asarray(value) * rng.integers(1, 5, 6)
+        for name, value in BASE.items()
+        if name not in ("lobes", "position_bits")
+    }
+    columns["position_bits"] = np.array([16, 18, 20, 22, 24, 26])
+    together = of(**columns)
+    assert np.shape(together.expanded) == (6,)
+    for i in range(6):
+        alone = of(**{name: column[i] for name, column in columns.items()})
+        assert np.ndim(alone.expanded) == 0
+        # Vectorised arithmetic may differ in the last bits.
+        for basis in ("expanded", "worst_case"):
+            assert together.total(basis)[i] == pytest.approx(alone.total(basis), rel=1e-14)
+        for name in TERMS:
+            assert np.broadcast_to(together.amplitude[name], 6)[i] == pytest.approx(
+                alone.amplitude[name], rel=1e-14
+            )
+
+
+def test_an_offset_ring_errs_by_the_series_of_its_eccentricity():
+    """A head in space reads the angle of a ring 50 um off centre: numeric harmonics of order 1, 2.
+
+    Exact geometry: the head stands at the pitch radius, the ring's centre turns with the shaft.
+    """
+    radius, offset = 50.0, 0.05
+    theta = 2.0 * np.pi * np.arange(256) / 256
+    seen = np.angle(radius - offset * np.exp(1j * theta))
+    harmonics = 2.0 * np.abs(np.fft.rfft(seen)) / 256 * 648000.0 / np.pi
+    found = of(
+        pitch_diameter_mm=100.0, mounting_offset_um=50.0, gain_first=1.0, gain_second=1.0
+    ).amplitude
+    assert found["mounting_offset"] == pytest.approx(harmonics[1], rel=1e-9)
+    # The FFT holds 1e-16 of rounding against 5e-7 of signal.
+    assert found["mounting_offset_second"] == pytest.approx(harmonics[2], rel=1e-7)
+
+
+def test_channel_errors_are_those_of_a_distorted_circle():
+    """atan2 of a faulty sine and cosine over one tooth: numeric harmonics over z."""
+    phi = 2.0 * np.pi * np.arange(4096) / 4096
+
+    def electrical(sine, cosine):
+        error = np.angle((cosine + 1j * sine) * np.exp(-1j * phi))
+        return 2.0 * np.abs(np.fft.rfft(error)) / 4096 * 648000.0 / np.pi / 64
+
+    found = of(
+        teeth=64,
+        amplitude_ratio=1.0,
+        third_harmonic_ratio=1.0,
+        residual_offset=0.01,
+        stray_field=0.01,
+        residual_gain=0.01,
+        residual_quadrature_deg=1.0,
+        third_harmonic=1e-4,
+    ).amplitude
+    offset = electrical(np.sin(phi), np.cos(phi) + 0.01)[1]
+    assert found["residual_offset"] == pytest.approx(offset, rel=1e-9)
+    assert found["stray_field"] == pytest.approx(offset, rel=1e-9)
+    gain = electrical(np.sin(phi), 1.01 * np.cos(phi))[2]
+    assert found["residual_gain"] == pytest.approx(gain, rel=1e-9)
+    skew = electrical(np.sin(phi + np.radians(1.0)), np.cos(phi))[2]
+    assert found["residual_quadrature"] == pytest.approx(skew, rel=1e-9)
+    third = electrical(np.sin(phi) - 1e-4 * np.sin(3 * phi), np.cos(phi) + 1e-4 * np.cos(3 * phi))[
+        4
+    ]
+    # First order in h3.
+    assert found["third_harmonic"] == pytest.approx(third, rel=1e-6)

@@ -1,0 +1,74 @@
+"""Thin rings under equal radial forces: published cases and the table of coefficients."""
+
+import numpy as np
+import pytest
+
+from optimizer.physics import rim
+from tests.published.test_sensing_worked_numbers import printed
+
+#: A stiffness that makes W R^3 / (E I) one for unit force and radius.
+UNIT = (1.0, 1.0, 1.0)
+
+
+def test_pinched_ring_coefficients_of_the_textbooks():
+    """Whole diameters: 0.149 (loaded) and 0.137 (the other), pi/4 - 2/pi and 2/pi - 1/2.
+
+    Timoshenko, Strength of Materials I, as quoted in a public verification sheet.
+    """
+    at_force, midway = rim.n_force_deflection_mm(2, *UNIT)
+    assert 2.0 * at_force == printed("0.149")
+    assert 2.0 * midway == printed("0.137")
+    assert 2.0 * at_force == pytest.approx(np.pi / 4.0 - 2.0 / np.pi, rel=1e-12)
+    assert 2.0 * midway == pytest.approx(2.0 / np.pi - 0.5, rel=1e-12)
+
+
+def test_pinched_ring_of_two_metres():
+    """8 N on a radius of 2 m, E I 2666.67 N m^2: half changes 1.79e-3 m and 1.64e-3 m.
+
+    Public verification sheet "circular ring structure", a textbook problem quoting Timoshenko,
+    Strength of Materials I. In mm and N mm^2 here.
+    """
+    at_force, midway = rim.n_force_deflection_mm(2, 8.0, 2000.0, 2666.67e6)
+    assert at_force == printed("1.79")
+    assert midway == printed("1.64")
+
+
+def test_pinched_ring_of_a_hundred_millimetres():
+    """10 N on a radius of 0.1 m, 200 GPa, section 10 x 5 mm with 5 radial: half change 3.57e-5 m.
+
+    Public verification page "pinched ring".
+    """
+    stiffness = rim.bending_stiffness_n_mm2(10.0, 5.0, 200.0)
+    at_force, _ = rim.n_force_deflection_mm(2, 10.0, 100.0, stiffness)
+    assert 1e2 * at_force == printed("3.57")
+    # The same ring held in two jaws, bore 195 and rim 5: half of both deflections.
+    lobe = rim.clamping_lobe_mm(2, 10.0, 195.0, 5.0, 10.0, 200.0)
+    # 0.02 mm N units: (0.074389 + 0.068310) / 2 of 10 N x 1e6 mm^3 / 2.0833e7 N mm^2 (computed).
+    assert lobe == printed("0.034248")
+
+
+# n equal radial forces: deflection at each force and midway over W R^3 / (E I), ratio to n = 2.
+# Form of the ring case in standard stress handbooks (from memory), derived and confirmed by a
+# Fourier sum beforehand; computed. Given as text times a power of ten.
+@pytest.mark.parametrize(
+    ("forces", "power", "at_force", "midway", "ratio"),
+    [
+        (2, 2, "7.4389", "6.8310", "1.0000"),
+        (3, 2, "1.59386", "1.42568", "0.21426"),
+        (4, 3, "6.07931", "5.38620", "0.081723"),
+        (6, 3, "1.68182", "1.47982", "0.022608"),
+        (8, 4, "6.93111", "6.08380", "0.0093174"),
+        (12, 4, "2.02001", "1.76998", "0.0027155"),
+    ],
+)
+def test_n_force_table(forces, power, at_force, midway, ratio):
+    found = rim.n_force_deflection_mm(forces, *UNIT)
+    assert found[0] * 10.0**power == printed(at_force)
+    assert found[1] * 10.0**power == printed(midway)
+    assert found[0] / rim.n_force_deflection_mm(2, *UNIT)[0] == printed(ratio)
+
+
+def test_lobes_of_a_line_load():
+    """w = q R^4 / (E I (k^2 - 1)^2) (computed): k = 2 is a ninth, k = 3 a sixty-fourth."""
+    softness = [1.0 / rim.lobe_stiffness_n_per_mm2(k, 1.0, 1.0) for k in (2, 3, 4)]
+    assert softness == pytest.approx([1 / 9, 1 / 64, 1 / 225], rel=1e-12)

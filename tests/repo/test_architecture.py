@@ -1,0 +1,180 @@
+"""The house: who may import whom, how long a file may be, what the checkout holds."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+OPTIMIZER = sorted((ROOT / "optimizer").rglob("*.py"))
+API = sorted((ROOT / "api").rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
+
+
+def name_of(file: Path) -> str:
+    """Return the dotted name of a module of the checkout."""
+    parts = file.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports(file: Path) -> set[str]:
+    """Return every module a file imports, anywhere in it, with the names taken from it."""
+    return imports_of(file.read_text(), name_of(file), file.name == "__init__.py")
+
+
+def imports_of(text: str, module: str, is_package: bool) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            source = node.module or ""
+            if node.level:
+                depth = node.level - (1 if is_package else 0)
+                package = module.split(".")[: len(module.split(".")) - depth]
+                source = ".".join([*package, *([source] if source else [])])
+            found |= {f"{source}.{alias.name}" for alias in node.names}
+    return found
+
+
+def matching(names: set[str], *packages: str) -> set[str]:
+    """Return the names that lie in one of the packages."""
+    return {n for n in names if any(n == p or n.startswith(f"{p}.") for p in packages)}
+
+
+def test_imports_are_read_wherever_they_stand():
+    text = (
+        "import numpy as np, ortools.sat\n"
+        "from scipy import optimize\n"
+        "def f():\n    from optimizer.physics import rim\n"
+        "if TYPE_CHECKING:\n    from .study import Study\n    from . import rate\n"
+    )
+    assert imports_of(text, "optimizer.judge", is_package=False) == {
+        "numpy", "ortools.sat", "scipy.optimize", "optimizer.physics.rim",
+        "optimizer.study.Study", "optimizer.rate",
+    }  # fmt: skip
+    assert imports_of("from .study import X", "optimizer", is_package=True) == {"optimizer.study.X"}
+    assert matching({"scipy", "scipy.optimize", "scipyx"}, "scipy") == {"scipy", "scipy.optimize"}
+
+
+@pytest.mark.parametrize("package", ["physics", "standards"])
+def test_physics_and_standards_know_no_study_and_no_solver(package):
+    allowed = (f"optimizer.{package}",)
+    files = [f for f in OPTIMIZER if f.parent == ROOT / "optimizer" / package]
+    assert len(files) >= 5
+    for file in files:
+        names = imports(file)
+        assert matching(names, "optimizer") == matching(names, *allowed), file.name
+        assert not matching(names, "ortools", "scipy.optimize", "pydantic", "api"), file.name
+
+
+def test_only_the_search_knows_a_solver():
+    allowed = {"choose", "sift", "blockers", "multipliers"}
+    knowing = {
+        file.stem
+        for file in OPTIMIZER + API
+        if matching(imports(file), "ortools", "scipy.optimize")
+    }
+    assert knowing <= allowed
+    assert "choose" in knowing
+
+
+def test_the_rest_of_scipy_is_for_sparse_matrices_only():
+    for file in OPTIMIZER + API:
+        names = matching(imports(file), "scipy")
+        rest = names - matching(names, "scipy.optimize", "scipy.sparse")
+        assert not rest, file.name
+        if file.stem not in ("choose", "program", "multipliers"):
+            assert not matching(names, "scipy.sparse"), file.name
+
+
+def test_the_judge_shares_nothing_with_the_accused():
+    for name in ("judge", "judge_whole"):
+        names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
+        allowed = matching(
+            names, "optimizer.study", "optimizer.equipment", "optimizer.answer",
+            "optimizer.physics", "optimizer.standards", "optimizer.judge_whole",
+        )  # fmt: skip
+        assert names == allowed
+        assert not matching(imports(ROOT / "optimizer" / f"{name}.py"), "ortools", "scipy")
+
+
+def test_what_the_judge_uses_does_not_reach_the_search_either():
+    """Followed through every module it imports."""
+    known = {name_of(file): imports(file) for file in OPTIMIZER}
+    reached, todo = set(), ["optimizer.judge"]
+    while todo:
+        module = todo.pop()
+        if module in reached or module not in known:
+            continue
+        reached.add(module)
+        for name in known[module]:
+            todo += [name, name.rpartition(".")[0]]
+    forbidden = {
+        "catalogue",
+        "rate",
+        "sift",
+        "program",
+        "choose",
+        "multipliers",
+        "compose",
+        "solve",
+    }
+    assert not {module.rpartition(".")[2] for module in reached - {"optimizer"}} & forbidden
+
+
+def test_the_api_knows_only_what_the_optimizer_exports():
+    tree = ast.parse((ROOT / "optimizer" / "__init__.py").read_text())
+    (exported,) = [
+        ast.literal_eval(node.value)
+        for node in tree.body
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__"
+    ]
+    allowed = {"optimizer", "optimizer.__version__", *(f"optimizer.{name}" for name in exported)}
+    assert API
+    for file in API:
+        assert matching(imports(file), "optimizer") <= allowed, file.name
+
+
+@pytest.mark.parametrize("first", ["", "import optimizer.line, optimizer.judge"])
+def test_the_exported_functions_can_be_called(first):
+    """In a fresh process: importing a module of the same name must not hide the function."""
+    program = (
+        f"{first}\n"
+        "import optimizer\n"
+        "from optimizer import judge_answer, load_study, solve\n"
+        "assert all(map(callable, (judge_answer, load_study, solve)))\n"
+        "assert all(callable(getattr(optimizer, name)) for name in optimizer.__all__)\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert run.returncode == 0, run.stderr
+
+
+def test_nothing_of_the_optimizer_imports_the_api_or_the_tests():
+    for file in OPTIMIZER:
+        assert not matching(imports(file), "api", "tests"), file.name
+    for file in API:
+        assert not matching(imports(file), "tests"), file.name
+
+
+@pytest.mark.parametrize("file", OPTIMIZER + API + TESTS, ids=lambda f: str(f.relative_to(ROOT)))
+def test_no_file_is_longer_than_400_lines(file):
+    assert len(file.read_text().splitlines()) <= 400
+
+
+def test_the_top_level_of_the_checkout_is_what_it_should_be():
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode != 0:
+        pytest.skip("not a git checkout")
+    top = {path.split("/")[0] for path in listed.stdout.split("\0") if path}
+    assert {name for name in top if not name.startswith(".")} == {
+        "README.md", "DEVELOPERS.md", "pyproject.toml", "optimizer", "api", "tests", "scenarios",
+    }  # fmt: skip

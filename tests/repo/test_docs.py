@@ -1,0 +1,65 @@
+"""README and DEVELOPERS say what is so: examples run, commands exist, nothing is left out."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from optimizer import cli, fields
+from optimizer.physics.budget import TERMS
+from optimizer.report import _TERM_WORDS
+
+TOP = Path(__file__).parents[2]
+README = (TOP / "README.md").read_text()
+DEVELOPERS = (TOP / "DEVELOPERS.md").read_text()
+
+
+def block(kind: str, number: int = 0) -> str:
+    """Return a fenced block of the README."""
+    return re.findall(rf"```{kind}\n(.*?)```", README, re.DOTALL)[number]
+
+
+def test_the_readme_study_is_the_scenario() -> None:
+    scenario = (TOP / "scenarios" / "two_joint_table.json").read_text()
+    assert json.loads(block("json")) == json.loads(scenario)
+
+
+def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["solve", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
+    assert capsys.readouterr().out.startswith(block("text"))
+
+
+def test_the_readme_names_every_command_option_and_exit_code() -> None:
+    parser = cli._parser()
+    commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
+    assert set(commands) == {"solve", "rate", "judge", "new", "fields"}
+    for name, command in commands.items():
+        assert f"`ringset {name}" in README
+        for action in command._actions:
+            for option in action.option_strings:
+                if option not in ("-h", "--help"):
+                    assert option in README, f"{name} {option}"
+    for code in (cli.ANSWERED, cli.BROKEN, cli.BAD_INPUT, cli.IMPOSSIBLE, cli.UNDECIDED):
+        assert re.search(rf"\b{code} \w+", README.split("Exit codes:")[1])
+
+
+def test_every_budget_term_has_words_and_the_readme_counts_them() -> None:
+    assert set(_TERM_WORDS) == set(TERMS)
+    assert f"budget of {len(TERMS)} terms" in README
+
+
+def test_every_field_tells_where_its_default_comes_from() -> None:
+    for place, model in fields.PLACES:
+        for name, info in model.model_fields.items():
+            assert info.description, f"{place}{name}"
+            default = info.default
+            if isinstance(default, float) and default != 0.0 and place != "search.":
+                text = info.description
+                assert re.search(r"Assumed|assumed|ISO|DIN|JCGM|by default", text), f"{place}{name}"
+
+
+def test_developers_names_every_module_of_the_line() -> None:
+    for path in (TOP / "optimizer").glob("*.py"):
+        if path.name != "__init__.py":
+            assert f"`{path.name}`" in DEVELOPERS, path.name
