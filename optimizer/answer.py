@@ -71,7 +71,8 @@ class JointRing(Piece):
     blank_kg: float = Field(description="Mass of the turned blank (tip circle to bore).")
     finished_kg: float
     inertia_kg_m2: float = Field(description="Moment of inertia of the finished ring.")
-    gap_mm: float
+    gap_mm: float = Field(description="Air gap to set at assembly.")
+    gap_left_mm: float = Field(description="What is left of it when everything closes it at once.")
     housing_diameter_mm: float = Field(description="Tip diameter, gaps and heads on both sides.")
     heads: int
     head_angles_deg: list[float]

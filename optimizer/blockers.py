@@ -144,6 +144,9 @@ def _best_for(name: str, pool: Rated) -> str:
         "head.tooth_rate_max_hz": (
             pool.tooth_rate_hz, "Hz", per_joint(rows, lambda r: r.head.tooth_rate_max_hz)[0]
         ),
+        "head.gap_left_min_mm": (
+            -pool.gap_left_mm, "mm left of the gap", per_joint(rows, lambda r: r.head.gap_left_min_mm)[0]
+        ),
         "shop.clamp_runout_share": (share, "of the run-out tolerance", None),
         "target.resolution_bits": (-pool.usable_bits, "usable bits", None),
     }[name]  # fmt: skip

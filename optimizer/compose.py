@@ -27,7 +27,7 @@ from optimizer.catalogue import JointRef, least_rim_mm
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, toolpoint
 from optimizer.physics.quantity import Quantity
-from optimizer.rate import Rated, budget_of, head_angles_deg
+from optimizer.rate import Rated, budget_of, head_angles_deg, sizes_of
 from optimizer.standards import cutters, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
@@ -106,7 +106,8 @@ def stage_unit(wish: str, material_unit_kg: float) -> str:
 
 def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
     """Return every row of `chosen` as a joint's ring; part and cutter names are left open."""
-    budget, _ = budget_of(study, chosen.catalogue)
+    rows = chosen.catalogue
+    budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
     return [_joint_ring(study, chosen, row, budget) for row in range(len(chosen.catalogue))]
 
 
@@ -142,8 +143,9 @@ def _joint_ring(study: Study, rated: Rated, row: int, budget: physics.Budget) ->
         blank_kg=float(rated.blank_kg[row]),
         finished_kg=float(geometry.mass_kg(section, width, density)),
         inertia_kg_m2=float(geometry.inertia_kg_m2(section, width, density)),
-        gap_mm=head.gap_mm,
-        housing_diameter_mm=tip + 2.0 * (head.gap_mm + head.height_above_tips_mm),
+        gap_mm=float(rated.gap_mm[row]),
+        gap_left_mm=float(rated.gap_left_mm[row]),
+        housing_diameter_mm=tip + 2.0 * (float(rated.gap_mm[row]) + head.height_above_tips_mm),
         heads=heads,
         head_angles_deg=list(head_angles_deg(ref.joint, heads)),
         budget=_budget(budget, row),
@@ -198,6 +200,9 @@ def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]
             "bits",
         ),
     ]
+    at_least.append(
+        ("head.gap_left_min_mm", float(rated.gap_left_mm[row]), head.gap_left_min_mm, "mm")
+    )
     share = shop.clamp_runout_share
     at_most = [
         ("bore_max_mm", bore, joint.bore_max_mm, "mm"),

@@ -25,6 +25,11 @@ BRANCHES = ("a name", "a list")
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
 
 
+HousingMaterial = Literal[
+    "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
+]
+
+
 def _branch(value: object) -> str:
     return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
 
@@ -60,6 +65,27 @@ class Head(Part):
         description="Half width of the gap's tolerance: the signal is taken at the widest gap, the "
         "third "
         "harmonic at the narrowest. Assumed.",
+    )
+    gap_min_mm: Annotated[float, Field(gt=0.0, le=50.0)] | None = Field(
+        default=None,
+        description="Narrowest gap the search may choose, with gap_max_mm; none by default: gap_mm it is.",
+    )
+    gap_max_mm: Annotated[float, Field(gt=0.0, le=50.0)] | None = Field(
+        default=None,
+        description="Widest gap the search may choose, with gap_min_mm; none by default: gap_mm it is.",
+    )
+    gap_step_mm: Annotated[float, Field(ge=0.01, le=50.0)] = Field(
+        default=0.05, description="Step of the gaps that the search may choose. Assumed."
+    )
+    gap_left_min_mm: Annotated[float, Field(ge=0.0, le=50.0)] = Field(
+        default=0.05,
+        description="Least gap left when tolerance, run-out, lobes, cold or heat and a press fit all close "
+        "it. Assumed.",
+    )
+    common_share: Annotated[float, Field(ge=0.0, le=1.0)] = Field(
+        default=0.5,
+        description="Part of the variance of residual offset, gain and quadrature that is alike at all "
+        "heads (same design, same correction); with odd teeth two heads cancel the offset of it. Assumed.",
     )
     stated_gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
         default=0.4,

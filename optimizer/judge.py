@@ -13,11 +13,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.answer import Answer, JointRing
+from optimizer.equipment import Head
+from optimizer.judge_budget import Shape, angles_deg, gap_left_mm, ring_budget
 from optimizer.judge_whole import AGREEMENT, differs, statement_violations, whole_violations
 from optimizer.physics import budget as physics
-from optimizer.physics import field, geometry, heads, readout, rim, toolpoint
+from optimizer.physics import geometry, readout, rim, toolpoint
 from optimizer.physics.limits import at_least, at_most
-from optimizer.standards import iso286, iso1328
+from optimizer.standards import iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS
@@ -38,6 +40,7 @@ class Sizes:
     inertia: float
     lobe_um: float
     runout_um: float
+    gap_left: float
     budget: physics.Budget
 
 
@@ -90,6 +93,8 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     steps = ring.bore_mm / shop.bore_step_mm
     if abs(steps - round(steps)) > 1e-6:
         yield f"bore {ring.bore_mm!r} mm: no whole number of shop.bore_step_mm {shop.bore_step_mm:g}"
+    if not _gap_offered(head, ring.gap_mm):
+        yield f"gap_mm {ring.gap_mm!r}: not a gap that the head allows"
     for name, given, allowed in (
         ("face_width_mm", ring.face_width_mm, joint.face_width_mm),
         ("profile_shift", ring.profile_shift, shop.profile_shift),
@@ -97,6 +102,15 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     ):
         if given != allowed:
             yield f"{name} {given!r}: the study asks {allowed!r}"
+
+
+def _gap_offered(head: Head, gap_mm: float) -> bool:
+    """Say whether a gap is the head's own or, where it gives a range, a step of that range."""
+    if head.gap_min_mm is None or head.gap_max_mm is None:
+        return gap_mm == head.gap_mm
+    steps = (gap_mm - head.gap_min_mm) / head.gap_step_mm
+    inside = at_least(gap_mm, head.gap_min_mm) and at_most(gap_mm, head.gap_max_mm)
+    return bool(inside) and abs(steps - round(steps)) < 1e-6
 
 
 def size(study: Study, joint: Joint, ring: JointRing) -> Sizes:
@@ -114,85 +128,24 @@ def size(study: Study, joint: Joint, ring: JointRing) -> Sizes:
         shift=shop.profile_shift,
     )  # fmt: skip
     width, density = joint.face_width_mm, steel.density_kg_per_m3
-    lobe = rim.clamping_lobe_mm(
-        shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, steel.youngs_modulus_gpa
-    )
+    modulus = steel.youngs_modulus_gpa
+    lobe = rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus)
+    share = rim.transmitted_ovality(joint.seat_stiffness_n_per_mm2, bore, rim_mm, width, modulus)
     runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
+    shape = Shape(
+        pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
+    )
     return Sizes(
         pitch, tip, root, rim_mm,
         least_rim=max(shop.rim_min_mm, shop.rim_min_depths * depth),
         blank_kg=float(geometry.mass_kg(geometry.annulus_section(tip, bore), width, density)),
         finished_kg=float(geometry.mass_kg(section, width, density)),
         inertia=float(geometry.inertia_kg_m2(section, width, density)),
-        lobe_um=1e3 * float(lobe),
-        runout_um=float(runout),
-        budget=_budget(study, joint, ring, (pitch, tip, rim_mm, 1e3 * float(lobe))),
+        lobe_um=shape.lobe_um,
+        runout_um=shape.runout_um,
+        gap_left=gap_left_mm(study, joint, ring, shape),
+        budget=ring_budget(study, joint, ring, shape),
     )  # fmt: skip
-
-
-def _budget(
-    study: Study, joint: Joint, ring: JointRing, sizes: tuple[float, float, float, float]
-) -> physics.Budget:
-    shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
-    pitch, tip, rim_mm, lobe_um = sizes
-    count = ring.heads
-    angles = _angles_deg(joint, count)
-
-    def gain(order: float) -> float:
-        return float(heads.worst_head_gain(order, angles, head.placement_tolerance_deg))
-
-    share = rim.transmitted_ovality(
-        joint.seat_stiffness_n_per_mm2, ring.bore_mm, rim_mm, joint.face_width_mm,
-        steel.youngs_modulus_gpa,
-    )  # fmt: skip
-    wide, narrow = head.gap_mm + head.gap_tolerance_mm, head.gap_mm - head.gap_tolerance_mm
-    stated = (head.stated_gap_mm, head.stated_module_mm)
-    tolerance = (pitch, ring.module_mm, shop.flank_class)
-    return physics.budget(
-        physics.BudgetInputs(
-            pitch_diameter_mm=pitch,
-            teeth=ring.teeth,
-            heads=count,
-            gain_first=gain(1.0),
-            gain_second=gain(2.0),
-            gain_lobes=gain(float(shop.clamp_jaws)),
-            pitch_share=heads.pitch_share(angles),
-            mounting_offset_um=_mounting_offset_um(joint, ring.bore_mm),
-            cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
-            single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
-            teeth_sensed=head.teeth_sensed,
-            seat_ovality_um=joint.seat_ovality_um * share,
-            clamping_lobe_um=lobe_um,
-            lobes=shop.clamp_jaws,
-            amplitude_ratio=field.amplitude_ratio(wide, tip, ring.teeth, *stated),
-            third_harmonic_ratio=field.third_harmonic_ratio(narrow, tip, ring.teeth, *stated),
-            residual_offset=head.residual_offset,
-            residual_gain=head.residual_gain,
-            residual_quadrature_deg=head.residual_quadrature_deg,
-            third_harmonic=head.third_harmonic,
-            stray_field=head.stray_field,
-            noise_ratio=head.noise_ratio,
-            position_bits=head.position_bits,
-            bearing_shift_um=joint.bearing_shift_um,
-            expansion_per_k=steel.expansion_per_k,
-            gradient_k=joint.temperature_gradient_k,
-            wobble_mrad=joint.wobble_mrad,
-            flank_line_mrad=shop.flank_line_mrad,
-            speed_rpm=joint.speed_max_rpm,
-            timing_jitter_us=head.timing_jitter_us,
-        )
-    )
-
-
-def _angles_deg(joint: Joint, count: int) -> list[float]:
-    return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
-
-
-def _mounting_offset_um(joint: Joint, bore_mm: float) -> float:
-    if joint.seat_fit is not None:
-        _, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
-        return max(0.0, float(largest)) / 2.0 + joint.hub_offset_um
-    return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
 
 
 @dataclass(frozen=True)
@@ -227,6 +180,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("tip diameter", sizes.tip, "tip_min_mm", joint.tip_min_mm, "mm", -1),
         ("module", ring.module_mm, "head.module_min_mm", head.module_min_mm, "mm", -1),
         ("teeth", ring.teeth, "head.teeth_min", head.teeth_min, "teeth", -1),
+        ("gap left", sizes.gap_left, "head.gap_left_min_mm", head.gap_left_min_mm, "mm", -1),
         ("usable bits", bits, "target.resolution_bits", study.target.resolution_bits, "bits", -1),
         ("bore", ring.bore_mm, "bore_max_mm", joint.bore_max_mm, "mm", 1),
         ("tip diameter", sizes.tip, "tip_max_mm", joint.tip_max_mm, "mm", 1),
@@ -283,8 +237,8 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "blank_kg": sizes.blank_kg,
         "finished_kg": sizes.finished_kg,
         "inertia_kg_m2": sizes.inertia,
-        "gap_mm": head.gap_mm,
-        "housing_diameter_mm": sizes.tip + 2.0 * (head.gap_mm + head.height_above_tips_mm),
+        "gap_left_mm": sizes.gap_left,
+        "housing_diameter_mm": sizes.tip + 2.0 * (ring.gap_mm + head.height_above_tips_mm),
         "error_arcsec": error,
         "target_arcsec": study.target_of(joint),
         "displayed_bits": float(head.position_bits),
@@ -304,5 +258,5 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         name = f"budget.{term.name}"
         yield from differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
         yield from differs(name, term.standard_arcsec, float(budget.standard[term.name]))
-    if ring.head_angles_deg != list(_angles_deg(joint, ring.heads)):
+    if ring.head_angles_deg != angles_deg(joint, ring.heads):
         yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"

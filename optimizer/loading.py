@@ -188,9 +188,7 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
         path, "module_min_mm", head.module_min_mm, "module_max_mm", head.module_max_mm
     )
     yield from _order_fault(path, "teeth_min", head.teeth_min, "teeth_max", head.teeth_max)
-    if head.gap_tolerance_mm >= head.gap_mm:
-        allowed = f"less than gap_mm = {head.gap_mm:g} (the gap would close)"
-        yield Fault(f"{path}.gap_tolerance_mm", f"{head.gap_tolerance_mm:g}", allowed)
+    yield from _gap_faults(path, head)
     rack = RACKS[shop.rack]
     least = geometry.least_teeth_without_undercut(
         rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
@@ -207,6 +205,21 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
         )  # fmt: skip
     except ValueError as error:
         yield Fault("shop.profile_shift", f"{shop.profile_shift:g}", f"smaller ({error})")
+
+
+def _gap_faults(path: str, head: Head) -> Iterator[Fault]:
+    name, narrowest = "gap_mm", head.gap_mm
+    if (head.gap_min_mm is None) != (head.gap_max_mm is None):
+        given = "gap_min_mm" if head.gap_max_mm is None else "gap_max_mm"
+        yield Fault(
+            f"{path}.{given}", "one end of a range", "gap_min_mm and gap_max_mm, or neither"
+        )
+    elif head.gap_min_mm is not None and head.gap_max_mm is not None:
+        name, narrowest = "gap_min_mm", head.gap_min_mm
+        yield from _order_fault(path, name, narrowest, "gap_max_mm", head.gap_max_mm)
+    if head.gap_tolerance_mm >= narrowest:
+        allowed = f"less than {name} = {narrowest:g} (the gap would close)"
+        yield Fault(f"{path}.gap_tolerance_mm", f"{head.gap_tolerance_mm:g}", allowed)
 
 
 def _wish_faults(wishes: Wishes) -> Iterator[Fault]:
@@ -231,6 +244,13 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
     if joint.tip_max_mm <= joint.bore_min_mm:
         allowed = f"more than bore_min_mm = {joint.bore_min_mm:g}"
         yield Fault(f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed)
+    yield from _order_fault(
+        path,
+        "temperature_min_c",
+        joint.temperature_min_c,
+        "temperature_max_c",
+        joint.temperature_max_c,
+    )
     if joint.seat_fit is not None:
         yield from _fit_faults(path, joint, joint.seat_fit)
     if joint.head is not None and joint.head not in study.heads:

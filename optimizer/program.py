@@ -280,10 +280,10 @@ def _rounded(real: RealLimit, joint: Ints, joints: int, columns: int) -> Row:
 
 
 def _ranks(rated: Rated) -> Ints:
-    """Return each row's place among its joint's rows by mass, error, module, teeth, bore, heads."""
+    """Return each row's place among its joint's rows by mass, heads, error, module, teeth, bore."""
     rows = rated.catalogue
     order = np.lexsort(
-        (rows.heads, rows.bore_steps, rows.teeth, rows.module, rated.error_arcsec, rated.blank_kg, rows.joint)
+        (rows.bore_steps, rows.teeth, rows.module, rated.error_arcsec, rows.heads, rated.blank_kg, rows.joint)
     )  # fmt: skip
     ranks = np.empty(len(rows), dtype=np.int64)
     first = np.searchsorted(rows.joint[order], np.arange(len(rows.joints)))

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.catalogue import Catalogue, Floats, JointRef
-from optimizer.equipment import Shop
+from optimizer.equipment import Head, Shop
 from optimizer.physics import budget as physics
-from optimizer.physics import field, geometry, heads, readout, rim
+from optimizer.physics import field, gap, geometry, heads, readout, rim
 from optimizer.physics.limits import at_least, at_most
 from optimizer.physics.quantity import Quantity
 from optimizer.standards import cutters, iso286, iso1328
@@ -21,6 +21,8 @@ from optimizer.study import Joint, Study
 
 #: Offset of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
 SET_OFFSET_UM = 15.0
+#: Temperature at which joints are assembled and gaps are set.
+ASSEMBLY_C = 20.0
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,8 @@ class Rated:
     blank_kg: Floats
     error_arcsec: Floats
     usable_bits: Floats
+    gap_mm: Floats
+    gap_left_mm: Floats
     tooth_rate_hz: Floats
     lobe_um: Floats
     runout_um: Floats
@@ -51,55 +55,93 @@ class Rated:
 
     def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Rated:
         """Return the given rows only (indices or mask)."""
-        return Rated(
-            self.catalogue.take(rows), self.pitch_mm[rows], self.tip_mm[rows], self.root_mm[rows],
-            self.rim_mm[rows], self.blank_kg[rows], self.error_arcsec[rows],
-            self.usable_bits[rows], self.tooth_rate_hz[rows], self.lobe_um[rows],
-            self.runout_um[rows], self.cutter[rows],
-            {name: mask[rows] for name, mask in self.limits.items()},
-        )  # fmt: skip
+        columns = {
+            f.name: getattr(self, f.name)[rows]
+            for f in fields(self)
+            if f.name not in ("catalogue", "limits")
+        }
+        limits = {name: mask[rows] for name, mask in self.limits.items()}
+        return Rated(catalogue=self.catalogue.take(rows), limits=limits, **columns)
 
 
-def rate(study: Study, rows: Catalogue) -> Rated:
-    """Rate every row of `rows`; `limits` says per limit which rows keep it."""
-    shop, rack = study.shop, RACKS[study.shop.rack]
-    module, bore = rows.module_mm(), rows.bore_mm()
-    pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
-    tip = np.asarray(
-        geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
-    )
-    root = np.asarray(
-        geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
-    )
-    budget, lobe = budget_of(study, rows)
-    runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
-    noise = np.asarray(budget.amplitude["noise"])
-    bits = np.asarray(readout.usable_bits(noise))
-    teeth_rate = readout.tooth_rate_hz(rows.teeth, per_joint(rows, lambda r: r.joint.speed_max_rpm))
-    error = np.asarray(budget.total(study.target.basis))
+def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
+    """Rate every row of `rows`; `limits` says per limit which rows keep it.
+
+    Without `gap_mm` (a column) each row gets the head's gap or, where the head allows a range, the gap
+    of that range with the least error that leaves enough of it.
+    """
+    if gap_mm is None:
+        return _with_best_gap(study, rows)
+    sizes = sizes_of(study, rows)
+    budget = budget_of(study, rows, sizes, gap_mm)
+    head_limit = per_joint(rows, lambda r: r.head.gap_left_min_mm)
+    left = gap_left_mm(study, rows, sizes, gap_mm)
     rated = Rated(
         catalogue=rows,
-        pitch_mm=pitch,
-        tip_mm=tip,
-        root_mm=root,
-        rim_mm=np.asarray(geometry.rim_thickness_mm(root, bore)),
+        pitch_mm=sizes.pitch_mm,
+        tip_mm=sizes.tip_mm,
+        root_mm=sizes.root_mm,
+        rim_mm=sizes.rim_mm,
         blank_kg=np.asarray(
             geometry.mass_kg(
-                geometry.annulus_section(tip, bore),
+                geometry.annulus_section(sizes.tip_mm, rows.bore_mm()),
                 per_joint(rows, lambda r: r.joint.face_width_mm),
-                material(shop.material).density_kg_per_m3,
+                material(study.shop.material).density_kg_per_m3,
             )
         ),
-        error_arcsec=error,
-        usable_bits=bits,
-        tooth_rate_hz=np.asarray(teeth_rate),
-        lobe_um=lobe,
-        runout_um=np.asarray(runout),
-        cutter=cutter_of(shop, rows),
-        limits={},
+        error_arcsec=np.asarray(budget.total(study.target.basis)),
+        usable_bits=np.asarray(readout.usable_bits(budget.amplitude["noise"])),
+        gap_mm=gap_mm,
+        gap_left_mm=left,
+        tooth_rate_hz=np.asarray(
+            readout.tooth_rate_hz(rows.teeth, per_joint(rows, lambda r: r.joint.speed_max_rpm))
+        ),
+        lobe_um=sizes.lobe_um,
+        runout_um=sizes.runout_um,
+        cutter=cutter_of(study.shop, rows),
+        limits={"head.gap_left_min_mm": at_least(left, head_limit)},
     )
     rated.limits.update(_limits(study, rated))
     return rated
+
+
+def gaps_mm(head: Head) -> Floats:
+    """Return the gaps that the search may choose for a head, narrowest first."""
+    if head.gap_min_mm is None or head.gap_max_mm is None:
+        return np.array([head.gap_mm])
+    steps = int(np.floor((head.gap_max_mm - head.gap_min_mm) / head.gap_step_mm + 1e-9))
+    return np.round(head.gap_min_mm + head.gap_step_mm * np.arange(steps + 1), 9)
+
+
+def _with_best_gap(study: Study, rows: Catalogue) -> Rated:
+    """Rate rows at every gap of their heads and keep, per row, the one of least error that is allowed."""
+    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    best: Rated | None = None
+    for turn in range(max((len(choice) for choice in choices), default=1)):
+        gap = np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[rows.joint]
+        rated = rate(study, rows, gap)
+        best = rated if best is None else _better(best, rated)
+    if best is None:
+        raise AssertionError("a head has at least one gap")
+    return best
+
+
+def _better(one: Rated, other: Rated) -> Rated:
+    """Return, row by row, the rating that keeps more limits or, if equal, has less error."""
+
+    def order(rated: Rated) -> tuple[Floats, Floats]:
+        kept = sum(mask.astype(np.float64) for mask in rated.limits.values())
+        return np.asarray(kept), rated.error_arcsec
+
+    (kept, error), (other_kept, other_error) = order(one), order(other)
+    swap = (other_kept > kept) | ((other_kept == kept) & (other_error < error))
+    columns = {
+        f.name: np.where(swap, getattr(other, f.name), getattr(one, f.name))
+        for f in fields(one)
+        if f.name not in ("catalogue", "limits")
+    }
+    limits = {name: np.where(swap, other.limits[name], mask) for name, mask in one.limits.items()}
+    return Rated(catalogue=one.catalogue, limits=limits, **columns)
 
 
 def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
@@ -151,62 +193,136 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
         rows,
         lambda r: SET_OFFSET_UM if r.joint.seat_offset_um is None else r.joint.seat_offset_um,
     )
-    fits = [ref.joint.seat_fit for ref in rows.joints]
-    bore = rows.bore_mm()
-    for fit in sorted({fit for fit in fits if fit is not None}):
-        mine = np.array([other == fit for other in fits])[rows.joint]
-        _, largest = iso286.fit_clearance_um(bore[mine], fit)
+    for fit, mine in _fits(rows):
+        _, largest = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
         hub = per_joint(rows, lambda r: r.joint.hub_offset_um)[mine]
         stated[mine] = np.maximum(0.0, np.asarray(largest)) / 2.0 + hub
     return stated
 
 
-def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
-    """Return the gains of orders 1, 2 and `lobes` and the pitch share of every row."""
-    names = ("gain_first", "gain_second", "gain_lobes", "pitch_share")
-    table = np.zeros((len(rows.joints), 9, len(names)))
-    known: dict[tuple[tuple[float, ...], float], tuple[float, ...]] = {}
-    for index, ref in enumerate(rows.joints):
-        for count in ref.joint.head_counts:
-            key = (head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)
-            if key not in known:
-                gains = np.asarray(heads.worst_head_gain(np.array([1, 2, lobes]), *key))
-                known[key] = (*gains.tolist(), heads.pitch_share(key[0]))
-            table[index, count] = known[key]
-    columns = table[rows.joint, rows.heads]
-    return {name: columns[:, i] for i, name in enumerate(names)}
+@dataclass(frozen=True)
+class Sizes:
+    """Diameters, rim and distortions of every row: mm and um."""
+
+    pitch_mm: Floats
+    tip_mm: Floats
+    root_mm: Floats
+    rim_mm: Floats
+    lobe_um: Floats
+    ovality_um: Floats
+    runout_um: Floats
 
 
-def budget_of(study: Study, rows: Catalogue) -> tuple[physics.Budget, Floats]:
-    """Return the whole budget of every row, and the clamping lobe in um."""
+def sizes_of(study: Study, rows: Catalogue) -> Sizes:
+    """Return sizes and distortions of every row."""
     shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
     module, bore = rows.module_mm(), rows.bore_mm()
-    pitch = geometry.pitch_diameter_mm(module, rows.teeth)
+    pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
     tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
     root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
-    rim_mm = geometry.rim_thickness_mm(root, bore)
-    width = per_joint(rows, lambda r: r.joint.face_width_mm)
-    modulus = steel.youngs_modulus_gpa
-    lobe_um = 1e3 * np.asarray(
-        rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus)
+    rim_mm = np.asarray(geometry.rim_thickness_mm(root, bore))
+    width, modulus = per_joint(rows, lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
+    lobe_mm = rim.clamping_lobe_mm(
+        shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus
     )
     share = rim.transmitted_ovality(
         per_joint(rows, lambda r: r.joint.seat_stiffness_n_per_mm2), bore, rim_mm, width, modulus
     )
+    runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
+    return Sizes(
+        pitch_mm=pitch,
+        tip_mm=np.asarray(tip),
+        root_mm=np.asarray(root),
+        rim_mm=rim_mm,
+        lobe_um=1e3 * np.asarray(lobe_mm),
+        ovality_um=per_joint(rows, lambda r: r.joint.seat_ovality_um) * share,
+        runout_um=np.asarray(runout),
+    )
+
+
+def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> Floats:
+    """Return what is left of the gap when everything that closes it acts at once.
+
+    Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
+    teeth, the growth of a press fit, and the worst temperature.
+    """
+    tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
+    rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
+    rings_um = rings_um + sizes.runout_um / 2.0
+    narrow, _ = _gap_ends(study, rows, sizes)
+    return np.asarray(gap_mm - tolerance - rings_um * 1e-3 + narrow)
+
+
+def _gap_ends(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
+    """Return by how much temperature and press fit change the gap at worst: (narrower, wider), signed."""
+    ring = material(study.shop.material).expansion_per_k
+    housing = per_joint(rows, lambda r: material(r.joint.housing_material).expansion_per_k)
+    ends = [
+        np.asarray(
+            gap.thermal_change_mm(sizes.tip_mm / 2.0, ring, housing, per_joint(rows, warmer))
+        )
+        for warmer in (
+            lambda r: r.joint.temperature_min_c - ASSEMBLY_C,
+            lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
+        )
+    ]
+    growth = np.zeros(len(rows))
+    for fit, mine in _fits(rows):
+        smallest, _ = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
+        pressed = -np.asarray(smallest) * 1e-3
+        growth[mine] = gap.tip_growth_mm(pressed, rows.bore_mm()[mine], sizes.root_mm[mine])
+    return np.minimum(*ends) - growth, np.maximum(0.0, np.maximum(*ends))
+
+
+def _fits(rows: Catalogue) -> list[tuple[str, NDArray[np.bool_]]]:
+    """Return every seat fit with the rows whose joint has it."""
+    fits = [ref.joint.seat_fit for ref in rows.joints]
+    return [
+        (fit, np.array([other == fit for other in fits])[rows.joint])
+        for fit in sorted({fit for fit in fits if fit is not None})
+    ]
+
+
+def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
+    """Return what the heads of every row keep: orders 1, 2 and `lobes`, z, 2 z and 4 z, pitch."""
+    names = (
+        "gain_first", "gain_second", "gain_lobes", "gain_teeth", "gain_teeth_double",
+        "gain_teeth_fourth", "pitch_share",
+    )  # fmt: skip
+    known: dict[tuple[tuple[float, ...], float], int] = {}
+    layout = np.zeros((len(rows.joints), 9), dtype=np.int64)
+    for index, ref in enumerate(rows.joints):
+        for count in ref.joint.head_counts:
+            key = (head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)
+            layout[index, count] = known.setdefault(key, len(known))
+    counts = np.arange(int(rows.teeth.max(initial=0)) + 1)
+    table = np.empty((len(known), len(counts), len(names)))
+    for key, index in known.items():
+        for column, order in enumerate((1, 2, lobes)):
+            table[index, :, column] = heads.worst_head_gain(order, *key)
+        for column, order in enumerate((1, 2, 4), start=3):
+            table[index, :, column] = heads.worst_head_gain(order * counts, *key)
+        table[index, :, 6] = heads.pitch_share(key[0])
+    columns = table[layout[rows.joint, rows.heads], rows.teeth]
+    return {name: columns[:, i] for i, name in enumerate(names)}
+
+
+def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> physics.Budget:
+    """Return the whole budget of every row at its gap."""
+    shop, steel = study.shop, material(study.shop.material)
+    tolerance = (sizes.pitch_mm, rows.module_mm(), shop.flank_class)
     inputs = physics.BudgetInputs(
-        pitch_diameter_mm=pitch,
+        pitch_diameter_mm=sizes.pitch_mm,
         teeth=rows.teeth,
         heads=rows.heads,
         **_head_columns(rows, shop.clamp_jaws),
         mounting_offset_um=mounting_offset_um(study, rows),
-        cumulative_pitch_um=iso1328.cumulative_pitch_um(
-            pitch, module, shop.flank_class, extrapolate=True
-        ),
-        single_pitch_um=iso1328.single_pitch_um(pitch, module, shop.flank_class, extrapolate=True),
-        seat_ovality_um=per_joint(rows, lambda r: r.joint.seat_ovality_um) * share,
-        clamping_lobe_um=lobe_um,
+        cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
+        single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
+        seat_ovality_um=sizes.ovality_um,
+        clamping_lobe_um=sizes.lobe_um,
         lobes=shop.clamp_jaws,
-        **_field_columns(rows, tip),
+        **_field_columns(study, rows, sizes, gap_mm),
         **_head_data(rows),
         bearing_shift_um=per_joint(rows, lambda r: r.joint.bearing_shift_um),
         expansion_per_k=steel.expansion_per_k,
@@ -214,22 +330,27 @@ def budget_of(study: Study, rows: Catalogue) -> tuple[physics.Budget, Floats]:
         wobble_mrad=per_joint(rows, lambda r: r.joint.wobble_mrad),
         flank_line_mrad=shop.flank_line_mrad,
         speed_rpm=per_joint(rows, lambda r: r.joint.speed_max_rpm),
+        sensing_radius_mm=sizes.tip_mm / 2.0 + gap_mm,
     )
-    return physics.budget(inputs), lobe_um
+    return physics.budget(inputs)
 
 
-def _field_columns(rows: Catalogue, tip_mm: Quantity) -> dict[str, Quantity]:
+def _field_columns(
+    study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats
+) -> dict[str, Quantity]:
     """Return field ratios of every row on the safe side: widest gap for the signal, narrowest for h3."""
-    gap = per_joint(rows, lambda r: r.head.gap_mm)
+    narrower, wider = _gap_ends(study, rows, sizes)
     tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
     stated_gap = per_joint(rows, lambda r: r.head.stated_gap_mm)
     stated_module = per_joint(rows, lambda r: r.head.stated_module_mm)
+    wide = gap_mm + tolerance + wider
+    narrow = np.maximum(0.0, gap_mm - tolerance + np.minimum(0.0, narrower))
     return {
         "amplitude_ratio": field.amplitude_ratio(
-            gap + tolerance, tip_mm, rows.teeth, stated_gap, stated_module
+            wide, sizes.tip_mm, rows.teeth, stated_gap, stated_module
         ),
         "third_harmonic_ratio": field.third_harmonic_ratio(
-            gap - tolerance, tip_mm, rows.teeth, stated_gap, stated_module
+            narrow, sizes.tip_mm, rows.teeth, stated_gap, stated_module
         ),
     }
 
@@ -239,6 +360,7 @@ def _head_data(rows: Catalogue) -> dict[str, Floats]:
     names = (
         "teeth_sensed", "residual_offset", "residual_gain", "residual_quadrature_deg",
         "third_harmonic", "stray_field", "noise_ratio", "position_bits", "timing_jitter_us",
+        "common_share",
     )  # fmt: skip
     heads_in_order = [ref.head for ref in rows.joints]
     return {

@@ -17,6 +17,7 @@ from optimizer.equipment import (
     AngleDeg,
     Head,
     HeadCount,
+    HousingMaterial,
     LengthMm,
     Name,
     Part,
@@ -84,6 +85,17 @@ class Joint(Part):
     )
     temperature_gradient_k: Annotated[float, Field(ge=0.0, le=500.0)] = Field(
         default=3.0, description="Temperature difference across the ring's diameter. Assumed."
+    )
+    temperature_min_c: Annotated[float, Field(ge=-100.0, le=500.0)] = Field(
+        default=10.0, description="Coldest the joint gets; it is assembled at 20. Assumed."
+    )
+    temperature_max_c: Annotated[float, Field(ge=-100.0, le=500.0)] = Field(
+        default=50.0, description="Warmest the joint gets. Assumed."
+    )
+    housing_material: HousingMaterial = Field(
+        default="en_aw_6082_t6",
+        description="What carries the head; its expansion against the ring's moves the gap. Assumed: "
+        "EN AW-6082 T6.",
     )
     reach_mm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
         default=0.0,

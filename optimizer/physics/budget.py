@@ -50,6 +50,10 @@ class BudgetInputs:
 
     `gain_first`, `gain_second` and `gain_lobes` are the shares of orders 1, 2 and `lobes` that the
     mean over the heads keeps (see `heads`), `pitch_share` that of the cumulative pitch range.
+    `gain_teeth`, `gain_teeth_double` and `gain_teeth_fourth` are the shares kept of orders z, 2 z and
+    4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
+    channel errors that is alike at all heads. `sensing_radius_mm` is that of the head's sensing plane;
+    None takes the pitch radius, which is slightly pessimistic.
     `amplitude_ratio` and `third_harmonic_ratio` relate this ring's field to the one at which the
     head's errors were stated (see `field`). Errors of the channels are fractions of the amplitude.
     """
@@ -84,6 +88,11 @@ class BudgetInputs:
     flank_line_mrad: Quantity
     speed_rpm: Quantity
     timing_jitter_us: Quantity
+    sensing_radius_mm: Quantity | None = None
+    common_share: Quantity = 0.0
+    gain_teeth: Quantity = 1.0
+    gain_teeth_double: Quantity = 1.0
+    gain_teeth_fourth: Quantity = 1.0
 
 
 @dataclass(frozen=True)
@@ -120,13 +129,13 @@ def budget(given: BudgetInputs) -> Budget:
 def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of what the ring and its seat do, r = d/2 the pitch radius.
 
-    Offset e: e/r in order 1 and (e/r)^2/2 in order 2 (exact series (e/r)^k / k; the pitch radius is
-    slightly pessimistic beside the head's radius). Cumulative pitch F_p, a range on the pitch
+    Offset e with the head's sensing radius s: e/s in order 1 and (e/s)^2/2 in order 2 (exact series
+    (e/s)^k / k). Cumulative pitch F_p, a range on the pitch
     circle: F_p / d. Single pitch f_p over n sensed teeth and H heads: f_p / (r sqrt(n H)). Lobes
     w_p of a thin ring bend it without stretch, v = -(w_p / p) sin(p phi): w_p / (p r).
     """
     radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
-    eccentric = given.mounting_offset_um / radius_um
+    eccentric = given.mounting_offset_um / _sensing_radius_um(given)
     averaged = np.sqrt(np.asarray(given.teeth_sensed) * given.heads)
     return {
         "mounting_offset": eccentric * given.gain_first,
@@ -138,43 +147,59 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     }
 
 
+def _sensing_radius_um(given: BudgetInputs) -> Quantity:
+    if given.sensing_radius_mm is None:
+        return np.asarray(given.pitch_diameter_mm) * 500.0
+    return np.asarray(given.sensing_radius_mm) * 1000.0
+
+
 def _channel_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of what is left in the channels after correction, electrical / z.
 
     Offset o / z, gain delta / (2 + delta) / z, quadrature tan(psi / 2) / z, third harmonic h3 / z,
-    noise sigma / (A z). Errors private to a head fall as 1 / sqrt(H); the third harmonic comes from
-    the tooth shape, is the same at every head and is not averaged. Offset, stray field and noise are
-    fixed fields: they weigh more where the tooth field is weaker.
+    noise sigma / (A z). Errors private to a head fall as 1 / sqrt(H). What is alike at all heads is
+    order n z per turn (n = 1 offset, 2 gain and quadrature, 4 third harmonic), of which the mean over
+    heads keeps the gain of that order: it may cancel for odd or coprime tooth counts. With the common
+    share c of the variance the factor is sqrt((1 - c) / H + c G^2). The third harmonic comes from the
+    tooth shape and is common. Offset, stray field and noise are fixed fields: they weigh more where
+    the tooth field is weaker.
     """
     teeth = np.asarray(given.teeth, dtype=float)
-    averaged = teeth * np.sqrt(given.heads)
-    weak = averaged * given.amplitude_ratio
+    strength = np.asarray(given.amplitude_ratio)
+    once = _kept(given, given.gain_teeth) / teeth
+    twice = _kept(given, given.gain_teeth_double) / teeth
+    third = given.third_harmonic * np.asarray(given.third_harmonic_ratio) / teeth
     quadrature = np.tan(np.radians(given.residual_quadrature_deg) / 2.0)
     noise = readout.noise_arcsec(given.noise_ratio, given.amplitude_ratio, teeth, given.heads)
     return {
-        "residual_offset": given.residual_offset / weak,
-        "residual_gain": given.residual_gain / (2.0 + np.asarray(given.residual_gain)) / averaged,
-        "residual_quadrature": quadrature / averaged,
-        "third_harmonic": given.third_harmonic * np.asarray(given.third_harmonic_ratio) / teeth,
-        "stray_field": given.stray_field / weak,
+        "residual_offset": given.residual_offset / strength * once,
+        "residual_gain": given.residual_gain / (2.0 + np.asarray(given.residual_gain)) * twice,
+        "residual_quadrature": quadrature * twice,
+        "third_harmonic": third * given.gain_teeth_fourth,
+        "stray_field": given.stray_field / (strength * teeth * np.sqrt(given.heads)),
         "noise": noise / ARCSEC_PER_RAD,
         "quantisation": readout.step_arcsec(given.position_bits) / 2.0 / ARCSEC_PER_RAD,
     }
 
 
+def _kept(given: BudgetInputs, gain: Quantity) -> Quantity:
+    """Return the factor that the mean over heads leaves of an error in part common to them."""
+    common = np.asarray(given.common_share)
+    return np.asarray(np.sqrt((1.0 - common) / given.heads + common * np.square(gain)))[()]
+
+
 def _motion_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of bearing, temperature, wobble and clock.
 
-    A lateral shift of the axis acts as shift / r in order 1; a temperature difference across the
-    ring's diameter as alpha dT / 4 in order 1; wobble beta with a flank line off by psi as beta psi;
-    jitter of the sampling instant as omega dt, alike at all heads.
+    A lateral shift of the axis acts as shift / s in order 1 (s the sensing radius); a temperature
+    difference across the ring's diameter as alpha dT / 4 in order 1; wobble beta with a flank line off
+    by psi as beta psi; jitter of the sampling instant as omega dt, alike at all heads.
     """
-    radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
     omega = np.asarray(given.speed_rpm) * (2.0 * np.pi / 60.0)
     gradient = np.asarray(given.expansion_per_k) * given.gradient_k / 4.0
     wobble = np.asarray(given.wobble_mrad) * given.flank_line_mrad * 1e-6
     return {
-        "bearing_shift": given.bearing_shift_um / radius_um * given.gain_first,
+        "bearing_shift": given.bearing_shift_um / _sensing_radius_um(given) * given.gain_first,
         "temperature_gradient": gradient * given.gain_first,
         "wobble": wobble * given.gain_first,
         "timing_jitter": omega * given.timing_jitter_us * 1e-6,

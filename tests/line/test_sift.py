@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import replace
 
 import numpy as np
@@ -58,10 +59,11 @@ def rated_rows(study: Study, rows: list[tuple[int, int, int, int, int, float, fl
     modules = np.array(study.shop.modules)
     catalogue = Catalogue(joint_refs(study), modules, study.shop.bore_step_mm, *columns[:5])
     none = np.zeros(len(rows))
-    return Rated(
-        catalogue, none, none, none, none, columns[6], columns[5], none, none, none, none,
-        cutter=catalogue.module.copy(), limits={},
-    )  # fmt: skip
+    given = {
+        "catalogue": catalogue, "blank_kg": columns[6], "error_arcsec": columns[5],
+        "cutter": catalogue.module.copy(), "limits": {},
+    }  # fmt: skip
+    return Rated(**{field.name: none for field in dataclasses.fields(Rated)} | given)
 
 
 def study_of(joints: int, target_um: float | None = None, **fields) -> Study:

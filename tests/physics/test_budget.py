@@ -40,6 +40,11 @@ BASE = {
     "flank_line_mrad": 1.0,
     "speed_rpm": 15.0,
     "timing_jitter_us": 1.0,
+    "sensing_radius_mm": 50.0,
+    "common_share": 0.0,
+    "gain_teeth": 0.25,
+    "gain_teeth_double": 0.25,
+    "gain_teeth_fourth": 0.25,
 }
 
 _ON_THE_RING = ("cumulative_pitch", "single_pitch", "seat_ovality", "clamping")
@@ -49,10 +54,14 @@ _ORDER_ONE = ("mounting_offset", "bearing_shift", "temperature_gradient", "wobbl
 
 #: What four times an input does to each term; a term that is not named must not move.
 FOUR_TIMES = {
-    "pitch_diameter_mm": {
-        **dict.fromkeys((*_ON_THE_RING, "mounting_offset", "bearing_shift"), 1 / 4),
+    "pitch_diameter_mm": dict.fromkeys(_ON_THE_RING, 1 / 4),
+    "sensing_radius_mm": {
+        **dict.fromkeys(("mounting_offset", "bearing_shift"), 1 / 4),
         "mounting_offset_second": 1 / 16,
     },
+    "gain_teeth": {},  # nothing is common to the heads in the base case; see below
+    "gain_teeth_double": {},
+    "gain_teeth_fourth": {"third_harmonic": 4},
     "teeth": dict.fromkeys((*_PRIVATE, "third_harmonic"), 1 / 4),
     "heads": dict.fromkeys((*_PRIVATE, "single_pitch"), 1 / 2),
     "gain_first": dict.fromkeys(_ORDER_ONE, 4),
@@ -100,7 +109,35 @@ def _ratios(changed: Budget) -> dict[str, float]:
 def test_every_input_has_its_law_below():
     """An input added to the budget must be added to the laws."""
     assert {field.name for field in dataclasses.fields(BudgetInputs)} == set(BASE)
-    assert set(BASE) == {*FOUR_TIMES, "position_bits"}
+    assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share"}
+
+
+def test_what_is_common_to_all_heads_keeps_the_gain_of_its_order_whatever_the_head_count():
+    """Share 1: the amplitude is that of one head times the gain of order z or 2 z."""
+    one = of(heads=1)
+    for heads in (2, 3, 4):
+        common = of(heads=heads, common_share=1.0, gain_teeth=0.25, gain_teeth_double=0.5)
+        for term, gain in (
+            ("residual_offset", 0.25),
+            ("residual_gain", 0.5),
+            ("residual_quadrature", 0.5),
+        ):
+            assert common.amplitude[term] == pytest.approx(gain * one.amplitude[term], rel=1e-12)
+        assert common.amplitude["noise"] == of(heads=heads).amplitude["noise"]
+        assert common.amplitude["stray_field"] == of(heads=heads).amplitude["stray_field"]
+
+
+def test_common_and_private_variances_add():
+    """Half and half with two heads and gain 0.6: sqrt(0.5 / 2 + 0.5 x 0.36)."""
+    mixed = of(heads=2, common_share=0.5, gain_teeth=0.6)
+    kept = mixed.amplitude["residual_offset"] / of(heads=1).amplitude["residual_offset"]
+    assert kept == pytest.approx(np.sqrt(0.25 + 0.18), rel=1e-12)
+
+
+def test_without_a_sensing_radius_the_pitch_radius_serves():
+    """The slightly pessimistic stand-in."""
+    radius = BASE["pitch_diameter_mm"] / 2.0
+    assert of(sensing_radius_mm=None).amplitude == of(sensing_radius_mm=radius).amplitude
 
 
 @pytest.mark.parametrize("name", FOUR_TIMES)
@@ -186,12 +223,11 @@ def test_expanded_may_exceed_the_worst_case_when_one_sinusoid_rules():
     assert of().expanded < of().worst_case
 
 
-LARGER_IS_WORSE = sorted(
-    name for name, laws in FOUR_TIMES.items() if all(ratio > 1.0 for ratio in laws.values())
-)
+MOVING = sorted(name for name, laws in FOUR_TIMES.items() if laws)
+LARGER_IS_WORSE = [n for n in MOVING if all(ratio > 1.0 for ratio in FOUR_TIMES[n].values())]
 
 
-@pytest.mark.parametrize("name", sorted(FOUR_TIMES))
+@pytest.mark.parametrize("name", MOVING)
 def test_totals_move_with_every_input(name):
     """Each input moves both totals, up for errors and down for sizes and counts."""
     base, moved = of(), of(**{name: 4 * BASE[name]})
@@ -205,8 +241,16 @@ def test_totals_move_with_every_input(name):
 
 def test_sizes_and_counts_are_the_only_inputs_that_help():
     """What a larger value makes better."""
-    helpful = {"pitch_diameter_mm", "teeth", "heads", "teeth_sensed", "lobes", "amplitude_ratio"}
-    assert set(FOUR_TIMES) - set(LARGER_IS_WORSE) == helpful
+    helpful = {
+        "pitch_diameter_mm",
+        "sensing_radius_mm",
+        "teeth",
+        "heads",
+        "teeth_sensed",
+        "lobes",
+        "amplitude_ratio",
+    }
+    assert set(MOVING) - set(LARGER_IS_WORSE) == helpful
 
 
 def test_many_rings_at_once_equal_one_by_one():
@@ -266,6 +310,7 @@ def test_channel_errors_are_those_of_a_distorted_circle():
         residual_gain=0.01,
         residual_quadrature_deg=1.0,
         third_harmonic=1e-4,
+        gain_teeth_fourth=1.0,
     ).amplitude
     offset = electrical(np.sin(phi), np.cos(phi) + 0.01)[1]
     assert found["residual_offset"] == pytest.approx(offset, rel=1e-9)

@@ -1,0 +1,120 @@
+"""The judge's own way to gap and error budget: one ring on one joint, on plain numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.answer import JointRing
+from optimizer.physics import budget as physics
+from optimizer.physics import field, gap, heads
+from optimizer.standards import iso286, iso1328
+from optimizer.standards.materials import material
+from optimizer.study import Joint, Study
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Sizes in mm and distortions in um of one ring that gap and budget need."""
+
+    pitch_mm: float
+    tip_mm: float
+    root_mm: float
+    lobe_um: float
+    ovality_um: float
+    runout_um: float
+
+
+def angles_deg(joint: Joint, count: int) -> list[float]:
+    """Return where `count` heads stand on a joint: as stated, else equally spaced."""
+    return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
+
+
+def _mounting_offset_um(joint: Joint, bore_mm: float) -> float:
+    if joint.seat_fit is not None:
+        _, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
+        return max(0.0, float(largest)) / 2.0 + joint.hub_offset_um
+    return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
+
+
+def _gap_changes_mm(
+    study: Study, joint: Joint, ring: JointRing, shape: Shape
+) -> tuple[float, float]:
+    """Return what temperature and press fit do to the gap at worst: (narrower, wider), signed."""
+    expansion = material(study.shop.material).expansion_per_k
+    housing = material(joint.housing_material).expansion_per_k
+    changes = [
+        float(gap.thermal_change_mm(shape.tip_mm / 2.0, expansion, housing, celsius - 20.0))
+        for celsius in (joint.temperature_min_c, joint.temperature_max_c)
+    ]
+    growth = 0.0
+    if joint.seat_fit is not None:
+        smallest, _ = iso286.fit_clearance_um(ring.bore_mm, joint.seat_fit)
+        growth = float(gap.tip_growth_mm(-float(smallest) * 1e-3, ring.bore_mm, shape.root_mm))
+    return min(changes) - growth, max(0.0, *changes)
+
+
+def gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> float:
+    """Return what is left of the gap when everything that closes it acts at once."""
+    head = study.head_of(joint)
+    narrower, _ = _gap_changes_mm(study, joint, ring, shape)
+    rings_um = _mounting_offset_um(joint, ring.bore_mm) + shape.lobe_um + shape.ovality_um
+    rings_um += shape.runout_um / 2.0
+    return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
+
+
+def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
+    """Return the error budget of one ring on its joint."""
+    shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
+    count, angles = ring.heads, angles_deg(joint, ring.heads)
+
+    def gain(order: float) -> float:
+        return float(heads.worst_head_gain(order, angles, head.placement_tolerance_deg))
+
+    narrower, wider = _gap_changes_mm(study, joint, ring, shape)
+    wide = ring.gap_mm + head.gap_tolerance_mm + wider
+    narrow = max(0.0, ring.gap_mm - head.gap_tolerance_mm + min(0.0, narrower))
+    stated = (head.stated_gap_mm, head.stated_module_mm)
+    tolerance = (shape.pitch_mm, ring.module_mm, shop.flank_class)
+    return physics.budget(
+        physics.BudgetInputs(
+            pitch_diameter_mm=shape.pitch_mm,
+            teeth=ring.teeth,
+            heads=count,
+            gain_first=gain(1.0),
+            gain_second=gain(2.0),
+            gain_lobes=gain(float(shop.clamp_jaws)),
+            gain_teeth=gain(ring.teeth),
+            gain_teeth_double=gain(2.0 * ring.teeth),
+            gain_teeth_fourth=gain(4.0 * ring.teeth),
+            pitch_share=heads.pitch_share(angles),
+            mounting_offset_um=_mounting_offset_um(joint, ring.bore_mm),
+            cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
+            single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
+            teeth_sensed=head.teeth_sensed,
+            seat_ovality_um=shape.ovality_um,
+            clamping_lobe_um=shape.lobe_um,
+            lobes=shop.clamp_jaws,
+            amplitude_ratio=field.amplitude_ratio(wide, shape.tip_mm, ring.teeth, *stated),
+            third_harmonic_ratio=field.third_harmonic_ratio(
+                narrow, shape.tip_mm, ring.teeth, *stated
+            ),
+            residual_offset=head.residual_offset,
+            residual_gain=head.residual_gain,
+            residual_quadrature_deg=head.residual_quadrature_deg,
+            third_harmonic=head.third_harmonic,
+            stray_field=head.stray_field,
+            noise_ratio=head.noise_ratio,
+            position_bits=head.position_bits,
+            common_share=head.common_share,
+            bearing_shift_um=joint.bearing_shift_um,
+            expansion_per_k=steel.expansion_per_k,
+            gradient_k=joint.temperature_gradient_k,
+            wobble_mrad=joint.wobble_mrad,
+            flank_line_mrad=shop.flank_line_mrad,
+            speed_rpm=joint.speed_max_rpm,
+            timing_jitter_us=head.timing_jitter_us,
+            sensing_radius_mm=np.float64(shape.tip_mm / 2.0 + ring.gap_mm),
+        )
+    )
