@@ -14,7 +14,26 @@ from optimizer.study import WISHES, Wish
 
 Status = Literal["proven", "found", "impossible", "undecided"]
 
-__all__ = ["WISHES", "Answer", "Status", "Wish"]
+__all__ = ["CAUTIONS", "WISHES", "Answer", "Status", "Wish", "stage_unit"]
+
+#: Printed with every answer.
+CAUTIONS = [
+    "Sizing aid only: a nominal error budget with assumed inputs, not a safety assessment and no "
+    "statement on performance level or safety integrity.",
+    "Position used in a safety function needs a risk assessment and a validated design by "
+    "qualified "
+    "people to the standards in force (ISO 10218-1 and -2, ISO 13849-1 or IEC 62061, IEC 61800-5-2 "
+    "and -5-3), including the fastening of ring and head; local codes come first.",
+    "Rings have sharp teeth and must be secured against slipping and kept below bursting speed.",
+    "After any loss of count a joint must be treated as unreferenced.",
+]
+
+_UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
+
+
+def stage_unit(wish: str, material_unit_kg: float) -> str:
+    """Return the unit in which a stage's whole numbers count."""
+    return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
 class Piece(BaseModel):

@@ -6,7 +6,7 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,9 @@ from optimizer.sift import least_per_joint, sift, tool_point_limit, tool_point_s
 from optimizer.standards.racks import RACKS
 from optimizer.study import Robot, Study, Wish, Wishes
 
+#: Longest search for one reason, in seconds.
+REASON_LIMIT_S = 20.0
+
 
 def joint_reasons(study: Study, rated: Rated) -> list[str]:
     """Return why joints have no ring inside all their own limits; empty if each has one."""
@@ -42,7 +45,7 @@ def joint_reasons(study: Study, rated: Rated) -> list[str]:
             reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
         elif inside[index] == 0:
             mine = rated.take(rows.joint == index)
-            reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(mine)]
+            reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(study, mine)]
     return reasons
 
 
@@ -66,9 +69,14 @@ def _no_fit(study: Study, ref: JointRef) -> str:
                 f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
                 f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
             )
+        if joint.tip_min_mm is not None and largest < joint.tip_min_mm:
+            return (
+                f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
+                f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
+            )
         return (
-            f"tip_min_mm {joint.tip_min_mm}: no tip diameter lies between it and tip_max_mm "
-            f"{joint.tip_max_mm:g}; the largest is {largest:g} mm (head.teeth_max {head.teeth_max})"
+            f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
+            f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
         )
     return _no_bore(study, ref, modules[module], teeth)
 
@@ -82,6 +90,12 @@ def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str
     rim = (root - joint.bore_min_mm) / 2.0
     least = least_rim_mm(shop, module_mm)
     best = int(np.argmax(rim - least))
+    widest = float(np.max(root))
+    if widest <= joint.bore_min_mm and joint.tip_max_mm - widest > 8.0 * float(np.max(module_mm)):
+        return (
+            f"bore_min_mm {joint.bore_min_mm:g}: the largest root circle is {widest:g} mm "
+            f"(head.teeth_max {ref.head.teeth_max}, module {float(np.max(module_mm)):g})"
+        )
     if rim[best] < least[best]:
         return (
             f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
@@ -105,7 +119,7 @@ def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str
     )
 
 
-def _limits_that_empty(mine: Rated) -> list[str]:
+def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
     """Return the smallest found set of limits that no row of a joint keeps together, each with its best.
 
     Minimal by deletion: without any one of them some row keeps the others. One limit alone, if there
@@ -120,7 +134,9 @@ def _limits_that_empty(mine: Rated) -> list[str]:
     texts = []
     for name in conflict:
         rest = [other for other in conflict if other != name]
-        text = _best_for(name, mine.take(_keeping(mine, rest)))
+        others = _keeping(mine, [other for other in mine.limits if other != name])
+        pool = others if others.any() else _keeping(mine, rest)
+        text = _best_for(study, name, mine.take(pool))
         texts.append(f"{text}, keeping {' and '.join(rest)}" if rest else text)
     return texts
 
@@ -133,7 +149,7 @@ def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
     return keeps
 
 
-def _best_for(name: str, pool: Rated) -> str:
+def _best_for(study: Study, name: str, pool: Rated) -> str:
     """Say how near to a limit the rows of `pool` come."""
     rows = pool.catalogue
     share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
@@ -147,8 +163,12 @@ def _best_for(name: str, pool: Rated) -> str:
         "head.gap_left_min_mm": (
             -pool.gap_left_mm, "mm left of the gap", per_joint(rows, lambda r: r.head.gap_left_min_mm)[0]
         ),
-        "shop.clamp_runout_share": (share, "of the run-out tolerance", None),
-        "target.resolution_bits": (-pool.usable_bits, "usable bits", None),
+        "shop.clamp_runout_share": (
+            share, "of the run-out tolerance", study.shop.clamp_runout_share
+        ),
+        "target.resolution_bits": (
+            -pool.usable_bits, "usable bits", study.target.resolution_bits
+        ),
     }[name]  # fmt: skip
     best = int(np.argmin(value))
     limit = "" if allowed is None else f" {allowed:g}"
@@ -190,50 +210,61 @@ def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
     return reasons
 
 
+@dataclass(frozen=True)
+class SharedLimit:
+    """A limit that joints share: a ceiling among the wishes, or a robot's tool-point target."""
+
+    field: str
+    robot: str | None = None
+
+    @property
+    def text(self) -> str:
+        """The limit as people read it."""
+        return f"wishes.{self.field}" if self.robot is None else f"{self.robot}: {self.field}"
+
+
 def shared_reasons(study: Study, inside: Rated) -> list[str]:
     """Return which shared limits (ceilings, tool points) cannot hold together."""
+    search = study.search.model_copy(
+        update={"time_limit_s": min(study.search.time_limit_s, REASON_LIMIT_S)}
+    )
+    study = study.model_copy(update={"search": search})
     limits = _shared_limits(study)
-    alone = [text for name in limits if (text := _alone(study, inside, name, limits))]
+    alone = [limit for limit in limits if _impossible(_only(study, [limit]), inside)]
     if alone:
-        return alone
+        return [_least_text(study, limit, inside) for limit in alone]
     conflict = list(limits)
-    for name in limits:
-        rest = [other for other in conflict if other != name]
-        if rest and _impossible(_only(study, limits, rest), inside):
+    for limit in limits:
+        rest = [other for other in conflict if other != limit]
+        if rest and _impossible(_only(study, rest), inside):
             conflict = rest
-    if len(conflict) == 1:
-        return [f"{conflict[0]}: cannot be met"]
-    return [f"{' and '.join(conflict)}: cannot hold together"]
+    return [f"{' and '.join(limit.text for limit in conflict)}: cannot hold together"]
 
 
-def _shared_limits(study: Study) -> list[str]:
-    names = [
+def _shared_limits(study: Study) -> list[SharedLimit]:
+    fields = [
         f for f in Wishes.model_fields if f != "order" and getattr(study.wishes, f) is not None
     ]
-    robots = [r for r in study.robots if r.tool_point_target_um is not None]
-    return [f"wishes.{f}" for f in names] + [f"{r.name}: tool_point_target_um" for r in robots]
+    robots = [r.name for r in study.robots if r.tool_point_target_um is not None]
+    ceilings = [SharedLimit(field) for field in fields]
+    return ceilings + [SharedLimit("tool_point_target_um", name) for name in robots]
 
 
-def _without(study: Study, names: list[str]) -> Study:
-    """Return the study without the named shared limits."""
-    dropped = {n.removeprefix("wishes."): None for n in names if n.startswith("wishes.")}
+def _only(study: Study, kept: list[SharedLimit]) -> Study:
+    """Return the study with only the `kept` ones of its shared limits."""
+    fields = [f for f in Wishes.model_fields if f != "order" and SharedLimit(f) not in kept]
 
     def freed(robot: Robot) -> Robot:
-        if f"{robot.name}: tool_point_target_um" in names:
-            return robot.model_copy(update={"tool_point_target_um": None})
-        return robot
+        if SharedLimit("tool_point_target_um", robot.name) in kept:
+            return robot
+        return robot.model_copy(update={"tool_point_target_um": None})
 
     return study.model_copy(
         update={
-            "wishes": study.wishes.model_copy(update=dropped),
+            "wishes": study.wishes.model_copy(update=dict.fromkeys(fields)),
             "robots": [freed(robot) for robot in study.robots],
         }
     )
-
-
-def _only(study: Study, limits: list[str], kept: list[str]) -> Study:
-    """Return the study with only the `kept` ones of its shared limits."""
-    return _without(study, [name for name in limits if name not in kept])
 
 
 def _impossible(study: Study, inside: Rated) -> bool:
@@ -241,23 +272,20 @@ def _impossible(study: Study, inside: Rated) -> bool:
     return choose(program, [], study.search).status == "impossible"
 
 
-def _alone(study: Study, inside: Rated, name: str, limits: list[str]) -> str | None:
-    """Return the reason if a ceiling is impossible by itself, with the least value possible."""
-    if not name.startswith("wishes."):
-        return None  # tool points alone were settled by arithmetic
-    wish: Wish = name.removeprefix("wishes.").removesuffix("_kg").removesuffix("_max")  # type: ignore[assignment]
-    free = _without(study, limits)
+def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
+    """Say what is the least possible for a ceiling that cannot be met even alone."""
+    if limit.robot is not None:
+        return f"{limit.text}: cannot be met"
+    wish: Wish = limit.field.removesuffix("_kg").removesuffix("_max")  # type: ignore[assignment]
+    ceiling = getattr(study.wishes, limit.field)
+    free = _only(study, [])
     free = free.model_copy(update={"wishes": free.wishes.model_copy(update={"order": [wish]})})
     program = build(free, sift(free, _rebound(free, inside)))
     choice = choose(program, [wish], study.search)
     if choice.status != "proven":
-        return None
-    unit = program.material_unit_kg if wish == "material" else 1.0
-    least = choice.stages[0].value * unit
-    ceiling = getattr(study.wishes, name.removeprefix("wishes."))
-    if least <= ceiling:
-        return None
-    return f"{name} {ceiling:g}: the least possible is {least:g}"
+        return f"{limit.text} {ceiling:g}: cannot be met"
+    least = choice.stages[0].value * (program.material_unit_kg if wish == "material" else 1.0)
+    return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
 
 
 def _rebound(study: Study, inside: Rated) -> Rated:

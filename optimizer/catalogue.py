@@ -24,7 +24,7 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 #: Most rows one study may have; beyond it the bore step or the windows are absurd.
-ROWS_MAX = 8_000_000
+ROWS_MAX = 2_500_000
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,9 @@ equal answers.
 
 from __future__ import annotations
 
-import os
-import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -24,14 +22,17 @@ from scipy import optimize, sparse
 
 from optimizer import multipliers
 from optimizer.catalogue import Ints
-from optimizer.program import Objective, Program, Row, guard, hold
+from optimizer.program import Objective, Program, Row, RowTooLarge, guard, hold
+from optimizer.quiet import quiet_stdout
 from optimizer.study import Search, Wish
 
 #: Called with (stage, best so far, bound) in whole units whenever one of them improves.
 Progress = Callable[[str, int | None, int | None], None]
 
 #: Rows per joint in the small program that looks for a good answer first.
-KERNEL_ROWS = 40
+KERNEL_ROWS = 20
+#: Most rows among which ties are broken by a whole search.
+TIE_ROWS = 1000
 
 
 #: What confirms a bound: exact multipliers, the second engine, or nothing.
@@ -88,6 +89,8 @@ class _Run:
         self.held: list[Row] = []
         self.alive = np.ones(program.rows, dtype=np.bool_)
         self.best: Ints | None = None
+        self.bound: multipliers.Bound | None = None
+        self.bounded = np.empty(0, dtype=np.intp)
         self.ends = time.monotonic() + search.time_limit_s
         self.clock_ended = False
 
@@ -97,11 +100,18 @@ class _Run:
             return self._without_answer(first.status)
         self.best = first.x
         stages: list[StageResult] = []
+        too_large: list[str] = []
         for wish in order:
-            stages.append(self._stage(wish, self.program.objectives[wish]))
+            try:
+                stages.append(self._stage(wish, self.program.objectives[wish]))
+            except RowTooLarge as error:
+                value = self.program.objectives[wish].value(self.best)
+                stages.append(StageResult(wish, value, 0, "nothing"))
+                too_large.append(f"{wish}: numbers too far apart for an exact search ({error})")
             self._hold(f"held {wish}", self.program.objectives[wish], stages[-1].value)
-        self._break_ties()
-        reasons = [self._shortfall(stage) for stage in stages if not stage.proven]
+        with suppress(RowTooLarge):  # ties are then left as they fell, still the same every time
+            self._break_ties()
+        reasons = too_large + [_shortfall(stage) for stage in stages if not stage.proven]
         rows = np.flatnonzero(self.best[: self.program.rows])
         self.clock_ended |= time.monotonic() >= self.ends
         return Choice("found" if reasons else "proven", rows, stages, reasons, self.clock_ended)
@@ -109,26 +119,13 @@ class _Run:
     def _without_answer(self, status: str) -> Choice:
         """Tell impossible from undecided: an impossible needs both engines."""
         if status != "INFEASIBLE":
-            return Choice(
-                "undecided",
-                reasons=[
-                    "search.time_limit_s, search.work_limit: ended before any answer was found"
-                ],
-                clock_ended=self.clock_ended,
-            )
+            reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
+            return Choice("undecided", reasons=[reason], clock_ended=self.clock_ended)
         nothing = Objective(np.zeros(self.program.columns, dtype=np.int64))
         if all(self._milp(nothing, presolve).status == 2 for presolve in (True, False)):
             return Choice("impossible")
-        return Choice(
-            "undecided",
-            reasons=["the two engines disagree: one finds no answer possible, the other does not"],
-            clock_ended=self.clock_ended,
-        )
-
-    def _shortfall(self, stage: StageResult) -> str:
-        if stage.value != stage.bound:
-            return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
-        return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
+        reason = "the two engines disagree: one finds no answer possible, the other does not"
+        return Choice("undecided", reasons=[reason], clock_ended=self.clock_ended)
 
     def _stage(self, wish: Wish, objective: Objective) -> StageResult:
         """Minimise one wish; afterwards only rows that an optimal answer could use are alive."""
@@ -139,6 +136,7 @@ class _Run:
         solved = self._solve(wish, objective, self.alive)
         if solved.x is not None and objective.value(solved.x) <= objective.value(self.best):
             self.best = solved.x
+            self._drop_useless(objective)
         value = objective.value(self.best)
         if solved.status != "OPTIMAL" or solved.bound != value:
             bounds = [bound for bound in (low, solved.bound) if bound is not None]
@@ -168,7 +166,8 @@ class _Run:
         assert self.best is not None
         objective = Objective(self.program.ranks)
         self._fix_rows("ties", objective)
-        if np.count_nonzero(self.alive) > self.program.joints:
+        # beyond that the good answer just looked for must do: it too is the same every time
+        if self.program.joints < np.count_nonzero(self.alive) <= TIE_ROWS:
             solved = self._solve("ties", objective, self.alive)
             if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
                 self.best = solved.x
@@ -176,39 +175,62 @@ class _Run:
     # -- bounds and reduction by multipliers -----------------------------------------------------
 
     def _fix_rows(self, stage: str, objective: Objective) -> int | None:
-        """Drop rows that no answer as good as the best one can use; return the exact bound.
+        """Bound an objective by `multipliers`, look for a good answer, and drop useless rows.
 
-        The bound and the reduced costs are those of `multipliers`; a row whose reduced cost lifts
-        the bound above the best known value is in no answer at least that good.
+        Returns the exact bound in units of the objective, or None if there is none.
         """
         assert self.best is not None
         left = max(0.1, self.ends - time.monotonic())
         lines = self._matrices()
-        bound = multipliers.bound(objective.weights[lines.columns], lines, left)
-        if bound is None:
+        self.bound = multipliers.bound(objective.weights[lines.columns], lines, left)
+        self.bounded = lines.columns
+        if self.bound is None:
             return None
         costs = np.full(self.program.columns, np.inf)
-        costs[lines.columns] = bound.reduced_costs
-        if int(objective.weights @ self.best) > bound.least:
+        costs[lines.columns] = self.bound.reduced_costs
+        if int(objective.weights @ self.best) > self.bound.least:
             self._improve(stage, objective, costs[: self.program.rows])
-        best = int(objective.weights @ self.best)
+        self._drop_useless(objective)
+        return objective.offset + objective.scale * self.bound.least
+
+    def _drop_useless(self, objective: Objective) -> None:
+        """Drop rows whose reduced cost lifts the bound above the best answer: no better one has them."""
+        assert self.best is not None
+        if self.bound is None:
+            return
         useful = np.zeros(self.program.columns, dtype=np.bool_)
-        useful[lines.columns] = bound.usable(best)
+        useful[self.bounded] = self.bound.usable(int(objective.weights @ self.best))
         self.alive &= useful[: self.program.rows]
-        return objective.offset + objective.scale * bound.least
 
     def _improve(self, stage: str, objective: Objective, costs: NDArray[np.float64]) -> None:
-        """Look for a better answer among the rows of least reduced cost of every joint."""
+        """Look for a better answer among the rows of least reduced cost of every joint.
+
+        Reduced costs tie often; among equals the lightest and the most accurate rows come first.
+        """
         assert self.best is not None
-        order = np.lexsort((costs, self.program.joint))
-        order = order[self.alive[order]]
-        joint = self.program.joint[order]
-        place = np.arange(len(order)) - np.searchsorted(joint, joint)
         kernel = self.best[: self.program.rows] > 0
-        kernel[order[place < KERNEL_ROWS]] = True
-        solved = self._solve(stage, objective, kernel)
+        for tie_break in (self.program.ranks[: self.program.rows], self._shares()):
+            order = np.lexsort((tie_break, np.round(costs, 6), self.program.joint))
+            order = order[self.alive[order]]
+            joint = self.program.joint[order]
+            place = np.arange(len(order)) - np.searchsorted(joint, joint)
+            kernel[order[place < KERNEL_ROWS]] = True
+        kernel |= self._partners(kernel) & self.alive
+        solved = self._solve(stage, objective, kernel, whole=False)
         if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
             self.best = solved.x
+
+    def _shares(self) -> NDArray[np.float64]:
+        """Return how much of the real limits each row takes; the least is the most accurate ring."""
+        shares = np.zeros(self.program.rows)
+        for real in self.program.real:
+            shares += real.values / real.limit
+        return shares
+
+    def _partners(self, kernel: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return the rows of every ring part in the kernel, so that it can be shared there."""
+        part = self.program.part
+        return np.isin(part, part[kernel & (part >= 0)])
 
     # -- the two engines -------------------------------------------------------------------------
 
@@ -245,11 +267,10 @@ class _Run:
         if lines.upper.shape[0]:
             upper = lines.upper.astype(np.float64)
             constraints.append(optimize.LinearConstraint(upper, -np.inf, lines.right))
-        options = {
-            "mip_rel_gap": 0.0,
-            "presolve": presolve,
-            "time_limit": max(0.1, self.ends - time.monotonic()),
-        }
+        left = max(0.1, self.ends - time.monotonic())
+        # half of what is left: the wishes that follow need time as well
+        limit = max(min(left, 5.0), 0.5 * left)
+        options = {"mip_rel_gap": 0.0, "presolve": presolve, "time_limit": limit}
         with quiet_stdout():
             return optimize.milp(
                 objective.weights[lines.columns].astype(np.float64),
@@ -259,10 +280,15 @@ class _Run:
                 options=options,
             )
 
-    def _solve(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
-        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not."""
+    def _solve(
+        self, stage: str, objective: Objective | None, alive: NDArray[np.bool_], whole: bool = True
+    ) -> _Solved:  # fmt: skip
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
+
+        The bound of a part of the program (`whole` false) is none of the whole and is not told.
+        """
         while True:
-            solved = self._search(stage, objective, alive)
+            solved = self._search(stage, objective, alive, whole)
             if solved.x is None or self.program.allowed(solved.x):
                 return solved
             if time.monotonic() >= self.ends:
@@ -272,7 +298,9 @@ class _Run:
             chosen[self.program.rows :] = 0
             self.held.append(Row("beyond a real limit", chosen, self.program.joints - 1))
 
-    def _search(self, stage: str, objective: Objective | None, alive: NDArray[np.bool_]) -> _Solved:
+    def _search(
+        self, stage: str, objective: Objective | None, alive: NDArray[np.bool_], whole: bool
+    ) -> _Solved:
         """Run CP-SAT on the living program."""
         from ortools.sat.python import cp_model
 
@@ -296,14 +324,16 @@ class _Run:
         callback = None
         if objective is not None:
             callback = _Tell()
-            solver.best_bound_callback = lambda bound: tell(1, bound)
+            if whole:
+                solver.best_bound_callback = lambda bound: tell(1, bound)
         status = solver.status_name(solver.solve(model, callback))
         self.clock_ended |= status in ("FEASIBLE", "UNKNOWN") and time.monotonic() >= self.ends
         if status not in ("OPTIMAL", "FEASIBLE"):
             return _Solved(status, None, None)
-        x = np.zeros(self.program.columns, dtype=np.int64)
-        for column, variable in variables.items():
-            x[column] = int(solver.boolean_value(variable))
+        chosen = [
+            c for c, v in variables.items() if c < self.program.rows and solver.boolean_value(v)
+        ]
+        x = self.program.with_needed_columns(chosen)
         bound = (
             offset + scale * int(np.ceil(solver.best_objective_bound - 1e-6)) if objective else 0
         )
@@ -350,19 +380,10 @@ class _Run:
         return model, variables
 
 
-@contextmanager
-def quiet_stdout() -> Iterator[None]:
-    """Keep the C++ side off standard output: HiGHS in scipy 1.17 prints a stray debug line there."""
-    sys.stdout.flush()
-    kept = os.dup(1)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
+def _shortfall(stage: StageResult) -> str:
+    if stage.value != stage.bound:
+        return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
+    return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
 
 
 def _weighted(

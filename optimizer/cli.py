@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import math
 import os
 import signal
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 if TYPE_CHECKING:
+    from optimizer.answer import Answer
     from optimizer.study import Study
 
 ANSWERED, BROKEN, BAD_INPUT, IMPOSSIBLE, UNDECIDED = 0, 1, 2, 3, 4
@@ -23,15 +25,28 @@ PROGRESS_EVERY_S = 1.0
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code: 0 answered, 1 violations, 2 bad input, 3, 4."""
     options = _parser().parse_args(arguments)
+    if sys.stdout is None:
+        print("standard output: closed", file=sys.stderr)
+        return BAD_INPUT
     try:
-        return int(options.run(options))
+        code = int(options.run(options))
+        sys.stdout.flush()
+        return code
     except _Refused as refused:
         print(refused, file=sys.stderr)
         return BAD_INPUT
     except BrokenPipeError:
-        # the reader has seen enough; keep Python from complaining at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _silence_stdout()  # the reader has seen enough
         return ANSWERED
+    except OSError as error:
+        _silence_stdout()
+        print(f"standard output: cannot be written ({error.strerror})", file=sys.stderr)
+        return BAD_INPUT
+
+
+def _silence_stdout() -> None:
+    """Keep Python from complaining at exit about what could not be written."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
 
 
 def script() -> NoReturn:
@@ -90,6 +105,33 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument("answer", metavar="ANSWER", help="answer, a JSON file")
     judge.set_defaults(run=_judge)
 
+    simulate = commands.add_parser(
+        "simulate",
+        help="turn the rings of an answer thousands of times within their tolerances",
+        description="Simulated yield of an answer: signals of every head, sample by sample, within the "
+        "study's tolerances.",
+    )
+    simulate.add_argument("study", metavar="STUDY", help="study, a JSON file")
+    simulate.add_argument("answer", metavar="ANSWER", help="its answer, a JSON file")
+    simulate.add_argument(
+        "--turns", type=int, default=2000, metavar="N", help="turns a joint (2000)"
+    )
+    simulate.add_argument("--seed", type=int, default=1, metavar="N", help="seed of the draws (1)")
+    simulate.add_argument(
+        "--spread", choices=("even", "full"), default="even",
+        help="tolerances even up to their limit, or all at their limit (even)",
+    )  # fmt: skip
+    simulate.add_argument(
+        "--joint", metavar="ROBOT/JOINT", help="joint for --terms and --plot (the first)"
+    )
+    simulate.add_argument(
+        "--terms", action="store_true", help="each budget line beside the simulation of it alone"
+    )
+    simulate.add_argument(
+        "--plot", metavar="FILE.svg", help="draw error curves, spectrum, distribution (extra plot)"
+    )
+    simulate.set_defaults(run=_simulate)
+
     new = commands.add_parser(
         "new", help="write a starter study", description="Write a starter study to edit."
     )
@@ -111,6 +153,9 @@ def _solve(options: argparse.Namespace) -> int:
     # an interrupt ends the process at once: files are only ever written whole
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     started = time.perf_counter()
+    _refuse_clashes(STUDY=options.study, answer=options.answer, table=options.table)
+    if options.table == "-":
+        raise _Refused("--table: given -; allowed: a file name")
     study = _study(options.study)
     from optimizer.line import solve
     from optimizer.loading import StudyError
@@ -124,7 +169,9 @@ def _solve(options: argparse.Namespace) -> int:
 
     if options.answer and options.answer != "-":
         _write(Path(options.answer), answer.to_json())
-    if options.table:
+    if options.table and not answer.rings:
+        print("no table written: the answer holds no rings", file=sys.stderr)
+    elif options.table:
         _write(Path(options.table), ring_table_csv(study, answer))
     sys.stdout.write(answer.to_json() if options.answer == "-" else report(study, answer))
     sys.stdout.flush()
@@ -164,19 +211,73 @@ def _rate(options: argparse.Namespace) -> int:
 
 def _judge(options: argparse.Namespace) -> int:
     study = _study(options.study)
+    answer = _answer_of(options.answer)
     from optimizer.judge import judge
-    from optimizer.loading import StudyError, load_answer
 
-    try:
-        answer = load_answer(_text(options.answer))
-    except StudyError as error:
-        raise _Refused(f"{options.answer} is not an answer:\n{error}") from None
     violations = judge(study, answer)
     for violation in violations:
         print(violation)
     if not violations:
         print(f"No violation found. The answer states: {answer.status}.")
+        if not answer.rings:
+            print("That is the search's finding; a judge without a solver cannot repeat it.")
     return BROKEN if violations else ANSWERED
+
+
+def _simulate(options: argparse.Namespace) -> int:
+    for name, least, most in (("turns", 1, 1_000_000), ("seed", 0, 2**31 - 1)):
+        if not least <= getattr(options, name) <= most:
+            given = getattr(options, name)
+            raise _Refused(f"--{name}: given {given}; allowed: {least} to {most}")
+    study = _study(options.study)
+    answer = _answer_of(options.answer)
+    from optimizer.judge import judge
+
+    violations = judge(study, answer)
+    if violations or not answer.rings:
+        text = "\n".join(violations) or "it holds no rings"
+        raise _Refused(f"{options.answer}: given an answer that cannot be simulated:\n{text}")
+    from optimizer.agreement import agreements
+    from optimizer.simulate import cases, simulate
+    from optimizer.yields import agreement_text, draw_yield, yield_text
+
+    labels = [f"{ring.robot}/{ring.joint}" for ring in answer.rings]
+    wanted = options.joint if options.joint is not None else labels[0]
+    if wanted not in labels:
+        raise _Refused(f"--joint: given {wanted!r}; allowed: {', '.join(labels)}")
+    index = labels.index(wanted)
+    if options.terms:
+        case = cases(study, answer)[index]
+        sys.stdout.write(agreement_text(case, agreements(case, options.seed)))
+        return ANSWERED
+    if options.plot:
+        _needs_matplotlib()
+    joints, robots = simulate(
+        study, answer, options.turns, options.seed, options.spread, progress=_Turns()
+    )
+    sys.stdout.write(yield_text(joints, robots, options.turns, options.seed, options.spread))
+    if options.plot:
+        _write(Path(options.plot), draw_yield(joints[index], options.seed, options.spread))
+    return ANSWERED
+
+
+def _needs_matplotlib() -> None:
+    from importlib.util import find_spec
+
+    if find_spec("matplotlib") is None:
+        raise _Refused("--plot: needs matplotlib; install it with: pip install 'ringset[plot]'")
+
+
+class _Turns:
+    """Prints how far a long simulation has come on standard error."""
+
+    def __init__(self) -> None:
+        self.last = time.monotonic()
+
+    def __call__(self, done: int, whole: int) -> None:
+        if time.monotonic() - self.last >= PROGRESS_EVERY_S:
+            self.last = time.monotonic()
+            print(f"{100 * done // whole:4d} % of the turns", file=sys.stderr)
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -185,8 +286,8 @@ def _new(options: argparse.Namespace) -> int:
     from optimizer.starter import starter
 
     path = Path(options.file)
-    if path.exists():
-        raise _Refused(f"{path}: given a file that exists; allowed: a new name")
+    if options.file == "-" or path.exists() or path.is_symlink():
+        raise _Refused(f"{path}: given a file that exists or no file; allowed: a new name")
     _write(path, starter(options.joints))
     print(f"{path} written. Put in your bores, tip limits and target, then: ringset solve {path}")
     return ANSWERED
@@ -209,6 +310,16 @@ def _study(path: str) -> Study:
         raise _Refused(str(error)) from None
 
 
+def _answer_of(path: str) -> Answer:
+    text = _text(path)
+    from optimizer.loading import StudyError, load_answer
+
+    try:
+        return load_answer(text)
+    except StudyError as error:
+        raise _Refused(f"{path} is not an answer:\n{error}") from None
+
+
 def _text(path: str) -> bytes:
     try:
         return sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
@@ -217,14 +328,38 @@ def _text(path: str) -> bytes:
 
 
 def _write(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
+    """Write a file whole or not at all; devices and pipes are written to, links followed."""
+    path = path.resolve() if path.is_symlink() else path
+    if path.exists() and not path.is_file() and not path.is_dir():
+        try:
+            path.write_text(text, encoding="utf-8")
+        except OSError as error:
+            raise _cannot_write(path, error) from None
+        return
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         draft.write_text(text, encoding="utf-8")
         draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise _Refused(f"{path}: given a place that cannot be written ({error.strerror})") from None
+        with contextlib.suppress(OSError):
+            draft.unlink(missing_ok=True)
+        raise _cannot_write(path, error) from None
+
+
+def _cannot_write(path: Path, error: OSError) -> _Refused:
+    return _Refused(f"{path}: given a place that cannot be written ({error.strerror})")
+
+
+def _refuse_clashes(**files: str | None) -> None:
+    """Refuse two options that name one file: the second would overwrite the first."""
+    seen: dict[Path, str] = {}
+    for option, name in files.items():
+        if name is None or name == "-":
+            continue
+        path = Path(name).resolve()
+        if path in seen and not (path.exists() and not path.is_file()):
+            raise _Refused(f"{option}: given the same file as {seen[path]}; allowed: another file")
+        seen[path] = option
 
 
 class _Progress:
@@ -238,9 +373,12 @@ class _Progress:
         if now - self.last < PROGRESS_EVERY_S or stage == "ties":
             return
         self.last = now
-        shown = ["none yet" if value is None else f"{value:g} {unit}" for value in (best, bound)]
+        shown = [
+            "nothing yet" if value is None else f"{value:g} {unit}".strip()
+            for value in (best, bound)
+        ]
         print(
-            f"{now - self.started:7.1f} s  {stage}: best {shown[0]}, bound {shown[1]}",
+            f"{now - self.started:7.1f} s  {stage}: best {shown[0]}, proven at least {shown[1]}",
             file=sys.stderr,
         )
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from optimizer import __version__
 from optimizer.answer import (
+    CAUTIONS,
     Answer,
     Budget,
     Cutter,
@@ -32,19 +33,6 @@ from optimizer.standards import cutters, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
 from optimizer.study import Study
-
-CAUTIONS = [
-    "Sizing aid only: a nominal error budget with assumed inputs, not a safety assessment and no "
-    "statement on performance level or safety integrity.",
-    "Position used in a safety function needs a risk assessment and a validated design by "
-    "qualified "
-    "people to the standards in force (ISO 10218-1 and -2, ISO 13849-1 or IEC 62061, IEC 61800-5-2 "
-    "and -5-3), including the fastening of ring and head; local codes come first.",
-    "Rings have sharp teeth and must be secured against slipping and kept below bursting speed.",
-    "After any loss of count a joint must be treated as unreferenced.",
-]
-
-_UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
 
 
 @dataclass(frozen=True)
@@ -88,7 +76,7 @@ def compose(
             repeatable=repeatable,
             versions=versions(),
         ),
-        warnings=_warnings(study, parts),
+        warnings=_warnings(study, parts) + _gap_warnings(rings),
         cautions=CAUTIONS,
     )
 
@@ -97,11 +85,6 @@ def versions() -> dict[str, str]:
     """Return the versions that decide an answer's bytes."""
     libraries = ("numpy", "ortools", "scipy")
     return {"ringset": __version__, **{name: version(name) for name in libraries}}
-
-
-def stage_unit(wish: str, material_unit_kg: float) -> str:
-    """Return the unit in which a stage's whole numbers count."""
-    return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
 def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
@@ -343,3 +326,14 @@ def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
             for reason in outside
         ]
     return warnings
+
+
+def _gap_warnings(rings: list[JointRing]) -> list[str]:
+    """Return which rings are read over a gap far from what their module suggests."""
+    low, high = 0.25, 0.7
+    return [
+        f"{ring.robot}/{ring.joint}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
+        "modules; 0.3 to 0.6 is usual (weak rule of thumb, from memory)"
+        for ring in rings
+        if not low <= ring.gap_mm / ring.module_mm <= high
+    ]

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Discriminator,
+    Field,
+    StringConstraints,
+    Tag,
+    field_validator,
+)  # fmt: skip
 
 Name = Annotated[
     str,
     StringConstraints(
-        min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$"
+        min_length=1, max_length=80, pattern=r"^[^\s\x00-\x1f\x7f-\x9f=+@\-][^\x00-\x1f\x7f-\x9f]*$"
     ),
 ]
 LengthMm = Annotated[float, Field(gt=0.0, le=5000.0)]
@@ -38,6 +46,12 @@ class Part(BaseModel):
     """Base of every part of a study: frozen, strict, finite, closed to unknown fields."""
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+    @field_validator("*")
+    @classmethod
+    def _without_negative_zero(cls, value: object) -> object:
+        # -0.0 and 0.0 state the same, so they must be the same bytes
+        return value + 0.0 if isinstance(value, float) else value
 
 
 class Head(Part):

@@ -59,12 +59,20 @@ def judge(study: Study, answer: Answer) -> list[str]:
         ring = rings[(robot.name, joint.name)]
         problems = list(_not_made(study, joint, ring))
         if not problems:
-            sizes = size(study, joint, ring)
-            bounds = _bounds(study, joint, ring, sizes)
-            problems = [*_limits(bounds), *_margins(ring, bounds)]
-            problems += _restated(study, joint, ring, sizes)
+            problems = _checked(study, joint, ring)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
     return violations + list(whole_violations(study, answer))
+
+
+def _checked(study: Study, joint: Joint, ring: JointRing) -> list[str]:
+    """Return what is wrong with a ring that shop and head allow."""
+    try:
+        sizes = size(study, joint, ring)
+    except ValueError as error:
+        return [f"cannot be sized: {error}"]
+    bounds = _bounds(study, joint, ring, sizes)
+    restated = _restated(study, joint, ring, sizes)
+    return [*_limits(bounds), *_margins(ring, bounds), *restated]
 
 
 def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
@@ -90,6 +98,9 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
         yield f"{ring.teeth} teeth: above head.teeth_max {head.teeth_max}"
     if ring.heads not in joint.head_counts:
         yield f"{ring.heads} heads: not in head_counts {joint.head_counts}"
+    if not 0.0 < ring.bore_mm < ring.module_mm * ring.teeth:
+        yield f"bore {ring.bore_mm!r} mm: not between 0 and the pitch circle"
+        return
     steps = ring.bore_mm / shop.bore_step_mm
     if abs(steps - round(steps)) > 1e-6:
         yield f"bore {ring.bore_mm!r} mm: no whole number of shop.bore_step_mm {shop.bore_step_mm:g}"

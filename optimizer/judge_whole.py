@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.answer import Answer, Cutter, JointRing, RingPart
+from optimizer.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, stage_unit
 from optimizer.physics.limits import at_most, whole_units
 from optimizer.standards import cutters, iso1328
 from optimizer.study import Robot, Study
@@ -33,18 +33,30 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         yield "study_sha256: the answer belongs to another study"
     if answer.basis != study.target.basis:
         yield f"basis: {answer.basis!r}, the study asks {study.target.basis!r}"
-    if not answer.cautions:
-        yield "cautions: missing"
+    if answer.title != study.title:
+        yield f"title: {answer.title!r}, the study's is {study.title!r}"
+    if answer.cautions != CAUTIONS:
+        yield "cautions: missing or changed"
+    search = (study.search.seed, study.search.workers)
+    if (answer.proof.seed, answer.proof.workers) != search:
+        yield f"proof: seed and workers are not those of the study, {search}"
     stages = answer.proof.stages
     if answer.status in ("impossible", "undecided"):
-        if answer.rings or answer.totals is not None:
-            yield f"rings: given although the status is {answer.status}"
+        parts = (answer.rings, answer.ring_parts, answer.cutters, answer.tool_points, stages)
+        if any(parts) or answer.totals is not None:
+            yield f"rings: something given although the status is {answer.status}"
         if not answer.reasons:
             yield f"reasons: none although the status is {answer.status}"
         return
     proven = all(s.value == s.bound and s.confirmed_by != "nothing" for s in stages)
     if answer.status == "proven" and (not proven or answer.reasons):
         yield "status: proven, yet some wish has a bound that differs or is not confirmed"
+    for stage in stages:
+        if stage.bound > stage.value:
+            yield f"proof.stages.{stage.wish}: bound {stage.bound} above the value {stage.value}"
+        wanted = stage_unit(stage.wish, answer.proof.material_unit_kg)
+        if stage.unit != wanted:
+            yield f"proof.stages.{stage.wish}: unit {stage.unit!r}, {wanted!r} wanted"
     if [stage.wish for stage in stages] != list(study.wishes.order):
         yield "proof.stages: not the wishes of the study in their order"
 
@@ -141,7 +153,7 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
 def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
     """Check a robot's tool-point error and its statement."""
     levers = {r.joint: r.tool_point_um for r in answer.rings if r.robot == robot.name}
-    weights = {j: v**2 if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
+    weights = {j: v * v if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
     whole = math.fsum(weights.values())
     error = math.sqrt(whole) if robot.tool_point_rule == "rss" else whole
     target = robot.tool_point_target_um
@@ -174,7 +186,7 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
     if answer.totals is None:
         yield "totals: missing"
         return
-    if not 0.0 < unit < math.inf or not all(map(math.isfinite, masses)):
+    if not all(map(math.isfinite, masses)) or not 1e-9 <= unit <= 1e-3 * math.fsum(masses):
         yield f"proof.material_unit_kg: {unit!r}, no unit to count the blanks in"
         return
     tools = {_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings}

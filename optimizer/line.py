@@ -8,16 +8,16 @@ from collections.abc import Callable
 import numpy as np
 
 from optimizer import blockers
-from optimizer.answer import Answer, Stage, Status
+from optimizer.answer import Answer, Stage, Status, stage_unit
 from optimizer.catalogue import catalogue
 from optimizer.choose import Choice, choose
-from optimizer.compose import Searched, compose, stage_unit
+from optimizer.compose import Searched, compose
 from optimizer.judge import judge
 from optimizer.loading import StudyError, cross_faults
 from optimizer.program import Program, RowTooLarge, build
 from optimizer.rate import Rated, rate
 from optimizer.sift import ring_keys, sift
-from optimizer.study import Study
+from optimizer.study import Search, Study
 
 
 class JudgeRefused(RuntimeError):
@@ -40,6 +40,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     if faults:
         raise StudyError(faults)
     clock = _Clock(timing)
+    started = time.monotonic()
     study = study.canonical()
     rows = catalogue(study)
     clock.lap("catalogue")
@@ -54,7 +55,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     try:
         program = build(study, sifted)
         told = _in_real_units(program, progress)
-        choice = choose(program, study.wishes.order, study.search, told)
+        choice = choose(program, study.wishes.order, _time_left(study, started), told)
         clock.lap("choose")
         if choice.status == "impossible":
             reasons = blockers.shared_reasons(study, inside)
@@ -111,6 +112,12 @@ def _judged(study: Study, answer: Answer) -> Answer:
     if violations:
         raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))
     return answer
+
+
+def _time_left(study: Study, started: float) -> Search:
+    """Return the search settings with what the stages before have left of the time."""
+    left = study.search.time_limit_s - (time.monotonic() - started)
+    return study.search.model_copy(update={"time_limit_s": max(0.5, left)})
 
 
 def _in_real_units(

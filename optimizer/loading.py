@@ -51,6 +51,7 @@ def load_study(text: str | bytes) -> Study:
     First the text must be JSON, then every field must have its type and range, then fields must
     agree with each other.
     """
+    text = _without_mark(text)
     _refuse_bad_json(text)
     try:
         study = Study.model_validate_json(text)
@@ -66,6 +67,7 @@ def load_study(text: str | bytes) -> Study:
 
 def load_answer(text: str | bytes) -> Answer:
     """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
+    text = _without_mark(text)
     _refuse_bad_json(text)
     try:
         return Answer.model_validate_json(text)
@@ -73,6 +75,13 @@ def load_answer(text: str | bytes) -> Answer:
         raise StudyError(
             _field_fault(detail) for detail in error.errors(include_url=False)
         ) from None
+
+
+def _without_mark(text: str | bytes) -> str | bytes:
+    """Return the text without the byte-order mark that some editors put before UTF-8."""
+    if isinstance(text, bytes):
+        return text.removeprefix(b"\xef\xbb\xbf")
+    return text.removeprefix("\ufeff")
 
 
 def _refuse_bad_json(text: str | bytes) -> None:
@@ -121,12 +130,18 @@ def _field_fault(detail: ErrorDetails) -> Fault:
             continue
         path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
     kind, message = detail["type"], detail["msg"]
+    if kind == "json_invalid":
+        return Fault("study", "text that cannot be read", f"JSON in UTF-8 ({message})")
     if kind == "missing":
         return Fault(path, "nothing", "this field is required")
     if kind == "extra_forbidden":
         return Fault(path, "an unknown field", "only the fields of the schema")
     if kind == "string_pattern_mismatch":
-        allowed = "one digit, 1 to 8" if "head_angles_deg" in path else "text without line breaks"
+        allowed = (
+            "one digit, 1 to 8"
+            if "head_angles_deg" in path
+            else "text that begins with a letter or digit or sign other than = + - @, without line breaks"
+        )
         return Fault(path, _shown(detail["input"]), allowed)
     allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
     return Fault(path or "study", _shown(detail["input"]), allowed)

@@ -81,7 +81,8 @@ class Program:
     """Minimise wishes one after another: one Boolean per joint, links, and limits.
 
     `joint` gives the joint of each of the first `rows` columns. `links` holds, per line, a group of
-    rows that needs a column of its own (ring part or cutter): sum(group) - column <= 0. `limits` are
+    rows that needs a column of its own (ring part or cutter): sum(group) - column <= 0. `part` is the
+    part column of each row, -1 where only one joint could use its ring. `limits` are
     whole numbers; those of `real` among them are rounded to the side of the answers.
     """
 
@@ -94,7 +95,20 @@ class Program:
     real: list[RealLimit]
     objectives: dict[Wish, Objective]
     ranks: Ints
+    part: Ints
     material_unit_kg: float
+
+    def with_needed_columns(self, rows: list[int]) -> Ints:
+        """Return the columns of a choice: its rows, and just the parts and cutters that they need.
+
+        A search that ends early may leave more of those at 1 than its rows need.
+        """
+        x = np.zeros(self.columns, dtype=np.int64)
+        x[rows] = 1
+        used = np.asarray(self.links[:, : self.rows] @ x[: self.rows]) > 0
+        entries = np.repeat(used, np.diff(self.links.indptr)) & (self.links.data < 0)
+        x[self.links.indices[entries]] = 1
+        return x
 
     def allowed(self, x: Ints) -> bool:
         """Say whether the chosen rows keep every real limit, not only the rounded one."""
@@ -106,7 +120,7 @@ def build(study: Study, rated: Rated) -> Program:
     """Return the program of sifted rows."""
     rows = rated.catalogue
     n, joints = len(rows), len(rows.joints)
-    links, part_column, cutter_column, columns = _links(study, rated)
+    links, part, part_column, cutter_column, columns = _links(study, rated)
     count = per_joint(rows, lambda r: float(r.robot.count))
     mass_kg = rated.blank_kg * count
     unit_kg = _material_unit_kg(rows.joint, mass_kg, joints)
@@ -119,6 +133,11 @@ def build(study: Study, rated: Rated) -> Program:
     }
     objectives = {wish: by_wish[wish] for wish in by_wish if matters(study, wish)}
     real = [*_material_ceiling(study, mass_kg), *_tool_points(study, rated)]
+    ceilings = _ceilings(study, objectives)
+    if "heads" in objectives and float(np.sum(objectives["heads"].weights)) >= ROW_TOTAL_MAX // 4:
+        # very different numbers of robots built: the row would be too large, so count it like a mass
+        ceilings = [row for row in ceilings if row.name != "wishes.heads_max"]
+        real += _heads_ceiling(study, rows.heads * count)
     rounded = [_rounded(limit, rows.joint, joints, columns) for limit in real]
     return Program(
         rows=n,
@@ -126,10 +145,11 @@ def build(study: Study, rated: Rated) -> Program:
         joints=joints,
         joint=rows.joint,
         links=links,
-        limits=_ceilings(study, objectives) + rounded,
+        limits=ceilings + rounded,
         real=real,
         objectives=objectives,
         ranks=np.pad(_ranks(rated), (0, columns - n)),
+        part=part,
         material_unit_kg=unit_kg,
     )
 
@@ -148,14 +168,15 @@ def hold(name: str, objective: Objective, value: int) -> Row:
 
 def _links(
     study: Study, rated: Rated
-) -> tuple[sparse.csr_array, NDArray[np.intp], NDArray[np.intp], int]:
-    """Return link lines, the columns that count as ring parts and as cutters, and the column count.
+) -> tuple[sparse.csr_array, Ints, NDArray[np.intp], NDArray[np.intp], int]:
+    """Return link lines, each row's part column, what counts as part and cutter, the column count.
 
     A ring that only one joint could use needs no column of its own: its row is its ring part.
     """
     rows, n = rated.catalogue, len(rated.catalogue)
     lines: list[tuple[NDArray[np.intp], int]] = []
     columns = n
+    part = np.full(n, -1, dtype=np.int64)
     parts = np.empty(0, dtype=np.intp)
     cutters = np.empty(0, dtype=np.intp)
     if matters(study, "ring_parts"):
@@ -165,6 +186,7 @@ def _links(
         own_column = np.cumsum(shared) - 1 + columns
         is_shared = shared[ring]
         lines += _groups(np.flatnonzero(is_shared), ring, rows.joint, own_column)
+        part[is_shared] = own_column[ring[is_shared]]
         columns += int(shared.sum())
         parts = np.concatenate([np.flatnonzero(~is_shared), np.arange(n, columns)])
     if matters(study, "cutters") and np.any(rated.cutter >= 0):
@@ -173,7 +195,7 @@ def _links(
         lines += _groups(np.arange(n), cutter, rows.joint, own_column)
         cutters = own_column
         columns += len(own_column)
-    return _link_matrix(lines, columns), parts, cutters, columns
+    return _link_matrix(lines, columns), part, parts, cutters, columns
 
 
 def _link_matrix(lines: list[tuple[NDArray[np.intp], int]], columns: int) -> sparse.csr_array:
@@ -251,6 +273,11 @@ def _material_ceiling(study: Study, mass_kg: Floats) -> list[RealLimit]:
     return [RealLimit("wishes.material_max_kg", mass_kg, float(ceiling + room(ceiling)))]
 
 
+def _heads_ceiling(study: Study, heads: Floats) -> list[RealLimit]:
+    ceiling = study.wishes.heads_max
+    return [] if ceiling is None else [RealLimit("wishes.heads_max", heads, ceiling + 0.5)]
+
+
 def _tool_points(study: Study, rated: Rated) -> list[RealLimit]:
     """Return the tool-point sum and limit of every robot that has a target."""
     rows = rated.catalogue
@@ -272,7 +299,9 @@ def _rounded(real: RealLimit, joint: Ints, joints: int, columns: int) -> Row:
     least = least_per_joint(real.values, joint, joints)
     excess = real.values - least[joint]
     spare = real.limit - float(np.sum(least))
-    units = min(LIMIT_UNITS / real.limit, (ROW_TOTAL_MAX // 4) / max(float(np.sum(excess)), 1e-300))
+    # no row takes more than the spare (sift drops those that do), so that is what is counted
+    room_left = max(spare, 1e-12 * real.limit)
+    units = min(LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(np.sum(excess)), 1e-300))
     # a millionth of a unit covers the rounding of the subtraction itself
     weights = np.maximum(0, np.floor(excess * units - 1e-6)).astype(np.int64)
     limit = int(np.ceil(max(spare * units, -1e6) + 1e-6))

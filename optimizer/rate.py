@@ -249,11 +249,11 @@ def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> 
     tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
     rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
     rings_um = rings_um + sizes.runout_um / 2.0
-    narrow, _ = _gap_ends(study, rows, sizes)
+    narrow, _ = gap_ends_mm(study, rows, sizes)
     return np.asarray(gap_mm - tolerance - rings_um * 1e-3 + narrow)
 
 
-def _gap_ends(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
+def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
     """Return by how much temperature and press fit change the gap at worst: (narrower, wider), signed."""
     ring = material(study.shop.material).expansion_per_k
     housing = per_joint(rows, lambda r: material(r.joint.housing_material).expansion_per_k)
@@ -339,7 +339,7 @@ def _field_columns(
     study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats
 ) -> dict[str, Quantity]:
     """Return field ratios of every row on the safe side: widest gap for the signal, narrowest for h3."""
-    narrower, wider = _gap_ends(study, rows, sizes)
+    narrower, wider = gap_ends_mm(study, rows, sizes)
     tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
     stated_gap = per_joint(rows, lambda r: r.head.stated_gap_mm)
     stated_module = per_joint(rows, lambda r: r.head.stated_module_mm)

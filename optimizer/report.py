@@ -21,7 +21,7 @@ _HEADLINES = {
     "undecided": "Undecided in the time given.",
 }
 _BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
-_TERM_WORDS = {
+TERM_WORDS = {
     "mounting_offset": "ring off centre",
     "mounting_offset_second": "ring off centre, second order",
     "cumulative_pitch": "cumulative pitch",
@@ -52,11 +52,11 @@ def report(study: Study, answer: Answer) -> str:
             _mass_table(rings),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
-            "\n".join(["Closest limits", *(f"  {_label(r)}: {_closest(r)}" for r in rings)]),
+            "\n".join(["Closest limits", *(f"  {label(r)}: {_closest(r)}" for r in rings)]),
             "\n".join(
                 [
                     "Largest parts of the error (standard uncertainty, arcsec)",
-                    *(f"  {_label(r)}: {_largest_terms(r)}" for r in rings),
+                    *(f"  {label(r)}: {_largest_terms(r)}" for r in rings),
                 ]
             ),
         ]
@@ -90,7 +90,8 @@ def _in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]
     return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
 
 
-def _label(ring: JointRing) -> str:
+def label(ring: JointRing) -> str:
+    """Return robot and joint as one name."""
     return f"{ring.robot}/{ring.joint}"
 
 
@@ -101,14 +102,14 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
     )  # fmt: skip
     rows = [
         (
-            _label(r), r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
+            label(r), r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
             f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
             f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
             f"{r.usable_bits:.1f}", str(r.displayed_bits),
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {_BASES[basis]})\n" + _table(heads, rows)
+    return f"Rings (mm; error in arcsec, {_BASES[basis]})\n" + table(heads, rows)
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -118,13 +119,14 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
     )  # fmt: skip
     rows = [
         (
-            _label(r), f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
+            label(r), f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
             f"{1e3 * r.finished_kg:.1f}", f"{1e6 * r.inertia_kg_m2:.4g}", f"{r.gap_mm:g}",
-            f"{r.housing_diameter_mm:.5g}", f"{r.tool_point_um:.1f}",
+            f"{r.housing_diameter_mm:.5g}",
+            f"{r.tool_point_um:.1f}" if r.tool_point_um > 0.0 else "not counted",
         )
         for r in rings
     ]  # fmt: skip
-    return "Making and mounting (mm)\n" + _table(heads, rows)
+    return "Making and mounting (mm)\n" + table(heads, rows)
 
 
 def _part_table(answer: Answer) -> str:
@@ -163,15 +165,19 @@ def _closest(ring: JointRing) -> str:
     def tightness(margin: Margin) -> float:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
+    def telling(margin: Margin) -> bool:
+        # the module and tooth windows are steps to choose from, not limits to come near to
+        return not margin.limit.startswith(("head.module", "head.teeth"))
+
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"
-        for m in sorted(ring.margins, key=tightness)[:3]
+        for m in sorted(filter(telling, ring.margins), key=tightness)[:3]
     )
 
 
 def _largest_terms(ring: JointRing) -> str:
     largest = sorted(ring.budget.terms, key=lambda term: -term.standard_arcsec)[:3]
-    terms = ", ".join(f"{_TERM_WORDS[t.name]} {t.standard_arcsec:.1f}" for t in largest)
+    terms = ", ".join(f"{TERM_WORDS[t.name]} {t.standard_arcsec:.1f}" for t in largest)
     return f"{terms}; all together {ring.budget.combined_arcsec:.1f}"
 
 
@@ -179,8 +185,12 @@ def _proof(answer: Answer) -> str:
     proof = answer.proof
     lines = [
         "Proof",
-        f"  {proof.rings_possible} rings fit somewhere ({proof.rows_possible} ways to place them); "
-        f"{proof.rows_searched} ways left after exact reduction",
+        f"  {proof.rings_possible} rings fit somewhere ({proof.rows_possible} ways to place them)"
+        + (
+            f"; {proof.rows_searched} ways left after exact reduction"
+            if proof.rows_searched
+            else ""
+        ),
     ]
     lines += [f"  {_stage(stage)}" for stage in proof.stages]
     versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
@@ -220,7 +230,7 @@ def _wrap(text: str, indent: str) -> str:
     )
 
 
-def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table with the first column left, the others right."""
     widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
 
@@ -257,7 +267,7 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     """Return one rated ring as text: the hand calculation, the budget, and every margin."""
     r = ring
     hand = [
-        f"{_label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
+        f"{label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
         f"{_count(r.heads, 'head')}",
         f"  tip diameter    {r.tip_diameter_mm:.6g} mm",
         f"  pitch diameter  {r.pitch_diameter_mm:.6g} mm",
@@ -268,12 +278,12 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         f"  housing over the heads {r.housing_diameter_mm:.6g} mm",
     ]
     terms = [
-        (_TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
+        (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
         for t in r.budget.terms
     ]
     budget = [
         "Error budget (arcsec)",
-        _table(("term", "amplitude", "standard"), terms),
+        table(("term", "amplitude", "standard"), terms),
         f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
@@ -284,6 +294,6 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")
         for m in r.margins
     ]
-    limits = "Limits\n" + _table(("limit", "value", "allowed", "unit", "room"), margins)
+    limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
     verdict = _bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     return "\n\n".join(["\n".join(hand), "\n".join(budget), limits, verdict]) + "\n"

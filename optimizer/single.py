@@ -24,17 +24,20 @@ TEETH_MAX = 10_000
 
 def find_joint(study: Study, joint: str, robot: str | None = None) -> tuple[Robot, Joint]:
     """Return the joint of that name; raises StudyError if there is none or more than one."""
+    names = [r.name for r in study.robots]
+    if robot is not None and robot not in names:
+        raise StudyError([Fault("robot", repr(robot), f"one of {', '.join(names)}")])
     found = [
         (r, j)
         for r in study.robots
         for j in r.joints
-        if j.name == joint and (robot is None or r.name == robot)
+        if joint in (j.name, f"{r.name}/{j.name}") and robot in (None, r.name)
     ]
     if len(found) == 1:
         return found[0]
-    names = ", ".join(f"{r.name}/{j.name}" for r in study.robots for j in r.joints)
+    allowed = ", ".join(f"{r.name}/{j.name}" for r in study.robots for j in r.joints)
     problem = "no joint" if not found else "joints of several robots; name the robot too"
-    raise StudyError([Fault("joint", f"{joint!r}, which names {problem}", f"one of {names}")])
+    raise StudyError([Fault("joint", f"{joint!r}, which names {problem}", f"one of {allowed}")])
 
 
 def teeth_for_tip(study: Study, module_mm: float, tip_mm: float) -> int:

@@ -207,9 +207,9 @@ class Study(Part):
     """Everything the user states."""
 
     schema_version: Literal[1] = Field(default=1, description="Version of this format.")
-    title: Annotated[str, StringConstraints(max_length=200)] = Field(
-        default="", description="Title, for people."
-    )
+    title: Annotated[
+        str, StringConstraints(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")
+    ] = Field(default="", description="Title, for people.")
     robots: Annotated[list[Robot], Field(min_length=1, max_length=10_000)] = Field(
         description="The robots; they share cutters and ring parts."
     )

@@ -46,8 +46,22 @@ def amplitude_ratio(
     The stated point is a straight rack of `stated_module_mm` at `stated_gap_mm`. Errors that are a
     fixed field or voltage (offset, stray field, noise) weigh 1 / ratio on this ring.
     """
-    here = decay_over_ring(gap_mm, tip_diameter_mm, teeth)
-    return here / decay_over_rack(stated_gap_mm, stated_module_mm)
+    return np.exp(
+        _relative_exponent(gap_mm, tip_diameter_mm, teeth, stated_gap_mm, stated_module_mm)
+    )
+
+
+def _relative_exponent(
+    gap_mm: Quantity,
+    tip_diameter_mm: Quantity,
+    teeth: Quantity,
+    stated_gap_mm: Quantity,
+    stated_module_mm: Quantity,
+) -> Quantity:
+    """Exponent of the fundamental's decay here less that at the stated point, kept to what a float holds."""
+    here = -np.asarray(teeth) * np.log1p(2.0 * np.asarray(gap_mm) / tip_diameter_mm)
+    stated = -2.0 * np.asarray(stated_gap_mm) / stated_module_mm
+    return np.clip(here - stated, -300.0, 300.0)
 
 
 def third_harmonic_ratio(
@@ -61,10 +75,7 @@ def third_harmonic_ratio(
 
     Over a rack exp(-4 g/m) / exp(-4 g0/m0): a larger gap in modules filters the tooth shape.
     """
-    here = decay_over_ring(gap_mm, tip_diameter_mm, teeth, 3) / decay_over_ring(
-        gap_mm, tip_diameter_mm, teeth
+    # the third harmonic decays three times as fast, so its share decays twice as fast as the fundamental
+    return np.exp(
+        2.0 * _relative_exponent(gap_mm, tip_diameter_mm, teeth, stated_gap_mm, stated_module_mm)
     )
-    stated = decay_over_rack(stated_gap_mm, stated_module_mm, 3) / decay_over_rack(
-        stated_gap_mm, stated_module_mm
-    )
-    return here / stated

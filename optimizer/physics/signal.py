@@ -220,7 +220,7 @@ def _channels(
     if read is not None and tables[1] is not None:
         length = length - read(tables[1]) * kind(1.0 / heads.radius_mm)
     if motion.flank_line_rad:
-        slide = motion.wobble_rad[:, np.newaxis] * np.cos(place.theta - place.zero)
+        slide = motion.wobble_rad[:, np.newaxis] * np.cos(place.theta - place.angle)
         shift = shift - (slide * motion.flank_line_rad).astype(kind)
     if float(np.min(length)) * heads.radius_mm <= rings.tip_radius_mm - heads.radius_mm:
         raise ValueError("gap: the ring touches the head")

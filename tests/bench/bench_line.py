@@ -18,9 +18,10 @@ import numpy as np
 from scipy import optimize
 
 from optimizer.catalogue import catalogue
-from optimizer.choose import choose, quiet_stdout
+from optimizer.choose import choose
 from optimizer.loading import load_study
 from optimizer.program import Row, build, hold
+from optimizer.quiet import quiet_stdout
 from optimizer.rate import Rated, rate
 from optimizer.sift import sift
 from optimizer.study import Study

@@ -206,7 +206,7 @@ def random_program(seed: int) -> tuple[Program, list[str]]:
         rows=n, columns=columns, joints=joints, joint=joint,
         links=sparse.csr_array(np.array(lines)), limits=limits, real=[],
         objectives=objectives, ranks=np.pad(np.arange(n), (0, columns - n)),
-        material_unit_kg=1e-6,
+        part=np.full(n, -1), material_unit_kg=1e-6,
     )  # fmt: skip
     order = [WISHES[i] for i in rng.permutation(4)[: int(rng.integers(1, 5))]]
     return program, order

@@ -8,7 +8,7 @@ import pytest
 
 from optimizer import cli, fields
 from optimizer.physics.budget import TERMS
-from optimizer.report import _TERM_WORDS
+from optimizer.report import TERM_WORDS
 
 TOP = Path(__file__).parents[2]
 README = (TOP / "README.md").read_text()
@@ -33,7 +33,7 @@ def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixt
 def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
-    assert set(commands) == {"solve", "rate", "judge", "new", "fields"}
+    assert set(commands) == {"solve", "rate", "judge", "simulate", "new", "fields"}
     for name, command in commands.items():
         assert f"`ringset {name}" in README
         for action in command._actions:
@@ -45,7 +45,7 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
 
 
 def test_every_budget_term_has_words_and_the_readme_counts_them() -> None:
-    assert set(_TERM_WORDS) == set(TERMS)
+    assert set(TERM_WORDS) == set(TERMS)
     assert f"budget of {len(TERMS)} terms" in README
 
 

@@ -1,0 +1,381 @@
+"""Simulated yield: thousands of rings and joints drawn within the study's tolerances, turned and read.
+
+Every joint of an answer is built many times over; `physics.signal` turns each and reads its angle. What
+comes out is the distribution of the half range of the error over a turn, how many joints meet their
+target, and how many robots meet theirs at the tool point. Draws come from the seed, joint by joint and
+block by block, so the number of threads does not change them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.answer import Answer, JointRing
+from optimizer.catalogue import Catalogue, JointRef, joint_refs
+from optimizer.physics import signal
+from optimizer.physics.quantity import ARCSEC_PER_RAD
+from optimizer.physics.toolpoint import lever_error_um
+from optimizer.rate import Sizes, gap_ends_mm, mounting_offset_um, sizes_of
+from optimizer.standards import iso1328
+from optimizer.standards.materials import material
+from optimizer.study import Study
+
+Rows = NDArray[Any]
+Spread = Literal["even", "full"]
+#: Turns that are computed together; small enough for the cache.
+BLOCK = 16
+#: Samples of a turn.
+SAMPLES = 4096
+#: How often a bearing's own run-out goes round per turn: the cage of a rolling bearing, about 0.4.
+CAGE_ORBIT = 0.4
+
+
+@dataclass(frozen=True)
+class Case:
+    """Everything that is drawn or held for one ring on its joint: mm, um, rad, fractions."""
+
+    ref: JointRef
+    ring: JointRing
+    pitch_radius_mm: float
+    tip_radius_mm: float
+    gaps_mm: tuple[float, float, float]
+    offset_um: float
+    ovality_um: float
+    lobe_um: float
+    lobes: int
+    cumulative_um: float
+    single_um: float
+    expansion_per_k: float
+    flank_line_rad: float
+    zero_rad: Rows
+
+    def strength(self, gap_mm: Rows | float, harmonic: int = 1) -> Rows:
+        """Field of a harmonic at a gap over the one at which the head's errors are stated.
+
+        Over the ring (r_a / (r_a + g))^(k z); the stated point is a rack, exp(-2 k g / m).
+        """
+        head = self.ref.head
+        here = (self.tip_radius_mm / (self.tip_radius_mm + gap_mm)) ** (harmonic * self.ring.teeth)
+        return np.asarray(
+            here / np.exp(-2.0 * harmonic * head.stated_gap_mm / head.stated_module_mm)
+        )
+
+
+def cases(study: Study, answer: Answer) -> list[Case]:
+    """Return a case for every ring of an answer, in its order."""
+    study = study.canonical()
+    rows, refs = _as_catalogue(study, answer)
+    sizes = sizes_of(study, rows)
+    narrower, wider = gap_ends_mm(study, rows, sizes)
+    offsets = mounting_offset_um(study, rows)
+    return [
+        _case(study, refs[i], ring, sizes, i, (narrower[i], wider[i]), float(offsets[i]))
+        for i, ring in enumerate(answer.rings)
+    ]
+
+
+def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointRef, ...]]:
+    refs = joint_refs(study)
+    rings = answer.rings
+    modules = np.array(sorted({ring.module_mm for ring in rings}))
+    step = study.shop.bore_step_mm
+    columns = [
+        np.arange(len(rings)),
+        np.searchsorted(modules, [ring.module_mm for ring in rings]),
+        np.array([ring.teeth for ring in rings]),
+        np.array([round(ring.bore_mm / step) for ring in rings]),
+        np.array([ring.heads for ring in rings]),
+    ]
+    return Catalogue(refs, modules, step, *(c.astype(np.int64) for c in columns)), refs
+
+
+def _case(
+    study: Study, ref: JointRef, ring: JointRing, sizes: Sizes, i: int,
+    ends_mm: tuple[float, float], offset_um: float,
+) -> Case:  # fmt: skip
+    tolerance = (ring.pitch_diameter_mm, ring.module_mm, study.shop.flank_class)
+    slack = ref.head.gap_tolerance_mm
+    narrow = max(0.01, ring.gap_mm - slack + min(0.0, ends_mm[0]))
+    return Case(
+        ref=ref,
+        ring=ring,
+        pitch_radius_mm=ring.pitch_diameter_mm / 2.0,
+        tip_radius_mm=ring.tip_diameter_mm / 2.0,
+        gaps_mm=(narrow, ring.gap_mm, ring.gap_mm + slack + ends_mm[1]),
+        offset_um=offset_um,
+        ovality_um=float(sizes.ovality_um[i]),
+        lobe_um=float(sizes.lobe_um[i]),
+        lobes=study.shop.clamp_jaws,
+        cumulative_um=float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True)),
+        single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
+        expansion_per_k=material(study.shop.material).expansion_per_k,
+        flank_line_rad=study.shop.flank_line_mrad * 1e-3,
+        zero_rad=np.radians([ring.head_angles_deg]),
+    )
+
+
+class Draw:
+    """One block of turns of one case: amplitudes drawn, phases random.
+
+    `spread` full: every tolerance at its limit, only phases and signs vary. even: amplitudes even
+    between nothing and the limit. `only` names the terms of the budget that are switched on; None is all.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        turns: int,
+        rng: np.random.Generator,
+        spread: Spread,
+        only: Sequence[str] | None = None,
+    ) -> None:
+        self.case, self.turns, self.rng, self.spread, self.only = case, turns, rng, spread, only
+
+    def on(self, term: str) -> bool:
+        """Say whether a term is switched on."""
+        return self.only is None or term in self.only
+
+    def size(self, term: str, limit: float, shape: tuple[int, ...] | None = None) -> Rows:
+        """Return amplitudes of a term: its limit, or even up to it."""
+        shape = shape or (self.turns,)
+        if not self.on(term):
+            return np.zeros(shape)
+        return np.full(shape, limit) if self.spread == "full" else limit * self.rng.random(shape)
+
+    def phase(self, shape: tuple[int, ...] | None = None) -> Rows:
+        """Return unit phasors of random phase."""
+        return np.asarray(np.exp(2j * np.pi * self.rng.random(shape or (self.turns,))))
+
+    def rings(self) -> signal.Rings:
+        """Return the rings of the block."""
+        case, z = self.case, self.case.ring.teeth
+        radius_um = case.pitch_radius_mm * 1e3
+        places = 2.0 * np.pi * np.arange(z) / z
+        radial = np.zeros((self.turns, z))
+        for term, lobe_um, order in (
+            ("seat_ovality", case.ovality_um, 2),
+            ("clamping", case.lobe_um, case.lobes),
+        ):
+            wave = self.size(term, lobe_um)[:, np.newaxis] * self.phase()[:, np.newaxis]
+            radial += (wave * np.exp(1j * order * places)).real
+        tangential = along_without_stretch(radial) / radius_um
+        if self.on("cumulative_pitch"):
+            limit = self.size("cumulative_pitch", case.cumulative_um)
+            tangential += pitch_curve(z, self.turns, self.rng) * limit[:, np.newaxis] / radius_um
+        if self.on("single_pitch"):
+            limit = self.size("single_pitch", case.single_um)[:, np.newaxis]
+            tangential += (2.0 * self.rng.random((self.turns, z)) - 1.0) * limit / radius_um
+        if self.on("temperature_gradient"):
+            tangential += self._heated(places)
+        eccentric = "mounting_offset" if self.on("mounting_offset") else "mounting_offset_second"
+        return signal.Rings(
+            teeth=z,
+            tip_radius_mm=case.tip_radius_mm,
+            offset_mm=self.size(eccentric, case.offset_um) * 1e-3 * self.phase(),
+            tooth_rad=tangential,
+            runout_mm=radial * 1e-3,
+            teeth_sensed=case.ref.head.teeth_sensed,
+        )
+
+    def _heated(self, places: Rows) -> Rows:
+        """Return tooth angles of a ring warmer on one side: the free displacement field, read tangentially.
+
+        u = a G (x^2 - y^2) / 2, v = a G x y for a temperature that rises by G per mm along x.
+        """
+        case = self.case
+        warmer = self.size("temperature_gradient", case.ref.joint.temperature_gradient_k)
+        slope = case.expansion_per_k * warmer[:, np.newaxis] / (2.0 * case.pitch_radius_mm)
+        turned = places + np.angle(self.phase())[:, np.newaxis]
+        x, y = case.pitch_radius_mm * np.cos(turned), case.pitch_radius_mm * np.sin(turned)
+        u, v = slope * (x**2 - y**2) / 2.0, slope * x * y
+        return np.asarray((v * np.cos(turned) - u * np.sin(turned)) / case.pitch_radius_mm)
+
+    def heads(self, misplaced_rad: Rows | None = None) -> signal.Heads:
+        """Return the heads of the block; at the widest gap for `full`, else at a random one."""
+        case, head = self.case, self.case.ref.head
+        shape = (self.turns, case.ring.heads)
+        narrow, _, wide = case.gaps_mm
+        gap = np.full(self.turns, wide)
+        if self.spread == "even":
+            gap = narrow + (wide - narrow) * self.rng.random(self.turns)
+        weak = case.strength(gap)[:, np.newaxis]
+        third_gap = np.full(self.turns, narrow) if self.spread == "full" else gap
+        filtered = (case.strength(third_gap, 3) / case.strength(third_gap))[:, np.newaxis]
+        if misplaced_rad is None:
+            box = np.radians(head.placement_tolerance_deg) * (case.ring.heads > 1)
+            misplaced_rad = box * (self.rng.random(shape) - 0.5)
+        noise = head.noise_ratio / float(np.min(weak)) if self.on("noise") else 0.0
+        signs = np.sign(self.rng.random((self.turns, 1)) - 0.5)
+        return signal.Heads(
+            radius_mm=case.tip_radius_mm + case.ring.gap_mm,
+            zero_rad=case.zero_rad,
+            misplaced_rad=misplaced_rad,
+            offset=self._shared("residual_offset", head.residual_offset, complex_=True) / weak,
+            gain=self._shared("residual_gain", head.residual_gain),
+            quadrature_rad=self._shared(
+                "residual_quadrature", float(np.radians(head.residual_quadrature_deg))
+            ),
+            stray=self.size("stray_field", head.stray_field, shape) * self.phase(shape) / weak,
+            third=self.size("third_harmonic", head.third_harmonic)[:, np.newaxis]
+            * filtered
+            * signs,
+            noise=noise,
+        )
+
+    def _shared(self, term: str, limit: float, complex_: bool = False) -> Rows:
+        """Return a channel error per turn and head, in part alike at all heads of a turn."""
+        shape = (self.turns, self.case.ring.heads)
+        common = self.case.ref.head.common_share
+
+        def direction(of: tuple[int, ...]) -> Rows:
+            return self.phase(of) if complex_ else np.sign(self.rng.random(of) - 0.5)
+
+        alike, own = direction((self.turns, 1)), direction(shape)
+        if shape[1] == 1:
+            common = 1.0
+            if self.only is not None:
+                alike = np.ones(
+                    shape
+                )  # the sign for which the textbook form of the gain error holds
+        both = np.sqrt(common) * alike + np.sqrt(1.0 - common) * own
+        return np.asarray(self.size(term, limit)[:, np.newaxis] * both)
+
+    def motion(self) -> signal.Motion:
+        """Return what axis and clock do over the block."""
+        joint, head = self.case.ref.joint, self.case.ref.head
+        omega = joint.speed_max_rpm * 2.0 * np.pi / 60.0
+        jitter = omega * head.timing_jitter_us * 1e-6 if self.on("timing_jitter") else 0.0
+        return signal.Motion(
+            shift_mm=self.size("bearing_shift", joint.bearing_shift_um) * 1e-3 * self.phase(),
+            orbit=CAGE_ORBIT,
+            jitter_rad=jitter,
+            wobble_rad=self.size("wobble", joint.wobble_mrad * 1e-3),
+            flank_line_rad=self.case.flank_line_rad if self.on("wobble") else 0.0,
+        )
+
+
+def along_without_stretch(radial: Rows) -> Rows:
+    """Return how far a thin ring's teeth move along it when it bends radially without stretching.
+
+    dv/dphi = -w, integrated over the turn (in the orders of the curve; the mean is left out).
+    """
+    orders = np.fft.rfft(radial, axis=1)
+    p = np.arange(orders.shape[1])
+    orders[:, 0] = 0.0
+    orders[:, 1:] /= -1j * p[1:]
+    return np.asarray(np.fft.irfft(orders, radial.shape[1], axis=1))
+
+
+def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
+    """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
+
+    The spectrum is an assumption; see `physics.heads.PITCH_SHARE_EQUAL`.
+    """
+    p = np.arange(1, teeth // 2 + 1)
+    orders = np.zeros((turns, len(p) + 1), dtype=complex)
+    orders[:, 1:] = (
+        rng.standard_normal((turns, len(p))) + 1j * rng.standard_normal((turns, len(p)))
+    ) / p
+    curve = np.fft.irfft(orders, teeth, axis=1)
+    return np.asarray(curve / np.ptp(curve, axis=1, keepdims=True))
+
+
+def turned(draw: Draw, single: bool = True) -> Rows:
+    """Return the error curves in arcsec of a block of turns."""
+    rings, heads, motion = draw.rings(), draw.heads(), draw.motion()
+    errors = signal.angle_errors(rings, heads, motion, SAMPLES, draw.rng, single=single)
+    return np.asarray(errors * ARCSEC_PER_RAD)
+
+
+@dataclass(frozen=True)
+class JointYield:
+    """Simulated half ranges of one joint in arcsec, one per turn."""
+
+    case: Case
+    half_range_arcsec: Rows
+
+    @property
+    def within(self) -> int:
+        """How many turns meet the joint's target."""
+        return int(np.count_nonzero(self.half_range_arcsec <= self.case.ring.target_arcsec))
+
+
+@dataclass(frozen=True)
+class RobotYield:
+    """Simulated tool-point errors of one robot in um, one per turn of all its joints."""
+
+    robot: str
+    target_um: float | None
+    error_um: Rows
+
+    @property
+    def within(self) -> int | None:
+        """How many robots meet their target; None without one."""
+        if self.target_um is None:
+            return None
+        return int(np.count_nonzero(self.error_um <= self.target_um))
+
+
+def simulate(
+    study: Study,
+    answer: Answer,
+    turns: int,
+    seed: int,
+    spread: Spread = "even",
+    threads: int = 2,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[list[JointYield], list[RobotYield]]:
+    """Return simulated yields of every joint and robot of an answer, `turns` turns each."""
+    todo = [
+        (index, block, case)
+        for index, case in enumerate(cases(study, answer))
+        for block in range(-(-turns // BLOCK))
+    ]
+    half = np.zeros((len(answer.rings), -(-turns // BLOCK) * BLOCK))
+
+    def work(item: tuple[int, int, Case]) -> None:
+        index, block, case = item
+        rng = np.random.Generator(np.random.SFC64(np.random.SeedSequence((seed, index, block))))
+        curves = turned(Draw(case, BLOCK, rng, spread))
+        half[index, block * BLOCK : (block + 1) * BLOCK] = signal.half_range(curves)
+
+    with ThreadPoolExecutor(threads) as pool:
+        for done, _ in enumerate(pool.map(work, todo), start=1):
+            if progress is not None:
+                progress(done, len(todo))
+    half = half[:, :turns]
+    joints = [JointYield(case, half[i]) for i, case in enumerate(cases(study, answer))]
+    return joints, [_robot_yield(study, name, joints) for name in _names(answer)]
+
+
+def _names(answer: Answer) -> list[str]:
+    return list(dict.fromkeys(ring.robot for ring in answer.rings))
+
+
+def _robot_yield(study: Study, name: str, joints: list[JointYield]) -> RobotYield:
+    robot = next(robot for robot in study.robots if robot.name == name)
+    levers = np.array(
+        [
+            lever_error_um(y.case.ref.joint.reach_mm, y.half_range_arcsec)
+            for y in joints
+            if y.case.ref.robot.name == name
+        ]
+    )
+    rss = robot.tool_point_rule == "rss"
+    error = np.sqrt(np.sum(levers**2, axis=0)) if rss else np.sum(levers, axis=0)
+    return RobotYield(name, robot.tool_point_target_um, np.asarray(error))
+
+
+def interval(within: int, turns: int) -> tuple[float, float]:
+    """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
+    z, p = 1.959964, within / turns
+    middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
+    half = z / (1.0 + z * z / turns) * np.sqrt(p * (1 - p) / turns + z * z / (4 * turns**2))
+    low = 0.0 if within == 0 else float(middle - half)
+    return low, 1.0 if within == turns else float(middle + half)

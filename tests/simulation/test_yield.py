@@ -1,0 +1,122 @@
+"""Yield: repeatable draws, sound intervals, the command and its picture."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from optimizer import cli
+from optimizer.line import solve
+from optimizer.loading import load_study
+from optimizer.simulate import along_without_stretch, interval, pitch_curve, simulate
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+TABLE = SCENARIOS / "two_joint_table.json"
+
+
+def test_threads_do_not_change_the_draws() -> None:
+    study = load_study(TABLE.read_text())
+    answer = solve(study)
+    one, _ = simulate(study, answer, 40, seed=4, threads=1)
+    two, _ = simulate(study, answer, 40, seed=4, threads=2)
+    other, _ = simulate(study, answer, 40, seed=5)
+    for a, b, c in zip(one, two, other, strict=True):
+        assert np.array_equal(a.half_range_arcsec, b.half_range_arcsec)
+        assert not np.array_equal(a.half_range_arcsec, c.half_range_arcsec)
+
+
+def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() -> None:
+    study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
+    answer = solve(study)
+    joints, robots = simulate(study, answer, 32, seed=1)
+    reach = {j.name: j.reach_mm for j in study.robots[0].joints}
+    squares = sum(
+        (reach[y.case.ring.joint] * y.half_range_arcsec * np.pi / 648.0) ** 2 for y in joints
+    )
+    assert robots[0].error_um == pytest.approx(np.sqrt(squares), rel=1e-12)
+    assert robots[0].target_um == 235.0
+
+
+def test_confidence_interval_of_a_share() -> None:
+    """Wilson's interval: 10 of 100 is 5.5 to 17.4 % (textbook example, from memory); ends stay in 0..1."""
+    low, high = interval(10, 100)
+    assert low == pytest.approx(0.0552, abs=5e-5)
+    assert high == pytest.approx(0.1744, abs=5e-5)
+    assert interval(0, 50)[0] == 0.0
+    assert interval(50, 50)[1] == 1.0
+
+
+def test_a_ring_bends_without_stretch() -> None:
+    """w cos(p phi) moves the teeth by -(w / p) sin(p phi) along (thin ring, textbook)."""
+    phi = 2.0 * np.pi * np.arange(96) / 96
+    for p in (2, 3, 7):
+        moved = along_without_stretch(np.cos(p * phi)[np.newaxis])[0]
+        assert moved == pytest.approx(-np.sin(p * phi) / p, abs=1e-12)
+
+
+def test_pitch_curves_have_range_one_and_no_mean() -> None:
+    curves = pitch_curve(97, 50, np.random.default_rng(1))
+    assert np.ptp(curves, axis=1) == pytest.approx(np.ones(50))
+    assert curves.mean(axis=1) == pytest.approx(np.zeros(50), abs=1e-12)
+
+
+@pytest.fixture(scope="module")
+def answer_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("yield") / "answer.json"
+    assert cli.main(["solve", str(TABLE), "--answer", str(path)]) == 0
+    return path
+
+
+def test_the_command_prints_yield_and_intervals(
+    answer_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["simulate", str(TABLE), str(answer_file), "--turns", "64"]) == 0
+    out = capsys.readouterr().out
+    assert "Simulated yield: 64 turns of every joint" in out
+    assert "table/turn" in out
+    assert "100.00 %" in out
+
+
+def test_the_command_prints_budget_and_simulation_term_by_term(
+    answer_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command = ["simulate", str(TABLE), str(answer_file), "--terms", "--joint", "table/tilt"]
+    assert cli.main(command) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "table/tilt" in lines[0]
+    assert len(lines) == 2 + 17
+    assert all(line.endswith("yes") for line in lines[2:])
+
+
+def test_the_picture_is_written_whole_and_the_same_twice(answer_file: Path, tmp_path: Path) -> None:
+    pictures = [tmp_path / "a.svg", tmp_path / "b.svg"]
+    for picture in pictures:
+        command = ["simulate", str(TABLE), str(answer_file), "--turns", "32"]
+        assert cli.main([*command, "--plot", str(picture)]) == 0
+    assert pictures[0].read_bytes() == pictures[1].read_bytes()
+    assert b"half range" in pictures[0].read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.svg", "b.svg"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "text"),
+    [
+        (["--turns", "0"], "--turns: given 0"),
+        (["--seed", "-1"], "--seed: given -1"),
+        (["--joint", "arm/wrist"], "--joint: given 'arm/wrist'; allowed: table/tilt, table/turn"),
+        (["--plot", "/no/such/place/a.svg", "--turns", "16"], "cannot be written"),
+    ],
+)
+def test_bad_options_are_refused(
+    arguments: list[str], text: str, answer_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["simulate", str(TABLE), str(answer_file), *arguments]) == 2
+    assert text in capsys.readouterr().err
+
+
+def test_an_answer_to_another_study_is_refused(
+    answer_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = SCENARIOS / "six_joint_arm.json"
+    assert cli.main(["simulate", str(other), str(answer_file)]) == 2
+    assert "cannot be simulated" in capsys.readouterr().err
