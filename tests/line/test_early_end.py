@@ -58,7 +58,7 @@ def test_two_ceilings_that_conflict_are_both_named() -> None:
         "material_max_kg": least.totals.material_kg,
         "heads_max": fewest.totals.heads,
     }
-    answer = solve(load(small() | {"wishes": wishes}))
+    answer = solve(load(data | {"wishes": wishes}))
     assert answer.status == "impossible"
     assert answer.reasons == ["wishes.heads_max and wishes.material_max_kg: cannot hold together"]
 
