@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from math import gcd
 from typing import TYPE_CHECKING
 
+from optimizer.advice import changes
 from optimizer.answer import Answer, JointRing, Margin, Stage
 from optimizer.study import Study
 
@@ -13,6 +15,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 WIDTH = 100
+#: Joints whose changes are worked out in a report; each takes some milliseconds.
+ADVICE_JOINTS = 40
 
 _HEADLINES = {
     "proven": "Proven. Nothing better exists under this study.",
@@ -59,6 +63,7 @@ def report(study: Study, answer: Answer) -> str:
                     *(f"  {label(r)}: {_largest_terms(r)}" for r in rings),
                 ]
             ),
+            _advice(study, rings),
         ]
     blocks.append(_proof(answer))
     blocks += [_bullets("Warnings", answer.warnings)] if answer.warnings else []
@@ -179,6 +184,24 @@ def _largest_terms(ring: JointRing) -> str:
     largest = sorted(ring.budget.terms, key=lambda term: -term.standard_arcsec)[:3]
     terms = ", ".join(f"{TERM_WORDS[t.name]} {t.standard_arcsec:.1f}" for t in largest)
     return f"{terms}; all together {ring.budget.combined_arcsec:.1f}"
+
+
+def _advice(study: Study, rings: Sequence[JointRing]) -> str:
+    """Say for each joint what would lower its error most, and where tooth counts already help."""
+    joints = {(r.name, j.name): (r, j) for r in study.robots for j in r.joints}
+    lines = ["What would lower the error most (arcsec; * breaks another limit of the joint)"]
+    for ring in rings[:ADVICE_JOINTS]:
+        found = changes(study, *joints[(ring.robot, ring.joint)], ring)[:3]
+        texts = [f"{c.text}{'' if c.within else '*'} {c.error_arcsec:.1f}" for c in found]
+        text = f"{label(ring)}: now {ring.error_arcsec:.1f}; " + (
+            "; ".join(texts) or "nothing simple"
+        )
+        if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
+            text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
+        lines.append(_wrap(text, "  "))
+    if len(rings) > ADVICE_JOINTS:
+        lines.append(f"  (the first {ADVICE_JOINTS} of {len(rings)} joints)")
+    return "\n".join(lines)
 
 
 def _proof(answer: Answer) -> str:

@@ -1,0 +1,41 @@
+"""Simulated turns of the six-joint scenario: seconds and peak memory, two threads beside one.
+
+Run on demand: python tests/bench/bench_simulation.py. Each turn of each joint has 4,096 samples of two
+channels of every head, with noise, decoded and reduced to its half range.
+"""
+
+from __future__ import annotations
+
+import resource
+import time
+from pathlib import Path
+
+from optimizer.line import solve
+from optimizer.loading import load_study
+from optimizer.simulate import SAMPLES, simulate
+
+SCENARIO = Path(__file__).parents[2] / "scenarios" / "six_joint_arm.json"
+TURNS = 10_000
+
+
+def main() -> None:
+    """Print the table."""
+    study = load_study(SCENARIO.read_text())
+    answer = solve(study)
+    heads = sum(ring.heads for ring in answer.rings)
+    print(f"{len(answer.rings)} joints, {heads} heads, {SAMPLES} samples a turn")
+    simulate(study, answer, 64, seed=1)  # warm
+    seconds = {}
+    for threads in (2, 1):
+        turns = TURNS if threads == 2 else TURNS // 4
+        started = time.perf_counter()
+        simulate(study, answer, turns, seed=1, threads=threads)
+        seconds[threads] = (time.perf_counter() - started) / turns
+        per_robot = f"{seconds[threads] * TURNS:6.1f} s for {TURNS} turns of the robot"
+        print(f"{threads} threads: {per_robot} ({turns} measured)")
+    print(f"ratio one thread / two: {seconds[1] / seconds[2]:.2f}")
+    print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()
