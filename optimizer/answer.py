@@ -66,7 +66,9 @@ class Budget(Piece):
     terms: list[Term]
     combined_arcsec: float = Field(description="Standard uncertainty of all terms together.")
     expanded_arcsec: float = Field(description="Expanded uncertainty, k = 2.")
-    worst_case_arcsec: float = Field(description="Sum of all amplitudes, noise at 3 sigma.")
+    worst_case_arcsec: float = Field(
+        description="Sum of all amplitudes, noise at 3 sigma, pitch share of an unlucky ring."
+    )
 
 
 class JointRing(Piece):

@@ -89,6 +89,7 @@ def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> ph
             gain_teeth_double=gain(2.0 * ring.teeth),
             gain_teeth_fourth=gain(4.0 * ring.teeth),
             pitch_share=heads.pitch_share(angles),
+            worst_pitch_share=heads.worst_pitch_share(angles),
             mounting_offset_um=_mounting_offset_um(joint, ring.bore_mm),
             cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
             single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),

@@ -287,7 +287,7 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
     """Return what the heads of every row keep: orders 1, 2 and `lobes`, z, 2 z and 4 z, pitch."""
     names = (
         "gain_first", "gain_second", "gain_lobes", "gain_teeth", "gain_teeth_double",
-        "gain_teeth_fourth", "pitch_share",
+        "gain_teeth_fourth", "pitch_share", "worst_pitch_share",
     )  # fmt: skip
     known: dict[tuple[tuple[float, ...], float], int] = {}
     layout = np.zeros((len(rows.joints), 9), dtype=np.int64)
@@ -303,6 +303,7 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
         for column, order in enumerate((1, 2, 4), start=3):
             table[index, :, column] = heads.worst_head_gain(order * counts, *key)
         table[index, :, 6] = heads.pitch_share(key[0])
+        table[index, :, 7] = heads.worst_pitch_share(key[0])
     columns = table[layout[rows.joint, rows.heads], rows.teeth]
     return {name: columns[:, i] for i, name in enumerate(names)}
 

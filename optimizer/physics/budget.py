@@ -3,7 +3,8 @@
 Amplitudes are half of peak to peak over one turn, in arcsec at the joint. The standard uncertainty
 of a term follows from its shape (JCGM 100, from memory; NIST TN 1297): amplitude / sqrt(2) for a
 sinusoid of unknown phase, / sqrt(3) for a half width, the value itself for noise. The total is the
-root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma (`worst_case`).
+root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma and, if given, the
+pitch share of an unlucky ring (`worst_case`).
 """
 
 from __future__ import annotations
@@ -53,7 +54,8 @@ class BudgetInputs:
     `gain_teeth`, `gain_teeth_double` and `gain_teeth_fourth` are the shares kept of orders z, 2 z and
     4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
     channel errors that is alike at all heads. `sensing_radius_mm` is that of the head's sensing plane;
-    None takes the pitch radius, which is slightly pessimistic.
+    None takes the pitch radius, which is slightly pessimistic. `worst_pitch_share` is the pitch share of
+    the worst case; None takes `pitch_share`.
     `amplitude_ratio` and `third_harmonic_ratio` relate this ring's field to the one at which the
     head's errors were stated (see `field`). Errors of the channels are fractions of the amplitude.
     """
@@ -93,6 +95,7 @@ class BudgetInputs:
     gain_teeth: Quantity = 1.0
     gain_teeth_double: Quantity = 1.0
     gain_teeth_fourth: Quantity = 1.0
+    worst_pitch_share: Quantity | None = None
 
 
 @dataclass(frozen=True)
@@ -123,6 +126,10 @@ def budget(given: BudgetInputs) -> Budget:
     combined = np.sqrt(sum(np.square(value) for value in standard.values()))
     plain_sum = sum(amplitude.values(), start=np.float64(0.0))
     worst = plain_sum + (WORST_CASE_SIGMAS - 1.0) * amplitude["noise"]
+    if given.worst_pitch_share is not None:
+        more = np.asarray(given.worst_pitch_share) - given.pitch_share
+        pitch = np.asarray(given.cumulative_pitch_um) / (given.pitch_diameter_mm * 1e3)
+        worst = worst + pitch * more * ARCSEC_PER_RAD
     return Budget(amplitude, standard, combined, COVERAGE * combined, worst)
 
 

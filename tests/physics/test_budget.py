@@ -45,6 +45,7 @@ BASE = {
     "gain_teeth": 0.25,
     "gain_teeth_double": 0.25,
     "gain_teeth_fourth": 0.25,
+    "worst_pitch_share": 0.7,
 }
 
 _ON_THE_RING = ("cumulative_pitch", "single_pitch", "seat_ovality", "clamping")
@@ -109,7 +110,17 @@ def _ratios(changed: Budget) -> dict[str, float]:
 def test_every_input_has_its_law_below():
     """An input added to the budget must be added to the laws."""
     assert {field.name for field in dataclasses.fields(BudgetInputs)} == set(BASE)
-    assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share"}
+    assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share", "worst_pitch_share"}
+
+
+def test_the_worst_case_alone_takes_the_pitch_share_of_an_unlucky_ring():
+    """F_p / d times the difference of the shares is added to the sum, and to nothing else."""
+    plain, worse = of(worst_pitch_share=None), of(worst_pitch_share=0.9)
+    pitch = BASE["cumulative_pitch_um"] / BASE["pitch_diameter_mm"] * 648.0 / np.pi
+    more = pitch * (0.9 - BASE["pitch_share"])
+    assert worse.worst_case - plain.worst_case == pytest.approx(more, rel=1e-12)
+    assert worse.expanded == plain.expanded
+    assert worse.amplitude == plain.amplitude
 
 
 def test_what_is_common_to_all_heads_keeps_the_gain_of_its_order_whatever_the_head_count():
@@ -186,7 +197,7 @@ def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that():
 
 def test_worst_case_is_the_plain_sum_with_three_sigma_of_noise():
     """Every amplitude at once, noise three times."""
-    found = of()
+    found = of(worst_pitch_share=None)
     plain = sum(float(value) for value in found.amplitude.values())
     expected = plain + 2.0 * float(found.amplitude["noise"])
     assert found.worst_case == pytest.approx(expected, rel=1e-12)
@@ -208,7 +219,8 @@ _positive = st.floats(1e-3, 10.0)
 @given(factors=st.fixed_dictionaries(dict.fromkeys(FOUR_TIMES.keys() - {"lobes"}, _positive)))
 def test_totals_bound_each_other_as_far_as_mathematics_goes(factors):
     """Combined lies between its largest term and the worst case; expanded may exceed the latter."""
-    found = of(**{name: BASE[name] * factor for name, factor in factors.items()})
+    changed = {name: BASE[name] * factor for name, factor in factors.items()}
+    found = of(**changed | {"worst_pitch_share": None})
     largest = max(found.standard.values())
     assert largest <= found.combined * (1.0 + 1e-12)
     assert found.combined <= found.worst_case
@@ -230,7 +242,8 @@ LARGER_IS_WORSE = [n for n in MOVING if all(ratio > 1.0 for ratio in FOUR_TIMES[
 @pytest.mark.parametrize("name", MOVING)
 def test_totals_move_with_every_input(name):
     """Each input moves both totals, up for errors and down for sizes and counts."""
-    base, moved = of(), of(**{name: 4 * BASE[name]})
+    base = of(worst_pitch_share=None)
+    moved = of(**{name: 4 * BASE[name], "worst_pitch_share": None})
     if name in LARGER_IS_WORSE:
         assert moved.expanded > base.expanded
         assert moved.worst_case > base.worst_case

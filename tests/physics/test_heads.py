@@ -189,3 +189,15 @@ def test_gains_of_many_orders_at_once_are_those_of_each():
     at, orders = (0.0, 100.0, 250.0), np.array([1.0, 2.0, 7.0, 384.0])
     for function in (lambda p: heads.head_gain(p, at), lambda p: heads.worst_head_gain(p, at, 0.3)):
         assert np.array_equal(function(orders), [function(p) for p in orders])
+
+
+@pytest.mark.parametrize("at", [(0, 180), (0, 120, 240), (0, 90, 180, 270), (0, 90), (0, 150)])
+def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at):
+    """20,000 rings of the assumed spectrum; 0.02 for the scatter of such a far quantile."""
+    curves = _random_pitch_curves(20000, 144)
+    wrapped = np.concatenate([curves, curves], axis=1)
+    steps = [round(144 * angle / 360.0) for angle in at]
+    left = np.mean([wrapped[:, s : s + 144] for s in steps], axis=0)
+    shares = np.ptp(left, axis=1) / np.ptp(curves, axis=1)
+    assert np.quantile(shares, 0.999) <= heads.worst_pitch_share(at) + 0.02
+    assert heads.worst_pitch_share(at) <= 1.0
