@@ -53,3 +53,17 @@ def _default(value: object) -> str:
     if value is None:
         return "none by default"
     return f"default {json.dumps(value)}"
+
+
+def assumed_defaults(study: Study) -> list[str]:
+    """Return the fields that a study leaves at a default which is assumed, as paths without indices."""
+    parts: list[tuple[str, BaseModel]] = [("head.", study.head), ("shop.", study.shop)]
+    parts += [(f"heads.{name}.", head) for name, head in study.heads.items()]
+    parts += [("joints[].", joint) for robot in study.robots for joint in robot.joints]
+    used: dict[str, None] = {}
+    for place, part in parts:
+        for name, info in type(part).model_fields.items():
+            assumed = "assumed" in (info.description or "").lower()
+            if assumed and name not in part.model_fields_set:
+                used[place + name] = None
+    return list(used)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.advice import changes
 from optimizer.answer import Answer, JointRing, Margin, Stage
+from optimizer.fields import assumed_defaults
 from optimizer.study import Study
 
 if TYPE_CHECKING:
@@ -66,6 +67,10 @@ def report(study: Study, answer: Answer) -> str:
             _advice(study, rings),
         ]
     blocks.append(_proof(answer))
+    assumed = assumed_defaults(study)
+    if assumed:
+        text = f"{len(assumed)} inputs are assumed defaults (ringset fields tells each): "
+        blocks.append(_wrap(text + ", ".join(assumed), ""))
     blocks += [_bullets("Warnings", answer.warnings)] if answer.warnings else []
     blocks.append(_bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"
