@@ -183,6 +183,12 @@ def electronics_text(answer: Answer) -> str:
     return "\n".join(["Reading electronics", *filled]) if filled else ""
 
 
+def joint_text(ring: JointRing) -> str:
+    """Return what one ring's electronics come to, for people; empty where nothing is stated."""
+    words = "; ".join(_joint_words(ring))
+    return textwrap.fill(words, 100, initial_indent="  ", subsequent_indent="  ") if words else ""
+
+
 def _joint_words(ring: JointRing) -> Iterator[str]:
     e = ring.electronics
     if e.sample_rate_needed_hz is not None:

@@ -70,13 +70,15 @@ def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[
     """Return what is wrong with a ring that shop and head allow."""
     try:
         sizes = size(study, joint, ring)
+        electronics = list(
+            ring_electronics(
+                study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
+            )
+        )
     except ValueError as error:
         return [f"cannot be sized: {error}"]
     bounds = _bounds(study, joint, ring, sizes)
     restated = _restated(study, joint, ring, sizes)
-    electronics = ring_electronics(
-        study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
-    )
     return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
 
 

@@ -310,6 +310,7 @@ def _target_faults(target: Target, study: Study) -> Iterator[Fault]:
 
 def _electronics_faults(study: Study) -> Iterator[Fault]:
     """Yield limits whose head does not state what they need, and lives that no battery reaches."""
+    missing: set[str] = set()  # each field of each head is named once, with the first that needs it
     for i, robot in enumerate(study.robots):
         path, battery = f"robots[{i}]", robot.battery
         life = None if battery is None else battery.life_min_years
@@ -337,7 +338,8 @@ def _electronics_faults(study: Study) -> Iterator[Fault]:
                     "target.lag_max_arcsec",
                 ),
             ):
-                if asks and getattr(head, field) is None:
+                if asks and getattr(head, field) is None and f"{name}.{field}" not in missing:
+                    missing.add(f"{name}.{field}")
                     yield Fault(
                         f"{name}.{field}", "nothing", f"a value ({limit} needs it, {where})"
                     )

@@ -319,7 +319,8 @@ def _rounded(real: RealLimit, joint: Ints, joints: int, columns: int) -> Row:
     least = least_per_joint(real.values, joint, joints)
     excess = real.values - least[joint]
     spare = real.limit - float(np.sum(least))
-    # no row takes more than the spare (sift drops those that do), so that is what is counted
+    # sift drops rows that take more than the spare (but where two sums empty a joint), so that is
+    # what is counted
     room_left = max(spare, 1e-12 * real.limit)
     units = min(LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(np.sum(excess)), 1e-300))
     # a millionth of a unit covers the rounding of the subtraction itself

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.advice import changes
 from optimizer.answer import Answer, JointRing, Margin, Stage
-from optimizer.electronics import electronics_text
+from optimizer.electronics import electronics_text, joint_text
 from optimizer.study import Study
 
 if TYPE_CHECKING:
@@ -321,4 +321,6 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     ]
     limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
     verdict = _bullets("Broken", faults) if faults else "Keeps every limit of its joint."
-    return "\n\n".join(["\n".join(hand), "\n".join(budget), limits, verdict]) + "\n"
+    words = joint_text(ring)
+    electronics = [f"Reading electronics\n{words}"] if words else []
+    return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

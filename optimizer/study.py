@@ -136,7 +136,8 @@ class Joint(Part):
     second_ring: bool = Field(
         default=False,
         description="Whether a second ring of the same module with a coprime tooth count shall tell "
-        "the pitches of the first apart; the answer then says which, and whether it can. Not by default.",
+        "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
+        "its head are not counted. Not by default.",
     )
 
 

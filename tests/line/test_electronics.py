@@ -15,8 +15,9 @@ from optimizer.judge import size
 from optimizer.line import solve
 from optimizer.loading import StudyError, load_study
 from optimizer.rate import rate
-from optimizer.report import report
-from optimizer.study import Study
+from optimizer.report import rating, report
+from optimizer.single import rate_one
+from optimizer.study import Joint, Robot, Study
 from tests.line.electronic_studies import TIGHTER, one, stated
 from tests.line.studies import joint, load, small
 
@@ -135,6 +136,21 @@ def test_the_text_tells_every_stated_number(study, answer):
                   "on the line", "second ring of", "battery lasts", "line polls"):  # fmt: skip
         assert words in " ".join(text.split()), words
     assert all(len(line) <= 100 for line in text.splitlines())
+
+
+def test_a_single_ring_is_rated_with_its_electronics(study):
+    robot, place = study.robots[0], study.robots[0].joints[0]
+    ring, faults = rate_one(study, robot, place, 1.0, 85, 65.0, 2)
+    assert faults == []
+    text = rating(ring, faults, study.target.basis)
+    assert "Reading electronics\n  needs 170 samples a second" in text
+    assert "head.backup_counter_bits" in text
+    bare = rate_one(load(one()), *one_joint(load(one())), 1.0, 60, 44.0, 1)[0]
+    assert "Reading electronics" not in rating(bare, [], "expanded")
+
+
+def one_joint(study: Study) -> tuple[Robot, Joint]:
+    return study.robots[0], study.robots[0].joints[0]
 
 
 def test_order_of_joints_and_robots_changes_nothing(answer):
@@ -298,3 +314,11 @@ def test_eight_wide_heads_do_not_fit_round_a_small_ring():
     widest = math.pi * (70.0 + 0.8) / 8.0
     assert f"{widest:.5g} mm" in found.reasons[0]
     assert np.isclose(widest, 27.8, atol=0.1)
+
+
+def test_what_a_head_lacks_is_said_once():
+    data = small()
+    data["robots"][0]["battery"] = {"capacity_ah": 1.0}
+    with pytest.raises(StudyError) as error:
+        load_study(json.dumps(data))
+    assert [fault.path for fault in error.value.faults] == ["head.backup_current_ua"]

@@ -106,6 +106,16 @@ def test_a_misstated_number_of_a_robot_is_named(place, name, study, answer):
         assert any(f"electronics.{name}" in v for v in violations), other
 
 
+def test_an_impossible_study_states_no_electronics(answer):
+    data = stated()
+    data["robots"][0]["line"]["cycle_max_us"] = 100.0
+    study = load(data)
+    found = solve(study)
+    assert judge(study, found) == []
+    violations = judge(study, found.model_copy(update={"electronics": answer.electronics}))
+    assert any(v.startswith("rings: something given") for v in violations)
+
+
 def test_a_missing_or_doubled_robot_is_named(study, answer):
     for pieces in (answer.electronics[1:], answer.electronics * 2):
         violations = judge(study, answer.model_copy(update={"electronics": pieces}))
