@@ -71,6 +71,42 @@ class Budget(Piece):
     )
 
 
+class SecondRing(Piece):
+    """A second ring beside the first, to tell the pitches of one turn apart."""
+
+    teeth: int | None = Field(description="Its teeth; null where no coprime count fits the joint.")
+    tolerance_arcsec: float | None = Field(
+        description="The errors of the two rings must differ by less: pi / (z1 z2)."
+    )
+    relative_error_arcsec: float | None = Field(
+        description="Expected difference (k = 2): pitch, single pitch and channels of both rings, one "
+        "head on each at one angle."
+    )
+    feasible: bool = Field(description="Whether the expected difference is inside the tolerance.")
+
+
+class JointElectronics(Piece):
+    """What head and joint ask of the electronics; null where the study does not state the input."""
+
+    sample_rate_needed_hz: float | None = Field(
+        description="Tooth rate at speed_max_rpm times samples_per_tooth_min."
+    )
+    lag_arcsec: float | None = Field(description="Lag behind bandwidth_hz at speed_max_rpm.")
+    signal_loss_share: float | None = Field(
+        description="Share of the amplitude lost behind bandwidth_hz at speed_max_rpm."
+    )
+    unpowered_speed_max_rpm: float | None = Field(
+        description="Speed up to which backup_polling_ms misses no pitch."
+    )
+    counter_bits_needed: int | None = Field(
+        description="Bits that count the pitches of turns_range."
+    )
+    backup_current_ua: float | None = Field(description="Current of all heads without power.")
+    reply_bytes: int | None = Field(description="Length of the joint's reply on the line.")
+    line_time_us: float | None = Field(description="Time to ask the joint and hear it.")
+    second_ring: SecondRing | None
+
+
 class JointRing(Piece):
     """The ring of one joint."""
 
@@ -104,6 +140,7 @@ class JointRing(Piece):
     displayed_step_arcsec: float
     usable_bits: float = Field(description="Noise-free bits of a turn.")
     tool_point_um: float = Field(description="This joint's own error at the tool point.")
+    electronics: JointElectronics
     margins: list[Margin]
 
 
@@ -142,6 +179,24 @@ class ToolPoint(Piece):
     target_um: float | None
     shares: dict[str, float] = Field(
         description="Each joint's share of the squared error (rss) or of the error (sum)."
+    )
+
+
+class RobotElectronics(Piece):
+    """A robot's battery and line; null where the study states none."""
+
+    robot: str
+    battery_current_ua: float | None = Field(
+        description="Average current of all heads, over powered and unpowered time."
+    )
+    battery_life_years: float | None
+    battery_life_min_years: float | None
+    cycle_us: float | None = Field(description="Time to poll every joint once.")
+    cycle_max_us: float | None
+    cycle_rate_hz: float | None = Field(description="How often a second each joint is read.")
+    skew_arcsec: float | None = Field(
+        description="Angle that the fastest joint turns between the first and the last sample of a "
+        "cycle, without a common latch."
     )
 
 
@@ -201,6 +256,7 @@ class Answer(Piece):
     ring_parts: list[RingPart]
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
+    electronics: list[RobotElectronics] = Field(description="One for each robot.")
     totals: Totals | None
     proof: Proof
     warnings: list[str] = Field(description="Where a standard's scope is left, by ring part.")

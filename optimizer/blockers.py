@@ -23,10 +23,20 @@ from optimizer.catalogue import (
     tooth_window,
 )  # fmt: skip
 from optimizer.choose import choose
+from optimizer.electronics import cycle_us
+from optimizer.head_checks import head_checks
 from optimizer.physics import geometry
+from optimizer.physics.limits import at_most
 from optimizer.program import build
 from optimizer.rate import Rated, per_joint
-from optimizer.sift import least_per_joint, sift, tool_point_limit, tool_point_shares
+from optimizer.sift import (
+    battery_limit_ua,
+    battery_shares_ua,
+    least_per_joint,
+    sift,
+    tool_point_limit,
+    tool_point_shares,
+)  # fmt: skip
 from optimizer.standards.racks import RACKS
 from optimizer.study import Robot, Study, Wish, Wishes
 
@@ -153,7 +163,12 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     """Say how near to a limit the rows of `pool` come."""
     rows = pool.catalogue
     share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
+    electronic = {
+        field: (check.sign * check.value, check.unit, float(check.allowed[0]))
+        for field, check in head_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
+    }
     value, unit, allowed = {
+        **electronic,
         "angle_target_arcsec": (
             pool.error_arcsec, "arcsec", per_joint(rows, lambda r: r.target_arcsec)[0]
         ),
@@ -210,9 +225,46 @@ def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
     return reasons
 
 
+def battery_reasons(study: Study, inside: Rated) -> list[str]:
+    """Return which robots' batteries cannot last even with the fewest heads on every joint."""
+    rows = inside.catalogue
+    least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
+    reasons = []
+    for robot in study.robots:
+        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
+        if robot.battery is None or limit is None:
+            continue
+        drawn = float(least[[ref.robot is robot for ref in rows.joints]].sum())
+        if drawn > limit:
+            reasons.append(
+                f"{robot.name}: battery.life_min_years {robot.battery.life_min_years:g}: it gives "
+                f"{limit:.5g} uA on average for so long, and the fewest heads that keep every other "
+                f"limit draw {drawn:.5g} uA"
+            )
+    return reasons
+
+
+def line_reasons(study: Study) -> list[str]:
+    """Return which robots' lines cannot poll all joints in the stated time, whatever the rings."""
+    reasons = []
+    for robot in study.robots:
+        most = None if robot.line is None else robot.line.cycle_max_us
+        taken = cycle_us([ref for ref in joint_refs(study) if ref.robot is robot]) if most else 0.0
+        if most is not None and not at_most(taken, most):
+            reasons.append(
+                f"{robot.name}: line.cycle_max_us {most:g}: polling {len(robot.joints)} joints takes "
+                f"{taken:.5g} us, whatever their rings"
+            )
+    return reasons
+
+
+#: Limits of one robot that its joints share, as fields of the robot.
+_TOOL_POINT, _BATTERY = "tool_point_target_um", "battery.life_min_years"
+
+
 @dataclass(frozen=True)
 class SharedLimit:
-    """A limit that joints share: a ceiling among the wishes, or a robot's tool-point target."""
+    """A limit that joints share: a ceiling among the wishes, a robot's tool point or battery."""
 
     field: str
     robot: str | None = None
@@ -224,7 +276,7 @@ class SharedLimit:
 
 
 def shared_reasons(study: Study, inside: Rated) -> list[str]:
-    """Return which shared limits (ceilings, tool points) cannot hold together."""
+    """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
     search = study.search.model_copy(
         update={"time_limit_s": min(study.search.time_limit_s, REASON_LIMIT_S)}
     )
@@ -245,9 +297,13 @@ def _shared_limits(study: Study) -> list[SharedLimit]:
     fields = [
         f for f in Wishes.model_fields if f != "order" and getattr(study.wishes, f) is not None
     ]
-    robots = [r.name for r in study.robots if r.tool_point_target_um is not None]
-    ceilings = [SharedLimit(field) for field in fields]
-    return ceilings + [SharedLimit("tool_point_target_um", name) for name in robots]
+    limits = [SharedLimit(field) for field in fields]
+    for robot in study.robots:
+        if robot.tool_point_target_um is not None:
+            limits.append(SharedLimit(_TOOL_POINT, robot.name))
+        if robot.battery is not None and robot.battery.life_min_years is not None:
+            limits.append(SharedLimit(_BATTERY, robot.name))
+    return limits
 
 
 def _only(study: Study, kept: list[SharedLimit]) -> Study:
@@ -255,9 +311,12 @@ def _only(study: Study, kept: list[SharedLimit]) -> Study:
     fields = [f for f in Wishes.model_fields if f != "order" and SharedLimit(f) not in kept]
 
     def freed(robot: Robot) -> Robot:
-        if SharedLimit("tool_point_target_um", robot.name) in kept:
-            return robot
-        return robot.model_copy(update={"tool_point_target_um": None})
+        if SharedLimit(_TOOL_POINT, robot.name) not in kept:
+            robot = robot.model_copy(update={"tool_point_target_um": None})
+        if robot.battery is not None and SharedLimit(_BATTERY, robot.name) not in kept:
+            free = robot.battery.model_copy(update={"life_min_years": None})
+            robot = robot.model_copy(update={"battery": free})
+        return robot
 
     return study.model_copy(
         update={

@@ -7,6 +7,7 @@ physics beyond sizes here: the limits on error, rate and roundness come with `ra
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from optimizer.equipment import Head, Shop
 from optimizer.loading import Fault, StudyError
-from optimizer.physics import geometry
+from optimizer.physics import geometry, heads
 from optimizer.physics.limits import at_least, at_most, room
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS
@@ -70,6 +71,10 @@ class Catalogue:
         """Bore of every row in mm, on the decimal grid of the step."""
         return np.round(self.bore_steps * self.bore_step_mm, 9)
 
+    def per_joint(self, value: Callable[[JointRef], float]) -> Floats:
+        """Return `value` of each row's joint as a column."""
+        return np.array([value(ref) for ref in self.joints], dtype=np.float64)[self.joint]
+
     def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Catalogue:
         """Return the catalogue of the given rows only (indices or mask)."""
         return Catalogue(
@@ -85,6 +90,11 @@ def joint_refs(study: Study) -> tuple[JointRef, ...]:
         for robot in study.robots
         for joint in robot.joints
     )
+
+
+def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
+    """Return where `count` heads stand on `joint`: as stated, else equally spaced."""
+    return tuple(joint.head_angles_deg.get(str(count), heads.equal_angles_deg(count)))
 
 
 def shop_modules(shop: Shop) -> Floats:
@@ -130,14 +140,14 @@ def _joint_rows(
     bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
     fits = bore_fits(ref, shop, modules[module[ring]], teeth[ring], bores)
     ring, bores = ring[fits], bores[fits]
-    heads = np.array(ref.joint.head_counts, dtype=np.int64)
-    rows = len(ring) * len(heads)
+    counts = np.array(ref.joint.head_counts, dtype=np.int64)
+    rows = len(ring) * len(counts)
     return (
         np.full(rows, index, dtype=np.int64),
-        np.repeat(module[ring], len(heads)),
-        np.repeat(teeth[ring], len(heads)),
-        np.repeat(bores, len(heads)),
-        np.tile(heads, len(ring)),
+        np.repeat(module[ring], len(counts)),
+        np.repeat(teeth[ring], len(counts)),
+        np.repeat(bores, len(counts)),
+        np.tile(counts, len(ring)),
     )
 
 

@@ -24,11 +24,13 @@ from optimizer.answer import (
     ToolPoint,
     Totals,
 )  # fmt: skip
-from optimizer.catalogue import JointRef, least_rim_mm
+from optimizer.catalogue import JointRef, head_angles_deg, least_rim_mm
+from optimizer.electronics import joint_electronics, robot_electronics
+from optimizer.head_checks import Check, head_checks
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, toolpoint
 from optimizer.physics.quantity import Quantity
-from optimizer.rate import Rated, budget_of, head_angles_deg, sizes_of
+from optimizer.rate import Rated, budget_of, sizes_of
 from optimizer.standards import cutters, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
@@ -64,6 +66,7 @@ def compose(
         ring_parts=parts,
         cutters=tools,
         tool_points=_tool_points(study, rings) if rings else [],
+        electronics=robot_electronics(study, rings) if rings else [],
         totals=_totals(study, rings, parts, tools) if rings else None,
         proof=Proof(
             stages=stages,
@@ -91,10 +94,13 @@ def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
     """Return every row of `chosen` as a joint's ring; part and cutter names are left open."""
     rows = chosen.catalogue
     budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
-    return [_joint_ring(study, chosen, row, budget) for row in range(len(chosen.catalogue))]
+    checks = head_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
+    return [_joint_ring(study, chosen, row, budget, checks) for row in range(len(rows))]
 
 
-def _joint_ring(study: Study, rated: Rated, row: int, budget: physics.Budget) -> JointRing:
+def _joint_ring(
+    study: Study, rated: Rated, row: int, budget: physics.Budget, checks: dict[str, Check]
+) -> JointRing:
     rows, shop, rack = rated.catalogue, study.shop, RACKS[study.shop.rack]
     ref = rows.joints[int(rows.joint[row])]
     module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
@@ -138,7 +144,8 @@ def _joint_ring(study: Study, rated: Rated, row: int, budget: physics.Budget) ->
         displayed_step_arcsec=float(readout.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
-        margins=margins(study, rated, row, ref),
+        electronics=joint_electronics(study, rated, row),
+        margins=margins(study, rated, row, ref, checks),
     )
 
 
@@ -162,7 +169,9 @@ def _budget(budget: physics.Budget, row: int) -> Budget:
     )
 
 
-def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]:
+def margins(
+    study: Study, rated: Rated, row: int, ref: JointRef, checks: dict[str, Check]
+) -> list[Margin]:
     """Return the margin of one row to every limit that applies to it."""
     rows, shop, joint, head = rated.catalogue, study.shop, ref.joint, ref.head
     module = float(rows.module_mm()[row])
@@ -202,6 +211,10 @@ def margins(study: Study, rated: Rated, row: int, ref: JointRef) -> list[Margin]
         ),
         ("angle_target_arcsec", float(rated.error_arcsec[row]), ref.target_arcsec, "arcsec"),
     ]
+    for name, check in checks.items():
+        if np.isfinite(check.allowed[row]):
+            group = at_most if check.sign > 0 else at_least
+            group.append((name, float(check.value[row]), float(check.allowed[row]), check.unit))
     return [
         Margin(
             limit=name,

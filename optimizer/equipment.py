@@ -153,6 +153,35 @@ class Head(Part):
     placement_tolerance_deg: Annotated[float, Field(ge=0.0, le=30.0)] = Field(
         default=0.5, description="How wrong two heads may stand to each other. Assumed."
     )
+    width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
+        default=12.0,
+        description="Room that one head takes along the circle over the gap; neighbours must not "
+        "overlap. Assumed.",
+    )
+    sample_rate_hz: Annotated[float, Field(gt=0.0, le=1e9)] | None = Field(
+        default=None, description="Samples of both channels per second; no limit by default."
+    )
+    samples_per_tooth_min: Annotated[float, Field(gt=2.0, le=1000.0)] = Field(
+        default=8.0,
+        description="Fewest samples per tooth at speed_max_rpm; above 2 or pitches are confused. "
+        "Assumed: common practice is 4 to 8.",
+    )
+    bandwidth_hz: Annotated[float, Field(gt=0.0, le=1e9)] | None = Field(
+        default=None,
+        description="Corner of the channels' first-order low pass; no lag is computed by default.",
+    )
+    backup_polling_ms: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None, description="Time between two looks without power; none by default."
+    )
+    backup_counter_bits: Annotated[int, Field(ge=1, le=48)] | None = Field(
+        default=None,
+        description="Bits of the counter that counts pitches without power; no limit by default.",
+    )
+    backup_current_ua: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Current of one head from the robot's battery while without power; a battery "
+        "needs it, none by default.",
+    )
 
 
 class Shop(Part):

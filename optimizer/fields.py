@@ -10,12 +10,15 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from optimizer.equipment import Head, Shop
+from optimizer.robot_electronics import Battery, Line
 from optimizer.study import Joint, Robot, Search, Study, Target, Wishes
 
 PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("", Study),
     ("robots[].", Robot),
     ("robots[].joints[].", Joint),
+    ("robots[].battery.", Battery),
+    ("robots[].line.", Line),
     ("head. or heads.NAME.", Head),
     ("shop.", Shop),
     ("target.", Target),

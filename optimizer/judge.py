@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from optimizer.answer import Answer, JointRing
 from optimizer.equipment import Head
 from optimizer.judge_budget import Shape, angles_deg, gap_left_mm, ring_budget
+from optimizer.judge_electronics import head_bounds, ring_electronics, robot_electronics
 from optimizer.judge_whole import AGREEMENT, differs, statement_violations, whole_violations
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, rim, toolpoint
@@ -23,7 +24,7 @@ from optimizer.standards import iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.modules import series_modules
 from optimizer.standards.racks import RACKS
-from optimizer.study import Joint, Study
+from optimizer.study import Joint, Robot, Study
 
 
 @dataclass(frozen=True)
@@ -59,20 +60,26 @@ def judge(study: Study, answer: Answer) -> list[str]:
         ring = rings[(robot.name, joint.name)]
         problems = list(_not_made(study, joint, ring))
         if not problems:
-            problems = _checked(study, joint, ring)
+            problems = _checked(study, robot, joint, ring)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
-    return violations + list(whole_violations(study, answer))
+    violations += whole_violations(study, answer)
+    return violations + list(robot_electronics(study, answer))
 
 
-def _checked(study: Study, joint: Joint, ring: JointRing) -> list[str]:
+def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[str]:
     """Return what is wrong with a ring that shop and head allow."""
     try:
         sizes = size(study, joint, ring)
+        electronics = list(
+            ring_electronics(
+                study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
+            )
+        )
     except ValueError as error:
         return [f"cannot be sized: {error}"]
     bounds = _bounds(study, joint, ring, sizes)
     restated = _restated(study, joint, ring, sizes)
-    return [*_limits(bounds), *_margins(ring, bounds), *restated]
+    return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
 
 
 def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
@@ -201,6 +208,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
+        *head_bounds(study, joint, ring, sizes.tip),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)

@@ -42,7 +42,10 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         yield f"proof: seed and workers are not those of the study, {search}"
     stages = answer.proof.stages
     if answer.status in ("impossible", "undecided"):
-        parts = (answer.rings, answer.ring_parts, answer.cutters, answer.tool_points, stages)
+        parts = (
+            answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
+            answer.electronics, stages,
+        )  # fmt: skip
         if any(parts) or answer.totals is not None:
             yield f"rings: something given although the status is {answer.status}"
         if not answer.reasons:

@@ -47,7 +47,10 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     rated = rate(study, rows)
     inside = rated.take(rated.inside)
     clock.lap("rate")
-    reasons = blockers.joint_reasons(study, rated) or blockers.tool_point_reasons(study, inside)
+    reasons = blockers.line_reasons(study) + (
+        blockers.joint_reasons(study, rated)
+        or blockers.tool_point_reasons(study, inside) + blockers.battery_reasons(study, inside)
+    )
     if reasons:
         return _judged(study, _no_answer(study, inside, "impossible", reasons))
     sifted = sift(study, inside)

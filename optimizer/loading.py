@@ -168,6 +168,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
         for j, joint in enumerate(robot.joints):
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
+    yield from _electronics_faults(study)
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:
@@ -305,3 +306,40 @@ def _target_faults(target: Target, study: Study) -> Iterator[Fault]:
     if target.resolution_bits is not None and target.resolution_bits > most:
         allowed = f"at most the head's position_bits = {most}"
         yield Fault("target.resolution_bits", f"{target.resolution_bits:g}", allowed)
+
+
+def _electronics_faults(study: Study) -> Iterator[Fault]:
+    """Yield limits whose head does not state what they need, and lives that no battery reaches."""
+    missing: set[str] = set()  # each field of each head is named once, with the first that needs it
+    for i, robot in enumerate(study.robots):
+        path, battery = f"robots[{i}]", robot.battery
+        life = None if battery is None else battery.life_min_years
+        if battery is not None and life is not None and battery.self_discharge_per_year > 0.0:
+            longest = battery.usable_share / battery.self_discharge_per_year
+            if life >= longest:
+                allowed = f"less than {longest:g} (usable_share over self_discharge_per_year)"
+                yield Fault(f"{path}.battery.life_min_years", f"{life:g}", allowed)
+        for j, joint in enumerate(robot.joints):
+            if joint.head is not None and joint.head not in study.heads:
+                continue  # a fault already
+            head = study.head_of(joint)
+            name = "head" if joint.head is None else f"heads.{joint.head}"
+            where = f"which reads {path}.joints[{j}]"
+            for asks, field, limit in (
+                (battery is not None, "backup_current_ua", f"{path}.battery"),
+                (
+                    joint.unpowered_speed_rpm is not None,
+                    "backup_polling_ms",
+                    f"{path}.joints[{j}].unpowered_speed_rpm",
+                ),
+                (
+                    study.target.lag_max_arcsec is not None,
+                    "bandwidth_hz",
+                    "target.lag_max_arcsec",
+                ),
+            ):
+                if asks and getattr(head, field) is None and f"{name}.{field}" not in missing:
+                    missing.add(f"{name}.{field}")
+                    yield Fault(
+                        f"{name}.{field}", "nothing", f"a value ({limit} needs it, {where})"
+                    )

@@ -23,6 +23,8 @@ from optimizer.catalogue import Floats, Ints
 from optimizer.physics.limits import room, whole_units
 from optimizer.rate import Rated, per_joint
 from optimizer.sift import (
+    battery_limit_ua,
+    battery_shares_ua,
     least_per_joint,
     matters,
     ring_keys,
@@ -132,7 +134,11 @@ def build(study: Study, rated: Rated) -> Program:
         "material": _shifted(mass, rows.joint, joints, columns),
     }
     objectives = {wish: by_wish[wish] for wish in by_wish if matters(study, wish)}
-    real = [*_material_ceiling(study, mass_kg), *_tool_points(study, rated)]
+    real = [
+        *_material_ceiling(study, mass_kg),
+        *_tool_points(study, rated),
+        *_batteries(study, rated),
+    ]
     ceilings = _ceilings(study, objectives)
     if "heads" in objectives and float(np.sum(objectives["heads"].weights)) >= ROW_TOTAL_MAX // 4:
         # very different numbers of robots built: the row would be too large, so count it like a mass
@@ -294,12 +300,27 @@ def _tool_points(study: Study, rated: Rated) -> list[RealLimit]:
     return limits
 
 
+def _batteries(study: Study, rated: Rated) -> list[RealLimit]:
+    """Return the current and its limit of every robot whose battery has a stated life."""
+    rows, shares = rated.catalogue, battery_shares_ua(rated)
+    limits = []
+    for index, robot in enumerate(study.robots):
+        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
+        if limit is None:
+            continue
+        mine = np.array([ref.robot is robot for ref in rows.joints])
+        values = np.where(mine[rows.joint], shares, 0.0)
+        limits.append(RealLimit(f"robots[{index}].battery.life_min_years", values, limit))
+    return limits
+
+
 def _rounded(real: RealLimit, joint: Ints, joints: int, columns: int) -> Row:
     """Return a real limit in whole units, less each joint's least value, cutting off no answer."""
     least = least_per_joint(real.values, joint, joints)
     excess = real.values - least[joint]
     spare = real.limit - float(np.sum(least))
-    # no row takes more than the spare (sift drops those that do), so that is what is counted
+    # sift drops rows that take more than the spare (but where two sums empty a joint), so that is
+    # what is counted
     room_left = max(spare, 1e-12 * real.limit)
     units = min(LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(np.sum(excess)), 1e-300))
     # a millionth of a unit covers the rounding of the subtraction itself

@@ -8,8 +8,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.catalogue import Catalogue, Floats, JointRef
+from optimizer.catalogue import Catalogue, Floats, JointRef, head_angles_deg
 from optimizer.equipment import Head, Shop
+from optimizer.head_checks import head_checks
 from optimizer.physics import budget as physics
 from optimizer.physics import field, gap, geometry, heads, readout, rim
 from optimizer.physics.limits import at_least, at_most
@@ -17,7 +18,7 @@ from optimizer.physics.quantity import Quantity
 from optimizer.standards import cutters, iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
-from optimizer.study import Joint, Study
+from optimizer.study import Study
 
 #: Offset of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
 SET_OFFSET_UM = 15.0
@@ -158,12 +159,14 @@ def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
         limits["shop.clamp_runout_share"] = at_most(2.0 * rated.lobe_um, allowed)
     if study.target.resolution_bits is not None:
         limits["target.resolution_bits"] = at_least(rated.usable_bits, study.target.resolution_bits)
+    for name, check in head_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
+        limits[name] = check.kept
     return limits
 
 
 def per_joint(rows: Catalogue, value: Callable[[JointRef], float]) -> Floats:
     """Return `value` of each row's joint as a column."""
-    return np.array([value(ref) for ref in rows.joints], dtype=np.float64)[rows.joint]
+    return rows.per_joint(value)
 
 
 def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
@@ -177,11 +180,6 @@ def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
         return rows.module.copy()
     ranges = len(cutters.disc_set(shop.cutting))
     return rows.module * ranges + cutters.disc_range_index(shop.cutting, rows.teeth)
-
-
-def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
-    """Return where `count` heads stand on `joint`: as stated, else equally spaced."""
-    return tuple(joint.head_angles_deg.get(str(count), heads.equal_angles_deg(count)))
 
 
 def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:

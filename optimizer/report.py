@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.advice import changes
 from optimizer.answer import Answer, JointRing, Margin, Stage
+from optimizer.electronics import electronics_text, joint_text
 from optimizer.fields import assumed_defaults
 from optimizer.study import Study
 
@@ -57,6 +58,7 @@ def report(study: Study, answer: Answer) -> str:
             _mass_table(rings),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
+            *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
             "\n".join(["Closest limits", *(f"  {label(r)}: {_closest(r)}" for r in rings)]),
             "\n".join(
                 [
@@ -282,7 +284,7 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
 
     rows = []
     for ring in _in_study_order(study, answer.rings):
-        row = ring.model_dump(exclude={"budget", "margins", "head_angles_deg"})
+        row = ring.model_dump(exclude={"budget", "margins", "electronics", "head_angles_deg"})
         row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
         row["expanded_arcsec"] = ring.budget.expanded_arcsec
         row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
@@ -324,4 +326,6 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     ]
     limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
     verdict = _bullets("Broken", faults) if faults else "Keeps every limit of its joint."
-    return "\n\n".join(["\n".join(hand), "\n".join(budget), limits, verdict]) + "\n"
+    words = joint_text(ring)
+    electronics = [f"Reading electronics\n{words}"] if words else []
+    return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

@@ -17,8 +17,13 @@ need another cutter.
 Theorem 2 (fewer heads). Of two rows of one ring on one joint, the one with more heads leaves unless its
 error is smaller and error counts there.
 
-Theorem 3 (tool point). If a row's share of its robot's tool-point sum, with the least possible share of
-every other joint, already exceeds the target, no allowed answer uses it.
+Theorem 3 (sums). If a row's share of its robot's tool-point sum, with the least possible share of
+every other joint, already exceeds the target, no allowed answer uses it. The same holds for its share
+of the current that its robot's battery gives for a stated life.
+
+A battery needs no condition in theorems 1 and 2: both replace a row by one on the same joint, so with
+the same kind of head, and at most as many heads; the current never grows. Heads of other joints, with
+other currents, stay as they are.
 """
 
 from __future__ import annotations
@@ -27,9 +32,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.catalogue import Floats, Ints
+from optimizer.physics.backup import largest_current_ua
 from optimizer.physics.limits import room
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Rated, per_joint
+from optimizer.robot_electronics import Battery
 from optimizer.study import Study, Wish
 
 Mask = NDArray[np.bool_]
@@ -85,6 +92,37 @@ def tool_point_limit(target_um: float, rule: str) -> float:
     return with_room**2 if rule == "rss" else with_room
 
 
+def battery_shares_ua(rated: Rated) -> Floats:
+    """Return every row's average current in uA from its robot's battery; 0 without battery."""
+    rows = rated.catalogue
+    current = rows.per_joint(
+        lambda r: (
+            0.0
+            if r.robot.battery is None or r.head.backup_current_ua is None
+            else r.head.backup_current_ua * r.robot.battery.unpowered_share
+        )
+    )
+    return current * rows.heads
+
+
+def battery_limit_ua(battery: Battery) -> float | None:
+    """Return the largest average current in uA for the stated life, room for rounding included.
+
+    The room is that of the life, so that both ways to put the limit let the same answers pass.
+    """
+    life = battery.life_min_years
+    if life is None:
+        return None
+    return float(
+        largest_current_ua(
+            battery.capacity_ah,
+            battery.usable_share,
+            life - room(life),
+            battery.self_discharge_per_year,
+        )
+    )
+
+
 def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
     """Return the least value among each joint's rows; infinity for a joint without rows."""
     least = np.full(joints, np.inf)
@@ -94,26 +132,36 @@ def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
 
 def sift(study: Study, rated: Rated) -> Rated:
     """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all."""
-    rated = rated.take(_within_tool_point(study, rated))
+    rated = rated.take(_within_sums(study, rated))
     rated = rated.take(_fewer_heads(study, rated))
     return rated.take(_undominated_rows(study, rated))
 
 
-def _within_tool_point(study: Study, rated: Rated) -> Mask:
+def _within_sums(study: Study, rated: Rated) -> Mask:
     """Apply theorem 3."""
     rows = rated.catalogue
     keep = np.ones(len(rows), dtype=np.bool_)
-    shares = tool_point_shares(rated)
-    least = least_per_joint(shares, rows.joint, len(rows.joints))
+    levers, currents = tool_point_shares(rated), battery_shares_ua(rated)
     for robot in study.robots:
-        if robot.tool_point_target_um is None:
-            continue
         mine = np.array([ref.robot is robot for ref in rows.joints])
-        spare = tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule)
-        spare -= float(np.sum(least[mine]))
-        # a relative room far below one counting unit keeps rows that meet the limit exactly
-        excess = shares - least[rows.joint]
-        keep &= ~mine[rows.joint] | (excess <= spare + 1e-9 * abs(spare))
+        sums: list[tuple[Floats, float]] = []
+        if robot.tool_point_target_um is not None:
+            limit = tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule)
+            sums.append((levers, limit))
+        current = None if robot.battery is None else battery_limit_ua(robot.battery)
+        if current is not None:
+            sums.append((currents, current))
+        for shares, most in sums:
+            least = least_per_joint(shares, rows.joint, len(rows.joints))
+            spare = most - float(np.sum(least[mine]))
+            # a relative room far below one counting unit keeps rows that meet the limit exactly;
+            # what is lost in the subtraction is of the size of the limit itself
+            excess = shares - least[rows.joint]
+            room_left = max(1e-9 * abs(spare), 1e-14 * most)
+            left = keep & (~mine[rows.joint] | (excess <= spare + room_left))
+            # where two sums together empty a joint, the program is to find that, and to say why
+            if len(np.unique(rows.joint[left])) == len(np.unique(rows.joint[keep])):
+                keep = left
     return keep
 
 

@@ -24,6 +24,7 @@ from optimizer.equipment import (
     Shop,
     SmallUm,
 )  # fmt: skip
+from optimizer.robot_electronics import Battery, Line
 
 Wish = Literal["cutters", "ring_parts", "heads", "material"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material")
@@ -122,6 +123,22 @@ class Joint(Part):
     head: Name | None = Field(
         default=None, description="Name of the head in `heads`; the shared head by default."
     )
+    unpowered_speed_rpm: Annotated[float, Field(gt=0.0, le=100000.0)] | None = Field(
+        default=None,
+        description="Fastest the joint is turned while without power; the head, which looks every "
+        "backup_polling_ms and counts pitches, must not miss one. None by default.",
+    )
+    turns_range: Annotated[float, Field(gt=0.0, le=1e6)] = Field(
+        default=1.0,
+        description="Whole range of the joint in turns, 4 for two either way; the back-up counter "
+        "must hold it. Assumed: one turn.",
+    )
+    second_ring: bool = Field(
+        default=False,
+        description="Whether a second ring of the same module with a coprime tooth count shall tell "
+        "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
+        "its head are not counted. Not by default.",
+    )
 
 
 class Robot(Part):
@@ -144,6 +161,12 @@ class Robot(Part):
         description="How joints combine: root of the sum of squares (independent errors), or plain "
         "sum.",
     )
+    battery: Battery | None = Field(
+        default=None, description="The back-up battery of its heads; none by default."
+    )
+    line: Line | None = Field(
+        default=None, description="The serial line that polls its joints; none by default."
+    )
 
 
 class Target(Part):
@@ -159,6 +182,11 @@ class Target(Part):
     )
     resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
         default=None, description="Least usable (noise-free) bits of a turn; none by default."
+    )
+    lag_max_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        default=None,
+        description="Largest angle by which a reading may lag at speed_max_rpm behind the head's "
+        "bandwidth_hz; none by default.",
     )
 
 

@@ -15,7 +15,7 @@ from scipy import optimize
 
 from optimizer.judge import judge
 from optimizer.line import solve
-from optimizer.physics.limits import at_most, room, whole_units
+from optimizer.physics.limits import at_least, at_most, room, whole_units
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Rated
 from optimizer.standards.cutters import disc_range_index
@@ -37,6 +37,7 @@ class Table:
     heads: np.ndarray
     kg: np.ndarray
     lever_um: np.ndarray
+    current_ua: np.ndarray
     joints: int
 
     def of(self, index: int) -> np.ndarray:
@@ -67,6 +68,7 @@ def table(study: Study) -> Table:
                 for ref, e in zip(refs, rated.error_arcsec, strict=True)
             ]
         ),
+        current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
         joints=len(rows.joints),
     )
 
@@ -130,6 +132,19 @@ def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
             ]
             error = _summed(shares) ** (1.0 / power)
             allowed &= at_most(error, robot.tool_point_target_um)
+        battery = robot.battery
+        if battery is not None and battery.life_min_years is not None:
+            mine = range(first, first + len(robot.joints))
+            current = _summed(
+                [
+                    rows.current_ua[of[j]] if j in mine else np.zeros(len(of[j]))
+                    for j in range(rows.joints)
+                ]
+            )
+            yearly_ah = current * battery.unpowered_share * 8766e-6
+            yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
+            life = battery.capacity_ah * battery.usable_share / yearly_ah
+            allowed &= at_least(life, battery.life_min_years)
     best: dict[str, int] = {}
     for wish in wishes.order:
         if not allowed.any():
@@ -206,6 +221,13 @@ def _real_limits(rows: Table, width: int, weights: dict[str, np.ndarray]):
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
             most = robot.tool_point_target_um + room(robot.tool_point_target_um)
             yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
+        battery = robot.battery
+        if battery is not None and battery.life_min_years is not None:
+            mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
+            yearly_ah = battery.capacity_ah * battery.usable_share / battery.life_min_years
+            yearly_ah -= battery.self_discharge_per_year * battery.capacity_ah
+            most = yearly_ah / 8766e-6 / battery.unpowered_share * (1.0 + 1e-9)
+            yield np.pad(np.where(mine, rows.current_ua, 0.0), (0, width - n)), most
 
 
 @pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))

@@ -172,7 +172,7 @@ NUMBERS = [
 def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name():
     named = {
         "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
-        "head_angles_deg", "budget", "margins", "robot", "joint", "ring_part", "cutter",
+        "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
     }  # fmt: skip
     assert set(JointRing.model_fields) == named | set(NUMBERS)
 

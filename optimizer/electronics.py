@@ -1,0 +1,240 @@
+"""What the reading electronics come to on the chosen rings, joint by joint and robot by robot.
+
+Only what the study states is computed. The judge shares none of this: it recomputes it by itself.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.answer import Answer, JointElectronics, JointRing, RobotElectronics, SecondRing
+from optimizer.catalogue import Catalogue, JointRef, least_rim_mm
+from optimizer.physics import backup, geometry, lag, readout, serial_line, vernier
+from optimizer.physics.limits import at_least, at_most, room
+from optimizer.rate import Rated, budget_of, sizes_of
+from optimizer.standards.racks import RACKS
+from optimizer.study import Study
+
+#: Terms of the budget that two rings side by side do not share, their heads at one angle: the
+#: teeth of each ring and the channels of each head. An axis off centre is common and drops out.
+UNSHARED_TERMS = (
+    "cumulative_pitch", "single_pitch", "residual_offset", "residual_gain", "residual_quadrature",
+    "third_harmonic", "stray_field", "noise",
+)  # fmt: skip
+#: Coverage factor of the expected difference of two rings (JCGM 100: about 95 %).
+COVERAGE = 2.0
+
+
+def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
+    """Return what head and joint ask of the electronics on one rated row; null where not stated."""
+    rows = rated.catalogue
+    ref = rows.joints[int(rows.joint[row])]
+    head, joint, teeth = ref.head, ref.joint, int(rows.teeth[row])
+    rate_hz = readout.tooth_rate_hz(teeth, joint.speed_max_rpm)
+    behind = loss = needed = fastest = bits = reply = line_us = None
+    if head.sample_rate_hz is not None:
+        needed = float(lag.least_sampling_hz(rate_hz, head.samples_per_tooth_min))
+    if head.bandwidth_hz is not None:
+        behind = float(lag.low_pass_lag_arcsec(teeth, joint.speed_max_rpm, head.bandwidth_hz))
+        loss = float(lag.low_pass_loss(rate_hz, head.bandwidth_hz))
+    if head.backup_polling_ms is not None:
+        fastest = float(backup.fastest_unpowered_rpm(head.backup_polling_ms, teeth))
+    if head.backup_counter_bits is not None:
+        bits = int(backup.counter_bits(teeth, joint.turns_range))
+    if ref.robot.line is not None:
+        reply, line_us = _on_line(ref)
+    current = head.backup_current_ua
+    return JointElectronics(
+        sample_rate_needed_hz=needed,
+        lag_arcsec=behind,
+        signal_loss_share=loss,
+        unpowered_speed_max_rpm=fastest,
+        counter_bits_needed=bits,
+        backup_current_ua=None if current is None else current * int(rows.heads[row]),
+        reply_bytes=reply,
+        line_time_us=line_us,
+        second_ring=_second_ring(study, rated, row) if joint.second_ring else None,
+    )
+
+
+def robot_electronics(study: Study, rings: list[JointRing]) -> list[RobotElectronics]:
+    """Return battery and line of every robot; null where the study states none."""
+    found = []
+    for robot in study.robots:
+        mine = [ring.electronics for ring in rings if ring.robot == robot.name]
+        current = life = cycle = skew = None
+        if robot.battery is not None:
+            battery = robot.battery
+            drawn = sum(e.backup_current_ua or 0.0 for e in mine)
+            current = float(backup.average_current_ua(drawn, 1, battery.unpowered_share))
+            life = float(
+                backup.battery_life_years(
+                    battery.capacity_ah,
+                    battery.usable_share,
+                    current,
+                    battery.self_discharge_per_year,
+                )
+            )
+        times = [e.line_time_us for e in mine if e.line_time_us is not None]
+        if robot.line is not None:
+            cycle = sum(times)
+            fastest = max(joint.speed_max_rpm for joint in robot.joints)
+            # whichever joint is polled last, its own time no longer sets the samples apart
+            skew = float(lag.latency_lag_arcsec(fastest, cycle - min(times)))
+        found.append(
+            RobotElectronics(
+                robot=robot.name,
+                battery_current_ua=current,
+                battery_life_years=life,
+                battery_life_min_years=robot.battery.life_min_years if robot.battery else None,
+                cycle_us=cycle,
+                cycle_max_us=robot.line.cycle_max_us if robot.line else None,
+                cycle_rate_hz=None if cycle is None else 1e6 / cycle,
+                skew_arcsec=skew,
+            )
+        )
+    return found
+
+
+def _on_line(ref: JointRef) -> tuple[int, float]:
+    """Return the length of a joint's reply in bytes and the time to ask and hear it in us."""
+    line = ref.robot.line
+    if line is None:
+        raise ValueError("line: given none, allowed a robot with a line")
+    reply = int(
+        serial_line.reply_bytes(
+            ref.head.position_bits, line.turns_bits, line.status_bits, crc_bits=line.crc_bits
+        )
+    )
+    time_us = serial_line.joint_time_us(
+        line.request_bytes, reply, line.bit_rate_mbit_per_s, line.turn_round_us, line.cable_m
+    )
+    return reply, float(time_us)
+
+
+def cycle_us(refs: list[JointRef]) -> float:
+    """Return the time in us to poll the joints `refs` of one robot once; it knows no ring."""
+    return sum(_on_line(ref)[1] for ref in refs)
+
+
+def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
+    """Return the partner of a row's ring that leaves most tolerance, and whether it is enough.
+
+    Same module, fewer teeth, coprime; least bore on the shop's grid, so that the fewest teeth fit.
+    The tolerance pi / (z1 z2) grows as 1 / z2. So do the channel terms of the second ring, its pitch
+    errors grow slower and those of the first ring not at all: the smallest partner is the best.
+    """
+    rows, shop = rated.catalogue, study.shop
+    ref, rack = rows.joints[int(rows.joint[row])], RACKS[study.shop.rack]
+    module, first = float(rows.module_mm()[row]), int(rows.teeth[row])
+    least = ref.joint.bore_min_mm
+    steps = max(1, int(np.ceil((least - room(least)) / shop.bore_step_mm)))
+    bore = round(steps * shop.bore_step_mm, 9)
+    counts = np.arange(ref.head.teeth_min, first)
+    rim = geometry.rim_thickness_mm(
+        geometry.root_diameter_mm(module, counts, rack.dedendum, shop.profile_shift), bore
+    )
+    tip = geometry.tip_diameter_mm(module, counts, rack.addendum, shop.profile_shift)
+    fits = at_least(rim, float(least_rim_mm(shop, np.array([module]))[0]))
+    fits &= at_most(tip, ref.joint.tip_max_mm) & at_most(bore, ref.joint.bore_max_mm)
+    fits &= np.gcd(counts, first) == 1
+    if not fits.any():
+        return SecondRing(
+            teeth=None, tolerance_arcsec=None, relative_error_arcsec=None, feasible=False
+        )
+    second = int(counts[fits][0])
+    # one head on each ring: with a head count of one only, whatever the joint may have
+    alone = ref.joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
+    pair = Catalogue(
+        joints=(replace(ref, joint=alone),),
+        modules_mm=np.array([module]),
+        bore_step_mm=rows.bore_step_mm,
+        joint=np.zeros(2, dtype=np.int64),
+        module=np.zeros(2, dtype=np.int64),
+        teeth=np.array([first, second], dtype=np.int64),
+        bore_steps=np.array([rows.bore_steps[row], round(bore / rows.bore_step_mm)], np.int64),
+        heads=np.ones(2, dtype=np.int64),
+    )
+    budget = budget_of(study, pair, sizes_of(study, pair), np.full(2, rated.gap_mm[row]))
+    terms = [np.broadcast_to(budget.standard[name], 2) for name in UNSHARED_TERMS]
+    tolerance = float(vernier.ring_tolerance_arcsec(first, second))
+    error = COVERAGE * float(np.sqrt(np.sum(np.square(terms))))
+    return SecondRing(
+        teeth=second,
+        tolerance_arcsec=tolerance,
+        relative_error_arcsec=error,
+        feasible=error < tolerance,
+    )
+
+
+def electronics_text(answer: Answer) -> str:
+    """Return what the answer says of the electronics, for people; empty where nothing is stated."""
+    lines = [(f"{r.robot}/{r.joint}", "; ".join(_joint_words(r))) for r in answer.rings]
+    lines += [(piece.robot, "; ".join(_robot_words(piece))) for piece in answer.electronics]
+    filled = [
+        textwrap.fill(f"{name}: {words}", 100, initial_indent="  ", subsequent_indent="    ")
+        for name, words in lines
+        if words
+    ]
+    return "\n".join(["Reading electronics", *filled]) if filled else ""
+
+
+def joint_text(ring: JointRing) -> str:
+    """Return what one ring's electronics come to, for people; empty where nothing is stated."""
+    words = "; ".join(_joint_words(ring))
+    return textwrap.fill(words, 100, initial_indent="  ", subsequent_indent="  ") if words else ""
+
+
+def _joint_words(ring: JointRing) -> Iterator[str]:
+    e = ring.electronics
+    if e.sample_rate_needed_hz is not None:
+        yield f"needs {e.sample_rate_needed_hz:.4g} samples a second"
+    if e.lag_arcsec is not None and e.signal_loss_share is not None:
+        yield (
+            f"lags {e.lag_arcsec:.3g} arcsec and loses {100.0 * e.signal_loss_share:.2g} % of the "
+            "signal at full speed"
+        )
+    if e.unpowered_speed_max_rpm is not None:
+        yield f"counts pitches without power below {e.unpowered_speed_max_rpm:.4g} rpm"
+    if e.counter_bits_needed is not None:
+        yield f"pitch counter of {e.counter_bits_needed} bits"
+    if e.backup_current_ua is not None:
+        yield f"back-up current {e.backup_current_ua:.3g} uA"
+    if e.reply_bytes is not None and e.line_time_us is not None:
+        yield f"reply of {e.reply_bytes} bytes, {e.line_time_us:.4g} us on the line"
+    if e.second_ring is not None:
+        yield _second_ring_words(ring, e.second_ring)
+
+
+def _second_ring_words(ring: JointRing, second: SecondRing) -> str:
+    if (
+        second.teeth is None
+        or second.tolerance_arcsec is None
+        or second.relative_error_arcsec is None
+    ):
+        return "second ring: no coprime tooth count below the first ring's fits"
+    can = "feasible" if second.feasible else f"not feasible with flank class {ring.flank_class}"
+    return (
+        f"second ring of {second.teeth} teeth: {can} (the rings may differ by "
+        f"{second.tolerance_arcsec:.3g} arcsec, {second.relative_error_arcsec:.3g} expected, k = 2: "
+        "pitch and channels, one head on each ring at one angle)"
+    )
+
+
+def _robot_words(piece: RobotElectronics) -> Iterator[str]:
+    if piece.battery_life_years is not None:
+        wanted = piece.battery_life_min_years
+        asked = "" if wanted is None else f", asked {wanted:g}"
+        yield (
+            f"battery lasts {piece.battery_life_years:.3g} years{asked}, "
+            f"{piece.battery_current_ua:.4g} uA on average"
+        )
+    if piece.cycle_us is not None:
+        most = "" if piece.cycle_max_us is None else f", allowed {piece.cycle_max_us:g}"
+        yield f"line polls all joints in {piece.cycle_us:.4g} us{most} ({piece.cycle_rate_hz:.4g} Hz)"
+    if piece.skew_arcsec:
+        yield f"samples lie up to {piece.skew_arcsec:.3g} arcsec apart unless latched together"
