@@ -67,6 +67,8 @@ def assumed_defaults(study: Study) -> list[str]:
     for place, part in parts:
         for name, info in type(part).model_fields.items():
             assumed = "assumed" in (info.description or "").lower()
+            if name == "seat_offset_um" and getattr(part, "seat_fit", None) is not None:
+                continue  # the fit gives the offset
             if assumed and name not in part.model_fields_set:
                 used[place + name] = None
     return list(used)
