@@ -67,7 +67,7 @@ class Budget(Piece):
     combined_arcsec: float = Field(description="Standard uncertainty of all terms together.")
     expanded_arcsec: float = Field(description="Expanded uncertainty, k = 2.")
     worst_case_arcsec: float = Field(
-        description="Sum of all amplitudes, noise at 3 sigma, pitch share of an unlucky ring."
+        description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at 5 sigma."
     )
 
 

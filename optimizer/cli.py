@@ -12,14 +12,14 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
+from optimizer.progress import SearchProgress, TurnsProgress
+
 if TYPE_CHECKING:
     from optimizer.answer import Answer
     from optimizer.study import Study
 
 ANSWERED, BROKEN, BAD_INPUT, IMPOSSIBLE, UNDECIDED = 0, 1, 2, 3, 4
 _EXIT = {"proven": ANSWERED, "found": ANSWERED, "impossible": IMPOSSIBLE, "undecided": UNDECIDED}
-#: Progress appears once a search has taken this long, and not more often than this, in seconds.
-PROGRESS_EVERY_S = 1.0
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -162,7 +162,9 @@ def _solve(options: argparse.Namespace) -> int:
 
     laps: list[tuple[str, float]] = [("read and import", time.perf_counter() - started)]
     try:
-        answer = solve(study, _Progress(), lambda stage, seconds: laps.append((stage, seconds)))
+        answer = solve(
+            study, SearchProgress(), lambda stage, seconds: laps.append((stage, seconds))
+        )
     except StudyError as error:
         raise _Refused(str(error)) from None
     from optimizer.report import report, ring_table_csv
@@ -229,6 +231,17 @@ def _simulate(options: argparse.Namespace) -> int:
         if not least <= getattr(options, name) <= most:
             given = getattr(options, name)
             raise _Refused(f"--{name}: given {given}; allowed: {least} to {most}")
+    if options.plot is not None:
+        if options.terms:
+            raise _Refused("--plot: given beside --terms; allowed: one of the two")
+        if options.plot in ("", "-"):
+            raise _Refused(f"--plot: given {options.plot!r}; allowed: a file name")
+        _refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
+        _needs_matplotlib()
+        place = Path(options.plot).resolve().parent
+        if not place.is_dir() or not os.access(place, os.W_OK):
+            # told before the work, not after it
+            raise _Refused(f"--plot: given {options.plot}; allowed: a place that can be written")
     study = _study(options.study)
     answer = _answer_of(options.answer)
     from optimizer.judge import judge
@@ -248,13 +261,17 @@ def _simulate(options: argparse.Namespace) -> int:
     index = labels.index(wanted)
     if options.terms:
         case = cases(study, answer)[index]
-        sys.stdout.write(agreement_text(case, agreements(case, options.seed)))
+        try:
+            sys.stdout.write(agreement_text(case, agreements(case, options.seed)))
+        except ValueError as error:
+            raise _Refused(f"{wanted}: cannot be simulated ({error})") from None
         return ANSWERED
-    if options.plot:
-        _needs_matplotlib()
-    joints, robots = simulate(
-        study, answer, options.turns, options.seed, options.spread, progress=_Turns()
-    )
+    try:
+        joints, robots = simulate(
+            study, answer, options.turns, options.seed, options.spread, progress=TurnsProgress()
+        )
+    except ValueError as error:
+        raise _Refused(f"{options.answer}: cannot be simulated ({error})") from None
     sys.stdout.write(yield_text(joints, robots, options.turns, options.seed, options.spread))
     if options.plot:
         _write(Path(options.plot), draw_yield(joints[index], options.seed, options.spread))
@@ -262,22 +279,11 @@ def _simulate(options: argparse.Namespace) -> int:
 
 
 def _needs_matplotlib() -> None:
-    from importlib.util import find_spec
-
-    if find_spec("matplotlib") is None:
-        raise _Refused("--plot: needs matplotlib; install it with: pip install 'ringset[plot]'")
-
-
-class _Turns:
-    """Prints how far a long simulation has come on standard error."""
-
-    def __init__(self) -> None:
-        self.last = time.monotonic()
-
-    def __call__(self, done: int, whole: int) -> None:
-        if time.monotonic() - self.last >= PROGRESS_EVERY_S:
-            self.last = time.monotonic()
-            print(f"{100 * done // whole:4d} % of the turns", file=sys.stderr)
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
+        raise _Refused(text) from None
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -358,29 +364,9 @@ def _refuse_clashes(**files: str | None) -> None:
             continue
         path = Path(name).resolve()
         if path in seen and not (path.exists() and not path.is_file()):
-            raise _Refused(f"{option}: given the same file as {seen[path]}; allowed: another file")
+            name = option if option.isupper() else f"--{option}"
+            raise _Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
         seen[path] = option
-
-
-class _Progress:
-    """Prints bound and best so far of a long search on standard error."""
-
-    def __init__(self) -> None:
-        self.started = self.last = time.monotonic()
-
-    def __call__(self, stage: str, best: float | None, bound: float | None, unit: str) -> None:
-        now = time.monotonic()
-        if now - self.last < PROGRESS_EVERY_S or stage == "ties":
-            return
-        self.last = now
-        shown = [
-            "nothing yet" if value is None else f"{value:g} {unit}".strip()
-            for value in (best, bound)
-        ]
-        print(
-            f"{now - self.started:7.1f} s  {stage}: best {shown[0]}, proven at least {shown[1]}",
-            file=sys.stderr,
-        )
 
 
 if __name__ == "__main__":

@@ -112,22 +112,22 @@ class Head(Part):
     active_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
         default=6.0, description="Width over which the head senses. Assumed."
     )
-    residual_offset: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+    residual_offset: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
         default=0.003,
         description="Channel offset left after correction, of the amplitude. Assumed.",
     )
-    residual_gain: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+    residual_gain: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
         default=0.003, description="Gain difference of the channels left after correction. Assumed."
     )
-    residual_quadrature_deg: Annotated[float, Field(ge=0.0, lt=90.0)] = Field(
+    residual_quadrature_deg: Annotated[float, Field(ge=0.0, le=10.0)] = Field(
         default=0.2,
         description="Quadrature error left after correction, electrical degrees. Assumed.",
     )
-    third_harmonic: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+    third_harmonic: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
         default=0.005,
         description="Third harmonic left after filter and table, of the amplitude. Assumed.",
     )
-    stray_field: Annotated[float, Field(ge=0.0, lt=1.0)] = Field(
+    stray_field: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
         default=0.002, description="Offset from stray field, of the amplitude. Assumed."
     )
     noise_ratio: Annotated[float, Field(gt=0.0, lt=1.0)] = Field(

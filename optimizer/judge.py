@@ -90,6 +90,10 @@ def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
         times = found.pop((robot, joint), 0)
         if times != 1:
             violations.append(f"{robot}/{joint}: {times} rings, exactly one wanted")
+    if not violations and not found:
+        given = [(ring.robot, ring.joint) for ring in answer.rings]
+        if given != wanted:
+            violations.append("rings: not in the natural order of robots and joints")
     return violations + [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.answer import JointRing
 from optimizer.physics import budget as physics
-from optimizer.physics import field, gap, heads
+from optimizer.physics import field, gap, heads, lag, readout
 from optimizer.standards import iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.study import Joint, Study
@@ -60,7 +60,7 @@ def gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> fl
     head = study.head_of(joint)
     narrower, _ = _gap_changes_mm(study, joint, ring, shape)
     rings_um = _mounting_offset_um(joint, ring.bore_mm) + shape.lobe_um + shape.ovality_um
-    rings_um += shape.runout_um / 2.0
+    rings_um += shape.runout_um / 2.0 + joint.bearing_shift_um
     return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
 
 
@@ -75,6 +75,10 @@ def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> ph
     narrower, wider = _gap_changes_mm(study, joint, ring, shape)
     wide = ring.gap_mm + head.gap_tolerance_mm + wider
     narrow = max(0.0, ring.gap_mm - head.gap_tolerance_mm + min(0.0, narrower))
+    passed = 1.0
+    if head.bandwidth_hz is not None:
+        rate_hz = float(readout.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
+        passed = float(lag.low_pass_gain(rate_hz, head.bandwidth_hz))
     stated = (head.stated_gap_mm, head.stated_module_mm)
     tolerance = (shape.pitch_mm, ring.module_mm, shop.flank_class)
     return physics.budget(
@@ -97,12 +101,12 @@ def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> ph
             seat_ovality_um=shape.ovality_um,
             clamping_lobe_um=shape.lobe_um,
             lobes=shop.clamp_jaws,
-            amplitude_ratio=field.amplitude_ratio(wide, shape.tip_mm, ring.teeth, *stated),
+            amplitude_ratio=passed * field.amplitude_ratio(wide, shape.tip_mm, ring.teeth, *stated),
             third_harmonic_ratio=field.third_harmonic_ratio(
                 narrow, shape.tip_mm, ring.teeth, *stated
             ),
             residual_offset=head.residual_offset,
-            residual_gain=head.residual_gain,
+            residual_gain=1.0 / (1.0 - head.residual_gain) - 1.0,  # the worse sign of the two
             residual_quadrature_deg=head.residual_quadrature_deg,
             third_harmonic=head.third_harmonic,
             stray_field=head.stray_field,

@@ -165,18 +165,10 @@ def _second_ring(
     if partner is not None:
         tolerance = ARCSEC_PER_TURN / 2.0 / (ring.teeth * partner)
         alone = joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
-        squares = 0.0
+        error = 0.0
         for teeth, bore_mm in ((ring.teeth, ring.bore_mm), (partner, bore)):
             one = ring.model_copy(update={"teeth": teeth, "bore_mm": bore_mm, "heads": 1})
-            terms = budget_of(alone, one).standard
-            squares += math.fsum(
-                float(terms[name]) ** 2
-                for name in (
-                    "cumulative_pitch", "single_pitch", "residual_offset", "residual_gain",
-                    "residual_quadrature", "third_harmonic", "stray_field", "noise",
-                )
-            )  # fmt: skip
-        error = 2.0 * math.sqrt(squares)
+            error += float(budget_of(alone, one).worst_case)
         feasible = error < tolerance
     yield from _restated("electronics.second_ring.tolerance", stated.tolerance_arcsec, tolerance)
     yield from _restated("electronics.second_ring.error", stated.relative_error_arcsec, error)

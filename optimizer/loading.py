@@ -205,6 +205,14 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     )
     yield from _order_fault(path, "teeth_min", head.teeth_min, "teeth_max", head.teeth_max)
     yield from _gap_faults(path, head)
+    if head.teeth_min < 2 * shop.clamp_jaws:
+        allowed = (
+            f"at least 2 x shop.clamp_jaws = {2 * shop.clamp_jaws} (teeth must show the lobes)"
+        )
+        yield Fault(f"{path}.teeth_min", str(head.teeth_min), allowed)
+    if 8 * head.teeth_sensed > head.teeth_min:
+        allowed = f"at most an eighth of teeth_min = {head.teeth_min}"
+        yield Fault(f"{path}.teeth_sensed", str(head.teeth_sensed), allowed)
     rack = RACKS[shop.rack]
     least = geometry.least_teeth_without_undercut(
         rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg

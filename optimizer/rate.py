@@ -246,7 +246,7 @@ def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> 
     """
     tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
     rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
-    rings_um = rings_um + sizes.runout_um / 2.0
+    rings_um = rings_um + sizes.runout_um / 2.0 + rows.per_joint(lambda r: r.joint.bearing_shift_um)
     narrow, _ = gap_ends_mm(study, rows, sizes)
     return np.asarray(gap_mm - tolerance - rings_um * 1e-3 + narrow)
 
@@ -347,11 +347,19 @@ def _field_columns(
     return {
         "amplitude_ratio": field.amplitude_ratio(
             wide, sizes.tip_mm, rows.teeth, stated_gap, stated_module
-        ),
+        )
+        * _passed(rows),
         "third_harmonic_ratio": field.third_harmonic_ratio(
             narrow, sizes.tip_mm, rows.teeth, stated_gap, stated_module
         ),
     }
+
+
+def _passed(rows: Catalogue) -> Floats:
+    """Return what the channels' low pass leaves of the signal at full speed, 1 where none is stated."""
+    rate_hz = readout.tooth_rate_hz(rows.teeth, rows.per_joint(lambda r: r.joint.speed_max_rpm))
+    corner = rows.per_joint(lambda r: r.head.bandwidth_hz or np.inf)
+    return np.asarray(1.0 / np.hypot(1.0, np.asarray(rate_hz) / corner))
 
 
 def _head_data(rows: Catalogue) -> dict[str, Floats]:
@@ -362,7 +370,10 @@ def _head_data(rows: Catalogue) -> dict[str, Floats]:
         "common_share",
     )  # fmt: skip
     heads_in_order = [ref.head for ref in rows.joints]
-    return {
+    data = {
         name: np.array([float(getattr(h, name)) for h in heads_in_order])[rows.joint]
         for name in names
     }
+    # a ratio of 1 - d errs a little more than one of 1 + d: the other way round it is 1 / (1 - d)
+    data["residual_gain"] = data["residual_gain"] / (1.0 - data["residual_gain"])
+    return data

@@ -3,14 +3,15 @@
 Every joint of an answer is built many times over; `physics.signal` turns each and reads its angle. What
 comes out is the distribution of the half range of the error over a turn, how many joints meet their
 target, and how many robots meet theirs at the tool point. Draws come from the seed, joint by joint and
-block by block, so the number of threads does not change them.
+block by block, so the number of processes does not change them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
+from multiprocessing import get_context
 from typing import Any, Literal
 
 import numpy as np
@@ -20,6 +21,7 @@ from optimizer.answer import Answer, JointRing
 from optimizer.catalogue import Catalogue, JointRef, joint_refs
 from optimizer.physics import signal
 from optimizer.physics.quantity import ARCSEC_PER_RAD
+from optimizer.physics.ringform import along_without_stretch, pitch_curve
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Sizes, gap_ends_mm, mounting_offset_um, sizes_of
 from optimizer.standards import iso1328
@@ -30,7 +32,10 @@ Rows = NDArray[Any]
 Spread = Literal["even", "full"]
 #: Turns that are computed together; small enough for the cache.
 BLOCK = 16
-#: Samples of a turn.
+#: Blocks that a process works off before it reports, and from how many on processes are worth starting.
+TASK_BLOCKS = 8
+SHARED_BLOCKS = 200
+#: Fewest samples of a turn.
 SAMPLES = 4096
 #: How often a bearing's own run-out goes round per turn: the cage of a rolling bearing, about 0.4.
 CAGE_ORBIT = 0.4
@@ -62,6 +67,9 @@ class Case:
         """
         head = self.ref.head
         here = (self.tip_radius_mm / (self.tip_radius_mm + gap_mm)) ** (harmonic * self.ring.teeth)
+        if head.bandwidth_hz is not None:
+            tooth_rate = self.ring.teeth * self.ref.joint.speed_max_rpm / 60.0
+            here = here / np.hypot(1.0, tooth_rate / head.bandwidth_hz)
         return np.asarray(
             here / np.exp(-2.0 * harmonic * head.stated_gap_mm / head.stated_module_mm)
         )
@@ -85,14 +93,16 @@ def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointR
     rings = answer.rings
     modules = np.array(sorted({ring.module_mm for ring in rings}))
     step = study.shop.bore_step_mm
+    place = {(ref.robot.name, ref.joint.name): index for index, ref in enumerate(refs)}
     columns = [
-        np.arange(len(rings)),
+        np.array([place[(ring.robot, ring.joint)] for ring in rings]),
         np.searchsorted(modules, [ring.module_mm for ring in rings]),
         np.array([ring.teeth for ring in rings]),
         np.array([round(ring.bore_mm / step) for ring in rings]),
         np.array([ring.heads for ring in rings]),
     ]
-    return Catalogue(refs, modules, step, *(c.astype(np.int64) for c in columns)), refs
+    rows = Catalogue(refs, modules, step, *(c.astype(np.int64) for c in columns))
+    return rows, tuple(refs[index] for index in rows.joint)
 
 
 def _case(
@@ -240,10 +250,10 @@ class Draw:
         if shape[1] == 1:
             common = 1.0
             if self.only is not None:
-                alike = np.ones(
-                    shape
-                )  # the sign for which the textbook form of the gain error holds
+                alike = -np.ones(shape)  # the sign for which a gain error does most
         both = np.sqrt(common) * alike + np.sqrt(1.0 - common) * own
+        if self.only is None:
+            both = both / np.maximum(1.0, np.abs(both))  # no head is worse than its limit
         return np.asarray(self.size(term, limit)[:, np.newaxis] * both)
 
     def motion(self) -> signal.Motion:
@@ -260,37 +270,28 @@ class Draw:
         )
 
 
-def along_without_stretch(radial: Rows) -> Rows:
-    """Return how far a thin ring's teeth move along it when it bends radially without stretching.
+def samples_of(teeth: int) -> int:
+    """Return the samples of a turn: a power of two, sixteen and more for each tooth.
 
-    dv/dphi = -w, integrated over the turn (in the orders of the curve; the mean is left out).
+    The highest order of interest is 4 z; fewer samples would fold it onto others.
     """
-    orders = np.fft.rfft(radial, axis=1)
-    p = np.arange(orders.shape[1])
-    orders[:, 0] = 0.0
-    orders[:, 1:] /= -1j * p[1:]
-    return np.asarray(np.fft.irfft(orders, radial.shape[1], axis=1))
-
-
-def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
-    """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
-
-    The spectrum is an assumption; see `physics.heads.PITCH_SHARE_EQUAL`.
-    """
-    p = np.arange(1, teeth // 2 + 1)
-    orders = np.zeros((turns, len(p) + 1), dtype=complex)
-    orders[:, 1:] = (
-        rng.standard_normal((turns, len(p))) + 1j * rng.standard_normal((turns, len(p)))
-    ) / p
-    curve = np.fft.irfft(orders, teeth, axis=1)
-    return np.asarray(curve / np.ptp(curve, axis=1, keepdims=True))
+    samples = SAMPLES
+    while samples < 16 * teeth:
+        samples *= 2
+    return samples
 
 
 def turned(draw: Draw, single: bool = True) -> Rows:
     """Return the error curves in arcsec of a block of turns."""
     rings, heads, motion = draw.rings(), draw.heads(), draw.motion()
-    errors = signal.angle_errors(rings, heads, motion, SAMPLES, draw.rng, single=single)
-    return np.asarray(errors * ARCSEC_PER_RAD)
+    samples = samples_of(draw.case.ring.teeth)
+    errors = signal.angle_errors(rings, heads, motion, samples, draw.rng, single=single)
+    errors *= ARCSEC_PER_RAD
+    if draw.on("quantisation"):
+        # rounding to displayed steps is even over a step as the ring turns by
+        step = draw.rng.random(errors.shape, dtype=errors.dtype.type) - errors.dtype.type(0.5)
+        errors += step * errors.dtype.type(draw.case.ring.displayed_step_arcsec)
+    return np.asarray(errors)
 
 
 @dataclass(frozen=True)
@@ -322,35 +323,58 @@ class RobotYield:
         return int(np.count_nonzero(self.error_um <= self.target_um))
 
 
+@dataclass(frozen=True)
+class _Task:
+    """Some blocks of turns of one case; the draws follow from seed, index and block alone."""
+
+    case: Case
+    index: int
+    blocks: range
+    seed: int
+    spread: Spread
+
+
+def _half_ranges(task: _Task) -> tuple[int, range, Rows]:
+    """Return the half ranges of a task's turns; runs in any process."""
+    half = []
+    for block in task.blocks:
+        sequence = np.random.SeedSequence((task.seed, task.index, block))
+        rng = np.random.Generator(np.random.SFC64(sequence))
+        half.append(signal.half_range(turned(Draw(task.case, BLOCK, rng, task.spread))))
+    return task.index, task.blocks, np.concatenate(half)
+
+
 def simulate(
     study: Study,
     answer: Answer,
     turns: int,
     seed: int,
     spread: Spread = "even",
-    threads: int = 2,
+    processes: int = 2,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[list[JointYield], list[RobotYield]]:
-    """Return simulated yields of every joint and robot of an answer, `turns` turns each."""
-    todo = [
-        (index, block, case)
-        for index, case in enumerate(cases(study, answer))
-        for block in range(-(-turns // BLOCK))
+    """Return simulated yields of every joint and robot of an answer, `turns` turns each.
+
+    Long work is shared by `processes` processes of their own, which must be able to import the main
+    module again. Raises ValueError where a ring would touch a head.
+    """
+    found = cases(study, answer)
+    count = -(-turns // BLOCK)
+    tasks = [
+        _Task(case, index, range(first, min(first + TASK_BLOCKS, count)), seed, spread)
+        for index, case in enumerate(found)
+        for first in range(0, count, TASK_BLOCKS)
     ]
-    half = np.zeros((len(answer.rings), -(-turns // BLOCK) * BLOCK))
-
-    def work(item: tuple[int, int, Case]) -> None:
-        index, block, case = item
-        rng = np.random.Generator(np.random.SFC64(np.random.SeedSequence((seed, index, block))))
-        curves = turned(Draw(case, BLOCK, rng, spread))
-        half[index, block * BLOCK : (block + 1) * BLOCK] = signal.half_range(curves)
-
-    with ThreadPoolExecutor(threads) as pool:
-        for done, _ in enumerate(pool.map(work, todo), start=1):
+    half = np.zeros((len(found), count * BLOCK))
+    shared = processes > 1 and len(found) * count >= SHARED_BLOCKS
+    with get_context("spawn").Pool(processes) if shared else nullcontext() as pool:
+        results = pool.imap_unordered(_half_ranges, tasks) if pool else map(_half_ranges, tasks)
+        for done, (index, blocks, values) in enumerate(results, start=1):
+            half[index, blocks.start * BLOCK : blocks.stop * BLOCK] = values
             if progress is not None:
-                progress(done, len(todo))
+                progress(done, len(tasks))
     half = half[:, :turns]
-    joints = [JointYield(case, half[i]) for i, case in enumerate(cases(study, answer))]
+    joints = [JointYield(case, half[i]) for i, case in enumerate(found)]
     return joints, [_robot_yield(study, name, joints) for name in _names(answer)]
 
 
@@ -370,12 +394,3 @@ def _robot_yield(study: Study, name: str, joints: list[JointYield]) -> RobotYiel
     rss = robot.tool_point_rule == "rss"
     error = np.sqrt(np.sum(levers**2, axis=0)) if rss else np.sum(levers, axis=0)
     return RobotYield(name, robot.tool_point_target_um, np.asarray(error))
-
-
-def interval(within: int, turns: int) -> tuple[float, float]:
-    """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
-    z, p = 1.959964, within / turns
-    middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
-    half = z / (1.0 + z * z / turns) * np.sqrt(p * (1 - p) / turns + z * z / (4 * turns**2))
-    low = 0.0 if within == 0 else float(middle - half)
-    return low, 1.0 if within == turns else float(middle + half)

@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.agreement import Agreement
 from optimizer.physics import signal
 from optimizer.report import TERM_WORDS, label, table
-from optimizer.simulate import BLOCK, Case, Draw, JointYield, RobotYield, Spread, interval, turned
+from optimizer.simulate import BLOCK, Case, Draw, JointYield, RobotYield, Spread, turned
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,6 +20,15 @@ SPREADS = {
     "even": "tolerances even between nothing and their limit",
     "full": "every tolerance at its limit, phases random",
 }
+
+
+def interval(within: int, turns: int) -> tuple[float, float]:
+    """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
+    z, p = 1.959964, within / turns
+    middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
+    half = z / (1.0 + z * z / turns) * np.sqrt(p * (1 - p) / turns + z * z / (4 * turns**2))
+    low = 0.0 if within == 0 else float(middle - half)
+    return low, 1.0 if within == turns else float(middle + half)
 
 
 def yield_text(

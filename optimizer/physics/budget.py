@@ -3,8 +3,8 @@
 Amplitudes are half of peak to peak over one turn, in arcsec at the joint. The standard uncertainty
 of a term follows from its shape (JCGM 100, from memory; NIST TN 1297): amplitude / sqrt(2) for a
 sinusoid of unknown phase, / sqrt(3) for a half width, the value itself for noise. The total is the
-root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma and, if given, the
-pitch share of an unlucky ring (`worst_case`).
+root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma (`worst_case`); with
+a `worst_pitch_share` given the worst case also holds unlucky rings and heads (`_unlucky`).
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ _SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
 COVERAGE = 2.0
 #: How many sigma of noise the worst case holds.
 WORST_CASE_SIGMAS = 3.0
+#: The same for the worst of some thousand readings.
+WORST_READING_SIGMAS = 5.0
 
 #: Every term in the order of the report: name, divisor from amplitude to standard uncertainty.
 TERMS: dict[str, float] = {
@@ -127,9 +129,7 @@ def budget(given: BudgetInputs) -> Budget:
     plain_sum = sum(amplitude.values(), start=np.float64(0.0))
     worst = plain_sum + (WORST_CASE_SIGMAS - 1.0) * amplitude["noise"]
     if given.worst_pitch_share is not None:
-        more = np.asarray(given.worst_pitch_share) - given.pitch_share
-        pitch = np.asarray(given.cumulative_pitch_um) / (given.pitch_diameter_mm * 1e3)
-        worst = worst + pitch * more * ARCSEC_PER_RAD
+        worst = worst + _unlucky(given, amplitude)
     return Budget(amplitude, standard, combined, COVERAGE * combined, worst)
 
 
@@ -152,6 +152,26 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
         "seat_ovality": given.seat_ovality_um / (2.0 * radius_um) * given.gain_second,
         "clamping": given.clamping_lobe_um / (given.lobes * radius_um) * given.gain_lobes,
     }
+
+
+def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> Quantity:
+    """Return what a worst case adds in arcsec beyond the plain sum of averaged amplitudes.
+
+    The pitch share of an unlucky ring; errors private to each head that happen to be alike at all of
+    them; noise at 5 sigma, as one of some thousand readings of a turn has it.
+    """
+    more = np.asarray(given.worst_pitch_share) - given.pitch_share
+    pitch = np.asarray(given.cumulative_pitch_um) / (given.pitch_diameter_mm * 1e3)
+    added = pitch * more * ARCSEC_PER_RAD
+    for name, kept in (
+        ("residual_offset", _kept(given, given.gain_teeth)),
+        ("residual_gain", _kept(given, given.gain_teeth_double)),
+        ("residual_quadrature", _kept(given, given.gain_teeth_double)),
+        ("stray_field", 1.0 / np.sqrt(given.heads)),
+        ("single_pitch", 1.0 / np.sqrt(given.heads)),
+    ):
+        added = added + amplitude[name] * (1.0 / np.asarray(kept) - 1.0)
+    return added + (WORST_READING_SIGMAS - WORST_CASE_SIGMAS) * amplitude["noise"]
 
 
 def _sensing_radius_um(given: BudgetInputs) -> Quantity:

@@ -97,7 +97,8 @@ def angle_errors(
 ) -> Rows:
     """Return read angle less true angle in rad, (turns, samples), at even angles of each turn.
 
-    Mean over heads; the mean over the turn is not removed. `single` computes in single precision (about
+    Mean over heads; the mean over the turn is not removed, but what a head stands wrong is taken as
+    known to the evaluation (it is a constant). `single` computes in single precision (about
     1e-7 of an electrical radian); `correct` takes offset, gain and quadrature out of each head over
     the turn. `rng` is needed for noise. Raises ValueError where the ring would touch a head.
     """
@@ -117,12 +118,16 @@ def angle_errors(
         c, s = _channels(rings, heads, motion, place, bend, length, tables, rng)
         if correct:
             c, s = corrected(c, s)
-        # turned back by the phase of an ideal ring, what remains is the error; below half a pitch
-        # the arctangent needs no unwrapping
+        # turned back by the phase of an ideal ring, what remains is the error: small, and only where
+        # it is not it must be unwrapped along the turn
         up, along = s * place.cos, c * place.cos
         up -= c * place.sin
         along += s * place.sin
         electrical = np.arctan2(up, along, out=up)
+        electrical -= place.known
+        if float(np.max(np.abs(electrical))) > np.pi / 2.0:
+            around = np.remainder(electrical + np.pi, 2.0 * np.pi) - np.pi
+            electrical = np.unwrap(around, axis=1).astype(kind)
         electrical *= kind(1.0 / rings.teeth)
         total = total - electrical
     return total * kind(1.0 / heads.zero_rad.shape[1]) + jitter
@@ -142,6 +147,8 @@ class _Place:
         """Set the phase tables of an ideal ring: cos and sin of z (zero - theta)."""
         phase = teeth * (self.zero - self.theta)
         self.cos, self.sin = np.cos(phase).astype(self.kind), np.sin(phase).astype(self.kind)
+        #: constant part of the phase, which the evaluation of a misplaced head knows
+        self.known = (teeth * (self.angle - self.zero)).astype(self.kind)
 
 
 def _column(values: Rows, number: int) -> Rows:

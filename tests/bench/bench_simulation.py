@@ -1,4 +1,4 @@
-"""Simulated turns of the six-joint scenario: seconds and peak memory, two threads beside one.
+"""Simulated turns of the six-joint scenario: seconds and peak memory, two processes beside one.
 
 Run on demand: python tests/bench/bench_simulation.py. Each turn of each joint has 4,096 samples of two
 channels of every head, with noise, decoded and reduced to its half range.
@@ -26,15 +26,17 @@ def main() -> None:
     print(f"{len(answer.rings)} joints, {heads} heads, {SAMPLES} samples a turn")
     simulate(study, answer, 64, seed=1)  # warm
     seconds = {}
-    for threads in (2, 1):
-        turns = TURNS if threads == 2 else TURNS // 4
+    for processes in (2, 1):
+        turns = TURNS if processes == 2 else TURNS // 4
         started = time.perf_counter()
-        simulate(study, answer, turns, seed=1, threads=threads)
-        seconds[threads] = (time.perf_counter() - started) / turns
-        per_robot = f"{seconds[threads] * TURNS:6.1f} s for {TURNS} turns of the robot"
-        print(f"{threads} threads: {per_robot} ({turns} measured)")
-    print(f"ratio one thread / two: {seconds[1] / seconds[2]:.2f}")
-    print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+        simulate(study, answer, turns, seed=1, processes=processes)
+        seconds[processes] = (time.perf_counter() - started) / turns
+        per_robot = f"{seconds[processes] * TURNS:6.1f} s for {TURNS} turns of the robot"
+        print(f"{processes} processes: {per_robot} ({turns} measured)")
+    print(f"ratio one process / two: {seconds[1] / seconds[2]:.2f}")
+    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    child = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    print(f"peak memory {(own + 2 * child) / 1024:.0f} MB (this process and two more)")
 
 
 if __name__ == "__main__":

@@ -113,11 +113,20 @@ def test_every_input_has_its_law_below():
     assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share", "worst_pitch_share"}
 
 
-def test_the_worst_case_alone_takes_the_pitch_share_of_an_unlucky_ring():
-    """F_p / d times the difference of the shares is added to the sum, and to nothing else."""
+def test_the_worst_case_alone_holds_unlucky_rings_and_heads():
+    """Pitch share of an unlucky ring, private errors not averaged, noise at 5 sigma; nothing else moves."""
     plain, worse = of(worst_pitch_share=None), of(worst_pitch_share=0.9)
     pitch = BASE["cumulative_pitch_um"] / BASE["pitch_diameter_mm"] * 648.0 / np.pi
     more = pitch * (0.9 - BASE["pitch_share"])
+    private = (
+        "residual_offset",
+        "residual_gain",
+        "residual_quadrature",
+        "stray_field",
+        "single_pitch",
+    )
+    more += sum(plain.amplitude[name] for name in private) * (np.sqrt(BASE["heads"]) - 1.0)
+    more += 2.0 * plain.amplitude["noise"]
     assert worse.worst_case - plain.worst_case == pytest.approx(more, rel=1e-12)
     assert worse.expanded == plain.expanded
     assert worse.amplitude == plain.amplitude

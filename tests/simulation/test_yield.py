@@ -1,25 +1,30 @@
 """Yield: repeatable draws, sound intervals, the command and its picture."""
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from optimizer import cli
+from optimizer.judge import judge
 from optimizer.line import solve
 from optimizer.loading import load_study
-from optimizer.simulate import along_without_stretch, interval, pitch_curve, simulate
+from optimizer.physics.ringform import along_without_stretch, pitch_curve
+from optimizer.simulate import BLOCK, SHARED_BLOCKS, samples_of, simulate
+from optimizer.yields import interval
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 TABLE = SCENARIOS / "two_joint_table.json"
 
 
-def test_threads_do_not_change_the_draws() -> None:
+def test_processes_do_not_change_the_draws() -> None:
     study = load_study(TABLE.read_text())
     answer = solve(study)
-    one, _ = simulate(study, answer, 40, seed=4, threads=1)
-    two, _ = simulate(study, answer, 40, seed=4, threads=2)
-    other, _ = simulate(study, answer, 40, seed=5)
+    turns = SHARED_BLOCKS * BLOCK // 2 + 5
+    one, _ = simulate(study, answer, turns, seed=4, processes=1)
+    two, _ = simulate(study, answer, turns, seed=4, processes=2)
+    other, _ = simulate(study, answer, turns, seed=5, processes=1)
     for a, b, c in zip(one, two, other, strict=True):
         assert np.array_equal(a.half_range_arcsec, b.half_range_arcsec)
         assert not np.array_equal(a.half_range_arcsec, c.half_range_arcsec)
@@ -104,7 +109,10 @@ def test_the_picture_is_written_whole_and_the_same_twice(answer_file: Path, tmp_
         (["--turns", "0"], "--turns: given 0"),
         (["--seed", "-1"], "--seed: given -1"),
         (["--joint", "arm/wrist"], "--joint: given 'arm/wrist'; allowed: table/tilt, table/turn"),
-        (["--plot", "/no/such/place/a.svg", "--turns", "16"], "cannot be written"),
+        (["--plot", "/no/such/place/a.svg"], "--plot: given /no/such/place/a.svg"),
+        (["--plot", "-"], "--plot: given '-'"),
+        (["--plot", "a.svg", "--terms"], "--plot: given beside --terms"),
+        (["--plot", str(TABLE)], "the same file as STUDY"),
     ],
 )
 def test_bad_options_are_refused(
@@ -120,3 +128,42 @@ def test_an_answer_to_another_study_is_refused(
     other = SCENARIOS / "six_joint_arm.json"
     assert cli.main(["simulate", str(other), str(answer_file)]) == 2
     assert "cannot be simulated" in capsys.readouterr().err
+
+
+def test_yield_counts_the_displayed_step() -> None:
+    """A head that shows 8 bits errs by half a step of 5062.5 arcsec; the yield must know."""
+    data = json.loads(TABLE.read_text()) | {"head": {"position_bits": 8}}
+    data["target"] = {"angle_target_arcsec": 20000}
+    study = load_study(json.dumps(data))
+    joints, _ = simulate(study, solve(study), 16, seed=1)
+    assert joints[0].half_range_arcsec.mean() == pytest.approx(2531.0, rel=0.05)
+
+
+def test_rings_in_another_order_are_found_and_the_draws_follow_the_joint() -> None:
+    study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
+    answer = solve(study)
+    turned_round = answer.model_copy(update={"rings": answer.rings[::-1]})
+    assert any("natural order" in violation for violation in judge(study, turned_round))
+    sizes = {y.case.ring.joint: y.case.tip_radius_mm for y in simulate(study, answer, 16, 1)[0]}
+    for y in simulate(study, turned_round, 16, 1)[0]:
+        assert y.case.ref.joint.name == y.case.ring.joint
+        assert y.case.tip_radius_mm == sizes[y.case.ring.joint]
+
+
+def test_a_bearing_that_would_let_the_ring_strike_the_head_is_refused() -> None:
+    data = json.loads(TABLE.read_text())
+    for joint in data["robots"][0]["joints"]:
+        joint["bearing_shift_um"] = 330.0
+    data["target"] = {"angle_target_arcsec": 20000}
+    answer = solve(load_study(json.dumps(data)))
+    assert answer.status == "impossible"
+    assert all("head.gap_left_min_mm" in reason for reason in answer.reasons)
+
+
+def test_many_teeth_get_more_samples() -> None:
+    """The highest order of interest is 4 z; the samples of a turn must hold more than twice that."""
+    for teeth in (32, 256, 257, 512, 1024):
+        samples = samples_of(teeth)
+        assert samples >= 16 * teeth
+        assert samples >= 4096
+    assert samples_of(256) == 4096

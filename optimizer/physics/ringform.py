@@ -1,0 +1,36 @@
+"""Shapes of real rings, for the simulation: bending without stretch, and index curves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Rows = NDArray[Any]
+
+
+def along_without_stretch(radial: Rows) -> Rows:
+    """Return how far a thin ring's teeth move along it when it bends radially without stretching.
+
+    dv/dphi = -w, integrated over the turn (in the orders of the curve; the mean is left out).
+    """
+    orders = np.fft.rfft(radial, axis=1)
+    p = np.arange(orders.shape[1])
+    orders[:, 0] = 0.0
+    orders[:, 1:] /= -1j * p[1:]
+    return np.asarray(np.fft.irfft(orders, radial.shape[1], axis=1))
+
+
+def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
+    """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
+
+    The spectrum is an assumption; see `physics.heads.PITCH_SHARE_EQUAL`.
+    """
+    p = np.arange(1, teeth // 2 + 1)
+    orders = np.zeros((turns, len(p) + 1), dtype=complex)
+    orders[:, 1:] = (
+        rng.standard_normal((turns, len(p))) + 1j * rng.standard_normal((turns, len(p)))
+    ) / p
+    curve = np.fft.irfft(orders, teeth, axis=1)
+    return np.asarray(curve / np.ptp(curve, axis=1, keepdims=True))
