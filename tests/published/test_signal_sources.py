@@ -33,6 +33,18 @@ def test_eccentricity_against_diameter(radius: float, offset_um: float, error: f
     assert signal.half_range(turn(ring, radius)) == pytest.approx(error, abs=1.0)
 
 
+@pytest.mark.parametrize("offset_um", [5.0, 10.0, 25.0, 100.0])
+def test_the_mean_of_two_opposite_readings_is_free_of_eccentricity(offset_um: float) -> None:
+    """Surveying practice (a public question bank on theodolites): two opposite verniers differ when the
+    circle is off centre, and the mean of both readings gives the true angle. What is left here is of
+    second order, (e / r)^2 / 2."""
+    ring = signal.Rings(64, 49.6, offset_mm=np.array([offset_um * 1e-3 + 0j]))
+    one, both = turn(ring, 50.0), turn(ring, 50.0, (0.0, 180.0))
+    ratio = offset_um * 1e-3 / 50.0
+    assert signal.half_range(one) == pytest.approx(ratio * ARCSEC_PER_RAD, rel=1e-3)
+    assert signal.half_range(both) == pytest.approx(ratio**2 / 2.0 * ARCSEC_PER_RAD, rel=1e-3)
+
+
 def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_order() -> None:
     """Read-head symmetry averaging: P. G. Cramer, Mathematical tools for analysis, simulation and design of
     robotic angular encoders (proof of the angular encoder theorem): with H even heads only orders that H
