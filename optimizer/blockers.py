@@ -28,7 +28,7 @@ from optimizer.head_checks import head_checks
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
 from optimizer.program import build
-from optimizer.rate import Rated, per_joint
+from optimizer.rate import Rated
 from optimizer.sift import (
     battery_limit_ua,
     battery_shares_ua,
@@ -170,13 +170,13 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     value, unit, allowed = {
         **electronic,
         "angle_target_arcsec": (
-            pool.error_arcsec, "arcsec", per_joint(rows, lambda r: r.target_arcsec)[0]
+            pool.error_arcsec, "arcsec", rows.per_joint(lambda r: r.target_arcsec)[0]
         ),
         "head.tooth_rate_max_hz": (
-            pool.tooth_rate_hz, "Hz", per_joint(rows, lambda r: r.head.tooth_rate_max_hz)[0]
+            pool.tooth_rate_hz, "Hz", rows.per_joint(lambda r: r.head.tooth_rate_max_hz)[0]
         ),
         "head.gap_left_min_mm": (
-            -pool.gap_left_mm, "mm left of the gap", per_joint(rows, lambda r: r.head.gap_left_min_mm)[0]
+            -pool.gap_left_mm, "mm left of the gap", rows.per_joint(lambda r: r.head.gap_left_min_mm)[0]
         ),
         "shop.clamp_runout_share": (
             share, "of the run-out tolerance", study.shop.clamp_runout_share

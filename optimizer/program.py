@@ -21,7 +21,7 @@ from scipy import sparse
 
 from optimizer.catalogue import Floats, Ints
 from optimizer.physics.limits import room, whole_units
-from optimizer.rate import Rated, per_joint
+from optimizer.rate import Rated
 from optimizer.sift import (
     battery_limit_ua,
     battery_shares_ua,
@@ -123,7 +123,7 @@ def build(study: Study, rated: Rated) -> Program:
     rows = rated.catalogue
     n, joints = len(rows), len(rows.joints)
     links, part, part_column, cutter_column, columns = _links(study, rated)
-    count = per_joint(rows, lambda r: float(r.robot.count))
+    count = rows.per_joint(lambda r: float(r.robot.count))
     mass_kg = rated.blank_kg * count
     unit_kg = _material_unit_kg(rows.joint, mass_kg, joints)
     mass = whole_units(mass_kg, unit_kg)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.catalogue import Catalogue, Floats, JointRef, head_angles_deg
+from optimizer.catalogue import Catalogue, Floats, head_angles_deg
 from optimizer.equipment import Head, Shop
 from optimizer.head_checks import head_checks
 from optimizer.physics import budget as physics
@@ -75,7 +74,7 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
         return _with_best_gap(study, rows)
     sizes = sizes_of(study, rows)
     budget = budget_of(study, rows, sizes, gap_mm)
-    head_limit = per_joint(rows, lambda r: r.head.gap_left_min_mm)
+    head_limit = rows.per_joint(lambda r: r.head.gap_left_min_mm)
     left = gap_left_mm(study, rows, sizes, gap_mm)
     rated = Rated(
         catalogue=rows,
@@ -86,7 +85,7 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
         blank_kg=np.asarray(
             geometry.mass_kg(
                 geometry.annulus_section(sizes.tip_mm, rows.bore_mm()),
-                per_joint(rows, lambda r: r.joint.face_width_mm),
+                rows.per_joint(lambda r: r.joint.face_width_mm),
                 material(study.shop.material).density_kg_per_m3,
             )
         ),
@@ -95,7 +94,7 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
         gap_mm=gap_mm,
         gap_left_mm=left,
         tooth_rate_hz=np.asarray(
-            readout.tooth_rate_hz(rows.teeth, per_joint(rows, lambda r: r.joint.speed_max_rpm))
+            readout.tooth_rate_hz(rows.teeth, rows.per_joint(lambda r: r.joint.speed_max_rpm))
         ),
         lobe_um=sizes.lobe_um,
         runout_um=sizes.runout_um,
@@ -147,11 +146,11 @@ def _better(one: Rated, other: Rated) -> Rated:
 
 def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
     rows = rated.catalogue
-    rates = per_joint(rows, lambda r: r.head.tooth_rate_max_hz)
+    rates = rows.per_joint(lambda r: r.head.tooth_rate_max_hz)
     limits = {
         "head.tooth_rate_max_hz": at_most(rated.tooth_rate_hz, rates),
         "angle_target_arcsec": at_most(
-            rated.error_arcsec, per_joint(rows, lambda r: r.target_arcsec)
+            rated.error_arcsec, rows.per_joint(lambda r: r.target_arcsec)
         ),
     }
     if study.shop.clamp_runout_share is not None:
@@ -162,11 +161,6 @@ def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
     for name, check in head_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
         limits[name] = check.kept
     return limits
-
-
-def per_joint(rows: Catalogue, value: Callable[[JointRef], float]) -> Floats:
-    """Return `value` of each row's joint as a column."""
-    return rows.per_joint(value)
 
 
 def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
@@ -187,13 +181,12 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
 
     From a fit: half the largest clearance (none for interference) plus the hub's own offset.
     """
-    stated = per_joint(
-        rows,
+    stated = rows.per_joint(
         lambda r: SET_OFFSET_UM if r.joint.seat_offset_um is None else r.joint.seat_offset_um,
     )
     for fit, mine in _fits(rows):
         _, largest = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
-        hub = per_joint(rows, lambda r: r.joint.hub_offset_um)[mine]
+        hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]
         stated[mine] = np.maximum(0.0, np.asarray(largest)) / 2.0 + hub
     return stated
 
@@ -219,12 +212,12 @@ def sizes_of(study: Study, rows: Catalogue) -> Sizes:
     tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
     root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
     rim_mm = np.asarray(geometry.rim_thickness_mm(root, bore))
-    width, modulus = per_joint(rows, lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
+    width, modulus = rows.per_joint(lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
     lobe_mm = rim.clamping_lobe_mm(
         shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus
     )
     share = rim.transmitted_ovality(
-        per_joint(rows, lambda r: r.joint.seat_stiffness_n_per_mm2), bore, rim_mm, width, modulus
+        rows.per_joint(lambda r: r.joint.seat_stiffness_n_per_mm2), bore, rim_mm, width, modulus
     )
     runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
     return Sizes(
@@ -233,7 +226,7 @@ def sizes_of(study: Study, rows: Catalogue) -> Sizes:
         root_mm=np.asarray(root),
         rim_mm=rim_mm,
         lobe_um=1e3 * np.asarray(lobe_mm),
-        ovality_um=per_joint(rows, lambda r: r.joint.seat_ovality_um) * share,
+        ovality_um=rows.per_joint(lambda r: r.joint.seat_ovality_um) * share,
         runout_um=np.asarray(runout),
     )
 
@@ -244,7 +237,7 @@ def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> 
     Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
     teeth, the growth of a press fit, and the worst temperature.
     """
-    tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
+    tolerance = rows.per_joint(lambda r: r.head.gap_tolerance_mm)
     rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
     rings_um = rings_um + sizes.runout_um / 2.0 + rows.per_joint(lambda r: r.joint.bearing_shift_um)
     narrow, _ = gap_ends_mm(study, rows, sizes)
@@ -254,11 +247,9 @@ def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> 
 def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
     """Return by how much temperature and press fit change the gap at worst: (narrower, wider), signed."""
     ring = material(study.shop.material).expansion_per_k
-    housing = per_joint(rows, lambda r: material(r.joint.housing_material).expansion_per_k)
+    housing = rows.per_joint(lambda r: material(r.joint.housing_material).expansion_per_k)
     ends = [
-        np.asarray(
-            gap.thermal_change_mm(sizes.tip_mm / 2.0, ring, housing, per_joint(rows, warmer))
-        )
+        np.asarray(gap.thermal_change_mm(sizes.tip_mm / 2.0, ring, housing, rows.per_joint(warmer)))
         for warmer in (
             lambda r: r.joint.temperature_min_c - ASSEMBLY_C,
             lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
@@ -323,12 +314,12 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         lobes=shop.clamp_jaws,
         **_field_columns(study, rows, sizes, gap_mm),
         **_head_data(rows),
-        bearing_shift_um=per_joint(rows, lambda r: r.joint.bearing_shift_um),
+        bearing_shift_um=rows.per_joint(lambda r: r.joint.bearing_shift_um),
         expansion_per_k=steel.expansion_per_k,
-        gradient_k=per_joint(rows, lambda r: r.joint.temperature_gradient_k),
-        wobble_mrad=per_joint(rows, lambda r: r.joint.wobble_mrad),
+        gradient_k=rows.per_joint(lambda r: r.joint.temperature_gradient_k),
+        wobble_mrad=rows.per_joint(lambda r: r.joint.wobble_mrad),
         flank_line_mrad=shop.flank_line_mrad,
-        speed_rpm=per_joint(rows, lambda r: r.joint.speed_max_rpm),
+        speed_rpm=rows.per_joint(lambda r: r.joint.speed_max_rpm),
         sensing_radius_mm=sizes.tip_mm / 2.0 + gap_mm,
     )
     return physics.budget(inputs)
@@ -339,9 +330,9 @@ def _field_columns(
 ) -> dict[str, Quantity]:
     """Return field ratios of every row on the safe side: widest gap for the signal, narrowest for h3."""
     narrower, wider = gap_ends_mm(study, rows, sizes)
-    tolerance = per_joint(rows, lambda r: r.head.gap_tolerance_mm)
-    stated_gap = per_joint(rows, lambda r: r.head.stated_gap_mm)
-    stated_module = per_joint(rows, lambda r: r.head.stated_module_mm)
+    tolerance = rows.per_joint(lambda r: r.head.gap_tolerance_mm)
+    stated_gap = rows.per_joint(lambda r: r.head.stated_gap_mm)
+    stated_module = rows.per_joint(lambda r: r.head.stated_module_mm)
     wide = gap_mm + tolerance + wider
     narrow = np.maximum(0.0, gap_mm - tolerance + np.minimum(0.0, narrower))
     return {

@@ -35,7 +35,7 @@ from optimizer.catalogue import Floats, Ints
 from optimizer.physics.backup import largest_current_ua
 from optimizer.physics.limits import room
 from optimizer.physics.toolpoint import lever_error_um
-from optimizer.rate import Rated, per_joint
+from optimizer.rate import Rated
 from optimizer.robot_electronics import Battery
 from optimizer.study import Study, Wish
 
@@ -58,7 +58,7 @@ def matters(study: Study, wish: Wish) -> bool:
 def ring_keys(rated: Rated) -> Ints:
     """Return a whole number per row that is equal for rows of the same ring part."""
     rows = rated.catalogue
-    _, width = np.unique(per_joint(rows, lambda r: r.joint.face_width_mm), return_inverse=True)
+    _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
     if len(rows) == 0:
         return np.empty(0, dtype=np.int64)
     key = rows.module * (rows.teeth.max() + 1) + rows.teeth
@@ -80,7 +80,7 @@ def tool_point_shares(rated: Rated) -> Floats:
     """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum."""
     rows = rated.catalogue
     lever = np.asarray(
-        lever_error_um(per_joint(rows, lambda r: r.joint.reach_mm), rated.error_arcsec)
+        lever_error_um(rows.per_joint(lambda r: r.joint.reach_mm), rated.error_arcsec)
     )
     squared = np.array([ref.robot.tool_point_rule == "rss" for ref in rows.joints])[rows.joint]
     return np.where(squared, lever**2, lever)

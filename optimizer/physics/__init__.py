@@ -5,5 +5,5 @@ decay of the tooth field over the gap; `gap` what is left of the gap; `heads` wh
 `rim` the stiffness of the ring; `budget` the angle error of one ring on one joint; `readout` bits, counts
 and tooth rate; `toolpoint` the error at the tool; `lag`, `backup`, `serial_line` and `vernier` what the
 electronics ask; `signal` and `ringform` the simulation that checks the budget; `limits` the one rule by
-which a limit counts as met.
+which a limit counts as met; `given` checks of arguments.
 """

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from optimizer.physics.given import above_zero, zero_or_more
 from optimizer.physics.limits import at_most, whole_units
 from optimizer.physics.quantity import Quantity
 
@@ -22,7 +23,7 @@ def counter_bits(counts_per_turn: Quantity, turns: Quantity) -> int | np.ndarray
     `counts_per_turn` is the tooth count where pitches are counted, 1 where turns are; `turns` is the
     whole range, 4 for two turns either way. Both above 0, else ValueError; at most 2^53 counts.
     """
-    _above_zero(counts_per_turn=counts_per_turn, turns=turns)
+    above_zero(counts_per_turn=counts_per_turn, turns=turns)
     counts = whole_units(np.asarray(counts_per_turn) * turns, 1.0)
     # the binary exponent of the highest count is exact where a logarithm need not be
     bits = np.asarray(np.frexp(np.maximum(counts, 1) - 1.0)[1], dtype=np.int64)
@@ -36,7 +37,7 @@ def fastest_unpowered_rpm(polling_ms: Quantity, periods_per_turn: Quantity = 1) 
     pitches are counted (60 / (2 z T)) and 1 where the angle inside the turn is absolute (30 / T).
     Both above 0, else ValueError. The speed itself is already too fast.
     """
-    _above_zero(polling_ms=polling_ms, periods_per_turn=periods_per_turn)
+    above_zero(polling_ms=polling_ms, periods_per_turn=periods_per_turn)
     return 30000.0 / (np.asarray(periods_per_turn) * polling_ms)
 
 
@@ -45,7 +46,7 @@ def longest_polling_ms(speed_rpm: Quantity, periods_per_turn: Quantity = 1) -> Q
 
     The inverse of `fastest_unpowered_rpm`; both arguments above 0, else ValueError.
     """
-    _above_zero(speed_rpm=speed_rpm, periods_per_turn=periods_per_turn)
+    above_zero(speed_rpm=speed_rpm, periods_per_turn=periods_per_turn)
     return 30000.0 / (np.asarray(periods_per_turn) * speed_rpm)
 
 
@@ -58,7 +59,7 @@ def average_current_ua(
     is for `unpowered_share` of the time (0 to 1). No negative current or count; else ValueError.
     Leakage that flows at all times comes on top.
     """
-    _zero_or_more(backup_current_ua=backup_current_ua, heads=heads)
+    zero_or_more(backup_current_ua=backup_current_ua, heads=heads)
     _share(unpowered_share=unpowered_share)
     return np.asarray(backup_current_ua) * heads * unpowered_share
 
@@ -75,8 +76,8 @@ def battery_life_years(
     the NOMINAL capacity each year, so the loss does not fall as the cell empties: the safe side.
     capacity_ah > 0; no current and no self-discharge would last for ever; else ValueError.
     """
-    _above_zero(capacity_ah=capacity_ah)
-    _zero_or_more(current_ua=current_ua, self_discharge_per_year=self_discharge_per_year)
+    above_zero(capacity_ah=capacity_ah)
+    zero_or_more(current_ua=current_ua, self_discharge_per_year=self_discharge_per_year)
     _share(usable_share=usable_share)
     lost_ah = np.asarray(self_discharge_per_year) * capacity_ah
     per_year_ah = HOURS_PER_YEAR * 1e-6 * np.asarray(current_ua) + lost_ah
@@ -96,8 +97,8 @@ def largest_current_ua(
     The inverse of `battery_life_years`. Self-discharge alone ends the life at eta / s: a life_years
     beyond that raises ValueError, as do values out of the ranges named there.
     """
-    _above_zero(capacity_ah=capacity_ah, life_years=life_years)
-    _zero_or_more(self_discharge_per_year=self_discharge_per_year)
+    above_zero(capacity_ah=capacity_ah, life_years=life_years)
+    zero_or_more(self_discharge_per_year=self_discharge_per_year)
     _share(usable_share=usable_share)
     # as a product: eta / s has no value where nothing discharges by itself
     lost = np.asarray(self_discharge_per_year) * life_years
@@ -109,20 +110,6 @@ def largest_current_ua(
         )
     left = np.maximum(0.0, usable_share - lost)
     return capacity_ah * left / life_years / (HOURS_PER_YEAR * 1e-6)
-
-
-def _above_zero(**given: Quantity) -> None:
-    """Raise ValueError naming the first argument that is not above zero everywhere."""
-    for name, value in given.items():
-        if not np.all(np.asarray(value) > 0.0):
-            raise ValueError(f"{name}: given {np.min(value)}, allowed above 0")
-
-
-def _zero_or_more(**given: Quantity) -> None:
-    """Raise ValueError naming the first argument that is negative anywhere."""
-    for name, value in given.items():
-        if not np.all(np.asarray(value) >= 0.0):
-            raise ValueError(f"{name}: given {np.min(value)}, allowed 0 or more")
 
 
 def _share(**given: Quantity) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.physics import readout
+from optimizer.physics.given import above_zero
 from optimizer.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 #: Samples below which a pitch cannot be told from its neighbour: half a pitch per sample.
@@ -27,7 +28,7 @@ def low_pass_gain(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError. Source: linear circuit theory, closed form.
     """
-    _above_zero(corner_hz=corner_hz)
+    above_zero(corner_hz=corner_hz)
     return 1.0 / np.hypot(1.0, np.asarray(frequency_hz) / corner_hz)
 
 
@@ -36,7 +37,7 @@ def low_pass_loss(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    _above_zero(corner_hz=corner_hz)
+    above_zero(corner_hz=corner_hz)
     ratio = np.asarray(frequency_hz) / corner_hz
     return -np.expm1(-0.5 * np.log1p(ratio**2))
 
@@ -46,7 +47,7 @@ def electrical_lag_rad(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    _above_zero(corner_hz=corner_hz)
+    above_zero(corner_hz=corner_hz)
     return np.arctan(np.asarray(frequency_hz) / corner_hz)
 
 
@@ -56,7 +57,7 @@ def low_pass_lag_arcsec(teeth: Quantity, speed_rpm: Quantity, corner_hz: Quantit
     Far below the corner it is omega tau whatever the tooth count, tau = `low_pass_delay_us`.
     teeth > 0 and corner_hz > 0, else ValueError.
     """
-    _above_zero(teeth=teeth)
+    above_zero(teeth=teeth)
     rate = readout.tooth_rate_hz(teeth, speed_rpm)
     return electrical_lag_rad(rate, corner_hz) / teeth * ARCSEC_PER_RAD
 
@@ -66,7 +67,7 @@ def low_pass_delay_us(corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    _above_zero(corner_hz=corner_hz)
+    above_zero(corner_hz=corner_hz)
     return 1e6 / (2.0 * np.pi * np.asarray(corner_hz))
 
 
@@ -105,10 +106,3 @@ def least_sampling_hz(
             f"allowed more than {UNWRAPPING_SAMPLES_PER_PITCH:g} (unwrapping)"
         )
     return np.abs(tooth_rate_hz) * samples_per_pitch
-
-
-def _above_zero(**given: Quantity) -> None:
-    """Raise ValueError naming the first argument that is not above zero everywhere."""
-    for name, value in given.items():
-        if not np.all(np.asarray(value) > 0.0):
-            raise ValueError(f"{name}: given {np.min(value)}, allowed above 0")

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.physics import lag
+from optimizer.physics.given import zero_or_more
 from optimizer.physics.quantity import Quantity
 
 #: Bit times of a character 8N1: start bit, eight data bits, stop bit.
@@ -66,7 +67,7 @@ def joint_time_us(
     Characters follow each other without a pause.
     """
     _whole(1, request_bytes=request_bytes, reply_bytes=reply_bytes)
-    _zero_or_more(
+    zero_or_more(
         turn_round_us=turn_round_us, cable_m=cable_m, cable_delay_ns_per_m=cable_delay_ns_per_m
     )
     characters = np.asarray(request_bytes) + reply_bytes
@@ -118,10 +119,3 @@ def _whole(least: int, **given: Quantity) -> None:
         wrong = values[~((values >= least) & (values == np.floor(values)))]
         if wrong.size:
             raise ValueError(f"{name}: given {wrong[0]}, allowed whole numbers from {least} up")
-
-
-def _zero_or_more(**given: Quantity) -> None:
-    """Raise ValueError naming the first argument that is negative anywhere."""
-    for name, value in given.items():
-        if not np.all(np.asarray(value) >= 0.0):
-            raise ValueError(f"{name}: given {np.min(value)}, allowed 0 or more")
