@@ -17,6 +17,7 @@ EXPECTED = {
     "seven_joint_arm": "proven",
     "six_joint_arm": "proven",
     "two_joint_table": "proven",
+    "two_joint_table_finer": "proven",
 }
 
 

@@ -114,10 +114,11 @@ def test_the_judge_shares_nothing_with_the_accused():
         assert not matching(imports(ROOT / "optimizer" / f"{name}.py"), "ortools", "scipy")
 
 
-def test_what_the_judge_uses_does_not_reach_the_search_either():
-    """Followed through every module it imports."""
+@pytest.mark.parametrize("start", ["judge", "compare", "compare_text"])
+def test_what_judge_and_comparison_use_does_not_reach_the_search_either(start):
+    """Followed through every module they import."""
     known = {name_of(file): imports(file) for file in OPTIMIZER}
-    reached, todo = set(), ["optimizer.judge"]
+    reached, todo = set(), [f"optimizer.{start}"]
     while todo:
         module = todo.pop()
         if module in reached or module not in known:
@@ -135,7 +136,7 @@ def test_what_the_judge_uses_does_not_reach_the_search_either():
         "choose",
         "multipliers",
         "compose",
-        "solve",
+        "line",
     }
     assert not {module.rpartition(".")[2] for module in reached - {"optimizer"}} & forbidden
 
