@@ -28,12 +28,12 @@ def differing_inputs(studies: Sequence[Study | None]) -> list[ComparedInput]:
 
 
 def _tree(study: Study) -> dict[str, Any]:
-    """Return the fields of a study with robots as `NAME` and joints as `ROBOT/JOINT`."""
+    """Return the fields of a study; under "" robots by name, and in each its joints as `/NAME`."""
     fields = study.canonical().model_dump(mode="json", exclude=set(_PASSED_OVER))
     robots: dict[str, Any] = {}
     for robot in fields.pop("robots"):
-        joints = {f"{robot['name']}/{joint.pop('name')}": joint for joint in robot.pop("joints")}
-        robots |= {robot.pop("name"): robot} | joints
+        joints = {f"/{joint.pop('name')}": joint for joint in robot.pop("joints")}
+        robots[robot.pop("name")] = robot | joints
     return {**fields, "": robots}
 
 
@@ -43,7 +43,8 @@ def _differing(path: str, values: Sequence[Any]) -> Iterator[tuple[str, list[str
         return
     if all(isinstance(value, dict) for value in values):
         for key in dict.fromkeys(key for value in values for key in value):
-            here = f"{path}.{key}" if path and key else path or key
+            dot = "." if path and key and not key.startswith("/") else ""
+            here = f"{path}{dot}{key}"
             yield from _differing(here, [value.get(key, ABSENT) for value in values])
     elif any(isinstance(value, dict) for value in values):
         yield path, [PRESENT if isinstance(value, dict) else _shown(value) for value in values]

@@ -19,8 +19,8 @@ from optimizer.comparison import (
 )
 from optimizer.text import BASES, WIDTH, bullets, table, wrap
 
-#: Longest head of a column; longer names are cut in the middle.
-NAME_WIDTH = 24
+#: Longest head of a column and longest label of a row; longer names are cut in the middle.
+NAME_WIDTH, LABEL_WIDTH = 24, 32
 #: Inputs that differ are listed up to this many.
 INPUTS_SHOWN = 30
 
@@ -122,7 +122,7 @@ def _inputs(comparison: Comparison, heads: Sequence[str]) -> str:
         [head, *(cut(line.values[place] or "unknown") for line in shown)]
         for place, head in enumerate(heads)
     ]
-    labels = ["", *(line.path for line in shown)]
+    labels = ["", *(cut(line.path, LABEL_WIDTH) for line in shown)]
     text = "Inputs that differ\n" + side_by_side([labels, columns[0]], [[c] for c in columns[1:]])
     more = len(comparison.inputs) - len(shown)
     return f"{text}\n  and {more} more (--json lists all)" if more else text
@@ -186,7 +186,7 @@ def _total_rows(
     basis = f" ({BASES[total.basis]})" if total.basis and len(comparison.bases) > 1 else ""
     none = ["" for _ in values]
     if total.name == "tool_point_um":
-        yield f"tool point of {total.robot} um{basis}", values, changes
+        yield f"tool point of {cut(total.robot or '')} um{basis}", values, changes
         if total.basis == comparison.bases[-1]:
             targets = total.targets_um or []
             shown = [
@@ -209,11 +209,12 @@ def signed(difference: float, digits: str) -> str:
 
 def _ring_tables(comparison: Comparison, heads: Sequence[str]) -> str:
     labels, cells = [""], [[h] for h in heads]
-    width = max(len(joint.label) for joint in comparison.joints)
-    for joint in comparison.joints:
+    names = [cut(joint.label, LABEL_WIDTH) for joint in comparison.joints]
+    width = max(map(len, names))
+    for name, joint in zip(names, comparison.joints, strict=True):
         rows = list(_ring_rows(comparison, joint))
         for number, (label, values) in enumerate(rows):
-            labels.append(f"{joint.label if number == 0 else '':{width}}  {label}")
+            labels.append(f"{name if number == 0 else '':{width}}  {label}")
             for column, value in zip(cells, values, strict=True):
                 column.append(value)
     place = comparison.reference or 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from optimizer.answer import Answer
 from optimizer.comparison import Change, ComparedTotal, Comparison
@@ -12,6 +12,8 @@ from optimizer.text import BASES, count
 
 #: Joints named one by one; more are counted.
 JOINTS_NAMED = 3
+
+Joint = tuple[str, str]
 
 _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -102,10 +104,10 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
         if before.count != point.count:
             yield f"{point.count} of {point.robot} built instead of {before.count}; totals count all"
     moved_joints = [
-        f"{named(['/'.join(joint) for joint in joints])} {word}"
-        for joints, word in (
-            ([j for j in mine if j not in targets], "added"),
-            ([j for j in targets if j not in mine], "missing"),
+        f"{_whole_robots(joints, others)} {word}"
+        for joints, others, word in (
+            ([j for j in mine if j not in targets], targets, "added"),
+            ([j for j in targets if j not in mine], mine, "missing"),
         )
         if joints
     ]
@@ -115,6 +117,13 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
 
 def _target(target_um: float | None) -> str:
     return "none" if target_um is None else f"{target_um:g} um"
+
+
+def _whole_robots(joints: Sequence[Joint], others: Iterable[Joint]) -> str:
+    """Return the joints by name; a robot that has none among the others is named as a whole."""
+    robots = {robot for robot, _ in others}
+    texts = [f"{robot}/{joint}" if robot in robots else f"robot {robot}" for robot, joint in joints]
+    return named(list(dict.fromkeys(texts)))
 
 
 def named(joints: Sequence[str]) -> str:
@@ -131,6 +140,7 @@ def summary(comparison: Comparison, change: Change, place: int) -> str:
         ", ".join(_total_changes(comparison, change, place)),
         *_error_changes(comparison, place),
         *_ring_changes(change),
+        *_joint_changes(comparison, place),
         *_status_change(comparison, place),
     ]
     return "; ".join(filter(None, clauses)) or "no change"
@@ -220,9 +230,19 @@ def _ring_changes(change: Change) -> Iterator[str]:
     ]
     if settings:
         yield f"{' and '.join(settings)} with the same ring"
-    for joints, word in ((change.joints_added, "added"), (change.joints_dropped, "missing")):
-        if joints:
-            yield f"{named(joints)} {word}"
+
+
+def _joint_changes(comparison: Comparison, place: int) -> Iterator[str]:
+    """Yield which joints or whole robots only one of the two has."""
+    here, there = (
+        [(joint.robot, joint.joint) for joint in comparison.joints if joint.rings[i] is not None]
+        for i in (place, comparison.reference or 0)
+    )
+    for joints, others, word in ((here, there, "added"), (there, here, "missing")):
+        known = set(others)
+        only = [joint for joint in joints if joint not in known]
+        if only:
+            yield f"{_whole_robots(only, others)} {word}"
 
 
 def _have(number: int) -> str:

@@ -195,6 +195,17 @@ def test_a_joint_in_one_answer_only_is_shown_so() -> None:
     assert "arm/joint 9 added; arm/joint 3 missing" in change.summary
 
 
+def test_a_robot_in_one_answer_only_is_told_as_a_whole() -> None:
+    comparison = compare([entry_of("a", small()), entry_of("b", two_robots())])
+    assert "b: robot table added, so its totals are not of the same joints." in comparison.notes
+    assert "; robot table added" in comparison.changes[0].summary
+    assert comparison.changes[0].joints_added == ["table/plate"]
+    told = {line.path: line.values for line in comparison.inputs}
+    assert told["table"] == ["absent", "present"]
+    assert told["arm.tool_point_target_um"] == ["none", "400"]
+    assert not any(path.startswith("table/") for path in told)
+
+
 def test_joints_stand_base_to_tool_where_a_study_tells_the_order() -> None:
     data = small()
     names = ["shoulder", "elbow", "flange"]
