@@ -23,7 +23,7 @@ from tests.line.studies import small, two_robots
 from tests.line.test_compare import answer_to, entry_of, side_by_side, variants
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
-TABLE, FINER = SCENARIOS / "two_joint_table.json", SCENARIOS / "two_joint_table_finer.json"
+TABLE, FINER = SCENARIOS / "two_joint_table.json", SCENARIOS / "finer_table.json"
 IMPOSSIBLE = SCENARIOS / "impossible_wrist.json"
 
 
