@@ -283,7 +283,8 @@ class Shop(Part):
     )
     diameter_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
         default=3.0,
-        description="Stock on tip diameter and bore of a sawn blank; 3 by default, common practice, no source.",
+        description="Stock on tip diameter and bore of a sawn blank; 3 by default, common practice, no "
+        "source.",
     )
     width_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
         default=1.0,
@@ -304,7 +305,8 @@ class Shop(Part):
     )
     screw_wall_min_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
         default=1.0,
-        description="Least steel between a screw's clearance hole (ISO 273, medium) and bore or root; 1 by default, common practice, no source.",
+        description="Least steel between a screw's clearance hole (ISO 273, medium) and bore or root; "
+        "1 by default, common practice, no source.",
     )
     screw_preload_share: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
         default=0.5,

@@ -118,7 +118,8 @@ def stresses_mpa(seat: Seat, pressure: Quantity, ring_hoop_more_mpa: Quantity = 
     p = np.asarray(pressure)
     bore = p * seat.ring_ratio + ring_hoop_more_mpa
     solid = np.asarray(seat.hub_bore_mm) <= 0.0
-    hub_outer, hub_bore = -p * seat.hub_ratio, np.where(solid, -p, -p * (seat.hub_ratio + 1.0))
+    hub_outer = 0.0 - p * seat.hub_ratio
+    hub_bore = 0.0 - np.where(solid, p, p * (seat.hub_ratio + 1.0))
     hub = np.maximum(equivalent_mpa(hub_outer, -p), np.where(solid, p, np.abs(hub_bore)))
     return Stresses(
         ring_bore_mpa=np.asarray(bore)[()],

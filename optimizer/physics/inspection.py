@@ -96,6 +96,33 @@ def flank_start_mm(
     return np.asarray(2.0 * m * np.hypot(half * np.cos(alpha), along))[()]
 
 
+def choose_span(
+    module_mm: float,
+    teeth: int,
+    *,
+    addendum: float,
+    dedendum: float,
+    fillet: float,
+    shift: float = 0.0,
+    pressure_angle_deg: float = 20.0,
+) -> int:
+    """Return the k nearest to `teeth_spanned` whose faces touch the involute; ValueError if none does.
+
+    Above the start of the flank and below the tip circle; of two equally near the smaller one.
+    """
+    near = int(teeth_spanned(teeth, shift, pressure_angle_deg))
+    start = float(flank_start_mm(module_mm, teeth, dedendum, fillet, shift, pressure_angle_deg))
+    tip = module_mm * (teeth + 2.0 * (addendum + shift))
+    base = module_mm * teeth * np.cos(_alpha(pressure_angle_deg))
+    for k in sorted(range(1, max(2, teeth // 2)), key=lambda k: (abs(k - near), k)):
+        touch = float(
+            span_contact_mm(base, span_mm(module_mm, teeth, k, shift, pressure_angle_deg))
+        )
+        if start <= touch <= tip:
+            return k
+    raise ValueError(f"teeth: given {teeth}, allowed more (no span touches the flanks)")
+
+
 def _space_angle(teeth: Quantity, shift: Quantity, alpha: float) -> Array:
     """Return half the space width at the base circle as an angle: pi/(2z) - inv a - 2 x tan a / z."""
     z = np.asarray(teeth, dtype=np.float64)

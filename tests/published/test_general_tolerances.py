@@ -86,7 +86,7 @@ def test_screws(size, hole, head, area):
 
 def test_every_screw_is_compared_and_unknown_ones_are_refused():
     assert len(screws.SCREWS) == 9
-    with pytest.raises(ValueError, match="'M7' is not known; allowed: M2, M2.5"):
+    with pytest.raises(ValueError, match=r"'M7' is not known; allowed: M2, M2\.5"):
         screws.screw("M7")
 
 
