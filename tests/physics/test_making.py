@@ -18,7 +18,7 @@ def test_the_largest_jaw_force_leaves_just_the_budget():
     six = making.largest_jaw_force_n(6, 0.005, 90.0, thickness, 8.0, 210.0)
     # From the n-force table: (1.59386 + 1.42568) / (0.168182 + 0.147982) times as much for six jaws.
     assert six / force == pytest.approx(3.01954 / 0.316164, rel=1e-5)
-    with pytest.raises(ValueError, match="lobe_mm: given -1.0, allowed 0 or more"):
+    with pytest.raises(ValueError, match=r"lobe_mm: given -1\.0, allowed 0 or more"):
         making.largest_jaw_force_n(3, -1.0, 90.0, 5.0, 8.0, 210.0)
 
 
