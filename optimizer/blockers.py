@@ -22,23 +22,23 @@ from optimizer.catalogue import (
     shop_modules,
     tooth_window,
 )  # fmt: skip
-from optimizer.choose import choose
+from optimizer.choose import Choice, choose
 from optimizer.electronics import cycle_us
 from optimizer.mount_checks import row_checks
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
-from optimizer.program import build
+from optimizer.program import units_of
 from optimizer.rate import Rated
-from optimizer.sift import (
+from optimizer.standards.racks import RACKS
+from optimizer.study import Robot, Study, Wish, Wishes
+from optimizer.table import (
     battery_limit_ua,
     battery_shares_ua,
     least_per_joint,
-    sift,
+    table_of,
     tool_point_limit,
     tool_point_shares,
 )  # fmt: skip
-from optimizer.standards.racks import RACKS
-from optimizer.study import Robot, Study, Wish, Wishes
 
 #: Longest search for one reason, in seconds.
 REASON_LIMIT_S = 20.0
@@ -327,8 +327,12 @@ def _only(study: Study, kept: list[SharedLimit]) -> Study:
 
 
 def _impossible(study: Study, inside: Rated) -> bool:
-    program = build(study, sift(study, _rebound(study, inside)))
-    return choose(program, [], study.search).status == "impossible"
+    return _chosen(study, inside, []).status == "impossible"
+
+
+def _chosen(study: Study, inside: Rated, order: list[Wish]) -> Choice:
+    table = table_of(study, _rebound(study, inside))
+    return choose(table, units_of(table), order, study.wishes.ceilings(), study.search)
 
 
 def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
@@ -339,11 +343,12 @@ def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
     ceiling = getattr(study.wishes, limit.field)
     free = _only(study, [])
     free = free.model_copy(update={"wishes": free.wishes.model_copy(update={"order": [wish]})})
-    program = build(free, sift(free, _rebound(free, inside)))
-    choice = choose(program, [wish], study.search)
+    choice = _chosen(free, inside, [wish])
     if choice.status != "proven":
         return f"{limit.text} {ceiling:g}: cannot be met"
-    least = choice.stages[0].value * (program.material_unit_kg if wish == "material" else 1.0)
+    least = choice.stages[0].value * (
+        units_of(table_of(free, inside)).material_kg if wish == "material" else 1.0
+    )
     return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
 
 

@@ -79,6 +79,7 @@ class Choice:
     stages: list[StageResult] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
     clock_ended: bool = False
+    rows_searched: int = 0
 
 
 def choose(
@@ -100,7 +101,7 @@ def choose(
     rows = solver.break_ties(held, rows)
     reasons = [_shortfall(stage) for stage in stages if not stage.proven]
     status = "found" if reasons else "proven"
-    return Choice(status, rows, stages, reasons, solver.clock_ended)
+    return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
 
 
 @dataclass
@@ -148,6 +149,11 @@ class Solver:
     def _tighten(self) -> None:
         if time.monotonic() >= self.ends:
             self.clock_ended = True
+
+    @property
+    def rows_searched(self) -> int:
+        """Most rows that any of the wishes left to search."""
+        return max((len(table) for table in self._sifted.values()), default=0)
 
     # -- some answer -----------------------------------------------------------------------------
 
@@ -272,7 +278,7 @@ class Solver:
             program = program.without(solved.x)
 
     def _rows(self, program: Program, x: Ints) -> Rows:
-        return np.asarray(program.table.index[np.flatnonzero(x[: program.rows])], dtype=np.intp)
+        return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
 
     def _columns(self, program: Program, rows: Rows) -> Ints:
         return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))

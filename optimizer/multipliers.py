@@ -102,7 +102,9 @@ def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole 
     if exponent < 4:
         return None
     scale = 2 ** min(FINEST, exponent)
-    return Whole(scale, *(np.rint(m * scale).astype(np.int64) for m in (limits, joints, cutters, heads)))
+    return Whole(
+        scale, *(np.rint(m * scale).astype(np.int64) for m in (limits, joints, cutters, heads))
+    )
 
 
 def evaluate(program: Program, objective: Objective, whole: Whole) -> Bound:

@@ -143,7 +143,9 @@ class Program:
         line = sparse.csr_array(
             (np.ones(len(rows), np.int64), (np.zeros(len(rows), np.int64), rows)), (1, self.columns)
         )
-        return replace(self, limits=self.limits.with_line("beyond a real limit", line, self.joints - 1))
+        return replace(
+            self, limits=self.limits.with_line("beyond a real limit", line, self.joints - 1)
+        )
 
 
 def units_of(table: Table) -> Units:
@@ -353,7 +355,9 @@ class _Lines:
         # sift drops rows that take more than the spare (but where two sums empty a joint), so that is
         # what is counted
         room_left = max(spare, 1e-12 * limit)
-        units = min(LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(excess.sum()), 1e-300))
+        units = min(
+            LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(excess.sum()), 1e-300)
+        )
         # a millionth of a unit covers the rounding of the subtraction itself
         weights = np.maximum(0, np.floor(excess * units - 1e-6)).astype(np.int64)
         whole = int(np.ceil(max(spare * units, -1e6) + 1e-6))

@@ -106,7 +106,10 @@ def _pattern_lines(
     choice = patterns.choice[rows]
     row = np.flatnonzero(choice >= 0)
     first = np.cumsum([0, *(len(group) for group in patterns.groups)])
-    number = [np.repeat(np.arange(len(g)) + f, g.shape[1]) for g, f in zip(patterns.groups, first[:-1], strict=True)]
+    number = [
+        np.repeat(np.arange(len(g)) + f, g.shape[1])
+        for g, f in zip(patterns.groups, first[:-1], strict=True)
+    ]
     shown = np.concatenate([group.ravel() for group in patterns.groups])
     width = columns + patterns.size
     show = _ones(choice[row], row, patterns.choices, width) - _ones(
@@ -275,4 +278,6 @@ def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArr
     place = np.arange(len(order)) - np.searchsorted(joint, joint)
     chosen = np.zeros(program.rows, dtype=np.bool_)
     chosen[order[place < JOINING_ROWS]] = True
-    return np.flatnonzero((with_partners(program, chosen) & (prices < 0) & ~active) | (chosen & ~active))
+    return np.flatnonzero(
+        (with_partners(program, chosen) & (prices < 0) & ~active) | (chosen & ~active)
+    )

@@ -234,6 +234,7 @@ def _stage(stage: Stage) -> str:
     if stage.value == stage.bound and stage.confirmed_by != "nothing":
         how = {
             "multipliers": "by multipliers checked in exact arithmetic",
+            "listing": "by multipliers and a list of all that could still be better",
             "second engine": "by two engines that agree",
         }[stage.confirmed_by]
         return f"{name}: {value}, proven least {how}"

@@ -26,8 +26,8 @@ from optimizer.equipment import (
 )  # fmt: skip
 from optimizer.robot_electronics import Battery, Line
 
-Wish = Literal["cutters", "ring_parts", "heads", "material"]
-WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material")
+Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
+WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
 
 class Joint(Part):
@@ -255,6 +255,16 @@ class Wishes(Part):
         default=None,
         description="Most material (turned blanks) over all robots built; none by default.",
     )
+
+    def ceilings(self) -> dict[Wish, float]:
+        """Return the ceilings that are stated, by wish."""
+        given: dict[Wish, float | None] = {
+            "cutters": self.cutters_max,
+            "ring_parts": self.ring_parts_max,
+            "heads": self.heads_max,
+            "material": self.material_max_kg,
+        }
+        return {wish: most for wish, most in given.items() if most is not None}
 
 
 class Search(Part):
