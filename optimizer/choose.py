@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from optimizer.catalogue import Ints
 from optimizer.engines import Solved, cp_sat, highs, one_row_each
 from optimizer.listing import best_listed
-from optimizer.multipliers import Whole
+from optimizer.multipliers import Portable, Whole, evaluate, portable, ported, rounded
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
 from optimizer.relax import Relaxed, best_of_joint, limit_shares, relax
 from optimizer.sift import sift
@@ -127,6 +127,7 @@ class Solver:
         self.clock_ended = False
         self._sifted: dict[frozenset[Wish], Table] = {}
         self._left: Table | None = None  # rows that an answer as good as the last one could use
+        self._known: list[_Known] = []
 
     # -- rows and programs -----------------------------------------------------------------------
 
@@ -213,13 +214,28 @@ class Solver:
         needs no more; the bound is then what is proven so far.
         """
         needed = frozenset(held) | frozenset(self.ceilings) | {wish}
-        table = self.rows_with(needed, start)
+        table = self._without_useless(self.rows_with(needed, start), held)
         stop = None if enough is None else self._units_of(wish, enough)
         run = _Stage(self, wish, held, table, start, stop)
         stage = run.solve()
         self._left = run.left
+        if run.first is not None:
+            self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
         self._tighten()
         return stage, run.best
+
+    def _without_useless(self, table: Table, held: Held) -> Table:
+        """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
+        for known in self._known:
+            if known.wish not in held or not known.holds(held, self.ceilings):
+                continue
+            program = build(table, self.units, known.wish, known.ceilings, known.held)
+            objective = program.objectives[known.wish]
+            whole = rounded(program, objective, ported(program, known.multipliers))
+            if whole is not None:
+                most = (held[known.wish] - objective.offset) // objective.scale
+                table = program.table.take(evaluate(program, objective, whole).usable(most))
+        return table
 
     def _units_of(self, wish: Wish, amount: float) -> int:
         if wish == "material":
@@ -284,6 +300,21 @@ class Solver:
         return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
 
 
+@dataclass(frozen=True)
+class _Known:
+    """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold."""
+
+    wish: Wish
+    held: Held
+    ceilings: Ceilings
+    multipliers: Portable
+
+    def holds(self, held: Held, ceilings: Ceilings) -> bool:
+        """Say whether all that was held then is held now."""
+        kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
+        return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
+
+
 class _Stage:
     """One wish being minimised: the rows still alive, the best answer, the bound, and how it came."""
 
@@ -296,6 +327,7 @@ class _Stage:
         self.low = 0
         self.kernel = KERNEL_ROWS * table.joints
         self.left = table
+        self.first: Portable | None = None
         self.program = self._build(table)
         self.value = self._objective.value(solver._columns(self.program, start))
 
@@ -308,7 +340,7 @@ class _Stage:
 
     def solve(self) -> StageResult:
         """Return the stage's result; `best` then holds its rows."""
-        for turn in range(ROUNDS):
+        for _ in range(ROUNDS):
             if self._enough():
                 return self._result("nothing")
             relaxed = self._relax()
@@ -346,6 +378,8 @@ class _Stage:
         if relaxed is None:
             return None
         self.steps.append(relaxed.bound.whole)
+        if self.first is None:
+            self.first = portable(program, relaxed.bound.whole)
         self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)
         self._take(_from_relaxation(program, relaxed))
         if self.value > self.low and not self._enough():

@@ -60,6 +60,47 @@ class Whole:
 
 
 @dataclass(frozen=True)
+class Portable:
+    """Multipliers of one program in terms of another: by joint, by key, by limit and its real unit."""
+
+    limits: dict[str, float]
+    joints: Floats
+    cutters: tuple[Ints, Floats]
+    heads: tuple[Ints, Floats]
+
+
+def portable(program: Program, whole: Whole) -> Portable:
+    """Return multipliers in terms that other rows of the same joints understand."""
+    scale, limits = whole.scale, program.limits
+    per_unit = whole.limits / scale * limits.units
+    return Portable(
+        limits=dict(zip(limits.names, per_unit.tolist(), strict=True)),
+        joints=whole.joints / scale,
+        cutters=(program.cutters.key, whole.cutters / scale),
+        heads=(program.patterns.key, whole.heads / scale),
+    )
+
+
+def ported(program: Program, given: Portable) -> Multipliers:
+    """Return multipliers for a program; what they do not know is 0, which is always allowed."""
+    limits = program.limits
+    per_unit = np.array([given.limits.get(name, 0.0) for name in limits.names])
+    return Multipliers(
+        limits=per_unit / limits.units,
+        joints=given.joints,
+        cutters=_looked_up(program.cutters.key, *given.cutters),
+        heads=_looked_up(program.patterns.key, *given.heads),
+    )
+
+
+def _looked_up(keys: Ints, known: Ints, values: Floats) -> Floats:
+    if len(known) == 0:
+        return np.zeros(len(keys))
+    place = np.minimum(np.searchsorted(known, keys), len(known) - 1)
+    return np.where(known[place] == keys, values[place], 0.0)
+
+
+@dataclass(frozen=True)
 class Bound:
     """An exact bound: w.x >= least, with the scaled L and the price of using each row behind it.
 

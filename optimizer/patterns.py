@@ -25,11 +25,19 @@ PATTERNS_MAX = 600
 
 @dataclass(frozen=True)
 class Patterns:
-    """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs."""
+    """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs.
+
+    `key` holds every pair as one number, 16 joint + heads.
+    """
 
     choice: Ints
-    choices: int
+    key: Ints
     groups: tuple[Ints, ...]
+
+    @property
+    def choices(self) -> int:
+        """Pairs of joint and heads that some pattern holds."""
+        return len(self.key)
 
     @property
     def size(self) -> int:
@@ -39,7 +47,7 @@ class Patterns:
 
 def no_patterns(table: Table) -> Patterns:
     """Return patterns that say nothing."""
-    return Patterns(np.full(len(table), -1, dtype=np.int64), 0, ())
+    return Patterns(np.full(len(table), -1, dtype=np.int64), np.empty(0, dtype=np.int64), ())
 
 
 def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]:
@@ -63,7 +71,7 @@ def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]
     # pairs that no group lists say nothing
     number = np.where(in_pattern, np.cumsum(in_pattern) - 1, -1)
     groups = tuple(number[group] for group in listed)
-    return table.take(keep), Patterns(number[choice[keep]], int(in_pattern.sum()), groups)
+    return table.take(keep), Patterns(number[choice[keep]], pairs[in_pattern], groups)
 
 
 def _listed(table: Table, sums: Sums, pairs: Ints, least: Floats) -> list[Ints]:

@@ -70,16 +70,21 @@ class Objective:
 
 @dataclass(frozen=True)
 class Limits:
-    """Named inequalities weights x <= right over all columns, in whole numbers."""
+    """Named inequalities weights x <= right over all columns, in whole numbers.
+
+    `units` tells how many whole units one real unit of each line makes; they differ with the rows.
+    """
 
     names: tuple[str, ...]
     weights: sparse.csr_array
     right: Ints
+    units: Floats
 
     def with_line(self, name: str, weights: sparse.csr_array, right: int) -> Limits:
         """Return the limits with one more line."""
         stacked = sparse.csr_array(sparse.vstack([self.weights, weights]))
-        return Limits((*self.names, name), stacked, np.append(self.right, right))
+        right_sides, units = np.append(self.right, right), np.append(self.units, 1.0)
+        return Limits((*self.names, name), stacked, right_sides, units)
 
 
 @dataclass(frozen=True)
@@ -95,11 +100,12 @@ class Owners:
     """Columns that rows need, a ring part or a cutter each: any row of a pair asks for its owner.
 
     A pair is all rows of one joint with one owner. `pair` gives every row's pair, -1 for none;
-    `owner` every pair's column.
+    `owner` every pair's column, `key` its joint and owner as one number that no choice of rows changes.
     """
 
     pair: Ints
     owner: Ints
+    key: Ints
 
     def columns(self) -> Ints:
         """Return every row's owner column, -1 for none."""
@@ -198,7 +204,8 @@ def guard(name: str, weights: Ints, limit: int) -> None:
 
 def _nobody(rows: int) -> tuple[Owners, Ints]:
     """Return owners of nothing."""
-    return Owners(np.full(rows, -1, dtype=np.int64), np.empty(0, np.int64)), np.empty(0, np.int64)
+    none = np.empty(0, dtype=np.int64)
+    return Owners(np.full(rows, -1, dtype=np.int64), none, none), none
 
 
 def _parts(table: Table, first: int) -> tuple[Owners, Ints]:
@@ -214,7 +221,7 @@ def _parts(table: Table, first: int) -> tuple[Owners, Ints]:
     column = np.cumsum(shared) - 1 + first
     mine = np.repeat(shared, count)
     number = np.where(mine, np.cumsum(mine) - 1, -1)
-    return Owners(number[pair], np.repeat(column, count)[mine]), rings[shared]
+    return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), rings[shared]
 
 
 def _cutters(table: Table, first: int) -> tuple[Owners, Ints]:
@@ -225,7 +232,7 @@ def _cutters(table: Table, first: int) -> tuple[Owners, Ints]:
     cutters, column = np.unique(pairs // table.joints, return_inverse=True)
     number = np.full(len(table), -1, dtype=np.int64)
     number[asks] = pair
-    return Owners(number, column + first), cutters
+    return Owners(number, column + first, pairs), cutters
 
 
 @dataclass(frozen=True)
@@ -316,6 +323,7 @@ class _Lines:
     def __init__(self, columns: _Columns) -> None:
         self.columns = columns
         self.names: list[str] = []
+        self.units: list[float] = []
         self.whole_lines: list[tuple[NDArray[np.intp], Ints, float]] = []
         self.real_lines: list[tuple[NDArray[np.intp], Floats, float]] = []
 
@@ -325,6 +333,7 @@ class _Lines:
         most = int(np.sum(objective.weights)) + 1  # a ceiling that nothing reaches asks no more
         used = np.flatnonzero(objective.weights)
         self.names.append(name)
+        self.units.append(1.0 / objective.scale)
         self.whole_lines.append((used, objective.weights[used], max(min(limit, most), -most)))
 
     def amount(self, wish: Wish, ceiling: float) -> None:
@@ -362,6 +371,7 @@ class _Lines:
         weights = np.maximum(0, np.floor(excess * units - 1e-6)).astype(np.int64)
         whole = int(np.ceil(max(spare * units, -1e6) + 1e-6))
         self.names.append(name)
+        self.units.append(units)
         self.whole_lines.append((used, weights, whole))
         self.real_lines.append((used, values, limit))
 
@@ -369,7 +379,8 @@ class _Lines:
         """Return all lines as matrices."""
         whole, right = _matrix(self.whole_lines, self.columns.total, np.int64)
         real, real_right = _matrix(self.real_lines, self.columns.total, np.float64)
-        return Limits(tuple(self.names), whole, right), RealLimits(real, real_right)
+        limits = Limits(tuple(self.names), whole, right, np.array(self.units))
+        return limits, RealLimits(real, real_right)
 
 
 def _matrix(lines: list[Any], columns: int, kind: Any) -> tuple[sparse.csr_array, Any]:

@@ -20,8 +20,8 @@ import numpy as np
 from optimizer.catalogue import catalogue
 from optimizer.loading import load_study
 from optimizer.rate import rate
-from optimizer.table import tool_point_shares
 from optimizer.study import Study
+from optimizer.table import tool_point_shares
 
 Json = dict[str, Any]
 
