@@ -36,7 +36,9 @@ class Multipliers(Piece):
     joints: dict[str, int] = Field(description="Of taking one ring, by robot/joint.")
     cutters: dict[str, dict[str, int]] = Field(description="By cutter, then robot/joint.")
     heads: dict[str, dict[int, int]] = Field(description="By robot/joint, then number of heads.")
-    lower_bound: int = Field(description="Least that any answer of the rows in question comes to.")
+    lower_bound_scaled: int = Field(
+        description="Least that any answer of the rows in question comes to, in 1/scale."
+    )
     rows_left: int = Field(description="Rows that an answer below the value could still use.")
 
 
@@ -67,7 +69,9 @@ class Certificate(Piece):
     title: str
     study_sha256: str
     material_unit_kg: float
-    cost_unit: float
+    cost_unit: float | None = Field(
+        description="Money is counted in whole units of this; null where no wish is about it."
+    )
     stages: list[StageProof]
     seal: str = Field(
         default="", description="SHA-256 of all the rest: the file is as it was written."
@@ -107,7 +111,7 @@ class Names:
             joints=dict(zip(self.joints, step.joints.tolist(), strict=True)),
             cutters=cutters,
             heads=heads,
-            lower_bound=0,
+            lower_bound_scaled=0,
             rows_left=0,
         )
 

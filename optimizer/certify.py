@@ -56,7 +56,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
         title=study.title,
         study_sha256=answer.study_sha256,
         material_unit_kg=units.material_kg,
-        cost_unit=units.cost,
+        cost_unit=units.cost if "cost" in study.wishes.order else None,
         stages=[],
     )
     ends = time.monotonic() + study.search.time_limit_s
@@ -98,7 +98,7 @@ class _Writer:
 
     def _rounds(self, claim: Claim, table: Table) -> tuple[Proof | None, list[Multipliers]]:
         """Return how the claim is proven on the rows of a table, None if it is not, and the steps."""
-        rest = claim.rest(table)
+        rest = claim.in_question(table)
         whole = {line.name for line in rest.lines if line.whole}
         written: list[Multipliers] = []
         for _ in range(ROUNDS):
@@ -106,7 +106,7 @@ class _Writer:
             if step is None or tried is None:
                 break
             bound, left = outcome(tried)
-            stated = {"lower_bound": bound, "rows_left": left}
+            stated = {"lower_bound_scaled": bound, "rows_left": left}
             written.append(self.names.written(step, whole).model_copy(update=stated))
             if tried.proven:
                 return "multipliers", written

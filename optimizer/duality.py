@@ -33,12 +33,16 @@ from numpy.typing import NDArray
 
 from optimizer.catalogue import Floats, Ints
 from optimizer.rest import ORDER_ROOM, Line, Rest, total
-from optimizer.table import Table
+from optimizer.table import Table, least_per_joint
 
 #: No price, added up over all joints, may reach this.
 PRICE_MAX = 2.0**61
 #: Most ways of heads over the joints of a group, and most beginnings kept in a list of answers.
 PATTERNS_MAX, LISTED_MAX = 20_000, 100_000
+
+
+#: Room for the rounding of sums of least shares, far below what a limit decides.
+SUM_ROOM = 1e-9
 
 
 class NoProof(ValueError):
@@ -68,10 +72,6 @@ class Priced:
     def take(self, rows: NDArray[np.bool_]) -> Priced:
         """Return the same bound for some of the rows."""
         return Priced(self.scale, self.least, self.own[rows], self.cost[rows])
-
-    def lower_bound(self) -> int:
-        """Return the smallest whole value that L leaves."""
-        return -(-self.least // self.scale)
 
     def refutes(self, value: int) -> bool:
         """Say whether no answer comes to `value` or less."""
@@ -201,13 +201,38 @@ def _owners_in_size(rest: Rest, step: Step) -> None:
         _in_size(size, rest.table.joints)
 
 
+def allowed_rows(rest: Rest, heads_max: int | None) -> Rest:
+    """Return the rows that some allowed answer might use.
+
+    A row leaves if it passes a line even with the least that all other joints could take, or if its
+    head count is in no pattern of its group.
+    """
+    before = -1
+    while before != len(rest.table) and not rest.empty:
+        before = len(rest.table)
+        keep = np.ones(before, dtype=np.bool_)
+        joint, joints = rest.table.joint, rest.table.joints
+        for line in rest.lines:
+            amounts = rest.row_numbers(line).astype(np.float64)
+            least = least_per_joint(amounts, joint, joints)
+            others = float(least.sum()) - least
+            keep &= amounts + others[joint] <= line.right * (1.0 + SUM_ROOM)
+        for group in patterns_of(rest.table, heads_max, None):
+            pairs = {pair for pattern in group for pair in pattern}
+            shown = np.array([16 * j + h for j, h in pairs], dtype=np.int64)
+            mine = np.isin(joint, [j for j, _ in pairs])
+            keep &= ~mine | np.isin(16 * joint + rest.table.heads, shown)
+        rest = rest.take(keep)
+    return rest
+
+
 def _detours(rest: Rest, step: Step, heads_max: int | None) -> tuple[Ints, int]:
     """Return by row what its head count adds to the least of its group's patterns, and those leasts."""
     detour = np.zeros(len(rest.table), dtype=np.int64)
     total = 0
     joints = {joint for joint, _ in step.heads}
     for group in patterns_of(rest.table, heads_max, joints):
-        joints -= {joint for joint, _ in group[0]} if group else set()
+        joints -= {joint for joint, _ in group[0]}
         price = [-sum(step.heads.get(pair, 0) for pair in pattern) for pattern in group]
         least: dict[tuple[int, int], int] = {}
         for pattern, this in zip(group, price, strict=True):
@@ -226,15 +251,19 @@ def _detours(rest: Rest, step: Step, heads_max: int | None) -> tuple[Ints, int]:
 Pattern = tuple[tuple[int, int], ...]
 
 
-def patterns_of(table: Table, heads_max: int | None, wanted: set[int]) -> list[list[Pattern]]:
+def patterns_of(
+    table: Table, heads_max: int | None, wanted: set[int] | None
+) -> list[list[Pattern]]:
     """Return, of every group with a joint in `wanted`, the (joint, heads) that can go together.
+
+    Without `wanted`, of every group that has few enough.
 
     e(j, h) is the least share of joint j's rows with h heads: an answer within the limit has head
     counts whose e sum to no more. With a ceiling on heads, a pattern's heads and the fewest of all
-    other joints stay within it. An impossible group gives NoProof, not a proof.
+    other joints stay within it. A group without any pattern is not listed.
     """
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
-    if sums is None or not wanted:
+    if sums is None or (wanted is not None and not wanted):
         return []
     least: dict[tuple[int, int], float] = {}
     for joint, heads, value in zip(
@@ -248,13 +277,13 @@ def patterns_of(table: Table, heads_max: int | None, wanted: set[int]) -> list[l
     listed = []
     for number in range(len(sums.names)):
         joints = np.flatnonzero(sums.group == number).tolist()
-        if not wanted & set(joints):
+        if not joints or (wanted is not None and not wanted & set(joints)):
             continue
         options = [[pair for pair in least if pair[0] == joint] for joint in joints]
         if float(np.prod([float(len(o)) for o in options])) > PATTERNS_MAX:
-            raise NoProof("too many ways to spread heads over the joints of a robot")
+            continue
         others = sum(built for joint, built in fewest.items() if joint not in joints)
-        limit = float(sums.limits[number]) * (1.0 + 1e-9)
+        limit = float(sums.limits[number]) * (1.0 + SUM_ROOM)
         group = [
             pattern
             for pattern in itertools.product(*options)
@@ -264,9 +293,8 @@ def patterns_of(table: Table, heads_max: int | None, wanted: set[int]) -> list[l
                 or others + sum(h * int(table.weight[j]) for j, h in pattern) <= heads_max
             )
         ]
-        if not group:
-            raise NoProof("no way to spread heads over the joints of a robot")
-        listed.append(group)
+        if group:
+            listed.append(group)
     return listed
 
 

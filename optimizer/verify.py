@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from optimizer.answer import Answer, stage_unit
 from optimizer.catalogue import catalogue
 from optimizer.certificate import BY_SEARCH, Certificate, Multipliers, Names, StageProof
-from optimizer.duality import NoProof, Priced, Step, better_listed, priced
+from optimizer.duality import NoProof, Priced, Step, allowed_rows, better_listed, priced
 from optimizer.rate import Rated, rate
 from optimizer.rest import ORDER_ROOM, Rest, lines_of, rest_of, total, wish_line
 from optimizer.sift import sift
@@ -77,9 +77,13 @@ class Claim:
         return frozenset({self.wish, *self.ceilings, *self.held})
 
     def rest(self, table: Table) -> Rest:
-        """Return the rows of a table as those in question."""
+        """Return all rows of a table, with the wish and every limit."""
         lines = lines_of(table, self.sizes, self.ceilings, self.held)
         return rest_of(table, wish_line(table, self.sizes, self.wish), lines)
+
+    def in_question(self, table: Table) -> Rest:
+        """Return the rows of a table that some allowed answer might use."""
+        return allowed_rows(self.rest(table), self.heads_max)
 
     def table(self, table: Table, rows: str) -> Table:
         """Return all rows of a table, or those that the exact reduction leaves."""
@@ -100,10 +104,9 @@ def try_step(rest: Rest, step: Step, claim: Claim) -> Round:
     """Return what a step does; raises NoProof where it cannot be used."""
     below = rest.below(claim.value)
     price = priced(rest, step, claim.heads_max)
-    keep = price.possible(below)
-    left = rest.take(keep)
-    proven = price.refutes(below) or left.empty
-    return Round(price.take(keep), left, below, proven)
+    left = allowed_rows(rest.take(price.possible(below)), claim.heads_max)
+    kept = np.isin(rest.table.index, left.table.index)
+    return Round(price.take(kept), left, below, price.refutes(below) or left.empty)
 
 
 def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
@@ -128,9 +131,9 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
 
 def claims_of(study: Study, answer: Answer, certificate: Certificate) -> list[Claim]:
     """Return what the answer claims, wish by wish."""
-    sizes: dict[Wish, float] = {
-        "material": certificate.material_unit_kg, "cost": certificate.cost_unit,
-    }  # fmt: skip
+    sizes: dict[Wish, float] = {"material": certificate.material_unit_kg}
+    if certificate.cost_unit is not None:
+        sizes["cost"] = certificate.cost_unit
     held: dict[Wish, int] = {}
     claims = []
     for stage in answer.proof.stages:
@@ -169,15 +172,18 @@ def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[
             faults.append(f"{name}.study_sha256: given that of another study")
     if certificate.material_unit_kg != answer.proof.material_unit_kg:
         faults.append("material_unit_kg: given another than the answer's")
-    if not 0.0 < certificate.cost_unit < 1e9 or not 0.0 < certificate.material_unit_kg < 1e9:
-        faults.append("material_unit_kg, cost_unit: given no size of a unit")
+    if ("cost" in study.wishes.order) != (certificate.cost_unit is not None):
+        faults.append("cost_unit: given without a wish about money, or missing")
+    for size in (certificate.material_unit_kg, certificate.cost_unit):
+        if size is not None and not 0.0 < size < 1e9:
+            faults.append(f"material_unit_kg, cost_unit: given {size:g}; allowed: above 0")
     theirs = [(s.wish, s.unit, s.value, s.bound) for s in answer.proof.stages]
     ours = [(s.wish, s.unit, s.value, s.bound) for s in certificate.stages]
     if theirs != ours or [wish for wish, *_ in ours] != study.wishes.order:
         faults.append("stages: given others than the answer's, or than the study's wishes")
     held: dict[str, int] = {}
     for stage in certificate.stages:
-        unit = stage_unit(stage.wish, certificate.material_unit_kg, certificate.cost_unit)
+        unit = stage_unit(stage.wish, certificate.material_unit_kg, certificate.cost_unit or 0.01)
         if stage.unit != unit:
             faults.append(f"{stage.wish}: given in {stage.unit}; allowed: {unit}")
         if stage.held != held or stage.ceilings != study.wishes.ceilings():
@@ -205,23 +211,24 @@ def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) ->
 def _verdict(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
     """Return whether the steps of a stage prove its value."""
     if stage.proof == "search":
-        gap = "" if stage.value == stage.bound else f", and only {stage.bound} is claimed"
+        gap = "" if stage.value == stage.bound else f"; only {stage.bound} is claimed"
         return Verdict(stage.wish, "not verified", f"{BY_SEARCH}{gap}")
     if stage.value != stage.bound or stage.rows == "none":
         return Verdict(stage.wish, "refused", "a proof is stated of what is not claimed")
     try:
-        return _replayed(claim.rest(claim.table(table, stage.rows)), names, claim, stage)
+        return _replayed(claim.table(table, stage.rows), names, claim, stage)
     except NoProof as error:
         return Verdict(stage.wish, "refused", str(error))
 
 
-def _replayed(rest: Rest, names: Names, claim: Claim, stage: StageProof) -> Verdict:
-    rows, last = len(rest.table), None
+def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
+    rest = claim.in_question(table)
+    rows, last = len(table), None
     for number, given in enumerate(stage.steps, start=1):
         if last is not None and last.proven:
             raise NoProof(f"step {number}: given after the proof was complete")
         last = try_step(rest, names.read(given), claim)
-        if (given.lower_bound, given.rows_left) != outcome(last):
+        if (given.lower_bound_scaled, given.rows_left) != outcome(last):
             raise NoProof(f"step {number}: given {_said(given)}; found {_found(last)}")
         rest = last.left
     if last is None:
@@ -244,12 +251,12 @@ def _replayed(rest: Rest, names: Names, claim: Claim, stage: StageProof) -> Verd
 
 
 def outcome(tried: Round) -> tuple[int, int]:
-    """Return what a round is stated to come to: its lower bound and the rows left."""
-    return tried.priced.lower_bound(), 0 if tried.proven else len(tried.left.table)
+    """Return what a round is stated to come to: its scaled bound and the rows left."""
+    return tried.priced.least, 0 if tried.proven else len(tried.left.table)
 
 
 def _said(given: Multipliers) -> str:
-    return f"a bound of {given.lower_bound} and {given.rows_left} rows left"
+    return f"a bound of {given.lower_bound_scaled} and {given.rows_left} rows left"
 
 
 def _found(tried: Round) -> str:
