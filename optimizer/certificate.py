@@ -26,8 +26,12 @@ BY_SEARCH = "by search; no short certificate"
 
 
 class Multipliers(Piece):
-    """One round: multipliers in 1/scale of the wish's whole units, and what they come to."""
+    """One round: multipliers in 1/scale of a wish's whole units, and what they come to."""
 
+    bounds: Wish = Field(
+        description="The wish that they bound: the stage's own, or one held, to drop rows that no answer "
+        "uses which holds it."
+    )
     scale: int = Field(description="All multipliers are counted in 1/scale.")
     whole_limits: dict[str, int] = Field(description="Of limits in whole numbers, per unit.")
     real_limits: dict[str, float] = Field(
@@ -96,8 +100,8 @@ class Names:
         self._joint = {name: number for number, name in enumerate(self.joints)}
         self._cutter = {name: number for number, name in self.cutters.items()}
 
-    def written(self, step: Step, whole: set[str]) -> Multipliers:
-        """Return a round with names for numbers; `whole` are the limits in whole numbers."""
+    def written(self, bounds: Wish, step: Step, whole: set[str]) -> Multipliers:
+        """Return a round that bounds a wish, with names; `whole` are the limits in whole numbers."""
         cutters: dict[str, dict[str, int]] = {}
         for (cutter, joint), many in sorted(step.cutters.items()):
             cutters.setdefault(self.cutters[cutter], {})[self.joints[joint]] = many
@@ -105,6 +109,7 @@ class Names:
         for (joint, count), many in sorted(step.heads.items()):
             heads.setdefault(self.joints[joint], {})[count] = many
         return Multipliers(
+            bounds=bounds,
             scale=step.scale,
             whole_limits={n: int(many) for n, many in step.lines.items() if n in whole},
             real_limits={n: float(many) for n, many in step.lines.items() if n not in whole},

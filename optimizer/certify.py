@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.answer import Answer
+from optimizer.answer import Answer, Stage
 from optimizer.catalogue import catalogue
 from optimizer.certificate import BY_SEARCH, Certificate, Multipliers, Names, StageProof
 from optimizer.duality import PRICE_MAX, NoProof, Step, better_listed, row_prices
@@ -25,7 +25,7 @@ from optimizer.rate import rate
 from optimizer.relax import relax
 from optimizer.rest import Rest
 from optimizer.sift import sift
-from optimizer.study import Study
+from optimizer.study import Study, Wish
 from optimizer.table import Table, table_of
 from optimizer.verify import Claim, Round, chosen_rows, claims_of, outcome, try_step
 
@@ -63,8 +63,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
     writer = _Writer(table, Names(study.shop, rated), units, chosen, ends)
     claims = claims_of(study, answer, blank)
     stages = [
-        writer.stage(claim, stage.unit, stage.bound)
-        for claim, stage in zip(claims, answer.proof.stages, strict=True)
+        writer.stage(claim, stage) for claim, stage in zip(claims, answer.proof.stages, strict=True)
     ]
     return blank.model_copy(update={"stages": stages}).sealed()
 
@@ -78,48 +77,73 @@ class _Writer:
     units: Units
     chosen: Rows
     ends: float
+    first: dict[Wish, Step] = field(default_factory=dict)
 
-    def stage(self, claim: Claim, unit: str, bound: int) -> StageProof:
+    def stage(self, claim: Claim, told: Stage) -> StageProof:
         """Return the proof of one claim, of all rows if possible."""
         blank = StageProof(
-            wish=claim.wish, unit=unit, value=claim.value, bound=bound,
+            wish=claim.wish, unit=told.unit, value=claim.value, bound=told.bound,
             ceilings={str(wish): float(most) for wish, most in claim.ceilings.items()},
             held={str(wish): value for wish, value in claim.held.items()},
             proof="search", rows="none", steps=[], note=BY_SEARCH,
         )  # fmt: skip
-        if claim.value != bound:
+        if claim.value != told.bound:
             return blank.model_copy(update={"note": f"{BY_SEARCH}; not proven"})
-        for rows in ("all", "sifted"):
-            proof, steps = self._rounds(claim, claim.table(self.table, rows))
+        tries = [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
+        if told.confirmed_by not in ("multipliers", "listing"):
+            tries = tries[1:2] if claim.held else tries[:1]  # there is little hope
+        for rows, earlier in tries:
+            before = {wish: step for wish, step in earlier.items() if wish in claim.held}
+            if earlier and not before:
+                continue
+            proof, steps = self._rounds(claim, claim.table(self.table, rows), before)
             if proof is not None:
-                told = {"proof": proof, "rows": rows, "steps": steps, "note": ""}
-                return blank.model_copy(update=told)
+                found = {"proof": proof, "rows": rows, "steps": steps, "note": ""}
+                return blank.model_copy(update=found)
         return blank
 
-    def _rounds(self, claim: Claim, table: Table) -> tuple[Proof | None, list[Multipliers]]:
-        """Return how the claim is proven on the rows of a table, None if it is not, and the steps."""
-        rest = claim.in_question(table)
+    def _rounds(
+        self, claim: Claim, table: Table, before: dict[Wish, Step]
+    ) -> tuple[Proof | None, list[Multipliers]]:
+        """Return how the claim is proven on the rows of a table, None if it is not, and the steps.
+
+        `before` are multipliers of wishes now held, which drop rows before the first round.
+        """
+        rest = claim.allowed(table)
         whole = {line.name for line in rest.lines if line.whole}
         written: list[Multipliers] = []
-        for _ in range(ROUNDS):
-            step, tried = self._best_step(rest, claim)
-            if step is None or tried is None:
-                break
+
+        def write(bounds: Wish, step: Step, tried: Round) -> None:
             bound, left = outcome(tried)
             stated = {"lower_bound_scaled": bound, "rows_left": left}
-            written.append(self.names.written(step, whole).model_copy(update=stated))
+            written.append(self.names.written(bounds, step, whole).model_copy(update=stated))
+
+        for wish, step in before.items():
+            tried = _again(wish, step, rest, claim)
+            if tried is not None:
+                write(wish, step, tried)
+                rest = tried.left
+                if tried.proven:
+                    return "multipliers", written
+        for _ in range(ROUNDS):
+            found = self._best_step(rest, claim)
+            if found is None:
+                break
+            step, tried = found
+            write(claim.wish, step, tried)
+            self.first.setdefault(claim.wish, step)
             if tried.proven:
                 return "multipliers", written
             if better_listed(tried.left, tried.priced, tried.below) is False:
                 return "listing", written
-            if left > (1.0 - WORTH_A_ROUND) * len(rest.table):
+            if not _worth(rest, tried):
                 break
             rest = tried.left
         return None, written
 
-    def _best_step(self, rest: Rest, claim: Claim) -> tuple[Step | None, Round | None]:
+    def _best_step(self, rest: Rest, claim: Claim) -> tuple[Step, Round] | None:
         """Return the step that proves the claim, or else drops most rows."""
-        best: tuple[Step | None, Round | None] = (None, None)
+        best: tuple[Step, Round] | None = None
         for step in self._steps(rest, claim):
             try:
                 tried = try_step(rest, step, claim)
@@ -127,7 +151,7 @@ class _Writer:
                 continue
             if tried.proven:
                 return step, tried
-            if best[1] is None or len(tried.left.table) < len(best[1].left.table):
+            if best is None or len(tried.left.table) < len(best[1].left.table):
                 best = step, tried
         return best
 
@@ -146,6 +170,19 @@ class _Writer:
             step = None if relaxed is None else _step_of(program, claim, relaxed.bound, rest)
             if step is not None:
                 yield step
+
+
+def _again(wish: Wish, step: Step, rest: Rest, claim: Claim) -> Round | None:
+    """Let the multipliers of a wish now held drop rows; None where they drop few."""
+    try:
+        tried = try_step(rest, step, claim, wish)
+    except NoProof:
+        return None
+    return tried if _worth(rest, tried) else None
+
+
+def _worth(rest: Rest, tried: Round) -> bool:
+    return len(tried.left.table) <= (1.0 - WORTH_A_ROUND) * len(rest.table)
 
 
 def _step_of(program: Program, claim: Claim, bound: Bound, rest: Rest) -> Step | None:

@@ -9,7 +9,7 @@ possible. Nothing of the search is believed; of the reduction only where a stage
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -81,7 +81,7 @@ class Claim:
         lines = lines_of(table, self.sizes, self.ceilings, self.held)
         return rest_of(table, wish_line(table, self.sizes, self.wish), lines)
 
-    def in_question(self, table: Table) -> Rest:
+    def allowed(self, table: Table) -> Rest:
         """Return the rows of a table that some allowed answer might use."""
         return allowed_rows(self.rest(table), self.heads_max)
 
@@ -100,13 +100,25 @@ class Round:
     proven: bool
 
 
-def try_step(rest: Rest, step: Step, claim: Claim) -> Round:
-    """Return what a step does; raises NoProof where it cannot be used."""
-    below = rest.below(claim.value)
+def try_step(rest: Rest, step: Step, claim: Claim, bounds: Wish | None = None) -> Round:
+    """Return what a step does; raises NoProof where it cannot be used.
+
+    It bounds the claim's own wish, and refutes all values below the claim; or a wish that is held, and
+    then only drops rows that no answer uses which holds it.
+    """
+    own = bounds is None or bounds == claim.wish
+    if own:
+        below = rest.below(claim.value)
+    elif bounds is not None and bounds in claim.held:
+        below = claim.held[bounds]
+        rest = replace(rest, wish=wish_line(rest.table, claim.sizes, bounds))
+    else:
+        raise NoProof(f"multipliers that bound {bounds}, which is not held")
     price = priced(rest, step, claim.heads_max)
-    left = allowed_rows(rest.take(price.possible(below)), claim.heads_max)
+    left = claim.allowed(rest.table.take(price.possible(below)))
     kept = np.isin(rest.table.index, left.table.index)
-    return Round(price.take(kept), left, below, price.refutes(below) or left.empty)
+    proven = (own and price.refutes(below)) or left.empty
+    return Round(price.take(kept), left, below, proven)
 
 
 def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
@@ -222,12 +234,12 @@ def _verdict(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ver
 
 
 def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
-    rest = claim.in_question(table)
+    rest = claim.allowed(table)
     rows, last = len(table), None
     for number, given in enumerate(stage.steps, start=1):
         if last is not None and last.proven:
             raise NoProof(f"step {number}: given after the proof was complete")
-        last = try_step(rest, names.read(given), claim)
+        last = try_step(rest, names.read(given), claim, given.bounds)
         if (given.lower_bound_scaled, given.rows_left) != outcome(last):
             raise NoProof(f"step {number}: given {_said(given)}; found {_found(last)}")
         rest = last.left
@@ -236,7 +248,7 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
     if not last.proven and stage.proof == "multipliers":
         raise NoProof(f"the steps leave {len(rest.table)} rows, so they prove nothing")
     if stage.proof == "listing":
-        if last.proven:
+        if last.proven or stage.steps[-1].bounds != claim.wish:
             raise NoProof("a listing is stated where nothing is left to list")
         better = better_listed(rest, last.priced, last.below)
         if better is None:
