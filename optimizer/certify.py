@@ -110,6 +110,8 @@ class _Writer:
         `before` are multipliers of wishes now held, which drop rows before the first round.
         """
         rest = claim.allowed(table)
+        if rest.empty:
+            return None, []
         whole = {line.name for line in rest.lines if line.whole}
         written: list[Multipliers] = []
 
