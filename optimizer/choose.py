@@ -343,10 +343,11 @@ class _Stage:
 
     def solve(self) -> StageResult:
         """Return the stage's result; `best` then holds its rows."""
+        thorough = False
         for _ in range(ROUNDS):
             if self._enough():
                 return self._result("nothing")
-            relaxed = self._relax()
+            relaxed = self._relax(thorough)
             if relaxed is None:
                 break
             self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
@@ -356,9 +357,10 @@ class _Stage:
                 return self._result("listing")
             alive = relaxed.bound.usable(self._raw(self.value))
             if alive.sum() > (1.0 - WORTH_A_ROUND) * self.program.rows:
-                if self.kernel >= min(self.program.rows, KERNEL_MOST):
+                if thorough and self.kernel >= min(self.program.rows, KERNEL_MOST):
                     break
-                self.kernel *= KERNEL_GROWTH
+                self.kernel *= KERNEL_GROWTH if thorough else 1
+                thorough = True
             self.program = self._build(self.program.table.take(alive))
         return self._search()
 
@@ -373,11 +375,13 @@ class _Stage:
         """Return a value in the objective's own weights."""
         return (value - self._objective.offset) // self._objective.scale
 
-    def _relax(self) -> Relaxed | None:
+    def _relax(self, thorough: bool) -> Relaxed | None:
         """Solve the relaxation, take its bound, and look for a better answer near it."""
         program, objective, solver = self.program, self._objective, self.solver
         x = solver._columns(program, self.best)
-        relaxed = relax(program, objective, np.flatnonzero(x[: program.rows]), solver.ends)
+        relaxed = relax(
+            program, objective, np.flatnonzero(x[: program.rows]), solver.ends, thorough
+        )
         if relaxed is None:
             return None
         self.steps.append(relaxed.bound.whole)

@@ -47,6 +47,10 @@ class Multipliers:
     cutters: Floats
     heads: Floats
 
+    def parts(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return all of them, in the order of the fields."""
+        return self.limits, self.joints, self.cutters, self.heads
+
 
 @dataclass(frozen=True)
 class Whole:
@@ -119,6 +123,11 @@ class Bound:
     def least(self) -> int:
         """Smallest whole number that w.x could be."""
         return -(-self.scaled // self.whole.scale)
+
+    @property
+    def value(self) -> float:
+        """The bound as a real number."""
+        return self.scaled / self.whole.scale
 
     def usable(self, best: int) -> NDArray[np.bool_]:
         """Return which rows could be in an answer with w.x <= best."""
