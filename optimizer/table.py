@@ -42,6 +42,8 @@ class Sums:
 class Table:
     """Rows to choose from, sorted by joint; arrays are parallel unless said otherwise.
 
+    No two rows agree in joint, ring and heads.
+
     `ring` and `cutter` are whole numbers, -1 for no cutter. `heads` are those on the joint; `weight`
     holds per joint how often it is built. `material_kg` and `cost` are for all that are built; money
     of a ring part or a cutter comes once each (`part_cost` by ring, `cutter_cost` by cutter number).
