@@ -215,7 +215,7 @@ def _with_fewer_heads(matrix: Floats, same_joint: Mask) -> Floats:
 
 def _total(cost: Floats) -> Floats:
     """Return row sums, nothing for infinity: of two rows with the same places, the smaller has no more."""
-    return np.where(np.isfinite(cost), cost, 0.0).sum(axis=1)
+    return np.asarray(np.where(np.isfinite(cost), cost, 0.0).sum(axis=1))
 
 
 def _cover(ring: Ints, place: Ints, rings: int, same_joint: Mask) -> NDArray[np.uint64]:

@@ -179,7 +179,10 @@ def listed(made: Table, units: Units) -> Listed:
     """List every answer of a table."""
     of = [np.flatnonzero(made.joint == joint) for joint in range(made.joints)]
     picks = np.array(list(itertools.product(*of)), dtype=np.int64).reshape(-1, made.joints)
-    rings, cutters = _used(made.ring[picks], made.part_cost), _used(made.cutter[picks], made.cutter_cost)
+    rings, cutters = (
+        _used(made.ring[picks], made.part_cost),
+        _used(made.cutter[picks], made.cutter_cost),
+    )
     kg, money = made.material_kg[picks].sum(axis=1), made.cost[picks].sum(axis=1)
     money = money + rings @ made.part_cost + cutters @ made.cutter_cost
     heads = made.built_heads[picks].sum(axis=1)

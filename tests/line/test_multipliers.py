@@ -26,9 +26,7 @@ from optimizer.study import WISHES
 from tests.line.tables import Row, listed, random_ceilings, random_table, table
 
 
-def random_program(
-    seed: int, any_sign: bool = True
-) -> tuple[Program, Objective, list[np.ndarray]]:
+def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective, list[np.ndarray]]:
     """Return a small program, weights to minimise, and all feasible 0/1 points.
 
     Every real part of a program takes part: shared ring parts, cutters, head patterns, limits. With
