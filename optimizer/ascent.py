@@ -97,7 +97,8 @@ class _Climb:
             opened[best[self.most :]] = False
         bound = -float(prices.sum()) - float(gain[opened].sum())
         served = self.joint[(gain_of_pair < 0.0) & opened[self.owner]]
-        return bound, np.bincount(served, minlength=self.program.joints) - 1.0, price
+        times = np.bincount(served, minlength=self.program.joints).astype(np.float64)
+        return bound, times - 1.0, price
 
     def run(self, start: Floats, target: float, turns: int) -> Climbed:
         """Climb; see `climb`."""

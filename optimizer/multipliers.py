@@ -146,6 +146,7 @@ def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole 
     size += float(np.abs(objective.weights[program.rows :]).sum(dtype=np.float64))
     size += float(abs(program.limits.weights).astype(np.float64).sum(axis=1) @ limits)
     size += float(np.abs(program.limits.right).astype(np.float64) @ limits)
+    size += float(limits.max(initial=0.0))  # of a limit that weighs nothing
     size += 3.0 * float(np.abs(joints).sum() + cutters.sum() + np.abs(heads).sum())
     size = max(size, 1.0)
     exponent = int(np.floor(np.log2(LARGEST / size))) - 2
