@@ -63,7 +63,7 @@ def choose(
         stages.append(stage)
         held[wish] = stage.value
     rows = solver.break_ties(held, rows)
-    reasons = [_shortfall(stage) for stage in stages if not stage.proven]
+    reasons = [shortfall(stage) for stage in stages if not stage.proven]
     status = "found" if reasons else "proven"
     return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
 
@@ -293,7 +293,8 @@ def _infeasible(program: Program, ends: float) -> bool:
     )
 
 
-def _shortfall(stage: StageResult) -> str:
+def shortfall(stage: StageResult) -> str:
+    """Say in words why a stage is not proven."""
     if stage.value != stage.bound:
         return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
     return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"

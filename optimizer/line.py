@@ -44,15 +44,10 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     study = study.canonical()
     rows = catalogue(study)
     clock.lap("catalogue")
-    rated = rate(study, rows)
-    inside = rated.take(rated.inside)
+    inside, reasons = possible(study, rate(study, rows))
     clock.lap("rate")
-    reasons = blockers.line_reasons(study) + (
-        blockers.joint_reasons(study, rated)
-        or blockers.tool_point_reasons(study, inside) + blockers.battery_reasons(study, inside)
-    )
     if reasons:
-        return _judged(study, _no_answer(study, inside, "impossible", reasons))
+        return judged(study, _no_answer(study, inside, "impossible", reasons))
     table = table_of(study, inside)
     units = units_of(table)
     choice = choose(
@@ -63,17 +58,28 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     if choice.status == "impossible":
         reasons = blockers.shared_reasons(study, inside)
         clock.lap("reasons")
-        return _judged(study, _no_answer(study, inside, "impossible", reasons))
+        return judged(study, _no_answer(study, inside, "impossible", reasons))
     if choice.status == "undecided":
-        return _judged(study, _no_answer(study, inside, "undecided", choice.reasons))
-    answer = _answer(study, inside, units, choice)
+        return judged(study, _no_answer(study, inside, "undecided", choice.reasons))
+    answer = answer_of(study, inside, units, choice)
     clock.lap("compose")
-    answer = _judged(study, answer)
+    answer = judged(study, answer)
     clock.lap("judge")
     return answer
 
 
-def _answer(study: Study, inside: Rated, units: Units, choice: Choice) -> Answer:
+def possible(study: Study, rated: Rated) -> tuple[Rated, list[str]]:
+    """Return the rows inside all limits of their joints, and what arithmetic finds impossible."""
+    inside = rated.take(rated.inside)
+    reasons = blockers.line_reasons(study) + (
+        blockers.joint_reasons(study, rated)
+        or blockers.tool_point_reasons(study, inside) + blockers.battery_reasons(study, inside)
+    )
+    return inside, reasons
+
+
+def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answer:
+    """Return the answer of a choice of rows, not judged yet."""
     stages = [
         Stage(
             wish=stage.wish,
@@ -107,7 +113,8 @@ def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) 
     return compose(study, None, status, reasons, [], searched, repeatable)
 
 
-def _judged(study: Study, answer: Answer) -> Answer:
+def judged(study: Study, answer: Answer) -> Answer:
+    """Return the answer if the judge finds no fault; raises JudgeRefused otherwise."""
     violations = judge(study, answer)
     if violations:
         raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))

@@ -102,6 +102,21 @@ def _summed(values: list[np.ndarray]) -> np.ndarray:
 
 def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     """List every combination; return the best stage values in the order of the wishes, or None."""
+    listed = listed_values(rows, unit_kg)
+    if listed is None:
+        return None
+    values, allowed = listed
+    best: dict[str, int] = {}
+    for wish in rows.study.wishes.order:
+        if not allowed.any():
+            return None
+        best[wish] = int(values[wish][allowed].min())
+        allowed &= values[wish] == best[wish]
+    return best
+
+
+def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], np.ndarray] | None:
+    """List every combination; return what each comes to, wish by wish, and which are allowed."""
     study, of = rows.study, [rows.of(j) for j in range(rows.joints)]
     if any(len(mine) == 0 for mine in of):
         return None
@@ -145,13 +160,7 @@ def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
             yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
             life = battery.capacity_ah * battery.usable_share / yearly_ah
             allowed &= at_least(life, battery.life_min_years)
-    best: dict[str, int] = {}
-    for wish in wishes.order:
-        if not allowed.any():
-            return None
-        best[wish] = int(values[wish][allowed].min())
-        allowed &= values[wish] == best[wish]
-    return best
+    return values, allowed
 
 
 def _robots(study: Study):
