@@ -42,15 +42,16 @@ def _verdict(front: Front) -> str:
     axes = " x ".join(wish.replace("_", " ") for wish in front.over)
     found = f"{count(len(front.points), 'answer')} over {axes}"
     if not front.points:
-        return f"No answer over {axes}."
+        return f"No answer over {axes}{'' if front.complete else ' proven; see what is open'}."
     if front.complete:
+        searched = sum(cell.wish == front.minimised for cell in front.cells)
         return wrap(
             f"{found}. Each is proven best in its cell, and no point is missing: "
-            f"{count(len(front.cells), 'set')} of ceilings searched; every other set holds one of these "
+            f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
             "answers, or none at all.",
             "",
         )
-    return f"{found}. Not complete: see what is open."
+    return f"{found}, each proven best in its cell. Not complete: see what is open."
 
 
 def _heads(front: Front) -> list[str]:
