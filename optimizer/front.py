@@ -8,9 +8,9 @@ least value that is possible at all. A point that nothing beats with value c on 
 the ceiling a >= c > next ceiling: there it is the best of its cell, and its counts are minimised. A cell
 whose looser neighbour's point already keeps its ceilings has the same point.
 
-Angle targets are walked from the tightest: a point whose values a tighter target reached already is that
-same answer, so it is told once and holds down to that target. Only proven answers are points; what was
-found in a cell without proof is told under `open`.
+Angle targets are walked from the tightest: where a tighter target reached the same values on the axes, its
+answer is the point here too, so it is told once and holds down to that target. Only proven answers are
+points; what was found in a cell without proof is told under `open`.
 """
 
 from __future__ import annotations
@@ -19,73 +19,22 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from pydantic import Field
-
-from optimizer.answer import Answer, Piece, Wish, stage_unit
+from optimizer.answer import Answer, Wish, stage_unit
 from optimizer.catalogue import catalogue
 from optimizer.choose import Choice, Solver, Start, shortfall
 from optimizer.compare import Entry, compare
+from optimizer.front_points import Cell, Front, Point
 from optimizer.line import answer_of, judged, possible
 from optimizer.loading import Fault, StudyError, cross_faults
 from optimizer.program import units_of
 from optimizer.rate import Rated, rate
-from optimizer.stage import Confirmation, Rows, StageResult
+from optimizer.stage import Rows, StageResult
 from optimizer.study import Study, Wishes
 from optimizer.table import table_of
 
+__all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
+
 COUNTED: tuple[Wish, ...] = ("cutters", "ring_parts", "heads")
-
-
-class Point(Piece):
-    """One answer of the front."""
-
-    targets_arcsec: list[float] = Field(
-        description="Angle targets on whose front it stands, loosest first."
-    )
-    study: dict[str, object] = Field(
-        description="The study it is the answer to: yours, with this cell's ceilings and order of wishes."
-    )
-    answer: Answer
-    step: str = Field(description="What it changes against the point before it, in words.")
-
-
-class Cell(Piece):
-    """One search: the least of a wish under the ceilings of a cell.
-
-    A cell of the grid is settled by the least of `Front.minimised` under its own or looser ceilings, if a
-    point reaches it within the cell, or by the least of a count that passes the cell's ceiling.
-    """
-
-    target_arcsec: float
-    ceilings: dict[Wish, int]
-    wish: Wish = Field(description="The wish that was minimised under these ceilings.")
-    value: int = Field(description="What was reached, in the wish's whole units.")
-    unit: str = Field(description="Its unit; empty for counts.")
-    bound: int = Field(description="No answer within the ceilings comes to less.")
-    confirmed_by: Confirmation = Field(description="What confirms the bound.")
-    proven: bool = Field(description="Value and bound are equal and confirmed.")
-
-
-class Front(Piece):
-    """Every answer that no other beats on the wishes `over`.
-
-    Points stand by target, loosest first, then by the wishes in their order, least first.
-    """
-
-    title: str
-    study_sha256: str
-    over: list[Wish]
-    minimised: Wish = Field(description="The wish of `over` that is minimised in every cell.")
-    targets_arcsec: list[float] = Field(description="The angle targets, loosest first.")
-    points: list[Point]
-    cells: list[Cell]
-    complete: bool = Field(description="No point is missing: every cell is proven.")
-    open: list[str] = Field(description="What is not proven, if it is not complete.")
-    impossible: list[str] = Field(description="Targets without any answer, with the reasons.")
-
-    def to_json(self) -> str:
-        """Return the front as JSON text, the same bytes for the same front."""
-        return self.model_dump_json(indent=2) + "\n"
 
 
 #: Called with every point as soon as it is final.
@@ -146,7 +95,12 @@ class _Found:
 
     ceilings: dict[Wish, int]
     rows: Rows
-    stages: list[StageResult]
+    stages: list[StageResult] = field(default_factory=list)
+
+    @property
+    def held(self) -> dict[Wish, int]:
+        """The ceilings, and what was minimised at its value."""
+        return {**self.ceilings, **{stage.wish: stage.value for stage in self.stages}}
 
     def value(self, wish: Wish) -> int:
         return next(stage.value for stage in self.stages if stage.wish == wish)
@@ -163,7 +117,7 @@ class _Found:
 
 @dataclass
 class _Proven:
-    """A point: the values of its stages in real units, its answer, and the study it answers."""
+    """A point: its values on the axes in real units, its answer, and the study it answers."""
 
     values: tuple[float, ...]
     answer: Answer
@@ -186,6 +140,7 @@ class _Walk:
     cells: list[Cell] = field(default_factory=list)
     open: list[str] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
+    stopped: bool = False
 
     @property
     def target_arcsec(self) -> float:
@@ -223,6 +178,7 @@ class _Walk:
     def _end_if_asked(self, *_: object) -> None:
         """End the search in the middle of a cell when a stop is asked for."""
         if self.stop():
+            self.stopped = True
             self.solver.ends = time.monotonic()
 
     def _explore(self, ceilings: dict[Wish, int], axes: list[Wish], rows: Rows) -> list[_Found]:
@@ -267,21 +223,41 @@ class _Walk:
                 return known
         if self._ended(self._where(ceilings)):
             return None
-        held: dict[Wish, int] = dict(ceilings)
-        stages: list[StageResult] = []
-        others = [w for w in self.study.wishes.order if w not in self.axes]
-        for wish in [self.minimised, *self.counts, *others]:
-            without = {name: most for name, most in held.items() if name != wish}
-            stage, rows = self.solver.minimise(wish, without, rows)
-            stages.append(stage)
-            held[wish] = stage.value
-        one = _Found(dict(ceilings), rows, stages)
-        if one.proven:
-            self._tell(one, held)
-        for stage in stages if not one.proven else stages[:1]:
+        one = _Found(dict(ceilings), rows)
+        self._minimise(one, [self.minimised, *self.counts])
+        fresh = one.proven and not self._told_already(one)
+        if fresh:
+            self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes])
+        if self.stopped:
+            self.open.append(f"{self._where(ceilings)}: not finished")
+            return None
+        for stage in one.stages[:1] if one.proven else one.stages:
             self._note(ceilings, stage)
+        if fresh and one.proven:
+            self._tell(one)
         self.best.append(one)
         return one
+
+    def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
+        """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""
+        for wish in wishes:
+            held = {name: most for name, most in one.held.items() if name != wish}
+            stage, one.rows = self.solver.minimise(wish, held, one.rows)
+            one.stages.append(stage)
+
+    def _told_already(self, one: _Found) -> bool:
+        """Say whether a point has these values on the axes; one of a tighter target is taken over."""
+        values = self._values(one)
+        if any(point.values == values for point in self.found):
+            return True
+        same = [point for point in self.known if point.values == values]
+        self.found += same
+        return bool(same)
+
+    def _values(self, one: _Found) -> tuple[float, ...]:
+        """Return the values on the axes in real units, the same at every target."""
+        sizes = {"material": self.units.material_kg, "cost": self.units.cost}
+        return tuple(one.value(wish) * sizes.get(wish, 1.0) for wish in self.axes)
 
     def _note(self, ceilings: dict[Wish, int], stage: StageResult) -> None:
         """Keep what a search proved, or say that it did not."""
@@ -300,25 +276,15 @@ class _Walk:
         if not stage.proven:
             self.open.append(f"{self._where(ceilings)}: {shortfall(stage)}")
 
-    def _tell(self, one: _Found, held: dict[Wish, int]) -> None:
-        """Judge and tell a cell's answer, unless one with the same values is told already."""
-        sizes = {"material": self.units.material_kg, "cost": self.units.cost}
-        by_wish = {stage.wish: stage.value * sizes.get(stage.wish, 1.0) for stage in one.stages}
-        first = [by_wish.pop(wish) for wish in self.axes]
-        values = (*first, *by_wish.values())
-        if any(point.values == values for point in self.found):
-            return
-        for point in self.known:
-            if point.values == values:
-                self.found.append(point)
-                return
-        rows = self.solver.break_ties(held, one.rows)
+    def _tell(self, one: _Found) -> None:
+        """Judge and tell a cell's answer."""
+        rows = self.solver.break_ties(one.held, one.rows)
         study = _cell_study(self.study, one.ceilings, [stage.wish for stage in one.stages])
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
         answer = judged(study, answer_of(study, self.inside, self.units, choice))
-        self.found.append(_Proven(values, answer, study))
+        self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:
             self.told(answer)
 

@@ -118,6 +118,28 @@ def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped(
         assert part.complete or part.open
 
 
+def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof():
+    study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
+    whole = {p.answer.to_json() for p in front(study).points}
+    seen = set()
+    for after in range(40):
+        calls = itertools.count()
+        part = front(study, stop=lambda n=after, c=calls: next(c) >= n)
+        answers = {p.answer.to_json() for p in part.points}
+        assert answers <= whole
+        assert part.complete != bool(part.open)
+        assert not part.complete or answers == whole
+        seen.add(len(answers))
+    assert seen == set(range(len(whole) + 1))
+
+
+def test_an_end_of_time_leaves_every_cell_open():
+    study = load({**small(), "search": {"time_limit_s": 1e-3}})
+    found = front(study)
+    assert not found.complete
+    assert found.open
+
+
 def test_a_sweep_of_targets_holds_the_front_of_each():
     study = load(small())
     targets = [200.0, 150.0, 120.0, 1.0]
@@ -126,11 +148,75 @@ def test_a_sweep_of_targets_holds_the_front_of_each():
     for target in targets:
         alone = front(study, targets_arcsec=[target])
         mine = [p for p in swept.points if target in p.targets_arcsec]
-        rings = [
-            sorted([(r.joint, r.module_mm, r.teeth, r.bore_mm, r.heads) for r in p.answer.rings])
-            for p in (*mine, *alone.points)
-        ]
-        assert sorted(rings[: len(mine)]) == sorted(rings[len(mine) :])
+        ours = {value for p, value in zip(swept.points, values_of(swept), strict=True) if p in mine}
+        assert ours == set(values_of(alone))
+        assert len(mine) == len(alone.points)
+        assert all(r.error_arcsec <= target for p in mine for r in p.answer.rings)
+
+
+@pytest.mark.parametrize("seed", range(7400, 7415))
+def test_no_point_of_a_sweep_is_beaten_where_a_tighter_target_counts_as_better(seed):
+    data = random_study(seed)
+    target = data["target"]["angle_target_arcsec"]
+    study, targets = load(data), [target, 1.2 * target, 1.5 * target]
+    swept = front(study, ["ring_parts", "material"], targets)
+    assert swept.complete, seed
+    points = [
+        (*value, point.targets_arcsec[-1])
+        for value, point in zip(values_of(swept), swept.points, strict=True)
+    ]
+    for one, other in itertools.permutations(points, 2):
+        assert any(a < b for a, b in zip(one, other, strict=True)), (seed, one, other)
+    for point in swept.points:
+        first = targets.index(point.targets_arcsec[-1])
+        span = targets[first : first + len(point.targets_arcsec)]
+        assert point.targets_arcsec == span[::-1], "on the front of every target between"
+
+
+def settled(found: Front, target: float, cell: dict[str, int]) -> bool:
+    """Say whether the file alone settles a cell: a proven point in it is its best, or it is empty."""
+    inside = [
+        value[found.over.index(found.minimised)]
+        for point, value in zip(found.points, values_of(found), strict=True)
+        if target in point.targets_arcsec
+        and all(value[found.over.index(wish)] <= most for wish, most in cell.items())
+    ]
+    for known in found.cells:
+        looser = all(known.ceilings[w] >= cell.get(w, -1) and w in cell for w in known.ceilings)
+        if known.target_arcsec == target and known.proven and looser:
+            if known.wish == found.minimised and known.bound in inside:
+                return True
+            if known.wish in cell and known.bound > cell[known.wish]:
+                return True
+    return False
+
+
+@pytest.mark.parametrize("seed", range(7500, 7540))
+def test_what_the_front_states_settles_every_cell_of_the_grid(seed):
+    found = front(load(random_study(seed)), axes_of(seed))
+    counts = [wish for wish in found.over if wish != found.minimised]
+    for target in found.targets_arcsec if found.points else []:
+        most = [max(v[found.over.index(w)] for v in values_of(found)) + 1 for w in counts]
+        grid = itertools.product(*(range(top + 1) for top in most))
+        cells = (dict(zip(counts, values, strict=True)) for values in grid)
+        assert all(settled(found, target, cell) for cell in cells)
+    for dropped in range(len(found.cells)):
+        rest = found.cells[:dropped] + found.cells[dropped + 1 :]
+        assert len({c.model_dump_json() for c in rest}) == len(rest), "no search is told twice"
+
+
+@pytest.mark.parametrize("seed", range(7540, 7552))
+def test_values_are_those_of_the_totals(seed):
+    found = front(load(random_study(seed)), axes_of(seed))
+    for point, values in zip(found.points, values_of(found), strict=True):
+        totals, proof = point.answer.totals, point.answer.proof
+        for wish, value in zip(found.over, values, strict=True):
+            if wish == "material":  # every ring is counted rounded up to whole units
+                built = len(point.answer.rings)
+                short = value - totals.material_kg / proof.material_unit_kg
+                assert -1e-3 <= short <= built + 1e-3
+            else:
+                assert value == getattr(totals, wish)
 
 
 @pytest.mark.parametrize(
