@@ -6,6 +6,7 @@ import csv
 import itertools
 import json
 import random
+import signal
 from io import StringIO
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 from optimizer.cli import main
+from optimizer.commands import fronting
 from optimizer.front import Front, front
 from optimizer.front_text import draw_front, front_csv, front_text
 from optimizer.judge import judge
@@ -200,9 +202,20 @@ def test_what_the_front_states_settles_every_cell_of_the_grid(seed):
         grid = itertools.product(*(range(top + 1) for top in most))
         cells = (dict(zip(counts, values, strict=True)) for values in grid)
         assert all(settled(found, target, cell) for cell in cells)
+
+
+def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid():
+    found = front(
+        load({**small(), "target": {"angle_target_arcsec": 120.0}}), ["ring_parts", "material"]
+    )
+    assert len(found.points) >= 2
+    target = found.targets_arcsec[0]
+    grid = [{"ring_parts": most} for most in range(5)]
+    assert all(settled(found, target, cell) for cell in grid)
     for dropped in range(len(found.cells)):
         rest = found.cells[:dropped] + found.cells[dropped + 1 :]
-        assert len({c.model_dump_json() for c in rest}) == len(rest), "no search is told twice"
+        lacking = found.model_copy(update={"cells": rest})
+        assert not all(settled(lacking, target, cell) for cell in grid)
 
 
 @pytest.mark.parametrize("seed", range(7540, 7552))
@@ -294,3 +307,30 @@ def test_an_impossible_study_has_no_front_and_says_why(capsys):
     out = capsys.readouterr().out
     assert "Impossible" in out
     assert "wrist" in out
+
+
+def test_an_interrupt_prints_and_writes_what_is_proven(monkeypatch, tmp_path, capsys):
+    def interrupted(answer):
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(fronting, "_tell", interrupted)
+    before = signal.getsignal(signal.SIGINT)
+    table, written = str(SCENARIOS / "two_joint_table.json"), tmp_path / "f.json"
+    assert main(["front", table, "--json", str(written)]) == 4
+    assert signal.getsignal(signal.SIGINT) is before
+    out = capsys.readouterr().out
+    assert "1 answer over" in out
+    assert "Not complete" in out
+    assert "not searched" in out
+    found = Front.model_validate_json(written.read_text())
+    assert len(found.points) == 1
+    assert not found.complete
+
+
+def test_a_sweep_says_down_to_which_target_a_point_holds(capsys):
+    arm = str(SCENARIOS / "six_joint_arm.json")
+    options = ["--over", "cutters,material", "--targets", "200,150,60"]
+    assert main(["front", arm, *options]) == 0
+    out = capsys.readouterr().out
+    assert "200 down to 150" in out
+    assert "target 60 arcsec: arm/flange" in out
