@@ -346,9 +346,9 @@ def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
     choice = _chosen(free, inside, [wish])
     if choice.status != "proven":
         return f"{limit.text} {ceiling:g}: cannot be met"
-    least = choice.stages[0].value * (
-        units_of(table_of(free, inside)).material_kg if wish == "material" else 1.0
-    )
+    units = units_of(table_of(free, inside))
+    size = {"material": units.material_kg, "cost": units.cost}.get(wish, 1.0)
+    least = choice.stages[0].value * size
     return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
 
 

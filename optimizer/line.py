@@ -95,6 +95,7 @@ def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answ
         rows_possible=len(inside.catalogue),
         rows_searched=choice.rows_searched,
         material_unit_kg=units.material_kg,
+        cost_unit=units.cost,
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
@@ -108,6 +109,7 @@ def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) 
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
+        cost_unit=0.0,
     )
     repeatable = status == "impossible" and study.search.workers == 1
     return compose(study, None, status, reasons, [], searched, repeatable)

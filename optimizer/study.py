@@ -20,10 +20,10 @@ from optimizer.equipment import (
     HousingMaterial,
     LengthMm,
     Name,
-    Part,
     Shop,
     SmallUm,
 )  # fmt: skip
+from optimizer.part import Part
 from optimizer.robot_electronics import Battery, Line
 
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
@@ -238,9 +238,10 @@ class Target(Part):
 class Wishes(Part):
     """What counts, in order, and what it may come to at most."""
 
-    order: Annotated[list[Wish], Field(min_length=1, max_length=4)] = Field(
+    order: Annotated[list[Wish], Field(min_length=1, max_length=5)] = Field(
         default=["cutters", "ring_parts", "heads", "material"],
-        description="Aims in order of rank; each is proven before the next and then held.",
+        description="Aims in order of rank; each is proven before the next and then held. cost needs "
+        "shop.prices.",
     )
     cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
         default=None, description="Most cutters; none by default."
@@ -256,6 +257,11 @@ class Wishes(Part):
         description="Most material (turned blanks) over all robots built; none by default.",
     )
 
+    cost_max: Annotated[float, Field(gt=0.0, le=1e12)] | None = Field(
+        default=None,
+        description="Most money over all robots built, by shop.prices; none by default.",
+    )
+
     def ceilings(self) -> dict[Wish, float]:
         """Return the ceilings that are stated, by wish."""
         given: dict[Wish, float | None] = {
@@ -263,6 +269,7 @@ class Wishes(Part):
             "ring_parts": self.ring_parts_max,
             "heads": self.heads_max,
             "material": self.material_max_kg,
+            "cost": self.cost_max,
         }
         return {wish: most for wish, most in given.items() if most is not None}
 

@@ -15,6 +15,7 @@ EXPECTED = {
     "family_three_arms": "proven",
     "finer_table": "proven",
     "impossible_wrist": "impossible",
+    "priced_arm": "proven",
     "seven_joint_arm": "proven",
     "six_joint_arm": "proven",
     "two_joint_table": "proven",
