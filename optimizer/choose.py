@@ -25,7 +25,7 @@ from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, Whole, evaluate, portable, ported, rounded
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
 from optimizer.relax import Relaxed, best_of_joint, limit_shares, relax
-from optimizer.sift import sift
+from optimizer.sift import followers_rows, leaders, sift
 from optimizer.study import Search, Wish
 from optimizer.table import Table
 
@@ -216,13 +216,16 @@ class Solver:
         needed = frozenset(held) | frozenset(self.ceilings) | {wish}
         table = self._without_useless(self.rows_with(needed, start), held)
         stop = None if enough is None else self._units_of(wish, enough)
-        run = _Stage(self, wish, held, table, start, stop)
+        lead = leaders(table, needed)
+        ours = start[lead[self.table.joint[start]]]
+        run = _Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
         stage = run.solve()
+        rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
         self._left = run.left
         if run.first is not None:
             self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
         self._tighten()
-        return stage, run.best
+        return stage, rows
 
     def _without_useless(self, table: Table, held: Held) -> Table:
         """Drop the rows that no answer uses which holds what is held, by multipliers found before."""

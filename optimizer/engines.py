@@ -94,7 +94,8 @@ def _model(program: Program, objective: Objective | None) -> tuple[Any, list[Any
     model = cp_model.CpModel()
     variables = [model.new_bool_var("") for _ in range(program.columns)]
     for rows in _split(program.joint, program.joints):
-        model.add_exactly_one([variables[row] for row in rows])
+        if len(rows):
+            model.add_exactly_one([variables[row] for row in rows])
     for owners in (program.parts, program.cutters):
         asked = np.flatnonzero(owners.pair >= 0)
         for pair, places in enumerate(_split(owners.pair[asked], len(owners.owner))):
@@ -168,6 +169,6 @@ def highs(
 
 
 def one_row_each(program: Program, x: Ints) -> bool:
-    """Say whether every joint has exactly one row."""
+    """Say whether every joint that has rows has exactly one of them."""
     counts = np.bincount(program.joint[x[: program.rows] > 0], minlength=program.joints)
-    return bool(np.all(counts == 1))
+    return bool(np.all(counts == program.present))

@@ -49,10 +49,10 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
     room = bound.whole.scale * most - bound.scaled
     price = bound.own_costs
     alive = np.flatnonzero(bound.usable(most))
-    by_joint = [alive[program.joint[alive] == joint] for joint in range(program.joints)]
+    by_joint = [alive[program.joint[alive] == joint] for joint in np.flatnonzero(program.present)]
     by_joint.sort(key=len)
     if room < 0 or len(by_joint[0]) == 0:
-        return np.empty((0, program.joints), dtype=np.intp)
+        return np.empty((0, len(by_joint)), dtype=np.intp)
     weights = np.asarray(program.limits.weights[:, : program.rows].todense()).T  # rows x limits
     least = np.stack([weights[rows].min(axis=0) for rows in by_joint])
     # what the joints still to come need at least; parts and cutters only add to it

@@ -138,6 +138,11 @@ class Program:
             x[asked[asked >= 0]] = 1
         return x
 
+    @property
+    def present(self) -> NDArray[np.bool_]:
+        """Joints that have rows; joints that follow others have none."""
+        return np.bincount(self.joint, minlength=self.joints) > 0
+
     def allowed(self, x: Ints) -> bool:
         """Say whether the chosen rows keep every limit, the real ones not only rounded."""
         real = self.real.values @ x.astype(np.float64) <= self.real.right

@@ -84,7 +84,7 @@ def lines_of(program: Program, rows: NDArray[np.intp]) -> Lines:
         stacked.resize((stacked.shape[0], len(columns) + extra))
         equal[0].resize((program.joints, len(columns) + extra))
     equal_right = np.zeros(sum(block.shape[0] for block in equal))
-    equal_right[: program.joints] = 1.0
+    equal_right[: program.joints] = program.present
     equal_right[len(equal_right) - len(program.patterns.groups) :] = 1.0
     return Lines(
         columns, stacked, right, sparse.csr_array(sparse.vstack(equal)), equal_right, extra,

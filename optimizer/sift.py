@@ -24,6 +24,10 @@ value is smaller and counts there, or its material or money is less.
 Theorem 3 (sums). If a row's share of a sum, with the least possible share of every other joint of its
 group, already exceeds the limit, no allowed answer uses it.
 
+Theorem 4 (followers). Let only cutters and ring parts be needed. If every ring that joint i can take can
+be taken by joint j too, and j counts in no sum, then j takes the ring of i at no cost: j is left out, and
+what is best without it is best with it.
+
 A sum that follows the heads (a battery) needs no condition on values in theorems 1 and 2, but needs
 heads: both replace a row by one on the same joint, so with the same kind of head, and at most as many.
 """
@@ -73,6 +77,35 @@ def needs_of(table: Table, needed: frozenset[Wish]) -> Needs:
         material="material" in needed,
         cost=cost,
     )
+
+
+def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
+    """Return, per joint, False where it follows another by theorem 4."""
+    lead = np.ones(table.joints, dtype=np.bool_)
+    if not needed <= {"cutters", "ring_parts"}:
+        return lead
+    free = np.ones(table.joints, dtype=np.bool_)
+    for sums in table.sums:
+        free &= sums.group < 0
+    rings, ring = np.unique(table.ring, return_inverse=True)
+    alone = np.zeros(max(len(rings) - 1, 0), dtype=np.bool_)
+    takes = _cover(table.joint, ring, table.joints, alone)
+    count = np.bitwise_count(takes).sum(axis=1, dtype=np.int64)
+    # what covers most of the complement comes first: the joints with the fewest rings
+    order = np.lexsort((np.arange(table.joints), free, count))
+    first = _first_undominated(np.zeros((table.joints, 0)), ~takes[order])
+    lead[:] = ~free
+    lead[order[first]] = True
+    return lead & (count > 0)
+
+
+def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return, for every joint left out, its lightest row on a ring that is taken by `rows`."""
+    taken = np.isin(table.ring, table.ring[rows]) & ~lead[table.joint]
+    which = np.flatnonzero(taken)
+    order = which[np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))]
+    first = np.append(True, np.diff(table.joint[order]) != 0)[: len(order)]
+    return order[first]
 
 
 def _within_sums(table: Table) -> Mask:
@@ -215,7 +248,7 @@ def _with_fewer_heads(matrix: Floats, same_joint: Mask) -> Floats:
 
 def _total(cost: Floats) -> Floats:
     """Return row sums, nothing for infinity: of two rows with the same places, the smaller has no more."""
-    return np.where(np.isfinite(cost), cost, 0.0).sum(axis=1)
+    return np.asarray(np.where(np.isfinite(cost), cost, 0.0).sum(axis=1))
 
 
 def _cover(ring: Ints, place: Ints, rings: int, same_joint: Mask) -> NDArray[np.uint64]:

@@ -31,8 +31,35 @@ def half(value: float) -> float:
     return round(2.0 * value) / 2.0
 
 
+#: Shafts in mm of a maker's joint sizes, about a fourth apart.
+LADDER_MM = (18.0, 22.0, 28.0, 35.0, 45.0, 56.0, 70.0, 90.0, 112.0)
+
+
+def house_arm(number: int, joints: int, draw: random.Random) -> Json:
+    """Return one arm of a maker whose joints come in the sizes of a ladder, adapted case by case."""
+    size = draw.randrange(3, len(LADDER_MM))
+    reach = 9.0 * LADDER_MM[size] * draw.uniform(0.8, 1.2)
+    made = []
+    for place in range(joints):
+        bore = LADDER_MM[size] + draw.choice([0.0, 0.5, 1.0, 1.5])
+        tip = half(LADDER_MM[size] * 1.1 + draw.uniform(16.0, 32.0))
+        joint: Json = {
+            "name": f"joint {place + 1}",
+            "bore_min_mm": bore,
+            "bore_max_mm": bore + half(draw.uniform(2.0, 6.0)),
+            "tip_max_mm": tip,
+            "reach_mm": round(reach),
+        }
+        if draw.random() < 1 / 3:
+            joint["tip_min_mm"] = tip - half(draw.uniform(4.0, 9.0))
+        made.append(joint)
+        size = max(0, size - draw.choice([0, 0, 1, 1, 2]))
+        reach *= draw.uniform(0.6, 0.9)
+    return {"name": f"arm {number}", "count": draw.choice([1, 5, 20, 50]), "joints": made}
+
+
 def arm(number: int, joints: int, draw: random.Random) -> Json:
-    """Return one invented arm."""
+    """Return one invented arm of its own sizes."""
     scale = 0.5 * (1.6 / 0.5) ** draw.random()
     shaft = scale * draw.uniform(75.0, 110.0)
     reach = scale * draw.uniform(900.0, 1300.0)
@@ -56,20 +83,22 @@ def arm(number: int, joints: int, draw: random.Random) -> Json:
     return {"name": f"arm {number}", "count": draw.choice([1, 5, 20, 50]), "joints": made}
 
 
-def robots(joints: int, seed: int, arm_joints: tuple[int, ...] = (6, 7)) -> list[Json]:
+def robots(joints: int, seed: int, make: Any = arm) -> list[Json]:
     """Return arms with `joints` joints in all; the last arm may be shorter."""
     draw, made, left = random.Random(seed), [], joints
     while left > 0:
-        size = min(left, draw.choice(arm_joints))
-        made.append(arm(len(made) + 1, size, draw))
+        size = min(left, draw.choice((6, 7)))
+        made.append(make(len(made) + 1, size, draw))
         left -= size
     return made
 
 
-def study(joints: int, seed: int, target_arcsec: float = 300.0, **parts: Any) -> Study:
+def study(
+    joints: int, seed: int, target_arcsec: float = 300.0, make: Any = arm, **parts: Any
+) -> Study:
     """Return a checked study of invented arms; joints without any ring get more room."""
     data: Json = {
-        "robots": robots(joints, seed),
+        "robots": robots(joints, seed, make),
         "target": {"angle_target_arcsec": target_arcsec},
         **parts,
     }
