@@ -252,6 +252,7 @@ def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit
         joints=len(joints),
         weight=table.weight[joints],
         joint=place[part.joint],
+        index=np.arange(len(part)),
         sums=tuple(_held(sums, joints, held) for sums in part.sums),
     )
 

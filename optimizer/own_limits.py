@@ -121,7 +121,7 @@ _HEAD: dict[str, tuple[str, Side, float, str]] = {
     "module_max_mm": ("module at most {} mm", "at most", 0.01, "mm"),
     "teeth_min": ("at least {} teeth", "at least", 1.0, "teeth"),
     "teeth_max": ("at most {} teeth", "at most", 1.0, "teeth"),
-    "gap_left_min_mm": ("at least {} mm left of the gap", "at least", 0.001, "mm"),
+    "gap_left_min_mm": ("at least {} mm left of a gap of GAP mm", "at least", 0.001, "mm"),
     "tooth_rate_max_hz": ("tooth rate at most {} Hz", "at most", 1.0, "Hz"),
     "width_mm": ("heads {} mm wide", "at least", 0.1, "mm"),
     "sample_rate_hz": ("{} samples a second", "at most", 1.0, "Hz"),
@@ -148,8 +148,12 @@ def limits_of(study: Study) -> list[Limit]:
     for name in sorted({ref.joint.head or "" for ref in refs}):
         owner = ("heads", name) if name else ("head",)
         head = study.heads[name] if name else study.head
+        gap = f"{head.gap_mm:g}"
+        if head.gap_min_mm is not None and head.gap_max_mm is not None:
+            gap = f"{head.gap_min_mm:g} to {head.gap_max_mm:g}"
         for limit in _stated(_HEAD, head, owner):
-            found.append(replace(limit, head=name))
+            words = limit.words.replace("GAP", gap)
+            found.append(replace(limit, head=name, words=words))
     found += _stated(_SHOP, study.shop, ("shop",))
     if any(ref.joint.fastening == "screws" for ref in refs):
         found.append(

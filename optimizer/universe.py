@@ -30,6 +30,8 @@ Rows = NDArray[np.intp]
 
 #: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
 MARGIN, RIM_MARGINS = 0.25, 2.0
+#: Margin that is never halved again.
+MARGIN_LEAST = 1e-3
 #: Most rows of the widened catalogue; beyond it margins are halved until it fits.
 ROWS_MOST = 400_000
 
@@ -69,25 +71,31 @@ def universe(study: Study, most_broken: dict[int, int], margin: float = MARGIN) 
     """Return the rows of a canonical study's joints that break at most so many limits of size.
 
     `most_broken` gives per joint how many of the limits on size alone a row may break (those on
-    physics come in addition). Where the rows would be too many, the margin shrinks; see `margin`.
+    physics come in addition). Where the rows would be too many, rows that break two leave first, then
+    the margin shrinks; see `margin`.
     """
     limits = tuple(limits_of(study))
-    while True:
-        wide = _widened(study, margin)
-        try:
-            rows = catalogue(wide)
-        except StudyError:
-            rows = None
-        if rows is not None:
-            rows = _counted(study, rows)
-            rows = rows.take(_few_broken(study, limits, rows, most_broken))
-        if (rows is not None and len(rows) <= ROWS_MOST) or margin < 1e-3:
-            break
-        margin /= 2.0
-    assert rows is not None
+    rows = _within_reach(study, limits, most_broken, margin)
+    if rows is None and 2 in most_broken.values():
+        fewer = {index: 1 if most == 2 else most for index, most in most_broken.items()}
+        return universe(study, fewer, margin)
+    if rows is None:
+        return universe(study, most_broken, margin / 2.0)
     rated = _rated_at_every_gap(study, rows)
     joints = _joint_rows(study, limits, rated)
     return Universe(study, limits, rated, joints, margin)
+
+
+def _within_reach(
+    study: Study, limits: tuple[Limit, ...], most_broken: dict[int, int], margin: float
+) -> Catalogue | None:
+    """Return the rows of the study widened by a margin; None if they are too many."""
+    try:
+        rows = _counted(study, catalogue(_widened(study, margin)))
+    except StudyError:
+        return None  # even the catalogue refuses so many
+    rows = rows.take(_few_broken(study, limits, rows, most_broken))
+    return rows if len(rows) <= ROWS_MOST or margin < MARGIN_LEAST else None
 
 
 # -- widening -----------------------------------------------------------------------------------------
@@ -162,7 +170,7 @@ def _wide_head(head: Head, shop: Shop, margin: float) -> Head:
             "module_min_mm": head.module_min_mm * (1.0 - margin),
             "module_max_mm": head.module_max_mm * (1.0 + margin),
             "teeth_min": min(head.teeth_min, fewest),
-            "teeth_max": int(head.teeth_max * (1.0 + margin)),
+            "teeth_max": int(np.ceil(head.teeth_max * (1.0 + margin))),
         }
     )
 

@@ -1,0 +1,265 @@
+"""Why a study is impossible, and the least changes that would free it, each verified by solving."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from optimizer.blockers import (
+    Blocker,
+    Found,
+    Undecided,
+    joint_blockers,
+    line_blockers,
+    shared_blockers,
+    table_possible,
+)
+from optimizer.catalogue import catalogue, joint_refs
+from optimizer.easing import Easing, Values
+from optimizer.explanation import Collision, Explanation, Member, NewValue, Way
+from optimizer.gap_reliefs import gap_reliefs
+from optimizer.line import solve
+from optimizer.loading import StudyError, cross_faults
+from optimizer.own_limits import Limit, shared_limits_of
+from optimizer.paths import Path, changed, resolve
+from optimizer.rate import rate
+from optimizer.reliefs import (
+    SINGLES_MAX,
+    Relief,
+    candidates,
+    fronts,
+    singles,
+    together,
+)
+from optimizer.study import Study
+from optimizer.table import table_of
+from optimizer.universe import Universe, universe
+
+
+Status = Literal["possible", "impossible", "undecided"]
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """An impossible study: its blockers, and its rows within reach."""
+
+    easing: Easing
+    found: Found
+
+
+def blocked(study: Study) -> Blocked:
+    """Return the blockers of a study; none if nothing stands in its way. Raises Undecided, StudyError."""
+    study = study.canonical()
+    rated = rate(study, catalogue(study))
+    inside = rated.take(rated.inside)
+    refs = joint_refs(study)
+    have = np.bincount(inside.catalogue.joint, minlength=len(refs)) > 0
+    summed = any(not limit.field.endswith("cycle_max_us") for limit in shared_limits_of(study))
+    # joints without a ring are looked at wherever a ring could be; others only as far as one or two
+    # limits go, and not at all where nothing ties joints to each other
+    most = {index: (2 if summed else 0) if has else 99 for index, has in enumerate(have.tolist())}
+    world = universe(study, most)
+    parts = [joint_blockers(world, index) for index in np.flatnonzero(~have).tolist()]
+    parts.append(Found(tuple(line_blockers(study)), True))
+    if summed and have.any():
+        parts.append(shared_blockers(study, inside))
+    blockers = tuple(blocker for part in parts for blocker in part.blockers)
+    return Blocked(Easing(world), Found(blockers, all(part.complete for part in parts)))
+
+
+def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
+    """Return which limits of a study collide and what would free it; nothing for a possible study.
+
+    `fixed` are paths of limits that must not change, beside those that the study names itself. Raises
+    StudyError for a study whose fields disagree or a path that it does not have.
+    """
+    faults = list(cross_faults(study))
+    if faults:
+        raise StudyError(faults)
+    held = {resolve(study, path).keys for path in (*study.fixed, *fixed)}
+    try:
+        state = blocked(study)
+    except Undecided:
+        return _explained(study, "undecided", None, [], [], None)
+    if not state.found.blockers:
+        status: Status = "possible" if state.found.complete else "undecided"
+        return _explained(study, status, state, [], [], None)
+    verifier = _Verifier(study)
+    blockers = list(state.found.blockers)
+    limits = [
+        limit
+        for limit in candidates(state.easing, blockers, frozenset())
+        if verifier.path(limit).keys not in held
+    ]
+    inputs = [
+        relief
+        for relief in gap_reliefs(state.easing, blockers, verifier.frees)
+        if verifier.path(relief.values[0][0]).keys not in held
+    ]
+    alone = singles(state.easing, blockers, limits) + inputs
+    alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
+    pairs = [
+        points
+        for front in fronts(state.easing, blockers, limits, alone)
+        if (points := verifier.verified(front))
+    ]
+    both = None
+    if not alone and not pairs:
+        chain = together(state.easing, blockers, limits)
+        both = next(iter(verifier.verified([chain] if chain else [])), None)
+    return _explained(study, "impossible", state, alone, pairs, both)
+
+
+# -- verifying ------------------------------------------------------------------------------------------
+
+
+class _Verifier:
+    """Solves relieved studies, whole and as a user would state them."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+
+    def path(self, limit: Limit) -> Path:
+        """Return where a limit stands in the study, in its shortest form."""
+        return resolve(self.study, limit.path)
+
+    def relieved(self, values: Iterable[tuple[Limit, float]]) -> Study:
+        """Return the study with limits at new values, checked; raises StudyError."""
+        return changed(self.study, {self.path(limit): limit.json_value(v) for limit, v in values})
+
+    def verified(self, reliefs: Iterable[Relief], most: int = SINGLES_MAX) -> list[Relief]:
+        """Return the first reliefs that do what they say."""
+        good: list[Relief] = []
+        for relief in reliefs:
+            if len(good) < most and self._good(relief):
+                good.append(relief)
+        return good
+
+    def _good(self, relief: Relief) -> bool:
+        try:
+            study = self.relieved(relief.values)
+            if solve(_any_answer(study)).status != "proven":
+                return False
+            return not any(self._possible(less) for less in relief.one_step_less())
+        except (StudyError, Undecided):
+            return False
+
+    def frees(self, relief: Relief) -> bool:
+        """Say whether the relieved study is possible."""
+        try:
+            return is_possible(self.relieved(relief.values))
+        except (StudyError, Undecided):
+            return False
+
+    def _possible(self, values: Values) -> bool:
+        if all(value == limit.given for limit, value in values.items()):
+            return False  # the study itself
+        return is_possible(self.relieved(values.items()))
+
+
+def _any_answer(study: Study) -> Study:
+    """Return the study that is content with any answer."""
+    return study.model_copy(update={"wishes": study.wishes.model_copy(update={"order": []})})
+
+
+def is_possible(study: Study) -> bool:
+    """Say whether a study has an answer; raises Undecided where the search does not know."""
+    study = study.canonical()
+    if line_blockers(study):
+        return False
+    rated = rate(study, catalogue(study))
+    table = table_of(study, rated.take(rated.inside))
+    return table_possible(study, table, shared_limits_of(study))
+
+
+# -- words ------------------------------------------------------------------------------------------------
+
+
+def _explained(
+    study: Study, status: Status, state: Blocked | None, alone: list[Relief],
+    pairs: list[list[Relief]], both: Relief | None,
+) -> Explanation:  # fmt: skip
+    words = _Words(study)
+    blockers = state.found.blockers if state else ()
+    return Explanation(
+        title=study.title,
+        study_sha256=study.fingerprint(),
+        status=status,
+        blockers=[words.collision(state.easing.world, b) for b in blockers] if state else [],
+        complete=state.found.complete if state else False,
+        margin=state.easing.world.margin if state else 0.0,
+        singles=[words.way(relief) for relief in alone],
+        fronts=[[words.way(relief) for relief in points] for points in pairs],
+        together=words.way(both) if both else None,
+        order=[],
+        prices=[],
+        rooms=[],
+    )
+
+
+class _Words:
+    """Names limits and joints as the study does."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self.refs = joint_refs(study.canonical())
+        names = [ref.joint.name for ref in self.refs]
+        self.labels = [
+            ref.joint.name if names.count(ref.joint.name) == 1 else ref.label for ref in self.refs
+        ]
+
+    def member(self, limit: Limit) -> Member:
+        """Return a limit as a member of a blocker."""
+        return Member(path=resolve(self.study, limit.path).text if limit.side != "kept" else limit.path, text=self.text(limit))
+
+    def text(self, limit: Limit) -> str:
+        """Return a limit over joints with its robot where there are several."""
+        several = limit.robot is not None and len(self.study.robots) > 1
+        return f"{limit.robot}: {limit.text}" if several else limit.text
+
+    def collision(self, world: Universe, blocker: Blocker) -> Collision:
+        """Return a blocker with its words."""
+        shared = [self.member(limit) for limit in blocker.shared]
+        joints = [
+            Member(path=self.refs[index].label, text=self.labels[index]) for index in blocker.joints
+        ]
+        limits = [self.member(world.limits[number]) for number in blocker.limits]
+        if blocker.joint is not None:
+            label = self.labels[blocker.joint]
+            text = f"{label}: {', '.join(m.text for m in limits) or 'no module on offer fits'}"
+            return Collision(joint=label, members=limits, text=text)
+        text = " and ".join(m.text for m in shared)
+        if joints:
+            text += f" with {_listed([m.text for m in joints])}"
+        return Collision(joint=None, members=[*shared, *joints], text=text)
+
+    def way(self, relief: Relief) -> Way:
+        """Return a relief with its words."""
+        changes = [
+            NewValue(
+                path=resolve(self.study, limit.path).text,
+                given=list(limit.counts) if limit.side == "counts" else limit.json_value(limit.given),
+                value=limit.json_value(value),
+                text=self._change(limit, value),
+            )
+            for limit, value in relief.values
+        ]
+        return Way(changes=changes, asks=relief.asks)
+
+    def _change(self, limit: Limit, value: float) -> str:
+        owner = self.labels[limit.joint] if limit.joint is not None else limit.robot
+        prefix = "" if owner is None else f"{owner}: "
+        return f"{prefix}{limit.say(value)} instead of {_short(limit)}"
+
+
+def _short(limit: Limit) -> str:
+    if limit.side == "counts":
+        return limit.text
+    return f"{limit.given:.10g}"
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
