@@ -193,7 +193,7 @@ class Easing:
         places = np.flatnonzero(self._inside)
         table = table_of(self.study, self.world.rated.take(places))
         have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
-        table = _unbounded(restricted(self.study, table, have, list(self.shared)))
+        table = unbounded(restricted(self.study, table, have, list(self.shared)))
         wishes = frozenset(self.study.wishes.ceilings())
         keep = np.zeros(len(self._inside), dtype=np.bool_)
         keep[places[sift(table, wishes).index]] = True
@@ -204,7 +204,7 @@ def _polled(limit: Limit) -> bool:
     return limit.field.endswith("cycle_max_us")
 
 
-def _unbounded(table: Table) -> Table:
+def unbounded(table: Table) -> Table:
     """Return the table with its sums counted but not limited to anything they could come to."""
     sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
     return replace(table, sums=sums)
