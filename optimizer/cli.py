@@ -7,11 +7,11 @@ import os
 import sys
 from typing import NoReturn
 
-from optimizer.commands import checking, comparing, preparing, solving
+from optimizer.commands import checking, comparing, explaining, preparing, solving
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, checking, comparing, preparing)
+GROUPS = (solving, explaining, checking, comparing, preparing)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -50,9 +50,12 @@ class Price(Piece):
     given: float
     loosened: float | None = Field(description="Value tried; null where the field allows none.")
     tightened: float | None
-    gain: dict[str, float] = Field(description="Change of each quantity when loosened.")
+    gain: dict[str, float] = Field(
+        description="Change of each quantity when loosened: wishes, and tool points by robot in um."
+    )
     loss: dict[str, float] = Field(description="Change when tightened; empty if impossible then.")
     tightened_impossible: bool
+    solved: bool = Field(description="False where the search did not end in time.")
 
 
 class Room(Piece):

@@ -41,7 +41,7 @@ class Quantities:
         """Return how each quantity changes, by name."""
         changes = {wish: other.wishes[wish] - value for wish, value in self.wishes.items()}
         points = {
-            f"tool point of {robot}, um": other.tool_points_um[robot] - value
+            f"tool point of {robot}": other.tool_points_um[robot] - value
             for robot, value in self.tool_points_um.items()
         }
         return {**changes, **points}

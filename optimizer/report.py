@@ -88,6 +88,8 @@ def _headline(study: Study, answer: Answer) -> str:
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
     lines += [wrap(reason, "  - ") for reason in answer.reasons]
+    if answer.status == "impossible":
+        lines.append("ringset why STUDY says which limits collide and which least changes would help.")
     return "\n".join(lines)
 
 

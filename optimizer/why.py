@@ -19,7 +19,7 @@ from optimizer.blockers import (
 )
 from optimizer.catalogue import catalogue, joint_refs
 from optimizer.easing import Easing, Values
-from optimizer.explanation import Collision, Explanation, Member, NewValue, Way
+from optimizer.explanation import Explanation
 from optimizer.gap_reliefs import gap_reliefs
 from optimizer.line import solve
 from optimizer.loading import StudyError, cross_faults
@@ -36,7 +36,8 @@ from optimizer.reliefs import (
 )
 from optimizer.study import Study
 from optimizer.table import table_of
-from optimizer.universe import Universe, universe
+from optimizer.universe import universe
+from optimizer.why_words import Words
 
 
 Status = Literal["possible", "impossible", "undecided"]
@@ -87,7 +88,7 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     if not state.found.blockers:
         status: Status = "possible" if state.found.complete else "undecided"
         return _explained(study, status, state, [], [], None)
-    verifier = _Verifier(study)
+    verifier = Verifier(study)
     blockers = list(state.found.blockers)
     limits = [
         limit
@@ -116,7 +117,7 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
 # -- verifying ------------------------------------------------------------------------------------------
 
 
-class _Verifier:
+class Verifier:
     """Solves relieved studies, whole and as a user would state them."""
 
     def __init__(self, study: Study) -> None:
@@ -175,14 +176,11 @@ def is_possible(study: Study) -> bool:
     return table_possible(study, table, shared_limits_of(study))
 
 
-# -- words ------------------------------------------------------------------------------------------------
-
-
 def _explained(
     study: Study, status: Status, state: Blocked | None, alone: list[Relief],
     pairs: list[list[Relief]], both: Relief | None,
 ) -> Explanation:  # fmt: skip
-    words = _Words(study)
+    words = Words(study)
     blockers = state.found.blockers if state else ()
     return Explanation(
         title=study.title,
@@ -198,68 +196,3 @@ def _explained(
         prices=[],
         rooms=[],
     )
-
-
-class _Words:
-    """Names limits and joints as the study does."""
-
-    def __init__(self, study: Study) -> None:
-        self.study = study
-        self.refs = joint_refs(study.canonical())
-        names = [ref.joint.name for ref in self.refs]
-        self.labels = [
-            ref.joint.name if names.count(ref.joint.name) == 1 else ref.label for ref in self.refs
-        ]
-
-    def member(self, limit: Limit) -> Member:
-        """Return a limit as a member of a blocker."""
-        return Member(path=resolve(self.study, limit.path).text if limit.side != "kept" else limit.path, text=self.text(limit))
-
-    def text(self, limit: Limit) -> str:
-        """Return a limit over joints with its robot where there are several."""
-        several = limit.robot is not None and len(self.study.robots) > 1
-        return f"{limit.robot}: {limit.text}" if several else limit.text
-
-    def collision(self, world: Universe, blocker: Blocker) -> Collision:
-        """Return a blocker with its words."""
-        shared = [self.member(limit) for limit in blocker.shared]
-        joints = [
-            Member(path=self.refs[index].label, text=self.labels[index]) for index in blocker.joints
-        ]
-        limits = [self.member(world.limits[number]) for number in blocker.limits]
-        if blocker.joint is not None:
-            label = self.labels[blocker.joint]
-            text = f"{label}: {', '.join(m.text for m in limits) or 'no module on offer fits'}"
-            return Collision(joint=label, members=limits, text=text)
-        text = " and ".join(m.text for m in shared)
-        if joints:
-            text += f" with {_listed([m.text for m in joints])}"
-        return Collision(joint=None, members=[*shared, *joints], text=text)
-
-    def way(self, relief: Relief) -> Way:
-        """Return a relief with its words."""
-        changes = [
-            NewValue(
-                path=resolve(self.study, limit.path).text,
-                given=list(limit.counts) if limit.side == "counts" else limit.json_value(limit.given),
-                value=limit.json_value(value),
-                text=self._change(limit, value),
-            )
-            for limit, value in relief.values
-        ]
-        return Way(changes=changes, asks=relief.asks)
-
-    def _change(self, limit: Limit, value: float) -> str:
-        owner = self.labels[limit.joint] if limit.joint is not None else limit.robot
-        prefix = "" if owner is None else f"{owner}: "
-        return f"{prefix}{limit.say(value)} instead of {_short(limit)}"
-
-
-def _short(limit: Limit) -> str:
-    if limit.side == "counts":
-        return limit.text
-    return f"{limit.given:.10g}"
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
