@@ -12,62 +12,26 @@ give equal answers.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.catalogue import Ints
 from optimizer.engines import Solved, cp_sat, highs, one_row_each
-from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, Whole, evaluate, portable, ported, rounded
+from optimizer.multipliers import Portable, evaluate, ported, rounded
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
-from optimizer.relax import Relaxed, best_of_joint, limit_shares, relax
+from optimizer.relax import best_of_joint, limit_shares, relax
 from optimizer.sift import followers_rows, leaders, sift
+from optimizer.stage import Rows, Stage, StageResult, better, from_relaxation
 from optimizer.study import Search, Wish
 from optimizer.table import Table
 
 #: Called with (stage, best so far, bound) in whole units whenever one of them improves.
 Progress = Callable[[str, int | None, int | None], None]
-Rows = NDArray[np.intp]
 
-#: Rows per joint in the small program that looks for a good answer.
-KERNEL_ROWS = 12
-#: How much larger it becomes where it does not help to drop rows.
-KERNEL_GROWTH = 4
-#: Rows beyond which it grows no more.
-KERNEL_MOST = 2500
-#: Nodes that HiGHS may spend on it.
-KERNEL_NODES = 200
-#: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
-ROUNDS, WORTH_A_ROUND = 10, 0.1
 #: Most rows among which ties are broken by a whole search.
 TIE_ROWS = 1000
-
-#: What confirms a bound: exact multipliers, a list of all that is left, the second engine, or nothing.
-Confirmation = Literal["multipliers", "listing", "second engine", "nothing"]
-
-
-@dataclass(frozen=True)
-class StageResult:
-    """One wish: value reached, bound, the second route that confirms it, and the multipliers used.
-
-    `steps` are the multipliers round by round; each drops rows before the next is taken. They prove the
-    bound by themselves where `confirmed_by` says multipliers.
-    """
-
-    wish: Wish
-    value: int
-    bound: int
-    confirmed_by: Confirmation
-    steps: tuple[Whole, ...] = ()
-
-    @property
-    def proven(self) -> bool:
-        """Nothing below the value is possible, by two routes."""
-        return self.value == self.bound and self.confirmed_by != "nothing"
 
 
 @dataclass
@@ -147,7 +111,8 @@ class Solver:
             return table
         return self.table.take(np.union1d(table.index, rows).astype(np.intp))
 
-    def _tighten(self) -> None:
+    def watch(self) -> None:
+        """Note when the clock ends the search."""
         if time.monotonic() >= self.ends:
             self.clock_ended = True
 
@@ -179,10 +144,10 @@ class Solver:
         program = build(self.sifted(frozenset()), self.units, None, {}, {})
         x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
         if one_row_each(program, x) and program.allowed(x):
-            return Start(self._rows(program, x))
-        solved = self._answer(program, None)
+            return Start(self.rows(program, x))
+        solved = self.answer(program, None)
         if solved.x is not None:
-            return Start(self._rows(program, solved.x))
+            return Start(self.rows(program, solved.x))
         if solved.status == "INFEASIBLE" and _infeasible(program, self.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
@@ -194,7 +159,7 @@ class Solver:
     def _keeps(self, wish: Wish, ceiling: float, rows: Rows) -> bool:
         table = self.rows_with(frozenset({wish}), rows)
         program = build(table, self.units, wish, {wish: ceiling}, {})
-        return program.allowed(self._columns(program, rows))
+        return program.allowed(self.columns(program, rows))
 
     def _beyond(self, stage: StageResult) -> Start:
         """Say that the least of a wish passes its ceiling, or that this is not known."""
@@ -218,13 +183,13 @@ class Solver:
         stop = None if enough is None else self._units_of(wish, enough)
         lead = leaders(table, needed)
         ours = start[lead[self.table.joint[start]]]
-        run = _Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
+        run = Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
         stage = run.solve()
         rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
         self._left = run.left
         if run.first is not None:
             self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
-        self._tighten()
+        self.watch()
         return stage, rows
 
     def _without_useless(self, table: Table, held: Held) -> Table:
@@ -253,26 +218,26 @@ class Solver:
         if left is None or not np.all(np.isin(rows, left.index)):
             left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
         program = build(left, self.units, None, self.ceilings, held)
-        x = self._columns(program, rows)
+        x = self.columns(program, rows)
         objective = Objective(program.ranks)
         relaxed = relax(program, objective, np.flatnonzero(x[: program.rows]), self.ends)
         if relaxed is None:
             return rows
-        x = _better(program, objective, x, _from_relaxation(program, relaxed))
+        x = better(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
         if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
             part = build(program.table.take(alive), self.units, None, self.ceilings, held)
             place = np.searchsorted(program.table.index, part.table.index)
             ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
-            solved = self._answer(part, ranks)
+            solved = self.answer(part, ranks)
             if solved.x is not None:
-                ours = self._columns(program, self._rows(part, solved.x))
-                x = _better(program, objective, x, ours)
-        return self._rows(program, x)
+                ours = self.columns(program, self.rows(part, solved.x))
+                x = better(program, objective, x, ours)
+        return self.rows(program, x)
 
     # -- engines ---------------------------------------------------------------------------------
 
-    def _answer(
+    def answer(
         self, program: Program, objective: Objective | None, stage: str = "feasible",
         hint: Ints | None = None, told: int | None = None,
     ) -> Solved:  # fmt: skip
@@ -289,17 +254,19 @@ class Solver:
                 solved = cp_sat(program, objective, self.search, self.ends, hint, tell)
             except RowTooLarge:
                 return Solved("UNKNOWN", None)
-            self._tighten()
+            self.watch()
             if solved.x is None or program.allowed(solved.x):
                 return solved
             if time.monotonic() >= self.ends:
                 return Solved("UNKNOWN", None, solved.bound)
             program = program.without(solved.x)
 
-    def _rows(self, program: Program, x: Ints) -> Rows:
+    def rows(self, program: Program, x: Ints) -> Rows:
+        """Return the rows of a program's answer, as places in the whole table."""
         return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
 
-    def _columns(self, program: Program, rows: Rows) -> Ints:
+    def columns(self, program: Program, rows: Rows) -> Ints:
+        """Return an answer, given as places in the whole table, as columns of a program."""
         return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
 
 
@@ -316,156 +283,6 @@ class _Known:
         """Say whether all that was held then is held now."""
         kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
-
-
-class _Stage:
-    """One wish being minimised: the rows still alive, the best answer, the bound, and how it came."""
-
-    def __init__(
-        self, solver: Solver, wish: Wish, held: Mapping[Wish, int], table: Table, start: Rows,
-        stop: int | None,
-    ) -> None:  # fmt: skip
-        self.solver, self.wish, self.held, self.best, self.stop = solver, wish, held, start, stop
-        self.steps: list[Whole] = []
-        self.low = 0
-        self.kernel = KERNEL_ROWS * table.joints
-        self.left = table
-        self.first: Portable | None = None
-        self.program = self._build(table)
-        self.value = self._objective.value(solver._columns(self.program, start))
-
-    @property
-    def _objective(self) -> Objective:
-        return self.program.objectives[self.wish]
-
-    def _build(self, table: Table) -> Program:
-        return build(table, self.solver.units, self.wish, self.solver.ceilings, self.held)
-
-    def solve(self) -> StageResult:
-        """Return the stage's result; `best` then holds its rows."""
-        for _ in range(ROUNDS):
-            if self._enough():
-                return self._result("nothing")
-            relaxed = self._relax()
-            if relaxed is None:
-                break
-            self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
-            if self.value <= self.low or self._enough():
-                return self._result("multipliers")
-            if self._listed(relaxed):
-                return self._result("listing")
-            alive = relaxed.bound.usable(self._raw(self.value))
-            if alive.sum() > (1.0 - WORTH_A_ROUND) * self.program.rows:
-                if self.kernel >= min(self.program.rows, KERNEL_MOST):
-                    break
-                self.kernel *= KERNEL_GROWTH
-            self.program = self._build(self.program.table.take(alive))
-        return self._search()
-
-    def _enough(self) -> bool:
-        return self.stop is not None and self.value <= self.stop
-
-    def _result(self, confirmed_by: Confirmation) -> StageResult:
-        bound = min(self.low, self.value)
-        return StageResult(self.wish, self.value, bound, confirmed_by, tuple(self.steps))
-
-    def _raw(self, value: int) -> int:
-        """Return a value in the objective's own weights."""
-        return (value - self._objective.offset) // self._objective.scale
-
-    def _relax(self) -> Relaxed | None:
-        """Solve the relaxation, take its bound, and look for a better answer near it."""
-        program, objective, solver = self.program, self._objective, self.solver
-        x = solver._columns(program, self.best)
-        relaxed = relax(program, objective, np.flatnonzero(x[: program.rows]), solver.ends)
-        if relaxed is None:
-            return None
-        self.steps.append(relaxed.bound.whole)
-        if self.first is None:
-            self.first = portable(program, relaxed.bound.whole)
-        self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)
-        self._take(_from_relaxation(program, relaxed))
-        if self.value > self.low and not self._enough():
-            self._improve(relaxed)
-        solver.progress(self.wish, self.value, self.low)
-        return relaxed
-
-    def _improve(self, relaxed: Relaxed) -> None:
-        """Look for a better answer among the rows that cost the bound least."""
-        program, solver = self.program, self.solver
-        order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
-        mine = np.searchsorted(program.table.index, np.sort(self.best))
-        kernel = np.union1d(order[: self.kernel], mine)
-        found = highs(
-            program, self._objective, solver.ends, kernel, node_limit=KERNEL_NODES
-        )  # fmt: skip
-        solver._tighten()
-        self._take(found.x)
-
-    def _listed(self, relaxed: Relaxed) -> bool:
-        """List all better answers, if they are few, and take the best."""
-        raw = self._raw(self.value)
-        listed, x = best_listed(self.program, self._objective, relaxed.bound, raw)
-        if listed:
-            self._take(x)
-            self.low = self.value
-        return listed
-
-    def _take(self, x: Ints | None) -> None:
-        """Make an answer the best if it is allowed and better."""
-        if x is not None and self.program.allowed(x):
-            value = self._objective.value(x)
-            if value < self.value:
-                self.value, self.best = value, self.solver._rows(self.program, x)
-
-    def _search(self) -> StageResult:
-        """Let CP-SAT prove what is left, and HiGHS confirm it."""
-        program, objective, solver = self.program, self._objective, self.solver
-        hint = solver._columns(program, self.best)
-        solved = solver._answer(program, objective, self.wish, hint, self.value)
-        self._take(solved.x)
-        if solved.bound is not None:
-            self.low = max(self.low, min(solved.bound, self.value))
-        if solved.status != "OPTIMAL" or self.low != self.value:
-            return self._result("nothing")
-        second = _second_optimum(program, objective, solver.ends)
-        solver._tighten()
-        return self._result("second engine" if second == self.value else "nothing")
-
-
-def _from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
-    """Return the answer of a relaxation that took every row whole."""
-    rows = relaxed.whole_rows()
-    if rows is None:
-        return None
-    x = program.with_needed_columns(rows)
-    return x if one_row_each(program, x) else None
-
-
-def _better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
-    if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
-        return x
-    return other
-
-
-def _second_optimum(program: Program, objective: Objective, ends: float) -> int | None:
-    """Return the optimum that HiGHS finds on the same rows, or None if it does not finish.
-
-    Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
-    """
-    while time.monotonic() < ends:
-        # half of what is left: the wishes that follow need time as well
-        until = time.monotonic() + max(5.0, 0.5 * (ends - time.monotonic()))
-        found = highs(program, objective, until)
-        if found.status == "INFEASIBLE":
-            # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
-            found = highs(program, objective, until, presolve=False)
-        if found.status != "OPTIMAL" or found.x is None:
-            return None
-        if program.allowed(found.x):
-            return objective.value(found.x)
-        program = program.without(found.x)
-    return None
 
 
 def _infeasible(program: Program, ends: float) -> bool:

@@ -47,6 +47,10 @@ class Multipliers:
     cutters: Floats
     heads: Floats
 
+    def parts(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return all of them, in the order of the fields."""
+        return self.limits, self.joints, self.cutters, self.heads
+
 
 @dataclass(frozen=True)
 class Whole:
@@ -120,6 +124,11 @@ class Bound:
         """Smallest whole number that w.x could be."""
         return -(-self.scaled // self.whole.scale)
 
+    @property
+    def value(self) -> float:
+        """The bound as a real number."""
+        return self.scaled / self.whole.scale
+
     def usable(self, best: int) -> NDArray[np.bool_]:
         """Return which rows could be in an answer with w.x <= best."""
         room = self.whole.scale * best - self.scaled
@@ -137,6 +146,7 @@ def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole 
     size += float(np.abs(objective.weights[program.rows :]).sum(dtype=np.float64))
     size += float(abs(program.limits.weights).astype(np.float64).sum(axis=1) @ limits)
     size += float(np.abs(program.limits.right).astype(np.float64) @ limits)
+    size += float(limits.max(initial=0.0))  # of a limit that weighs nothing
     size += 3.0 * float(np.abs(joints).sum() + cutters.sum() + np.abs(heads).sum())
     size = max(size, 1.0)
     exponent = int(np.floor(np.log2(LARGEST / size))) - 2

@@ -21,11 +21,24 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from optimizer.catalogue import Floats, Ints
+from optimizer.columns import Columns, Objective, Owners, Units, cutters_of, nobody, parts_of
 from optimizer.patterns import Patterns, head_patterns, no_patterns
-from optimizer.physics.limits import room, whole_units
+from optimizer.physics.limits import room
 from optimizer.sift import needs_of
 from optimizer.study import Wish
 from optimizer.table import Table, least_per_joint
+
+__all__ = [
+    "Ceilings",
+    "Held",
+    "Limits",
+    "Objective",
+    "Owners",
+    "Program",
+    "RowTooLarge",
+    "Units",
+    "build",
+]
 
 #: No row of the program may total more than this over all its columns.
 ROW_TOTAL_MAX = 2**30
@@ -45,27 +58,6 @@ Held = Mapping[Wish, int]
 
 class RowTooLarge(OverflowError):
     """A row of the program whose total passes ROW_TOTAL_MAX."""
-
-
-@dataclass(frozen=True)
-class Units:
-    """Sizes of the whole units in which material and money are counted."""
-
-    material_kg: float
-    cost: float
-
-
-@dataclass(frozen=True)
-class Objective:
-    """A wish as whole numbers: value = offset + scale * (weights . x)."""
-
-    weights: Ints
-    offset: int = 0
-    scale: int = 1
-
-    def value(self, x: Ints) -> int:
-        """Return the value of the columns `x` in whole units."""
-        return self.offset + self.scale * int(self.weights @ x)
 
 
 @dataclass(frozen=True)
@@ -93,23 +85,6 @@ class RealLimits:
 
     values: sparse.csr_array
     right: Floats
-
-
-@dataclass(frozen=True)
-class Owners:
-    """Columns that rows need, a ring part or a cutter each: any row of a pair asks for its owner.
-
-    A pair is all rows of one joint with one owner. `pair` gives every row's pair, -1 for none;
-    `owner` every pair's column, `key` its joint and owner as one number that no choice of rows changes.
-    """
-
-    pair: Ints
-    owner: Ints
-    key: Ints
-
-    def columns(self) -> Ints:
-        """Return every row's owner column, -1 for none."""
-        return np.where(self.pair >= 0, self.owner[self.pair], -1) if len(self.owner) else self.pair
 
 
 @dataclass(frozen=True)
@@ -179,9 +154,9 @@ def build(
         heads = [int(limit["heads"]) for limit in (ceilings, held) if "heads" in limit]
         table, patterns = head_patterns(table, min(heads, default=None))
     n = len(table)
-    parts, ring_of = _parts(table, n) if needs.ring_parts else _nobody(n)
-    cutters, cutter_of = _cutters(table, n + len(ring_of)) if needs.cutters else _nobody(n)
-    columns = _Columns(table, units, parts, ring_of, cutters, cutter_of)
+    parts, ring_of = parts_of(table, n) if needs.ring_parts else nobody(n)
+    cutters, cutter_of = cutters_of(table, n + len(ring_of)) if needs.cutters else nobody(n)
+    columns = Columns(table, units, parts, ring_of, cutters, cutter_of)
     objectives = {name: columns.objective(name) for name in sorted(needed)}
     limits, real = _limits(columns, objectives, ceilings, held)
     return Program(
@@ -207,92 +182,6 @@ def guard(name: str, weights: Ints, limit: int) -> None:
         raise RowTooLarge(f"row {name!r}: total {total}, allowed less than {ROW_TOTAL_MAX}")
 
 
-def _nobody(rows: int) -> tuple[Owners, Ints]:
-    """Return owners of nothing."""
-    none = np.empty(0, dtype=np.int64)
-    return Owners(np.full(rows, -1, dtype=np.int64), none, none), none
-
-
-def _parts(table: Table, first: int) -> tuple[Owners, Ints]:
-    """Return the owners of rows whose ring several joints could take, and the ring of each column.
-
-    A ring that only one joint could use needs no column of its own: its row is its ring part.
-    """
-    key = table.ring * table.joints + table.joint
-    pairs, pair = np.unique(key, return_inverse=True)
-    ring = pairs // table.joints
-    rings, count = np.unique(ring, return_counts=True)
-    shared = count > 1
-    column = np.cumsum(shared) - 1 + first
-    mine = np.repeat(shared, count)
-    number = np.where(mine, np.cumsum(mine) - 1, -1)
-    return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), rings[shared]
-
-
-def _cutters(table: Table, first: int) -> tuple[Owners, Ints]:
-    """Return the owners of rows that need a cutter, and the cutter of each column."""
-    asks = table.cutter >= 0
-    key = table.cutter[asks] * table.joints + table.joint[asks]
-    pairs, pair = np.unique(key, return_inverse=True)
-    cutters, column = np.unique(pairs // table.joints, return_inverse=True)
-    number = np.full(len(table), -1, dtype=np.int64)
-    number[asks] = pair
-    return Owners(number, column + first, pairs), cutters
-
-
-@dataclass(frozen=True)
-class _Columns:
-    """What every column adds to each wish."""
-
-    table: Table
-    units: Units
-    parts: Owners
-    ring_of: Ints
-    cutters: Owners
-    cutter_of: Ints
-
-    @property
-    def total(self) -> int:
-        return len(self.table) + len(self.ring_of) + len(self.cutter_of)
-
-    def objective(self, wish: Wish) -> Objective:
-        """Return one wish over all columns."""
-        table = self.table
-        single = self.parts.pair < 0  # a ring of its own: its row pays for the part
-        parts, cutters = len(self.ring_of), len(self.cutter_of)
-        if wish == "cutters":
-            return self._whole(np.zeros(len(table)), np.zeros(parts), np.ones(cutters))
-        if wish == "ring_parts":
-            return self._whole(single, np.ones(parts), np.zeros(cutters))
-        if wish == "heads":
-            return self._shifted(table.built_heads, np.zeros(parts), np.zeros(cutters))
-        if wish == "material":
-            mass = whole_units(table.material_kg, self.units.material_kg)
-            return self._shifted(mass, np.zeros(parts), np.zeros(cutters))
-        unit = self.units.cost
-        own = np.where(single, table.part_cost[table.ring], 0.0)
-        return self._shifted(
-            whole_units(table.cost, unit) + whole_units(own, unit),
-            whole_units(table.part_cost[self.ring_of], unit),
-            whole_units(table.cutter_cost[self.cutter_of], unit),
-        )
-
-    def _whole(self, *weights: NDArray[np.generic]) -> Objective:
-        return Objective(np.concatenate([w.astype(np.int64) for w in weights]))
-
-    def _shifted(self, rows: Ints, *others: NDArray[np.generic]) -> Objective:
-        """Return a sum over rows less each joint's least value, in units of the common divisor.
-
-        Exactly one row per joint is taken, so the shift is a constant; it keeps coefficients small.
-        """
-        least = np.full(self.table.joints, np.iinfo(np.int64).max)
-        np.minimum.at(least, self.table.joint, rows)
-        weights = np.concatenate([rows - least[self.table.joint], *others]).astype(np.int64)
-        scale = max(1, int(np.gcd.reduce(weights))) if len(weights) else 1
-        offset = int(least[least < np.iinfo(np.int64).max].sum())
-        return Objective(weights // scale, offset, scale)
-
-
 def _unit(table: Table, amounts: Floats, once: float, finest: float) -> float:
     """Return the finest power of ten times `finest` that keeps the largest total in AMOUNT_UNITS."""
     largest = -least_per_joint(-amounts, table.joint, table.joints)
@@ -304,7 +193,7 @@ def _unit(table: Table, amounts: Floats, once: float, finest: float) -> float:
 
 
 def _limits(
-    columns: _Columns, objectives: dict[Wish, Objective], ceilings: Ceilings, held: Held
+    columns: Columns, objectives: dict[Wish, Objective], ceilings: Ceilings, held: Held
 ) -> tuple[Limits, RealLimits]:
     """Return every limit as a line of whole numbers, and the real ones among them as they are."""
     table, lines = columns.table, _Lines(columns)
@@ -325,7 +214,7 @@ def _limits(
 class _Lines:
     """Collects limits line by line."""
 
-    def __init__(self, columns: _Columns) -> None:
+    def __init__(self, columns: Columns) -> None:
         self.columns = columns
         self.names: list[str] = []
         self.units: list[float] = []

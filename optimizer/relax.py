@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, sparse
 
+from optimizer.ascent import climb, prices_of
 from optimizer.catalogue import Floats, Ints
 from optimizer.multipliers import Bound, Multipliers, evaluate, rounded
 from optimizer.program import Objective, Owners, Program
@@ -23,8 +24,15 @@ from optimizer.program import Objective, Owners, Program
 FIRST_ROWS = 4
 #: Rows per joint that may join in one round.
 JOINING_ROWS = 6
-#: Most rounds.
-ROUNDS = 60
+#: Ring parts that may join whole in one round.
+JOINING_PARTS = 60
+#: Most rounds, and those for a large program that may still lose rows before it is worth more.
+ROUNDS, LARGE_ROUNDS = 80, 3
+#: Rows from which good multipliers are first climbed to, turns of that, and rows per joint to go on with.
+CLIMB_ROWS, CLIMB_TURNS, CLIMBED_ROWS = 30_000, 300, 12
+#: Share of the best multipliers so far in those that price the rows of a large program: a linear
+#: program's own jump about.
+STEADY = 0.5
 #: HiGHS works to 1e-7 absolutely; weights are brought to about this size for it.
 LP_SIZE = 1e4
 
@@ -147,44 +155,94 @@ def _pair_lines(asked: _Asked, place: Ints, columns: int) -> sparse.csr_array:
 
 
 def relax(
-    program: Program, objective: Objective, start: NDArray[np.intp], ends: float
-) -> Relaxed | None:
+    program: Program, objective: Objective, start: NDArray[np.intp], ends: float,
+    thorough: bool = True,
+) -> Relaxed | None:  # fmt: skip
     """Return the relaxation's best bound and last optimum; None if HiGHS gave none.
 
     `start` are rows of some answer, so that every round has an optimum. `ends` is a time of
-    `time.monotonic`.
+    `time.monotonic`. If not `thorough`, a large program gets a few rounds only.
     """
-    active = np.zeros(program.rows, dtype=np.bool_)
-    active[start] = True
-    active |= first_rows(program, objective)
-    best: Relaxed | None = None
-    for _ in range(ROUNDS):
-        rows = np.flatnonzero(active)
-        lines = lines_of(program, rows)
+    run = _Rounds(program, objective, start)
+    for _ in range(LARGE_ROUNDS if run.large and not thorough else ROUNDS):
         left = ends - time.monotonic()
-        if left <= 0.0:
+        if left <= 0.0 or not run.round(left):
             break
-        result = _linear_program(objective, lines, left)
-        if result is None:
-            break
-        real = _multipliers(program, lines, result)
-        whole = rounded(program, objective, real)
+    return run.best
+
+
+class _Rounds:
+    """The rows that take part so far, the best bound, and the multipliers that gave it."""
+
+    def __init__(self, program: Program, objective: Objective, start: NDArray[np.intp]) -> None:
+        self.program, self.objective = program, objective
+        self.active = np.zeros(program.rows, dtype=np.bool_)
+        self.active[start] = True
+        self.best: Relaxed | None = None
+        self.center: Multipliers | None = None
+        self.center_bound: Bound | None = None
+        self.large = program.rows >= CLIMB_ROWS and len(program.parts.owner) > 0
+        if self.large:
+            worth = float(
+                objective.weights[start].sum() + objective.weights[program.rows :].max(initial=0)
+            )
+            self._climb(prices_of(program, objective, start), 1.02 * worth)
+        else:
+            self.active |= first_rows(program, objective)
+
+    def _climb(self, prices: Floats, target: float) -> None:
+        """Climb from joint prices, and let the rows that then cost least take part."""
+        climbed = climb(self.program, self.objective, prices, target, CLIMB_TURNS)
+        bound = self._price(climbed.multipliers)
+        if bound is not None:
+            order = np.argsort(bound.costs, kind="stable")
+            self.active[order[: CLIMBED_ROWS * self.program.joints]] = True
+
+    def _price(self, real: Multipliers) -> Bound | None:
+        """Return the bound of multipliers, and keep them if it is the best so far."""
+        whole = rounded(self.program, self.objective, real)
         if whole is None:
-            break
-        bound = evaluate(program, objective, whole)
-        kept = bound if best is None or bound.scaled > _scaled(best, bound) else best.bound
-        best = Relaxed(kept, rows, result.x[: len(rows)], result.optimum)
-        joining = _gaining(program, bound, active)
-        reached = bound.scaled / bound.whole.scale
-        if len(joining) == 0 or reached >= result.optimum - 1e-9 * max(1.0, abs(result.optimum)):
-            break
-        active[joining] = True
-    return best
+            return None
+        bound = evaluate(self.program, self.objective, whole)
+        if self.center_bound is None or bound.value > self.center_bound.value:
+            self.center, self.center_bound = real, bound
+        return bound
 
+    def round(self, left: float) -> bool:
+        """Solve on the rows that take part, price the rest; returns whether more should follow."""
+        rows = np.flatnonzero(self.active)
+        lines = lines_of(self.program, rows)
+        result = _linear_program(self.objective, lines, left)
+        if result is None:
+            return False
+        real = _multipliers(self.program, lines, result)
+        if self.large and self.best is None:
+            # a smaller linear program's optimum is the best target to climb to
+            center = self.center
+            self._climb(real.joints if center is None else center.joints, result.optimum)
+        joining: NDArray[np.intp] = np.empty(0, dtype=np.intp)
+        for tried in self._tried(real):
+            bound = self._price(tried)
+            if bound is not None:
+                joining = _gaining(self.program, bound, self.active)
+            if len(joining):
+                break
+        if self.center_bound is None:
+            return False
+        self.best = Relaxed(self.center_bound, rows, result.x[: len(rows)], result.optimum)
+        self.active[joining] = True
+        reached = result.optimum - 1e-9 * max(1.0, abs(result.optimum))
+        return len(joining) > 0 and self.center_bound.value < reached
 
-def _scaled(best: Relaxed, other: Bound) -> float:
-    """Return the bound of `best` counted as `other` counts."""
-    return best.bound.scaled * (other.whole.scale / best.bound.whole.scale)
+    def _tried(self, real: Multipliers) -> list[Multipliers]:
+        """Return the multipliers to price with: steadied ones first in a large program."""
+        if not self.large or self.center is None:
+            return [real]
+        mixed = [
+            STEADY * one + (1.0 - STEADY) * other
+            for one, other in zip(self.center.parts(), real.parts(), strict=True)
+        ]
+        return [Multipliers(*mixed), real]
 
 
 @dataclass(frozen=True)
@@ -264,20 +322,18 @@ def with_partners(program: Program, mask: NDArray[np.bool_]) -> NDArray[np.bool_
 
 
 def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Return rows that the multipliers of the active rows show to be worth having."""
+    """Return rows that the multipliers of the active rows show to be worth having.
+
+    Those of the ring parts that gain most, whole, and a few of every joint that are their own part.
+    """
     prices, part = bound.row_prices, program.parts.columns()
-    shared = part >= 0
     gaining = (prices < 0) & ~active
-    worth = np.append(bound.part_prices, 0) < 0  # the last stands for no part
-    gaining &= ~shared | worth[np.where(shared, part - program.rows, len(bound.part_prices))]
-    rows = np.flatnonzero(gaining)
-    if len(rows) == 0:
-        return rows
-    order = rows[np.lexsort((prices[rows], program.joint[rows]))]
-    joint = program.joint[order]
-    place = np.arange(len(order)) - np.searchsorted(joint, joint)
-    chosen = np.zeros(program.rows, dtype=np.bool_)
-    chosen[order[place < JOINING_ROWS]] = True
-    return np.flatnonzero(
-        (with_partners(program, chosen) & (prices < 0) & ~active) | (chosen & ~active)
-    )
+    shared = np.flatnonzero(gaining & (part >= 0))
+    gain = bound.part_prices[part[shared] - program.rows]
+    shared, gain = shared[gain < 0], gain[gain < 0]
+    worst = np.unique(gain)[: max(JOINING_PARTS, program.joints // 10)]
+    own = np.flatnonzero(gaining & (part < 0))
+    own = own[np.lexsort((prices[own], program.joint[own]))]
+    place = np.arange(len(own)) - np.searchsorted(program.joint[own], program.joint[own])
+    few = shared[np.isin(gain, worst)]
+    return np.concatenate([few, own[place < JOINING_ROWS]])

@@ -103,7 +103,9 @@ def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[
     """Return, for every joint left out, its lightest row on a ring that is taken by `rows`."""
     taken = np.isin(table.ring, table.ring[rows]) & ~lead[table.joint]
     which = np.flatnonzero(taken)
-    order = which[np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))]
+    order = which[
+        np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))
+    ]
     first = np.append(True, np.diff(table.joint[order]) != 0)[: len(order)]
     return order[first]
 

@@ -7,6 +7,7 @@ battery). `sift`, `program` and `choose` work on such a table, wherever it comes
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -41,6 +42,8 @@ class Sums:
 @dataclass(frozen=True)
 class Table:
     """Rows to choose from, sorted by joint; arrays are parallel unless said otherwise.
+
+    No two rows agree in joint, ring and heads.
 
     `ring` and `cutter` are whole numbers, -1 for no cutter. `heads` are those on the joint; `weight`
     holds per joint how often it is built. `material_kg` and `cost` are for all that are built; money
@@ -205,7 +208,11 @@ def _batteries(study: Study, rated: Rated) -> Sums:
     return _sums(rated, limits, group, battery_shares_ua(rated), follows_heads=True)
 
 
-def _sums(rated, limits, group, values, follows_heads) -> Sums:  # type: ignore[no-untyped-def]
+def _sums(
+    rated: Rated, limits: list[tuple[str, float]], group: Callable[[JointRef], int],
+    values: Floats, follows_heads: bool,
+) -> Sums:  # fmt: skip
+    """Return sums with their names and limits; `group` tells which one a joint counts in, -1 for none."""
     groups = np.array([group(ref) for ref in rated.catalogue.joints], dtype=np.int64)
     counted = groups[rated.catalogue.joint] >= 0
     return Sums(
