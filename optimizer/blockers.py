@@ -127,7 +127,8 @@ def line_blockers(study: Study) -> list[Blocker]:
     return [
         Blocker(shared=(limit,))
         for limit in shared_limits_of(study)
-        if limit.field.endswith("cycle_max_us") and not at_most(polling_us(study, limit), limit.given)
+        if limit.field.endswith("cycle_max_us")
+        and not at_most(polling_us(study, limit), limit.given)
     ]
 
 
@@ -235,7 +236,9 @@ class _Oracle:
         joints = [self.have[m - number] for m in sorted(members) if m >= number]
         if not joints or not limits:
             return True
-        return table_possible(self.study, restricted(self.study, self.table, joints, limits), limits)
+        return table_possible(
+            self.study, restricted(self.study, self.table, joints, limits), limits
+        )
 
 
 def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
@@ -245,7 +248,9 @@ def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit
     part = table.take(place[table.joint] >= 0)
     robots = {robot.name: index for index, robot in enumerate(study.robots)}
     held = {
-        f"robots[{robots[limit.robot]}].{limit.field}" for limit in limits if limit.robot is not None
+        f"robots[{robots[limit.robot]}].{limit.field}"
+        for limit in limits
+        if limit.robot is not None
     }
     return replace(
         part,
@@ -271,7 +276,9 @@ def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     """Say whether some choice of rows keeps ceilings and sums; raises Undecided where nobody knows."""
     if len(np.unique(table.joint)) < table.joints:
         return False
-    ceilings: dict[Wish, float] = {l.wish: l.given for l in limits if l.wish is not None}
+    ceilings: dict[Wish, float] = {
+        limit.wish: limit.given for limit in limits if limit.wish is not None
+    }
     search = study.search.model_copy(
         update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
     )

@@ -78,7 +78,7 @@ class Easing:
         """
         number = self.numbers[limit]
         wide = self.allowed({**values, limit: limit.given})
-        freed = frozenset({number, *(self.numbers[l] for l in values if not l.shared)})
+        freed = frozenset({number, *(self.numbers[other] for other in values if not other.shared)})
         asked, whole = [], True
         for joint in self.world.joints:
             if wide[joint.rows].any():
@@ -97,7 +97,7 @@ class Easing:
     def values_of(self, limit: Limit, values: Values) -> Floats:
         """Return the values of a limit at which rows are let in, the nearest to the given one first."""
         number = self.numbers[limit]
-        freed = frozenset({number, *(self.numbers[l] for l in values if not l.shared)})
+        freed = frozenset({number, *(self.numbers[other] for other in values if not other.shared)})
         found = [
             joint.need[place, joint.within(freed) & joint.broken[place]]
             for joint in self.world.joints
@@ -117,11 +117,13 @@ class Easing:
             return False
         for limit in self.shared:
             polled = _polled(limit)
-            if polled and not at_most(polling_us(self.study, limit), values.get(limit, limit.given)):
+            if polled and not at_most(
+                polling_us(self.study, limit), values.get(limit, limit.given)
+            ):
                 return False
         if not self._searched:
             return True
-        study = eased(self.study, {l: v for l, v in values.items() if l.shared})
+        study = eased(self.study, {other: v for other, v in values.items() if other.shared})
         start = self._solver(study, keep).start()
         if start.rows is None and start.status != "impossible":
             raise Undecided("; ".join(start.reasons))
@@ -147,7 +149,7 @@ class Easing:
     def least(self, wish: Wish, limit: Limit, values: Values) -> float | None:
         """Return the least that a wish comes to without its ceiling; None if nothing is possible."""
         keep = self.allowed(values)
-        others = {l: v for l, v in values.items() if l.shared}
+        others = {other: v for other, v in values.items() if other.shared}
         study = eased(self.study, others)
         ceilings = {w: c for w, c in study.wishes.ceilings().items() if w != wish}
         solver = self._solver(study, keep, ceilings)

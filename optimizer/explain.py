@@ -45,7 +45,9 @@ def prices(study: Study, step: float = STEP) -> list[Price]:
     try:
         pricing = Pricing(study, step)
     except Undecided as error:
-        raise StudyError([Fault("study", f"one that is too large ({error})", "fewer rings")]) from None
+        raise StudyError(
+            [Fault("study", f"one that is too large ({error})", "fewer rings")]
+        ) from None
     words = Words(study)
     found = [_price(study, words, pricing, limit) for limit in pricing.limits]
     order = wish_order(study)

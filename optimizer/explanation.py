@@ -30,8 +30,8 @@ class NewValue(Piece):
     """A limit at a new value, as the study would hold it."""
 
     path: str
-    given: float | list[int]
-    value: float | list[int]
+    given: int | float | list[int]
+    value: int | float | list[int]
     text: str
 
 
@@ -64,7 +64,9 @@ class Room(Piece):
     path: str
     given: float
     direction: Literal["up", "down"]
-    holds_to: float = Field(description="Last value at which every joint holds, to a millionth.")
+    holds_to: float = Field(
+        description="Last value at which every joint holds, to a millionth of the drift."
+    )
     room: float = Field(description="Distance from the value given.")
     first: str | None = Field(description="Joint or robot that fails first; null if none does.")
     limit: str | None = Field(description="Field of the limit that is broken first.")

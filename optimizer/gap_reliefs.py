@@ -14,8 +14,8 @@ import numpy as np
 from optimizer.blockers import Blocker
 from optimizer.easing import Easing
 from optimizer.equipment import Head
-from optimizer.own_limits import Limit, path_of
-from optimizer.reliefs import Relief, touches
+from optimizer.own_limits import Limit, Side, path_of
+from optimizer.reliefs import Relief
 
 #: Step of gaps in mm, and how many steps beyond the least that could do are tried.
 STEP_MM, TRIED = 0.01, 8
@@ -29,7 +29,7 @@ def gap_reliefs(
     for limit in easing.world.limits:
         if limit.field != "head.gap_left_min_mm":
             continue
-        if not all(touches(easing, limit, blocker) for blocker in blockers):
+        if not all(easing.numbers[limit] in blocker.limits for blocker in blockers):
             continue
         short = _short_mm(easing, limit)
         for field in _inputs(easing, limit) if short is not None else ():
@@ -51,14 +51,13 @@ def _inputs(easing: Easing, limit: Limit) -> Iterator[Limit]:
     owner = ("heads", limit.head) if limit.head else ("head",)
     wide = "gap_mm" if head.gap_max_mm is None else "gap_max_mm"
     step = STEP_MM if head.gap_max_mm is None else head.gap_step_mm
-    for name, side, size, words in (
+    inputs: tuple[tuple[str, Side, float, str], ...] = (
         (wide, "at most", step, "gap of {} mm"),
         ("gap_tolerance_mm", "at least", STEP_MM, "gap tolerance {} mm"),
-    ):
-        given = float(getattr(head, name))
-        yield Limit(
-            path_of(*owner, name), f"head.{name}", words, given, side, size, "mm", head=limit.head  # type: ignore[arg-type]
-        )
+    )
+    for name, side, size, words in inputs:
+        path, given = path_of(*owner, name), float(getattr(head, name))
+        yield Limit(path, f"head.{name}", words, given, side, size, "mm", head=limit.head)
 
 
 def _short_mm(easing: Easing, limit: Limit) -> float | None:

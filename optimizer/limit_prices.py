@@ -39,7 +39,9 @@ class Quantities:
 
     def change_to(self, other: Quantities) -> dict[str, float]:
         """Return how each quantity changes, by name."""
-        changes = {wish: other.wishes[wish] - value for wish, value in self.wishes.items()}
+        changes: dict[str, float] = {
+            wish: other.wishes[wish] - value for wish, value in self.wishes.items()
+        }
         points = {
             f"tool point of {robot}": other.tool_points_um[robot] - value
             for robot, value in self.tool_points_um.items()

@@ -94,7 +94,8 @@ def counts_text(counts: tuple[int, ...]) -> str:
     """Return head counts as people read them: one head, 1 or 2 heads."""
     if counts == (1,):
         return "one head"
-    return f"{' or '.join(str(count) for count in counts)} heads"
+    first = ", ".join(str(count) for count in counts[:-1])
+    return f"{first} or {counts[-1]} heads" if first else f"{counts[0]} heads"
 
 
 def path_of(*names: str) -> str:

@@ -209,11 +209,14 @@ def fronts(
     best = [limit for limit in known if limit in limits][:3]
     pairs = list(combinations(best, 2))
     if not pairs:
+        others = [limit for limit in limits if limit not in known]
         meeting = [
             (one, other)
-            for one, other in combinations([limit for limit in limits if limit not in known], 2)
+            for one, other in combinations(others, 2)
             if all(touches(easing, one, b) or touches(easing, other, b) for b in blockers)
         ]
+        # the same field on two joints first: what neither joint alone can give, both may
+        meeting.sort(key=lambda pair: pair[0].field != pair[1].field)
         pairs = [pair for pair in meeting[:PAIRS_TRIED] if _hopeful(easing, *pair)]
     found = [_front(easing, one, other, known) for one, other in pairs]
     return sorted(filter(None, found), key=lambda points: points[0].order)[:FRONTS_MAX]
@@ -286,7 +289,11 @@ def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Re
     try:
         if not easing.possible(values):
             shared = [limit for limit in easing.shared if limit in limits]
-            options = [(l, v) for l in shared if (v := _known(easing, l, values)) is not None]
+            options = [
+                (limit, value)
+                for limit in shared
+                if (value := _known(easing, limit, values)) is not None
+            ]
             if not options:
                 return None
             limit, value = min(options, key=lambda option: option[0].change(option[1]))

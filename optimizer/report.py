@@ -89,7 +89,9 @@ def _headline(study: Study, answer: Answer) -> str:
         )
     lines += [wrap(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
-        lines.append("ringset why STUDY says which limits collide and which least changes would help.")
+        lines.append(
+            "ringset why STUDY says which limits collide and which least changes would help."
+        )
     return "\n".join(lines)
 
 

@@ -1,7 +1,7 @@
 """Room to move: how far each input of a study may drift before the chosen answer breaks a limit.
 
 Only the chosen rings are rated, at many values at once. A coarse walk outward from the value given finds
-where a limit is first broken, sections of that interval then give the value to a millionth of it. The
+where a limit is first broken, sections of that interval then give the value to a millionth of the drift. The
 gap drifts where the rings stand, whatever gap the head's range would allow.
 """
 
@@ -145,9 +145,7 @@ class Rooms:
         for field in HEAD_FIELDS:
             given = smallest if field == "gap_mm" else float(getattr(head, field))
 
-            def at(
-                value: float, field: str = field, given: float = given
-            ) -> Drift:
+            def at(value: float, field: str = field, given: float = given) -> Drift:
                 changed = head.model_copy(update={field: value})
                 refs = tuple(
                     replace(ref, head=changed) if (ref.joint.head or "") == name else ref

@@ -335,7 +335,9 @@ class Study(Part):
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
         fixed = sorted(set(self.fixed))
-        return self.model_copy(update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed})
+        return self.model_copy(
+            update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed}
+        )
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""

@@ -263,9 +263,7 @@ def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
     return rate(study, wide, np.asarray(gaps[wide.joint, turn], dtype=np.float64))
 
 
-def _joint_rows(
-    study: Study, limits: tuple[Limit, ...], rated: Rated
-) -> tuple[JointRows, ...]:
+def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[JointRows, ...]:
     """Return, per joint, what its rows ask of every limit that applies."""
     rows = rated.catalogue
     needs = {**_size_needs(study, rows), **_physics_needs(study, rated)}

@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 
 from optimizer.blockers import (
-    Blocker,
     Found,
     Undecided,
     joint_blockers,
@@ -38,7 +37,6 @@ from optimizer.study import Study
 from optimizer.table import table_of
 from optimizer.universe import universe
 from optimizer.why_words import Words
-
 
 Status = Literal["possible", "impossible", "undecided"]
 

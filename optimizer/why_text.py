@@ -40,7 +40,7 @@ def _impossible(why: Explanation) -> list[str]:
         title = "Least changes that free it, any one of them will do"
         blocks.append(bullets(title, map(_way, why.singles)))
     if why.fronts:
-        title = "Two at once, each less" if why.singles else "Least changes that free it, two at once"
+        title = "Or two at once" if why.singles else "Least changes that free it, two at once"
         ways = [way for front in why.fronts for way in front]
         blocks.append(bullets(title, map(_way, ways)))
     if why.together is not None:
@@ -154,7 +154,9 @@ def draw_prices(why: Explanation) -> str:
     from matplotlib import pyplot as plt
 
     told = [p for p in why.prices if _tells(p)][:PRICES][::-1]
-    names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)] or ["material"]
+    names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)] or [
+        "material"
+    ]
     height = 1.5 + 0.3 * max(1, len(told))
     figure, axes = plt.subplots(
         1, len(names), figsize=(4.0 + 2.4 * len(names), height), sharey=True, squeeze=False,
@@ -162,14 +164,20 @@ def draw_prices(why: Explanation) -> str:
     )  # fmt: skip
     places = list(range(len(told)))
     for axis, name in zip(axes[0], names, strict=True):
-        axis.barh(places, [p.gain.get(name, 0.0) for p in told], 0.6, color="0.25", label="loosened")
-        axis.barh(places, [p.loss.get(name, 0.0) for p in told], 0.3, color="0.7", label="tightened")
+        axis.barh(
+            places, [p.gain.get(name, 0.0) for p in told], 0.6, color="0.25", label="loosened"
+        )
+        axis.barh(
+            places, [p.loss.get(name, 0.0) for p in told], 0.3, color="0.7", label="tightened"
+        )
         axis.axvline(0.0, color="black", linewidth=0.8)
         axis.set_xlabel(f"change of {_UNITS.get(name, name)}", fontsize=8)
         axis.set_yticks(places, [_marked(price) for price in told], fontsize=8)
         axis.tick_params(axis="x", labelsize=8)
     axes[0][0].legend(fontsize=8)
-    figure.suptitle(f"Prices of limits: {why.title}" if why.title else "Prices of limits", fontsize=10)
+    figure.suptitle(
+        f"Prices of limits: {why.title}" if why.title else "Prices of limits", fontsize=10
+    )
     text = StringIO()
     figure.savefig(text, format="svg", metadata={"Date": None, "Creator": "ringset"})
     plt.close(figure)

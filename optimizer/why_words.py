@@ -60,7 +60,9 @@ class Words:
         changes = [
             NewValue(
                 path=resolve(self.study, limit.path).text,
-                given=list(limit.counts) if limit.side == "counts" else limit.json_value(limit.given),
+                given=list(limit.counts)
+                if limit.side == "counts"
+                else limit.json_value(limit.given),
                 value=limit.json_value(value),
                 text=self._change(limit, value),
             )
