@@ -194,10 +194,8 @@ def _stated(
     ]
 
 
-def applies(limit: Limit, index: int, ref: JointRef) -> bool:
-    """Say whether a limit bears on the rows of one joint."""
-    if limit.joint is not None:
-        return limit.joint == index
+def applies(limit: Limit, ref: JointRef) -> bool:
+    """Say whether a limit of head, shop or target bears on the rows of one joint."""
     if limit.head is not None:
         return (ref.joint.head or "") == limit.head
     if limit.field == "target.angle_target_arcsec":

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.catalogue import Catalogue, Floats, Ints, catalogue, joint_refs
+from optimizer.catalogue import Catalogue, Floats, Ints, JointRef, catalogue, joint_refs
 from optimizer.equipment import Head, Shop
 from optimizer.head_checks import Check
 from optimizer.loading import StudyError
@@ -207,14 +207,28 @@ def _few_broken(
     """Return which rows break no more limits of size than their joint may."""
     needs = _size_needs(study, rows)
     broken = np.zeros(len(rows), dtype=np.int64)
-    for index, ref in enumerate(rows.joints):
+    for index, mine in enumerate(_by_joint(limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
-        for limit in limits:
-            if limit.field in needs and applies(limit, index, ref):
+        for limit in (limits[number] for number in mine):
+            if limit.field in needs:
                 need = needs[limit.field][start:end]
                 broken[start:end] += ~keeps(limit, need, limit.given)
     allowed = np.array([most.get(index, 0) for index in range(len(rows.joints))])
     return np.asarray(broken <= allowed[rows.joint])
+
+
+def _by_joint(limits: tuple[Limit, ...], refs: tuple[JointRef, ...]) -> list[list[int]]:
+    """Return the numbers of the limits that bear on each joint, its own first."""
+    mine: list[list[int]] = [[] for _ in refs]
+    common = []
+    for number, limit in enumerate(limits):
+        if limit.joint is not None:
+            mine[limit.joint].append(number)
+        else:
+            common.append(number)
+    for index, ref in enumerate(refs):
+        mine[index] += [number for number in common if applies(limits[number], ref)]
+    return mine
 
 
 def keeps(limit: Limit, need: Floats, value: float) -> Mask:
@@ -268,13 +282,9 @@ def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[
     rows = rated.catalogue
     needs = {**_size_needs(study, rows), **_physics_needs(study, rated)}
     found = []
-    for index, ref in enumerate(rows.joints):
+    for index, numbers in enumerate(_by_joint(limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
-        mine = [
-            number
-            for number, limit in enumerate(limits)
-            if limit.field in needs and applies(limit, index, ref)
-        ]
+        mine = [number for number in numbers if limits[number].field in needs]
         need = np.zeros((len(mine), end - start))
         broken = np.zeros((len(mine), end - start), dtype=np.bool_)
         for i, number in enumerate(mine):

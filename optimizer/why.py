@@ -35,7 +35,7 @@ from optimizer.reliefs import (
 )
 from optimizer.study import Study
 from optimizer.table import table_of
-from optimizer.universe import universe
+from optimizer.universe import MARGIN, universe
 from optimizer.why_words import Words
 
 Status = Literal["possible", "impossible", "undecided"]
@@ -43,10 +43,10 @@ Status = Literal["possible", "impossible", "undecided"]
 
 @dataclass(frozen=True)
 class Blocked:
-    """An impossible study: its blockers, and its rows within reach."""
+    """A study's blockers and, if there are any, its rows within reach."""
 
-    easing: Easing
     found: Found
+    easing: Easing | None = None
 
 
 def blocked(study: Study) -> Blocked:
@@ -54,19 +54,21 @@ def blocked(study: Study) -> Blocked:
     study = study.canonical()
     rated = rate(study, catalogue(study))
     inside = rated.take(rated.inside)
-    refs = joint_refs(study)
-    have = np.bincount(inside.catalogue.joint, minlength=len(refs)) > 0
+    have = np.bincount(inside.catalogue.joint, minlength=len(joint_refs(study))) > 0
     summed = any(not limit.field.endswith("cycle_max_us") for limit in shared_limits_of(study))
-    # joints without a ring are looked at wherever a ring could be; others only as far as one or two
-    # limits go, and not at all where nothing ties joints to each other
-    most = {index: (2 if summed else 0) if has else 99 for index, has in enumerate(have.tolist())}
-    world = universe(study, most)
-    parts = [joint_blockers(world, index) for index in np.flatnonzero(~have).tolist()]
-    parts.append(Found(tuple(line_blockers(study)), True))
+    parts = [Found(tuple(line_blockers(study)), True)]
     if summed and have.any():
         parts.append(shared_blockers(study, inside))
+    easing = None
+    if not have.all() or any(part.blockers for part in parts):
+        # joints without a ring are looked at wherever a ring could be; others only as far as one or
+        # two limits go, and not at all where nothing ties joints to each other
+        near = 2 if summed else 0
+        easing = Easing(universe(study, {i: near if has else 99 for i, has in enumerate(have)}))
+        stuck = np.flatnonzero(~have).tolist()
+        parts = [*(joint_blockers(easing.world, index) for index in stuck), *parts]
     blockers = tuple(blocker for part in parts for blocker in part.blockers)
-    return Blocked(Easing(world), Found(blockers, all(part.complete for part in parts)))
+    return Blocked(Found(blockers, all(part.complete for part in parts)), easing)
 
 
 def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
@@ -83,31 +85,32 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         state = blocked(study)
     except Undecided:
         return _explained(study, "undecided", None, [], [], None)
-    if not state.found.blockers:
+    easing = state.easing
+    if easing is None or not state.found.blockers:
         status: Status = "possible" if state.found.complete else "undecided"
         return _explained(study, status, state, [], [], None)
     verifier = Verifier(study)
     blockers = list(state.found.blockers)
     limits = [
         limit
-        for limit in candidates(state.easing, blockers, frozenset())
+        for limit in candidates(easing, blockers, frozenset())
         if verifier.path(limit).keys not in held
     ]
     inputs = [
         relief
-        for relief in gap_reliefs(state.easing, blockers, verifier.frees)
+        for relief in gap_reliefs(easing, blockers, verifier.frees)
         if verifier.path(relief.values[0][0]).keys not in held
     ]
-    alone = singles(state.easing, blockers, limits) + inputs
+    alone = singles(easing, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
     pairs = [
         points
-        for front in fronts(state.easing, blockers, limits, alone)
+        for front in fronts(easing, blockers, limits, alone)
         if (points := verifier.verified(front))
     ]
     both = None
     if not alone and not pairs:
-        chain = together(state.easing, blockers, limits)
+        chain = together(easing, blockers, limits)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 
@@ -180,13 +183,14 @@ def _explained(
 ) -> Explanation:  # fmt: skip
     words = Words(study)
     blockers = state.found.blockers if state else ()
+    world = state.easing.world if state and state.easing else None
     return Explanation(
         title=study.title,
         study_sha256=study.fingerprint(),
         status=status,
-        blockers=[words.collision(state.easing.world, b) for b in blockers] if state else [],
+        blockers=[words.collision(world, b) for b in blockers] if world else [],
         complete=state.found.complete if state else False,
-        margin=state.easing.world.margin if state else 0.0,
+        margin=world.margin if world else MARGIN,
         singles=[words.way(relief) for relief in alone],
         fronts=[[words.way(relief) for relief in points] for points in pairs],
         together=words.way(both) if both else None,

@@ -19,6 +19,7 @@ from optimizer.loading import load_study
 from optimizer.study import Study
 from optimizer.why import why
 from tests.line.studies import Json
+from tests.line.test_limit_prices import check_prices
 from tests.line.why_checks import (
     check_joint,
     check_none_missing,
@@ -30,6 +31,8 @@ from tests.line.why_checks import (
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 STUDIES = 220
+#: Random studies whose prices are compared with independent solves.
+PRICED = 40
 
 #: Impossible variants of the six-joint arm: the wishes, then other changes.
 VARIANTS: dict[str, Json] = {
@@ -99,9 +102,10 @@ def main() -> None:
     several = sum(check_reliefs(seed, tight_study(seed))[1] for seed in range(STUDIES))
     for seed in range(STUDIES):
         check_none_missing(tight_joint(seed))
+    priced = sum(check_prices(seed) for seed in range(PRICED))
     print(
         f"checked on {STUDIES} joints and {STUDIES} studies: {blockers} + {across} blockers, "
-        f"{alone} + {several} reliefs, {time.perf_counter() - started:.0f} s"
+        f"{alone} + {several} reliefs, {priced} prices, {time.perf_counter() - started:.0f} s"
     )
 
 
