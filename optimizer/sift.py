@@ -96,7 +96,7 @@ def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
     first = _first_undominated(np.zeros((table.joints, 0)), ~takes[order])
     lead[:] = ~free
     lead[order[first]] = True
-    return lead & (count > 0)
+    return np.asarray(lead & (count > 0))
 
 
 def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -107,7 +107,7 @@ def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[
         np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))
     ]
     first = np.append(True, np.diff(table.joint[order]) != 0)[: len(order)]
-    return order[first]
+    return np.asarray(order[first])
 
 
 def _within_sums(table: Table) -> Mask:

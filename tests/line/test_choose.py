@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from optimizer import choose as searching
+from optimizer import stage as staging
 from optimizer import engines, relax
 from optimizer.choose import Choice, StageResult, choose
 from optimizer.engines import Solved
@@ -48,7 +49,8 @@ def values(study, rows) -> list[int]:
 @pytest.fixture
 def no_multipliers(monkeypatch):
     """Leave only the second engine to confirm a bound."""
-    monkeypatch.setattr(searching, "relax", lambda *_: None)
+    for module in (searching, staging):
+        monkeypatch.setattr(module, "relax", lambda *_: None)
 
 
 # -- proven, found -----------------------------------------------------------------------------------
@@ -153,7 +155,7 @@ def test_an_answer_of_the_second_engine_beyond_a_real_limit_confirms_nothing(mon
             return Solved("OPTIMAL", program.with_needed_columns(np.array([1])))
         return honest(program, *given, **more)
 
-    monkeypatch.setattr(searching, "highs", too_good)
+    monkeypatch.setattr(staging, "highs", too_good)
     choice = choose(made, units_of(made), ["material"], {}, Search())
     assert choice.rows.tolist() == [0]
     assert choice.stages[0].confirmed_by == "second engine"
@@ -277,7 +279,8 @@ def test_a_false_infeasible_of_the_first_engine_is_not_believed(monkeypatch):
 
 def test_impossible_by_a_ceiling_needs_a_proven_least(study, rows, monkeypatch):
     assert chosen(no_way(study), rows).status == "impossible"
-    monkeypatch.setattr(searching, "relax", lambda *_: None)
+    for module in (searching, staging):
+        monkeypatch.setattr(module, "relax", lambda *_: None)
     assert chosen(no_way(study), rows).status == "impossible"
     for status in (1, 2, 4):
         other = SimpleNamespace(status=status, x=None, fun=None)
