@@ -46,9 +46,11 @@ class Words:
             Member(path=self.refs[index].label, text=self.labels[index]) for index in blocker.joints
         ]
         limits = [self.member(world.limits[number]) for number in blocker.limits]
+        if blocker.joint is not None and not limits:  # no toothing within reach at all
+            limits = [Member(path="shop.modules", text="modules on offer")]
         if blocker.joint is not None:
             label = self.labels[blocker.joint]
-            text = f"{label}: {', '.join(m.text for m in limits) or 'no module on offer fits'}"
+            text = f"{label}: {', '.join(m.text for m in limits)}"
             return Collision(joint=label, members=limits, text=text)
         text = " and ".join(m.text for m in shared)
         if joints:

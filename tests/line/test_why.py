@@ -172,6 +172,13 @@ def test_polling_that_takes_too_long_is_a_blocker_with_a_relief():
     assert way.changes[0].path == "robots.arm.line.cycle_max_us"
 
 
+def test_a_joint_that_no_module_comes_near_says_so():
+    data = wrist(shop={"modules": [5.0]})
+    (blocker,) = why(load(data)).blockers
+    assert blocker.text == "wrist: modules on offer"
+    assert [member.path for member in blocker.members] == ["shop.modules"]
+
+
 def test_the_order_in_which_joints_are_listed_changes_nothing():
     data = json.loads((SCENARIOS / "impossible_ring_parts.json").read_text())
     first = why(load(data))
