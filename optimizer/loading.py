@@ -178,6 +178,20 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
     yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from _path_faults(study)
+
+
+def _path_faults(study: Study) -> Iterator[Fault]:
+    """Yield paths in `fixed` that lead nowhere."""
+    if study.fixed:
+        from optimizer.paths import resolve  # which reads studies itself
+
+        for index, text in enumerate(study.fixed):
+            try:
+                resolve(study, text)
+            except StudyError as error:
+                fault = error.faults[0]
+                yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

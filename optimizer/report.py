@@ -89,6 +89,10 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
     lines += [wrap(reason, "  - ") for reason in answer.reasons]
+    if answer.status == "impossible":
+        lines.append(
+            "ringset why STUDY says which limits collide and which least changes would help."
+        )
     return "\n".join(lines)
 
 

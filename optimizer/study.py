@@ -309,6 +309,11 @@ class Study(Part):
     target: Target = Field(description="What the rings must reach.")
     wishes: Wishes = Field(default=Wishes(), description="What counts.")
     search: Search = Field(default=Search(), description="How to search.")
+    fixed: Annotated[list[str], Field(max_length=10_000)] = Field(
+        default=[],
+        description="Paths of limits that must stay as they are when ringset why looks for changes that "
+        "help, such as joints.wrist.tip_max_mm; none by default.",
+    )
 
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
@@ -336,7 +341,10 @@ class Study(Part):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        return self.model_copy(update={"robots": robots, "shop": shop, "heads": heads})
+        fixed = sorted(set(self.fixed))
+        return self.model_copy(
+            update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed}
+        )
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""
