@@ -45,12 +45,12 @@ def across(
 
 def upright(
     sheet: Sheet, y1: float, y2: float, x: float, feet: tuple[float, float], text: str,
-    height: float = NORMAL,
+    *, above: bool, height: float = NORMAL,
 ) -> Label:  # fmt: skip
     """Draw a vertical dimension at `x` between y1 < y2 (y1 above); text reads upwards.
 
-    Where text and arrows do not fit between, the arrows stand outside and the text stands level, on a
-    shelf beside the middle of the dimension.
+    Where text and arrows do not fit between, the arrows stand outside and the text stands level on a
+    shelf at the end of the line, `above` or below.
     """
     for y, foot in ((y1, feet[0]), (y2, feet[1])):
         away = math.copysign(1.0, x - foot)
@@ -67,12 +67,9 @@ def upright(
     sheet.line([(x, y1 - 2.0 * ARROW_MM), (x, y2 + 2.0 * ARROW_MM)], NARROW)
     arrow(sheet, x, y1, 270.0)
     arrow(sheet, x, y2, 90.0)
-    away = math.copysign(1.0, x - feet[0])
-    middle = (y1 + y2) / 2.0
-    shelf = x + away * (3.0 + probe.width)
-    sheet.line([(x, middle), (x + away * 2.0, middle), (shelf, middle)], NARROW)
-    start = min(x + away * 2.5, shelf)
-    return sheet.label(start, middle - 0.9, text, height, markup=True)
+    end = y1 - 2.0 * ARROW_MM if above else y2 + 2.0 * ARROW_MM
+    sheet.line([(x, end), (x + 2.0 + probe.width, end)], NARROW)
+    return sheet.label(x + 1.5, end - 0.9, text, height, markup=True)
 
 
 def leader(

@@ -43,7 +43,7 @@ def width(text: str, font_size: float, bold: bool = False, markup: bool = False)
     """Return the width of a label in the unit of `font_size`."""
     known = fonts()
     return sum(
-        known.stringWidth(printable(run.text, run.font), run.font, run.size * font_size)
+        float(known.stringWidth(printable(run.text, run.font), run.font, run.size * font_size))
         for run in runs(text, bold, markup)
     )
 

@@ -26,7 +26,7 @@ JOINTS_SHOWN = 6
 
 # Where things stand on the page, mm.
 _COLUMN_LEFT, _COLUMN_WIDTH = 281.0, 127.0
-_SECTION_LEFT, _SECTION_TOP, _SECTION_ROOM = 36.0, 48.0, (30.0, 84.0)
+_SECTION_LEFT, _SECTION_TOP, _SECTION_ROOM = 33.0, 52.0, (30.0, 84.0)
 _FACE, _FACE_ROOM, _SHELF = (168.0, 97.0), 146.0, 231.0
 _TEETH, _TEETH_ROOM = (70.0, 206.0), (90.0, 56.0)
 _JOINTS = (126.0, 184.0)
@@ -34,7 +34,7 @@ _JOINTS = (126.0, 184.0)
 
 def ring_sheet(data: Part, release: Release) -> Sheet:
     """Return the sheet of one ring part."""
-    shape, ring = data.shape, data.ring
+    ring = data.ring
     face_scale = largest_scale(ring.tip_diameter_mm, _FACE_ROOM)
     sheet = framed(
         Title(
@@ -77,7 +77,7 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
     }
     views.diameters(sheet, shape, x, y, face_scale, _SHELF, words)
     views.caption(
-        sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 11.0, "View on the face", face_scale
+        sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 13.0, "View on the face", face_scale
     )
     height = ring.tooth_depth_mm + ring.rim_mm
     scale = min(

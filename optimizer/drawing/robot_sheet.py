@@ -116,11 +116,16 @@ def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None
     for index, text in enumerate(
         (
             f"{ring.ring_part}: m {number(ring.module_mm)}, z {ring.teeth}, {heads}",
-            f"Ø{number(ring.tip_diameter_mm)} / Ø{number(ring.bore_mm)} × {number(ring.face_width_mm)}",
+            _sizes(ring),
         ),
         start=1,
     ):
         sheet.label(x, y + 3.2 * index, fitted(text, room, SMALL * 0.9), SMALL * 0.9, "middle")
+
+
+def _sizes(ring: JointRing) -> str:
+    tip, bore, width = ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
+    return f"Ø{number(tip)} / Ø{number(bore)} × {number(width)}"
 
 
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
@@ -152,7 +157,7 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         )
         sheet.label(LEFT + 3.0, y + 3.4, text, SMALL, bold=True)
         y += 6.0
-    text = "Grey from dark to light: the three largest terms by their share of the squared error; lightest: all others."
+    text = "Dark to light: the three largest terms by share of the squared error; lightest: all others."
     sheet.label(LEFT + 3.0, y + 3.4, text, SMALL * 0.85)
     notes(
         sheet, LEFT + 3.0, y + 5.5, (RIGHT - 180.0 - LEFT - 6.0, BOTTOM - 1.5 - y - 5.5), "Cautions",
@@ -217,7 +222,7 @@ def _lists(
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
             f"m {number(part.part.module_mm)}, z {part.part.teeth}",
-            f"Ø{number(part.part.tip_diameter_mm)} / Ø{number(part.part.bore_mm)} × {number(part.part.face_width_mm)}",
+            _sizes(part.ring),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )
         for part in mine

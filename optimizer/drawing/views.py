@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.drawing.dimensions import across, arrow, datum, leader, run_out, texture, upright
+from optimizer.drawing.dimensions import across, arrow, datum, leader, run_out, upright
 from optimizer.drawing.scales import scale_name
 from optimizer.drawing.sheet import (
     CENTRE,
@@ -107,15 +107,16 @@ def _at_feature(tooth: Tooth, name: str, wanted_deg: float) -> float:
 
 
 def plane_marks(sheet: Sheet, shape: Shape, x: float, y: float, scale: float) -> None:
-    """Mark the cutting plane of section A-A at the upper rim of a face view."""
+    """Mark the cutting plane of section A-A, over the upper rim and in the bore or under the ring."""
     top = y - shape.tooth.tip_mm * scale
-    for level in (top - 5.0, y - max(shape.bore_mm / 2.0 * scale - 4.0, 1.0)):
+    bore = shape.bore_mm / 2.0 * scale
+    # a small bore has no room for the second mark: the plane then passes the whole ring
+    below = y - bore + 4.0 if bore > 13.0 else 2.0 * y - top + 4.0
+    for level, text in ((top - 5.0, top - 7.2), (below, below + 4.6)):
         sheet.line([(x, level - 2.0), (x, level + 2.0)], PLANE)
         sheet.line([(x, level), (x + 8.0, level)], NARROW)
         arrow(sheet, x, level, 180.0)
-    sheet.label(x + 2.0, top - 7.2, "A", NORMAL, bold=True)
-    inside = y - max(shape.bore_mm / 2.0 * scale - 4.0, 1.0)
-    sheet.label(x + 2.0, inside + 3.6, "A", NORMAL, bold=True)
+        sheet.label(x + 3.0, text, "A", NORMAL, bold=True)
 
 
 def section(
@@ -124,7 +125,7 @@ def section(
     """Draw the rim in section with its upper left corner at (left, top), dimensions around it.
 
     Teeth stay without hatching and are cut through a tooth (ISO 2203). `texts` holds the words for
-    "width", "rim", "depth", "face_run_out", "tip_run_out", "ra_bore", "ra_face".
+    "width", "rim", "depth", "face_run_out", "tip_run_out".
     """
     width = shape.face_width_mm * scale
     root = top + shape.depth_mm * scale
@@ -135,12 +136,12 @@ def section(
     sheet.line([(left, root), (right, root)], WIDE)
     pitch = top + (shape.tooth.tip_mm - shape.pitch_mm) * scale
     sheet.line([(left - 3.0, pitch), (right + 3.0, pitch)], CENTRE)
-    across(sheet, left, right, top - 8.0, (top, top), texts["width"])
-    upright(sheet, top, root, right + 9.0, (right, right), texts["depth"])
-    upright(sheet, root, bottom, right + 9.0, (right, right), texts["rim"])
+    across(sheet, left, right, top - 12.0, (top, top), texts["width"])
+    upright(sheet, top, root, right + 7.0, (right, right), texts["depth"], above=True)
+    upright(sheet, root, bottom, right + 14.0, (right, right), texts["rim"], above=False)
     middle = (left + right) / 2.0
     datum(sheet, middle, bottom, "A")
-    frame_y = top - 22.0
+    frame_y = top - 26.0
     run_out(sheet, left - 2.0, frame_y, texts["tip_run_out"], "A")
     sheet.line([(left + 0.25 * width, frame_y + 2.6), (left + 0.25 * width, top)])
     arrow(sheet, left + 0.25 * width, top, 270.0)

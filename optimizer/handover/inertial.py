@@ -21,7 +21,7 @@ def inertial_xml(robot: Robot, answer: Answer) -> str:
         "\n".join(
             [
                 '<?xml version="1.0" encoding="UTF-8"?>',
-                "<!-- Copy each inertial into the link that its ring turns with, or place it there by origin.",
+                "<!-- Copy each inertial into the link that its ring turns with, placed by its origin.",
                 "     SI units; frame in the middle of the ring's width, z along its axis. -->",
                 f"<robot name={quoteattr(robot.name)}>",
                 *links,

@@ -21,10 +21,10 @@ def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     no further off than `chord_error_mm`), BORE the bore circle, REFERENCE pitch, tip and root circle,
     AXES the centre lines, NOTES what it is. Raises ValueError for a chord error of 0 or less.
     """
-    import ezdxf
     from ezdxf import units
+    from ezdxf.document import Drawing
 
-    drawing = ezdxf.new("R2010")
+    drawing = Drawing.new("R2010")
     drawing.units = units.MM
     drawing.linetypes.add("CHAIN", [11.0, 8.0, -1.2, 0.6, -1.2], description="long dash dot")
     for name, weight, line in (

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from optimizer import __version__
 from optimizer.drawing.part import Part
 from optimizer.physics.profile import Tooth
 from optimizer.physics.quantity import Array
@@ -34,16 +35,37 @@ def write_step(data: Part, file: Path) -> None:
     writer = STEPControl_Writer()
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)  # the edges lie on plain extrusions
     Interface_Static.SetCVal_s("write.step.unit", "MM")
-    Interface_Static.SetCVal_s("write.step.product.name", data.part.id)
     writer.Transfer(solid, STEPControl_StepModelType.STEPControl_AsIs)
+    _name(writer.Model(), data.part.id)
     if writer.Write(str(file)) != IFSelect_ReturnStatus.IFSelect_RetDone:
         raise RuntimeError(f"{file}: the CAD kernel could not write it")
 
 
+def _name(model: Any, name: str) -> None:
+    """Name the product and the file after the ring part; the kernel numbers them through."""
+    from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
+    from OCP.StepBasic import StepBasic_Product
+    from OCP.TCollection import TCollection_HAsciiString
+
+    text = TCollection_HAsciiString(name)
+    for index in range(1, model.NbEntities() + 1):
+        entity = model.Value(index)
+        if isinstance(entity, StepBasic_Product):
+            entity.SetName(text)
+            entity.SetId(text)
+            break
+    header = APIHeaderSection_MakeHeader(model)
+    header.SetName(text)
+    header.SetOriginatingSystem(TCollection_HAsciiString(f"Ringset {__version__}"))
+
+
 def ring_solid(form: Tooth, bore_mm: float, face_width_mm: float) -> Any:
     """Return the solid of a ring in the kernel's own type."""
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire
+    from OCP.BRepBuilderAPI import (
+        BRepBuilderAPI_MakeEdge,
+        BRepBuilderAPI_MakeFace,
+        BRepBuilderAPI_MakeWire,
+    )
     from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
     from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pln, gp_Pnt, gp_Vec
 
@@ -103,7 +125,7 @@ def _poles(
     at = nodes[:, np.newaxis]
     poles = np.linalg.solve(ways * at**order * (1.0 - at) ** (degree - order), points)
     poles[0], poles[-1] = points[0], points[-1]
-    return poles
+    return np.asarray(poles, dtype=np.float64)
 
 
 def _place(radius: Array, turn: Array) -> Array:
