@@ -58,22 +58,22 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(f"{options.answer}: given an answer that cannot be drawn:\n{text}")
     kinds = _kinds(options.only)
     from optimizer.drawing.frame import Release
-    from optimizer.handover.folder import Withheld, hand_over, makers
+    from optimizer.handover.folder import Withheld, hand_over, jobs
     from optimizer.quiet import quiet_stdout
 
     release = Release(
         owner=options.owner, creator=options.creator, approved=options.approved,
         date=options.date, revision=options.revision,
     )  # fmt: skip
-    files = makers(study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3)
+    work = jobs(study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3)
     try:
         with quiet_stdout():  # the CAD kernel tells of every transfer
-            hand_over(files, out, replace=options.replace)
+            names = hand_over(work, out, replace=options.replace)
     except Withheld as withheld:
         raise Refused(str(withheld)) from None
     except ValueError as error:
         raise Refused(f"{options.answer}: cannot be drawn ({error})") from None
-    print(f"{len(files)} files written to {out}: {', '.join(kinds)}")
+    print(f"{len(names)} files written to {out}: {', '.join(kinds)}")
     return ANSWERED
 
 

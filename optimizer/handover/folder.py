@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import re
 import shutil
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
+from functools import partial
 from importlib.util import find_spec
+from multiprocessing import get_context
 from pathlib import Path
 
 from optimizer.answer import Answer
@@ -15,7 +18,6 @@ from optimizer.drawing.part import Extra, Part, parts
 from optimizer.drawing.pdf import pdf
 from optimizer.drawing.ring_sheet import ring_sheet
 from optimizer.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
-from optimizer.drawing.sheet import Sheet
 from optimizer.drawing.svg import svg
 from optimizer.handover.inertial import inertial_xml
 from optimizer.handover.lists import (
@@ -41,8 +43,16 @@ KINDS: dict[str, tuple[str | None, str]] = {
     "step": ("OCP", "cad"),
 }
 
-#: Writes one file at the path it is given.
-Maker = Callable[[Path], None]
+#: From so many jobs on, several processes share them; starting one costs about a second.
+SHARED_FROM, PROCESSES_MAX = 40, 4
+
+
+@dataclass(frozen=True)
+class Job:
+    """Files that are made together, and what writes them into a folder (can be sent to a process)."""
+
+    names: tuple[str, ...]
+    write: Callable[[Path], None]
 
 
 class Withheld(Exception):
@@ -55,64 +65,80 @@ def missing(kinds: Iterable[str]) -> dict[str, str]:
     return {k: extra for k, (package, extra) in needs.items() if package and not find_spec(package)}
 
 
-def makers(
+def jobs(
     study: Study, answer: Answer, kinds: Collection[str], *, release: Release | None = None,
     chord_error_mm: float = CHORD_ERROR_MM, extras: dict[str, Extra] | None = None,
-) -> dict[str, Maker]:  # fmt: skip
-    """Return the files of an answer by name, each with what writes it; nothing is made yet."""
+) -> list[Job]:  # fmt: skip
+    """Return what there is to make for the wanted `kinds` of `KINDS`; nothing is made yet."""
     release = release or Release()
     known = parts(study, answer, extras)
-    stems = _stems([data.part.id for data in known])
-    found: dict[str, Maker] = {}
-    for data, stem in zip(known, stems, strict=True):
+    found: list[Job] = []
+    for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
         if "rings" in kinds:
-            found |= _sheet_files(stem, _once(lambda d=data: [ring_sheet(d, release)]), 1)  # type: ignore[misc]
+            found.append(Job((f"{stem}.svg", f"{stem}.pdf"), partial(_ring, stem, data, release)))
         if "dxf" in kinds:
-            found[f"{stem}.dxf"] = _dxf(data, chord_error_mm)
+            found.append(Job((f"{stem}.dxf",), partial(_dxf, stem, data, chord_error_mm)))
         if "step" in kinds:
-            found[f"{stem}.step"] = _step(data)
+            found.append(Job((f"{stem}.step",), partial(_step, stem, data)))
     for robot, stem in zip(study.robots, _stems([r.name for r in study.robots]), strict=True):
         if "robots" in kinds:
-            pages = -(-len(robot.joints) // JOINTS_A_SHEET)
-            found |= _sheet_files(
-                f"robot-{stem}",
-                _once(lambda r=robot: robot_sheets(r, answer, known, release)),  # type: ignore[misc]
-                pages,
-            )
+            names = _pages(f"robot-{stem}", -(-len(robot.joints) // JOINTS_A_SHEET))
+            document = f"robot-{stem}.pdf"
+            write = partial(_robot, names, document, robot, answer, known, release)
+            found.append(Job((*names, document), write))
         if "inertial" in kinds:
-            found[f"robot-{stem}.inertial.xml"] = _inertial(robot, answer)
+            name = f"robot-{stem}.inertial.xml"
+            found.append(Job((name,), partial(_inertial, name, robot, answer)))
     if "tables" in kinds:
-        found |= _tables(study, answer, known)
+        found.append(_tables(study, answer, known))
     return found
 
 
-def hand_over(files: dict[str, Maker], out: Path, *, replace: bool = False) -> None:
-    """Make every file and put it into the folder `out`; on any failure nothing is left behind.
+def hand_over(work: Sequence[Job], out: Path, *, replace: bool = False) -> list[str]:
+    """Make every file, put it into the folder `out` and return the names; on failure leave nothing.
 
     The files are made in a folder beside it and then moved. Raises `Withheld` where one of them
     exists and `replace` is not set, or where the place cannot be written.
     """
     out = out.resolve()
+    names = [name for job in work for name in job.names]
     if out.exists() and not out.is_dir():
         raise Withheld(f"{out}: given a file; allowed: a folder")
-    standing = [name for name in files if (out / name).exists()]
+    standing = [name for name in names if (out / name).exists()]
     if standing and not replace:
-        raise Withheld(
+        text = (
             f"{out}: given a folder that holds {_some(standing)}; allowed: a new one, or --replace"
         )
+        raise Withheld(text)
     draft = out.with_name(f".{out.name}.{os.getpid()}.part")
     try:
         draft.mkdir()
-        for name, make in files.items():
-            make(draft / name)
+        _make(work, draft)
         if out.exists():
-            _move(list(files), draft, out)
+            _move(names, draft, out)
         else:
             draft.replace(out)
     except OSError as error:
         raise Withheld(f"{out}: given a place that cannot be written ({error.strerror})") from None
     finally:
         shutil.rmtree(draft, ignore_errors=True)
+    return names
+
+
+def _make(work: Sequence[Job], folder: Path) -> None:
+    """Do every job, in several processes where that pays."""
+    processes = min(os.cpu_count() or 1, PROCESSES_MAX)
+    if processes == 1 or len(work) < SHARED_FROM:
+        for job in work:
+            job.write(folder)
+        return
+    with get_context("spawn").Pool(processes) as pool:
+        for _ in pool.imap_unordered(partial(_do, folder), work):
+            pass
+
+
+def _do(folder: Path, job: Job) -> None:
+    job.write(folder)
 
 
 def _move(names: list[str], draft: Path, out: Path) -> None:
@@ -135,61 +161,58 @@ def _move(names: list[str], draft: Path, out: Path) -> None:
         raise
 
 
-def _sheet_files(stem: str, sheets: Callable[[], list[Sheet]], pages: int) -> dict[str, Maker]:
-    def page(index: int) -> Maker:
-        return lambda path: _write(path, svg(sheets()[index]))
-
-    names = [f"{stem}.svg"] if pages == 1 else [f"{stem}-{i}.svg" for i in range(1, pages + 1)]
-    found = {name: page(index) for index, name in enumerate(names)}
-    found[f"{stem}.pdf"] = lambda path: _discard(path.write_bytes(pdf(sheets())))
-    return found
+def _ring(stem: str, data: Part, release: Release, folder: Path) -> None:
+    sheet = ring_sheet(data, release)
+    _text(folder / f"{stem}.svg", svg(sheet))
+    (folder / f"{stem}.pdf").write_bytes(pdf([sheet]))
 
 
-def _once(make: Callable[[], list[Sheet]]) -> Callable[[], list[Sheet]]:
-    """Return the same sheets to every caller, made when first asked for."""
-    made: list[list[Sheet]] = []
-
-    def sheets() -> list[Sheet]:
-        if not made:
-            made.append(make())
-        return made[0]
-
-    return sheets
+def _robot(
+    names: Sequence[str], document: str, robot: Robot, answer: Answer, known: list[Part],
+    release: Release, folder: Path,
+) -> None:  # fmt: skip
+    sheets = robot_sheets(robot, answer, known, release)
+    for name, sheet in zip(names, sheets, strict=True):
+        _text(folder / name, svg(sheet))
+    (folder / document).write_bytes(pdf(sheets))
 
 
-def _dxf(data: Part, chord_error_mm: float) -> Maker:
-    return lambda path: _write(path, profile_dxf(data, chord_error_mm))
+def _dxf(stem: str, data: Part, chord_error_mm: float, folder: Path) -> None:
+    _text(folder / f"{stem}.dxf", profile_dxf(data, chord_error_mm))
 
 
-def _step(data: Part) -> Maker:
-    return lambda path: write_step(data, path)
+def _step(stem: str, data: Part, folder: Path) -> None:
+    write_step(data, folder / f"{stem}.step")
 
 
-def _inertial(robot: Robot, answer: Answer) -> Maker:
-    return lambda path: _write(path, inertial_xml(robot, answer))
+def _inertial(name: str, robot: Robot, answer: Answer, folder: Path) -> None:
+    _text(folder / name, inertial_xml(robot, answer))
 
 
-def _tables(study: Study, answer: Answer, known: list[Part]) -> dict[str, Maker]:
+def _tables(study: Study, answer: Answer, known: list[Part]) -> Job:
     tables = {
         "order": order_lines(known),
         "cutters": cutter_lines(answer),
         "joints": joint_lines(study, answer),
     }
-    found = {f"{name}.csv": _csv(lines) for name, lines in tables.items() if lines}
-    found["tables.xlsx"] = lambda path: _discard(path.write_bytes(workbook(tables)))
-    return found
+    filled = {f"{name}.csv": lines for name, lines in tables.items() if lines}
+    return Job((*filled, "tables.xlsx"), partial(_write_tables, filled, tables))
 
 
-def _csv(lines: list[Line]) -> Maker:
-    return lambda path: _write(path, csv_text(lines))
+def _write_tables(
+    filled: dict[str, list[Line]], tables: dict[str, list[Line]], folder: Path
+) -> None:
+    for name, lines in filled.items():
+        _text(folder / name, csv_text(lines))
+    (folder / "tables.xlsx").write_bytes(workbook(tables))
 
 
-def _write(path: Path, text: str) -> None:
+def _text(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8")
 
 
-def _discard(_: object) -> None:
-    return None
+def _pages(stem: str, count: int) -> list[str]:
+    return [f"{stem}.svg"] if count == 1 else [f"{stem}-{i}.svg" for i in range(1, count + 1)]
 
 
 def _stems(names: list[str]) -> list[str]:

@@ -71,20 +71,21 @@ def test_existing_files_stay_unless_replace_is_given(answer, tmp_path, capsys):
     assert (out / "notes.txt").read_text() == "mine too"
 
 
-def test_a_failure_in_the_middle_leaves_nothing(tmp_path):
-    def good(path: Path) -> None:
-        path.write_text("good")
+def job(name: str, text: str, error: Exception | None = None) -> folder.Job:
+    def write(place: Path) -> None:
+        (place / name).write_text(text)
+        if error is not None:
+            raise error
 
-    def bad(path: Path) -> None:
-        path.write_text("half")
-        raise OSError(28, "No space left on device")
+    return folder.Job((name,), write)
 
-    out = tmp_path / "out"
-    with pytest.raises(folder.Withheld, match="No space left"):
-        folder.hand_over({"a": good, "b": bad}, out)
-    assert names(tmp_path) == set()
-    with pytest.raises(ZeroDivisionError):
-        folder.hand_over({"a": good, "b": lambda path: 1 // 0}, out)  # type: ignore[dict-item,return-value]
+
+@pytest.mark.parametrize("error", [OSError(28, "No space left on device"), RuntimeError("broken")])
+def test_a_failure_in_the_middle_leaves_nothing(tmp_path, error):
+    work = [job("a", "good"), job("b", "half", error)]
+    kind = folder.Withheld if isinstance(error, OSError) else RuntimeError
+    with pytest.raises(kind, match=r"No space left|broken"):
+        folder.hand_over(work, tmp_path / "out")
     assert names(tmp_path) == set()
 
 
@@ -101,12 +102,23 @@ def test_a_failure_while_moving_puts_everything_back(tmp_path, monkeypatch):
         return real(self, target)
 
     monkeypatch.setattr(Path, "replace", failing)
-    files = {name: (lambda path: path.write_text("new")) for name in "abcd"}
     with pytest.raises(folder.Withheld, match="Input/output"):
-        folder.hand_over(files, out, replace=True)  # type: ignore[arg-type]
+        folder.hand_over([job(name, "new") for name in "abcd"], out, replace=True)
     assert names(out) == {"a", "d"}
     assert {path.read_text() for path in out.iterdir()} == {"old"}
     assert names(tmp_path) == {"out"}
+
+
+def test_several_processes_write_the_same_files(tmp_path, monkeypatch):
+    study, solved = answered("two_joint_table")
+    work = folder.jobs(study, solved, ["rings", "robots", "inertial", "dxf"])
+    folder.hand_over(work, tmp_path / "one")
+    monkeypatch.setattr(folder, "SHARED_FROM", 1)
+    monkeypatch.setattr(folder.os, "cpu_count", lambda: 2)
+    folder.hand_over(work, tmp_path / "two")
+    one, two = ({p.name: p.read_bytes() for p in (tmp_path / n).iterdir()} for n in ("one", "two"))
+    assert set(one) == set(two)
+    assert all(one[name] == two[name] for name in one if not name.endswith(".dxf"))
 
 
 @pytest.mark.parametrize(
