@@ -34,7 +34,7 @@ def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixt
 def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
-    assert set(commands) == {"solve", "rate", "judge", "simulate", "new", "fields"}
+    assert set(commands) == {"solve", "rate", "judge", "simulate", "sheet", "new", "fields"}
     for name, command in commands.items():
         assert f"`ringset {name}" in README
         for action in command._actions:
