@@ -34,6 +34,7 @@ class Title:
     kind: str
     reference: str
     scale: str
+    general: str = "ISO 2768-mK"
     sheet: str = "1/1"
 
 
@@ -60,7 +61,7 @@ def _block(sheet: Sheet, title: Title, release: Release) -> None:
     cells = [
         ("Scale", title.scale, 0.0, 0.0, 26.0, 8.0),
         ("Projection", "", 26.0, 0.0, 22.0, 8.0),
-        ("General tolerances", "ISO 2768-mK", 48.0, 0.0, 44.0, 8.0),
+        ("General tolerances", title.general, 48.0, 0.0, 44.0, 8.0),
         ("Dimensions", "mm, at 20 °C", 92.0, 0.0, 40.0, 8.0),
         ("Technical reference", title.reference, 132.0, 0.0, 48.0, 8.0),
         ("Legal owner", release.owner, 0.0, 8.0, 48.0, 16.0),

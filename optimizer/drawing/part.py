@@ -20,14 +20,22 @@ BORE_ZONE, TIP_ZONE = "H7", "h9"
 
 @dataclass(frozen=True)
 class Extra:
-    """What mounting, making and inspection add: rows, sentences, and words beside a dimension."""
+    """What mounting, making and inspection add to a sheet; empty fields leave the sheet's own words.
+
+    `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
+    sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension
+    and `general` names the general tolerances.
+    """
 
     inspection: list[Row] = field(default_factory=list)
-    mounting: list[str] = field(default_factory=list)
     making: list[str] = field(default_factory=list)
+    mounting: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    clamping: str = ""
     width: str = ""
     bore: str = ""
     tip: str = ""
+    general: str = "ISO 2768-mK"
 
 
 @dataclass(frozen=True)

@@ -44,6 +44,7 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",
             scale=scale_name(face_scale),
+            general=data.extra.general,
         ),
         release,
     )
@@ -52,13 +53,13 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
     room = BOTTOM - BLOCK_HEIGHT - 2.0 - column
     notes(
         sheet, _COLUMN_LEFT, column, (_COLUMN_WIDTH, room), "Making and inspection",
-        [*data.extra.making, *_making(data)],
+        _making(data),
     )  # fmt: skip
     low = _joint_table(sheet, data)
     width = RIGHT - 180.0 - _JOINTS[0] - 3.0
     notes(
         sheet, _JOINTS[0], low + 2.0, (width, BOTTOM - 1.5 - low - 2.0), "Mounting and cautions",
-        [*data.extra.mounting, *_mounting(data), *_cautions(data)],
+        [*_mounting(data), *data.extra.mounting, *_cautions(data)],
     )  # fmt: skip
     return sheet
 
@@ -161,7 +162,8 @@ def _making(data: Part) -> list[str]:
         else "Clamp on the face for tooth cutting, not on the rim."
     )
     return [
-        clamp,
+        data.extra.clamping or clamp,
+        *data.extra.making,
         "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, bore and faces Ra 1.6, "
         "elsewhere Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
@@ -187,4 +189,4 @@ def _mounting(data: Part) -> list[str]:
 def _cautions(data: Part) -> list[str]:
     mine = f"{data.part.id}: "
     own = [w.removeprefix(mine) for w in data.answer.warnings if w.startswith(mine)]
-    return [*own, *data.answer.cautions]
+    return [*own, *data.extra.cautions, *data.answer.cautions]
