@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from optimizer.answer import Answer, JointRing, RingPart
 from optimizer.drawing.blocks import Row
-from optimizer.drawing.views import Shape
+from optimizer.drawing.views import Holes, Shape
 from optimizer.physics.profile import tooth
 from optimizer.standards import iso286, iso1328
 from optimizer.standards.materials import material
@@ -23,8 +23,8 @@ class Extra:
     """What mounting, making and inspection add to a sheet; empty fields leave the sheet's own words.
 
     `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
-    sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension
-    and `general` names the general tolerances.
+    sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension,
+    `general` names the general tolerances, and `holes` are drawn in every view and file.
     """
 
     inspection: list[Row] = field(default_factory=list)
@@ -36,6 +36,7 @@ class Extra:
     bore: str = ""
     tip: str = ""
     general: str = "ISO 2768-mK"
+    holes: Holes | None = None
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     found = []
     for part in answer.ring_parts:
         rings = [ring for ring in answer.rings if ring.ring_part == part.id]
+        extra = (extras or {}).get(part.id, Extra())
         form = tooth(
             part.module_mm, part.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
             fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -77,8 +79,8 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
                 part=part,
                 rings=rings,
                 joints=[joints[(ring.robot, ring.joint)] for ring in rings],
-                shape=Shape(form, part.bore_mm, part.face_width_mm),
-                extra=(extras or {}).get(part.id, Extra()),
+                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes),
+                extra=extra,
             )
         )
     return found

@@ -28,8 +28,9 @@ JOINTS_SHOWN = 6
 _COLUMN_LEFT, _COLUMN_WIDTH = 281.0, 127.0
 _SECTION_LEFT, _SECTION_TOP, _SECTION_ROOM = 33.0, 52.0, (30.0, 84.0)
 _FACE, _FACE_ROOM, _SHELF = (168.0, 97.0), 146.0, 231.0
+_HOLES_ELBOW = (108.0, 166.0)
 _TEETH, _TEETH_ROOM = (70.0, 206.0), (90.0, 56.0)
-_JOINTS = (126.0, 184.0)
+_JOINTS = (126.0, 186.0)
 
 
 def ring_sheet(data: Part, release: Release) -> Sheet:
@@ -77,6 +78,7 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
         "bore": data.extra.bore or limits_text(ring.bore_mm, zone),
     }
     views.diameters(sheet, shape, x, y, face_scale, _SHELF, words)
+    views.holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
     views.caption(
         sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 13.0, "View on the face", face_scale
     )
@@ -110,6 +112,13 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
         },
     )  # fmt: skip
     views.caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
+
+
+def _holes_text(data: Part) -> str:
+    holes = data.shape.holes
+    if holes is None:
+        return ""
+    return f"{holes.count} × Ø{number(holes.hole_mm)} on Ø{holes.circle_mm:.1f}"
 
 
 def _tables(sheet: Sheet, data: Part) -> float:
@@ -168,6 +177,11 @@ def _making(data: Part) -> list[str]:
         "elsewhere Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
         "Sizes in brackets are for information. Demagnetise before delivery.",
+        *(
+            ["Mass and inertia are those of the ring without its holes."]
+            if data.shape.holes
+            else []
+        ),
     ]
 
 

@@ -29,12 +29,28 @@ PAPER_CHORD_MM = 0.015
 
 
 @dataclass(frozen=True)
+class Holes:
+    """Through holes for screws on a circle, evenly spaced; a tooth at the top stands midway of two."""
+
+    count: int
+    hole_mm: float
+    circle_mm: float
+    screw: str
+
+    def centres(self) -> Points:
+        """Return their centres in mm, shape (count, 2), a tooth on the positive x axis."""
+        turn = 2.0 * np.pi * (np.arange(self.count) + 0.5) / self.count
+        return self.circle_mm / 2.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+
+
+@dataclass(frozen=True)
 class Shape:
     """What the views draw of a ring; lengths in mm."""
 
     tooth: Tooth
     bore_mm: float
     face_width_mm: float
+    holes: Holes | None = None
 
     @property
     def rim_mm(self) -> float:
@@ -67,6 +83,10 @@ def face(
     sheet.polygon(on_page, Pen(max(min(WIDE.width_mm, 0.16 * pitch_on_paper), 0.05)))
     sheet.circle(x, y, shape.bore_mm / 2.0 * scale, WIDE)
     sheet.circle(x, y, shape.pitch_mm * scale, CENTRE)
+    if shape.holes is not None:
+        sheet.circle(x, y, shape.holes.circle_mm / 2.0 * scale, CENTRE)
+        for right, up in shape.holes.centres() * scale:
+            sheet.circle(x - up, y - right, shape.holes.hole_mm / 2.0 * scale, WIDE)
     reach = tooth.tip_mm * scale + over_mm
     sheet.line([(x - reach, y), (x + reach, y)], CENTRE)
     sheet.line([(x, y - reach), (x, y + reach)], CENTRE)
@@ -95,6 +115,21 @@ def diameters(
         at, way = radius * scale, math.radians(_at_feature(tooth, name, turn))
         foot = (x + at * math.cos(way), y - at * math.sin(way))
         leader(sheet, *foot, (right, y - shelf), texts[name])
+
+
+def holes(
+    sheet: Sheet, shape: Shape, x: float, y: float, scale: float, elbow: tuple[float, float],
+    text: str,
+) -> None:  # fmt: skip
+    """Dimension the screw holes of a face view by a leader from the one nearest to its elbow."""
+    if shape.holes is None:
+        return
+    centres = np.array([x, y]) - shape.holes.centres()[:, ::-1] * scale
+    away = np.array(elbow) - centres
+    nearest = int(np.argmin(np.hypot(*away.T)))
+    way = away[nearest] / np.hypot(*away[nearest])
+    foot = centres[nearest] + way * shape.holes.hole_mm / 2.0 * scale
+    leader(sheet, float(foot[0]), float(foot[1]), elbow, text, "end")
 
 
 def _at_feature(tooth: Tooth, name: str, wanted_deg: float) -> float:

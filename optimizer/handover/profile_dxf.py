@@ -11,15 +11,17 @@ from optimizer.drawing.part import Part, number
 from optimizer.physics.profile import CHORD_ERROR_MM, Tooth
 from optimizer.physics.quantity import Array
 
-OUTLINE, BORE, REFERENCE, AXES, NOTES = "OUTLINE", "BORE", "REFERENCE", "AXES", "NOTES"
+OUTLINE, BORE, HOLES = "OUTLINE", "BORE", "HOLES"
+REFERENCE, AXES, NOTES = "REFERENCE", "AXES", "NOTES"
 
 
 def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     """Return DXF text with the axis of the ring at the origin and a tooth on the positive x axis.
 
     Layer OUTLINE holds one closed polyline (tip and root arcs by bulge, fillet and involute as chords
-    no further off than `chord_error_mm`), BORE the bore circle, REFERENCE pitch, tip and root circle,
-    AXES the centre lines, NOTES what it is. Raises ValueError for a chord error of 0 or less.
+    no further off than `chord_error_mm`), BORE the bore circle, HOLES those for screws,
+    REFERENCE pitch, tip and root circle, AXES the centre lines, NOTES what it is. Raises ValueError for
+    a chord error of 0 or less.
     """
     from ezdxf import units
     from ezdxf.document import Drawing
@@ -28,7 +30,8 @@ def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     drawing.units = units.MM
     drawing.linetypes.add("CHAIN", [11.0, 8.0, -1.2, 0.6, -1.2], description="long dash dot")
     for name, weight, line in (
-        (OUTLINE, 50, "Continuous"), (BORE, 50, "Continuous"), (REFERENCE, 18, "CHAIN"),
+        (OUTLINE, 50, "Continuous"), (BORE, 50, "Continuous"), (HOLES, 50, "Continuous"),
+        (REFERENCE, 18, "CHAIN"),
         (AXES, 18, "CHAIN"), (NOTES, 25, "Continuous"),
     ):  # fmt: skip
         drawing.layers.add(name, linetype=line, lineweight=weight)
@@ -36,6 +39,10 @@ def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     points = bulged_outline(form, chord_error_mm)
     space.add_lwpolyline(points.tolist(), format="xyb", close=True, dxfattribs={"layer": OUTLINE})
     space.add_circle((0, 0), data.part.bore_mm / 2.0, dxfattribs={"layer": BORE})
+    if data.shape.holes is not None:
+        for centre in data.shape.holes.centres().tolist():
+            radius = data.shape.holes.hole_mm / 2.0
+            space.add_circle(centre, radius, dxfattribs={"layer": HOLES})
     for radius in (data.shape.pitch_mm, form.tip_mm, form.root_mm):
         space.add_circle((0, 0), radius, dxfattribs={"layer": REFERENCE})
     reach = 1.05 * form.tip_mm

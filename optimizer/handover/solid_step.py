@@ -15,6 +15,7 @@ import numpy as np
 
 from optimizer import __version__
 from optimizer.drawing.part import Part
+from optimizer.drawing.views import Shape
 from optimizer.physics.profile import Tooth
 from optimizer.physics.quantity import Array
 
@@ -31,7 +32,7 @@ def write_step(data: Part, file: Path) -> None:
     from OCP.Interface import Interface_Static
     from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
 
-    solid = ring_solid(data.shape.tooth, data.part.bore_mm, data.part.face_width_mm)
+    solid = ring_solid(data.shape)
     writer = STEPControl_Writer()
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)  # the edges lie on plain extrusions
     Interface_Static.SetCVal_s("write.step.unit", "MM")
@@ -59,7 +60,7 @@ def _name(model: Any, name: str) -> None:
     header.SetOriginatingSystem(TCollection_HAsciiString(f"Ringset {__version__}"))
 
 
-def ring_solid(form: Tooth, bore_mm: float, face_width_mm: float) -> Any:
+def ring_solid(ring: Shape) -> Any:
     """Return the solid of a ring in the kernel's own type."""
     from OCP.BRepBuilderAPI import (
         BRepBuilderAPI_MakeEdge,
@@ -69,13 +70,16 @@ def ring_solid(form: Tooth, bore_mm: float, face_width_mm: float) -> Any:
     from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
     from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pln, gp_Pnt, gp_Vec
 
-    outer = _outline_wire(form)
-    axis = gp_Ax2(gp_Pnt(0, 0, 0), gp_Dir(0, 0, -1))  # a hole runs the other way round
-    bore = BRepBuilderAPI_MakeEdge(gp_Circ(axis, bore_mm / 2.0)).Edge()
-    hole = BRepBuilderAPI_MakeWire(bore).Wire()
+    outer = _outline_wire(ring.tooth)
     face = BRepBuilderAPI_MakeFace(gp_Pln(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1)), outer, True)
-    face.Add(hole)
-    return BRepPrimAPI_MakePrism(face.Face(), gp_Vec(0, 0, face_width_mm)).Shape()
+    circles = [(0.0, 0.0, ring.bore_mm / 2.0)]
+    if ring.holes is not None:
+        circles += [(x, y, ring.holes.hole_mm / 2.0) for x, y in ring.holes.centres().tolist()]
+    for x, y, radius in circles:
+        axis = gp_Ax2(gp_Pnt(x, y, 0), gp_Dir(0, 0, -1))  # a hole runs the other way round
+        edge = BRepBuilderAPI_MakeEdge(gp_Circ(axis, radius)).Edge()
+        face.Add(BRepBuilderAPI_MakeWire(edge).Wire())
+    return BRepPrimAPI_MakePrism(face.Face(), gp_Vec(0, 0, ring.face_width_mm)).Shape()
 
 
 def _outline_wire(form: Tooth) -> Any:

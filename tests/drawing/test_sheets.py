@@ -11,8 +11,9 @@ from optimizer.drawing.part import Extra, parts
 from optimizer.drawing.pdf import pdf
 from optimizer.drawing.ring_sheet import ring_sheet
 from optimizer.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
-from optimizer.drawing.sheet import Label, Sheet
+from optimizer.drawing.sheet import Circle, Label, Sheet
 from optimizer.drawing.svg import svg
+from optimizer.drawing.views import Holes
 from tests.drawing.cases import answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
 
@@ -112,6 +113,20 @@ def test_what_other_parts_add_appears_and_much_of_it_still_fits():
     shown = texts(sheet)
     assert {"W_{12}", "35.350", "8 (0/-0.1)"} <= set(shown)
     assert sum(text.startswith("Press in") for text in shown) == 3
+
+
+@pytest.mark.parametrize("count", [3, 4, 6, 8, 24])
+@pytest.mark.parametrize(
+    ("size", "circle"), [((1.0, 70, 50.0, 8.0), 59.0), ((2.0, 400, 700.0, 9.0), 750.0)]
+)
+def test_holes_for_screws_are_drawn_and_dimensioned(count, size, circle):
+    sheet = drawn(size, R1=Extra(holes=Holes(count, 3.4, circle, "M3")))
+    sound(sheet)
+    assert f"{count} × Ø3.4 on Ø{circle:.1f}" in texts(sheet)
+    plain = drawn(size)
+    circles = [sum(isinstance(item, Circle) for item in s.items) for s in (sheet, plain)]
+    assert circles[0] - circles[1] == count + 1  # the holes and their circle
+    assert any("without its holes" in text for text in texts(sheet))
 
 
 def test_more_notes_than_fit_are_refused_not_cut():

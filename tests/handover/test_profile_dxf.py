@@ -8,16 +8,17 @@ import numpy as np
 import pytest
 from ezdxf.math import bulge_to_arc
 
-from optimizer.drawing.part import parts
-from optimizer.handover.profile_dxf import AXES, BORE, NOTES, OUTLINE, REFERENCE, profile_dxf
+from optimizer.drawing.part import Extra, parts
+from optimizer.drawing.views import Holes
+from optimizer.handover.profile_dxf import AXES, BORE, HOLES, NOTES, OUTLINE, REFERENCE, profile_dxf
 from tests.drawing.cases import answered, resized
 
 SIZES = [(1.0, 17, 8.0, 6.0), (1.0, 100, 90.0, 8.0), (0.8, 400, 300.0, 8.0), (10.0, 20, 40.0, 8.0)]
 
 
-def data(size):
+def data(size, **extras):
     study, answer = answered("two_joint_table")
-    (part,) = parts(study, resized(answer, *size))
+    (part,) = parts(study, resized(answer, *size), extras)
     return part
 
 
@@ -56,6 +57,16 @@ def test_it_is_what_it_says_and_any_auditor_is_content():
     words = " ".join(text.dxf.text for text in space.query("TEXT"))
     assert "module 1 mm, 100 teeth" in words
     assert "chords within 0.5 um" in words
+
+
+def test_holes_for_screws_have_a_layer_of_their_own():
+    drawing = read(data((1.0, 70, 50.0, 8.0), R1=Extra(holes=Holes(5, 3.4, 59.0, "M3"))))
+    holes = drawing.modelspace().query(f'CIRCLE[layer=="{HOLES}"]')
+    assert [hole.dxf.radius for hole in holes] == [1.7] * 5
+    turns = sorted(math.degrees(hole.dxf.center.angle) % 360 for hole in holes)
+    # a tooth at 0 degrees stands midway of two holes
+    assert turns == pytest.approx([36, 108, 180, 252, 324])
+    assert [hole.dxf.center.magnitude for hole in holes] == pytest.approx([29.5] * 5)
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -16,7 +16,8 @@ from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_ShapeEnum
 
-from optimizer.drawing.part import parts
+from optimizer.drawing.part import Extra, parts
+from optimizer.drawing.views import Holes
 from optimizer.handover import solid_step
 from optimizer.quiet import quiet_stdout
 from tests.drawing.cases import answered, resized
@@ -45,7 +46,7 @@ def test_volume_is_that_of_the_closed_section_also_after_reading_back(
         reader.TransferRoots()
     again = reader.OneShape()
     exact = width * (part.shape.tooth.area_mm2() - math.pi * bore**2 / 4.0)
-    for solid in (solid_step.ring_solid(part.shape.tooth, bore, width), again):
+    for solid in (solid_step.ring_solid(part.shape), again):
         assert solid.ShapeType() == TopAbs_ShapeEnum.TopAbs_SOLID
         assert BRepCheck_Analyzer(solid).IsValid()
         body = properties(solid)
@@ -56,6 +57,18 @@ def test_volume_is_that_of_the_closed_section_also_after_reading_back(
     assert "SI_UNIT(.MILLI.,.METRE.)" in file.read_text()
     assert "PRODUCT('R1','R1'," in file.read_text()
     assert "FILE_NAME('R1'," in file.read_text()
+
+
+def test_holes_for_screws_are_cut_out():
+    study, answer = answered("two_joint_table")
+    holes = Holes(6, 3.4, 59.0, "M3")
+    answer = resized(answer, 1.0, 70, 50.0, 8.0)
+    plain, drilled = (
+        parts(study, answer, extras)[0].shape for extras in ({}, {"R1": Extra(holes=holes)})
+    )
+    less = 6 * math.pi * 3.4**2 / 4.0 * 8.0
+    volume = [properties(solid_step.ring_solid(shape)).Mass() for shape in (plain, drilled)]
+    assert volume[0] - volume[1] == pytest.approx(less, rel=1e-6)
 
 
 @pytest.mark.parametrize(
