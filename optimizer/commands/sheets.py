@@ -58,6 +58,7 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(f"{options.answer}: given an answer that cannot be drawn:\n{text}")
     kinds = _kinds(options.only)
     from optimizer.drawing.frame import Release
+    from optimizer.drawing.shop_words import extras
     from optimizer.handover.folder import Withheld, hand_over, jobs
     from optimizer.quiet import quiet_stdout
 
@@ -65,8 +66,11 @@ def _sheet(options: argparse.Namespace) -> int:
         owner=options.owner, creator=options.creator, approved=options.approved,
         date=options.date, revision=options.revision,
     )  # fmt: skip
-    work = jobs(study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3)
     try:
+        work = jobs(
+            study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3,
+            extras=extras(study, answer),
+        )  # fmt: skip
         with quiet_stdout():  # the CAD kernel tells of every transfer
             names = hand_over(work, out, replace=options.replace)
     except Withheld as withheld:
