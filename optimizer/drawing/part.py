@@ -108,7 +108,7 @@ def gear_rows(data: Part) -> list[Row]:
     ring, form, rack = data.ring, data.shape.tooth, RACKS[data.study.shop.rack]
     thickness = 2.0 * data.shape.pitch_mm * float(form.involute_half_angle(data.shape.pitch_mm))
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
-    tool = f"{cutter.id}: {cutter.kind}, {cutter.tooth_range}" if cutter else "wire erosion"
+    tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
     return [
         Row("Number of teeth", "z", str(ring.teeth)),
         Row("Module", "m", number(ring.module_mm), "mm"),
@@ -131,8 +131,17 @@ def gear_rows(data: Part) -> list[Row]:
         Row("Undercut", "", "yes" if form.undercut else "none"),
         Row("Flank tolerance class", "A", str(ring.flank_class), "ISO 1328-1:2013"),
         Row("Mating gear", "", "none", "read magnetically"),
-        Row("Cutting tool", "", tool),
+        Row("Cutting tool", "", tool, "see note" if cutter else ""),
     ]
+
+
+def cutter_words(data: Part) -> str:
+    """Return the cutter with its tooth range, or how else the teeth are made."""
+    cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
+    if cutter is None:
+        return "Teeth by wire erosion after the profile of the DXF file, where there is one."
+    module = number(cutter.module_mm)
+    return f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
 
 
 def inspection_rows(data: Part) -> list[Row]:

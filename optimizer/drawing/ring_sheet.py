@@ -10,6 +10,7 @@ from optimizer.drawing.part import (
     Part,
     body_rows,
     bore_zone,
+    cutter_words,
     face_run_out_mm,
     gear_rows,
     inspection_rows,
@@ -171,6 +172,7 @@ def _making(data: Part) -> list[str]:
         else "Clamp on the face for tooth cutting, not on the rim."
     )
     return [
+        cutter_words(data),
         data.extra.clamping or clamp,
         *data.extra.making,
         "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, bore and faces Ra 1.6, "
@@ -195,7 +197,7 @@ def _mounting(data: Part) -> list[str]:
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
         "left of it at the worst (mm). Error and target in arcsec, "
-        + ("expanded, k = 2." if data.answer.basis == "expanded" else "worst case.")
+        + ("expanded uncertainty." if data.answer.basis == "expanded" else "worst case.")
     )
     return told
 
