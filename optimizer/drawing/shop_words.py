@@ -24,7 +24,10 @@ def _extra(study: Study, data: RingShopData) -> Extra:
     fitted = accepted.bore.source.startswith("ISO 286")
     return Extra(
         inspection=_rows(accepted),
-        making=[*_making(data.making), *(note for note in data.notes if _for_shop(note, data))],
+        making=[
+            *_making(data.making),
+            *(_sentence(note) for note in data.notes if _for_shop(note, data)),
+        ],
         mounting=_mounting(data.mounting),
         cautions=[*data.cautions],
         clamping=_clamping(study.shop.clamp_jaws, data.making),
@@ -75,8 +78,8 @@ def _clamping(jaws: int, made: MakingData) -> str:
     least = {count: force for count, force in made.jaw_force_n.items() if count != jaws}
     others = ", ".join(f"{force:.0f} N with {count}" for count, force in least.items())
     return (
-        f"Clamp on the face, or on the rim with at most {made.jaw_force_n[jaws]:.0f} N a jaw with {jaws} jaws "
-        f"({others}): lobes then stay within {made.lobe_budget_um:.1f} µm."
+        f"Clamp on the face, or on the rim with at most {made.jaw_force_n[jaws]:.0f} N a jaw with "
+        f"{jaws} jaws ({others}): lobes then stay within {made.lobe_budget_um:.1f} µm."
     )
 
 
@@ -90,6 +93,10 @@ def _making(made: MakingData) -> Iterator[str]:
 def _for_shop(note: str, data: RingShopData) -> bool:
     """Whether a note speaks of the part itself; those of a joint stand with its mounting."""
     return not any(note.startswith(f"{m.robot}/{m.joint}: ") for m in data.mounting)
+
+
+def _sentence(note: str) -> str:
+    return f"{note[:1].upper()}{note[1:].rstrip('.')}."
 
 
 def _mounting(mounts: Iterable[MountingData]) -> list[str]:
