@@ -8,6 +8,8 @@ from typing import NamedTuple
 from optimizer.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted, wrapped
 
 ROW_MM = 4.0
+_NOTE_SIZES = (1.8, 1.65, 1.5, 1.4, 1.3)
+_STEP = 1.75  # from line to line, in heights of a capital letter
 
 
 class Row(NamedTuple):
@@ -68,14 +70,10 @@ def notes(
 
     Letters shrink from 1.8 to 1.3 mm until all fit; raises ValueError where they do not.
     """
-    width, height = room
-    for size in (1.8, 1.65, 1.5, 1.4, 1.3):
-        step = size * 1.75
-        lines = _numbered(texts, width, size)
-        if NORMAL * 1.8 + step * len(lines) <= height:
-            break
-    else:
-        raise ValueError(f"notes: given {len(lines)} lines, allowed what fits {height:.0f} mm")
+    size = letters(room, texts)
+    if size is None:
+        raise ValueError(f"notes: given {len(texts)}, allowed what fits {room[1]:.0f} mm")
+    step, lines = size * _STEP, _numbered(texts, room[0], size)
     sheet.label(x, y + NORMAL, title, NORMAL * 0.88, bold=True)
     y += NORMAL * 1.8
     for number, line in lines:
@@ -84,6 +82,15 @@ def notes(
             sheet.label(x, y - 0.35 * size, number, size)
         sheet.label(x + 3.2 * size, y - 0.35 * size, line, size)
     return y
+
+
+def letters(room: tuple[float, float], texts: Sequence[str]) -> float | None:
+    """Return the largest height of letters at which notes fit a room, None if none does."""
+    width, height = room
+    for size in _NOTE_SIZES:
+        if NORMAL * 1.8 + size * _STEP * len(_numbered(texts, width, size)) <= height:
+            return size
+    return None
 
 
 def _numbered(texts: Sequence[str], width: float, size: float) -> list[tuple[str, str]]:

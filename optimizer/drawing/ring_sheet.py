@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optimizer.drawing import views
-from optimizer.drawing.blocks import notes, table
+from optimizer.drawing.blocks import letters, notes, table
 from optimizer.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
 from optimizer.drawing.part import (
     TIP_ZONE,
@@ -53,17 +53,28 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
     _views(sheet, data, face_scale)
     column = _tables(sheet, data)
     room = BOTTOM - BLOCK_HEIGHT - 2.0 - column
-    notes(
-        sheet, _COLUMN_LEFT, column, (_COLUMN_WIDTH, room), "Making and inspection",
-        _making(data),
-    )  # fmt: skip
+    place = (_COLUMN_WIDTH, room)
+    texts = _fitting(place, _tools(data), data.extra.making, _making(data))
+    notes(sheet, _COLUMN_LEFT, column, place, "Making and inspection", texts)
     low = _joint_table(sheet, data)
     width = RIGHT - 180.0 - _JOINTS[0] - 3.0
-    notes(
-        sheet, _JOINTS[0], low + 2.0, (width, BOTTOM - 1.5 - low - 2.0), "Mounting and cautions",
-        [*_mounting(data), *data.extra.mounting, *_cautions(data)],
-    )  # fmt: skip
+    place = (width, BOTTOM - 1.5 - low - 2.0)
+    texts = _fitting(place, _mounting(data), data.extra.mounting, _cautions(data))
+    notes(sheet, _JOINTS[0], low + 2.0, place, "Mounting and cautions", texts)
     return sheet
+
+
+def _fitting(
+    room: tuple[float, float], first: list[str], added: list[str], last: list[str]
+) -> list[str]:
+    """Return all notes, or as many of the `added` ones as fit and where the others are."""
+    for kept in range(len(added), -1, -1):
+        left = len(added) - kept
+        more = [f"{left} more notes: see notes.csv or tables.xlsx."] if left else []
+        texts = [*first, *added[:kept], *more, *last]
+        if letters(room, texts) is not None:
+            break
+    return texts
 
 
 def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
@@ -162,7 +173,7 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
     return y
 
 
-def _making(data: Part) -> list[str]:
+def _tools(data: Part) -> list[str]:
     shop = data.study.shop
     share = shop.clamp_force_n
     clamp = (
@@ -171,10 +182,11 @@ def _making(data: Part) -> list[str]:
         if share > 0.0
         else "Clamp on the face for tooth cutting, not on the rim."
     )
+    return [cutter_words(data), data.extra.clamping or clamp]
+
+
+def _making(data: Part) -> list[str]:
     return [
-        cutter_words(data),
-        data.extra.clamping or clamp,
-        *data.extra.making,
         "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, bore and faces Ra 1.6, "
         "elsewhere Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",

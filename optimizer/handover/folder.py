@@ -25,6 +25,7 @@ from optimizer.handover.lists import (
     csv_text,
     cutter_lines,
     joint_lines,
+    note_lines,
     order_lines,
     workbook,
 )
@@ -194,6 +195,7 @@ def _tables(study: Study, answer: Answer, known: list[Part]) -> Job:
         "order": order_lines(known),
         "cutters": cutter_lines(answer),
         "joints": joint_lines(study, answer),
+        "notes": note_lines(known),
     }
     filled = {f"{name}.csv": lines for name, lines in tables.items() if lines}
     return Job((*filled, "tables.xlsx"), partial(_write_tables, filled, tables))

@@ -54,6 +54,16 @@ def cutter_lines(answer: Answer) -> list[Line]:
     ]
 
 
+def note_lines(parts: Sequence[Part]) -> list[Line]:
+    """Return one line per note on making and mounting, also those that find no room on a sheet."""
+    return [
+        {"ring_part": data.part.id, "on": subject, "note": text}
+        for data in parts
+        for subject, texts in (("making", data.extra.making), ("mounting", data.extra.mounting))
+        for text in texts
+    ]
+
+
 def joint_lines(study: Study, answer: Answer) -> list[Line]:
     """Return one line per joint, the ring table."""
     return ring_frame(study, answer).to_dict("records")  # type: ignore[return-value]

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from optimizer.drawing.blocks import Row
+from optimizer.drawing.blocks import Row, notes
 from optimizer.drawing.frame import Release
 from optimizer.drawing.part import Extra, parts
 from optimizer.drawing.pdf import pdf
@@ -14,6 +14,7 @@ from optimizer.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
 from optimizer.drawing.sheet import Circle, Label, Sheet
 from optimizer.drawing.svg import svg
 from optimizer.drawing.views import Holes
+from optimizer.handover.lists import note_lines
 from tests.drawing.cases import answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
 
@@ -134,10 +135,24 @@ def test_holes_for_screws_are_drawn_and_dimensioned(count, size, circle):
     assert any("without its holes" in text for text in texts(sheet))
 
 
-def test_more_notes_than_fit_are_refused_not_cut():
-    extra = Extra(making=["A long sentence about making that goes on and on. " * 40] * 4)
-    with pytest.raises(ValueError, match="notes: given"):
-        drawn((1.0, 100, 90.0, 8.0), R1=extra)
+def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables():
+    long = "A long sentence about making that goes on and on. " * 12
+    extra = Extra(making=[long + str(i) for i in range(9)], mounting=[long] * 40)
+    sheet = drawn((1.0, 100, 90.0, 8.0), R1=extra)
+    sound(sheet)
+    left = [re.match(r"(\d+) more notes: see notes.csv", text) for text in texts(sheet)]
+    making, mounting = (int(found[1]) for found in left if found)
+    assert 0 < making < 9
+    assert 0 < mounting < 40
+    study, answer = answered("six_joint_arm")
+    lines = note_lines(parts(study, resized(answer, 1.0, 100, 90.0, 8.0), {"R1": extra}))
+    assert len(lines) == 49
+    assert [line["on"] for line in lines].count("making") == 9
+
+
+def test_notes_of_the_sheet_itself_are_never_cut():
+    with pytest.raises(ValueError, match="notes: given 40"):
+        notes(Sheet(420.0, 297.0, "full"), 20.0, 20.0, (60.0, 50.0), "Notes", ["words " * 9] * 40)
 
 
 def test_many_joints_and_long_names_stay_inside_their_room():
