@@ -12,7 +12,7 @@ from tests.drawing.cases import SCENARIOS, answered
 STUDY = str(SCENARIOS / "two_joint_table.json")
 FILES = {
     "R1.svg", "R1.pdf", "R1.dxf", "R1.step", "robot-table.svg", "robot-table.pdf",
-    "robot-table.inertial.xml", "order.csv", "cutters.csv", "joints.csv", "tables.xlsx",
+    "robot-table.inertial.xml", "order.csv", "cutters.csv", "joints.csv", "notes.csv", "tables.xlsx",
 }  # fmt: skip
 
 
@@ -36,7 +36,7 @@ def test_everything_by_default(answer, tmp_path, capfd):
     assert run(answer, tmp_path / "out") == 0
     assert names(tmp_path / "out") == FILES
     printed = capfd.readouterr().out
-    assert printed.startswith("11 files written to ")
+    assert printed.startswith("12 files written to ")
     assert printed.count("\n") == 1  # the CAD kernel is kept quiet
     assert all(path.stat().st_size > 50 for path in (tmp_path / "out").iterdir())
     assert names(tmp_path) == {"answer.json", "out"}
@@ -52,7 +52,7 @@ def test_chosen_kinds_into_a_folder_that_holds_others(answer, tmp_path):
     assert names(out) == {"R1.dxf"}
     assert run(answer, out, "--only", "tables", "inertial") == 0
     assert names(out) == {
-        "R1.dxf", "order.csv", "cutters.csv", "joints.csv", "tables.xlsx",
+        "R1.dxf", "order.csv", "cutters.csv", "joints.csv", "notes.csv", "tables.xlsx",
         "robot-table.inertial.xml",
     }  # fmt: skip
 
