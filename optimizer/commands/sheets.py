@@ -75,6 +75,8 @@ def _sheet(options: argparse.Namespace) -> int:
             names = hand_over(work, out, replace=options.replace)
     except Withheld as withheld:
         raise Refused(str(withheld)) from None
+    except KeyboardInterrupt:
+        raise Refused(f"{out}: interrupted, nothing is written") from None
     except ValueError as error:
         raise Refused(f"{options.answer}: cannot be drawn ({error})") from None
     print(f"{len(names)} files written to {out}: {', '.join(kinds)}")

@@ -41,7 +41,7 @@ class Extra:
 
 @dataclass(frozen=True)
 class Part:
-    """One ring part with everything its sheet needs."""
+    """One ring part with everything its sheet needs; `study` without robots, `answer` without rings."""
 
     study: Study
     answer: Answer
@@ -63,6 +63,11 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     for robot in study.robots:
         for joint in robot.joints:
             joints[(robot.name, joint.name)] = joint
+    # a part is sent to other processes: it must not carry everybody's rings with it
+    rest = answer.model_copy(
+        update={"rings": [], "ring_parts": [], "tool_points": [], "electronics": []}
+    )
+    shared = study.model_copy(update={"robots": []})
     found = []
     for part in answer.ring_parts:
         rings = [ring for ring in answer.rings if ring.ring_part == part.id]
@@ -74,8 +79,8 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
         )  # fmt: skip
         found.append(
             Part(
-                study=study,
-                answer=answer,
+                study=shared,
+                answer=rest,
                 part=part,
                 rings=rings,
                 joints=[joints[(ring.robot, ring.joint)] for ring in rings],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -133,9 +134,14 @@ def _make(work: Sequence[Job], folder: Path) -> None:
         for job in work:
             job.write(folder)
         return
-    with get_context("spawn").Pool(processes) as pool:
+    with get_context("spawn").Pool(processes, _leave_interrupts) as pool:
         for _ in pool.imap_unordered(partial(_do, folder), work):
             pass
+
+
+def _leave_interrupts() -> None:
+    """Leave an interrupt to the process that shares out the work."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _do(folder: Path, job: Job) -> None:
@@ -153,7 +159,7 @@ def _move(names: list[str], draft: Path, out: Path) -> None:
             if (out / name).exists():
                 (out / name).replace(kept / name)
             (draft / name).replace(out / name)
-    except OSError:
+    except BaseException:  # an interrupt too
         for name in done:
             if (kept / name).exists():
                 (kept / name).replace(out / name)

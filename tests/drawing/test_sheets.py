@@ -201,3 +201,23 @@ def test_measuring_finds_what_is_wrong():
     assert overlapping_labels(sheet) == [("one", "two")]
     assert outside_frame(sheet) == ["outside"]
     assert "one" in crossed_labels(sheet)
+
+
+@pytest.mark.parametrize("rack", ["full", "stub"])
+@pytest.mark.parametrize("material", ["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"])
+def test_racks_materials_and_wire_erosion_find_room(rack, material):
+    study, answer = answered("two_joint_table")
+    shop = study.shop.model_copy(update={"rack": rack, "material": material, "cutting": "wire"})
+    ring_part = answer.ring_parts[0].model_copy(update={"cutter": None})
+    answer = answer.model_copy(update={"ring_parts": [ring_part], "cutters": []})
+    study = study.model_copy(update={"shop": shop})
+    known = parts(study, answer)
+    for sheet in (
+        ring_sheet(known[0], Release()),
+        *robot_sheets(study.robots[0], answer, known, Release()),
+    ):
+        sound(sheet)
+        assert not [text for text in texts(sheet) if "…" in text]
+    assert any(
+        text.startswith("Teeth by wire erosion") for text in texts(ring_sheet(known[0], Release()))
+    )

@@ -89,7 +89,18 @@ def test_a_failure_in_the_middle_leaves_nothing(tmp_path, error):
     assert names(tmp_path) == set()
 
 
-def test_a_failure_while_moving_puts_everything_back(tmp_path, monkeypatch):
+def test_an_interrupt_leaves_nothing(answer, tmp_path, capsys, monkeypatch):
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(folder, "profile_dxf", interrupted)
+    assert run(answer, tmp_path / "out", "--only", "inertial", "dxf") == 2
+    assert "interrupted, nothing is written" in capsys.readouterr().err
+    assert names(tmp_path) == {"answer.json"}
+
+
+@pytest.mark.parametrize("error", [OSError(5, "Input/output error"), KeyboardInterrupt()])
+def test_a_failure_while_moving_puts_everything_back(tmp_path, monkeypatch, error):
     out = tmp_path / "out"
     out.mkdir()
     (out / "a").write_text("old")
@@ -98,11 +109,12 @@ def test_a_failure_while_moving_puts_everything_back(tmp_path, monkeypatch):
 
     def failing(self: Path, target: Path) -> Path:
         if self.name == "c" and Path(target).parent.name == "out":
-            raise OSError(5, "Input/output error")
+            raise error
         return real(self, target)
 
     monkeypatch.setattr(Path, "replace", failing)
-    with pytest.raises(folder.Withheld, match="Input/output"):
+    kind = folder.Withheld if isinstance(error, OSError) else KeyboardInterrupt
+    with pytest.raises(kind):
         folder.hand_over([job(name, "new") for name in "abcd"], out, replace=True)
     assert names(out) == {"a", "d"}
     assert {path.read_text() for path in out.iterdir()} == {"old"}
