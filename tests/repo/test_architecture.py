@@ -103,12 +103,12 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
 
 
 def test_the_judge_shares_nothing_with_the_accused():
-    for name in ("judge", "judge_budget", "judge_electronics", "judge_whole"):
+    for name in ("judge", "judge_budget", "judge_electronics", "judge_mounting", "judge_whole"):
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
         allowed = matching(
             names, "optimizer.study", "optimizer.equipment", "optimizer.answer",
             "optimizer.physics", "optimizer.standards", "optimizer.judge_whole",
-            "optimizer.judge_budget", "optimizer.judge_electronics",
+            "optimizer.judge_budget", "optimizer.judge_electronics", "optimizer.judge_mounting",
         )  # fmt: skip
         assert names == allowed
         assert not matching(imports(ROOT / "optimizer" / f"{name}.py"), "ortools", "scipy")
@@ -130,6 +130,8 @@ def test_what_judge_and_comparison_use_does_not_reach_the_search_either(start):
         "catalogue",
         "rate",
         "head_checks",
+        "mount_checks",
+        "shop_data",
         "electronics",
         "sift",
         "program",
