@@ -31,10 +31,10 @@ CAUTIONS = [
 _UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
 
 
-def stage_unit(wish: str, material_unit_kg: float, cost_unit: float = 0.01) -> str:
+def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
     """Return the unit in which a stage's whole numbers count."""
     if wish == "cost":
-        return f"{cost_unit:g} of the currency"
+        return f"{cost_unit:g} money"
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
@@ -202,6 +202,17 @@ class RobotElectronics(Piece):
     )
 
 
+class Cost(Piece):
+    """Money over all robots built, in the currency of shop.prices."""
+
+    cutters: float
+    set_up: float
+    material: float
+    cutting: float
+    heads: float
+    total: float
+
+
 class Totals(Piece):
     """Totals over all robots built."""
 
@@ -210,6 +221,7 @@ class Totals(Piece):
     heads: int
     material_kg: float = Field(description="Turned blanks.")
     finished_kg: float
+    cost: Cost | None = Field(description="null without shop.prices.")
 
 
 class Stage(Piece):
@@ -232,6 +244,10 @@ class Proof(Piece):
     stages: list[Stage]
     material_unit_kg: float = Field(
         description="Material is counted per ring in whole units of this, rounded up."
+    )
+    cost_unit: float = Field(
+        description="Money is counted per ring in whole units of this, rounded up; so is that of every "
+        "ring part and cutter. 0 without shop.prices."
     )
     rings_possible: int = Field(description="Rings that fit some joint inside all its limits.")
     rows_possible: int = Field(

@@ -111,6 +111,14 @@ class Solver:
             return table
         return self.table.take(np.union1d(table.index, rows).astype(np.intp))
 
+    def share(self, other: Solver) -> None:
+        """Take over multipliers that a search of other rows found; they are evaluated wherever used."""
+        self._known += other._known
+
+    def multipliers(self, wish: Wish) -> list[Portable]:
+        """Return the multipliers known to bound a wish."""
+        return [known.multipliers for known in self._known if known.wish == wish]
+
     def watch(self) -> None:
         """Note when the clock ends the search."""
         if time.monotonic() >= self.ends:

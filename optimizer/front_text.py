@@ -51,7 +51,7 @@ def _verdict(front: Front) -> str:
             "answers, or none at all.",
             "",
         )
-    return f"{found}, each proven best in its cell. Not complete: see what is open."
+    return wrap(f"{found}, each proven best in its cell. Not complete: see what is open.", "")
 
 
 def _heads(front: Front) -> list[str]:
@@ -61,6 +61,7 @@ def _heads(front: Front) -> list[str]:
     return [
         *(["targets arcsec"] if several else []),
         "cutters", "ring parts", "heads", "material kg",
+        *(["cost"] if first.totals and first.totals.cost else []),
         *(f"{robot} um" for robot in robots),
         "largest error arcsec", "status",
     ]  # fmt: skip
@@ -78,6 +79,7 @@ def _cells(front: Front, point: Point) -> list[str]:
         str(answer.totals.ring_parts),
         str(answer.totals.heads),
         f"{answer.totals.material_kg:.4g}",
+        *([f"{answer.totals.cost.total:.2f}"] if answer.totals.cost else []),
         *(f"{p.error_um:.1f}" for p in answer.tool_points if _told(p)),
         f"{_largest(answer):.1f}",
         answer.status,
@@ -107,7 +109,7 @@ def front_csv(front: Front) -> str:
             "ring_parts",
             "heads",
         ]
-        + ["material_kg", "largest_error_arcsec", "status"]
+        + ["material_kg", "cost", "largest_error_arcsec", "status"]
         + [f"tool_point_um {robot}" for robot in robots]
         + ["step"]
     )
@@ -116,7 +118,8 @@ def front_csv(front: Front) -> str:
         assert totals is not None
         writer.writerow(
             [number, point.targets_arcsec[0], point.targets_arcsec[-1], totals.cutters]
-            + [totals.ring_parts, totals.heads, totals.material_kg, _largest(answer), answer.status]
+            + [totals.ring_parts, totals.heads, totals.material_kg]
+            + [totals.cost.total if totals.cost else None, _largest(answer), answer.status]
             + [p.error_um for p in answer.tool_points]
             + [point.step]
         )

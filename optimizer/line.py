@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer import blockers
+from optimizer import reasons as why_not
 from optimizer.answer import Answer, Stage, Status, stage_unit
 from optimizer.catalogue import catalogue
 from optimizer.choose import Choice, choose
@@ -56,7 +56,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     )  # fmt: skip
     clock.lap("choose")
     if choice.status == "impossible":
-        reasons = blockers.shared_reasons(study, inside)
+        reasons = why_not.shared_reasons(study, inside)
         clock.lap("reasons")
         return judged(study, _no_answer(study, inside, "impossible", reasons))
     if choice.status == "undecided":
@@ -71,9 +71,9 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
 def possible(study: Study, rated: Rated) -> tuple[Rated, list[str]]:
     """Return the rows inside all limits of their joints, and what arithmetic finds impossible."""
     inside = rated.take(rated.inside)
-    reasons = blockers.line_reasons(study) + (
-        blockers.joint_reasons(study, rated)
-        or blockers.tool_point_reasons(study, inside) + blockers.battery_reasons(study, inside)
+    reasons = why_not.line_reasons(study) + (
+        why_not.joint_reasons(study, rated)
+        or why_not.tool_point_reasons(study, inside) + why_not.battery_reasons(study, inside)
     )
     return inside, reasons
 
@@ -95,6 +95,7 @@ def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answ
         rows_possible=len(inside.catalogue),
         rows_searched=choice.rows_searched,
         material_unit_kg=units.material_kg,
+        cost_unit=units.cost,
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
@@ -108,6 +109,7 @@ def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) 
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
+        cost_unit=0.0,
     )
     repeatable = status == "impossible" and study.search.workers == 1
     return compose(study, None, status, reasons, [], searched, repeatable)

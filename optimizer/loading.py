@@ -170,7 +170,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _head_faults("head", study.head, study.shop)
     for name, head in study.heads.items():
         yield from _head_faults(f"heads.{name}", head, study.shop)
-    yield from _wish_faults(study.wishes)
+    yield from _wish_faults(study.wishes, study.shop)
     for i, robot in enumerate(study.robots):
         yield from _robot_faults(f"robots[{i}]", robot)
         for j, joint in enumerate(robot.joints):
@@ -178,6 +178,20 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
     yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from _path_faults(study)
+
+
+def _path_faults(study: Study) -> Iterator[Fault]:
+    """Yield paths in `fixed` that lead nowhere."""
+    if study.fixed:
+        from optimizer.paths import resolve  # which reads studies itself
+
+        for index, text in enumerate(study.fixed):
+            try:
+                resolve(study, text)
+            except StudyError as error:
+                fault = error.faults[0]
+                yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:
@@ -255,8 +269,18 @@ def _gap_faults(path: str, head: Head) -> Iterator[Fault]:
         yield Fault(f"{path}.gap_tolerance_mm", f"{head.gap_tolerance_mm:g}", allowed)
 
 
-def _wish_faults(wishes: Wishes) -> Iterator[Fault]:
+def _wish_faults(wishes: Wishes, shop: Shop) -> Iterator[Fault]:
     yield from _repeat_faults("wishes.order", list(wishes.order))
+    if shop.prices is None and "cost" in wishes.order:
+        yield Fault("wishes.order", "cost without shop.prices", "cost with shop.prices only")
+    if shop.prices is None and wishes.cost_max is not None:
+        yield Fault("wishes.cost_max", f"{wishes.cost_max:g}", "none without shop.prices")
+    if shop.prices is not None:
+        known = shop.prices.cutting_minutes_per_tooth
+        if str(shop.flank_class) not in known:
+            given = f"classes {', '.join(known) or 'none'}"
+            wanted = f"a time for the shop's flank_class {shop.flank_class}"
+            yield Fault("shop.prices.cutting_minutes_per_tooth", given, wanted)
 
 
 def _robot_faults(path: str, robot: Robot) -> Iterator[Fault]:

@@ -150,7 +150,7 @@ def build(
     needed = frozenset(ceilings) | frozenset(held) | ({wish} if wish is not None else set())
     needs = needs_of(table, needed)
     patterns = no_patterns(table)
-    if "heads" in needed:
+    if needs.heads:
         heads = [int(limit["heads"]) for limit in (ceilings, held) if "heads" in limit]
         table, patterns = head_patterns(table, min(heads, default=None))
     n = len(table)

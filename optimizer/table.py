@@ -92,6 +92,12 @@ def table_of(study: Study, rated: Rated) -> Table:
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
     built = weight[rows.joint]
     ring = ring_keys(rated)
+    cost, head, once_a_part, once_a_cutter = np.zeros(len(rows)), 0.0, 0.0, 0.0
+    prices = study.shop.prices
+    if prices is not None:
+        head, once_a_part, once_a_cutter = prices.head, prices.set_up_per_ring_part, prices.cutter
+        piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
+        cost = built * (piece + rows.heads * head)
     return Table(
         joints=len(rows.joints),
         weight=weight,
@@ -100,12 +106,12 @@ def table_of(study: Study, rated: Rated) -> Table:
         cutter=rated.cutter,
         heads=rows.heads,
         material_kg=rated.blank_kg * built,
-        cost=np.zeros(len(rows)),
+        cost=cost,
         error=rated.error_arcsec,
         index=np.arange(len(rows)),
-        part_cost=np.zeros(int(ring.max(initial=-1)) + 1),
-        cutter_cost=np.zeros(int(rated.cutter.max(initial=-1)) + 1),
-        head_cost=0.0,
+        part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
+        cutter_cost=np.full(int(rated.cutter.max(initial=-1)) + 1, once_a_cutter),
+        head_cost=head,
         sums=(_tool_points(study, rated), _batteries(study, rated)),
     )
 

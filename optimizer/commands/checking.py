@@ -14,6 +14,7 @@ from optimizer.commands.files import (
     BROKEN,
     UNDECIDED,
     Refused,
+    needs_matplotlib,
     read_answer,
     read_certificate,
     read_study,
@@ -160,7 +161,7 @@ def _simulate(options: argparse.Namespace) -> int:
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
         refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
-        _needs_matplotlib()
+        needs_matplotlib()
         place = Path(options.plot).resolve().parent
         if not place.is_dir() or not os.access(place, os.W_OK):
             # told before the work, not after it
@@ -199,11 +200,3 @@ def _simulate(options: argparse.Namespace) -> int:
     if options.plot:
         write_whole(Path(options.plot), draw_yield(joints[index], options.seed, options.spread))
     return ANSWERED
-
-
-def _needs_matplotlib() -> None:
-    try:
-        import matplotlib  # noqa: F401
-    except ImportError:
-        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
-        raise Refused(text) from None

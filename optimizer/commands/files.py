@@ -96,3 +96,12 @@ def refuse_clashes(**files: str | None) -> None:
             name = option if option.isupper() else f"--{option}"
             raise Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
         seen[path] = option
+
+
+def needs_matplotlib() -> None:
+    """Refuse --plot where matplotlib is missing."""
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
+        raise Refused(text) from None

@@ -31,13 +31,13 @@ def half(value: float) -> float:
     return round(2.0 * value) / 2.0
 
 
-#: Shafts in mm of a maker's joint sizes, about a fourth apart.
-LADDER_MM = (18.0, 22.0, 28.0, 35.0, 45.0, 56.0, 70.0, 90.0, 112.0)
+#: Shafts in mm of a maker's joint sizes, about two fifths apart.
+LADDER_MM = (18.0, 25.0, 35.0, 50.0, 70.0, 90.0, 112.0)
 
 
 def house_arm(number: int, joints: int, draw: random.Random) -> Json:
     """Return one arm of a maker whose joints come in the sizes of a ladder, adapted case by case."""
-    size = draw.randrange(3, len(LADDER_MM))
+    size = draw.randrange(2, len(LADDER_MM))
     reach = 9.0 * LADDER_MM[size] * draw.uniform(0.8, 1.2)
     made = []
     for place in range(joints):

@@ -92,6 +92,24 @@ def combinations(rated: Rated) -> int:
     return int(np.prod(counts, dtype=object))
 
 
+def priced_study(seed: int) -> Json:
+    """Return the random study of `seed` with prices, cost among its wishes, and at times a ceiling of it."""
+    rng, data = random.Random(seed + 0.5), random_study(seed)
+    classes = {str(data["shop"].get("flank_class", 6)): rng.choice((0.0, 0.05, 0.4)), "11": 0.01}
+    data["shop"]["prices"] = {
+        "currency": "crowns",
+        "cutter": rng.choice((0.0, 90.0, 400.0)),
+        "set_up_per_ring_part": rng.choice((0.0, 35.0, 250.0)),
+        "material_per_kg": rng.choice((0.0, 4.0, 300.0)),
+        "head": rng.choice((0.0, 12.0, 150.0)),
+        "machine_per_hour": rng.choice((0.0, 60.0)),
+        "cutting_minutes_per_tooth": classes,
+    }
+    order = data["wishes"]["order"]
+    order.insert(rng.randint(0, len(order)), "cost")
+    return data
+
+
 def random_study(seed: int) -> Json:
     """Return the small random study of `seed`; most are possible, some are not."""
     rng = random.Random(seed)

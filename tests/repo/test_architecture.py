@@ -82,6 +82,29 @@ def test_only_the_command_line_knows_the_commands():
         assert not matching(imports(file), "optimizer.cli"), file.name
 
 
+def test_drawings_and_files_hang_on_the_line_and_not_the_line_on_them():
+    """Nothing but the command draws, and a drawing library is imported only where one is drawn."""
+    packages = {name: ROOT / "optimizer" / name for name in ("drawing", "handover", "commands")}
+    assert len([f for f in OPTIMIZER if f.parent == packages["drawing"]]) >= 8
+    assert len([f for f in OPTIMIZER if f.parent == packages["handover"]]) >= 5
+    libraries = ("reportlab", "ezdxf", "openpyxl", "OCP")
+    for file in OPTIMIZER + API:
+        names = imports(file)
+        if file.parent not in packages.values():
+            assert not matching(names, "optimizer.drawing", "optimizer.handover", *libraries), file
+        if file.parent == packages["drawing"]:
+            assert not matching(names, "optimizer.handover"), file.name
+        assert not matching(imports_at_top(file), *libraries), file.name
+
+
+def imports_at_top(file: Path) -> set[str]:
+    """Return what a file imports when it is itself imported."""
+    tree = ast.parse(file.read_text())
+    top = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
+    text = "\n".join(ast.unparse(node) for node in top)
+    return imports_of(text, name_of(file), file.name == "__init__.py")
+
+
 def test_only_the_engines_and_the_relaxation_know_a_solver():
     """Nothing else of the search, so that one place sets every engine's limits and settings."""
     knowing = {
