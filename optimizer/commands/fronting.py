@@ -38,7 +38,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     front.add_argument(
         "--over",
         metavar="WISHES",
-        help="two or more of cutters, ring_parts, heads, material, with commas (the study's wishes)",
+        help="two or more of cutters, ring_parts, heads, material, cost, with commas (the study's wishes)",
     )
     front.add_argument(
         "--targets",

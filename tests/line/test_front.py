@@ -21,8 +21,8 @@ from optimizer.judge import judge
 from optimizer.line import solve
 from optimizer.loading import StudyError
 from optimizer.study import Study
-from tests.line.studies import load, random_study, small, two_robots
-from tests.line.test_brute_force import listed_values, table
+from tests.line.studies import load, priced_study, random_study, small, two_robots
+from tests.line.test_brute_force import CENT, listed_values, table
 
 STUDIES = 100
 CHUNK = 20
@@ -47,9 +47,9 @@ def listed_front(study: Study, over: list[str], unit_kg: float) -> set[tuple[int
     if not len(columns[0]):
         return set()
     # of equal counts only the least amount can stay; it comes last in the sorting
-    amounts = sorted(range(len(over)), key=lambda i: over[i] == "material")
+    amounts = sorted(range(len(over)), key=lambda i: over[i] not in COUNTED)
     order = np.lexsort([columns[i] for i in reversed(amounts)])
-    counts = np.stack([columns[i][order] for i in range(len(over)) if over[i] != "material"])
+    counts = np.stack([columns[i][order] for i in range(len(over)) if over[i] in COUNTED])
     first = np.append(True, np.any(np.diff(counts, axis=1) != 0, axis=0))
     points = np.stack([column[order][first] for column in columns], axis=1)
     kept = []
@@ -84,6 +84,23 @@ def test_the_front_is_what_listing_everything_finds(first):
         several += len(wanted) > 1
     assert compared >= CHUNK // 3
     assert several >= 1
+
+
+@pytest.mark.parametrize("seed", range(7600, 7630))
+def test_the_front_of_money_is_what_listing_everything_finds(seed):
+    study, rng = load(priced_study(seed)), random.Random(seed)
+    over = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
+    found, wanted = front(study, over), None
+    assert found.minimised == "cost"
+    if found.points:
+        proof = found.points[0].answer.proof
+        assert proof.cost_unit == pytest.approx(CENT), "listed in the same units"
+        wanted = listed_front(study, over, proof.material_unit_kg)
+    else:
+        wanted = listed_front(study, over, 1.0)
+    assert found.complete
+    assert sorted(values_of(found)) == sorted(wanted or ())
+    assert draw_front(found).startswith("<?xml")
 
 
 @pytest.mark.parametrize("seed", range(7300, 7312))
