@@ -167,7 +167,9 @@ class Solver:
     def _keeps(self, wish: Wish, ceiling: float, rows: Rows) -> bool:
         table = self.rows_with(frozenset({wish}), rows)
         program = build(table, self.units, wish, {wish: ceiling}, {})
-        return program.allowed(self.columns(program, rows))
+        # a row that no head pattern within the ceiling holds is not even there
+        there = bool(np.all(np.isin(rows, program.table.index)))
+        return there and program.allowed(self.columns(program, rows))
 
     def _beyond(self, stage: StageResult) -> Start:
         """Say that the least of a wish passes its ceiling, or that this is not known."""
