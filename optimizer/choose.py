@@ -20,6 +20,7 @@ import numpy as np
 from optimizer.catalogue import Ints
 from optimizer.engines import Solved, cp_sat, highs, one_row_each
 from optimizer.multipliers import Portable, evaluate, ported, rounded
+from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
 from optimizer.relax import best_of_joint, limit_shares, relax
 from optimizer.sift import followers_rows, leaders, sift
@@ -32,6 +33,8 @@ Progress = Callable[[str, int | None, int | None], None]
 
 #: Most rows among which ties are broken by a whole search.
 TIE_ROWS = 1000
+#: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
+_PIECES = 3
 
 
 @dataclass
@@ -141,8 +144,8 @@ class Solver:
                 break
             stage, rows = self.minimise(wish, {}, rows, enough=ceilings[wish])
             if not self._keeps(wish, ceilings[wish], rows):
-                self.ceilings = ceilings
-                return self._beyond(stage)
+                first = self._beyond(stage, ceilings[wish])
+                rows = first.rows
             self.ceilings[wish] = ceilings[wish]
         self.ceilings = ceilings
         return first if rows is None else Start(rows)
@@ -153,6 +156,10 @@ class Solver:
         x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
         if one_row_each(program, x) and program.allowed(x):
             return Start(self.rows(program, x))
+        return self._searched(program)
+
+    def _searched(self, program: Program) -> Start:
+        """Return the answer that a search finds; that there is none needs both engines."""
         solved = self.answer(program, None)
         if solved.x is not None:
             return Start(self.rows(program, solved.x))
@@ -171,12 +178,23 @@ class Solver:
         there = bool(np.all(np.isin(rows, program.table.index)))
         return there and program.allowed(self.columns(program, rows))
 
-    def _beyond(self, stage: StageResult) -> Start:
-        """Say that the least of a wish passes its ceiling, or that this is not known."""
-        if stage.proven:
+    def _beyond(self, stage: StageResult, ceiling: float) -> Start:
+        """Say that the least of a wish passes its ceiling, or that this is not known.
+
+        Amounts are counted in whole units, rounded up piece by piece. Where the least passes the
+        ceiling by no more than that, another answer could keep it, and is searched for.
+        """
+        if not stage.proven:
+            reason = f"wishes.{stage.wish}_max: no answer within it found before the search ended"
+            return Start(None, "undecided", [reason])
+        if stage.wish not in ("material", "cost"):
             return Start(None, "impossible")
-        reason = f"wishes.{stage.wish}_max: no answer within it found before the search ended"
-        return Start(None, "undecided", [reason])
+        unit = self.units.material_kg if stage.wish == "material" else self.units.cost
+        if (stage.value - _PIECES * self.table.joints) * unit > ceiling + room(ceiling):
+            return Start(None, "impossible")
+        ceilings = {**self.ceilings, stage.wish: ceiling}
+        table = self.sifted(frozenset(ceilings))
+        return self._searched(build(table, self.units, None, ceilings, {}))
 
     # -- one wish --------------------------------------------------------------------------------
 
@@ -216,11 +234,11 @@ class Solver:
         return table
 
     def _units_of(self, wish: Wish, amount: float) -> int:
-        if wish == "material":
-            return int(np.floor(amount / self.units.material_kg - len(self.table.weight)))
-        if wish == "cost":
-            return int(np.floor(amount / self.units.cost - 2 * len(self.table.weight)))
-        return int(amount)
+        """Return whole units that surely keep an amount."""
+        if wish not in ("material", "cost"):
+            return int(amount)
+        unit = self.units.material_kg if wish == "material" else self.units.cost
+        return int(np.floor(amount / unit)) - 1
 
     def break_ties(self, held: Held, rows: Rows) -> Rows:
         """Return the answer of least total rank among the best; no claim is made for it."""

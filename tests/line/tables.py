@@ -222,5 +222,5 @@ def random_ceilings(rng: np.random.Generator, all_answers: Listed) -> dict[Wish,
             most = float(reached[min(len(reached) - 1, int(rng.geometric(0.3)) - 1)])
             if wish in ("material", "cost"):
                 most -= STEP / 2 if rng.random() < 0.3 else 0.0
-            ceilings[wish] = most
+            ceilings[wish] = max(0.0, most)
     return ceilings

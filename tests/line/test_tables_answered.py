@@ -1,0 +1,170 @@
+"""The search on general tables against the listing of every answer, by every route it may take."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from optimizer import choose as searching
+from optimizer import listing, patterns, relax
+from optimizer import stage as staging
+from optimizer.choose import Solver, choose
+from optimizer.program import Units, units_of
+from optimizer.study import WISHES, Search
+from tests.line.tables import (
+    STEP,
+    Row,
+    listed,
+    random_ceilings,
+    random_order,
+    random_table,
+    table,
+)
+
+COARSE = Units(material_kg=0.5, cost=1.0)
+
+
+def as_it_is(patch: pytest.MonkeyPatch) -> None:
+    """Change nothing."""
+
+
+def climbing(patch: pytest.MonkeyPatch) -> None:
+    """Treat every program as a large one."""
+    patch.setattr(relax, "CLIMB_ROWS", 1)
+
+
+def unlisted(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end, and spend nothing on good answers before: both engines must search."""
+    patch.setattr(listing, "LISTED_MAX", 0)
+    patch.setattr(staging, "KERNEL_NODES", 0)
+
+
+def unpriced(patch: pytest.MonkeyPatch) -> None:
+    """Do without multipliers."""
+    for module in (searching, staging):
+        patch.setattr(module, "relax", lambda *_: None)
+
+
+def unpatterned(patch: pytest.MonkeyPatch) -> None:
+    """List no head patterns."""
+    patch.setattr(patterns, "PATTERNS_MAX", 0)
+
+
+def unsifted(patch: pytest.MonkeyPatch) -> None:
+    """Search all rows."""
+    patch.setattr(searching, "sift", lambda table, _: table)
+    patch.setattr(
+        searching, "leaders", lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0
+    )
+
+
+@pytest.mark.parametrize(
+    ("route", "units", "first", "tables"),
+    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 200, 25),
+     (unlisted, COARSE, 300, 25), (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
+     (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
+)  # fmt: skip
+def test_the_best_of_all_answers_is_found_and_proven(route, units, first, tables, monkeypatch):
+    route(monkeypatch)
+    seen: Counter[str] = Counter()
+    for seed in range(first, first + tables):
+        made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
+        counted = units or units_of(made)
+        answers = listed(made, counted)
+        order, ceilings = random_order(rng), random_ceilings(rng, answers)
+        best = answers.best(order, ceilings)
+        choice = choose(made, counted, order, ceilings, Search(seed=seed % 5))
+        seen[choice.status] += 1
+        seen.update(stage.confirmed_by for stage in choice.stages)
+        assert choice.status == ("impossible" if best is None else "proven"), (seed, choice.reasons)
+        assert ([stage.value for stage in choice.stages] or None) == best, seed
+        if best is not None:
+            only = listed(made.take(choice.rows), counted)
+            assert only.allowed(ceilings).tolist() == [True], seed
+            assert [int(only.values[wish][0]) for wish in order] == best, seed
+    assert seen["proven"] >= tables // 2
+    assert seen["impossible"] >= 2
+    if route is unpriced:
+        assert seen["second engine"] >= tables
+    if route in (unpriced, unlisted):
+        assert not seen["listing"]
+
+
+def test_every_wish_leads_and_follows_and_has_a_ceiling_in_the_mix():
+    """The comparison is worth its time only if it meets what it promises."""
+    led: Counter[str] = Counter()
+    stated: Counter[str] = Counter()
+    shapes: Counter[str] = Counter()
+    for seed in range(100):
+        made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
+        answers = listed(made, units_of(made))
+        led[random_order(rng)[0]] += 1
+        stated.update(random_ceilings(rng, answers))
+        # a ring whose mass differs by joint or heads
+        pieces = made.material_kg / made.weight[made.joint]
+        shapes["differs"] += any(np.ptp(pieces[made.ring == ring]) > 0 for ring in set(made.ring))
+        shapes["battery"] += any(sums.follows_heads for sums in made.sums)
+        shapes["target"] += any(not sums.follows_heads for sums in made.sums)
+        shapes["no cutter"] += bool((made.cutter < 0).any())
+        shapes["money once"] += bool(made.part_cost.any() or made.cutter_cost.any())
+        shapes["many heads"] += made.heads.max() >= 3
+    assert min(led[wish] for wish in WISHES) >= 10
+    assert min(stated[wish] for wish in WISHES) >= 15
+    assert min(shapes.values()) >= 15
+
+
+# -- some answer under ceilings --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(2000, 2006))
+@pytest.mark.parametrize("units", [None, COARSE], ids=["fine", "coarse"])
+def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_so(seed, units):
+    made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
+    counted = units or units_of(made)
+    answers = listed(made, counted)
+    most = {}
+    for wish in WISHES:
+        reached = np.unique(answers.real[wish])
+        most[wish] = max(0.0, float(reached[min(int(rng.integers(4)), len(reached) - 1)]))
+        if wish in ("material", "cost") and rng.random() < 0.3:
+            most[wish] = max(0.0, most[wish] - STEP / 2)
+    for size in range(len(WISHES) + 1):
+        for wishes in itertools.combinations(WISHES, size):
+            ceilings = {wish: most[wish] for wish in wishes}
+            start = Solver(made, counted, ceilings, Search()).start()
+            possible = bool(answers.allowed(ceilings).any())
+            assert (start.status == "impossible") == (not possible), ceilings
+            assert (start.rows is not None) == possible, ceilings
+            if start.rows is not None:
+                only = listed(made.take(start.rows), counted)
+                assert only.allowed(ceilings).tolist() == [True], ceilings
+
+
+def test_a_ceiling_between_two_roundings_is_not_called_impossible():
+    """The answer of fewest halves, 3 and 2, weighs 2.5 kg; one of 3 and 3 halves weighs 2.0625 kg."""
+    rows = [
+        Row(0, 0, kg=1.5, value=1.0), Row(0, 1, kg=1.03125, value=2.0),
+        Row(1, 2, kg=1.0, value=2.0), Row(1, 3, kg=1.03125, value=1.0),
+    ]  # fmt: skip
+    made = table(rows, 3.0)
+    assert listed(made, COARSE).best(["material"], {}) == [5]
+    for ceiling, status in ((2.5, "proven"), (2.0625, "proven"), (2.0, "impossible")):
+        choice = choose(made, COARSE, ["material"], {"material": ceiling}, Search())
+        assert choice.status == status, ceiling
+    choice = choose(made, COARSE, ["material"], {"material": 2.0625}, Search())
+    assert choice.rows.tolist() == [1, 3]
+    assert choice.stages[0].value == 6
+
+
+def test_an_answer_whose_rows_no_head_pattern_holds_does_not_keep_the_ceiling_of_heads():
+    """One cutter asks for 3 heads; under a ceiling of 2 the patterns drop the row that has two."""
+    rows = [
+        Row(0, 0, 1, value=2.0, cutter=1), Row(0, 1, 2, value=1.0), Row(1, 2, 1, value=2.0),
+    ]  # fmt: skip
+    made = table(rows, 4.0)
+    for most, status in ((2, "impossible"), (3, "proven")):
+        ceilings = {"cutters": 1, "heads": most}
+        assert choose(made, units_of(made), ["material"], ceilings, Search()).status == status
