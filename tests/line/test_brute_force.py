@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from scipy import optimize
+from scipy import optimize, sparse
 
 from optimizer.judge import judge
 from optimizer.line import solve
@@ -19,7 +19,7 @@ from optimizer.physics.limits import at_least, at_most, room, whole_units
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Rated
 from optimizer.standards.cutters import disc_range_index
-from optimizer.study import Study
+from optimizer.study import WISHES, Study
 from tests.line.studies import inside_rows, load, random_study
 
 STUDIES = 240
@@ -207,20 +207,24 @@ def milp_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     parts = int(part.max()) + 1
     cutters = 0 if study.shop.cutting == "wire" else int(cutter.max()) + 1
     width = n + parts + cutters
-    weights = {wish: np.zeros(width) for wish in ("cutters", "ring_parts", "heads", "material")}
+    weights = {wish: np.zeros(width) for wish in WISHES}
     weights["heads"][:n] = rows.heads
     weights["material"][:n] = whole_units(rows.kg, unit_kg)
     weights["ring_parts"][n : n + parts] = 1.0
     weights["cutters"][n + parts :] = 1.0
-    pick = np.zeros((rows.joints, width))
-    pick[rows.joint, np.arange(n)] = 1.0
-    needs = [np.zeros((n, width))]
-    needs[0][:, :n] = np.eye(n)
-    needs[0][np.arange(n), n + part] = -1.0
-    if cutters:
-        needs.append(np.zeros((n, width)))
-        needs[1][:, :n] = np.eye(n)
-        needs[1][np.arange(n), n + parts + cutter] = -1.0
+    weights["cost"][:n] = whole_units(rows.money, CENT)
+    if study.shop.prices is not None:
+        weights["cost"][n : n + parts] = whole_units(study.shop.prices.set_up_per_ring_part, CENT)
+        weights["cost"][n + parts :] = whole_units(study.shop.prices.cutter, CENT)
+    row = np.arange(n)
+    pick = sparse.csr_array((np.ones(n), (rows.joint, row)), (rows.joints, width))
+    owners = [n + part, n + parts + cutter] if cutters else [n + part]
+    needs = [
+        sparse.csr_array(
+            (np.repeat((1.0, -1.0), n), (np.append(row, row), np.append(row, owner))), (n, width)
+        )
+        for owner in owners
+    ]
     limits = [optimize.LinearConstraint(pick, 1.0, 1.0)]
     limits += [optimize.LinearConstraint(need, -np.inf, 0.0) for need in needs]
     for row, most in _real_limits(rows, width, weights):
@@ -252,6 +256,12 @@ def _real_limits(rows: Table, width: int, weights: dict[str, np.ndarray]):
     if study.wishes.material_max_kg is not None:
         kg = study.wishes.material_max_kg
         yield np.pad(rows.kg, (0, width - n)), kg + room(kg)
+    prices = study.shop.prices
+    if study.wishes.cost_max is not None and prices is not None:
+        money = np.pad(rows.money, (0, width - n))
+        money += weights["ring_parts"] * prices.set_up_per_ring_part
+        money += weights["cutters"] * prices.cutter
+        yield money, study.wishes.cost_max + room(study.wishes.cost_max)
     for first, robot in _robots(study):
         if robot.tool_point_target_um is not None:
             power = 2.0 if robot.tool_point_rule == "rss" else 1.0

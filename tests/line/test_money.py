@@ -15,7 +15,7 @@ from optimizer.line import solve
 from optimizer.loading import StudyError
 from optimizer.verify import verify
 from tests.line.studies import Json, load, priced_study, small
-from tests.line.test_brute_force import listed_best, table
+from tests.line.test_brute_force import listed_best, milp_best, table
 
 STUDIES = 60
 CHUNK = 20
@@ -56,7 +56,9 @@ def test_cost_is_the_least_of_all_combinations(first):
         study = load(priced_study(seed))
         answer = solve(study)
         assert judge(study, answer) == []
-        best = listed_best(table(study), answer.proof.material_unit_kg or 1.0)
+        rows, unit_kg = table(study), answer.proof.material_unit_kg or 1.0
+        best = listed_best(rows, unit_kg)
+        assert milp_best(rows, unit_kg) == best, seed
         if not answer.rings:
             assert best is None, seed
             continue
