@@ -314,11 +314,17 @@ class _Known:
 
 
 def _infeasible(program: Program, ends: float) -> bool:
-    """Say whether HiGHS too, with and without its presolve, finds no answer possible."""
-    return all(
-        highs(program, None, ends, presolve=presolve).status == "INFEASIBLE"
-        for presolve in (True, False)
-    )
+    """Say whether HiGHS too, with and without its presolve, finds no answer possible.
+
+    Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
+    """
+    for presolve in (True, False):
+        left = program
+        while (found := highs(left, None, ends, presolve=presolve)).status != "INFEASIBLE":
+            if found.x is None or left.allowed(found.x) or time.monotonic() >= ends:
+                return False
+            left = left.without(found.x)
+    return True
 
 
 def shortfall(stage: StageResult) -> str:

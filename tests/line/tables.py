@@ -22,6 +22,8 @@ from optimizer.table import Sums, Table
 
 #: Amounts are multiples of this; sums of them lose nothing.
 STEP = 1.0 / 8.0
+#: Or, of some summed values, of this: far below the units in which a program counts.
+FINE_STEP = 2.0**-36
 
 
 class Row(NamedTuple):
@@ -84,8 +86,9 @@ def random_table(seed: int, joints: int | None = None, money: bool = True) -> Ta
         fitting = np.flatnonzero(rng.random(rings) < 0.65)
         counts = rng.choice(4, int(rng.integers(1, 4)), replace=False) + 1
         for ring in fitting if len(fitting) else [0]:
+            always = int(rng.choice(counts))
             for heads in sorted(counts):
-                if rng.random() < 0.85 or heads == min(counts):
+                if rng.random() < 0.7 or heads == always:
                     more = steps(rng, 0, 6, 2) if differs else (0.0, 0.0)
                     value = float(steps(rng, 4, 60)) / (heads if rng.random() < 0.8 else 1)
                     rows.append(
@@ -108,6 +111,8 @@ def random_table(seed: int, joints: int | None = None, money: bool = True) -> Ta
 def with_sums(made: Table, values: np.ndarray, rng: np.random.Generator) -> Table:
     """Return the table with a tool point or two, and a battery, or none of them."""
     sums = []
+    if rng.random() < 0.3:
+        values = values + FINE_STEP * rng.integers(0, 4, len(values))
     if rng.random() < 0.6:
         group = rng.integers(-1, 1 + int(rng.random() < 0.4), made.joints)
         sums.append(_sums("tool point", made, group, values, rng, follows_heads=False))
@@ -127,13 +132,17 @@ def _sums(
     groups = int(group.max()) + 1
     limits = np.zeros(groups)
     for number in range(groups):
-        least = most = 0.0
-        for joint in np.flatnonzero(group == number):
-            mine = values[made.joint == joint]
-            least, most = least + mine.min(), most + mine.max()
-        # near the least that is possible: some limits are met exactly, a few are impossible
+        mine = [values[made.joint == joint] for joint in np.flatnonzero(group == number)]
+        least = sum(float(some.min()) for some in mine)
+        most = sum(float(some.max()) for some in mine)
+        # near the least that is possible, or what just some answer takes; a few are impossible
         spread = np.round((most - least) * rng.choice((0.0, 0.1, 0.25, 0.4)) / STEP) * STEP
-        limits[number] = max(STEP, least + spread - (STEP if rng.random() < 0.05 else 0.0))
+        limit = least + spread - (STEP if rng.random() < 0.05 else 0.0)
+        if rng.random() < 0.4:
+            taken = [np.sort(some)[: 1 + len(some) // 2] for some in mine]
+            limit = sum(float(rng.choice(some)) for some in taken)
+            limit -= FINE_STEP * int(rng.integers(0, 2))
+        limits[number] = max(STEP, limit)
     counted = group[made.joint] >= 0
     names = tuple(f"{name} {number}" for number in range(groups))
     return Sums(names, limits, group, np.where(counted, values, 0.0), follows_heads)
@@ -220,7 +229,7 @@ def random_ceilings(rng: np.random.Generator, all_answers: Listed) -> dict[Wish,
         if rng.random() < 0.25:
             reached = np.unique(all_answers.real[wish])
             most = float(reached[min(len(reached) - 1, int(rng.geometric(0.3)) - 1)])
-            if wish in ("material", "cost"):
-                most -= STEP / 2 if rng.random() < 0.3 else 0.0
+            if rng.random() < 0.3:
+                most -= STEP / 2 if wish in ("material", "cost") else 1
             ceilings[wish] = max(0.0, most)
     return ceilings

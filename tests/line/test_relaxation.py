@@ -75,7 +75,7 @@ def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> Non
         assert target is not None
         (number,) = set(target.group[joints].tolist())
         assert joints.tolist() == np.flatnonzero(target.group == number).tolist()
-        kept = set()
+        kept, near = set(), set()
         options = [sorted(set(made.heads[made.joint == j].tolist())) for j in joints]
         for heads in itertools.product(*options):
             least = [
@@ -84,7 +84,9 @@ def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> Non
             ]
             if sum(least) <= target.limits[number]:
                 kept.add(tuple(16 * joints + np.array(heads)))
-        assert {tuple(ways.key[way]) for way in group} == kept
+            if sum(least) <= target.limits[number] * (1.0 + 1e-8):
+                near.add(tuple(16 * joints + np.array(heads)))
+        assert kept <= {tuple(ways.key[way]) for way in group} <= near
         assert set(ways.choice[np.isin(left.joint, joints)]) == set(group.ravel())
     for joint in set(range(made.joints)) - {int(k) // 16 for k in ways.key}:
         assert (left.joint == joint).sum() == (made.joint == joint).sum()
@@ -114,34 +116,42 @@ def scaled(made: Table, rng: np.random.Generator) -> Table:
     return replace(made, sums=sums)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
-@given(seed=SEEDS)
-def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass(seed: int) -> None:
-    made, rng = random_table(seed), np.random.default_rng(seed)
-    made = scaled(made, rng)
-    units = units_of(made)
-    answers = listed(made, units)
-    ceilings = random_ceilings(rng, answers)
-    wish = WISHES[int(rng.integers(len(WISHES)))]
-    # held at what some answer reaches, or one below
-    held = {w: int(rng.choice(answers.values[w])) for w in WISHES if rng.random() < 0.3}
-    program = build(made, units, wish, ceilings, held)
-    kept = answers.allowed(ceilings)
-    for other, most in held.items():
-        kept &= answers.values[other] <= most
-    some = rng.permutation(len(kept))[:300]
-    for rows, allowed in zip(answers.picks[some], kept[some], strict=True):
-        x = columns_of(program, rows)
-        if x is None:
-            assert not allowed
-        else:
-            assert program.allowed(x) == allowed
+def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass():
+    slipped = met = 0
+    for seed in range(200):
+        made, rng = random_table(seed), np.random.default_rng(seed)
+        made = scaled(made, rng)
+        units = units_of(made)
+        answers = listed(made, units)
+        ceilings = random_ceilings(rng, answers)
+        wish = WISHES[int(rng.integers(len(WISHES)))]
+        # held at what some answer reaches, or one below
+        held = {
+            w: int(rng.choice(answers.values[w])) - int(rng.integers(0, 2))
+            for w in WISHES
+            if rng.random() < 0.3
+        }
+        program = build(made, units, wish, ceilings, held)
+        kept = answers.allowed(ceilings)
+        for other, most in held.items():
+            kept &= answers.values[other] <= most
+        some = rng.permutation(len(kept))[:200]
+        for rows, allowed in zip(answers.picks[some], kept[some], strict=True):
+            x = columns_of(program, rows)
+            if x is None:
+                assert not allowed, seed
+                continue
+            assert program.allowed(x) == allowed, seed
             whole = bool(np.all(program.limits.weights @ x <= program.limits.right))
-            assert whole >= allowed
-    for name, objective in program.objectives.items():
-        for place in some[:20]:
-            x = columns_of(program, answers.picks[place])
-            assert x is None or objective.value(x) == answers.values[name][place]
+            assert whole >= allowed, seed
+            slipped += whole > allowed
+            met += allowed
+        for name, objective in program.objectives.items():
+            for place in some[:20]:
+                x = columns_of(program, answers.picks[place])
+                assert x is None or objective.value(x) == answers.values[name][place]
+    assert slipped >= 10  # beyond a real limit by less than a unit: only `allowed` knows
+    assert met >= 1000
 
 
 # -- the program as matrices, and the relaxation ---------------------------------------------------

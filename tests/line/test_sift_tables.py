@@ -241,6 +241,15 @@ def test_followers_occur_often_and_only_where_heads_and_amounts_do_not_count():
         assert all(leaders(t, parts | {wish}).all() for t in made)
 
 
+def test_of_two_joints_alike_the_one_that_counts_in_a_sum_leads():
+    rows = [Row(joint, ring, value=1.0) for joint in (0, 1) for ring in (0, 1)]
+    parts: frozenset[Wish] = frozenset({"ring_parts"})
+    assert leaders(table(rows), parts).tolist() == [True, False]
+    for group, lead in (([-1, 0], [False, True]), ([0, -1], [True, False]), ([0, 0], [True, True])):
+        sums = Sums(("s",), np.array([9.0]), np.array(group), np.ones(4))
+        assert leaders(table(rows, sums=[sums]), parts).tolist() == lead
+
+
 # -- sets of places as words -----------------------------------------------------------------------
 
 

@@ -16,6 +16,7 @@ import pytest
 from ortools.sat.python import cp_model
 from scipy import optimize
 
+from optimizer import engines
 from optimizer.choose import choose
 from optimizer.program import ROW_TOTAL_MAX, RowTooLarge, build, guard, units_of
 from optimizer.study import Search
@@ -88,6 +89,15 @@ def test_the_pinned_cp_sat_certifies_a_wrong_optimum():
 def test_the_setting_of_the_search_avoids_it(parameters):
     status, solver = solved(overflowing_model()[0], **parameters)
     assert (status, solver.objective_value, solver.best_objective_bound) == ("OPTIMAL", -9, -9)
+
+
+def test_every_search_runs_with_that_setting():
+    parameters = cp_model.CpSolver().parameters
+    engines._configure(parameters, Search(seed=3, workers=1, work_limit=7.0), 0.0)
+    assert parameters.presolve_inclusion_work_limit == 0
+    assert (parameters.random_seed, parameters.num_workers) == (3, 1)
+    assert parameters.max_deterministic_time == 7.0
+    assert parameters.max_time_in_seconds == 0.1  # the clock has ended the search
 
 
 def knife_edge(presolve: bool) -> Any:
