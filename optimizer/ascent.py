@@ -50,7 +50,7 @@ class _Climb:
     """A program laid out for many turns: rows in order of their pairs of part and joint."""
 
     def __init__(self, program: Program, objective: Objective) -> None:
-        self.program = program
+        self.program, self.present = program, program.present
         weights = objective.weights.astype(np.float64)
         rows = np.arange(program.rows)
         # a row of its own part is a part that only one joint can open
@@ -95,10 +95,10 @@ class _Climb:
             best = np.argpartition(-gain, self.most)
             price = max(0.0, float(gain[best[self.most]]))
             opened[best[self.most :]] = False
-        bound = -float(prices.sum()) - float(gain[opened].sum())
+        bound = -float(prices[self.present].sum()) - float(gain[opened].sum())
         served = self.joint[(gain_of_pair < 0.0) & opened[self.owner]]
         times = np.bincount(served, minlength=self.program.joints).astype(np.float64)
-        return bound, times - 1.0, price
+        return bound, times - self.present, price
 
     def run(self, start: Floats, target: float, turns: int) -> Climbed:
         """Climb; see `climb`."""

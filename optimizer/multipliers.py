@@ -14,11 +14,12 @@ price is r_p = K w_p + (A'u)_p - d_p; a cutter's is r_q = K w_q + (A'u)_q - (sum
                    + sum of min(0, r_p) + sum of min(0, r_q) + sum over robots of min over patterns of -z.
 
 Proof: add u.(A x - b) <= 0, v.(E x - 1) = 0, t.(pair of x - cutter of x) <= 0 and z of the rows less z of
-the pattern they show, which is 0, to K w.x; what is left
-is a sum of terms of which each part of an answer takes either nothing or at least its minimum. So
-w.x >= L / K. A row whose own price, less that minimum, with the positive prices of the part and the
-cutter it needs, lifts L above K t is in no x with w.x <= t. Nothing is asked of u, v and t but their
-signs: a linear program supplies good ones, they are rounded to whole numbers, and the rest is integers.
+the pattern they show, which is 0, to K w.x; what is left is a sum of terms of which each part of an answer
+takes either nothing or at least its minimum. So w.x >= L / K. A joint without rows (`sift`, theorem 4)
+takes none and is in no sum. A row whose own price, less that minimum, with the positive prices of the part
+and the cutter it needs, lifts L above K t is in no x with w.x <= t. Nothing is asked of u, v and t but
+their signs: a linear program supplies good ones, they are rounded to whole numbers, and the rest is
+integers.
 """
 
 from __future__ import annotations
@@ -167,7 +168,8 @@ def evaluate(program: Program, objective: Objective, whole: Whole) -> Bound:
     s[has_cutter] += whole.cutters[cutters.pair[has_cutter]]
     has_choice = program.patterns.choice >= 0
     s[has_choice] += whole.heads[program.patterns.choice[has_choice]]
-    scaled = -int(whole.limits @ program.limits.right) - exact_sum(whole.joints)
+    scaled = -int(whole.limits @ program.limits.right)
+    scaled -= exact_sum(whole.joints[program.present])  # a joint without rows takes none
     taken, detour = _pattern_prices(program.patterns, whole.heads)
     scaled += taken
     # rows of their own ring part

@@ -38,7 +38,15 @@ def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective
     units = units_of(made)
     answers = listed(made, units)
     wish = WISHES[int(rng.integers(len(WISHES)))]
-    program = build(made, units, wish, random_ceilings(rng, answers), {})
+    ceilings = random_ceilings(rng, answers)
+    gone = -1
+    if rng.random() < 0.3:  # a joint that follows others is left out; the rest is judged without it
+        gone = int(rng.integers(made.joints))
+        made = made.take(made.joint != gone)
+        ceilings = {}
+    program = build(made, units, wish, ceilings, {})
+    there = np.arange(made.joints) != gone
+    answers = replace(answers, picks=np.unique(answers.picks[:, there], axis=0))
     picks = np.searchsorted(program.table.index, answers.picks)
     picks = np.minimum(picks, program.rows - 1)
     picks = picks[np.all(program.table.index[picks] == answers.picks, axis=1)]
@@ -159,6 +167,20 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
             tight += bool(points) and bound.least > 0
     assert bounded >= 200
     assert tight >= 10
+
+
+@pytest.mark.parametrize("price", [-50.0, 50.0])
+def test_the_price_of_a_joint_without_rows_counts_nothing(price: float) -> None:
+    """A joint that follows others is left out: it takes no row, so its price pays for nothing."""
+    rows = [Row(joint, ring) for joint in (0, 1) for ring in (0, 1)]
+    made = table(rows)
+    program = build(made.take(made.joint == 1), units_of(made), "ring_parts", {}, {})
+    assert program.present.tolist() == [False, True]
+    objective = program.objectives["ring_parts"]
+    real = Multipliers(np.empty(0), np.array([price, -1.0]), np.empty(0), np.empty(0))
+    bound = bound_by(program, objective, real)
+    assert bound is not None
+    assert bound.least == 1
 
 
 def test_what_carried_multipliers_do_not_know_counts_0() -> None:

@@ -69,7 +69,7 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
-    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 200, 25),
+    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25), (unimproved, None, 350, 25),
      (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
      (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
