@@ -231,6 +231,17 @@ def test_numbers_that_could_overflow_are_refused() -> None:
     assert rounded(program, objective, replace(real, limits=real.limits + 1e16)) is None
 
 
+def test_a_limit_that_weighs_nothing_has_no_multiplier_too_large_for_64_bits() -> None:
+    program = two_joints()
+    empty = sparse.csr_array((1, program.columns), dtype=np.int64)
+    program = replace(program, limits=program.limits.with_line("nothing", empty, 0))
+    objective = program.objectives["material"]
+    for size in (1.0, 1e6, 1e12, 1e30):
+        real = Multipliers(np.array([size]), np.zeros(2), np.empty(0), np.empty(0))
+        whole = rounded(program, objective, real)
+        assert whole is None or whole.limits[0] == round(size * whole.scale)
+
+
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6), power=st.integers(0, 60))
 def test_sums_of_the_largest_multipliers_let_through_do_not_wrap(seed: int, power: int) -> None:

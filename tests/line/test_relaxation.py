@@ -15,6 +15,7 @@ from scipy import optimize
 
 from optimizer import listing, patterns
 from optimizer import relax as relaxing
+from optimizer.ascent import climb, prices_of
 from optimizer.listing import best_listed
 from optimizer.multipliers import evaluate, rounded
 from optimizer.patterns import head_patterns
@@ -214,6 +215,28 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(climb_rows, monkeypatch)
         joined += len(relaxed.rows) < program.rows
     assert compared >= 20
     assert joined >= 10  # else all rows took part from the start, and nothing was priced
+
+
+def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_pays():
+    """The climb in floats beside the exact bound."""
+    left_out = climbed_up = same = 0
+    for seed in range(120):
+        program, objective, points = random_program(seed, any_sign=False)
+        start = np.flatnonzero(points[0][: program.rows]) if points else np.arange(0)
+        target = float(min((int(objective.weights @ x) for x in points), default=3))
+        climbed = climb(program, objective, prices_of(program, objective, start), target, 40)
+        assert not climbed.multipliers.joints[~program.present].any()
+        whole = rounded(program, objective, climbed.multipliers)
+        assert whole is not None
+        exact = evaluate(program, objective, whole).value
+        # the climb counts every ring of a joint's own, the exact bound only the best of them
+        assert exact >= climbed.bound - 1e-6 * max(1.0, abs(climbed.bound))
+        same += abs(exact - climbed.bound) <= 1e-6 * max(1.0, abs(climbed.bound))
+        left_out += not program.present.all()
+        climbed_up += climbed.bound > 0.1 * target
+    assert left_out >= 10
+    assert same >= 40
+    assert climbed_up >= 30
 
 
 def test_a_relaxation_that_is_whole_gives_its_rows() -> None:

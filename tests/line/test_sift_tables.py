@@ -166,6 +166,14 @@ def test_money_of_a_ring_part_or_a_cutter_counts_with_cost():
     assert sift(table(same), cost).index.tolist() == [0]
 
 
+def test_money_of_heads_counts_with_cost():
+    """Pieces of 5 and 4 with one head and two heads of 2 each: 7 and 8."""
+    rows = [Row(0, 0, 1, piece_cost=5.0), Row(0, 1, 2, piece_cost=4.0)]
+    needed: frozenset[Wish] = frozenset({"cost", "ring_parts"})
+    assert sift(table(rows, head_cost=2.0), needed).index.tolist() == [0, 1]
+    assert sift(table(rows), needed).index.tolist() == [1]
+
+
 def test_mass_and_money_that_differ_by_joint_are_compared_joint_by_joint():
     """A ring that is lighter on one joint and heavier on the other replaces nothing."""
     rows = [

@@ -8,7 +8,9 @@ noticed here and the guards can be thought over.
 from __future__ import annotations
 
 import itertools
+import time
 from collections import Counter
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +20,7 @@ from scipy import optimize
 
 from optimizer import engines
 from optimizer.choose import choose
-from optimizer.program import ROW_TOTAL_MAX, RowTooLarge, build, guard, units_of
+from optimizer.program import ROW_TOTAL_MAX, Program, RowTooLarge, build, guard, units_of
 from optimizer.study import Search
 from optimizer.table import Table
 from tests.line.tables import Row, listed, random_order, table
@@ -167,6 +169,39 @@ def test_a_row_is_refused_from_the_first_unit_too_many():
 def test_totals_beyond_64_bits_are_counted_not_wrapped():
     with pytest.raises(RowTooLarge):
         guard("huge", np.full(5, 2**62, dtype=np.int64), 0)
+
+
+def heavy(held: int | None = None) -> Program:
+    """Return a program of two joints whose masses differ by more units than the guard allows."""
+    rows = [Row(0, 0), Row(0, 1, kg=2001.000003), Row(1, 2), Row(1, 3, kg=2002.0)]
+    made = table(rows, 9.0)
+    program = build(
+        made, units_of(made), "material", {}, {} if held is None else {"material": held}
+    )
+    assert program.objectives["material"].weights.sum() > 3 * ROW_TOTAL_MAX
+    return program
+
+
+def test_a_limit_too_large_for_the_first_engine_is_refused_before_it_sees_it():
+    program = heavy(held=2 * 10**9 + 5)
+    with pytest.raises(RowTooLarge, match="held material"):
+        engines.cp_sat(program, None, Search(), time.monotonic() + 5.0)
+
+
+def test_an_objective_too_large_is_counted_coarser_and_proves_less():
+    """The optimum is found, but what is proven falls short of it, and so it is not called optimal."""
+    program = heavy()
+    objective = program.objectives["material"]
+    solved = engines.cp_sat(program, objective, Search(), time.monotonic() + 5.0)
+    assert solved.x is not None
+    assert solved.bound is not None
+    assert objective.value(solved.x) == 2_000_000 >= solved.bound
+    # an odd unit more on every row: the coarse count cannot see it
+    odd = replace(objective, weights=objective.weights + 1)
+    solved = engines.cp_sat(program, odd, Search(), time.monotonic() + 5.0)
+    assert solved.x is not None
+    assert (solved.status, solved.bound) == ("FEASIBLE", odd.offset)
+    assert odd.value(solved.x) == odd.offset + 2
 
 
 # -- random tables of our own shape ----------------------------------------------------------------
