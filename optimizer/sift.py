@@ -28,6 +28,10 @@ Theorem 4 (followers). Let only cutters and ring parts be needed. If every ring 
 be taken by joint j too, and j counts in no sum, then j takes the ring of i at no cost: j is left out, and
 what is best without it is best with it.
 
+Where the rows of a ring on a joint differ by more than their heads and one value (mass or money that go by
+heads, two sums), theorem 1 compares each with a row of as many heads, so that no two rows are taken for one
+that has the best of both.
+
 A sum that follows the heads (a battery) needs no condition on values in theorems 1 and 2, but needs
 heads: both replace a row by one on the same joint, so with the same kind of head, and at most as many.
 """
@@ -199,10 +203,15 @@ def _undominated_rings(
         return np.ones(len(members), dtype=np.bool_)
     joint = table.joint[members]
     built = table.weight[joint]
-    heads = table.heads[members] if needs.heads else np.zeros(len(members), dtype=np.int64)
-    places, place = np.unique(joint * 16 + heads, return_inverse=True)
     material = table.material_kg[members] / built
     piece = table.cost[members] / built - table.head_cost * table.heads[members]
+    amounts = [material] * needs.material + [piece] * needs.cost
+    pair = np.unique(ring * table.joints + joint, return_inverse=True)[1]
+    # rows of one ring on one joint differ by one value only; else none may stand in for another
+    one_value = values.shape[1] <= 1 and all(_least(a, pair)[1] for a in amounts)
+    by_heads = needs.heads or not one_value
+    heads = table.heads[members] if by_heads else np.zeros(len(members), dtype=np.int64)
+    places, place = np.unique(joint * 16 + heads, return_inverse=True)
     columns: list[Floats] = []
     tie_material = _spread(material, ring, len(rings), place, len(places))
     tie_cost = _spread(piece, ring, len(rings), place, len(places))
@@ -211,7 +220,7 @@ def _undominated_rings(
         columns.append(tie_material)
     if needs.cost:
         columns += [tie_cost, part]
-    same_joint = places[1:] // 16 == places[:-1] // 16
+    same_joint = (places[1:] // 16 == places[:-1] // 16) & one_value
     for column in range(values.shape[1]):
         matrix = np.full((len(rings), len(places)), np.inf)
         np.minimum.at(matrix, (ring, place), values[:, column])
@@ -231,14 +240,21 @@ def _undominated_rings(
 
 def _spread(values: Floats, ring: Ints, rings: int, place: Ints, places: int) -> Floats:
     """Return values by ring: one column if a ring has one value wherever it is used, else by place."""
-    least, most = np.full(rings, np.inf), np.full(rings, -np.inf)
-    np.minimum.at(least, ring, values)
-    np.maximum.at(most, ring, values)
-    if np.all(most - least <= 1e-12 * np.abs(most)):
+    least, same = _least(values, ring)
+    if same:
         return least[:, np.newaxis]
     matrix = np.full((rings, places), np.inf)
     np.minimum.at(matrix, (ring, place), values)
     return matrix
+
+
+def _least(values: Floats, group: Ints) -> tuple[Floats, bool]:
+    """Return the least value of every group, and whether all values of each are the same."""
+    groups = int(group.max()) + 1
+    least, most = np.full(groups, np.inf), np.full(groups, -np.inf)
+    np.minimum.at(least, group, values)
+    np.maximum.at(most, group, values)
+    return least, bool(np.all(most - least <= 1e-12 * np.abs(most)))
 
 
 def _with_fewer_heads(matrix: Floats, same_joint: Mask) -> Floats:

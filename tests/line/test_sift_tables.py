@@ -53,6 +53,26 @@ def test_what_is_needed_stays_as_good_as_it_was(seed: int) -> None:
     same_best(listed(made, units), listed(part, units), needed, rng)
 
 
+def uneven(seed: int) -> Table:
+    """Return a table in which every row has its own mass, money and values of one or two sums."""
+    made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
+    sums = [
+        Sums((f"sum {number}",), np.array([float(rng.integers(8, 16))]),
+             np.zeros(3, dtype=np.int64), rng.integers(1, 8, len(made)).astype(float))
+        for number in range(int(rng.integers(1, 3)))
+    ]  # fmt: skip
+    kg, cost = rng.integers(1, 5, (2, len(made))).astype(float)
+    return replace(made, material_kg=kg, cost=cost, head_cost=0.0, sums=tuple(sums))
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(seed=SEEDS)
+def test_what_is_needed_stays_where_every_row_has_amounts_of_its_own(seed: int) -> None:
+    made, rng = uneven(seed), np.random.default_rng(seed)
+    units, needed = units_of(made), subset(rng)
+    same_best(listed(made, units), listed(sift(made, needed), units), needed, rng)
+
+
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(seed=SEEDS)
 def test_rows_sifted_for_more_wishes_serve_for_fewer(seed: int) -> None:
@@ -183,6 +203,30 @@ def test_mass_and_money_that_differ_by_joint_are_compared_joint_by_joint():
     assert sift(table(rows), needed).index.tolist() == [0, 1, 2, 3]
     rows[1] = rows[1]._replace(kg=1.0)
     assert sift(table(rows), needed).index.tolist() == [1, 3]
+
+
+def test_two_rows_of_a_ring_do_not_add_up_to_a_better_one():
+    """The ring's light row is inaccurate, its accurate row is heavy: the other ring has no better."""
+    material: frozenset[Wish] = frozenset({"material"})
+    rows = [
+        Row(0, 0, 1, kg=5.0, value=1.0), Row(0, 0, 2, kg=1.0, value=3.0),
+        Row(0, 1, 2, kg=1.0, value=1.0),
+    ]  # fmt: skip
+    for needed in (material, material | {"heads"}, material | {"ring_parts", "heads"}):
+        assert 2 in sift(table(rows, 9.0), needed).index
+    money = [row._replace(kg=1.0, piece_cost=row.kg) for row in rows]
+    for needed in (frozenset({"cost"}), frozenset({"cost", "heads", "ring_parts"})):
+        assert 2 in sift(table(money, 9.0), needed).index
+
+
+def test_two_values_of_one_row_are_compared_together():
+    """Accurate for one sum by one row, for the other by another."""
+    rows = [Row(0, 0, 1, value=1.0), Row(0, 0, 2, value=3.0), Row(0, 1, 2, value=1.0)]
+    other = Sums(
+        ("other",), np.array([9.0]), np.zeros(1, dtype=np.int64), np.array([3.0, 1.0, 1.0])
+    )
+    for needed in (frozenset({"material"}), frozenset({"heads", "ring_parts"})):
+        assert 2 in sift(table(rows, 9.0, sums=[other]), needed).index
 
 
 def test_more_heads_may_stay_for_less_mass_or_money():
