@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.answer import Answer, ToolPoint
 from optimizer.front import Front, Point
+from optimizer.picture import subplots, svg_text
 from optimizer.text import bullets, count, table, wrap
 
 if TYPE_CHECKING:
@@ -131,13 +132,7 @@ def draw_front(front: Front) -> str:
 
     Needs matplotlib (extra `plot`). Equal fronts give equal bytes.
     """
-    import matplotlib as mpl
-
-    mpl.use("svg")
-    mpl.rcParams["svg.hashsalt"] = "ringset"
-    from matplotlib import pyplot as plt
-
-    figure, (left, right) = plt.subplots(1, 2, figsize=(11.0, 5.0), layout="constrained")
+    figure, (left, right) = subplots(1, 2, figsize=(11.0, 5.0))
     _scatter(left, front, "ring parts", lambda a: float(a.totals.ring_parts) if a.totals else 0.0)
     left.xaxis.get_major_locator().set_params(integer=True)
     tool = bool(front.points) and any(
@@ -148,10 +143,7 @@ def draw_front(front: Front) -> str:
     figure.suptitle(front.title or "Front", fontsize=10)
     if front.points:
         left.legend(loc="best", fontsize=8)
-    text = StringIO()
-    figure.savefig(text, format="svg", metadata={"Date": None, "Creator": "ringset"})
-    plt.close(figure)
-    return text.getvalue()
+    return svg_text(figure)
 
 
 def _amount(front: Front, answer: Answer) -> float:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from io import StringIO
-
 from optimizer.explanation import Collision, Explanation, Price, Room, Way
+from optimizer.picture import subplots, svg_text
 from optimizer.text import bullets, count, table, wrap
 
 #: Most lines of each list; the rest is in the JSON.
@@ -147,21 +146,14 @@ def draw_prices(why: Explanation) -> str:
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
     """
-    import matplotlib as mpl
-
-    mpl.use("svg")
-    mpl.rcParams["svg.hashsalt"] = "ringset"
-    from matplotlib import pyplot as plt
-
     told = [p for p in why.prices if _tells(p)][:PRICES][::-1]
     names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)] or [
         "material"
     ]
     height = 1.5 + 0.3 * max(1, len(told))
-    figure, axes = plt.subplots(
-        1, len(names), figsize=(4.0 + 2.4 * len(names), height), sharey=True, squeeze=False,
-        layout="constrained",
-    )  # fmt: skip
+    figure, axes = subplots(
+        1, len(names), figsize=(4.0 + 2.4 * len(names), height), sharey=True, squeeze=False
+    )
     places = list(range(len(told)))
     for axis, name in zip(axes[0], names, strict=True):
         axis.barh(
@@ -178,10 +170,7 @@ def draw_prices(why: Explanation) -> str:
     figure.suptitle(
         f"Prices of limits: {why.title}" if why.title else "Prices of limits", fontsize=10
     )
-    text = StringIO()
-    figure.savefig(text, format="svg", metadata={"Date": None, "Creator": "ringset"})
-    plt.close(figure)
-    return text.getvalue()
+    return svg_text(figure)
 
 
 def _marked(price: Price) -> str:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from io import StringIO
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optimizer.agreement import Agreement
 from optimizer.physics import signal
+from optimizer.picture import subplots, svg_text
 from optimizer.report import TERM_WORDS, label
 from optimizer.simulate import BLOCK, Case, Draw, JointYield, RobotYield, Spread, turned
 from optimizer.text import table
@@ -106,26 +106,17 @@ def draw_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
     """
-    import matplotlib as mpl
-
-    mpl.use("svg")
-    mpl.rcParams["svg.hashsalt"] = "ringset"
-    from matplotlib import pyplot as plt
-
     rng = np.random.Generator(np.random.SFC64(seed))
     curves = turned(Draw(chosen.case, BLOCK, rng, spread))
     curves = curves - curves.mean(axis=1, keepdims=True)
-    figure, (top, middle, bottom) = plt.subplots(3, 1, figsize=(8.0, 10.0), layout="constrained")
+    figure, (top, middle, bottom) = subplots(3, 1, figsize=(8.0, 10.0))
     _curves(top, chosen, curves)
     _spectrum(middle, chosen, curves)
     _distribution(bottom, chosen)
     figure.suptitle(
         f"{label(chosen.case.ring)}, simulated; seed {seed}, {SPREADS[spread]}", fontsize=10
     )
-    text = StringIO()
-    figure.savefig(text, format="svg", metadata={"Date": None, "Creator": "ringset"})
-    plt.close(figure)
-    return text.getvalue()
+    return svg_text(figure)
 
 
 def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
