@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import signal
 import sys
 from pathlib import Path
@@ -15,6 +14,7 @@ from optimizer.commands.files import (
     IMPOSSIBLE,
     UNDECIDED,
     Refused,
+    needs_matplotlib,
     read_study,
     refuse_clashes,
     write_whole,
@@ -67,7 +67,7 @@ def _front(options: argparse.Namespace) -> int:
     if options.answers and Path(options.answers).exists():
         raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
     if options.plot:
-        _needs_matplotlib()
+        needs_matplotlib()
     over, targets = _wishes(options.over), _numbers(options.targets)
     study = read_study(options.study)
     from optimizer.front import front
@@ -137,14 +137,22 @@ def _write(options: argparse.Namespace, found: Front) -> None:
 
 def _write_answers(place: Path, found: Front) -> None:
     """Write every point's study and answer into a new directory, all or nothing."""
-    draft = place.with_name(f".{place.name}.{os.getpid()}.part")
+    from optimizer.handover.folder import Job, Withheld, hand_over
+
+    texts: dict[str, str] = {}
+    for number, point in enumerate(found.points, start=1):
+        texts[f"point {number} study.json"] = json.dumps(point.study, indent=2) + "\n"
+        texts[f"point {number} answer.json"] = point.answer.to_json()
+
+    def write(folder: Path) -> None:
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8")
+
     try:
-        draft.mkdir(parents=True)
-        for number, point in enumerate(found.points, start=1):
-            study = json.dumps(point.study, indent=2) + "\n"
-            write_whole(draft / f"point {number} study.json", study)
-            write_whole(draft / f"point {number} answer.json", point.answer.to_json())
-        draft.rename(place)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        hand_over([Job(tuple(texts), write)], place)
+    except Withheld as withheld:
+        raise Refused(str(withheld)) from None
     except OSError as error:
         raise Refused(f"{place}: given a place that cannot be written ({error.strerror})") from None
 
@@ -168,11 +176,3 @@ def _numbers(text: str | None) -> list[float] | None:
         return [float(part) for part in text.split(",")]
     except ValueError:
         raise Refused(f"--targets: given {text!r}; allowed: numbers with commas") from None
-
-
-def _needs_matplotlib() -> None:
-    try:
-        import matplotlib  # noqa: F401
-    except ImportError:
-        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
-        raise Refused(text) from None

@@ -319,6 +319,24 @@ def test_a_directory_that_exists_is_left_alone(tmp_path, capsys):
     assert "which exists" in capsys.readouterr().err
 
 
+def test_answers_that_cannot_be_written_leave_nothing_behind(tmp_path, capsys, monkeypatch):
+    study = tmp_path / "s.json"
+    study.write_text(json.dumps(small()))
+    honest, calls = Path.write_text, []
+
+    def full(self, *args, **kwargs):
+        calls.append(self)
+        if len(calls) == 2:
+            raise OSError(28, "No space left on device")
+        return honest(self, *args, **kwargs)
+
+    monkeypatch.setattr(Path, "write_text", full)
+    assert main(["front", str(study), "--answers", str(tmp_path / "points")]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+    assert len(calls) == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["s.json"]
+
+
 def test_an_impossible_study_has_no_front_and_says_why(capsys):
     assert main(["front", str(SCENARIOS / "impossible_wrist.json")]) == 3
     out = capsys.readouterr().out
