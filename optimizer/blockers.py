@@ -127,8 +127,7 @@ def line_blockers(study: Study) -> list[Blocker]:
     return [
         Blocker(shared=(limit,))
         for limit in shared_limits_of(study)
-        if limit.field.endswith("cycle_max_us")
-        and not at_most(polling_us(study, limit), limit.given)
+        if limit.polled and not at_most(polling_us(study, limit), limit.given)
     ]
 
 
@@ -144,9 +143,7 @@ def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -
     """
     table = table_of(study, inside)
     have = np.unique(table.joint).tolist()
-    limits = [
-        limit for limit in shared_limits_of(study) if not limit.field.endswith("cycle_max_us")
-    ]
+    limits = [limit for limit in shared_limits_of(study) if not limit.polled]
     oracle = _Oracle(study, table, limits, have)
     ends = time.monotonic() + deadline_s
     try:

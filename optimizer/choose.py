@@ -189,7 +189,7 @@ class Solver:
             return Start(None, "undecided", [reason])
         if stage.wish not in ("material", "cost"):
             return Start(None, "impossible")
-        unit = self.units.material_kg if stage.wish == "material" else self.units.cost
+        unit = self.units.size(stage.wish)
         if (stage.value - _PIECES * self.table.joints) * unit > ceiling + room(ceiling):
             return Start(None, "impossible")
         ceilings = {**self.ceilings, stage.wish: ceiling}
@@ -237,8 +237,7 @@ class Solver:
         """Return whole units that surely keep an amount."""
         if wish not in ("material", "cost"):
             return int(amount)
-        unit = self.units.material_kg if wish == "material" else self.units.cost
-        return int(np.floor(amount / unit)) - 1
+        return int(np.floor(amount / self.units.size(wish))) - 1
 
     def break_ties(self, held: Held, rows: Rows) -> Rows:
         """Return the answer of least total rank among the best; no claim is made for it."""

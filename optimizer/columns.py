@@ -20,6 +20,10 @@ class Units:
     material_kg: float
     cost: float
 
+    def size(self, wish: Wish) -> float:
+        """Return how much one whole unit of a wish is: kg, money, or one piece."""
+        return {"material": self.material_kg, "cost": self.cost}.get(wish, 1.0)
+
 
 @dataclass(frozen=True)
 class Objective:

@@ -14,14 +14,21 @@ from functools import cached_property
 import numpy as np
 
 from optimizer.blockers import QUESTION_S, Undecided, polling_us, restricted
-from optimizer.catalogue import Floats
+from optimizer.catalogue import Floats, Ints
 from optimizer.choose import Solver
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
 from optimizer.sift import sift
 from optimizer.study import Study, Wish
-from optimizer.table import Table, least_per_joint, ring_keys, table_of, tool_point_shares
+from optimizer.table import (
+    Table,
+    least_per_joint,
+    ring_keys,
+    table_of,
+    tool_point_reached_um,
+    tool_point_shares,
+)
 from optimizer.universe import Mask, Universe, keeps
 
 #: A ceiling or target that grants anything.
@@ -48,7 +55,7 @@ class Easing:
 
     @cached_property
     def _searched(self) -> bool:
-        return any(not _polled(limit) for limit in self.shared)
+        return any(not limit.polled for limit in self.shared)
 
     @cached_property
     def numbers(self) -> dict[Limit, int]:
@@ -116,8 +123,7 @@ class Easing:
         if any(not keep[joint.rows].any() for joint in self.world.joints):
             return False
         for limit in self.shared:
-            polled = _polled(limit)
-            if polled and not at_most(
+            if limit.polled and not at_most(
                 polling_us(self.study, limit), values.get(limit, limit.given)
             ):
                 return False
@@ -144,7 +150,7 @@ class Easing:
         least = least_per_joint(tool_point_shares(rated), rated.catalogue.joint, len(refs))
         mine = [index for index, ref in enumerate(refs) if ref.robot.name == limit.robot]
         total = float(least[mine].sum())
-        return total**0.5 if refs[mine[0]].robot.tool_point_rule == "rss" else total
+        return tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)
 
     def least(self, wish: Wish, limit: Limit, values: Values) -> float | None:
         """Return the least that a wish comes to without its ceiling; None if nothing is possible."""
@@ -159,8 +165,7 @@ class Easing:
         stage, _ = solver.minimise(wish, {}, start.rows)
         if not stage.proven:
             raise Undecided(f"{limit.path}: the least was not proven")
-        size = {"material": solver.units.material_kg, "cost": solver.units.cost}.get(wish, 1.0)
-        return float(stage.value * size)
+        return float(stage.value * solver.units.size(wish))
 
     def _solver(
         self, study: Study, keep: Mask, ceilings: dict[Wish, float] | None = None
@@ -177,16 +182,14 @@ class Easing:
         extra = keep & ~self._inside
         if not extra.any():
             return self._sifted
-        rings = np.zeros(int(self._rings.max()) + 1, dtype=np.bool_)
-        rings[self._rings[extra]] = True
-        return np.asarray(keep & (self._sifted | rings[self._rings]))
+        return np.asarray(keep & (self._sifted | of_rings(self._rings, extra)))
 
     @cached_property
     def _inside(self) -> Mask:
         return self.allowed({})
 
     @cached_property
-    def _rings(self) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    def _rings(self) -> Ints:
         return ring_keys(self.world.rated)
 
     @cached_property
@@ -202,8 +205,11 @@ class Easing:
         return keep
 
 
-def _polled(limit: Limit) -> bool:
-    return limit.field.endswith("cycle_max_us")
+def of_rings(rings: Ints, rows: Mask) -> Mask:
+    """Return all rows of the rings that some rows have; `rings` is the ring of every row."""
+    found = np.zeros(int(rings.max()) + 1, dtype=np.bool_)
+    found[rings[rows]] = True
+    return np.asarray(found[rings])
 
 
 def unbounded(table: Table) -> Table:

@@ -256,8 +256,7 @@ class _Walk:
 
     def _values(self, one: _Found) -> tuple[float, ...]:
         """Return the values on the axes in real units, the same at every target."""
-        sizes = {"material": self.units.material_kg, "cost": self.units.cost}
-        return tuple(one.value(wish) * sizes.get(wish, 1.0) for wish in self.axes)
+        return tuple(one.value(wish) * self.units.size(wish) for wish in self.axes)
 
     def _note(self, ceilings: dict[Wish, int], stage: StageResult) -> None:
         """Keep what a search proved, or say that it did not."""

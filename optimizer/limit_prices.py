@@ -17,13 +17,20 @@ import numpy as np
 from optimizer.blockers import Undecided
 from optimizer.catalogue import Ints
 from optimizer.choose import Solver
-from optimizer.easing import eased, unbounded
+from optimizer.easing import eased, of_rings, unbounded
 from optimizer.multipliers import evaluate, ported, rounded
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.program import build, units_of
 from optimizer.sift import sift
 from optimizer.study import WISHES, Study, Wish
-from optimizer.table import Table, least_per_joint, ring_keys, table_of, tool_point_shares
+from optimizer.table import (
+    Table,
+    least_per_joint,
+    ring_keys,
+    table_of,
+    tool_point_reached_um,
+    tool_point_shares,
+)
 from optimizer.universe import Mask, Universe, keeps, universe
 
 #: Share by which limits are loosened and tightened, unless told otherwise.
@@ -100,7 +107,7 @@ class Pricing:
         """Every limit that has a number."""
         own = [limit for limit in self.world.limits if limit.side in ("at most", "at least")]
         shared = shared_limits_of(self.study)
-        return own + [limit for limit in shared if not limit.field.endswith("cycle_max_us")]
+        return own + [limit for limit in shared if not limit.polled]
 
     def price(self, limit: Limit, loosened: bool = True, tightened: bool = True) -> LimitPrice:
         """Return the price of a limit; either side is left out where the field allows no such value."""
@@ -139,9 +146,7 @@ class Pricing:
 
     def _few(self, extra: Mask) -> Mask:
         """Return the rows that matter when some come in: see `easing`."""
-        rings = np.zeros(int(self._rings.max()) + 1, dtype=np.bool_)
-        rings[self._rings[extra]] = True
-        return np.asarray(extra | self._sifted | (self.inside & rings[self._rings]))
+        return np.asarray(extra | self._sifted | (self.inside & of_rings(self._rings, extra)))
 
     @cached_property
     def _rings(self) -> Ints:
@@ -279,7 +284,7 @@ class Pricing:
             mine = [refs[int(j)].robot.name == robot.name for j in chosen.catalogue.joint]
             total = float(shares[mine].sum())
             if total > 0.0:
-                found[robot.name] = total**0.5 if robot.tool_point_rule == "rss" else total
+                found[robot.name] = tool_point_reached_um(total, robot.tool_point_rule)
         return found
 
     def _kept_by_best(self, study: Study) -> bool:

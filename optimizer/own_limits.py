@@ -51,6 +51,11 @@ class Limit:
         return self.wish is not None or self.robot is not None
 
     @property
+    def polled(self) -> bool:
+        """Whether it bounds the time to poll a line, which no ring changes."""
+        return self.field.endswith("cycle_max_us")
+
+    @property
     def text(self) -> str:
         """The limit with the value given, as people read it."""
         return self.say(self.given)

@@ -37,6 +37,7 @@ from optimizer.table import (
     least_per_joint,
     table_of,
     tool_point_limit,
+    tool_point_reached_um,
     tool_point_shares,
 )  # fmt: skip
 
@@ -215,7 +216,7 @@ def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
         best = float(least[mine].sum())
         if best > tool_point_limit(target, robot.tool_point_rule):
             worst = rows.joints[int(mine[np.argmax(least[mine])])]
-            reached = best**0.5 if robot.tool_point_rule == "rss" else best
+            reached = tool_point_reached_um(best, robot.tool_point_rule)
             reasons.append(
                 f"{robot.name}: tool_point_target_um {target:g}: the best that can be reached is "
                 f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
@@ -346,9 +347,7 @@ def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
     choice = _chosen(free, inside, [wish])
     if choice.status != "proven":
         return f"{limit.text} {ceiling:g}: cannot be met"
-    units = units_of(table_of(free, inside))
-    size = {"material": units.material_kg, "cost": units.cost}.get(wish, 1.0)
-    least = choice.stages[0].value * size
+    least = choice.stages[0].value * units_of(table_of(free, inside)).size(wish)
     return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
 
 

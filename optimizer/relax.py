@@ -306,7 +306,11 @@ def best_of_joint(
     program: Program, keys: tuple[NDArray[Any], ...], most: int
 ) -> NDArray[np.intp]:  # fmt: skip
     """Return the first rows of every joint by the last of `keys`, then the one before it."""
-    order = np.lexsort((*keys, program.joint))
+    return _first_of_joint(program, np.lexsort((*keys, program.joint)), most)
+
+
+def _first_of_joint(program: Program, order: NDArray[np.intp], most: int) -> NDArray[np.intp]:
+    """Return the first `most` rows of every joint in an order that has each joint's rows together."""
     joint = program.joint[order]
     place = np.arange(len(order)) - np.searchsorted(joint, joint)
     return order[place < most]
@@ -334,6 +338,5 @@ def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArr
     worst = np.unique(gain)[: max(JOINING_PARTS, program.joints // 10)]
     own = np.flatnonzero(gaining & (part < 0))
     own = own[np.lexsort((prices[own], program.joint[own]))]
-    place = np.arange(len(own)) - np.searchsorted(program.joint[own], program.joint[own])
     few = shared[np.isin(gain, worst)]
-    return np.concatenate([few, own[place < JOINING_ROWS]])
+    return np.concatenate([few, _first_of_joint(program, own, JOINING_ROWS)])

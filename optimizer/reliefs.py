@@ -140,7 +140,7 @@ def _least_shared(easing: Easing, limit: Limit, values: Values) -> float | None:
         below = limit.one_less(value)
         ok = limit.wish in ("material", "cost") and easing.possible({**values, limit: below})
         return below if ok else value
-    if limit.field.endswith("cycle_max_us"):
+    if limit.polled:
         value = limit.rounded(polling_us(easing.study, limit))
         return value if easing.possible({**values, limit: value}) else None
     return _by_doubling(easing, limit, values)

@@ -85,9 +85,8 @@ def needs_of(table: Table, needed: frozenset[Wish]) -> Needs:
 
 def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
     """Return, per joint, False where it follows another by theorem 4."""
-    lead = np.ones(table.joints, dtype=np.bool_)
     if not needed <= {"cutters", "ring_parts"}:
-        return lead
+        return np.ones(table.joints, dtype=np.bool_)
     free = np.ones(table.joints, dtype=np.bool_)
     for sums in table.sums:
         free &= sums.group < 0
@@ -98,7 +97,7 @@ def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
     # what covers most of the complement comes first: the joints with the fewest rings
     order = np.lexsort((np.arange(table.joints), free, count))
     first = _first_undominated(np.zeros((table.joints, 0)), ~takes[order])
-    lead[:] = ~free
+    lead = ~free
     lead[order[first]] = True
     return np.asarray(lead & (count > 0))
 
@@ -110,7 +109,7 @@ def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[
     order = which[
         np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))
     ]
-    first = np.append(True, np.diff(table.joint[order]) != 0)[: len(order)]
+    _, first = np.unique(table.joint[order], return_index=True)
     return np.asarray(order[first])
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from optimizer.catalogue import Ints
 from optimizer.engines import highs, one_row_each
 from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, Whole, portable
+from optimizer.multipliers import Portable, portable
 from optimizer.program import Objective, Program, build
 from optimizer.relax import Relaxed, relax
 from optimizer.study import Wish
@@ -40,17 +40,12 @@ Confirmation = Literal["multipliers", "listing", "second engine", "nothing"]
 
 @dataclass(frozen=True)
 class StageResult:
-    """One wish: value reached, bound, the second route that confirms it, and the multipliers used.
-
-    `steps` are the multipliers round by round; each drops rows before the next is taken. They prove the
-    bound by themselves where `confirmed_by` says multipliers.
-    """
+    """One wish: value reached, bound, and the second route that confirms it."""
 
     wish: Wish
     value: int
     bound: int
     confirmed_by: Confirmation
-    steps: tuple[Whole, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -66,7 +61,6 @@ class Stage:
         stop: int | None,
     ) -> None:  # fmt: skip
         self.solver, self.wish, self.held, self.best, self.stop = solver, wish, held, start, stop
-        self.steps: list[Whole] = []
         self.low = 0
         self.kernel = KERNEL_ROWS * table.joints
         self.left = table
@@ -95,13 +89,12 @@ class Stage:
                 return self._result("multipliers")
             if self._listed(relaxed):
                 return self._result("listing")
-            alive = relaxed.bound.usable(self._raw(self.value))
-            if alive.sum() > (1.0 - WORTH_A_ROUND) * self.program.rows:
+            if len(self.left) > (1.0 - WORTH_A_ROUND) * self.program.rows:
                 if thorough and self.kernel >= min(self.program.rows, KERNEL_MOST):
                     break
                 self.kernel *= KERNEL_GROWTH if thorough else 1
                 thorough = True
-            self.program = self._build(self.program.table.take(alive))
+            self.program = self._build(self.left)
         return self._search()
 
     def _enough(self) -> bool:
@@ -109,7 +102,7 @@ class Stage:
 
     def _result(self, confirmed_by: Confirmation) -> StageResult:
         bound = min(self.low, self.value)
-        return StageResult(self.wish, self.value, bound, confirmed_by, tuple(self.steps))
+        return StageResult(self.wish, self.value, bound, confirmed_by)
 
     def _raw(self, value: int) -> int:
         """Return a value in the objective's own weights."""
@@ -124,7 +117,6 @@ class Stage:
         )
         if relaxed is None:
             return None
-        self.steps.append(relaxed.bound.whole)
         if self.first is None:
             self.first = portable(program, relaxed.bound.whole)
         self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)

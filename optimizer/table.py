@@ -13,13 +13,13 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.catalogue import Floats, Ints, JointRef
+from optimizer.catalogue import Floats, Ints
 from optimizer.physics.backup import largest_current_ua
 from optimizer.physics.limits import room
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Rated
 from optimizer.robot_electronics import Battery
-from optimizer.study import Study
+from optimizer.study import Robot, Study
 
 Rows = NDArray[np.intp] | NDArray[np.bool_]
 
@@ -144,6 +144,11 @@ def tool_point_limit(target_um: float, rule: str) -> float:
     return with_room**2 if rule == "rss" else with_room
 
 
+def tool_point_reached_um(total: float, rule: str) -> float:
+    """Return the error in um at the tool point that a tool-point sum comes to (um^2 for rss, um for sum)."""
+    return total**0.5 if rule == "rss" else total
+
+
 def battery_shares_ua(rated: Rated) -> Floats:
     """Return every row's average current in uA from its robot's battery; 0 without battery."""
     rows = rated.catalogue
@@ -184,47 +189,48 @@ def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
 
 def _tool_points(study: Study, rated: Rated) -> Sums:
     """Return the tool-point sums of all robots that have a target."""
-    limits: list[tuple[str, float]] = []
-    group_of: dict[str, int] = {}
-    for index, robot in enumerate(study.robots):
-        if robot.tool_point_target_um is not None:
-            group_of[robot.name] = len(limits)
-            limit = tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule)
-            limits.append((f"robots[{index}].tool_point_target_um", limit))
 
-    def group(ref: JointRef) -> int:
-        return group_of.get(ref.robot.name, -1) if ref.joint.reach_mm > 0.0 else -1
+    def limit(robot: Robot) -> float | None:
+        target = robot.tool_point_target_um
+        return None if target is None else tool_point_limit(target, robot.tool_point_rule)
 
-    return _sums(rated, limits, group, tool_point_shares(rated), follows_heads=False)
+    counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
+    field, values = "tool_point_target_um", tool_point_shares(rated)
+    return _sums(study, rated, field, limit, counted, values, follows_heads=False)
 
 
 def _batteries(study: Study, rated: Rated) -> Sums:
     """Return the currents of all robots whose battery has a stated life."""
-    limits: list[tuple[str, float]] = []
-    group_of: dict[str, int] = {}
-    for index, robot in enumerate(study.robots):
-        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
-        if limit is not None:
-            group_of[robot.name] = len(limits)
-            limits.append((f"robots[{index}].battery.life_min_years", limit))
 
-    def group(ref: JointRef) -> int:
-        return group_of.get(ref.robot.name, -1)
+    def limit(robot: Robot) -> float | None:
+        return None if robot.battery is None else battery_limit_ua(robot.battery)
 
-    return _sums(rated, limits, group, battery_shares_ua(rated), follows_heads=True)
+    every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
+    field, values = "battery.life_min_years", battery_shares_ua(rated)
+    return _sums(study, rated, field, limit, every, values, follows_heads=True)
 
 
 def _sums(
-    rated: Rated, limits: list[tuple[str, float]], group: Callable[[JointRef], int],
-    values: Floats, follows_heads: bool,
+    study: Study, rated: Rated, field: str, limit_of: Callable[[Robot], float | None],
+    counted: NDArray[np.bool_], values: Floats, follows_heads: bool,
 ) -> Sums:  # fmt: skip
-    """Return sums with their names and limits; `group` tells which one a joint counts in, -1 for none."""
-    groups = np.array([group(ref) for ref in rated.catalogue.joints], dtype=np.int64)
-    counted = groups[rated.catalogue.joint] >= 0
+    """Return the sums of all robots whose `field` sets a limit, over those of their joints that count."""
+    limits: list[float] = []
+    names: list[str] = []
+    group_of: dict[str, int] = {}
+    for index, robot in enumerate(study.robots):
+        limit = limit_of(robot)
+        if limit is not None:
+            group_of[robot.name] = len(limits)
+            limits.append(limit)
+            names.append(f"robots[{index}].{field}")
+    rows = rated.catalogue
+    robots = np.array([group_of.get(ref.robot.name, -1) for ref in rows.joints], dtype=np.int64)
+    group = np.where(counted, robots, -1)
     return Sums(
-        names=tuple(name for name, _ in limits),
-        limits=np.array([limit for _, limit in limits]),
-        group=groups,
-        values=np.where(counted, values, 0.0),
+        names=tuple(names),
+        limits=np.array(limits),
+        group=group,
+        values=np.where(group[rows.joint] >= 0, values, 0.0),
         follows_heads=follows_heads,
     )

@@ -55,7 +55,7 @@ def blocked(study: Study) -> Blocked:
     rated = rate(study, catalogue(study))
     inside = rated.take(rated.inside)
     have = np.bincount(inside.catalogue.joint, minlength=len(joint_refs(study))) > 0
-    summed = any(not limit.field.endswith("cycle_max_us") for limit in shared_limits_of(study))
+    summed = any(not limit.polled for limit in shared_limits_of(study))
     parts = [Found(tuple(line_blockers(study)), True)]
     if summed and have.any():
         parts.append(shared_blockers(study, inside))
