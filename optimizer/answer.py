@@ -31,8 +31,10 @@ CAUTIONS = [
 _UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
 
 
-def stage_unit(wish: str, material_unit_kg: float) -> str:
+def stage_unit(wish: str, material_unit_kg: float, cost_unit: float = 0.01) -> str:
     """Return the unit in which a stage's whole numbers count."""
+    if wish == "cost":
+        return f"{cost_unit:g} of the currency"
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
@@ -213,13 +215,14 @@ class Totals(Piece):
 class Stage(Piece):
     """One wish of the search and its proof."""
 
-    wish: Literal["cutters", "ring_parts", "heads", "material"]
+    wish: Wish
     unit: str
     value: int = Field(description="Reached, in whole units.")
     bound: int = Field(description="Nothing below is possible with the wishes before it held.")
-    confirmed_by: Literal["multipliers", "second engine", "nothing"] = Field(
+    confirmed_by: Literal["multipliers", "listing", "second engine", "nothing"] = Field(
         description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
-        "or another engine that finds the same optimum of the same rows."
+        "the same with a list of the few answers that could still be better, or another engine that "
+        "finds the same optimum of the same rows."
     )
 
 

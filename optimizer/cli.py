@@ -7,11 +7,11 @@ import os
 import sys
 from typing import NoReturn
 
-from optimizer.commands import checking, preparing, solving, sweeping
+from optimizer.commands import checking, comparing, explaining, preparing, solving, sweeping
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, sweeping, checking, preparing)
+GROUPS = (solving, explaining, sweeping, checking, comparing, preparing)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -6,12 +6,13 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import ValidationError
 
-from optimizer.answer import Answer
+from optimizer.answer import Answer, Piece
 from optimizer.equipment import BRANCHES, Head, Shop
+from optimizer.mount_faults import mount_faults
 from optimizer.physics import geometry
 from optimizer.standards import iso286
 from optimizer.standards.racks import RACKS
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 #: Largest study text read, in bytes, and most joints in one study.
 STUDY_BYTES_MAX = 20_000_000
 JOINTS_MAX = 20_000
+
+PieceKind = TypeVar("PieceKind", bound=Piece)
 
 
 @dataclass(frozen=True)
@@ -67,10 +70,15 @@ def load_study(text: str | bytes) -> Study:
 
 def load_answer(text: str | bytes) -> Answer:
     """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
+    return load_piece(Answer, text)
+
+
+def load_piece(kind: type[PieceKind], text: str | bytes) -> PieceKind:
+    """Return the piece of `kind` in JSON `text`; raises StudyError with every field that is wrong."""
     text = _without_mark(text)
     _refuse_bad_json(text)
     try:
-        return Answer.model_validate_json(text)
+        return kind.model_validate_json(text)
     except ValidationError as error:
         raise StudyError(
             _field_fault(detail) for detail in error.errors(include_url=False)
@@ -169,6 +177,21 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
+    yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from _path_faults(study)
+
+
+def _path_faults(study: Study) -> Iterator[Fault]:
+    """Yield paths in `fixed` that lead nowhere."""
+    if study.fixed:
+        from optimizer.paths import resolve  # which reads studies itself
+
+        for index, text in enumerate(study.fixed):
+            try:
+                resolve(study, text)
+            except StudyError as error:
+                fault = error.faults[0]
+                yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

@@ -26,8 +26,8 @@ from optimizer.equipment import (
 )  # fmt: skip
 from optimizer.robot_electronics import Battery, Line
 
-Wish = Literal["cutters", "ring_parts", "heads", "material"]
-WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material")
+Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
+WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
 
 class Joint(Part):
@@ -97,6 +97,51 @@ class Joint(Part):
         default="en_aw_6082_t6",
         description="What carries the head; its expansion against the ring's moves the gap. Assumed: "
         "EN AW-6082 T6.",
+    )
+    fastening: Literal["fit", "screws"] = Field(
+        default="fit",
+        description="What holds the ring on its hub: the seat (friction of seat_fit, or the shop's own "
+        "way), or screws through its face. The seat by default.",
+    )
+    hub_material: HousingMaterial | None = Field(
+        default=None,
+        description="What the hub is made of; its expansion against the ring's tightens or loosens the "
+        "seat. The ring's own material by default.",
+    )
+    hub_bore_mm: Annotated[float, Field(ge=0.0, le=5000.0)] | None = Field(
+        default=None,
+        description="Bore of the hub, 0 for a solid one; slip_safety_min and stress_safety_min need it. "
+        "None by default: sheets then reckon with a solid hub and say so.",
+    )
+    acceleration_max_rad_s2: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        default=None,
+        description="Fastest angular acceleration, stops and crashes included; the ring must not slip "
+        "on its hub. None by default.",
+    )
+    slip_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least torque at which the ring slips over the torque that acceleration_max_rad_s2 "
+        "asks, at the loosest fit, temperature and speed; no limit by default.",
+    )
+    stress_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least yield over equivalent stress of ring and hub, at the tightest fit, the worst "
+        "temperature and speed_max_rpm; no limit by default.",
+    )
+    burst_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least speed at which the ring's wall yields through over speed_max_rpm; no limit by "
+        "default.",
+    )
+    seat_friction: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
+        default=0.12,
+        description="Friction between ring and hub, or under screwed faces; 0.12 by default: dry steel "
+        "on steel is 0.10 to 0.15 (public page of a tribology course).",
+    )
+    seat_roughness_um: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=4.0,
+        description="Roughness Rz of either face of the seat; pressing flattens it (DIN 7190) and takes "
+        "that off the interference that holds; 4 by default, fine-turned or ground.",
     )
     reach_mm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
         default=0.0,
@@ -211,6 +256,16 @@ class Wishes(Part):
         description="Most material (turned blanks) over all robots built; none by default.",
     )
 
+    def ceilings(self) -> dict[Wish, float]:
+        """Return the ceilings that are stated, by wish."""
+        given: dict[Wish, float | None] = {
+            "cutters": self.cutters_max,
+            "ring_parts": self.ring_parts_max,
+            "heads": self.heads_max,
+            "material": self.material_max_kg,
+        }
+        return {wish: most for wish, most in given.items() if most is not None}
+
 
 class Search(Part):
     """How long and how to search."""
@@ -247,6 +302,11 @@ class Study(Part):
     target: Target = Field(description="What the rings must reach.")
     wishes: Wishes = Field(default=Wishes(), description="What counts.")
     search: Search = Field(default=Search(), description="How to search.")
+    fixed: Annotated[list[str], Field(max_length=10_000)] = Field(
+        default=[],
+        description="Paths of limits that must stay as they are when ringset why looks for changes that "
+        "help, such as joints.wrist.tip_max_mm; none by default.",
+    )
 
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
@@ -272,8 +332,12 @@ class Study(Part):
         shop = self.shop
         if not isinstance(shop.modules, str):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
+        shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        return self.model_copy(update={"robots": robots, "shop": shop, "heads": heads})
+        fixed = sorted(set(self.fixed))
+        return self.model_copy(
+            update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed}
+        )
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""

@@ -82,15 +82,15 @@ def test_only_the_command_line_knows_the_commands():
         assert not matching(imports(file), "optimizer.cli"), file.name
 
 
-def test_only_the_search_knows_a_solver():
-    allowed = {"choose", "sift", "blockers", "multipliers"}
+def test_only_the_engines_and_the_relaxation_know_a_solver():
+    """Nothing else of the search, so that one place sets every engine's limits and settings."""
     knowing = {
         file.stem
         for file in OPTIMIZER + API
         if matching(imports(file), "ortools", "scipy.optimize")
     }
-    assert knowing <= allowed
-    assert "choose" in knowing
+    assert knowing == {"engines", "relax"}
+    assert not matching(imports(ROOT / "optimizer" / "relax.py"), "ortools")
 
 
 def test_the_rest_of_scipy_is_for_sparse_matrices_only():
@@ -98,26 +98,40 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
         names = matching(imports(file), "scipy")
         rest = names - matching(names, "scipy.optimize", "scipy.sparse")
         assert not rest, file.name
-        if file.stem not in ("choose", "program", "multipliers"):
+        if file.stem not in ("program", "relax"):
             assert not matching(names, "scipy.sparse"), file.name
 
 
+def test_what_the_search_sees_of_the_rings_is_a_table():
+    """Of the parts of the search only `table` knows how rings are rated, none the rings' physics."""
+    search = ("sift", "patterns", "program", "multipliers", "relax", "listing", "engines", "choose", "columns", "stage", "ascent")
+    for name in search:
+        names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
+        shared = matching(
+            names, *(f"optimizer.{part}" for part in (*search, "table", "quiet")),
+            "optimizer.catalogue.Floats", "optimizer.catalogue.Ints", "optimizer.physics.limits",
+            "optimizer.study.Search", "optimizer.study.Wish",
+        )  # fmt: skip
+        assert names == shared, name
+
+
 def test_the_judge_shares_nothing_with_the_accused():
-    for name in ("judge", "judge_budget", "judge_electronics", "judge_whole"):
+    for name in ("judge", "judge_budget", "judge_electronics", "judge_mounting", "judge_whole"):
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
         allowed = matching(
             names, "optimizer.study", "optimizer.equipment", "optimizer.answer",
             "optimizer.physics", "optimizer.standards", "optimizer.judge_whole",
-            "optimizer.judge_budget", "optimizer.judge_electronics",
+            "optimizer.judge_budget", "optimizer.judge_electronics", "optimizer.judge_mounting",
         )  # fmt: skip
         assert names == allowed
         assert not matching(imports(ROOT / "optimizer" / f"{name}.py"), "ortools", "scipy")
 
 
-def test_what_the_judge_uses_does_not_reach_the_search_either():
-    """Followed through every module it imports."""
+@pytest.mark.parametrize("start", ["judge", "compare", "compare_text"])
+def test_what_judge_and_comparison_use_does_not_reach_the_search_either(start):
+    """Followed through every module they import."""
     known = {name_of(file): imports(file) for file in OPTIMIZER}
-    reached, todo = set(), ["optimizer.judge"]
+    reached, todo = set(), [f"optimizer.{start}"]
     while todo:
         module = todo.pop()
         if module in reached or module not in known:
@@ -129,13 +143,20 @@ def test_what_the_judge_uses_does_not_reach_the_search_either():
         "catalogue",
         "rate",
         "head_checks",
+        "mount_checks",
+        "shop_data",
         "electronics",
         "sift",
         "program",
         "choose",
         "multipliers",
+        "table",
+        "patterns",
+        "relax",
+        "listing",
+        "engines",
         "compose",
-        "solve",
+        "line",
     }
     assert not {module.rpartition(".")[2] for module in reached - {"optimizer"}} & forbidden
 
