@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from optimizer import choose as searching
-from optimizer import stage as staging
 from optimizer import engines, relax
+from optimizer import stage as staging
 from optimizer.choose import Choice, StageResult, choose
 from optimizer.engines import Solved
 from optimizer.judge import judge

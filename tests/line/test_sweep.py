@@ -8,7 +8,6 @@ import json
 import os
 import random
 import signal
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,8 +21,8 @@ from optimizer.line import solve
 from optimizer.loading import StudyError, load_study
 from optimizer.paths import changed, resolve
 from optimizer.study import Study
-from optimizer.sweep import ROWS_MAX, grid, listed, run, table, table_bytes
-from optimizer.sweep_journal import Journal, JournalError
+from optimizer.sweep import grid, listed, run, table, table_bytes
+from optimizer.sweep_journal import Journal
 from optimizer.sweep_processes import EngineError, Solved, Task, in_processes
 from optimizer.sweep_work import solve_one
 from tests.line import sweeps
@@ -274,175 +273,3 @@ def test_a_defect_is_a_row_and_the_others_go_on(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr("optimizer.line.solve", broken)
     line = solve_one(BASE.model_dump_json())
     assert (line["status"], line["reasons"]) == ("failed", ["ZeroDivisionError: oh"])
-
-
-# -- the journal
-
-
-def filled(path: Path, lines: int) -> bytes:
-    with Journal(path, versions()) as journal:
-        for n in range(lines):
-            journal.add(f"{n:02d}", {"status": "proven", "reasons": [], "material_kg": n / 7})
-    return path.read_bytes()
-
-
-def test_a_journal_cut_at_any_byte_keeps_its_whole_lines(tmp_path: Path) -> None:
-    path = tmp_path / "j"
-    text = filled(path, 3)
-    for cut in range(len(text) + 1):
-        path.write_bytes(text[:cut])
-        with Journal(path, versions()) as journal:
-            whole_lines = max(0, text[:cut].count(b"\n") - 1)
-            assert list(journal.lines) == ["00", "01", "02"][:whole_lines]
-            journal.add("new", {"status": "proven", "reasons": []})
-        with Journal(path, versions()) as journal:
-            assert list(journal.lines) == [*["00", "01", "02"][:whole_lines], "new"]
-
-
-def test_the_end_of_a_journal_may_be_zeros_but_not_its_middle(tmp_path: Path) -> None:
-    path = tmp_path / "j"
-    text = filled(path, 3)
-    path.write_bytes(text + b"\0" * 100)
-    with Journal(path, versions()) as journal:
-        assert len(journal.lines) == 3
-    assert path.read_bytes() == text
-    lines = text.split(b"\n")
-    path.write_bytes(b"\n".join([*lines[:2], b"rubbish", *lines[2:]]))
-    with pytest.raises(JournalError, match="line 3"), Journal(path, versions()):
-        pass
-    assert b"rubbish" in path.read_bytes(), "left as it was"
-
-
-@pytest.mark.parametrize("text", ["a,b\n1,2\n", "notes", "{}\n", "[]\n", '{"journal": 1}\n', "\n"])
-def test_a_file_that_is_no_journal_is_refused_and_left_alone(text: str, tmp_path: Path) -> None:
-    path = tmp_path / "j"
-    path.write_text(text)
-    with pytest.raises(JournalError, match="no sweep wrote"), Journal(path, versions()):
-        pass
-    assert path.read_text() == text
-
-
-def test_a_journal_of_other_versions_is_refused(tmp_path: Path) -> None:
-    filled(tmp_path / "j", 1)
-    with (
-        pytest.raises(JournalError, match="given a journal of ringset"),
-        Journal(tmp_path / "j", versions() | {"numpy": "1.0"}),
-    ):
-        pass
-
-
-def test_two_sweeps_do_not_write_one_journal(tmp_path: Path) -> None:
-    path = tmp_path / "j"
-    with (
-        Journal(path, versions()),
-        pytest.raises(JournalError, match="in use"),
-        Journal(path, versions()),
-    ):
-        pass
-
-
-# -- bad input
-
-
-@pytest.mark.parametrize(
-    ("words", "text"),
-    [
-        (["--vary", "joints.turn.tip_max=1"], "allowed: joints.turn.tip_max_mm"),
-        (["--vary", "joints.turm.tip_max_mm=1"], "allowed: joints.turn.tip_max_mm"),
-        (["--vary", "joints.turn.tip_max_mm"], "given no values"),
-        (["--vary", "joints.turn.tip_max_mm="], "given an empty value"),
-        (["--vary", "joints.turn.tip_max_mm=60:70"], "allowed: start:stop:step"),
-        (["--vary", "search.workers=1,2"], "searched by one thread"),
-        (["--vary", "head.gap_mm=0.3", "--vary", "head.gap_mm=0.4"], "given twice"),
-        (
-            ["--vary", "head.gap_mm=0.3", "--vary", "joints.turn.tip_max_mm=1", "--vary",
-             "robots.table.joints.turn.tip_max_mm=2"],
-            "given twice",
-        ),
-        (["--vary", "head.gap_mm=1:1000:1", "--vary", "shop.clamp_force_n=1:1000:1"], "1000000 rows"),
-        ([], "given neither"),
-        (["--vary", "head.gap_mm=0.3", "--list", "x.csv"], "given both"),
-        (["--list", "none.csv"], "cannot be read"),
-        (["--vary", "head.gap_mm=0.3", "--processes", "0"], "allowed: 1 to 256"),
-        (["--vary", "head.gap_mm=0.3", "--scheduler", "here"], "allowed: tcp://HOST:PORT"),
-        (
-            ["--vary", "head.gap_mm=0.3", "--scheduler", "tcp://h:1", "--processes", "2"],
-            "beside --scheduler",
-        ),
-    ],
-)  # fmt: skip
-def test_bad_options_are_refused_before_any_work(
-    words: list[str], text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert cli.main(["sweep", str(TABLE), "--table", str(tmp_path / "t.csv"), *words]) == 2
-    assert text in capsys.readouterr().err
-    assert not list(tmp_path.iterdir())
-
-
-@pytest.mark.parametrize("name", ["t.txt", "t", "-", "no/t.csv", "t.csv/"])
-def test_a_table_that_cannot_be_is_refused(
-    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "t.csv").mkdir()
-    assert cli.main(["sweep", str(TABLE), "--table", name, "--vary", "head.gap_mm=0.3"]) == 2
-    assert "--table: given" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("", "0 lines with text"),
-        ("head.gap_mm\n", "1 lines with text"),
-        ("head.gap_mm,head.gap_mm\n1,2\n", "given twice"),
-        ("head.gap\n1\n", "allowed: head.gap_mm"),
-        ("head.gap_mm,shop.rack\n0.3\n", "list line 2: given 1 cells; allowed: 2 cells"),
-        ("head.gap_mm\n0.3\n[1\n", "list line 3: head.gap_mm: given [1; allowed: JSON"),
-        ('head.gap_mm\n"0.3\n', "given text that is no CSV"),
-        ("head.gap_mm\n" + "0.3\n" * (ROWS_MAX + 1), f"at most {ROWS_MAX}"),
-    ],
-)
-def test_a_bad_list_is_refused_by_line(
-    text: str, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    file = tmp_path / "l.csv"
-    file.write_text(text)
-    words = ["sweep", str(TABLE), "--table", str(tmp_path / "t.csv"), "--list", str(file)]
-    assert cli.main(words) == 2
-    assert told in capsys.readouterr().err
-    file.write_bytes(b"\xff\xfe\x00")
-    assert cli.main(words) == 2
-    assert "not UTF-8" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("module", ["pyarrow", "distributed"])
-def test_a_missing_extra_is_named(
-    module: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("optimizer.commands.sweeping.find_spec", lambda name: None)
-    ending, more = (
-        (".parquet", []) if module == "pyarrow" else (".csv", ["--scheduler", "tcp://h:1"])
-    )
-    words = [
-        "sweep",
-        str(TABLE),
-        "--table",
-        str(tmp_path / f"t{ending}"),
-        "--vary",
-        "head.gap_mm=1",
-    ]
-    assert cli.main([*words, *more]) == 2
-    assert f"needs {module}; install it with: pip install '.[" in capsys.readouterr().err
-
-
-def test_planning_loads_no_solver() -> None:
-    code = (
-        "import sys\nfrom optimizer.sweep import grid\nfrom optimizer.sweep_processes import in_processes\n"
-        "print(sorted({'ortools', 'pandas', 'scipy', 'distributed'} & set(sys.modules)))"
-    )
-    import subprocess
-
-    ran = subprocess.run(
-        [sys.executable, "-c", code], cwd=sweeps.ROOT, capture_output=True, text=True, check=True
-    )
-    assert ran.stdout == "[]\n"

@@ -104,7 +104,19 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
 
 def test_what_the_search_sees_of_the_rings_is_a_table():
     """Of the parts of the search only `table` knows how rings are rated, none the rings' physics."""
-    search = ("sift", "patterns", "program", "multipliers", "relax", "listing", "engines", "choose", "columns", "stage", "ascent")
+    search = (
+        "sift",
+        "patterns",
+        "program",
+        "multipliers",
+        "relax",
+        "listing",
+        "engines",
+        "choose",
+        "columns",
+        "stage",
+        "ascent",
+    )
     for name in search:
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
         shared = matching(
