@@ -132,10 +132,13 @@ def test_a_change_is_what_an_edited_file_would_be() -> None:
     data = two_robots()
     study = load(data)
     paths = ["robots.arm.joints.joint 2.tip_max_mm", "shop.modules", "wishes.heads_max"]
-    values: list[Any] = [77, [1.0, 2.0], None]
+    paths.append("shop.tubes")
+    tubes = [{"outer_mm": 60.0, "bore_mm": 20.0}]
+    values: list[Any] = [77, [1.0, 2.0], None, tubes]
     data["robots"][0]["joints"][1]["tip_max_mm"] = 77
     data["shop"]["modules"] = [1.0, 2.0]
     data["wishes"]["heads_max"] = None
+    data["shop"]["tubes"] = tubes
     found = [resolve(study, path) for path in paths]
     new = changed(study, dict(zip(found, values, strict=True)))
     assert new == load(data)
