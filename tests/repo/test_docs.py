@@ -54,7 +54,7 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands) == {
-        "solve", "why", "rate", "judge", "simulate", "compare", "new", "fields",
+        "solve", "why", "sweep", "rate", "judge", "simulate", "compare", "new", "fields",
     }  # fmt: skip
     for name, command in commands.items():
         assert f"`ringset {name}" in README
