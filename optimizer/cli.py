@@ -7,11 +7,20 @@ import os
 import sys
 from typing import NoReturn
 
-from optimizer.commands import checking, comparing, explaining, fronting, preparing, sheets, solving
+from optimizer.commands import (
+    checking,
+    comparing,
+    explaining,
+    fronting,
+    preparing,
+    sheets,
+    solving,
+    sweeping,
+)
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, explaining, fronting, comparing, checking, sheets, preparing)
+GROUPS = (solving, explaining, fronting, sweeping, comparing, checking, sheets, preparing)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pydantic import BaseModel
+from pydantic_core import to_jsonable_python
 
 from optimizer.equipment import Head, Shop
 from optimizer.loading import Fault, StudyError, load_study
@@ -193,10 +194,8 @@ def value_at(study: Study, path: Path) -> Any:
     for key in path.keys:
         if node is None:
             return None
-        whole: Any = node
-        inside = isinstance(node, list | dict)
-        node = whole[key] if inside else getattr(whole, str(key))
-    return json.loads(json.dumps(node))
+        node = getattr(node, str(key)) if isinstance(node, BaseModel) else node[key]
+    return to_jsonable_python(node)
 
 
 def changed(study: Study, changes: Mapping[Path, Any]) -> Study:

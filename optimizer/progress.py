@@ -42,3 +42,18 @@ class TurnsProgress:
         if time.monotonic() - self.last >= PROGRESS_EVERY_S:
             self.last = time.monotonic()
             print(f"{100 * done // whole:4d} % of the turns", file=sys.stderr)
+
+
+class RowsProgress:
+    """Prints on standard error how many rows of a sweep are done, and about how long the rest takes."""
+
+    def __init__(self) -> None:
+        self.started = self.last = time.monotonic()
+
+    def __call__(self, done: int, whole: int) -> None:
+        """Tell how far it has come, if enough time has passed."""
+        now = time.monotonic()
+        if now - self.last >= PROGRESS_EVERY_S and done > 0:
+            self.last = now
+            left = (now - self.started) / done * (whole - done)
+            print(f"{done} of {whole} studies, about {left:.0f} s left", file=sys.stderr)

@@ -62,18 +62,20 @@ def read_text(path: str) -> bytes:
         raise Refused(f"{path}: given a file that cannot be read ({error.strerror})") from None
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all; devices and pipes are written to, links followed."""
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all, text as UTF-8; devices and pipes are written to, links followed."""
+    if isinstance(content, str):
+        content = content.encode()
     path = path.resolve() if path.is_symlink() else path
     if path.exists() and not path.is_file() and not path.is_dir():
         try:
-            path.write_text(text, encoding="utf-8")
+            path.write_bytes(content)
         except OSError as error:
             raise _cannot_write(path, error) from None
         return
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        draft.write_text(text, encoding="utf-8")
+        draft.write_bytes(content)
         draft.replace(path)
     except OSError as error:
         with contextlib.suppress(OSError):

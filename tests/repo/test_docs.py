@@ -61,7 +61,7 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands) == {
-        "solve", "why", "front", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
+        "solve", "why", "front", "sweep", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
     }  # fmt: skip
     for name, command in commands.items():
         assert f"`ringset {name}" in README
