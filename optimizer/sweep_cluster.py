@@ -6,9 +6,11 @@ the sweep; a worker that has not ends the sweep, for its answers might differ.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import logging
 from collections.abc import Iterator
+from concurrent import futures
 from itertools import islice
 from typing import Any
 
@@ -30,21 +32,31 @@ def on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Solved]:
     """
     from distributed import Client
 
-    # what the library tells of lost workers is no fault of the sweep: they are replaced
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    _quieten()
     try:
         client = Client(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError, ImportError) as error:
         raise EngineError(f"{address}: no scheduler answers there ({_first_line(error)})") from None
     try:
-        try:
-            client.wait_for_workers(1, timeout=FIRST_WORKER_S)
-        except TimeoutError:
-            raise EngineError(f"{address}: no worker joined in {FIRST_WORKER_S:.0f} s") from None
+        with _while_reachable(address):
+            try:
+                client.wait_for_workers(1, timeout=FIRST_WORKER_S)
+            except TimeoutError:
+                raise EngineError(
+                    f"{address}: no worker joined in {FIRST_WORKER_S:.0f} s"
+                ) from None
         yield from _solved(client, tasks, address)
     finally:
         with contextlib.suppress(Exception):
             client.close(timeout=2)
+
+
+def _quieten() -> None:
+    """Silence the library's loggers: lost workers are replaced, and a lost scheduler is told by us."""
+    for name in [
+        name for name in logging.root.manager.loggerDict if name.startswith("distributed")
+    ]:
+        logging.getLogger(name).setLevel(logging.CRITICAL)  # each has a level of its own
 
 
 def _solved(client: Any, tasks: Iterator[Task], address: str) -> Iterator[Solved]:
@@ -52,23 +64,39 @@ def _solved(client: Any, tasks: Iterator[Task], address: str) -> Iterator[Solved
 
     here = versions()
     keys: dict[Any, str] = {}
-    futures = as_completed(loop=client.loop)
+    done = as_completed(loop=client.loop)
 
-    def hand_over(count: int) -> None:
-        for task in islice(tasks, max(0, count)):
-            future = client.submit(
-                solve_there, task.study, here, key=f"ringset-{task.key}", pure=False
-            )
+    def hand_over() -> None:
+        with _while_reachable(address):
+            threads = sum(client.ncores().values())  # workers come and go
+        for task in islice(tasks, max(0, AHEAD * max(1, threads) - len(keys))):
+            with _while_reachable(address):
+                future = client.submit(
+                    solve_there, task.study, here, key=f"ringset-{task.key}", pure=False
+                )
             keys[future] = task.key
-            futures.add(future)
+            done.add(future)
 
-    hand_over(AHEAD * max(1, sum(client.ncores().values())))
-    for future in futures:
-        key = keys.pop(future)
-        solved = _told(future, key, address)
-        wanted = AHEAD * max(1, sum(client.ncores().values()))  # workers come and go
-        hand_over(wanted - len(keys))
+    hand_over()
+    for future in done:
+        with _while_reachable(address):
+            solved = _told(future, keys.pop(future), address)
+        # kept first: should the scheduler be lost now, this study is not
         yield solved
+        hand_over()
+
+
+@contextlib.contextmanager
+def _while_reachable(address: str) -> Iterator[None]:
+    """Tell that the scheduler is lost, in whichever way the library says so."""
+    try:
+        yield
+    except (OSError, TimeoutError, futures.CancelledError, asyncio.CancelledError):
+        raise _lost(address) from None
+
+
+def _lost(address: str) -> EngineError:
+    return EngineError(f"{address}: the scheduler is lost")
 
 
 def _told(future: Any, key: str, address: str) -> Solved:
@@ -78,7 +106,7 @@ def _told(future: Any, key: str, address: str) -> Solved:
     if future.status == "finished":
         return Solved(key, future.result())
     if future.status != "error":
-        raise EngineError(f"{address}: the scheduler is lost")
+        raise _lost(address)
     error = future.exception()
     if isinstance(error, OtherVersions | ModuleNotFoundError):
         raise EngineError(f"{address}: {error}; install the same versions on every worker")

@@ -113,7 +113,9 @@ def short_of_memory(text: str) -> dict[str, Any]:
 
 
 def sleep(text: str) -> dict[str, Any]:
-    """Take far longer than any test."""
+    """Take far longer than any test; the file, if it is one, says that this has begun."""
+    if Path(text).is_absolute():
+        Path(text).touch()
     time.sleep(600)
     return echo(text)
 

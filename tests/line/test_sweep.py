@@ -8,6 +8,8 @@ import json
 import os
 import random
 import signal
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -91,7 +93,8 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     rng = random.Random(seed)
     path = tmp_path / "t.csv"
     kept: list[str] = []
-    stops = 0
+    workers: list[int] = []
+    stops = seen = 0
     while True:
         sweep = start(path, "--processes", str(rng.choice((1, 2, 3))))
         if stops < 3:
@@ -102,17 +105,18 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
                 # before that the interrupt would meet Python's own start
                 until(lambda: sweeps.children(sweep.pid))  # noqa: B023
             time.sleep(rng.uniform(0.0, 0.05))
+            workers = sweeps.children(sweep.pid)  # before the signal: orphans have another parent
             if seed == INTERRUPTED and sweep.poll() is None:
                 os.killpg(sweep.pid, signal.SIGINT)  # as a terminal does
             else:
                 sweep.send_signal(STOPS[seed])
             stops += 1
-        workers = sweeps.children(sweep.pid)
         sent = time.monotonic()
         out, err = sweep.communicate(timeout=120)
         if stops and sweep.returncode != 0:
             assert sweep.returncode == -STOPS[seed], err
             assert time.monotonic() - sent < 5.0
+            seen += len(workers)
             until(lambda: not any(map(sweeps.alive, workers)), 10.0)  # noqa: B023
             assert "Traceback" not in err
         assert solved(path)[: len(kept)] == kept, "what was solved stays"
@@ -124,6 +128,7 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     assert path.read_bytes() == whole
     assert f"{STUDIES - before} studies solved now" in out
     assert len(kept) == STUDIES
+    assert seen > 0, "workers that outlive their sweep would have been seen"
 
 
 def test_the_journal_serves_a_wider_sweep(
@@ -242,6 +247,23 @@ def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
 def test_workers_that_cannot_begin_end_the_sweep() -> None:
     with pytest.raises(EngineError, match="before they can begin"):
         list(in_processes(tasks("a", "b"), 2, sweeps.NeverBegins()))
+
+
+def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Path) -> None:
+    files = [tmp_path / "a", tmp_path / "b"]
+    code = (
+        "import sys\n"
+        "from optimizer.sweep_processes import Task, in_processes\n"
+        "from tests.line.sweeps import sleep\n"
+        "list(in_processes((Task(file, file) for file in sys.argv[1:]), 2, sleep))\n"
+    )
+    words = [sys.executable, "-c", code, *map(str, files)]
+    with subprocess.Popen(words, cwd=sweeps.ROOT, env=sweeps.environment()) as sweep:
+        until(lambda: all(file.exists() for file in files))
+        workers = sweeps.children(sweep.pid)
+        sweep.kill()
+    assert len(workers) == 3, "two, and Python's resource tracker"
+    until(lambda: not any(map(sweeps.alive, workers)), 10.0)
 
 
 def test_closing_ends_workers_in_the_middle_of_their_work() -> None:

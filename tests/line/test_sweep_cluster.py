@@ -115,18 +115,22 @@ def test_a_sweep_killed_on_a_cluster_goes_on_here(whole: bytes, tmp_path: Path) 
     assert path.read_bytes() == whole
 
 
-def test_a_lost_scheduler_ends_the_sweep_and_keeps_what_is_solved(tmp_path: Path) -> None:
+@pytest.mark.parametrize("reached", [2, 3, 5, 9])
+def test_a_lost_scheduler_ends_the_sweep_and_keeps_what_is_solved(
+    reached: int, tmp_path: Path
+) -> None:
+    # the library tells the loss in several ways, depending on what it was at
     with cluster(tmp_path) as there:
         there.worker()
         path = tmp_path / "t.csv"
         sweep = start(path, "--scheduler", there.address)
-        until(lambda: len(solved(path)) >= 2 or sweep.poll() is not None, 120.0)
+        until(lambda: len(solved(path)) >= reached or sweep.poll() is not None, 120.0)
         there.processes[0].kill()
         _, err = sweep.communicate(timeout=120)
-    assert sweep.returncode == 2
+    assert sweep.returncode == 2, err
     assert "the scheduler is lost\nthe same command goes on" in err
     assert "Traceback" not in err
-    assert len(solved(path)) >= 2
+    assert len(solved(path)) >= reached
     assert not path.exists()
 
 
