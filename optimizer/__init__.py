@@ -12,22 +12,61 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from optimizer.answer import Answer
+    from optimizer.answer import Answer, JointRing
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
-    from optimizer.loading import StudyError, load_study
+    from optimizer.loading import (
+        Fault,
+        StudyError,
+        load_answer,
+        load_study,
+        read_model,
+        study_faults,
+    )
+    from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
+    from optimizer.standards._tables import table_names as standards_tables
+    from optimizer.standards._tables import table_rows as standards_table
     from optimizer.study import Study
 
-__all__ = ["Answer", "Study", "StudyError", "judge_answer", "load_study", "solve"]
+__all__ = [
+    "Answer",
+    "Fault",
+    "JointRing",
+    "Study",
+    "StudyError",
+    "bore_for_rim",
+    "find_joint",
+    "judge_answer",
+    "load_answer",
+    "load_study",
+    "rate_one",
+    "read_model",
+    "solve",
+    "standards_table",
+    "standards_tables",
+    "study_faults",
+    "teeth_for_tip",
+]
 
 # no module may bear one of these names: importing it would hide the function
 _HOMES = {
     "Answer": ("answer", "Answer"),
+    "Fault": ("loading", "Fault"),
+    "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
+    "bore_for_rim": ("single", "bore_for_rim"),
+    "find_joint": ("single", "find_joint"),
     "judge_answer": ("judge", "judge"),
+    "load_answer": ("loading", "load_answer"),
     "load_study": ("loading", "load_study"),
+    "rate_one": ("single", "rate_one"),
+    "read_model": ("loading", "read_model"),
     "solve": ("line", "solve"),
+    "standards_table": ("standards._tables", "table_rows"),
+    "standards_tables": ("standards._tables", "table_names"),
+    "study_faults": ("loading", "study_faults"),
+    "teeth_for_tip": ("single", "teeth_for_tip"),
 }
 
 

@@ -6,9 +6,9 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from optimizer.answer import Answer
 from optimizer.equipment import BRANCHES, Head, Shop
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 #: Largest study text read, in bytes, and most joints in one study.
 STUDY_BYTES_MAX = 20_000_000
 JOINTS_MAX = 20_000
+
+
+Model = TypeVar("Model", bound=BaseModel)
 
 
 @dataclass(frozen=True)
@@ -51,26 +54,23 @@ def load_study(text: str | bytes) -> Study:
     First the text must be JSON, then every field must have its type and range, then fields must
     agree with each other.
     """
-    text = _without_mark(text)
-    _refuse_bad_json(text)
-    try:
-        study = Study.model_validate_json(text)
-    except ValidationError as error:
-        raise StudyError(
-            _field_fault(detail) for detail in error.errors(include_url=False)
-        ) from None
-    faults = list(cross_faults(study))
-    if faults:
+    study = read_model(text, Study)
+    if faults := study_faults(study):
         raise StudyError(faults)
     return study
 
 
 def load_answer(text: str | bytes) -> Answer:
     """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
+    return read_model(text, Answer)
+
+
+def read_model(text: str | bytes, model: type[Model]) -> Model:
+    """Return the model in JSON `text`; raises StudyError with every field that is wrong."""
     text = _without_mark(text)
     _refuse_bad_json(text)
     try:
-        return Answer.model_validate_json(text)
+        return model.model_validate_json(text)
     except ValidationError as error:
         raise StudyError(
             _field_fault(detail) for detail in error.errors(include_url=False)
@@ -150,6 +150,11 @@ def _field_fault(detail: ErrorDetails) -> Fault:
 def _shown(value: object) -> str:
     text = json.dumps(value, ensure_ascii=True, default=str)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def study_faults(study: Study) -> list[Fault]:
+    """Return every fault that lies between the fields of a study."""
+    return list(cross_faults(study))
 
 
 def cross_faults(study: Study) -> Iterator[Fault]:
