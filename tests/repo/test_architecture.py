@@ -72,6 +72,16 @@ def test_physics_and_standards_know_no_study_and_no_solver(package):
         assert not matching(names, "ortools", "scipy.optimize", "pydantic", "api"), file.name
 
 
+def test_only_the_command_line_knows_the_commands():
+    """A command is for people at a terminal: the line, its reports and the API do without it."""
+    commands = [f for f in OPTIMIZER if f.parent == ROOT / "optimizer" / "commands"]
+    assert len(commands) >= 5
+    for file in sorted({*OPTIMIZER, *API} - {*commands, ROOT / "optimizer" / "cli.py"}):
+        assert not matching(imports(file), "optimizer.commands", "optimizer.cli"), file.name
+    for file in commands:
+        assert not matching(imports(file), "optimizer.cli"), file.name
+
+
 def test_only_the_search_knows_a_solver():
     allowed = {"choose", "sift", "blockers", "multipliers"}
     knowing = {

@@ -1,0 +1,85 @@
+"""Reading studies and answers, writing files whole, and refusing what cannot be done."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from optimizer.answer import Answer
+    from optimizer.study import Study
+
+ANSWERED, BROKEN, BAD_INPUT, IMPOSSIBLE, UNDECIDED = 0, 1, 2, 3, 4
+
+
+class Refused(Exception):
+    """Bad input, worded for people."""
+
+
+def read_study(path: str) -> Study:
+    """Return the study of a file; - is standard input."""
+    text = read_text(path)
+    from optimizer.loading import StudyError, load_study
+
+    try:
+        return load_study(text)
+    except StudyError as error:
+        raise Refused(str(error)) from None
+
+
+def read_answer(path: str) -> Answer:
+    """Return the answer of a file; - is standard input."""
+    text = read_text(path)
+    from optimizer.loading import StudyError, load_answer
+
+    try:
+        return load_answer(text)
+    except StudyError as error:
+        raise Refused(f"{path} is not an answer:\n{error}") from None
+
+
+def read_text(path: str) -> bytes:
+    """Return what a file holds; - is standard input."""
+    try:
+        return sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
+    except OSError as error:
+        raise Refused(f"{path}: given a file that cannot be read ({error.strerror})") from None
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file whole or not at all; devices and pipes are written to, links followed."""
+    path = path.resolve() if path.is_symlink() else path
+    if path.exists() and not path.is_file() and not path.is_dir():
+        try:
+            path.write_text(text, encoding="utf-8")
+        except OSError as error:
+            raise _cannot_write(path, error) from None
+        return
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            draft.unlink(missing_ok=True)
+        raise _cannot_write(path, error) from None
+
+
+def _cannot_write(path: Path, error: OSError) -> Refused:
+    return Refused(f"{path}: given a place that cannot be written ({error.strerror})")
+
+
+def refuse_clashes(**files: str | None) -> None:
+    """Refuse two options that name one file: the second would overwrite the first."""
+    seen: dict[Path, str] = {}
+    for option, name in files.items():
+        if name is None or name == "-":
+            continue
+        path = Path(name).resolve()
+        if path in seen and not (path.exists() and not path.is_file()):
+            name = option if option.isupper() else f"--{option}"
+            raise Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
+        seen[path] = option
