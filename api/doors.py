@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from anyio.to_thread import run_sync
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.engines import StoreUnavailable
@@ -124,6 +125,8 @@ class _Call:
         except StoreUnavailable as error:
             log.error("store", extra={"request_id": self.id, "fault": str(error)})
             await self._answer(Problem("store-unavailable", headers={"Retry-After": "2"}))
+        except ClientDisconnect:
+            self.status = self.status or 499  # nobody is there to hear more
         except Exception:
             log.exception("fault", extra={"request_id": self.id})
             await self._answer(Problem("internal"))

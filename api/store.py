@@ -44,8 +44,12 @@ class Store:
     def __init__(self, url: str, clock: Callable[[], float] = time.time) -> None:
         self.engines = Engines(url)
         self.clock = clock
-        with self.engines.write() as connection:
-            migrate(connection)
+        try:
+            with self.engines.write() as connection:
+                migrate(connection)
+        except BaseException:
+            self.engines.close()
+            raise
 
     def close(self) -> None:
         """Close every connection."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 import time
 from typing import TYPE_CHECKING
@@ -87,16 +88,20 @@ def _keys(options: argparse.Namespace) -> int:
     from api.tables import UnknownStore
 
     try:
-        store = Store(settings.store_url)
-        if options.action == "make":
-            print(make_key(store, options.name))
-            print("Keep it: only its hash is stored, it cannot be shown again.", file=sys.stderr)
-        elif options.action == "withdraw":
-            withdraw_key(store, options.name)
-        else:
-            for key in list_keys(store):
-                made = time.strftime("%Y-%m-%d", time.gmtime(key.made))
-                print(f"{key.name}  made {made}{'' if key.withdrawn is None else '  withdrawn'}")
+        with contextlib.closing(Store(settings.store_url)) as store:
+            if options.action == "make":
+                print(make_key(store, options.name))
+                print(
+                    "Keep it: only its hash is stored, it cannot be shown again.", file=sys.stderr
+                )
+            elif options.action == "withdraw":
+                withdraw_key(store, options.name)
+            else:
+                for key in list_keys(store):
+                    made = time.strftime("%Y-%m-%d", time.gmtime(key.made))
+                    print(
+                        f"{key.name}  made {made}{'' if key.withdrawn is None else '  withdrawn'}"
+                    )
     except (KeyNameError, StoreUrlError, UnknownStore) as error:
         raise Refused(str(error)) from None
     except StoreUnavailable as error:
