@@ -4,30 +4,27 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import Any
+from functools import cache
 
 from anyio.to_thread import run_sync
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
-from fastapi.openapi.utils import get_openapi
 from starlette.exceptions import HTTPException
 from starlette.middleware.cors import CORSMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 
 import optimizer
-from api.documents import JudgeRequest, RateRequest
 from api.doors import Doors
 from api.hub import Hub
 from api.jobs import DEFAULT_PERFORM, Supervisor
 from api.observe import Metrics
-from api.problems import FieldProblem, Problem, ProblemDetails, problem_response
-from api.routes import facts, quick, studies
+from api.openapi import TITLE, openapi_document
+from api.problems import FieldProblem, Problem, problem_response
+from api.routes import ROUTERS
 from api.service import Service
 from api.settings import Settings
 from api.store import Store
-
-TITLE = "Ringset"
 
 
 def create_app(
@@ -50,7 +47,7 @@ def create_app(
     app.state.settings, app.state.store, app.state.supervisor = settings, store, supervisor
     app.state.metrics = Metrics(store, supervisor)
     app.state.service = None
-    for router in (studies.router, quick.router, facts.router):
+    for router in ROUTERS:
         app.include_router(router)
     app.add_middleware(Doors, store=store, settings=settings, metrics=app.state.metrics)
     if settings.cors_origins:
@@ -76,7 +73,7 @@ def create_app(
     app.add_exception_handler(Problem, _problem)
     app.add_exception_handler(HTTPException, _http_problem)
     app.add_exception_handler(RequestValidationError, _invalid)
-    app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
+    app.openapi = cache(lambda: openapi_document(app.routes))  # type: ignore[method-assign]
     return app
 
 
@@ -123,26 +120,3 @@ async def _invalid(request: Request, error: Exception) -> Response:
     ]
     problem = Problem("invalid", "Query or headers are not valid.", errors)
     return problem_response(problem, _request_id(request))
-
-
-def _openapi(app: FastAPI) -> dict[str, Any]:
-    """Return the OpenAPI document, with the bodies that routes read themselves."""
-    if app.openapi_schema:
-        return app.openapi_schema
-    document = get_openapi(
-        title=TITLE,
-        version=optimizer.__version__,
-        summary="Sizes the toothed target rings of a whole robot at once, with proof.",
-        routes=app.routes,
-        separate_input_output_schemas=False,
-    )
-    schemas = document.setdefault("components", {}).setdefault("schemas", {})
-    for model in (RateRequest, JudgeRequest, ProblemDetails):
-        schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
-        schemas |= schema.pop("$defs", {}) | {model.__name__: schema}
-    for name in ("HTTPValidationError", "ValidationError"):
-        schemas.pop(name, None)
-    document["components"]["securitySchemes"] = {"key": {"type": "http", "scheme": "bearer"}}
-    document["security"] = [{}, {"key": []}]
-    app.openapi_schema = document
-    return document

@@ -177,7 +177,10 @@ class Client:
     def rate(
         self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any
     ) -> tuple[JointRing, list[str]]:
-        """Rate one ring (`teeth` or `tip_mm`, `bore_mm` or `rim_mm`); returns it with the limits it breaks."""
+        """Rate one ring; returns it with the limits it breaks.
+
+        `ring` holds `teeth` or `tip_mm`, `bore_mm` or `rim_mm`, and `robot` and `heads` if need be.
+        """
         body = {"study": study, "joint": joint, "module_mm": module_mm, **ring}
         given = self._call("POST", "/v1/ratings", json=body).json()
         return JointRing.model_validate_json(json.dumps(given["ring"])), given["broken"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
@@ -75,9 +76,15 @@ def serve(settings: Settings, perform: str | None = None) -> None:
         timeout_graceful_shutdown=GRACE_S,
         timeout_keep_alive=30,
     )
-    server = Server(config)
-    asyncio.run(server.serve())
-    if not server.started:
+    asyncio.run(Server(config).serve([_listen(settings)]))
+
+
+def _listen(settings: Settings) -> socket.socket:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    try:
+        return socket.create_server((settings.host, settings.port), family=family, backlog=1024)
+    except OSError as error:
         raise ServeError(
-            f"host, port: given {settings.host} {settings.port}, which cannot be listened on"
-        )
+            f"host, port: given {settings.host} {settings.port}; allowed: an address of this machine "
+            f"with a port that is free ({error.strerror})"
+        ) from None

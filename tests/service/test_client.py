@@ -31,7 +31,9 @@ def test_submit_wait_fetch(client: Client) -> None:
 
 
 def test_follow_and_cancel(client: Client) -> None:
-    names = [event.name for event in client.follow(client.submit(study("talk 4.1".replace(".1", ""))))]
+    names = [
+        event.name for event in client.follow(client.submit(study("talk 4.1".replace(".1", ""))))
+    ]
     assert names[-1] == "done"
     long = client.submit(study("sleep 50"))
     for event in client.follow(long):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -113,3 +114,12 @@ def test_a_service_that_cannot_start_says_why(
     assert ended.returncode == 2, ended.stderr
     assert words in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+def test_a_port_in_use_is_said(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as busy:
+        port = str(busy.getsockname()[1])
+        store = f"sqlite:///{tmp_path / 'ringset.db'}"
+        ended = run("serve", "--port", port, "--store", store, cwd=tmp_path)
+    assert ended.returncode == 2
+    assert "a port that is free" in ended.stderr
