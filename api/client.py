@@ -17,7 +17,7 @@ from typing import Any
 
 import httpx
 
-from optimizer import Answer, JointRing
+from optimizer import Answer, Comparison, JointRing
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -190,6 +190,17 @@ class Client:
         body = {"study": study, "answer": answer}
         violations: list[str] = self._call("POST", "/v1/judgements", json=body).json()["violations"]
         return violations
+
+    def compare(self, answers: dict[str, Submitted | dict[str, Any]]) -> Comparison:
+        """Set answers side by side by their names: submitted studies, or answers themselves."""
+        entries = [
+            {"name": name, "study_id": given.id}
+            if isinstance(given, Submitted)
+            else {"name": name, "answer": given}
+            for name, given in answers.items()
+        ]
+        given = self._call("POST", "/v1/comparisons", json={"entries": entries})
+        return Comparison.model_validate_json(given.content)
 
     def standards(self) -> list[str]:
         """Return the names of the tables of published standards."""

@@ -124,6 +124,22 @@ class Judgement(Document):
     sound: bool = Field(description="Whether there are none.")
 
 
+class CompareEntry(Request):
+    """One answer to compare: given, or that of a study submitted here."""
+
+    name: str = Field(min_length=1, max_length=200, description="Name of its column.")
+    study_id: str | None = Field(
+        default=None, max_length=100, description="A study that has been answered here; or answer."
+    )
+    answer: Answer | None = Field(default=None, description="An answer; or study_id.")
+
+
+class CompareRequest(Request):
+    """Answers to set side by side; differences are against the first that holds rings."""
+
+    entries: list[CompareEntry] = Field(min_length=2, max_length=10)
+
+
 class TableList(Document):
     """The tables of published standards that the optimizer uses."""
 

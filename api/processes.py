@@ -47,7 +47,7 @@ class Worker:
 
     def take(self, job: Job, document: bytes) -> None:
         """Give it a job."""
-        self.connection.send((job.kind, document))
+        self.connection.send((job.kind, document, job.options))
         self.job, self.started = job, time.monotonic()
 
     def messages(self) -> list[tuple[Any, ...]]:

@@ -23,6 +23,7 @@ class Job:
     id: str
     holder: str
     kind: str
+    options: str
     content: str
     body: str
     state: str

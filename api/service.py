@@ -14,6 +14,7 @@ from api.content import Memo, content_hash
 from api.doors import Caller
 from api.hub import Hub, moved
 from api.jobs import Supervisor
+from api.kinds import Options
 from api.problems import FieldProblem, Problem, of_study_error
 from api.rows import Job
 from api.settings import Settings
@@ -34,27 +35,26 @@ class Service:
     hub: Hub
     memo: Memo = field(default_factory=Memo)
 
-    def accept(self, holder: str, kind: str, raw: bytes, repeat_key: str | None) -> Job:
+    def accept(
+        self, holder: str, kind: str, options: Options, raw: bytes, repeat_key: str | None
+    ) -> Job:
         """Accept a study, or find the one that is the same; raises Problem. Called in a thread."""
-        content = self.memo.get(kind, raw)
+        told = json.dumps(options, sort_keys=True)
+        content = self.memo.get(f"{kind} {told}", raw)
         if content is None:
-            content = content_hash(kind, self.checked(raw))
-            self.memo.put(kind, raw, content)
+            content = content_hash(kind, self.checked(raw), options)
+            self.memo.put(f"{kind} {told}", raw, content)
         if repeat_key is None and (known := self.store.same(content, holder)):
             return known
-        return self.submit(holder, kind, content, raw, repeat_key)
-
-    def submit(
-        self, holder: str, kind: str, content: str, raw: bytes, repeat_key: str | None
-    ) -> Job:
-        """Write a job into the store; raises Problem."""
         if self.hub.stopping.is_set():
             raise Problem("stopping", headers={"Retry-After": "5"})
         settings = self.settings
         oldest = self.store.clock() - 3600.0 * settings.repeat_key_hours
         limits = Limits(settings.queue_max, settings.queue_per_key)
         try:
-            job, new = self.store.submit(holder, kind, content, raw, limits, repeat_key, oldest)
+            job, new = self.store.submit(
+                holder, kind, content, raw, limits, repeat_key, oldest, told
+            )
         except QueueFull as full:
             code = "busy" if full.in_all else "queue-full"
             raise Problem(code, headers={"Retry-After": "10"}) from None

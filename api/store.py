@@ -64,6 +64,7 @@ class Store:
         limits: Limits,
         repeat_key: str | None = None,
         oldest_key: float = 0.0,
+        options: str = "{}",
     ) -> tuple[Job, bool]:
         """Accept a study; returns its job and whether it is new.
 
@@ -71,6 +72,7 @@ class Store:
         reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
         """
         digest = sha256(body)
+        said = sha256(f"{kind} {options} {digest}".encode())
         with self.engines.write() as c:
             if repeat_key is not None:
                 c.execute(delete(repeat).where(repeat.c.made < oldest_key))
@@ -79,7 +81,7 @@ class Store:
                         repeat.c.holder == holder, repeat.c.key == repeat_key
                     )
                 ).first()
-                if known and known.body != digest:
+                if known and known.body != said:
                     raise KeyReused
                 if known and (same := get_job(c, job.c.id == known.job)):
                     return same, False
@@ -87,7 +89,11 @@ class Store:
             fresh = found is None or found.holder != holder
             if fresh:
                 put_document(c, digest, body)
-                found = self._insert(c, holder, kind, content, digest, found, limits)
+                asked = {
+                    "holder": holder, "kind": kind, "options": options, "content": content,
+                    "body": digest,
+                }  # fmt: skip
+                found = self._insert(c, asked, found, limits)
             assert found is not None
             if repeat_key is not None:
                 c.execute(
@@ -95,26 +101,16 @@ class Store:
                 )
                 c.execute(
                     insert(repeat).values(
-                        holder=holder, key=repeat_key, body=digest, job=found.id, made=self.clock()
+                        holder=holder, key=repeat_key, body=said, job=found.id, made=self.clock()
                     )
                 )
             return found, fresh
 
     def _insert(
-        self,
-        c: Connection,
-        holder: str,
-        kind: str,
-        content: str,
-        body: str,
-        answered: Job | None,
-        limits: Limits,
+        self, c: Connection, asked: dict[str, Any], answered: Job | None, limits: Limits
     ) -> Job:
         now = self.clock()
-        row: dict[str, Any] = {
-            "id": secrets.token_hex(12), "holder": holder, "kind": kind, "content": content, "body": body,
-            "state": "queued", "created": now,
-        }  # fmt: skip
+        row = {**asked, "id": secrets.token_hex(12), "state": "queued", "created": now}
         if answered is not None:
             row |= {
                 "state": "done", "result": answered.result, "status": answered.status, "reusable": 1,
@@ -122,10 +118,8 @@ class Store:
             }  # fmt: skip
         else:
             waiting = select(func.count()).select_from(job).where(job.c.state == "queued")
-            if (
-                c.execute(waiting.where(job.c.holder == holder)).scalar_one()
-                >= limits.queue_per_key
-            ):
+            own = waiting.where(job.c.holder == asked["holder"])
+            if c.execute(own).scalar_one() >= limits.queue_per_key:
                 raise QueueFull(in_all=False)
             if c.execute(waiting).scalar_one() >= limits.queue_max:
                 raise QueueFull(in_all=True)

@@ -34,6 +34,7 @@ job = Table(
     Column("id", Text, nullable=False, unique=True),
     Column("holder", Text, nullable=False),  # whose: id of a key, or "" without keys
     Column("kind", Text, nullable=False),
+    Column("options", Text, nullable=False, default="{}"),  # JSON, such as the axes of a front
     Column("content", Text, nullable=False),  # SHA-256 of what decides the result
     Column("body", Text, nullable=False),  # SHA-256 of the document submitted
     Column("state", Text, nullable=False),

@@ -7,6 +7,7 @@ runs in it), so a fresh worker is ready in some milliseconds. It ends when its s
 from __future__ import annotations
 
 import importlib
+import json
 import multiprocessing
 import os
 import resource
@@ -21,12 +22,13 @@ from typing import Any
 #: Progress is told when something new is, and not more often than this, in seconds.
 PROGRESS_EVERY_S = 0.25
 
-#: (kind, document, tell) -> (status, may answer an identical study, result)
-Perform = Callable[[str, bytes, Callable[[str, dict[str, Any]], None]], tuple[str, bool, bytes]]
+Tell = Callable[[str, dict[str, Any]], None]
+#: (kind, document, options, tell) -> (status, may answer an identical study, result)
+Perform = Callable[[str, bytes, dict[str, Any], Tell], tuple[str, bool, bytes]]
 
 
 def work(connection: Connection, perform: str, memory_mb: int) -> None:
-    """Serve one job after another: `(kind, document)` in, messages out, until the other end closes."""
+    """Serve one job after another until the other end closes: (kind, document, options) in, messages out."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the service, which ends us
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with_the_service, daemon=True).start()
@@ -35,15 +37,17 @@ def work(connection: Connection, perform: str, memory_mb: int) -> None:
     connection.send(("ready",))
     while True:
         try:
-            kind, document = connection.recv()
+            kind, document, options = connection.recv()
         except (EOFError, OSError):
             return
-        _one(connection, function, kind, document)
+        _one(connection, function, kind, document, json.loads(options))
 
 
-def _one(connection: Connection, perform: Perform, kind: str, document: bytes) -> None:
+def _one(
+    connection: Connection, perform: Perform, kind: str, document: bytes, options: dict[str, Any]
+) -> None:
     try:
-        connection.send(("done", *perform(kind, document, Teller(connection))))
+        connection.send(("done", *perform(kind, document, options, Teller(connection))))
     except MemoryError:
         connection.send(
             ("failed", "out-of-memory", "The process ran out of the memory it is allowed.")

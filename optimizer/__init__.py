@@ -13,6 +13,9 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from optimizer.answer import Answer, JointRing
+    from optimizer.compare import Entry
+    from optimizer.compare import compare as compare_answers
+    from optimizer.comparison import Comparison
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
     from optimizer.loading import (
@@ -30,11 +33,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Comparison",
+    "Entry",
     "Fault",
     "JointRing",
     "Study",
     "StudyError",
     "bore_for_rim",
+    "compare_answers",
     "find_joint",
     "judge_answer",
     "load_answer",
@@ -51,11 +57,14 @@ __all__ = [
 # no module may bear one of these names: importing it would hide the function
 _HOMES = {
     "Answer": ("answer", "Answer"),
+    "Comparison": ("comparison", "Comparison"),
+    "Entry": ("compare", "Entry"),
     "Fault": ("loading", "Fault"),
     "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
     "bore_for_rim": ("single", "bore_for_rim"),
+    "compare_answers": ("compare", "compare"),
     "find_joint": ("single", "find_joint"),
     "judge_answer": ("judge", "judge"),
     "load_answer": ("loading", "load_answer"),

@@ -24,7 +24,7 @@ from optimizer.catalogue import (
 )  # fmt: skip
 from optimizer.choose import choose
 from optimizer.electronics import cycle_us
-from optimizer.head_checks import head_checks
+from optimizer.mount_checks import row_checks
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
 from optimizer.program import build
@@ -165,7 +165,7 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
     electronic = {
         field: (check.sign * check.value, check.unit, float(check.allowed[0]))
-        for field, check in head_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
+        for field, check in row_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
     }
     value, unit, allowed = {
         **electronic,

@@ -7,11 +7,11 @@ import os
 import sys
 from typing import NoReturn
 
-from optimizer.commands import checking, preparing, serving, solving
+from optimizer.commands import checking, comparing, preparing, serving, solving
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, checking, preparing, serving)
+GROUPS = (solving, checking, comparing, preparing, serving)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -26,7 +26,8 @@ from optimizer.answer import (
 )  # fmt: skip
 from optimizer.catalogue import JointRef, head_angles_deg, least_rim_mm
 from optimizer.electronics import joint_electronics, robot_electronics
-from optimizer.head_checks import Check, head_checks
+from optimizer.head_checks import Check
+from optimizer.mount_checks import row_checks
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, toolpoint
 from optimizer.physics.quantity import Quantity
@@ -94,7 +95,7 @@ def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
     """Return every row of `chosen` as a joint's ring; part and cutter names are left open."""
     rows = chosen.catalogue
     budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
-    checks = head_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
+    checks = row_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
     return [_joint_ring(study, chosen, row, budget, checks) for row in range(len(rows))]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import (
     BaseModel,
@@ -31,6 +31,9 @@ ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
 BRANCHES = ("a name", "a list")
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
+
+
+ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 
 
 HousingMaterial = Literal[
@@ -184,6 +187,16 @@ class Head(Part):
     )
 
 
+class Tube(Part):
+    """A tube on stock."""
+
+    outer_mm: LengthMm = Field(description="Outer diameter.")
+    bore_mm: LengthMm = Field(description="Bore, smaller than outer_mm.")
+
+
+Lengths = Annotated[list[LengthMm], Field(max_length=1000)]
+
+
 class Shop(Part):
     """What can be made."""
 
@@ -254,3 +267,69 @@ class Shop(Part):
     material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = Field(
         default="c45", description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503)."
     )
+    material_treatment: Annotated[str, StringConstraints(min_length=1, max_length=40)] | None = (
+        Field(
+            default=None,
+            description="Treatment whose yield counts, such as +N or +QT; by default the weakest one "
+            "with data for the size of the blank.",
+        )
+    )
+    bars_mm: Lengths = Field(default=[], description="Round bars on stock; none by default.")
+    tubes: Annotated[list[Tube], Field(max_length=1000)] = Field(
+        default=[], description="Tubes on stock; none by default."
+    )
+    plates_mm: Lengths = Field(
+        default=[], description="Thicknesses of plate on stock; none by default."
+    )
+    diameter_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=3.0,
+        description="Stock on tip diameter and bore of a sawn blank; 3 by default, common practice, no "
+        "source.",
+    )
+    width_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=1.0,
+        description="Stock on the face width, both sides together; 1 by default, common practice, no source.",
+    )
+    saw_cut_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=2.0,
+        description="Width of the saw cut, bought and lost; 2 by default, common practice, no source.",
+    )
+    deeper_cut_below_mm: ModuleMm | None = Field(
+        default=None,
+        description="Modules below this are cut 2.4 modules deep (dedendum 1.4, a usual fine-module "
+        "cutter); the rim that is left must still keep rim_min_mm and rim_min_depths. None by default.",
+    )
+    screw_sizes: Annotated[list[ScrewSize], Field(min_length=1, max_length=9)] = Field(
+        default=["M2", "M2.5", "M3", "M4", "M5", "M6", "M8"],
+        description="Socket head screws (ISO 4762, class 8.8) on offer for rings with fastening screws.",
+    )
+    screw_wall_min_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=1.0,
+        description="Least steel between a screw's clearance hole (ISO 273, medium) and bore or root; "
+        "1 by default, common practice, no source.",
+    )
+    screw_preload_share: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
+        default=0.5,
+        description="Preload left for friction over the proof load (ISO 898-1); half by default: "
+        "tightening scatters and faces settle.",
+    )
+    general_tolerance: Literal["f", "m", "c", "v"] = Field(
+        default="m", description="Class of ISO 2768-1 for sizes without a tolerance of their own."
+    )
+    pins_mm: Annotated[list[LengthMm], Field(max_length=1000)] = Field(
+        default=[],
+        description="Measuring pins at hand; none by default: the nearest preferred size is named.",
+    )
+
+    def with_sorted_lists(self) -> Shop:
+        """Return the shop with its lists of stock in one fixed order, each size once."""
+        order = get_args(ScrewSize)
+        return self.model_copy(
+            update={
+                "bars_mm": sorted(set(self.bars_mm)),
+                "plates_mm": sorted(set(self.plates_mm)),
+                "pins_mm": sorted(set(self.pins_mm)),
+                "tubes": sorted(set(self.tubes), key=lambda t: (t.outer_mm, t.bore_mm)),
+                "screw_sizes": sorted(set(self.screw_sizes), key=order.index),
+            }
+        )

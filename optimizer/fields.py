@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from optimizer.equipment import Head, Shop
+from optimizer.equipment import Head, Shop, Tube
 from optimizer.robot_electronics import Battery, Line
 from optimizer.study import Joint, Robot, Search, Study, Target, Wishes
 
@@ -21,6 +21,7 @@ PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("robots[].line.", Line),
     ("head. or heads.NAME.", Head),
     ("shop.", Shop),
+    ("shop.tubes[].", Tube),
     ("target.", Target),
     ("wishes.", Wishes),
     ("search.", Search),

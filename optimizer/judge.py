@@ -16,6 +16,7 @@ from optimizer.answer import Answer, JointRing
 from optimizer.equipment import Head
 from optimizer.judge_budget import Shape, angles_deg, gap_left_mm, ring_budget
 from optimizer.judge_electronics import head_bounds, ring_electronics, robot_electronics
+from optimizer.judge_mounting import mounting_bounds
 from optimizer.judge_whole import AGREEMENT, differs, statement_violations, whole_violations
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, rim, toolpoint
@@ -70,6 +71,7 @@ def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[
     """Return what is wrong with a ring that shop and head allow."""
     try:
         sizes = size(study, joint, ring)
+        bounds = _bounds(study, joint, ring, sizes)
         electronics = list(
             ring_electronics(
                 study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
@@ -77,7 +79,6 @@ def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[
         )
     except ValueError as error:
         return [f"cannot be sized: {error}"]
-    bounds = _bounds(study, joint, ring, sizes)
     restated = _restated(study, joint, ring, sizes)
     return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
 
@@ -213,6 +214,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
+        *mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.answer import JointRing
+from optimizer.judge_mounting import interference_mm
 from optimizer.physics import budget as physics
 from optimizer.physics import field, gap, heads, lag, readout
-from optimizer.standards import iso286, iso1328
+from optimizer.standards import iso1328
 from optimizer.standards.materials import material
 from optimizer.study import Joint, Study
 
@@ -31,10 +32,10 @@ def angles_deg(joint: Joint, count: int) -> list[float]:
     return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
 
 
-def _mounting_offset_um(joint: Joint, bore_mm: float) -> float:
+def _mounting_offset_um(study: Study, joint: Joint, bore_mm: float) -> float:
     if joint.seat_fit is not None:
-        _, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
-        return max(0.0, float(largest)) / 2.0 + joint.hub_offset_um
+        least, _ = interference_mm(study, joint, bore_mm)
+        return max(0.0, -1e3 * least) / 2.0 + joint.hub_offset_um
     return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
 
 
@@ -48,10 +49,8 @@ def _gap_changes_mm(
         float(gap.thermal_change_mm(shape.tip_mm / 2.0, expansion, housing, celsius - 20.0))
         for celsius in (joint.temperature_min_c, joint.temperature_max_c)
     ]
-    growth = 0.0
-    if joint.seat_fit is not None:
-        smallest, _ = iso286.fit_clearance_um(ring.bore_mm, joint.seat_fit)
-        growth = float(gap.tip_growth_mm(-float(smallest) * 1e-3, ring.bore_mm, shape.root_mm))
+    _, pressed = interference_mm(study, joint, ring.bore_mm)
+    growth = float(gap.tip_growth_mm(pressed, ring.bore_mm, shape.root_mm))
     return min(changes) - growth, max(0.0, *changes)
 
 
@@ -59,7 +58,7 @@ def gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> fl
     """Return what is left of the gap when everything that closes it acts at once."""
     head = study.head_of(joint)
     narrower, _ = _gap_changes_mm(study, joint, ring, shape)
-    rings_um = _mounting_offset_um(joint, ring.bore_mm) + shape.lobe_um + shape.ovality_um
+    rings_um = _mounting_offset_um(study, joint, ring.bore_mm) + shape.lobe_um + shape.ovality_um
     rings_um += shape.runout_um / 2.0 + joint.bearing_shift_um
     return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
 
@@ -94,7 +93,7 @@ def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> ph
             gain_teeth_fourth=gain(4.0 * ring.teeth),
             pitch_share=heads.pitch_share(angles),
             worst_pitch_share=heads.worst_pitch_share(angles),
-            mounting_offset_um=_mounting_offset_um(joint, ring.bore_mm),
+            mounting_offset_um=_mounting_offset_um(study, joint, ring.bore_mm),
             cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
             single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
             teeth_sensed=head.teeth_sensed,

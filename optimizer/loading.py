@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from optimizer.answer import Answer
 from optimizer.equipment import BRANCHES, Head, Shop
+from optimizer.mount_faults import mount_faults
 from optimizer.physics import geometry
 from optimizer.standards import iso286
 from optimizer.standards.racks import RACKS
@@ -174,6 +175,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
+    yield from (Fault(*parts) for parts in mount_faults(study))
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

@@ -9,20 +9,18 @@ from numpy.typing import NDArray
 
 from optimizer.catalogue import Catalogue, Floats, head_angles_deg
 from optimizer.equipment import Head, Shop
-from optimizer.head_checks import head_checks
+from optimizer.mount_checks import ASSEMBLY_C, fits_of, interference_mm, row_checks
 from optimizer.physics import budget as physics
 from optimizer.physics import field, gap, geometry, heads, readout, rim
 from optimizer.physics.limits import at_least, at_most
 from optimizer.physics.quantity import Quantity
-from optimizer.standards import cutters, iso286, iso1328
+from optimizer.standards import cutters, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
 from optimizer.study import Study
 
 #: Offset of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
 SET_OFFSET_UM = 15.0
-#: Temperature at which joints are assembled and gaps are set.
-ASSEMBLY_C = 20.0
 
 
 @dataclass(frozen=True)
@@ -158,7 +156,7 @@ def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
         limits["shop.clamp_runout_share"] = at_most(2.0 * rated.lobe_um, allowed)
     if study.target.resolution_bits is not None:
         limits["target.resolution_bits"] = at_least(rated.usable_bits, study.target.resolution_bits)
-    for name, check in head_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
+    for name, check in row_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
         limits[name] = check.kept
     return limits
 
@@ -179,15 +177,16 @@ def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
 def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
     """Radial offset of every row's ring from its joint axis in um.
 
-    From a fit: half the largest clearance (none for interference) plus the hub's own offset.
+    From a fit: half the largest clearance at any temperature (none for interference) plus the hub's
+    own offset.
     """
     stated = rows.per_joint(
         lambda r: SET_OFFSET_UM if r.joint.seat_offset_um is None else r.joint.seat_offset_um,
     )
-    for fit, mine in _fits(rows):
-        _, largest = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
+    least, _ = interference_mm(study, rows)
+    for _, mine in fits_of(rows):
         hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]
-        stated[mine] = np.maximum(0.0, np.asarray(largest)) / 2.0 + hub
+        stated[mine] = np.maximum(0.0, -1e3 * least[mine]) / 2.0 + hub
     return stated
 
 
@@ -255,21 +254,9 @@ def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Fl
             lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
         )
     ]
-    growth = np.zeros(len(rows))
-    for fit, mine in _fits(rows):
-        smallest, _ = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
-        pressed = -np.asarray(smallest) * 1e-3
-        growth[mine] = gap.tip_growth_mm(pressed, rows.bore_mm()[mine], sizes.root_mm[mine])
+    _, pressed = interference_mm(study, rows)
+    growth = np.asarray(gap.tip_growth_mm(pressed, rows.bore_mm(), sizes.root_mm))
     return np.minimum(*ends) - growth, np.maximum(0.0, np.maximum(*ends))
-
-
-def _fits(rows: Catalogue) -> list[tuple[str, NDArray[np.bool_]]]:
-    """Return every seat fit with the rows whose joint has it."""
-    fits = [ref.joint.seat_fit for ref in rows.joints]
-    return [
-        (fit, np.array([other == fit for other in fits])[rows.joint])
-        for fit in sorted({fit for fit in fits if fit is not None})
-    ]
 
 
 def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from math import gcd
 from typing import TYPE_CHECKING
@@ -12,11 +11,11 @@ from optimizer.answer import Answer, JointRing, Margin, Stage
 from optimizer.electronics import electronics_text, joint_text
 from optimizer.fields import assumed_defaults
 from optimizer.study import Study
+from optimizer.text import BASES, bullets, count, table, wrap
 
 if TYPE_CHECKING:
     import pandas as pd
 
-WIDTH = 100
 #: Joints whose changes are worked out in a report; each takes some milliseconds.
 ADVICE_JOINTS = 40
 
@@ -26,7 +25,6 @@ _HEADLINES = {
     "impossible": "Impossible as stated.",
     "undecided": "Undecided in the time given.",
 }
-_BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
 TERM_WORDS = {
     "mounting_offset": "ring off centre",
     "mounting_offset_second": "ring off centre, second order",
@@ -72,9 +70,9 @@ def report(study: Study, answer: Answer) -> str:
     assumed = assumed_defaults(study)
     if assumed:
         text = f"{len(assumed)} inputs are assumed defaults (ringset fields tells each): "
-        blocks.append(_wrap(text + ", ".join(assumed), ""))
-    blocks += [_bullets("Warnings", answer.warnings)] if answer.warnings else []
-    blocks.append(_bullets("Cautions", answer.cautions))
+        blocks.append(wrap(text + ", ".join(assumed), ""))
+    blocks += [bullets("Warnings", answer.warnings)] if answer.warnings else []
+    blocks.append(bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -84,17 +82,13 @@ def _headline(study: Study, answer: Answer) -> str:
     if answer.totals is not None:
         t = answer.totals
         lines.append(
-            f"{_count(t.cutters, 'cutter')}, {_count(t.ring_parts, 'ring part')}, "
-            f"{_count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
+            f"{count(t.cutters, 'cutter')}, {count(t.ring_parts, 'ring part')}, "
+            f"{count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
             f"({t.finished_kg:.4g} kg finished)"
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
-    lines += [_wrap(reason, "  - ") for reason in answer.reasons]
+    lines += [wrap(reason, "  - ") for reason in answer.reasons]
     return "\n".join(lines)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
@@ -121,7 +115,7 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {_BASES[basis]})\n" + table(heads, rows)
+    return f"Rings (mm; error in arcsec, {BASES[basis]})\n" + table(heads, rows)
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -150,18 +144,18 @@ def _part_table(answer: Answer) -> str:
             f"width {part.face_width_mm:g}{tool}; {part.quantity} off for "
             f"{', '.join(part.used_on)}"
         )
-        lines.append(_wrap(text, "  "))
+        lines.append(wrap(text, "  "))
     for tool_piece in answer.cutters:
         text = (
             f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
-        lines.append(_wrap(text, "  "))
+        lines.append(wrap(text, "  "))
     return "\n".join(lines)
 
 
 def _tool_points(answer: Answer) -> str:
-    lines = [f"Tool point ({_BASES[answer.basis]})"]
+    lines = [f"Tool point ({BASES[answer.basis]})"]
     for point in answer.tool_points:
         target = "no target" if point.target_um is None else f"target {point.target_um:g} um"
         shares = sorted(point.shares.items(), key=lambda item: -item[1])
@@ -169,7 +163,7 @@ def _tool_points(answer: Answer) -> str:
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
-        lines.append(_wrap(f"{text}; {shown}" if shown else text, "  "))
+        lines.append(wrap(f"{text}; {shown}" if shown else text, "  "))
     return "\n".join(lines)
 
 
@@ -205,7 +199,7 @@ def _advice(study: Study, rings: Sequence[JointRing]) -> str:
         )
         if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
             text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
-        lines.append(_wrap(text, "  "))
+        lines.append(wrap(text, "  "))
     if len(rings) > ADVICE_JOINTS:
         lines.append(f"  (the first {ADVICE_JOINTS} of {len(rings)} joints)")
     return "\n".join(lines)
@@ -225,7 +219,7 @@ def _proof(answer: Answer) -> str:
     lines += [f"  {_stage(stage)}" for stage in proof.stages]
     versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
     repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
-    lines.append(f"  seed {proof.seed}, {_count(proof.workers, 'worker')}, {repeat}; {versions}")
+    lines.append(f"  seed {proof.seed}, {count(proof.workers, 'worker')}, {repeat}; {versions}")
     lines.append(f"  study {answer.study_sha256[:16]}")
     return "\n".join(lines)
 
@@ -244,33 +238,6 @@ def _stage(stage: Stage) -> str:
         }[stage.confirmed_by]
         return f"{name}: {value}, proven least {how}"
     return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
-
-
-def _bullets(title: str, texts: Iterable[str]) -> str:
-    return "\n".join([title, *(_wrap(text, "  - ") for text in texts)])
-
-
-def _wrap(text: str, indent: str) -> str:
-    return textwrap.fill(
-        text,
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=" " * len(indent),
-        break_long_words=False,
-    )
-
-
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table with the first column left, the others right."""
-    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
-
-    def line(row: Sequence[str]) -> str:
-        first = row[0].ljust(widths[0])
-        return "  " + "  ".join(
-            [first, *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
-        )
-
-    return "\n".join(line(row).rstrip() for row in [heads, *rows])
 
 
 def ring_table_csv(study: Study, answer: Answer) -> str:
@@ -298,7 +265,7 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     r = ring
     hand = [
         f"{label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
-        f"{_count(r.heads, 'head')}",
+        f"{count(r.heads, 'head')}",
         f"  tip diameter    {r.tip_diameter_mm:.6g} mm",
         f"  pitch diameter  {r.pitch_diameter_mm:.6g} mm",
         f"  root diameter   {r.root_diameter_mm:.6g} mm   (tooth depth {r.tooth_depth_mm:.4g} mm)",
@@ -317,7 +284,7 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
-        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({_BASES[basis]})",
+        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({BASES[basis]})",
         f"  at the tool point {r.tool_point_um:.2f} um",
     ]
     margins = [
@@ -325,7 +292,7 @@ def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         for m in r.margins
     ]
     limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
-    verdict = _bullets("Broken", faults) if faults else "Keeps every limit of its joint."
+    verdict = bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     words = joint_text(ring)
     electronics = [f"Reading electronics\n{words}"] if words else []
     return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

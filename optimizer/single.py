@@ -75,8 +75,10 @@ def rate_one(
         allowed = f"{math.ceil(least)} (fewer are undercut) to {TEETH_MAX}"
         faults.append(Fault("teeth", str(teeth), allowed))
     root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
-    if not 0.0 < bore_mm < float(root):
-        faults.append(Fault("bore", f"{bore_mm:g} mm", f"above 0 and below the root {root:g} mm"))
+    hollow = joint.hub_bore_mm or 0.0
+    if not hollow < bore_mm < float(root):
+        allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
+        faults.append(Fault("bore", f"{bore_mm:g} mm", allowed))
     if not 1 <= heads <= 8:
         faults.append(Fault("heads", str(heads), "1 to 8"))
     if faults:

@@ -98,6 +98,51 @@ class Joint(Part):
         description="What carries the head; its expansion against the ring's moves the gap. Assumed: "
         "EN AW-6082 T6.",
     )
+    fastening: Literal["fit", "screws"] = Field(
+        default="fit",
+        description="What holds the ring on its hub: the seat (friction of seat_fit, or the shop's own "
+        "way), or screws through its face. The seat by default.",
+    )
+    hub_material: HousingMaterial | None = Field(
+        default=None,
+        description="What the hub is made of; its expansion against the ring's tightens or loosens the "
+        "seat. The ring's own material by default.",
+    )
+    hub_bore_mm: Annotated[float, Field(ge=0.0, le=5000.0)] | None = Field(
+        default=None,
+        description="Bore of the hub, 0 for a solid one; slip_safety_min and stress_safety_min need it. "
+        "None by default: sheets then reckon with a solid hub and say so.",
+    )
+    acceleration_max_rad_s2: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        default=None,
+        description="Fastest angular acceleration, stops and crashes included; the ring must not slip "
+        "on its hub. None by default.",
+    )
+    slip_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least torque at which the ring slips over the torque that acceleration_max_rad_s2 "
+        "asks, at the loosest fit, temperature and speed; no limit by default.",
+    )
+    stress_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least yield over equivalent stress of ring and hub, at the tightest fit, the worst "
+        "temperature and speed_max_rpm; no limit by default.",
+    )
+    burst_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
+        default=None,
+        description="Least speed at which the ring's wall yields through over speed_max_rpm; no limit by "
+        "default.",
+    )
+    seat_friction: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
+        default=0.12,
+        description="Friction between ring and hub, or under screwed faces; 0.12 by default: dry steel "
+        "on steel is 0.10 to 0.15 (public page of a tribology course).",
+    )
+    seat_roughness_um: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
+        default=4.0,
+        description="Roughness Rz of either face of the seat; pressing flattens it (DIN 7190) and takes "
+        "that off the interference that holds; 4 by default, fine-turned or ground.",
+    )
     reach_mm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
         default=0.0,
         description="Distance from the joint axis to the tool point at the worst pose; 0: not "
@@ -272,6 +317,7 @@ class Study(Part):
         shop = self.shop
         if not isinstance(shop.modules, str):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
+        shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
         return self.model_copy(update={"robots": robots, "shop": shop, "heads": heads})
 

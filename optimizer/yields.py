@@ -10,8 +10,9 @@ import numpy as np
 
 from optimizer.agreement import Agreement
 from optimizer.physics import signal
-from optimizer.report import TERM_WORDS, label, table
+from optimizer.report import TERM_WORDS, label
 from optimizer.simulate import BLOCK, Case, Draw, JointYield, RobotYield, Spread, turned
+from optimizer.text import table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -12,18 +12,23 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.body import read_body
-from api.documents import Judgement, JudgeRequest, RateRequest, Rating
+from api.documents import CompareEntry, CompareRequest, Judgement, JudgeRequest, RateRequest, Rating
 from api.examples import RATE_EXAMPLES
 from api.problems import FieldProblem, Problem, map_faults, of_study_error
 from api.routes.answers import body_of, json_response, problems
-from api.service import Here
+from api.service import Here, Service, Who
 from optimizer import (
+    Comparison,
+    Entry,
     Fault,
     Study,
     StudyError,
     bore_for_rim,
+    compare_answers,
     find_joint,
     judge_answer,
+    load_answer,
+    load_study,
     rate_one,
     read_model,
     study_faults,
@@ -60,6 +65,62 @@ async def judge_an_answer(request: Request, here: Here) -> Response:
     """Recompute every limit and total of an answer from its study and name every violation."""
     raw = await read_body(request, here.settings)
     return json_response(await run_sync(_judge, raw))
+
+
+@router.post(
+    "/comparisons",
+    operation_id="compare_answers",
+    summary="Set answers side by side",
+    response_model=Comparison,
+    responses=problems(404, 408, 409, 413, 415, 422),
+    openapi_extra=body_of("CompareRequest", {}),
+)
+async def compare_some_answers(request: Request, here: Here, who: Who) -> Response:
+    """Tell which rings changed between two to ten answers, and what it did to each total."""
+    raw = await read_body(request, here.settings)
+    return json_response(await run_sync(_compare, here, who.holder, raw))
+
+
+def _compare(here: Service, holder: str, raw: bytes) -> bytes:
+    try:
+        body = read_model(raw, CompareRequest)
+    except StudyError as error:
+        raise of_study_error(error, raw) from None
+    entries = [_entry(here, holder, place, entry) for place, entry in enumerate(body.entries)]
+    try:
+        return compare_answers(entries).model_dump_json().encode()
+    except ValueError as error:
+        lines = [line.rpartition("; allowed: ") for line in str(error).splitlines()]
+        errors = [
+            FieldProblem(
+                pointer="/entries", detail=f"{said.partition(': given')[0]}: allowed: {allowed}"
+            )
+            for said, mark, allowed in lines
+            if mark
+        ]
+        raise Problem("invalid", "These answers cannot be compared.", errors) from None
+
+
+def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry:
+    """Return an entry with its answer, and its study where the store holds it."""
+    if (entry.study_id is None) == (entry.answer is None):
+        where = FieldProblem(
+            pointer=f"/entries/{place}", detail="allowed: one of study_id and answer"
+        )
+        raise Problem("invalid", "An entry needs one of the two.", [where])
+    if entry.study_id is None:
+        assert entry.answer is not None
+        return Entry(entry.name, entry.answer)
+    job = here.store.get(entry.study_id, holder)
+    if job is None or job.kind != "answer":
+        raise Problem(
+            "not-found", f"Entry {place} names no study of yours that asked for an answer."
+        )
+    if job.result is None:
+        code = "not-ready" if job.open else "no-result"
+        raise Problem(code, f"The study of entry {place} has no answer.")
+    answer = load_answer(here.store.document(job.result))
+    return Entry(entry.name, answer, load_study(here.store.document(job.body)))
 
 
 def _read(raw: bytes, model: type[Model]) -> Model:

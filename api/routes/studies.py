@@ -74,7 +74,7 @@ async def submit_study(
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
     raw = await read_body(request, here.settings)
-    job = await run_sync(here.accept, who.holder, find, raw, idempotency_key)
+    job = await run_sync(here.accept, who.holder, find, {}, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
     wait = wait_wanted(request)
     if job.open and wait is not None:

@@ -113,33 +113,3 @@ def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: f
     if clearance <= 0.295:
         return clearance / (1.0 - math.sin(alpha))
     return (math.pi / 4.0 - dedendum * math.tan(alpha)) / math.tan((math.pi / 2.0 - alpha) / 2.0)
-
-
-def undercut_limit_teeth(addendum: float, pressure_angle_deg: float, shift: float = 0.0) -> float:
-    """Return the tooth count below which a rack-shaped cutter undercuts the tooth, unrounded.
-
-    Parameters
-    ----------
-    addendum : float
-        h_a*, the straight-sided depth of the cutter beyond the reference line [modules], above 0.
-    pressure_angle_deg : float
-        alpha [deg], above 0 and below 90.
-    shift : float
-        Profile shift coefficient x.
-
-    Raises
-    ------
-    ValueError
-        If the addendum or the angle is outside its range.
-
-    Notes
-    -----
-    z = 2 (h_a* - x) / sin^2 alpha, the textbook formula; 17.097 for the standard rack, x = 0.
-    """
-    if not 0.0 < pressure_angle_deg < 90.0:
-        raise ValueError(
-            f"pressure angle must lie between 0 and 90 deg, given {pressure_angle_deg}"
-        )
-    if not addendum > 0.0:
-        raise ValueError(f"addendum must be above 0 modules, given {addendum}")
-    return 2.0 * (addendum - shift) / math.sin(math.radians(pressure_angle_deg)) ** 2

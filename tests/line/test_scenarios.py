@@ -13,6 +13,7 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FILES = sorted(SCENARIOS.glob("*.json"))
 EXPECTED = {
     "family_three_arms": "proven",
+    "finer_table": "proven",
     "impossible_wrist": "impossible",
     "seven_joint_arm": "proven",
     "six_joint_arm": "proven",

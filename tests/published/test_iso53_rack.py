@@ -7,7 +7,8 @@ rack by hand, each row of tests/data/worked_examples.csv says so.
 
 import pytest
 
-from optimizer.standards.racks import RACKS, largest_root_fillet, undercut_limit_teeth
+from optimizer.physics.geometry import least_teeth_without_undercut
+from optimizer.standards.racks import RACKS, largest_root_fillet
 from tests.published.tables import read_rows
 
 
@@ -114,5 +115,7 @@ def test_type_d_lies_outside_the_fillet_bounds():
 def test_undercut_limit():
     """Textbook formula z = 2 (1 - x) / sin^2 alpha; 17.097 computed."""
     value, tolerance = _rack_row("G8")
-    assert undercut_limit_teeth(1.0, 20.0) == pytest.approx(value, abs=tolerance)
-    assert undercut_limit_teeth(1.0, 20.0, shift=0.5) == pytest.approx(value / 2, abs=tolerance)
+    # Without a fillet the whole depth of one module is straight.
+    assert least_teeth_without_undercut(1.0, 0.0, 0.0, 20.0) == pytest.approx(value, abs=tolerance)
+    shifted = least_teeth_without_undercut(1.0, 0.0, 0.5, 20.0)
+    assert shifted == pytest.approx(value / 2, abs=tolerance)

@@ -4,8 +4,10 @@ Printed sources per value in optimizer/standards/data/materials.csv: data sheets
 standards, the CRC Handbook, a university glossary; "from memory" where it says so below.
 """
 
+import numpy as np
 import pytest
 
+from optimizer.standards import yields
 from optimizer.standards._tables import read_table
 from optimizer.standards.materials import MATERIALS
 
@@ -87,7 +89,7 @@ def _yield_rows():
 
 
 # Minimum yield [MPa] in the order of growing section, sheets quoting EN 10083-2, EN 10083,
-# EN 10277-3 and EN 755-2. The table keeps them; no function gives them out yet.
+# EN 10277-3 and EN 755-2; pairs of a size inside each range come from `yields` below.
 @pytest.mark.parametrize(
     ("key", "condition", "expected"),
     [
@@ -103,3 +105,32 @@ def test_yield_rows_of_the_table(key, condition, expected):
     """The rows kept for later use are the printed ones."""
     rows = [r for r in _yield_rows() if r["key"] == key and r["condition"].startswith(condition)]
     assert tuple(int(row["min"]) for row in rows) == expected
+
+
+# Sizes of bars in mm inside each range, and the yield of the sheets above; X6Cr17 and X5CrNi18-10
+# bars and the sizes of pure iron from memory.
+@pytest.mark.parametrize(
+    ("key", "treatment", "sizes", "expected"),
+    [
+        ("c45", "+QT", (16, 40, 100), (490, 430, 370)),
+        ("c45", "+N", (16, 100, 250), (340, 305, 275)),
+        ("42crmo4", "+QT", (16, 40, 100, 160, 250), (900, 750, 650, 550, 500)),
+        ("11smn30", "+C", (10, 16, 40, 63, 100), (440, 410, 375, 305, 245)),
+        ("en_aw_6082_t6", "T6", (20, 150, 200), (250, 260, 240)),
+        ("x6cr17", "annealed", (100,), (240,)),
+        ("x5crni18_10", "annealed", (160,), (190,)),
+        ("pure_iron", "as delivered", (120,), (120,)),
+    ],
+)
+def test_yields_by_size(key, treatment, sizes, expected):
+    """A ring cut from a 120 mm bar does not have the yield of the 16 mm bar."""
+    found = yields.yield_mpa(key, np.array(sizes, dtype=float), treatment)
+    assert tuple(found.tolist()) == expected
+    largest = yields.largest_mm(key, treatment)
+    assert yields.yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
+
+
+def test_yields_by_thickness_of_plate():
+    """C45: t to 8 / 20 / 60 as d to 16 / 40 / 100 (DIN EN 10083-2 as quoted in two data sheets)."""
+    found = yields.yield_mpa("c45", np.array([8.0, 20.0, 60.0]), "+QT", form="plate")
+    assert found.tolist() == [490, 430, 370]

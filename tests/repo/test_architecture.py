@@ -103,21 +103,22 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
 
 
 def test_the_judge_shares_nothing_with_the_accused():
-    for name in ("judge", "judge_budget", "judge_electronics", "judge_whole"):
+    for name in ("judge", "judge_budget", "judge_electronics", "judge_mounting", "judge_whole"):
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
         allowed = matching(
             names, "optimizer.study", "optimizer.equipment", "optimizer.answer",
             "optimizer.physics", "optimizer.standards", "optimizer.judge_whole",
-            "optimizer.judge_budget", "optimizer.judge_electronics",
+            "optimizer.judge_budget", "optimizer.judge_electronics", "optimizer.judge_mounting",
         )  # fmt: skip
         assert names == allowed
         assert not matching(imports(ROOT / "optimizer" / f"{name}.py"), "ortools", "scipy")
 
 
-def test_what_the_judge_uses_does_not_reach_the_search_either():
-    """Followed through every module it imports."""
+@pytest.mark.parametrize("start", ["judge", "compare", "compare_text"])
+def test_what_judge_and_comparison_use_does_not_reach_the_search_either(start):
+    """Followed through every module they import."""
     known = {name_of(file): imports(file) for file in OPTIMIZER}
-    reached, todo = set(), ["optimizer.judge"]
+    reached, todo = set(), [f"optimizer.{start}"]
     while todo:
         module = todo.pop()
         if module in reached or module not in known:
@@ -129,13 +130,15 @@ def test_what_the_judge_uses_does_not_reach_the_search_either():
         "catalogue",
         "rate",
         "head_checks",
+        "mount_checks",
+        "shop_data",
         "electronics",
         "sift",
         "program",
         "choose",
         "multipliers",
         "compose",
-        "solve",
+        "line",
     }
     assert not {module.rpartition(".")[2] for module in reached - {"optimizer"}} & forbidden
 

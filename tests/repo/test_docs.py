@@ -31,10 +31,20 @@ def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixt
     assert capsys.readouterr().out.startswith(block("text"))
 
 
+def test_the_readme_comparison_is_what_the_command_prints(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
+    (written,) = [text for text in blocks if text.startswith("Not like for like")]
+    names = ("two_joint_table.json", "finer_table.json")
+    assert cli.main(["compare", *(str(TOP / "scenarios" / name) for name in names)]) == 0
+    assert capsys.readouterr().out.endswith(f"\n\n{written}")
+
+
 def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
-    assert set(commands) == {"solve", "rate", "judge", "simulate", "new", "fields"}
+    assert set(commands) == {"solve", "rate", "judge", "simulate", "compare", "new", "fields"}
     for name, command in commands.items():
         assert f"`ringset {name}" in README
         for action in command._actions:

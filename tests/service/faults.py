@@ -5,11 +5,11 @@ import json
 import os
 import time
 
-from api.kinds import Found, Tell
+from api.kinds import Found, Options, Tell
 from api.kinds import perform as truly
 
 
-def perform(kind: str, document: bytes, tell: Tell) -> Found:
+def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
     """Do what the title says; else what is asked."""
     word, _, number = json.loads(document).get("title", "").partition(" ")
     match word:
@@ -37,4 +37,4 @@ def perform(kind: str, document: bytes, tell: Tell) -> Found:
             raise ValueError("on purpose")
         case "nan":
             return "proven", True, json.dumps({"value": float("nan")}).encode()
-    return truly(kind, document, tell)
+    return truly(kind, document, options, tell)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from api.client import Client, ServiceProblem
+from api.client import Client, ServiceProblem, Submitted
 from tests.service.running import ROOT, Running, study
 from tests.service.test_doors import make
 
@@ -58,6 +58,31 @@ def test_follow_is_taken_up_again_after_a_restart(
                 service = start(sqlite_url, port=service.port)
         assert [event.name for event in seen] == ["queued", "running", "queued", "running", "done"]
         assert [event.number for event in seen] == [1, 2, 3, 4, 5]
+
+
+def test_answers_are_set_side_by_side(client: Client) -> None:
+    loose, tight = (
+        client.submit(study("side", joints=2, target={"angle_target_arcsec": angle}), wait_s=20)
+        for angle in (200, 60)
+    )
+    found = client.compare({"loose": loose, "tight": tight})
+    assert [answer.name for answer in found.answers] == ["loose", "tight"]
+    assert found.inputs  # the studies are known here: what differs between them is told
+    assert tight.result is not None
+    again = client.compare({"loose": loose, "tight": tight.result})
+    assert again.totals == found.totals
+    with pytest.raises(ServiceProblem, match="cannot be compared") as raised:
+        client._call("POST", "/v1/comparisons", json={"entries": [
+            {"name": "same", "study_id": loose.id}, {"name": "same", "study_id": tight.id}]})  # fmt: skip
+    assert raised.value.errors[0]["pointer"] == "/entries"
+    with pytest.raises(ServiceProblem, match="nothing here"):
+        client.compare({"a": loose, "b": Submitted("none", "answer", "done")})
+    with pytest.raises(ServiceProblem, match="one of the two"):
+        client._call("POST", "/v1/comparisons", json={"entries": [{"name": "a"}, {"name": "b"}]})
+    waiting = client.submit(study("sleep 52"))
+    with pytest.raises(ServiceProblem, match="not ended yet"):
+        client.compare({"a": loose, "b": waiting})
+    client.cancel(waiting)
 
 
 def test_rate_and_standards(client: Client) -> None:

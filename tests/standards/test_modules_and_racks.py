@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from optimizer.standards.modules import SERIES, module_notes, series_modules, series_title
-from optimizer.standards.racks import RACKS, largest_root_fillet, undercut_limit_teeth
+from optimizer.standards.racks import RACKS, largest_root_fillet
 
 
 @pytest.mark.parametrize("function", [series_modules, series_title, module_notes])
@@ -61,15 +61,6 @@ def test_fillet_bound_includes_its_upper_end():
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, -20.0, float("nan")])
 def test_pressure_angle_out_of_range_is_refused(angle):
-    """Both rack formulas divide by something that vanishes there."""
+    """The formula divides by something that vanishes there."""
     with pytest.raises(ValueError, match="between 0 and 90 deg"):
         largest_root_fillet(0.25, 1.25, angle)
-    with pytest.raises(ValueError, match="between 0 and 90 deg"):
-        undercut_limit_teeth(1.0, angle)
-
-
-@pytest.mark.parametrize("addendum", [0.0, -1.0, float("nan")])
-def test_undercut_limit_refuses_an_addendum_that_is_none(addendum):
-    """No addendum, no cutter."""
-    with pytest.raises(ValueError, match="addendum must be above 0"):
-        undercut_limit_teeth(addendum, 20.0)

@@ -1,0 +1,391 @@
+"""All that the shop and the inspector need of one ring part, put together from study and answer.
+
+`shop_data` gives one `RingShopData` for each ring part: how it sits on each joint it serves
+(`shop_mounting`), how it is made, how it is accepted, checks with margins, notes and cautions. Sheets
+and tables print it. Values are unrounded except the tolerances that a standard itself rounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.answer import Answer, JointRing, RingPart
+from optimizer.catalogue import least_rim_mm
+from optimizer.physics import inspection, making, rim
+from optimizer.physics.limits import at_least, at_most
+from optimizer.shop_mounting import MountingData, mounting_data
+from optimizer.standards import iso286, iso1328, iso2768, tooth_thickness
+from optimizer.standards.iso1328 import round_um
+from optimizer.standards.materials import material
+from optimizer.standards.preferred import PREFERRED_MM
+from optimizer.standards.racks import RACKS
+from optimizer.study import Joint, Study
+
+#: Printed with every ring.
+SHOP_CAUTIONS = (
+    "Seats, screws and speeds are sized with nominal formulas and data from memory or data sheets: a "
+    "qualified person must check them with the certificates of the material in hand; local codes and "
+    "the rules for the machine come first.",
+    "Heating, pressing on and pulling off a ring: hot metal and sudden release. Only trained people, "
+    "with guards and to the rules of the shop.",
+    "A ring that turns fast stores energy: keep it guarded and below the speeds given here, and never "
+    "run a cracked or repaired ring.",
+    "The teeth are sharp: break the edges as drawn, wear gloves, and guard the ring in service.",
+)
+#: Share of the run-out tolerance that lobes may use where the study sets no share. Assumed.
+USUAL_SHARE = 0.5
+#: Jaw counts for which the largest force is told beside the shop's own.
+JAWS_TOLD = (3, 6)
+
+
+@dataclass(frozen=True)
+class ShopCheck:
+    """One check: value against what is allowed, `margin` >= 0 inside. `stated`: by the study."""
+
+    name: str
+    value: float
+    allowed: float
+    unit: str
+    margin: float
+    stated: bool
+    kept: bool
+
+
+@dataclass(frozen=True)
+class Limits:
+    """A size with its limits in mm, and where they come from (a zone, a class, a formula)."""
+
+    nominal_mm: float
+    lower_mm: float
+    upper_mm: float
+    source: str
+
+
+@dataclass(frozen=True)
+class MakingData:
+    """How a ring part is made. `blank` None: no stock stated, or none suits (a note says which)."""
+
+    material: str
+    cutter: str
+    teeth_above_undercut: float
+    whole_depth_mm: float
+    deeper_depth_mm: float | None
+    rim_below_deeper_mm: float | None
+    backup_ratio: float
+    blank: making.Blank | None
+    bought_kg: float | None
+    finished_kg: float
+    kept_share: float | None
+    lobe_budget_um: float
+    jaw_force_n: dict[int, float]
+
+
+@dataclass(frozen=True)
+class InspectionData:
+    """How a ring part is accepted: sizes in mm, permitted deviations in um (ISO 1328-1:2013, rounded).
+
+    `span`, `over_pins` hold the limits where a tooth thickness tolerance is known.
+    """
+
+    flank_class: int
+    span_teeth: int
+    span_mm: float
+    span: Limits | None
+    pin_mm: float | None
+    over_pins_mm: float | None
+    over_pins: Limits | None
+    thickness_tolerance_um: float | None
+    single_pitch_um: float
+    cumulative_pitch_um: float
+    runout_um: float
+    profile_total_um: float
+    tip: Limits
+    bore: Limits
+    width: Limits
+    general_tolerance: str
+
+
+@dataclass(frozen=True)
+class RingShopData:
+    """One ring part for shop, inspector and builder."""
+
+    part: RingPart
+    mounting: tuple[MountingData, ...]
+    making: MakingData
+    inspection: InspectionData
+    checks: tuple[ShopCheck, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def shop_data(study: Study, answer: Answer) -> list[RingShopData]:
+    """Return the data of every ring part of an answer to `study`, in the answer's order."""
+    joints = {
+        f"{robot.name}/{joint.name}": joint for robot in study.robots for joint in robot.joints
+    }
+    users: dict[str, list[JointRing]] = {}
+    for ring in answer.rings:
+        users.setdefault(ring.ring_part, []).append(ring)
+    tools = {tool.id: f"{tool.id}: {tool.kind}, {tool.tooth_range}" for tool in answer.cutters}
+    return [
+        ring_shop_data(study, part, users[part.id], joints, tools.get(part.cutter or ""))
+        for part in answer.ring_parts
+    ]
+
+
+def ring_shop_data(
+    study: Study,
+    part: RingPart,
+    rings: list[JointRing],
+    joints: dict[str, Joint],
+    cutter: str | None,
+) -> RingShopData:
+    """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
+    served = [joints[f"{ring.robot}/{ring.joint}"] for ring in rings]
+    mounts = tuple(
+        mounting_data(study, joint, ring) for joint, ring in zip(served, rings, strict=True)
+    )
+    notes: list[str] = []
+    made = _making(study, rings[0], cutter, notes)
+    accepted = _inspection(study, rings[0], served, notes)
+    notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
+    checks = [*_making_checks(study, rings[0], made)]
+    for joint, mount in zip(served, mounts, strict=True):
+        checks += _mounting_checks(joint, mount)
+    return RingShopData(
+        part=part,
+        mounting=mounts,
+        making=made,
+        inspection=accepted,
+        checks=tuple(checks),
+        notes=tuple(dict.fromkeys(notes)),
+        cautions=SHOP_CAUTIONS,
+    )
+
+
+def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str]) -> MakingData:
+    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    m, z = ring.module_mm, ring.teeth
+    deep = RACKS["full_d"].dedendum
+    fine = shop.deeper_cut_below_mm is not None and m < shop.deeper_cut_below_mm
+    left = float(making.rim_below_deeper_cut_mm(ring.rim_mm, m, rack.dedendum, deep))
+    if m < 1.25 and not fine and shop.rack == "full" and shop.cutting != "wire":
+        notes.append(
+            f"a fine-module cutter may cut {m * (rack.addendum + deep):g} mm deep (2.4 modules): "
+            f"measure the first root circle; the rim would then be {left:.2f} mm"
+        )
+    allowed_um = (shop.clamp_runout_share or USUAL_SHARE) * float(
+        iso1328.runout_um(m * z, m, shop.flank_class, extrapolate=True)
+    )
+    forces = {
+        jaws: float(
+            making.largest_jaw_force_n(
+                jaws, 0.5e-3 * allowed_um, ring.bore_mm, ring.rim_mm, ring.face_width_mm,
+                steel.youngs_modulus_gpa,
+            )
+        )
+        for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD})
+    }  # fmt: skip
+    blank = _blank(study, ring, notes)
+    return MakingData(
+        material=steel.title + (f" {shop.material_treatment}" if shop.material_treatment else ""),
+        cutter=cutter or "wire erosion",
+        teeth_above_undercut=float(
+            making.teeth_above_undercut(
+                z, rack.dedendum, rack.root_fillet, ring.profile_shift, rack.pressure_angle_deg
+            )
+        ),
+        whole_depth_mm=ring.tooth_depth_mm,
+        deeper_depth_mm=m * (rack.addendum + deep) if fine else None,
+        rim_below_deeper_mm=left if fine else None,
+        backup_ratio=ring.rim_mm / ring.tooth_depth_mm,
+        blank=blank,
+        bought_kg=None if blank is None else blank.bought_kg,
+        finished_kg=ring.finished_kg,
+        kept_share=None if blank is None else ring.finished_kg / blank.bought_kg,
+        lobe_budget_um=allowed_um,
+        jaw_force_n=forces,
+    )
+
+
+def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | None:
+    """Return the lightest blank of the stock that suits; a note where stock is stated and none does."""
+    shop = study.shop
+    if not (shop.bars_mm or shop.tubes or shop.plates_mm):
+        return None
+    allowances = making.Allowances(
+        shop.diameter_allowance_mm, shop.width_allowance_mm, shop.saw_cut_mm
+    )
+    found = making.blanks(
+        ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
+        material(shop.material).density_kg_per_m3, allowances,
+        bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
+        plates_mm=shop.plates_mm,
+    )  # fmt: skip
+    if found:
+        return found[0]
+    outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
+    notes.append(
+        f"no stock suits: a bar or tube of {outer:g} mm and more, or plate of "
+        f"{ring.face_width_mm + shop.width_allowance_mm:g} mm and more, is needed"
+    )
+    return None
+
+
+def _inspection(
+    study: Study, ring: JointRing, served: list[Joint], notes: list[str]
+) -> InspectionData:
+    shop, rack = study.shop, RACKS[study.shop.rack]
+    m, z, x, d = ring.module_mm, ring.teeth, ring.profile_shift, ring.pitch_diameter_mm
+    tolerance = (d, m, shop.flank_class)
+    shape = {"addendum": rack.addendum, "dedendum": rack.dedendum, "fillet": rack.root_fillet}
+    alpha = rack.pressure_angle_deg
+    k = inspection.choose_span(m, z, **shape, shift=x, pressure_angle_deg=alpha)
+    thickness = _thickness_um(study, ring, notes)
+    pin = _pin(study, ring, notes)
+    span, over, pins = float(inspection.span_mm(m, z, k, x, alpha)), None, None
+    if pin is not None:
+        over = float(inspection.over_pins_mm(m, z, pin, x, alpha))
+        pins = _thinner(over, thickness, float(inspection.pin_change(m, z, pin, x, alpha)))
+    return InspectionData(
+        flank_class=shop.flank_class,
+        span_teeth=k,
+        span_mm=span,
+        span=_thinner(span, thickness, inspection.span_change(alpha)),
+        pin_mm=pin,
+        over_pins_mm=over,
+        over_pins=pins,
+        thickness_tolerance_um=thickness,
+        single_pitch_um=round_um(float(iso1328.single_pitch_um(*tolerance, extrapolate=True))),
+        cumulative_pitch_um=round_um(
+            float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True))
+        ),
+        runout_um=round_um(float(iso1328.runout_um(*tolerance, extrapolate=True))),
+        profile_total_um=round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
+        tip=_tip(study, ring, served),
+        bore=_bore(study, ring, served, notes),
+        width=_general(ring.face_width_mm, shop.general_tolerance),
+        general_tolerance=f"ISO 2768-1 {shop.general_tolerance}",
+    )
+
+
+def _thinner(size_mm: float, thickness_um: float | None, change: float) -> Limits | None:
+    """Return the limits of a size that falls by `change` times the tooth thickness tolerance."""
+    if thickness_um is None:
+        return None
+    lower = size_mm - 1e-3 * thickness_um * change
+    return Limits(size_mm, lower, size_mm, "tooth thickness 0 / -T_sn")
+
+
+def _thickness_um(study: Study, ring: JointRing, notes: list[str]) -> float | None:
+    shop, rack = study.shop, RACKS[study.shop.rack]
+    d = ring.pitch_diameter_mm
+    try:
+        infeed = tooth_thickness.radial_infeed_um(d, shop.flank_class)
+    except ValueError as error:
+        notes.append(f"no tooth thickness tolerance: {error}")
+        return None
+    runout = float(iso1328.runout_um(d, ring.module_mm, shop.flank_class, extrapolate=True))
+    return tooth_thickness.thickness_tolerance_um(runout, infeed, rack.pressure_angle_deg)
+
+
+def _pin(study: Study, ring: JointRing, notes: list[str]) -> float | None:
+    rack = RACKS[study.shop.rack]
+    try:
+        return inspection.choose_pin_mm(
+            ring.module_mm, ring.teeth, study.shop.pins_mm or PREFERRED_MM,
+            addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
+            shift=ring.profile_shift, pressure_angle_deg=rack.pressure_angle_deg,
+        )  # fmt: skip
+    except ValueError as error:
+        notes.append(f"no dimension over pins: {error}")
+        return None
+
+
+def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
+    """Tip circle: the coarsest h grade whose radius takes half of the gap's tolerance at most."""
+    tip = ring.tip_diameter_mm
+    if tip > iso286.LARGEST_SIZE_MM:
+        return _general(tip, study.shop.general_tolerance)
+    allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
+    grades = [g for g in range(11, 5, -1) if iso286.tolerance_um(tip, g) <= allowed_um]
+    return _zone(tip, f"h{grades[0] if grades else 6}")
+
+
+def _bore(study: Study, ring: JointRing, served: list[Joint], notes: list[str]) -> Limits:
+    """Bore: the hole zone of the joints' fits, the general tolerance without; a note on conflicts."""
+    zones = {iso286.parse_fit(joint.seat_fit)[0] for joint in served if joint.seat_fit is not None}
+    if not zones:
+        return _general(ring.bore_mm, study.shop.general_tolerance)
+    limits = [_zone(ring.bore_mm, zone) for zone in sorted(zones)]
+    if len(zones) > 1 or any(joint.seat_fit is None for joint in served):
+        notes.append(
+            "its joints ask different bores ("
+            + ", ".join(joint.seat_fit or "no fit" for joint in served)
+            + "): order the pieces apart or agree on one"
+        )
+    return min(limits, key=lambda limit: limit.upper_mm - limit.lower_mm)
+
+
+def _zone(size_mm: float, zone: str) -> Limits:
+    lower, upper = iso286.deviations_um(size_mm, zone)
+    return Limits(size_mm, size_mm + 1e-3 * lower, size_mm + 1e-3 * upper, f"ISO 286 {zone}")
+
+
+def _general(size_mm: float, tolerance_class: str) -> Limits:
+    deviation = iso2768.linear_mm(size_mm, tolerance_class)
+    source = f"ISO 2768-1 {tolerance_class}"
+    return Limits(size_mm, size_mm - deviation, size_mm + deviation, source)
+
+
+def _check(
+    name: str, value: float, allowed: float, unit: str, *, upper: bool, stated: bool
+) -> ShopCheck:
+    kept = at_most(value, allowed) if upper else at_least(value, allowed)
+    margin = (allowed - value) if upper else (value - allowed)
+    return ShopCheck(name, value, allowed, unit, margin, stated, bool(kept))
+
+
+def _making_checks(study: Study, ring: JointRing, made: MakingData) -> Iterator[ShopCheck]:
+    shop = study.shop
+    yield _check(
+        "teeth above undercut", made.teeth_above_undercut, 0.0, "teeth", upper=False, stated=False
+    )
+    least = float(least_rim_mm(shop, np.array([ring.module_mm]))[0])
+    yield _check("rim", ring.rim_mm, least, "mm", upper=False, stated=True)
+    if made.rim_below_deeper_mm is not None and made.deeper_depth_mm is not None:
+        deeper = max(shop.rim_min_mm, shop.rim_min_depths * made.deeper_depth_mm)
+        value = made.rim_below_deeper_mm
+        yield _check("rim below a deeper cut", value, deeper, "mm", upper=False, stated=True)
+    most = made.jaw_force_n[shop.clamp_jaws]
+    stated = shop.clamp_runout_share is not None
+    yield _check("jaw force", shop.clamp_force_n, most, "N", upper=True, stated=stated)
+    factor = float(rim.rim_factor_external(ring.rim_mm, ring.tooth_depth_mm))
+    yield _check("rim factor (a guide)", factor, 1.0, "", upper=True, stated=False)
+
+
+def _mounting_checks(joint: Joint, mount: MountingData) -> Iterator[ShopCheck]:
+    where = f"{mount.robot}/{mount.joint}"
+    for name, value, least, unit in (
+        ("safety against slip", mount.slip_safety, joint.slip_safety_min, "times"),
+        (
+            "safety against yield",
+            None if not mount.stress_share else 1.0 / mount.stress_share,
+            joint.stress_safety_min,
+            "times",
+        ),
+        (
+            "safety against yielding through at speed",
+            None
+            if mount.yielding_through_rpm is None or mount.speed_max_rpm <= 0.0
+            else mount.yielding_through_rpm / mount.speed_max_rpm,
+            joint.burst_safety_min,
+            "times",
+        ),
+    ):
+        if value is not None:
+            stated = least is not None
+            yield _check(f"{where}: {name}", value, least or 1.0, unit, upper=False, stated=stated)

@@ -1,0 +1,110 @@
+"""ISO 2768-1 general tolerances, screws and clearance holes, rim factors: against public tables."""
+
+import pytest
+
+from optimizer.physics import bolting, rim
+from optimizer.standards import iso2768, screws
+from tests.published.tables import read_rows
+from tests.published.test_sensing_worked_numbers import printed
+
+ROWS = read_rows("iso2768_1.csv")
+LOOK_UP = {
+    "linear_mm": iso2768.linear_mm,
+    "edge_mm": iso2768.edge_mm,
+    "angle_arcmin": iso2768.angle_arcmin,
+}
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda r: f"{r['class']}-{r['kind']}-{r['over_mm']}")
+def test_every_cell(row):
+    """Just above the lower end and at the upper end of each range (sources in the table)."""
+    look_up = LOOK_UP[row["kind"]]
+    value = float(row["plus_minus"])
+    assert look_up(float(row["over_mm"]) + 1e-3, row["class"]) == value
+    assert look_up(float(row["upto_mm"] or 5000.0), row["class"]) == value
+
+
+# The table of the issue of 1989 as a JIS B 0405 extract and public test values print it, class by
+# class: +- mm for 0.5..3, 3..6, 6..30, 30..120, 120..400, 400..1000, 1000..2000.
+@pytest.mark.parametrize(
+    ("tolerance_class", "values"),
+    [
+        ("f", (0.05, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5)),
+        ("m", (0.1, 0.1, 0.2, 0.3, 0.5, 0.8, 1.2)),
+        ("c", (0.2, 0.3, 0.5, 0.8, 1.2, 2, 3)),
+        ("v", (None, 0.5, 1, 1.5, 2.5, 4, 6)),
+    ],
+)
+def test_lengths(tolerance_class, values):
+    for size, value in zip((2, 5, 20, 100, 200, 700, 1500), values, strict=True):
+        if value is not None:
+            assert iso2768.linear_mm(size, tolerance_class) == value
+
+
+def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept():
+    """30 mm is +-0.2 in class m (public test values)."""
+    assert iso2768.linear_mm(30.0, "m") == 0.2
+    assert iso2768.linear_mm(30.000001, "m") == 0.3
+    assert iso2768.linear_mm(0.5, "m") == 0.1
+
+
+@pytest.mark.parametrize(
+    ("size", "tolerance_class"), [(0.49, "m"), (0.0, "m"), (2.9, "v"), (2001.0, "f"), (-3.0, "c")]
+)
+def test_sizes_without_a_value_are_refused(size, tolerance_class):
+    with pytest.raises(ValueError, match="ISO 2768-1, given"):
+        iso2768.linear_mm(size, tolerance_class)
+
+
+def test_an_unknown_class_is_refused():
+    with pytest.raises(ValueError, match="'x' is not known; allowed: f, m, c, v"):
+        iso2768.linear_mm(10.0, "x")
+
+
+# ISO 273 medium holes (a public table quoting it); heads of ISO 4762 (a public university table);
+# tensile stress areas of ISO 898-1 from M3 up (a public sheet of fastener properties).
+@pytest.mark.parametrize(
+    ("size", "hole", "head", "area"),
+    [
+        ("M2", 2.4, 3.8, None),
+        ("M2.5", 2.9, 4.5, None),
+        ("M3", 3.4, 5.5, "5.03"),
+        ("M4", 4.5, 7.0, "8.78"),
+        ("M5", 5.5, 8.5, "14.2"),
+        ("M6", 6.6, 10.0, "20.1"),
+        ("M8", 9.0, 13.0, "36.6"),  # areas of M8 to M12 from memory
+        ("M10", 11.0, 16.0, "58.0"),
+        ("M12", 13.5, 18.0, "84.3"),
+    ],
+)
+def test_screws(size, hole, head, area):
+    held = screws.screw(size)
+    assert (held.clearance_mm, held.head_mm) == (hole, head)
+    if area is not None:
+        assert bolting.stress_area_mm2(held.thread_mm, held.pitch_mm) == printed(area)
+
+
+def test_every_screw_is_compared_and_unknown_ones_are_refused():
+    assert len(screws.SCREWS) == 9
+    with pytest.raises(ValueError, match=r"'M7' is not known; allowed: M2, M2\.5"):
+        screws.screw("M7")
+
+
+@pytest.mark.parametrize(
+    ("ratio", "factor"),
+    [
+        (0.5, "2.4008"), (0.6, "2.1091"), (0.8, "1.6488"), (1.0, "1.2918"), (1.1, "1.1393"),
+        (1.2, "1.0000"), (3.0, "1.0000"),
+    ],
+)  # fmt: skip
+def test_rim_factor_of_external_teeth(ratio, factor):
+    """AGMA K_B, computed; at 1.2 itself it is 1 (the formula would give 1.0001)."""
+    assert rim.rim_factor_external(ratio * 2.25, 2.25) == printed(factor)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "factor"), [(2.0, "1.6399"), (2.5, "1.3833"), (3.0, "1.1736"), (3.5, "1.0000")]
+)
+def test_rim_factor_of_internal_teeth(ratio, factor):
+    """ISO 6336-3 Y_B, computed; at 3.5 itself it is 1 (the formula would give 0.9963)."""
+    assert rim.rim_factor_internal(ratio * 2.0, 2.0) == printed(factor)
