@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.cors import CORSMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.routing import Match
 
 import optimizer
 from api.doors import Doors
@@ -108,7 +109,19 @@ async def _http_problem(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     code = {404: "not-found", 405: "wrong-method"}.get(error.status_code, "bad-request")
     headers = dict(error.headers or {})
+    if error.status_code == 405:  # the framework names the methods of one route only
+        headers["Allow"] = ", ".join(sorted(_methods(request)))
     return problem_response(Problem(code, headers=headers), _request_id(request))
+
+
+def _methods(request: Request) -> set[str]:
+    """Return every method that some route offers at this path."""
+    return {
+        method
+        for route in request.app.routes
+        if route.matches(dict(request.scope))[0] != Match.NONE
+        for method in getattr(route, "methods", None) or ()
+    }
 
 
 async def _invalid(request: Request, error: Exception) -> Response:

@@ -201,7 +201,6 @@ async def _known(study_id: str, here: Here, who: Who) -> Job:
         200: {
             "description": "Server-sent events: `queued`, `running`, `progress`, `point` (a cell of a "
             "front proven), then `done`, `failed` or `cancelled`",
-            "content": {"text/event-stream": {"schema": {"type": "string"}}},
         },
         **problems(404, 422),
     },

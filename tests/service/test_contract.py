@@ -227,6 +227,18 @@ def test_other_calls_are_answered_while_both_slots_work(shared: Running) -> None
     assert shared.wait(waiting.json()["id"])["state"] == "done"
 
 
+def test_no_answer_waits_for_the_network(shared: Running) -> None:
+    """Small answers leave at once: with Nagle's algorithm each would take 40 ms more."""
+    body = study("network")
+    shared.submit(body, wait=20)
+    times = []
+    for _ in range(30):
+        began = time.monotonic()
+        assert shared.submit(body).status_code == 200
+        times.append(time.monotonic() - began)
+    assert sorted(times)[15] < 0.03
+
+
 def test_waiting_calls_do_not_stop_others(shared: Running) -> None:
     held = shared.submit(study("sleep 2.02")).json()
     bodies = [study("sleep 2.02") for _ in range(60)]
