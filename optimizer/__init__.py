@@ -22,9 +22,9 @@ if TYPE_CHECKING:
         Fault,
         StudyError,
         load_answer,
+    load_piece,
         load_study,
-        read_model,
-        study_faults,
+            study_faults,
     )
     from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
     from optimizer.standards._tables import table_names as standards_tables
@@ -44,9 +44,9 @@ __all__ = [
     "find_joint",
     "judge_answer",
     "load_answer",
+    "load_piece",
     "load_study",
     "rate_one",
-    "read_model",
     "solve",
     "standards_table",
     "standards_tables",
@@ -68,9 +68,9 @@ _HOMES = {
     "find_joint": ("single", "find_joint"),
     "judge_answer": ("judge", "judge"),
     "load_answer": ("loading", "load_answer"),
+    "load_piece": ("loading", "load_piece"),
     "load_study": ("loading", "load_study"),
     "rate_one": ("single", "rate_one"),
-    "read_model": ("loading", "read_model"),
     "solve": ("line", "solve"),
     "standards_table": ("standards._tables", "table_rows"),
     "standards_tables": ("standards._tables", "table_names"),

@@ -31,8 +31,10 @@ CAUTIONS = [
 _UNITS = {"cutters": "cutters", "ring_parts": "ring parts", "heads": "heads"}
 
 
-def stage_unit(wish: str, material_unit_kg: float) -> str:
+def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
     """Return the unit in which a stage's whole numbers count."""
+    if wish == "cost":
+        return f"{cost_unit:g} money"
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
@@ -200,6 +202,17 @@ class RobotElectronics(Piece):
     )
 
 
+class Cost(Piece):
+    """Money over all robots built, in the currency of shop.prices."""
+
+    cutters: float
+    set_up: float
+    material: float
+    cutting: float
+    heads: float
+    total: float
+
+
 class Totals(Piece):
     """Totals over all robots built."""
 
@@ -208,18 +221,20 @@ class Totals(Piece):
     heads: int
     material_kg: float = Field(description="Turned blanks.")
     finished_kg: float
+    cost: Cost | None = Field(description="null without shop.prices.")
 
 
 class Stage(Piece):
     """One wish of the search and its proof."""
 
-    wish: Literal["cutters", "ring_parts", "heads", "material"]
+    wish: Wish
     unit: str
     value: int = Field(description="Reached, in whole units.")
     bound: int = Field(description="Nothing below is possible with the wishes before it held.")
-    confirmed_by: Literal["multipliers", "second engine", "nothing"] = Field(
+    confirmed_by: Literal["multipliers", "listing", "second engine", "nothing"] = Field(
         description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
-        "or another engine that finds the same optimum of the same rows."
+        "the same with a list of the few answers that could still be better, or another engine that "
+        "finds the same optimum of the same rows."
     )
 
 
@@ -229,6 +244,10 @@ class Proof(Piece):
     stages: list[Stage]
     material_unit_kg: float = Field(
         description="Material is counted per ring in whole units of this, rounded up."
+    )
+    cost_unit: float = Field(
+        description="Money is counted per ring in whole units of this, rounded up; so is that of every "
+        "ring part and cutter. 0 without shop.prices."
     )
     rings_possible: int = Field(description="Rings that fit some joint inside all its limits.")
     rows_possible: int = Field(

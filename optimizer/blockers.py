@@ -1,352 +1,288 @@
-"""Why a study is impossible: which joint by which limit, or which shared limits.
+"""Blockers: the smallest sets of the user's own limits that cannot hold together, all of them.
 
-First by arithmetic, joint by joint; then, for limits that joints share, by solving for the best value
-of each shared limit alone and, if each alone could hold, by dropping them one at a time.
+A set of limits is a blocker if nothing keeps all its members and leaving out any one of them makes it
+possible. Blockers and what must be given up are dual: a row that breaks the limits V needs one of V eased,
+so the blockers of a joint are exactly the smallest sets that meet every V (minimal transversals).
+
+1. A joint alone: V is known of every row of the widened catalogue (`universe`), so this is arithmetic.
+2. Across joints: a ceiling or sum with some joints. Here possible answers come from the search: each gives
+   a V (the members it does without), every smallest set that meets all V found so far is asked of the
+   search, and either is a blocker or gives one more V. It ends when all are blockers.
 """
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from optimizer.catalogue import (
-    Catalogue,
-    Floats,
-    Ints,
-    JointRef,
-    bore_limits,
-    joint_refs,
-    least_rim_mm,
-    shop_modules,
-    tooth_window,
-)  # fmt: skip
-from optimizer.choose import choose
+from optimizer.catalogue import Ints, joint_refs
+from optimizer.choose import Solver
 from optimizer.electronics import cycle_us
-from optimizer.mount_checks import row_checks
-from optimizer.physics import geometry
+from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
-from optimizer.program import build
+from optimizer.program import units_of
 from optimizer.rate import Rated
-from optimizer.sift import (
-    battery_limit_ua,
-    battery_shares_ua,
-    least_per_joint,
-    sift,
-    tool_point_limit,
-    tool_point_shares,
-)  # fmt: skip
-from optimizer.standards.racks import RACKS
-from optimizer.study import Robot, Study, Wish, Wishes
+from optimizer.study import Study, Wish
+from optimizer.table import Sums, Table, table_of
+from optimizer.universe import Universe
 
-#: Longest search for one reason, in seconds.
-REASON_LIMIT_S = 20.0
+#: Most blockers that are listed, most sets held while they are worked out, longest search for them.
+BLOCKERS_MAX, SETS_MAX, SEARCH_S = 12, 20_000, 20.0
+#: Longest single question to the search, in seconds.
+QUESTION_S = 5.0
 
-
-def joint_reasons(study: Study, rated: Rated) -> list[str]:
-    """Return why joints have no ring inside all their own limits; empty if each has one."""
-    rows = rated.catalogue
-    fitting = np.bincount(rows.joint, minlength=len(rows.joints))
-    inside = np.bincount(rows.joint[rated.inside], minlength=len(rows.joints))
-    reasons = []
-    for index, ref in enumerate(rows.joints):
-        if fitting[index] == 0:
-            reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
-        elif inside[index] == 0:
-            mine = rated.take(rows.joint == index)
-            reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(study, mine)]
-    return reasons
-
-
-def _no_fit(study: Study, ref: JointRef) -> str:
-    """Say by which limit no ring fits a joint at all, with the best that can be reached."""
-    shop, head, joint, rack = study.shop, ref.head, ref.joint, RACKS[study.shop.rack]
-    modules = shop_modules(shop)
-    usable = modules[(modules >= head.module_min_mm) & (modules <= head.module_max_mm)]
-    if len(usable) == 0:
-        window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
-        return f"shop.modules: none lies in the head's module window of {window}"
-    module, teeth = tooth_window(ref, shop, modules)
-    if len(module) == 0:
-        tips = geometry.tip_diameter_mm(
-            np.array([usable[0], usable[-1]]), np.array([head.teeth_min, head.teeth_max]),
-            rack.addendum, shop.profile_shift,
-        )  # fmt: skip
-        smallest, largest = np.asarray(tips).tolist()
-        if smallest > joint.tip_max_mm:
-            return (
-                f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
-                f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
-            )
-        if joint.tip_min_mm is not None and largest < joint.tip_min_mm:
-            return (
-                f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
-                f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
-            )
-        return (
-            f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
-            f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
-        )
-    return _no_bore(study, ref, modules[module], teeth)
-
-
-def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str:
-    """Say by which limit no bore is left on any toothing that fits."""
-    shop, joint, rack = study.shop, ref.joint, RACKS[study.shop.rack]
-    root = np.asarray(
-        geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
-    )
-    rim = (root - joint.bore_min_mm) / 2.0
-    least = least_rim_mm(shop, module_mm)
-    best = int(np.argmax(rim - least))
-    widest = float(np.max(root))
-    if widest <= joint.bore_min_mm and joint.tip_max_mm - widest > 8.0 * float(np.max(module_mm)):
-        return (
-            f"bore_min_mm {joint.bore_min_mm:g}: the largest root circle is {widest:g} mm "
-            f"(head.teeth_max {ref.head.teeth_max}, module {float(np.max(module_mm)):g})"
-        )
-    if rim[best] < least[best]:
-        return (
-            f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
-            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module_mm[best]:g}, "
-            f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm"
-        )
-    if shop.rim_max_mm is not None:
-        smallest = float(np.min(root)) - 2.0 * shop.rim_max_mm
-        if smallest > joint.bore_max_mm:
-            return (
-                f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a "
-                f"bore "
-                f"of at least {smallest:g} mm"
-            )
-    smallest_mm, largest_mm = bore_limits(ref, shop, module_mm, teeth)
-    widest = int(np.argmax(largest_mm - smallest_mm))
-    return (
-        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies between the "
-        f"{smallest_mm[widest]:.6g} and {largest_mm[widest]:.6g} mm that bore window and rim leave "
-        f"(module {module_mm[widest]:g}, {teeth[widest]} teeth)"
-    )
-
-
-def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
-    """Return the smallest found set of limits that no row of a joint keeps together, each with its best.
-
-    Minimal by deletion: without any one of them some row keeps the others. One limit alone, if there
-    is one, is found first.
-    """
-    alone = [name for name, mask in mine.limits.items() if not mask.any()]
-    conflict = alone[:1] or list(mine.limits)
-    for name in list(conflict):
-        rest = [other for other in conflict if other != name]
-        if rest and not _keeping(mine, rest).any():
-            conflict = rest
-    texts = []
-    for name in conflict:
-        rest = [other for other in conflict if other != name]
-        others = _keeping(mine, [other for other in mine.limits if other != name])
-        pool = others if others.any() else _keeping(mine, rest)
-        text = _best_for(study, name, mine.take(pool))
-        texts.append(f"{text}, keeping {' and '.join(rest)}" if rest else text)
-    return texts
-
-
-def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
-    """Return which rows keep all the named limits."""
-    keeps = np.ones(len(mine.catalogue), dtype=np.bool_)
-    for name in names:
-        keeps &= mine.limits[name]
-    return keeps
-
-
-def _best_for(study: Study, name: str, pool: Rated) -> str:
-    """Say how near to a limit the rows of `pool` come."""
-    rows = pool.catalogue
-    share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
-    electronic = {
-        field: (check.sign * check.value, check.unit, float(check.allowed[0]))
-        for field, check in row_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
-    }
-    value, unit, allowed = {
-        **electronic,
-        "angle_target_arcsec": (
-            pool.error_arcsec, "arcsec", rows.per_joint(lambda r: r.target_arcsec)[0]
-        ),
-        "head.tooth_rate_max_hz": (
-            pool.tooth_rate_hz, "Hz", rows.per_joint(lambda r: r.head.tooth_rate_max_hz)[0]
-        ),
-        "head.gap_left_min_mm": (
-            -pool.gap_left_mm, "mm left of the gap", rows.per_joint(lambda r: r.head.gap_left_min_mm)[0]
-        ),
-        "shop.clamp_runout_share": (
-            share, "of the run-out tolerance", study.shop.clamp_runout_share
-        ),
-        "target.resolution_bits": (
-            -pool.usable_bits, "usable bits", study.target.resolution_bits
-        ),
-    }[name]  # fmt: skip
-    best = int(np.argmin(value))
-    limit = "" if allowed is None else f" {allowed:g}"
-    return (
-        f"{name}{limit}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
-        f"({_ring_text(rows, best)})"
-    )
-
-
-def _ring_text(rows: Catalogue, row: int) -> str:
-    heads = int(rows.heads[row])
-    return (
-        f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} mm, "
-        f"{heads} head{'s' if heads > 1 else ''}"
-    )
-
-
-def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
-    """Return which robots cannot reach their tool-point target even with each joint's best ring."""
-    rows = inside.catalogue
-    shares = tool_point_shares(inside)
-    least = least_per_joint(shares, rows.joint, len(rows.joints))
-    reasons = []
-    for robot in study.robots:
-        target = robot.tool_point_target_um
-        if target is None:
-            continue
-        mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
-        best = float(least[mine].sum())
-        if best > tool_point_limit(target, robot.tool_point_rule):
-            worst = rows.joints[int(mine[np.argmax(least[mine])])]
-            reached = best**0.5 if robot.tool_point_rule == "rss" else best
-            reasons.append(
-                f"{robot.name}: tool_point_target_um {target:g}: the best that can be reached is "
-                f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
-                f"has "
-                f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
-            )
-    return reasons
-
-
-def battery_reasons(study: Study, inside: Rated) -> list[str]:
-    """Return which robots' batteries cannot last even with the fewest heads on every joint."""
-    rows = inside.catalogue
-    least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
-    reasons = []
-    for robot in study.robots:
-        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
-        if robot.battery is None or limit is None:
-            continue
-        drawn = float(least[[ref.robot is robot for ref in rows.joints]].sum())
-        if drawn > limit:
-            reasons.append(
-                f"{robot.name}: battery.life_min_years {robot.battery.life_min_years:g}: it gives "
-                f"{limit:.5g} uA on average for so long, and the fewest heads that keep every other "
-                f"limit draw {drawn:.5g} uA"
-            )
-    return reasons
-
-
-def line_reasons(study: Study) -> list[str]:
-    """Return which robots' lines cannot poll all joints in the stated time, whatever the rings."""
-    reasons = []
-    for robot in study.robots:
-        most = None if robot.line is None else robot.line.cycle_max_us
-        taken = cycle_us([ref for ref in joint_refs(study) if ref.robot is robot]) if most else 0.0
-        if most is not None and not at_most(taken, most):
-            reasons.append(
-                f"{robot.name}: line.cycle_max_us {most:g}: polling {len(robot.joints)} joints takes "
-                f"{taken:.5g} us, whatever their rings"
-            )
-    return reasons
-
-
-#: Limits of one robot that its joints share, as fields of the robot.
-_TOOL_POINT, _BATTERY = "tool_point_target_um", "battery.life_min_years"
+Members = frozenset[int]
 
 
 @dataclass(frozen=True)
-class SharedLimit:
-    """A limit that joints share: a ceiling among the wishes, a robot's tool point or battery."""
+class Blocker:
+    """Limits that cannot hold together: of joints by number in the universe, and those over joints.
 
-    field: str
-    robot: str | None = None
+    `joint` is the joint they leave without a ring, if it is one; else `joints` are whole joints, with
+    every limit of theirs, that cannot keep the `shared` limits together.
+    """
+
+    joint: int | None = None
+    limits: tuple[int, ...] = ()
+    shared: tuple[Limit, ...] = ()
+    joints: tuple[int, ...] = ()
 
     @property
-    def text(self) -> str:
-        """The limit as people read it."""
-        return f"wishes.{self.field}" if self.robot is None else f"{self.robot}: {self.field}"
+    def size(self) -> int:
+        """How many members it has."""
+        return len(self.limits) + len(self.shared) + len(self.joints)
 
 
-def shared_reasons(study: Study, inside: Rated) -> list[str]:
-    """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
-    search = study.search.model_copy(
-        update={"time_limit_s": min(study.search.time_limit_s, REASON_LIMIT_S)}
-    )
-    study = study.model_copy(update={"search": search})
-    limits = _shared_limits(study)
-    alone = [limit for limit in limits if _impossible(_only(study, [limit]), inside)]
-    if alone:
-        return [_least_text(study, limit, inside) for limit in alone]
-    conflict = list(limits)
-    for limit in limits:
-        rest = [other for other in conflict if other != limit]
-        if rest and _impossible(_only(study, rest), inside):
-            conflict = rest
-    return [f"{' and '.join(limit.text for limit in conflict)}: cannot hold together"]
+@dataclass(frozen=True)
+class Found:
+    """Blockers, the fewest members first; `complete` if there are no others."""
+
+    blockers: tuple[Blocker, ...]
+    complete: bool
 
 
-def _shared_limits(study: Study) -> list[SharedLimit]:
-    fields = [
-        f for f in Wishes.model_fields if f != "order" and getattr(study.wishes, f) is not None
+class Undecided(RuntimeError):
+    """The search ended before it knew."""
+
+
+# -- smallest sets that meet all ------------------------------------------------------------------------
+
+
+def smallest(sets: Iterable[Members]) -> list[Members]:
+    """Return the sets that contain no other of them."""
+    kept: list[Members] = []
+    for one in sorted(set(sets), key=lambda s: (len(s), sorted(s))):
+        if not any(other <= one for other in kept):
+            kept.append(one)
+    return kept
+
+
+def transversals(sets: list[Members]) -> tuple[list[Members], bool]:
+    """Return the smallest sets that meet every one of `sets`, and whether these are all (SETS_MAX).
+
+    Set by set: what meets it already stays, the rest takes one of its members, and is kept where every
+    member is the only one that meets some set (Berge's way). No set at all is met by the empty one.
+    """
+    found: list[Members] = [frozenset()]
+    whole = True
+    for place, one in enumerate(sets):
+        meeting = [t for t in found if t & one]
+        grown = {t | {m} for t in found if not t & one for m in one}
+        done = sets[: place + 1]
+        meeting += [t for t in sorted(grown, key=sorted) if _all_needed(t, done)]
+        whole = whole and len(meeting) <= SETS_MAX
+        found = meeting[:SETS_MAX]
+    return sorted(found, key=lambda t: (len(t), sorted(t))), whole
+
+
+def _all_needed(members: Members, sets: list[Members]) -> bool:
+    """Say whether each member is the only one that meets some set."""
+    alone = {next(iter(met)) for one in sets if len(met := members & one) == 1}
+    return alone == members
+
+
+# -- one joint alone -------------------------------------------------------------------------------------
+
+
+def joint_blockers(world: Universe, index: int) -> Found:
+    """Return the blockers of one joint; none if a row keeps all its limits."""
+    mine = world.joints[index]
+    patterns = np.unique(mine.broken, axis=1).T
+    sets = smallest(frozenset(np.flatnonzero(pattern).tolist()) for pattern in patterns)
+    if sets and not sets[0]:
+        return Found((), True)
+    found, whole = transversals(sets)
+    blockers = [Blocker(index, tuple(mine.limits[m] for m in sorted(t))) for t in found]
+    return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+
+
+# -- across joints ---------------------------------------------------------------------------------------
+
+
+def line_blockers(study: Study) -> list[Blocker]:
+    """Return the polling times that no ring could meet."""
+    return [
+        Blocker(shared=(limit,))
+        for limit in shared_limits_of(study)
+        if limit.field.endswith("cycle_max_us")
+        and not at_most(polling_us(study, limit), limit.given)
     ]
-    limits = [SharedLimit(field) for field in fields]
-    for robot in study.robots:
-        if robot.tool_point_target_um is not None:
-            limits.append(SharedLimit(_TOOL_POINT, robot.name))
-        if robot.battery is not None and robot.battery.life_min_years is not None:
-            limits.append(SharedLimit(_BATTERY, robot.name))
-    return limits
 
 
-def _only(study: Study, kept: list[SharedLimit]) -> Study:
-    """Return the study with only the `kept` ones of its shared limits."""
-    fields = [f for f in Wishes.model_fields if f != "order" and SharedLimit(f) not in kept]
+def polling_us(study: Study, limit: Limit) -> float:
+    """Return how long it takes to poll the joints of a limit's robot, whatever their rings."""
+    return cycle_us([ref for ref in joint_refs(study) if ref.robot.name == limit.robot])
 
-    def freed(robot: Robot) -> Robot:
-        if SharedLimit(_TOOL_POINT, robot.name) not in kept:
-            robot = robot.model_copy(update={"tool_point_target_um": None})
-        if robot.battery is not None and SharedLimit(_BATTERY, robot.name) not in kept:
-            free = robot.battery.model_copy(update={"life_min_years": None})
-            robot = robot.model_copy(update={"battery": free})
-        return robot
 
-    return study.model_copy(
-        update={
-            "wishes": study.wishes.model_copy(update=dict.fromkeys(fields)),
-            "robots": [freed(robot) for robot in study.robots],
-        }
+def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -> Found:
+    """Return the blockers among limits over joints and whole joints, all joints having rings inside.
+
+    A joint counts as left out with everything it adds to a ceiling or a sum.
+    """
+    table = table_of(study, inside)
+    have = np.unique(table.joint).tolist()
+    limits = [
+        limit for limit in shared_limits_of(study) if not limit.field.endswith("cycle_max_us")
+    ]
+    oracle = _Oracle(study, table, limits, have)
+    ends = time.monotonic() + deadline_s
+    try:
+        found, whole = _dual(oracle.possible, len(limits) + len(have), ends)
+    except Undecided:
+        found, whole = oracle.blocking, False
+    blockers = [oracle.blocker(members) for members in found]
+    blockers.sort(key=lambda b: (b.size, [limit.path for limit in b.shared], b.joints))
+    return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+
+
+def _dual(
+    possible: Callable[[Members], bool], members: int, ends: float
+) -> tuple[list[Members], bool]:
+    """Return all smallest sets of members that are not possible together, as far as time allows."""
+    everything = frozenset(range(members))
+    without: list[Members] = []
+    if possible(everything):
+        return [], True
+    blocking = {_shrunk(possible, everything)}
+    while time.monotonic() < ends:
+        candidates, whole = transversals(without)
+        open_ones = [one for one in candidates if one not in blocking]
+        if not open_ones:
+            return list(blocking), whole
+        if len(blocking) > BLOCKERS_MAX:
+            break
+        one = open_ones[0]
+        if possible(one):
+            without = smallest([*without, everything - _grown(possible, one, everything)])
+        else:
+            blocking.add(_shrunk(possible, one))
+    return list(blocking), False
+
+
+def _shrunk(possible: Callable[[Members], bool], members: Members) -> Members:
+    """Drop members one by one as long as the rest is not possible."""
+    for one in sorted(members, reverse=True):
+        if not possible(members - {one}):
+            members = members - {one}
+    return members
+
+
+def _grown(possible: Callable[[Members], bool], members: Members, everything: Members) -> Members:
+    """Add members one by one as long as all are possible together."""
+    for one in sorted(everything - members):
+        if possible(members | {one}):
+            members = members | {one}
+    return members
+
+
+class _Oracle:
+    """Asks the search whether some limits over joints and some joints are possible together."""
+
+    def __init__(self, study: Study, table: Table, limits: list[Limit], have: list[int]) -> None:
+        self.study, self.table, self.limits, self.have = study, table, limits, have
+        self.known: dict[Members, bool] = {}
+
+    @property
+    def blocking(self) -> list[Members]:
+        """Sets found impossible of which every smaller one asked for was possible."""
+        wrong = smallest(m for m, good in self.known.items() if not good)
+        return [m for m in wrong if all(self.known.get(m - {one}, False) for one in m)]
+
+    def blocker(self, members: Members) -> Blocker:
+        """Return members as a blocker."""
+        number = len(self.limits)
+        return Blocker(
+            shared=tuple(self.limits[m] for m in sorted(members) if m < number),
+            joints=tuple(self.have[m - number] for m in sorted(members) if m >= number),
+        )
+
+    def possible(self, members: Members) -> bool:
+        """Say whether there is an answer for the joints among the members that keeps their limits."""
+        if members not in self.known:
+            self.known[members] = self._asked(members)
+        return self.known[members]
+
+    def _asked(self, members: Members) -> bool:
+        for other, good in self.known.items():
+            if good and members <= other:
+                return True
+            if not good and other <= members:
+                return False
+        number = len(self.limits)
+        limits = [self.limits[m] for m in sorted(members) if m < number]
+        joints = [self.have[m - number] for m in sorted(members) if m >= number]
+        if not joints or not limits:
+            return True
+        return table_possible(
+            self.study, restricted(self.study, self.table, joints, limits), limits
+        )
+
+
+def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
+    """Return the table with some of its joints and some of its limits over joints only."""
+    place = np.full(table.joints, -1, dtype=np.int64)
+    place[joints] = np.arange(len(joints))
+    part = table.take(place[table.joint] >= 0)
+    robots = {robot.name: index for index, robot in enumerate(study.robots)}
+    held = {
+        f"robots[{robots[limit.robot]}].{limit.field}"
+        for limit in limits
+        if limit.robot is not None
+    }
+    return replace(
+        part,
+        joints=len(joints),
+        weight=table.weight[joints],
+        joint=place[part.joint],
+        index=np.arange(len(part)),
+        sums=tuple(_held(sums, joints, held) for sums in part.sums),
     )
 
 
-def _impossible(study: Study, inside: Rated) -> bool:
-    program = build(study, sift(study, _rebound(study, inside)))
-    return choose(program, [], study.search).status == "impossible"
+def _held(sums: Sums, joints: list[int], held: set[str]) -> Sums:
+    """Return sums over some joints, with the named limits only."""
+    numbers = [number for number, name in enumerate(sums.names) if name in held]
+    place: Ints = np.full(len(sums.names) + 1, -1, dtype=np.int64)
+    place[numbers] = np.arange(len(numbers))
+    names = tuple(sums.names[number] for number in numbers)
+    group = place[sums.group[joints]]  # group -1 finds the last place, which stays -1
+    return replace(sums, names=names, limits=sums.limits[numbers], group=group)
 
 
-def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
-    """Say what is the least possible for a ceiling that cannot be met even alone."""
-    if limit.robot is not None:
-        return f"{limit.text}: cannot be met"
-    wish: Wish = limit.field.removesuffix("_kg").removesuffix("_max")  # type: ignore[assignment]
-    ceiling = getattr(study.wishes, limit.field)
-    free = _only(study, [])
-    free = free.model_copy(update={"wishes": free.wishes.model_copy(update={"order": [wish]})})
-    program = build(free, sift(free, _rebound(free, inside)))
-    choice = choose(program, [wish], study.search)
-    if choice.status != "proven":
-        return f"{limit.text} {ceiling:g}: cannot be met"
-    least = choice.stages[0].value * (program.material_unit_kg if wish == "material" else 1.0)
-    return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
-
-
-def _rebound(study: Study, inside: Rated) -> Rated:
-    """Return the same rows bound to the joints of a changed study."""
-    return replace(inside, catalogue=replace(inside.catalogue, joints=joint_refs(study)))
+def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
+    """Say whether some choice of rows keeps ceilings and sums; raises Undecided where nobody knows."""
+    if len(np.unique(table.joint)) < table.joints:
+        return False
+    ceilings: dict[Wish, float] = {
+        limit.wish: limit.given for limit in limits if limit.wish is not None
+    }
+    search = study.search.model_copy(
+        update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
+    )
+    start = Solver(table, units_of(table), ceilings, search).start()
+    if start.rows is None and start.status != "impossible":
+        raise Undecided("; ".join(start.reasons))
+    return start.rows is not None

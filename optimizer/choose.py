@@ -1,57 +1,37 @@
-"""Stage 4: CP-SAT picks the rings, wish after wish, and every bound is proven by a second route.
+"""Stage 4: the search picks the rings, wish after wish, and every bound is proven by a second route.
 
-Each wish is minimised with the earlier ones held. HiGHS solves the LP relaxation, whose multipliers
-are turned into whole numbers and give a bound and reduced costs that are checked in exact arithmetic
-(`multipliers`). If a good answer by CP-SAT meets that bound, the wish is proven. If not, rows that no
-better answer could use are fixed, CP-SAT proves the rest, and HiGHS must find the same optimum of the
-same rows. A last stage breaks ties by the canonical ranks of the rows, so that equal studies give
-equal answers.
+Each wish is minimised with the earlier ones held, among the rows that `sift` leaves for just these. The
+linear relaxation gives multipliers, which in whole numbers prove a bound and the price of using each row
+(`multipliers`). If the best answer known meets the bound, the wish is proven. If not, rows are dropped
+that no better answer could use, and the relaxation is solved again on the rest, whose numbers are then
+smaller and closer. Where that ends with a gap, CP-SAT proves the rest, and HiGHS must find the same
+optimum of the same rows. Last, ties are broken by the canonical ranks of the rows, so that equal studies
+give equal answers.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import optimize, sparse
 
-from optimizer import multipliers
 from optimizer.catalogue import Ints
-from optimizer.program import Objective, Program, Row, RowTooLarge, guard, hold
-from optimizer.quiet import quiet_stdout
+from optimizer.engines import Solved, cp_sat, highs, one_row_each
+from optimizer.multipliers import Portable, evaluate, ported, rounded
+from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
+from optimizer.relax import best_of_joint, limit_shares, relax
+from optimizer.sift import followers_rows, leaders, sift
+from optimizer.stage import Rows, Stage, StageResult, better, from_relaxation
 from optimizer.study import Search, Wish
+from optimizer.table import Table
 
 #: Called with (stage, best so far, bound) in whole units whenever one of them improves.
 Progress = Callable[[str, int | None, int | None], None]
 
-#: Rows per joint in the small program that looks for a good answer first.
-KERNEL_ROWS = 20
 #: Most rows among which ties are broken by a whole search.
 TIE_ROWS = 1000
-
-
-#: What confirms a bound: exact multipliers, the second engine, or nothing.
-Confirmation = Literal["multipliers", "second engine", "nothing"]
-
-
-@dataclass(frozen=True)
-class StageResult:
-    """One wish: value reached, bound, and the second route that confirms the bound."""
-
-    wish: Wish
-    value: int
-    bound: int
-    confirmed_by: Confirmation
-
-    @property
-    def proven(self) -> bool:
-        """Nothing below the value is possible, by two routes."""
-        return self.value == self.bound and self.confirmed_by != "nothing"
 
 
 @dataclass
@@ -59,338 +39,270 @@ class Choice:
     """Outcome of the search: chosen rows (indices), stages, and why it stopped short, if it did."""
 
     status: str
-    rows: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    rows: Rows = field(default_factory=lambda: np.empty(0, dtype=np.intp))
     stages: list[StageResult] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
     clock_ended: bool = False
+    rows_searched: int = 0
 
 
 def choose(
-    program: Program, order: list[Wish], search: Search, progress: Progress | None = None
-) -> Choice:
-    """Return the best rows of `program` for the wishes in `order`, with what is proven."""
-    return _Run(program, search, progress or (lambda stage, best, bound: None)).choose(order)
+    table: Table, units: Units, order: list[Wish], ceilings: Ceilings, search: Search,
+    progress: Progress | None = None,
+) -> Choice:  # fmt: skip
+    """Return the best rows of a table for the wishes in `order`, with what is proven."""
+    solver = Solver(table, units, ceilings, search, progress)
+    start = solver.start()
+    if start.rows is None:
+        return Choice(start.status, reasons=start.reasons, clock_ended=solver.clock_ended)
+    held: dict[Wish, int] = {}
+    stages: list[StageResult] = []
+    rows = start.rows
+    for wish in order:
+        stage, rows = solver.minimise(wish, held, rows)
+        stages.append(stage)
+        held[wish] = stage.value
+    rows = solver.break_ties(held, rows)
+    reasons = [shortfall(stage) for stage in stages if not stage.proven]
+    status = "found" if reasons else "proven"
+    return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
+
+
+@dataclass
+class Start:
+    """Some answer to begin with, or why there is none (impossible, or undecided)."""
+
+    rows: Rows | None
+    status: str = "found"
+    reasons: list[str] = field(default_factory=list)
+
+
+class Solver:
+    """One table under one set of ceilings; what one search finds out serves the next."""
+
+    def __init__(
+        self, table: Table, units: Units, ceilings: Ceilings, search: Search,
+        progress: Progress | None = None,
+    ) -> None:  # fmt: skip
+        self.table, self.units, self.search = table, units, search
+        self.ceilings = dict(ceilings)
+        self.progress = progress or (lambda stage, best, bound: None)
+        self.ends = time.monotonic() + search.time_limit_s
+        self.clock_ended = False
+        self._sifted: dict[frozenset[Wish], Table] = {}
+        self._left: Table | None = None  # rows that an answer as good as the last one could use
+        self._known: list[_Known] = []
+
+    # -- rows and programs -----------------------------------------------------------------------
+
+    def sifted(self, needed: frozenset[Wish]) -> Table:
+        """Return the rows that matter when the wishes in `needed` do."""
+        if needed not in self._sifted:
+            # what fewer wishes need is part of what more of them need
+            larger = [key for key in self._sifted if needed < key]
+            source = self._sifted[min(larger, key=len)] if larger else self.table
+            self._sifted[needed] = sift(source, needed)
+        return self._sifted[needed]
+
+    def rows_with(self, needed: frozenset[Wish], rows: Rows) -> Table:
+        """Return the sifted rows, with those of an answer at hand among them."""
+        table = self.sifted(needed)
+        if np.all(np.isin(rows, table.index)):
+            return table
+        return self.table.take(np.union1d(table.index, rows).astype(np.intp))
+
+    def share(self, other: Solver) -> None:
+        """Take over multipliers that a search of other rows found; they are evaluated wherever used."""
+        self._known += other._known
+
+    def multipliers(self, wish: Wish) -> list[Portable]:
+        """Return the multipliers known to bound a wish."""
+        return [known.multipliers for known in self._known if known.wish == wish]
+
+    def watch(self) -> None:
+        """Note when the clock ends the search."""
+        if time.monotonic() >= self.ends:
+            self.clock_ended = True
+
+    @property
+    def rows_searched(self) -> int:
+        """Most rows that any of the wishes left to search."""
+        return max((len(table) for table in self._sifted.values()), default=0)
+
+    # -- some answer -----------------------------------------------------------------------------
+
+    def start(self) -> Start:
+        """Return some answer under all ceilings; each ceiling is reached by minimising its wish."""
+        ceilings, self.ceilings = self.ceilings, {}
+        first = self._within_sums()
+        rows = first.rows
+        for wish in sorted(ceilings):
+            if rows is None:
+                break
+            stage, rows = self.minimise(wish, {}, rows, enough=ceilings[wish])
+            if not self._keeps(wish, ceilings[wish], rows):
+                self.ceilings = ceilings
+                return self._beyond(stage)
+            self.ceilings[wish] = ceilings[wish]
+        self.ceilings = ceilings
+        return first if rows is None else Start(rows)
+
+    def _within_sums(self) -> Start:
+        """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
+        program = build(self.sifted(frozenset()), self.units, None, {}, {})
+        x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
+        if one_row_each(program, x) and program.allowed(x):
+            return Start(self.rows(program, x))
+        solved = self.answer(program, None)
+        if solved.x is not None:
+            return Start(self.rows(program, solved.x))
+        if solved.status == "INFEASIBLE" and _infeasible(program, self.ends):
+            return Start(None, "impossible")
+        if solved.status == "INFEASIBLE":
+            reason = "the two engines disagree: one finds no answer possible, the other does not"
+        else:
+            reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
+        return Start(None, "undecided", [reason])
+
+    def _keeps(self, wish: Wish, ceiling: float, rows: Rows) -> bool:
+        table = self.rows_with(frozenset({wish}), rows)
+        program = build(table, self.units, wish, {wish: ceiling}, {})
+        return program.allowed(self.columns(program, rows))
+
+    def _beyond(self, stage: StageResult) -> Start:
+        """Say that the least of a wish passes its ceiling, or that this is not known."""
+        if stage.proven:
+            return Start(None, "impossible")
+        reason = f"wishes.{stage.wish}_max: no answer within it found before the search ended"
+        return Start(None, "undecided", [reason])
+
+    # -- one wish --------------------------------------------------------------------------------
+
+    def minimise(
+        self, wish: Wish, held: Held, start: Rows, enough: float | None = None
+    ) -> tuple[StageResult, Rows]:
+        """Return the least value of a wish under ceilings and held wishes, and rows that reach it.
+
+        `start` are rows that keep them. With `enough` (in the wish's own unit) any answer will do that
+        needs no more; the bound is then what is proven so far.
+        """
+        needed = frozenset(held) | frozenset(self.ceilings) | {wish}
+        table = self._without_useless(self.rows_with(needed, start), held)
+        stop = None if enough is None else self._units_of(wish, enough)
+        lead = leaders(table, needed)
+        ours = start[lead[self.table.joint[start]]]
+        run = Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
+        stage = run.solve()
+        rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
+        self._left = run.left
+        if run.first is not None:
+            self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
+        self.watch()
+        return stage, rows
+
+    def _without_useless(self, table: Table, held: Held) -> Table:
+        """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
+        for known in self._known:
+            if known.wish not in held or not known.holds(held, self.ceilings):
+                continue
+            program = build(table, self.units, known.wish, known.ceilings, known.held)
+            objective = program.objectives[known.wish]
+            whole = rounded(program, objective, ported(program, known.multipliers))
+            if whole is not None:
+                most = (held[known.wish] - objective.offset) // objective.scale
+                table = program.table.take(evaluate(program, objective, whole).usable(most))
+        return table
+
+    def _units_of(self, wish: Wish, amount: float) -> int:
+        if wish == "material":
+            return int(np.floor(amount / self.units.material_kg - len(self.table.weight)))
+        if wish == "cost":
+            return int(np.floor(amount / self.units.cost - 2 * len(self.table.weight)))
+        return int(amount)
+
+    def break_ties(self, held: Held, rows: Rows) -> Rows:
+        """Return the answer of least total rank among the best; no claim is made for it."""
+        left = self._left
+        if left is None or not np.all(np.isin(rows, left.index)):
+            left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
+        program = build(left, self.units, None, self.ceilings, held)
+        x = self.columns(program, rows)
+        objective = Objective(program.ranks)
+        relaxed = relax(program, objective, np.flatnonzero(x[: program.rows]), self.ends)
+        if relaxed is None:
+            return rows
+        x = better(program, objective, x, from_relaxation(program, relaxed))
+        alive = relaxed.bound.usable(objective.value(x))
+        if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
+            part = build(program.table.take(alive), self.units, None, self.ceilings, held)
+            place = np.searchsorted(program.table.index, part.table.index)
+            ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
+            solved = self.answer(part, ranks)
+            if solved.x is not None:
+                ours = self.columns(program, self.rows(part, solved.x))
+                x = better(program, objective, x, ours)
+        return self.rows(program, x)
+
+    # -- engines ---------------------------------------------------------------------------------
+
+    def answer(
+        self, program: Program, objective: Objective | None, stage: str = "feasible",
+        hint: Ints | None = None, told: int | None = None,
+    ) -> Solved:  # fmt: skip
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not."""
+
+        def tell(best: int | None, bound: int | None) -> None:
+            nonlocal told
+            if best is not None:
+                told = best if told is None else min(told, best)
+            self.progress(stage, told, bound)
+
+        while True:
+            try:
+                solved = cp_sat(program, objective, self.search, self.ends, hint, tell)
+            except RowTooLarge:
+                return Solved("UNKNOWN", None)
+            self.watch()
+            if solved.x is None or program.allowed(solved.x):
+                return solved
+            if time.monotonic() >= self.ends:
+                return Solved("UNKNOWN", None, solved.bound)
+            program = program.without(solved.x)
+
+    def rows(self, program: Program, x: Ints) -> Rows:
+        """Return the rows of a program's answer, as places in the whole table."""
+        return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
+
+    def columns(self, program: Program, rows: Rows) -> Ints:
+        """Return an answer, given as places in the whole table, as columns of a program."""
+        return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
 
 
 @dataclass(frozen=True)
-class _Solved:
-    """What one CP-SAT call gave: status name, columns (None without a solution), bound."""
+class _Known:
+    """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold."""
 
-    status: str
-    x: Ints | None
-    bound: int | None
+    wish: Wish
+    held: Held
+    ceilings: Ceilings
+    multipliers: Portable
 
-
-class _Run:
-    """One search: the program, the rows held so far, the columns still alive, the best answer."""
-
-    def __init__(self, program: Program, search: Search, progress: Progress) -> None:
-        self.program, self.search, self.progress = program, search, progress
-        self.held: list[Row] = []
-        self.alive = np.ones(program.rows, dtype=np.bool_)
-        self.best: Ints | None = None
-        self.bound: multipliers.Bound | None = None
-        self.bounded = np.empty(0, dtype=np.intp)
-        self.ends = time.monotonic() + search.time_limit_s
-        self.clock_ended = False
-
-    def choose(self, order: list[Wish]) -> Choice:
-        first = self._solve("feasible", None, self.alive)
-        if first.x is None:
-            return self._without_answer(first.status)
-        self.best = first.x
-        stages: list[StageResult] = []
-        too_large: list[str] = []
-        for wish in order:
-            try:
-                stages.append(self._stage(wish, self.program.objectives[wish]))
-            except RowTooLarge as error:
-                value = self.program.objectives[wish].value(self.best)
-                stages.append(StageResult(wish, value, 0, "nothing"))
-                too_large.append(f"{wish}: numbers too far apart for an exact search ({error})")
-            self._hold(f"held {wish}", self.program.objectives[wish], stages[-1].value)
-        with suppress(RowTooLarge):  # ties are then left as they fell, still the same every time
-            self._break_ties()
-        reasons = too_large + [_shortfall(stage) for stage in stages if not stage.proven]
-        rows = np.flatnonzero(self.best[: self.program.rows])
-        self.clock_ended |= time.monotonic() >= self.ends
-        return Choice("found" if reasons else "proven", rows, stages, reasons, self.clock_ended)
-
-    def _without_answer(self, status: str) -> Choice:
-        """Tell impossible from undecided: an impossible needs both engines."""
-        if status != "INFEASIBLE":
-            reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
-            return Choice("undecided", reasons=[reason], clock_ended=self.clock_ended)
-        nothing = Objective(np.zeros(self.program.columns, dtype=np.int64))
-        if all(self._milp(nothing, presolve).status == 2 for presolve in (True, False)):
-            return Choice("impossible")
-        reason = "the two engines disagree: one finds no answer possible, the other does not"
-        return Choice("undecided", reasons=[reason], clock_ended=self.clock_ended)
-
-    def _stage(self, wish: Wish, objective: Objective) -> StageResult:
-        """Minimise one wish; afterwards only rows that an optimal answer could use are alive."""
-        assert self.best is not None
-        low = self._fix_rows(wish, objective)
-        if low is not None and objective.value(self.best) <= low:
-            return StageResult(wish, low, low, "multipliers")
-        solved = self._solve(wish, objective, self.alive)
-        if solved.x is not None and objective.value(solved.x) <= objective.value(self.best):
-            self.best = solved.x
-            self._drop_useless(objective)
-        value = objective.value(self.best)
-        if solved.status != "OPTIMAL" or solved.bound != value:
-            bounds = [bound for bound in (low, solved.bound) if bound is not None]
-            return StageResult(wish, value, min(value, max(bounds, default=0)), "nothing")
-        second = self._second_optimum(objective)
-        return StageResult(wish, value, value, "second engine" if second == value else "nothing")
-
-    def _second_optimum(self, objective: Objective) -> int | None:
-        """Return the optimum that HiGHS finds on the same rows, or None if it does not finish."""
-        result = self._milp(objective)
-        if result.status == 2:
-            # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
-            result = self._milp(objective, presolve=False)
-        if result.status != 0 or result.x is None:
-            return None
-        return objective.offset + objective.scale * round(float(result.fun))
-
-    def _hold(self, name: str, objective: Objective, value: int) -> None:
-        """Hold an objective; a row that alone would exceed it is no longer alive."""
-        row = hold(name, objective, value)
-        self.held.append(row)
-        if np.all(row.weights >= 0):
-            self.alive &= row.weights[: self.program.rows] <= row.limit
-
-    def _break_ties(self) -> None:
-        """Take the answer of least total rank among the best; no claim is made for it."""
-        assert self.best is not None
-        objective = Objective(self.program.ranks)
-        self._fix_rows("ties", objective)
-        # beyond that the good answer just looked for must do: it too is the same every time
-        if self.program.joints < np.count_nonzero(self.alive) <= TIE_ROWS:
-            solved = self._solve("ties", objective, self.alive)
-            if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
-                self.best = solved.x
-
-    # -- bounds and reduction by multipliers -----------------------------------------------------
-
-    def _fix_rows(self, stage: str, objective: Objective) -> int | None:
-        """Bound an objective by `multipliers`, look for a good answer, and drop useless rows.
-
-        Returns the exact bound in units of the objective, or None if there is none.
-        """
-        assert self.best is not None
-        left = max(0.1, self.ends - time.monotonic())
-        lines = self._matrices()
-        self.bound = multipliers.bound(objective.weights[lines.columns], lines, left)
-        self.bounded = lines.columns
-        if self.bound is None:
-            return None
-        costs = np.full(self.program.columns, np.inf)
-        costs[lines.columns] = self.bound.reduced_costs
-        if int(objective.weights @ self.best) > self.bound.least:
-            self._improve(stage, objective, costs[: self.program.rows])
-        self._drop_useless(objective)
-        return objective.offset + objective.scale * self.bound.least
-
-    def _drop_useless(self, objective: Objective) -> None:
-        """Drop rows whose reduced cost lifts the bound above the best answer: no better one has them."""
-        assert self.best is not None
-        if self.bound is None:
-            return
-        useful = np.zeros(self.program.columns, dtype=np.bool_)
-        useful[self.bounded] = self.bound.usable(int(objective.weights @ self.best))
-        self.alive &= useful[: self.program.rows]
-
-    def _improve(self, stage: str, objective: Objective, costs: NDArray[np.float64]) -> None:
-        """Look for a better answer among the rows of least reduced cost of every joint.
-
-        Reduced costs tie often; among equals the lightest and the most accurate rows come first.
-        """
-        assert self.best is not None
-        kernel = self.best[: self.program.rows] > 0
-        for tie_break in (self.program.ranks[: self.program.rows], self._shares()):
-            order = np.lexsort((tie_break, np.round(costs, 6), self.program.joint))
-            order = order[self.alive[order]]
-            joint = self.program.joint[order]
-            place = np.arange(len(order)) - np.searchsorted(joint, joint)
-            kernel[order[place < KERNEL_ROWS]] = True
-        kernel |= self._partners(kernel) & self.alive
-        solved = self._solve(stage, objective, kernel, whole=False)
-        if solved.x is not None and objective.value(solved.x) < objective.value(self.best):
-            self.best = solved.x
-
-    def _shares(self) -> NDArray[np.float64]:
-        """Return how much of the real limits each row takes; the least is the most accurate ring."""
-        shares = np.zeros(self.program.rows)
-        for real in self.program.real:
-            shares += real.values / real.limit
-        return shares
-
-    def _partners(self, kernel: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Return the rows of every ring part in the kernel, so that it can be shared there."""
-        part = self.program.part
-        return np.isin(part, part[kernel & (part >= 0)])
-
-    # -- the two engines -------------------------------------------------------------------------
-
-    def _matrices(self) -> multipliers.Lines:
-        """Return the living columns, A x <= b and E x = 1 in whole numbers."""
-        program = self.program
-        columns = self._living_columns(self.alive)
-        rows = program.limits + self.held
-        upper = program.links[:, columns]
-        if rows:
-            limits = sparse.csr_array(np.array([row.weights[columns] for row in rows]))
-            upper = sparse.csr_array(sparse.vstack([upper, limits]))
-        is_row = np.flatnonzero(columns < program.rows)
-        equal = sparse.csr_array(
-            (np.ones(len(is_row), np.int64), (program.joint[columns[is_row]], is_row)),
-            shape=(program.joints, len(columns)),
-        )
-        right = [*([0] * program.links.shape[0]), *(row.limit for row in rows)]
-        return multipliers.Lines(columns, upper, np.array(right, dtype=np.int64), equal)
-
-    def _living_columns(self, alive: NDArray[np.bool_]) -> NDArray[np.intp]:
-        """Return living rows and the part and cutter columns that some living row needs."""
-        program = self.program
-        links = program.links
-        mask = np.pad(alive, (0, program.columns - program.rows))
-        used = np.asarray((links[:, : program.rows] @ alive.astype(np.int64)) > 0)
-        mask[links.indices[(links.data < 0) & np.repeat(used, np.diff(links.indptr))]] = True
-        return np.flatnonzero(mask)
-
-    def _milp(self, objective: Objective, presolve: bool = True) -> Any:
-        """Solve the living program with HiGHS; returns scipy's result (fun in weights' units)."""
-        lines = self._matrices()
-        constraints = [optimize.LinearConstraint(lines.equal.astype(np.float64), 1.0, 1.0)]
-        if lines.upper.shape[0]:
-            upper = lines.upper.astype(np.float64)
-            constraints.append(optimize.LinearConstraint(upper, -np.inf, lines.right))
-        left = max(0.1, self.ends - time.monotonic())
-        # half of what is left: the wishes that follow need time as well
-        limit = max(min(left, 5.0), 0.5 * left)
-        options = {"mip_rel_gap": 0.0, "presolve": presolve, "time_limit": limit}
-        with quiet_stdout():
-            return optimize.milp(
-                objective.weights[lines.columns].astype(np.float64),
-                integrality=np.ones(len(lines.columns), dtype=np.int64),
-                bounds=optimize.Bounds(0.0, 1.0),
-                constraints=constraints,
-                options=options,
-            )
-
-    def _solve(
-        self, stage: str, objective: Objective | None, alive: NDArray[np.bool_], whole: bool = True
-    ) -> _Solved:  # fmt: skip
-        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
-
-        The bound of a part of the program (`whole` false) is none of the whole and is not told.
-        """
-        while True:
-            solved = self._search(stage, objective, alive, whole)
-            if solved.x is None or self.program.allowed(solved.x):
-                return solved
-            if time.monotonic() >= self.ends:
-                self.clock_ended = True
-                return _Solved("UNKNOWN", None, solved.bound)
-            chosen = solved.x.copy()
-            chosen[self.program.rows :] = 0
-            self.held.append(Row("beyond a real limit", chosen, self.program.joints - 1))
-
-    def _search(
-        self, stage: str, objective: Objective | None, alive: NDArray[np.bool_], whole: bool
-    ) -> _Solved:
-        """Run CP-SAT on the living program."""
-        from ortools.sat.python import cp_model
-
-        model, variables = self._model(objective, alive)
-        solver = cp_model.CpSolver()
-        self._configure(solver.parameters)
-        offset, scale = (objective.offset, objective.scale) if objective else (0, 1)
-        best: list[int | None] = [None, None]
-        if objective is not None and self.best is not None:
-            best[0] = objective.value(self.best)
-
-        def tell(slot: int, raw: float) -> None:
-            told = offset + scale * round(raw)
-            best[slot] = min(told, best[0]) if slot == 0 and best[0] is not None else told
-            self.progress(stage, best[0], best[1])
-
-        class _Tell(cp_model.CpSolverSolutionCallback):
-            def on_solution_callback(self) -> None:
-                tell(0, self.objective_value)
-
-        callback = None
-        if objective is not None:
-            callback = _Tell()
-            if whole:
-                solver.best_bound_callback = lambda bound: tell(1, bound)
-        status = solver.status_name(solver.solve(model, callback))
-        self.clock_ended |= status in ("FEASIBLE", "UNKNOWN") and time.monotonic() >= self.ends
-        if status not in ("OPTIMAL", "FEASIBLE"):
-            return _Solved(status, None, None)
-        chosen = [
-            c for c, v in variables.items() if c < self.program.rows and solver.boolean_value(v)
-        ]
-        x = self.program.with_needed_columns(chosen)
-        bound = (
-            offset + scale * int(np.ceil(solver.best_objective_bound - 1e-6)) if objective else 0
-        )
-        return _Solved(status, x, bound)
-
-    def _configure(self, parameters: Any) -> None:
-        parameters.num_workers = self.search.workers
-        parameters.random_seed = self.search.seed
-        parameters.linearization_level = 2
-        parameters.max_deterministic_time = self.search.work_limit
-        parameters.max_time_in_seconds = max(0.1, self.ends - time.monotonic())
-        parameters.catch_sigint_signal = False
-        # the code path of google/or-tools#5293; rows below 2^30 avoid it as well
-        parameters.presolve_inclusion_work_limit = 0
-
-    def _model(
-        self, objective: Objective | None, alive: NDArray[np.bool_]
-    ) -> tuple[Any, dict[int, Any]]:
-        """Return the CP-SAT model of the living columns and its variables by column."""
-        from ortools.sat.python import cp_model
-
-        program = self.program
-        model = cp_model.CpModel()
-        columns = self._living_columns(alive)
-        variables = {int(c): model.new_bool_var("") for c in columns}
-        by_joint: list[list[Any]] = [[] for _ in range(program.joints)]
-        for column in np.flatnonzero(alive):
-            by_joint[program.joint[column]].append(variables[int(column)])
-        for literals in by_joint:
-            model.add_exactly_one(literals)
-        links = program.links
-        for line in range(links.shape[0]):
-            entries = slice(links.indptr[line], links.indptr[line + 1])
-            group = [variables[c] for c in links.indices[entries].tolist() if c in variables]
-            owner = int(links.indices[entries][links.data[entries] < 0][0])
-            if owner in variables and len(group) > 1:
-                literals = [v for v in group if v is not variables[owner]]
-                model.add(sum(literals) <= variables[owner])
-        for row in program.limits + self.held:
-            guard(row.name, row.weights[columns], row.limit)
-            model.add(_weighted(cp_model, variables, columns, row.weights) <= row.limit)
-        if objective is not None:
-            model.minimize(_weighted(cp_model, variables, columns, objective.weights))
-        return model, variables
+    def holds(self, held: Held, ceilings: Ceilings) -> bool:
+        """Say whether all that was held then is held now."""
+        kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
+        return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
 
 
-def _shortfall(stage: StageResult) -> str:
+def _infeasible(program: Program, ends: float) -> bool:
+    """Say whether HiGHS too, with and without its presolve, finds no answer possible."""
+    return all(
+        highs(program, None, ends, presolve=presolve).status == "INFEASIBLE"
+        for presolve in (True, False)
+    )
+
+
+def shortfall(stage: StageResult) -> str:
+    """Say in words why a stage is not proven."""
     if stage.value != stage.bound:
         return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
     return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
-
-
-def _weighted(
-    cp_model: Any, variables: dict[int, Any], columns: NDArray[np.intp], weights: Ints
-) -> Any:
-    """Return the weighted sum of the living columns with a weight other than zero."""
-    used = [int(c) for c in columns if weights[c] != 0]
-    return cp_model.LinearExpr.weighted_sum(
-        [variables[c] for c in used], [int(weights[c]) for c in used]
-    )

@@ -7,11 +7,20 @@ import os
 import sys
 from typing import NoReturn
 
-from optimizer.commands import checking, comparing, preparing, serving, solving
+from optimizer.commands import (
+    checking,
+    comparing,
+    explaining,
+    fronting,
+    preparing,
+    serving,
+    sheets,
+    solving,
+)
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, checking, comparing, preparing, serving)
+GROUPS = (solving, explaining, fronting, comparing, checking, sheets, preparing, serving)
 
 
 def main(arguments: list[str] | None = None) -> int:

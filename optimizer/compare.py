@@ -181,6 +181,9 @@ def _totals(
     )  # fmt: skip
     for name in names:
         yield across(name, [getattr(a.totals, name) if a.totals else None for a in answers])
+    money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
+    if any(total is not None for total in money):
+        yield across("cost", money)
     points = [{point.robot: point for point in answer.tool_points} for answer in answers]
     for robot in dict.fromkeys(robot for mine in points for robot in mine):
         targets = [mine[robot].target_um if robot in mine else None for mine in points]

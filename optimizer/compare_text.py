@@ -29,6 +29,7 @@ _TOTALS = {
     "ring_parts": "ring parts",
     "heads": "heads",
     "material_kg": "material (blanks) kg",
+    "cost": "cost (own currency)",
     "finished_kg": "finished kg",
 }
 _SOURCES = {

@@ -155,6 +155,8 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
         elif number := added.get(total.name):
             plural = "" if number == 1 else "s"
             yield f"{_number(number)} {_COUNTS[total.name]}{plural} exchanged"
+        elif total.name == "cost" and moved(total, place):
+            yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
         elif total.name == "material_kg" and moved(total, place):
             yield f"{_mass(difference)} {_direction(difference, 'more', 'less')} material"
         elif total.name == "finished_kg" and moved(total, place):

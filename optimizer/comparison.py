@@ -14,7 +14,7 @@ from optimizer.answer import Piece, Status
 
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
-    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "tool_point_um",
+    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "tool_point_um",
     "largest_error_arcsec",
 ]  # fmt: skip
 

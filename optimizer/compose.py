@@ -13,6 +13,7 @@ from optimizer.answer import (
     CAUTIONS,
     Answer,
     Budget,
+    Cost,
     Cutter,
     JointRing,
     Margin,
@@ -46,6 +47,7 @@ class Searched:
     rows_possible: int
     rows_searched: int
     material_unit_kg: float
+    cost_unit: float
 
 
 def compose(
@@ -72,6 +74,7 @@ def compose(
         proof=Proof(
             stages=stages,
             material_unit_kg=searched.material_unit_kg,
+            cost_unit=searched.cost_unit if study.shop.prices is not None else 0.0,
             rings_possible=searched.rings_possible,
             rows_possible=searched.rows_possible,
             rows_searched=searched.rows_searched,
@@ -322,7 +325,28 @@ def _totals(
         heads=sum(ring.heads * counts[ring.robot] for ring in rings),
         material_kg=sum(ring.blank_kg * counts[ring.robot] for ring in rings),
         finished_kg=sum(ring.finished_kg * counts[ring.robot] for ring in rings),
+        cost=_cost(study, rings, parts, tools),
     )
+
+
+def _cost(
+    study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
+) -> Cost | None:
+    prices = study.shop.prices
+    if prices is None:
+        return None
+    counts = {robot.name: robot.count for robot in study.robots}
+    lines = {
+        "cutters": prices.cutter * len(tools),
+        "set_up": prices.set_up_per_ring_part * len(parts),
+        "material": sum(prices.material_per_kg * r.blank_kg * counts[r.robot] for r in rings),
+        "cutting": sum(
+            float(prices.cutting(study.shop.flank_class, ring.teeth)) * counts[ring.robot]
+            for ring in rings
+        ),
+        "heads": sum(prices.head * ring.heads * counts[ring.robot] for ring in rings),
+    }
+    return Cost(**lines, total=sum(lines.values()))
 
 
 def _warnings(study: Study, parts: list[RingPart]) -> list[str]:

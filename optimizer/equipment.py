@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import (
-    BaseModel,
-    ConfigDict,
-    Discriminator,
-    Field,
-    StringConstraints,
-    Tag,
-    field_validator,
-)  # fmt: skip
+from pydantic import Discriminator, Field, StringConstraints, Tag
+
+from optimizer.part import Part
+from optimizer.prices import Prices
 
 Name = Annotated[
     str,
@@ -43,18 +38,6 @@ HousingMaterial = Literal[
 
 def _branch(value: object) -> str:
     return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
-
-
-class Part(BaseModel):
-    """Base of every part of a study: frozen, strict, finite, closed to unknown fields."""
-
-    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
-
-    @field_validator("*")
-    @classmethod
-    def _without_negative_zero(cls, value: object) -> object:
-        # -0.0 and 0.0 state the same, so they must be the same bytes
-        return value + 0.0 if isinstance(value, float) else value
 
 
 class Head(Part):
@@ -263,6 +246,9 @@ class Shop(Part):
         description="Largest part of the class's run-out tolerance that lobes from clamping may "
         "use, peak "
         "to valley; null: no such limit. Assumed.",
+    )
+    prices: Prices | None = Field(
+        default=None, description="What things cost; then cost can be a wish. None by default."
     )
     material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = Field(
         default="c45", description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503)."

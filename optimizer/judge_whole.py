@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, stage_unit
+from optimizer.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
 from optimizer.physics.limits import at_most, whole_units
 from optimizer.standards import cutters, iso1328
 from optimizer.study import Robot, Study
@@ -57,7 +57,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     for stage in stages:
         if stage.bound > stage.value:
             yield f"proof.stages.{stage.wish}: bound {stage.bound} above the value {stage.value}"
-        wanted = stage_unit(stage.wish, answer.proof.material_unit_kg)
+        wanted = stage_unit(stage.wish, answer.proof.material_unit_kg, answer.proof.cost_unit)
         if stage.unit != wanted:
             yield f"proof.stages.{stage.wish}: unit {stage.unit!r}, {wanted!r} wanted"
     if [stage.wish for stage in stages] != list(study.wishes.order):
@@ -200,6 +200,7 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
         "material_kg": math.fsum(masses),
         "finished_kg": math.fsum(ring.finished_kg * count[ring.robot] for ring in rings),
     }
+    yield from _money(study, answer, answer.totals, len(tools - {None}))
     for name, value in reached.items():
         yield from differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
         limit = "material_max_kg" if name == "material_kg" else f"{name}_max"
@@ -208,9 +209,57 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
             yield f"{name} {value:.6g}: above wishes.{limit} {ceiling:.6g}"
     counted = sum(int(whole_units(mass, unit)) for mass in masses)
     for stage in answer.proof.stages:
+        if stage.wish == "cost":
+            continue  # with the money
         value = counted if stage.wish == "material" else int(reached[stage.wish])
         if stage.value != value:
             yield f"proof.stages.{stage.wish}: {stage.value} stated, {value} recomputed"
+
+
+def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator[str]:
+    """Check every line of the money, its ceiling, and the value that the proof speaks of."""
+    prices, unit = study.shop.prices, answer.proof.cost_unit
+    if prices is None:
+        if totals.cost is not None or unit != 0.0:
+            yield "totals.cost, proof.cost_unit: given although the study has no shop.prices"
+        return
+    if totals.cost is None:
+        yield "totals.cost: missing although the study has shop.prices"
+        return
+    count = {robot.name: robot.count for robot in study.robots}
+    parts = len({part_key(ring) for ring in answer.rings})
+    hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
+    per_ring = [
+        (
+            count[ring.robot] * ring.blank_kg * prices.material_per_kg,
+            count[ring.robot] * ring.teeth * hours * prices.machine_per_hour,
+            count[ring.robot] * ring.heads * prices.head,
+        )
+        for ring in answer.rings
+    ]
+    material, cutting, heads = (math.fsum(column) for column in zip(*per_ring, strict=True))
+    lines = {
+        "cutters": tools * prices.cutter,
+        "set_up": parts * prices.set_up_per_ring_part,
+        "material": material,
+        "cutting": cutting,
+        "heads": heads,
+    }
+    lines["total"] = math.fsum(lines.values())
+    for name, value in lines.items():
+        yield from differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
+    ceiling = study.wishes.cost_max
+    if ceiling is not None and not at_most(lines["total"], ceiling):
+        yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
+    if not unit >= 1e-9:
+        yield f"proof.cost_unit: {unit!r}, no unit to count money in"
+        return
+    counted = sum(int(whole_units(math.fsum(row), unit)) for row in per_ring)
+    counted += tools * int(whole_units(prices.cutter, unit))
+    counted += parts * int(whole_units(prices.set_up_per_ring_part, unit))
+    for stage in answer.proof.stages:
+        if stage.wish == "cost" and stage.value != counted:
+            yield f"proof.stages.cost: {stage.value} stated, {counted} recomputed"
 
 
 def _warnings(study: Study, answer: Answer) -> Iterator[str]:

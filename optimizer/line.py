@@ -7,17 +7,17 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer import blockers
+from optimizer import reasons as why_not
 from optimizer.answer import Answer, Stage, Status, stage_unit
 from optimizer.catalogue import catalogue
 from optimizer.choose import Choice, choose
 from optimizer.compose import Searched, compose
 from optimizer.judge import judge
 from optimizer.loading import StudyError, cross_faults
-from optimizer.program import Program, RowTooLarge, build
+from optimizer.program import Units, units_of
 from optimizer.rate import Rated, rate
-from optimizer.sift import ring_keys, sift
 from optimizer.study import Search, Study
+from optimizer.table import ring_keys, table_of
 
 
 class JudgeRefused(RuntimeError):
@@ -44,43 +44,46 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     study = study.canonical()
     rows = catalogue(study)
     clock.lap("catalogue")
-    rated = rate(study, rows)
-    inside = rated.take(rated.inside)
+    inside, reasons = possible(study, rate(study, rows))
     clock.lap("rate")
-    reasons = blockers.line_reasons(study) + (
-        blockers.joint_reasons(study, rated)
-        or blockers.tool_point_reasons(study, inside) + blockers.battery_reasons(study, inside)
-    )
     if reasons:
-        return _judged(study, _no_answer(study, inside, "impossible", reasons))
-    sifted = sift(study, inside)
-    clock.lap("sift")
-    try:
-        program = build(study, sifted)
-        told = _in_real_units(program, progress)
-        choice = choose(program, study.wishes.order, _time_left(study, started), told)
-        clock.lap("choose")
-        if choice.status == "impossible":
-            reasons = blockers.shared_reasons(study, inside)
-            clock.lap("reasons")
-            return _judged(study, _no_answer(study, inside, "impossible", reasons))
-    except RowTooLarge as error:
-        reasons = [f"robots.count, wishes: numbers too far apart for an exact search ({error})"]
-        return _judged(study, _no_answer(study, inside, "undecided", reasons))
+        return judged(study, _no_answer(study, inside, "impossible", reasons))
+    table = table_of(study, inside)
+    units = units_of(table)
+    choice = choose(
+        table, units, study.wishes.order, study.wishes.ceilings(), _time_left(study, started),
+        _in_real_units(units, progress),
+    )  # fmt: skip
+    clock.lap("choose")
+    if choice.status == "impossible":
+        reasons = why_not.shared_reasons(study, inside)
+        clock.lap("reasons")
+        return judged(study, _no_answer(study, inside, "impossible", reasons))
     if choice.status == "undecided":
-        return _judged(study, _no_answer(study, inside, "undecided", choice.reasons))
-    answer = _answer(study, inside, sifted, program, choice)
+        return judged(study, _no_answer(study, inside, "undecided", choice.reasons))
+    answer = answer_of(study, inside, units, choice)
     clock.lap("compose")
-    answer = _judged(study, answer)
+    answer = judged(study, answer)
     clock.lap("judge")
     return answer
 
 
-def _answer(study: Study, inside: Rated, sifted: Rated, program: Program, choice: Choice) -> Answer:
+def possible(study: Study, rated: Rated) -> tuple[Rated, list[str]]:
+    """Return the rows inside all limits of their joints, and what arithmetic finds impossible."""
+    inside = rated.take(rated.inside)
+    reasons = why_not.line_reasons(study) + (
+        why_not.joint_reasons(study, rated)
+        or why_not.tool_point_reasons(study, inside) + why_not.battery_reasons(study, inside)
+    )
+    return inside, reasons
+
+
+def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answer:
+    """Return the answer of a choice of rows, not judged yet."""
     stages = [
         Stage(
             wish=stage.wish,
-            unit=stage_unit(stage.wish, program.material_unit_kg),
+            unit=stage_unit(stage.wish, units.material_kg, units.cost),
             value=stage.value,
             bound=stage.bound,
             confirmed_by=stage.confirmed_by,
@@ -90,12 +93,13 @@ def _answer(study: Study, inside: Rated, sifted: Rated, program: Program, choice
     searched = Searched(
         rings_possible=len(np.unique(ring_keys(inside))),
         rows_possible=len(inside.catalogue),
-        rows_searched=len(sifted.catalogue),
-        material_unit_kg=program.material_unit_kg,
+        rows_searched=choice.rows_searched,
+        material_unit_kg=units.material_kg,
+        cost_unit=units.cost,
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
-    chosen = sifted.take(choice.rows)
+    chosen = inside.take(choice.rows)
     return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
 
 
@@ -105,12 +109,14 @@ def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) 
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
+        cost_unit=0.0,
     )
     repeatable = status == "impossible" and study.search.workers == 1
     return compose(study, None, status, reasons, [], searched, repeatable)
 
 
-def _judged(study: Study, answer: Answer) -> Answer:
+def judged(study: Study, answer: Answer) -> Answer:
+    """Return the answer if the judge finds no fault; raises JudgeRefused otherwise."""
     violations = judge(study, answer)
     if violations:
         raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))
@@ -124,14 +130,15 @@ def _time_left(study: Study, started: float) -> Search:
 
 
 def _in_real_units(
-    program: Program, progress: Progress | None
+    units: Units, progress: Progress | None
 ) -> Callable[[str, int | None, int | None], None] | None:
     """Turn the search's whole units into the numbers people read."""
     if progress is None:
         return None
 
     def tell(stage: str, best: int | None, bound: int | None) -> None:
-        unit, size = ("kg", program.material_unit_kg) if stage == "material" else ("", 1)
+        sizes = {"material": ("kg", units.material_kg), "cost": ("", units.cost)}
+        unit, size = sizes.get(stage, ("", 1))
         progress(
             stage.replace("_", " "),
             None if best is None else best * size,

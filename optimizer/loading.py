@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 STUDY_BYTES_MAX = 20_000_000
 JOINTS_MAX = 20_000
 
-
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -55,7 +54,7 @@ def load_study(text: str | bytes) -> Study:
     First the text must be JSON, then every field must have its type and range, then fields must
     agree with each other.
     """
-    study = read_model(text, Study)
+    study = load_piece(Study, text)
     if faults := study_faults(study):
         raise StudyError(faults)
     return study
@@ -63,15 +62,15 @@ def load_study(text: str | bytes) -> Study:
 
 def load_answer(text: str | bytes) -> Answer:
     """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
-    return read_model(text, Answer)
+    return load_piece(Answer, text)
 
 
-def read_model(text: str | bytes, model: type[Model]) -> Model:
-    """Return the model in JSON `text`; raises StudyError with every field that is wrong."""
+def load_piece(kind: type[Model], text: str | bytes) -> Model:
+    """Return the model of `kind` in JSON `text`; raises StudyError with every field that is wrong."""
     text = _without_mark(text)
     _refuse_bad_json(text)
     try:
-        return model.model_validate_json(text)
+        return kind.model_validate_json(text)
     except ValidationError as error:
         raise StudyError(
             _field_fault(detail) for detail in error.errors(include_url=False)
@@ -168,7 +167,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _head_faults("head", study.head, study.shop)
     for name, head in study.heads.items():
         yield from _head_faults(f"heads.{name}", head, study.shop)
-    yield from _wish_faults(study.wishes)
+    yield from _wish_faults(study.wishes, study.shop)
     for i, robot in enumerate(study.robots):
         yield from _robot_faults(f"robots[{i}]", robot)
         for j, joint in enumerate(robot.joints):
@@ -176,6 +175,20 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
     yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from _path_faults(study)
+
+
+def _path_faults(study: Study) -> Iterator[Fault]:
+    """Yield paths in `fixed` that lead nowhere."""
+    if study.fixed:
+        from optimizer.paths import resolve  # which reads studies itself
+
+        for index, text in enumerate(study.fixed):
+            try:
+                resolve(study, text)
+            except StudyError as error:
+                fault = error.faults[0]
+                yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:
@@ -253,8 +266,18 @@ def _gap_faults(path: str, head: Head) -> Iterator[Fault]:
         yield Fault(f"{path}.gap_tolerance_mm", f"{head.gap_tolerance_mm:g}", allowed)
 
 
-def _wish_faults(wishes: Wishes) -> Iterator[Fault]:
+def _wish_faults(wishes: Wishes, shop: Shop) -> Iterator[Fault]:
     yield from _repeat_faults("wishes.order", list(wishes.order))
+    if shop.prices is None and "cost" in wishes.order:
+        yield Fault("wishes.order", "cost without shop.prices", "cost with shop.prices only")
+    if shop.prices is None and wishes.cost_max is not None:
+        yield Fault("wishes.cost_max", f"{wishes.cost_max:g}", "none without shop.prices")
+    if shop.prices is not None:
+        known = shop.prices.cutting_minutes_per_tooth
+        if str(shop.flank_class) not in known:
+            given = f"classes {', '.join(known) or 'none'}"
+            wanted = f"a time for the shop's flank_class {shop.flank_class}"
+            yield Fault("shop.prices.cutting_minutes_per_tooth", given, wanted)
 
 
 def _robot_faults(path: str, robot: Robot) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from math import gcd
 from typing import TYPE_CHECKING
 
 from optimizer.advice import changes
-from optimizer.answer import Answer, JointRing, Margin, Stage
+from optimizer.answer import Answer, Cost, JointRing, Margin, Stage
 from optimizer.electronics import electronics_text, joint_text
 from optimizer.fields import assumed_defaults
 from optimizer.study import Study
@@ -87,8 +87,26 @@ def _headline(study: Study, answer: Answer) -> str:
             f"({t.finished_kg:.4g} kg finished)"
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
+        lines += _money(study, t.cost)
     lines += [wrap(reason, "  - ") for reason in answer.reasons]
+    if answer.status == "impossible":
+        lines.append(
+            "ringset why STUDY says which limits collide and which least changes would help."
+        )
     return "\n".join(lines)
+
+
+def _money(study: Study, cost: Cost | None) -> list[str]:
+    """Return what it costs, line by line of the price list."""
+    prices = study.shop.prices
+    if cost is None or prices is None:
+        return []
+    parts = {
+        "cutters": cost.cutters, "set-up": cost.set_up, "material": cost.material,
+        "cutting teeth": cost.cutting, "heads": cost.heads,
+    }  # fmt: skip
+    shown = ", ".join(f"{name} {value:.2f}" for name, value in parts.items())
+    return [wrap(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
 
 
 def _in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
@@ -227,6 +245,10 @@ def _proof(answer: Answer) -> str:
 def _stage(stage: Stage) -> str:
     name = stage.wish.replace("_", " ")
     value, bound = f"{stage.value}", f"{stage.bound}"
+    if stage.unit.endswith(" money"):
+        size = float(stage.unit.removesuffix(" money"))
+        value = f"{stage.value * size:.9g} counted in {size:g}"
+        bound = f"{stage.bound * size:.9g}"
     if stage.unit.endswith(" kg"):
         size = float(stage.unit.removesuffix(" kg"))
         value = f"{stage.value * size:.9g} kg counted in {stage.unit}"
@@ -234,6 +256,7 @@ def _stage(stage: Stage) -> str:
     if stage.value == stage.bound and stage.confirmed_by != "nothing":
         how = {
             "multipliers": "by multipliers checked in exact arithmetic",
+            "listing": "by multipliers and a list of all that could still be better",
             "second engine": "by two engines that agree",
         }[stage.confirmed_by]
         return f"{name}: {value}, proven least {how}"

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from optimizer.equipment import Part
+from optimizer.part import Part
 
 
 class Battery(Part):

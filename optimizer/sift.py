@@ -1,252 +1,307 @@
 """Stage 3: exact reduction. A row leaves only if a theorem says some best answer does without it.
 
 Terms: a row is (joint, ring, head count); two rows of one ring are the same part. An answer takes one
-row per joint and is judged by its numbers of cutters, ring parts and heads, its material, and each
-robot's tool-point sum, which only grows with the error of each row.
+row per joint and is judged by what is *needed*: those of cutters, ring parts, heads, material and cost
+that it is minimised for or that have a ceiling, and the sums over the joints of each robot, which only
+grow with the value of each row. What is not needed does not count.
 
-Theorem 1 (dominance). Let ring S need the same cutter as ring R and no more blank mass, and let every
-row (joint, h heads, error e) of R have a row of S on the same joint with at most h heads and, where
-the joint counts at a tool-point target, at most error e. Then some best answer uses no row of R:
-replacing R by S wherever it occurs adds no cutter (same one), no ring part (all R become S), no
-head, no material, and no error where error counts; every ceiling and target still holds. Rings that
-dominate each other are ordered by (mass, error, module, teeth, bore), which the tie-break of `choose`
-prefers, and the first stays. If ring parts neither rank nor have a ceiling, each joint may replace its
-row alone, and R and S need only share that joint. If cutters neither rank nor have a ceiling, S may
-need another cutter.
+Theorem 1 (dominance). Let ring S need the same cutter as ring R, and no more material and money a
+piece, and let every row (joint, h heads, value e) of R have a row of S on the same joint with at most
+h heads and, where the joint counts in a sum, at most value e. Then some best answer uses no row of R:
+replacing R by S wherever it occurs adds no cutter (same one), no ring part (all R become S), no head,
+no material, no money and no value; every ceiling and limit still holds. Rings that dominate each other
+are ordered by all that could be needed, then by error, module, teeth and bore, and the first stays. If
+ring parts are not needed, each joint may replace its row alone, and R and S need only share that joint.
+If cutters are not needed, S may need another cutter; if heads, material or cost are not, S may have
+more of them. A ring part's own money is counted with its pieces, a cutter's needs cutters.
+
+Corollary (stages). Wishes are minimised one after another, the earlier ones held as ceilings. So each
+stage needs only its own wish and those before it, and sees fewer rows than the whole study would.
 
 Theorem 2 (fewer heads). Of two rows of one ring on one joint, the one with more heads leaves unless its
-error is smaller and error counts there.
+value is smaller and counts there, or its material or money is less.
 
-Theorem 3 (sums). If a row's share of its robot's tool-point sum, with the least possible share of
-every other joint, already exceeds the target, no allowed answer uses it. The same holds for its share
-of the current that its robot's battery gives for a stated life.
+Theorem 3 (sums). If a row's share of a sum, with the least possible share of every other joint of its
+group, already exceeds the limit, no allowed answer uses it.
 
-A battery needs no condition in theorems 1 and 2: both replace a row by one on the same joint, so with
-the same kind of head, and at most as many heads; the current never grows. Heads of other joints, with
-other currents, stay as they are.
+Theorem 4 (followers). Let only cutters and ring parts be needed. If every ring that joint i can take can
+be taken by joint j too, and j counts in no sum, then j takes the ring of i at no cost: j is left out, and
+what is best without it is best with it.
+
+A sum that follows the heads (a battery) needs no condition on values in theorems 1 and 2, but needs
+heads: both replace a row by one on the same joint, so with the same kind of head, and at most as many.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.catalogue import Floats, Ints
-from optimizer.physics.backup import largest_current_ua
-from optimizer.physics.limits import room
-from optimizer.physics.toolpoint import lever_error_um
-from optimizer.rate import Rated
-from optimizer.robot_electronics import Battery
-from optimizer.study import Study, Wish
+from optimizer.study import Wish
+from optimizer.table import Table, least_per_joint
 
 Mask = NDArray[np.bool_]
 #: Rings compared at once in the dominance test; bounds its memory.
 _BLOCK = 256
 
 
-def matters(study: Study, wish: Wish) -> bool:
-    """Say whether a quantity ranks among the wishes or has a ceiling."""
-    ceilings = {
-        "cutters": study.wishes.cutters_max,
-        "ring_parts": study.wishes.ring_parts_max,
-        "heads": study.wishes.heads_max,
-        "material": study.wishes.material_max_kg,
-    }
-    return wish in study.wishes.order or ceilings[wish] is not None
-
-
-def ring_keys(rated: Rated) -> Ints:
-    """Return a whole number per row that is equal for rows of the same ring part."""
-    rows = rated.catalogue
-    _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
-    if len(rows) == 0:
-        return np.empty(0, dtype=np.int64)
-    key = rows.module * (rows.teeth.max() + 1) + rows.teeth
-    _, key = np.unique(key * (rows.bore_steps.max() + 1) + rows.bore_steps, return_inverse=True)
-    return np.asarray(key * (width.max() + 1) + width, dtype=np.int64)
-
-
-def tool_point_joints(study: Study, rated: Rated) -> Mask:
-    """Return, per joint of the catalogue, whether its error counts at a tool-point target."""
-    return np.array(
-        [
-            ref.robot.tool_point_target_um is not None and ref.joint.reach_mm > 0.0
-            for ref in rated.catalogue.joints
-        ]
-    )
-
-
-def tool_point_shares(rated: Rated) -> Floats:
-    """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum."""
-    rows = rated.catalogue
-    lever = np.asarray(
-        lever_error_um(rows.per_joint(lambda r: r.joint.reach_mm), rated.error_arcsec)
-    )
-    squared = np.array([ref.robot.tool_point_rule == "rss" for ref in rows.joints])[rows.joint]
-    return np.where(squared, lever**2, lever)
-
-
-def tool_point_limit(target_um: float, rule: str) -> float:
-    """Return the limit of a tool-point sum (um^2 for rss, um for sum), room for rounding included."""
-    with_room = float(target_um + room(target_um))
-    return with_room**2 if rule == "rss" else with_room
-
-
-def battery_shares_ua(rated: Rated) -> Floats:
-    """Return every row's average current in uA from its robot's battery; 0 without battery."""
-    rows = rated.catalogue
-    current = rows.per_joint(
-        lambda r: (
-            0.0
-            if r.robot.battery is None or r.head.backup_current_ua is None
-            else r.head.backup_current_ua * r.robot.battery.unpowered_share
-        )
-    )
-    return current * rows.heads
-
-
-def battery_limit_ua(battery: Battery) -> float | None:
-    """Return the largest average current in uA for the stated life, room for rounding included.
-
-    The room is that of the life, so that both ways to put the limit let the same answers pass.
-    """
-    life = battery.life_min_years
-    if life is None:
-        return None
-    return float(
-        largest_current_ua(
-            battery.capacity_ah,
-            battery.usable_share,
-            life - room(life),
-            battery.self_discharge_per_year,
-        )
-    )
-
-
-def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
-    """Return the least value among each joint's rows; infinity for a joint without rows."""
-    least = np.full(joints, np.inf)
-    np.minimum.at(least, joint, values)
-    return least
-
-
-def sift(study: Study, rated: Rated) -> Rated:
+def sift(table: Table, needed: frozenset[Wish]) -> Table:
     """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all."""
-    rated = rated.take(_within_sums(study, rated))
-    rated = rated.take(_fewer_heads(study, rated))
-    return rated.take(_undominated_rows(study, rated))
+    table = table.take(_within_sums(table))
+    table = table.take(_fewer_heads(table))
+    return table.take(_undominated_rows(table, needs_of(table, needed)))
 
 
-def _within_sums(study: Study, rated: Rated) -> Mask:
+@dataclass(frozen=True)
+class Needs:
+    """Which quantities count in a comparison of rings."""
+
+    cutters: bool
+    ring_parts: bool
+    heads: bool
+    material: bool
+    cost: bool
+
+
+def needs_of(table: Table, needed: frozenset[Wish]) -> Needs:
+    """Return what counts when the wishes in `needed` are minimised or have ceilings."""
+    cost = "cost" in needed
+    battery = any(s.follows_heads and len(s.names) for s in table.sums)
+    return Needs(
+        cutters="cutters" in needed or (cost and bool(np.any(table.cutter_cost > 0.0))),
+        ring_parts="ring_parts" in needed or (cost and bool(np.any(table.part_cost > 0.0))),
+        heads="heads" in needed or battery or (cost and table.head_cost > 0.0),
+        material="material" in needed,
+        cost=cost,
+    )
+
+
+def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
+    """Return, per joint, False where it follows another by theorem 4."""
+    lead = np.ones(table.joints, dtype=np.bool_)
+    if not needed <= {"cutters", "ring_parts"}:
+        return lead
+    free = np.ones(table.joints, dtype=np.bool_)
+    for sums in table.sums:
+        free &= sums.group < 0
+    rings, ring = np.unique(table.ring, return_inverse=True)
+    alone = np.zeros(max(len(rings) - 1, 0), dtype=np.bool_)
+    takes = _cover(table.joint, ring, table.joints, alone)
+    count = np.bitwise_count(takes).sum(axis=1, dtype=np.int64)
+    # what covers most of the complement comes first: the joints with the fewest rings
+    order = np.lexsort((np.arange(table.joints), free, count))
+    first = _first_undominated(np.zeros((table.joints, 0)), ~takes[order])
+    lead[:] = ~free
+    lead[order[first]] = True
+    return np.asarray(lead & (count > 0))
+
+
+def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return, for every joint left out, its lightest row on a ring that is taken by `rows`."""
+    taken = np.isin(table.ring, table.ring[rows]) & ~lead[table.joint]
+    which = np.flatnonzero(taken)
+    order = which[
+        np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))
+    ]
+    first = np.append(True, np.diff(table.joint[order]) != 0)[: len(order)]
+    return np.asarray(order[first])
+
+
+def _within_sums(table: Table) -> Mask:
     """Apply theorem 3."""
-    rows = rated.catalogue
-    keep = np.ones(len(rows), dtype=np.bool_)
-    levers, currents = tool_point_shares(rated), battery_shares_ua(rated)
-    for robot in study.robots:
-        mine = np.array([ref.robot is robot for ref in rows.joints])
-        sums: list[tuple[Floats, float]] = []
-        if robot.tool_point_target_um is not None:
-            limit = tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule)
-            sums.append((levers, limit))
-        current = None if robot.battery is None else battery_limit_ua(robot.battery)
-        if current is not None:
-            sums.append((currents, current))
-        for shares, most in sums:
-            least = least_per_joint(shares, rows.joint, len(rows.joints))
-            spare = most - float(np.sum(least[mine]))
-            # a relative room far below one counting unit keeps rows that meet the limit exactly;
-            # what is lost in the subtraction is of the size of the limit itself
-            excess = shares - least[rows.joint]
-            room_left = max(1e-9 * abs(spare), 1e-14 * most)
-            left = keep & (~mine[rows.joint] | (excess <= spare + room_left))
-            # where two sums together empty a joint, the program is to find that, and to say why
-            if len(np.unique(rows.joint[left])) == len(np.unique(rows.joint[keep])):
-                keep = left
+    keep = np.ones(len(table), dtype=np.bool_)
+    for sums in table.sums:
+        if len(sums.names) == 0:
+            continue
+        group = sums.group[table.joint]
+        least = least_per_joint(sums.values, table.joint, table.joints)
+        counted = np.flatnonzero(sums.group >= 0)
+        base = np.bincount(sums.group[counted], least[counted], len(sums.names))
+        spare = sums.limits - base
+        # a relative room far below one counting unit keeps rows that meet the limit exactly;
+        # what is lost in the subtraction is of the size of the limit itself
+        room_left = np.maximum(1e-9 * np.abs(spare), 1e-14 * sums.limits)
+        fits = sums.values - least[table.joint] <= (spare + room_left)[group]
+        left = keep & ((group < 0) | fits)
+        # where two sums together empty a joint, the program is to find that, and to say why
+        if len(np.unique(table.joint[left])) == len(np.unique(table.joint[keep])):
+            keep = left
     return keep
 
 
-def _fewer_heads(study: Study, rated: Rated) -> Mask:
+def _counted_values(table: Table) -> Floats:
+    """Return, per row and sum that does not follow the heads, the value that counts."""
+    columns = [s.values for s in table.sums if len(s.names) and not s.follows_heads]
+    return np.stack(columns, axis=1) if columns else np.zeros((len(table), 0))
+
+
+def _fewer_heads(table: Table) -> Mask:
     """Apply theorem 2; rows of a ring on a joint stand together, ordered by heads."""
-    rows = rated.catalogue
-    counts = tool_point_joints(study, rated)[rows.joint]
-    error = np.where(counts, rated.error_arcsec, 0.0)
-    keys = np.stack([rows.joint, rows.module, rows.teeth, rows.bore_steps])
-    keep = np.ones(len(rows), dtype=np.bool_)
-    most = max((len(ref.joint.head_counts) for ref in rows.joints), default=1)
-    for back in range(1, most):
-        same = np.all(keys[:, back:] == keys[:, :-back], axis=0)
-        keep[back:] &= ~(same & (error[:-back] <= error[back:]))
+    rest = [_counted_values(table), table.material_kg[:, np.newaxis], table.cost[:, np.newaxis]]
+    values = np.concatenate(rest, axis=1)
+    keep = np.ones(len(table), dtype=np.bool_)
+    order = np.lexsort((table.heads, table.ring, table.joint))
+    joint, ring, values = table.joint[order], table.ring[order], values[order]
+    for back in range(1, len(table)):
+        same = (joint[back:] == joint[:-back]) & (ring[back:] == ring[:-back])
+        if not same.any():
+            break
+        keep[order[back:]] &= ~(same & np.all(values[:-back] <= values[back:], axis=1))
     return keep
 
 
-def _undominated_rows(study: Study, rated: Rated) -> Mask:
+def _undominated_rows(table: Table, needs: Needs) -> Mask:
     """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint."""
-    rows = rated.catalogue
-    ring = ring_keys(rated)
-    joint_of_group = np.zeros(len(rows), dtype=np.int64)
-    if not matters(study, "ring_parts"):
-        joint_of_group = rows.joint
-    cutter = rated.cutter if matters(study, "cutters") else np.zeros(len(rows), dtype=np.int64)
-    group = (cutter - cutter.min(initial=0)) * (len(rows.joints) + 1) + joint_of_group
-    error = np.where(tool_point_joints(study, rated)[rows.joint], rated.error_arcsec, 0.0)
-    keep = np.zeros(len(rows), dtype=np.bool_)
+    group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
+    if not needs.ring_parts:
+        group = group * table.joints + table.joint
+    values = _counted_values(table)
+    if not (needs.ring_parts or values.shape[1] or (needs.material and needs.cost)):
+        return _best_alone(table, group, needs)
+    keep = np.zeros(len(table), dtype=np.bool_)
     order = np.argsort(group, kind="stable")
     starts = np.flatnonzero(np.diff(group[order], prepend=np.int64(-1)))
     for members in np.split(order, starts[1:]) if len(order) else []:
-        kept = _undominated_rings(rated, members, ring[members], error[members])
-        keep[members] = kept
+        keep[members] = _undominated_rings(table, members, values[members], needs)
     return keep
 
 
-def _undominated_rings(rated: Rated, members: NDArray[np.intp], ring: Ints, error: Floats) -> Mask:
-    """Return which of the rows `members`, all of one group, belong to a ring nobody dominates."""
-    rows = rated.catalogue
-    rings, index = np.unique(ring, return_inverse=True)
-    places, place = np.unique(rows.joint[members] * 16 + rows.heads[members], return_inverse=True)
-    cost = np.full((len(rings), len(places)), np.inf)
-    cost[index, place] = error
-    # a row with fewer heads on the same joint serves as well
-    for column in range(1, len(places)):
-        if places[column] // 16 == places[column - 1] // 16:
-            cost[:, column] = np.minimum(cost[:, column], cost[:, column - 1])
-    mass = np.zeros(len(rings))
-    mass[index] = rated.blank_kg[members]
-    plain_error = np.full(len(rings), np.inf)
-    np.minimum.at(plain_error, index, rated.error_arcsec[members])
-    order = np.lexsort((np.arange(len(rings)), plain_error, mass))
-    kept_rings = np.zeros(len(rings), dtype=np.bool_)
-    kept_rings[order[_first_undominated(cost[order])]] = True
-    return kept_rings[index]
-
-
-def _first_undominated(cost: Floats) -> NDArray[np.intp]:
-    """Return the rows of `cost` that no earlier row matches or undercuts in every column."""
-    _, first = np.unique(cost, axis=0, return_index=True)
-    candidates = np.sort(first)  # a repeated row is dominated by its first copy
-    cost = cost[candidates]
-    kept = cost[:0]
-    survivors: list[NDArray[np.intp]] = []
-    for start in range(0, len(cost), _BLOCK):
-        block = cost[start : start + _BLOCK]
-        alive = np.flatnonzero(~_covered(block, kept))
-        block = block[alive]
-        inner = np.all(block[np.newaxis, :, :] <= block[:, np.newaxis, :], axis=2)
-        alone = ~np.any(np.tril(inner, -1), axis=1)
-        survivors.append(candidates[start + alive[alone]])
-        kept = np.concatenate([kept, block[alone]])
-    return np.concatenate(survivors) if survivors else np.empty(0, dtype=np.intp)
-
-
-def _covered(block: Floats, kept: Floats) -> Mask:
-    """Return which rows of `block` some row of `kept` matches or undercuts in every column."""
-    covered = np.zeros(len(block), dtype=np.bool_)
-    for start in range(0, len(kept), _BLOCK):
-        open_rows = np.flatnonzero(~covered)
-        if len(open_rows) == 0:
+def _best_alone(table: Table, group: Ints, needs: Needs) -> Mask:
+    """Apply theorem 1 where each joint chooses alone, by heads and one more quantity at most."""
+    heads = table.heads if needs.heads else np.zeros(len(table), dtype=np.int64)
+    amount = table.material_kg if needs.material else table.cost * float(needs.cost)
+    rank = (table.ring, table.error, table.cost, table.material_kg, amount, heads, group)
+    order = np.lexsort(rank)
+    group, heads, amount = group[order], heads[order], amount[order]
+    # the first of every (group, heads) is its lightest; then fewer heads may be lighter still
+    first = np.append(True, (np.diff(group) != 0) | (np.diff(heads) != 0))[: len(order)]
+    order, group, amount = order[first], group[first], amount[first]
+    keep = np.ones(len(order), dtype=np.bool_)
+    for back in range(1, len(order)):
+        same = group[back:] == group[:-back]
+        if not same.any():
             break
-        pool = kept[start : start + _BLOCK]
-        below = np.ones((len(open_rows), len(pool)), dtype=np.bool_)
-        for column in range(block.shape[1]):
-            below &= pool[np.newaxis, :, column] <= block[open_rows, np.newaxis, column]
-        covered[open_rows] |= below.any(axis=1)
-    return covered
+        keep[back:] &= ~(same & (amount[:-back] <= amount[back:]))
+    kept = np.zeros(len(table), dtype=np.bool_)
+    kept[order[keep]] = True
+    return kept
+
+
+def _undominated_rings(
+    table: Table, members: NDArray[np.intp], values: Floats, needs: Needs
+) -> Mask:
+    """Return which of the rows `members`, all of one group, belong to a ring nobody dominates."""
+    rings, ring = np.unique(table.ring[members], return_inverse=True)
+    if len(rings) == 1:
+        return np.ones(len(members), dtype=np.bool_)
+    joint = table.joint[members]
+    built = table.weight[joint]
+    heads = table.heads[members] if needs.heads else np.zeros(len(members), dtype=np.int64)
+    places, place = np.unique(joint * 16 + heads, return_inverse=True)
+    material = table.material_kg[members] / built
+    piece = table.cost[members] / built - table.head_cost * table.heads[members]
+    columns: list[Floats] = []
+    tie_material = _spread(material, ring, len(rings), place, len(places))
+    tie_cost = _spread(piece, ring, len(rings), place, len(places))
+    part = table.part_cost[rings][:, np.newaxis]
+    if needs.material:
+        columns.append(tie_material)
+    if needs.cost:
+        columns += [tie_cost, part]
+    same_joint = places[1:] // 16 == places[:-1] // 16
+    for column in range(values.shape[1]):
+        matrix = np.full((len(rings), len(places)), np.inf)
+        np.minimum.at(matrix, (ring, place), values[:, column])
+        columns.append(_with_fewer_heads(matrix, same_joint))
+    least_error = np.full(len(rings), np.inf)
+    np.minimum.at(least_error, ring, table.error[members])
+    bits = _cover(ring, place, len(rings), same_joint)
+    cost = np.concatenate([np.zeros((len(rings), 0)), *columns], axis=1)
+    pieces = [_total(tie_material), _total(tie_cost), part[:, 0], least_error]
+    covered = -np.bitwise_count(bits).sum(axis=1, dtype=np.int64)
+    # a ring comes after all that could dominate it: those that cover more, or as much for less
+    order = np.lexsort((rings, *pieces[::-1], _total(cost), covered))
+    kept = np.zeros(len(rings), dtype=np.bool_)
+    kept[order[_first_undominated(cost[order], bits[order])]] = True
+    return kept[ring]
+
+
+def _spread(values: Floats, ring: Ints, rings: int, place: Ints, places: int) -> Floats:
+    """Return values by ring: one column if a ring has one value wherever it is used, else by place."""
+    least, most = np.full(rings, np.inf), np.full(rings, -np.inf)
+    np.minimum.at(least, ring, values)
+    np.maximum.at(most, ring, values)
+    if np.all(most - least <= 1e-12 * np.abs(most)):
+        return least[:, np.newaxis]
+    matrix = np.full((rings, places), np.inf)
+    np.minimum.at(matrix, (ring, place), values)
+    return matrix
+
+
+def _with_fewer_heads(matrix: Floats, same_joint: Mask) -> Floats:
+    """Let a row with fewer heads on the same joint serve as well."""
+    for column in np.flatnonzero(same_joint):
+        matrix[:, column + 1] = np.minimum(matrix[:, column + 1], matrix[:, column])
+    return matrix
+
+
+def _total(cost: Floats) -> Floats:
+    """Return row sums, nothing for infinity: of two rows with the same places, the smaller has no more."""
+    return np.asarray(np.where(np.isfinite(cost), cost, 0.0).sum(axis=1))
+
+
+def _cover(ring: Ints, place: Ints, rings: int, same_joint: Mask) -> NDArray[np.uint64]:
+    """Return, per ring, the set of places where it serves, 64 to a word."""
+    ring, place = ring.astype(np.int64), place.astype(np.int64)
+    more = np.append(same_joint, False)
+    step_ring, step_place = ring, place
+    while np.any(more[step_place]):  # fewer heads serve where more are allowed
+        onward = more[step_place]
+        step_ring, step_place = step_ring[onward], step_place[onward] + 1
+        ring, place = np.append(ring, step_ring), np.append(place, step_place)
+    words = len(more) // 64 + 1
+    key = ring * words + place // 64
+    order = np.argsort(key, kind="stable")
+    bit = np.left_shift(np.uint64(1), (place[order] % 64).astype(np.uint64))
+    starts = np.flatnonzero(np.diff(key[order], prepend=np.int64(-1)))
+    bits = np.zeros(rings * words, dtype=np.uint64)
+    bits[key[order][starts]] = np.bitwise_or.reduceat(bit, starts)
+    return bits.reshape(rings, words)
+
+
+def _first_undominated(cost: Floats, bits: NDArray[np.uint64]) -> NDArray[np.intp]:
+    """Return the rows that no earlier row matches or undercuts in every column while covering as much."""
+    kept = np.empty(0, dtype=np.intp)
+    for start in range(0, len(bits), _BLOCK):
+        block = np.arange(start, min(start + _BLOCK, len(bits)))
+        block = block[~_dominated(cost, bits, block, kept)]
+        kept = np.concatenate([kept, block[~_dominated(cost, bits, block, block)]])
+    return kept
+
+
+def _dominated(
+    cost: Floats, bits: NDArray[np.uint64], block: NDArray[np.intp], pool: NDArray[np.intp]
+) -> Mask:
+    """Return which rows of `block` some earlier row of `pool` dominates."""
+    out = np.zeros(len(block), dtype=np.bool_)
+    for start in range(0, len(pool), 4 * _BLOCK):
+        todo = np.flatnonzero(~out)
+        if len(todo) == 0:
+            break
+        some, rows = pool[start : start + 4 * _BLOCK], block[todo]
+        below = some[np.newaxis, :] < rows[:, np.newaxis]
+        for column in range(cost.shape[1]):
+            below &= cost[some, column][np.newaxis, :] <= cost[rows, column][:, np.newaxis]
+        one, other = np.nonzero(below)
+        for word in range(bits.shape[1]):
+            if len(one) == 0:
+                break
+            asked = bits[rows[one], word]
+            has = (bits[some[other], word] & asked) == asked
+            if not has.all():
+                one, other = one[has], other[has]
+        out[todo[one]] = True
+    return out

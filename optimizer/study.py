@@ -20,14 +20,14 @@ from optimizer.equipment import (
     HousingMaterial,
     LengthMm,
     Name,
-    Part,
     Shop,
     SmallUm,
 )  # fmt: skip
+from optimizer.part import Part
 from optimizer.robot_electronics import Battery, Line
 
-Wish = Literal["cutters", "ring_parts", "heads", "material"]
-WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material")
+Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
+WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
 
 class Joint(Part):
@@ -238,9 +238,10 @@ class Target(Part):
 class Wishes(Part):
     """What counts, in order, and what it may come to at most."""
 
-    order: Annotated[list[Wish], Field(min_length=1, max_length=4)] = Field(
+    order: Annotated[list[Wish], Field(min_length=1, max_length=5)] = Field(
         default=["cutters", "ring_parts", "heads", "material"],
-        description="Aims in order of rank; each is proven before the next and then held.",
+        description="Aims in order of rank; each is proven before the next and then held. cost needs "
+        "shop.prices.",
     )
     cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
         default=None, description="Most cutters; none by default."
@@ -255,6 +256,22 @@ class Wishes(Part):
         default=None,
         description="Most material (turned blanks) over all robots built; none by default.",
     )
+
+    cost_max: Annotated[float, Field(gt=0.0, le=1e12)] | None = Field(
+        default=None,
+        description="Most money over all robots built, by shop.prices; none by default.",
+    )
+
+    def ceilings(self) -> dict[Wish, float]:
+        """Return the ceilings that are stated, by wish."""
+        given: dict[Wish, float | None] = {
+            "cutters": self.cutters_max,
+            "ring_parts": self.ring_parts_max,
+            "heads": self.heads_max,
+            "material": self.material_max_kg,
+            "cost": self.cost_max,
+        }
+        return {wish: most for wish, most in given.items() if most is not None}
 
 
 class Search(Part):
@@ -292,6 +309,11 @@ class Study(Part):
     target: Target = Field(description="What the rings must reach.")
     wishes: Wishes = Field(default=Wishes(), description="What counts.")
     search: Search = Field(default=Search(), description="How to search.")
+    fixed: Annotated[list[str], Field(max_length=10_000)] = Field(
+        default=[],
+        description="Paths of limits that must stay as they are when ringset why looks for changes that "
+        "help, such as joints.wrist.tip_max_mm; none by default.",
+    )
 
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
@@ -319,7 +341,10 @@ class Study(Part):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        return self.model_copy(update={"robots": robots, "shop": shop, "heads": heads})
+        fixed = sorted(set(self.fixed))
+        return self.model_copy(
+            update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed}
+        )
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""

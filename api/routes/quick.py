@@ -28,9 +28,9 @@ from optimizer import (
     find_joint,
     judge_answer,
     load_answer,
+    load_piece,
     load_study,
     rate_one,
-    read_model,
     study_faults,
     teeth_for_tip,
 )
@@ -83,7 +83,7 @@ async def compare_some_answers(request: Request, here: Here, who: Who) -> Respon
 
 def _compare(here: Service, holder: str, raw: bytes) -> bytes:
     try:
-        body = read_model(raw, CompareRequest)
+        body = load_piece(CompareRequest, raw)
     except StudyError as error:
         raise of_study_error(error, raw) from None
     entries = [_entry(here, holder, place, entry) for place, entry in enumerate(body.entries)]
@@ -126,7 +126,7 @@ def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry
 def _read(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study; raises Problem."""
     try:
-        body = read_model(raw, model)
+        body = load_piece(model, raw)
     except StudyError as error:
         raise of_study_error(error, raw) from None
     study: Study = body.study  # type: ignore[attr-defined]

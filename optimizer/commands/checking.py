@@ -7,17 +7,25 @@ import math
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from optimizer.commands.files import (
     ANSWERED,
     BROKEN,
+    UNDECIDED,
     Refused,
+    needs_matplotlib,
     read_answer,
+    read_certificate,
     read_study,
     refuse_clashes,
     write_whole,
 )
 from optimizer.progress import TurnsProgress
+
+if TYPE_CHECKING:
+    from optimizer.answer import Answer
+    from optimizer.study import Study
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -47,6 +55,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     judge.add_argument("study", metavar="STUDY", help="study, a JSON file")
     judge.add_argument("answer", metavar="ANSWER", help="answer, a JSON file")
+    judge.add_argument(
+        "--certificate",
+        metavar="FILE",
+        help="check the proof of the answer's bounds as well, without any solver",
+    )
     judge.set_defaults(run=_judge)
 
     simulate = commands.add_parser(
@@ -117,7 +130,24 @@ def _judge(options: argparse.Namespace) -> int:
         print(f"No violation found. The answer states: {answer.status}.")
         if not answer.rings:
             print("That is the search's finding; a judge without a solver cannot repeat it.")
-    return BROKEN if violations else ANSWERED
+    if violations or options.certificate is None:
+        return BROKEN if violations else ANSWERED
+    return _verify(study, answer, options.certificate)
+
+
+def _verify(study: Study, answer: Answer, path: str) -> int:
+    """Check a certificate and tell what it shows of every stage."""
+    certificate = read_certificate(path)
+    from optimizer.verify import verify
+
+    found = verify(study, answer, certificate)
+    for fault in found.faults:
+        print(f"certificate refused: {fault}")
+    for stage in found.stages:
+        print(f"{stage.wish.replace('_', ' ')}: {stage.state}; {stage.text}")
+    if found.refused:
+        return BROKEN
+    return ANSWERED if found.complete else UNDECIDED
 
 
 def _simulate(options: argparse.Namespace) -> int:
@@ -131,7 +161,7 @@ def _simulate(options: argparse.Namespace) -> int:
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
         refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
-        _needs_matplotlib()
+        needs_matplotlib()
         place = Path(options.plot).resolve().parent
         if not place.is_dir() or not os.access(place, os.W_OK):
             # told before the work, not after it
@@ -170,11 +200,3 @@ def _simulate(options: argparse.Namespace) -> int:
     if options.plot:
         write_whole(Path(options.plot), draw_yield(joints[index], options.seed, options.spread))
     return ANSWERED
-
-
-def _needs_matplotlib() -> None:
-    try:
-        import matplotlib  # noqa: F401
-    except ImportError:
-        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
-        raise Refused(text) from None

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from optimizer.answer import Answer
+    from optimizer.certificate import Certificate
     from optimizer.study import Study
 
 ANSWERED, BROKEN, BAD_INPUT, IMPOSSIBLE, UNDECIDED = 0, 1, 2, 3, 4
@@ -39,6 +40,18 @@ def read_answer(path: str) -> Answer:
         return load_answer(text)
     except StudyError as error:
         raise Refused(f"{path} is not an answer:\n{error}") from None
+
+
+def read_certificate(path: str) -> Certificate:
+    """Return the certificate of a file; - is standard input."""
+    text = read_text(path)
+    from optimizer.certificate import Certificate
+    from optimizer.loading import StudyError, load_piece
+
+    try:
+        return load_piece(Certificate, text)
+    except StudyError as error:
+        raise Refused(f"{path} is not a certificate:\n{error}") from None
 
 
 def read_text(path: str) -> bytes:
@@ -83,3 +96,12 @@ def refuse_clashes(**files: str | None) -> None:
             name = option if option.isupper() else f"--{option}"
             raise Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
         seen[path] = option
+
+
+def needs_matplotlib() -> None:
+    """Refuse --plot where matplotlib is missing."""
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
+        raise Refused(text) from None

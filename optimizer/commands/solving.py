@@ -32,6 +32,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="write the answer as JSON; - prints it instead of the report",
     )
     solve.add_argument("--table", metavar="FILE.csv", help="write one line per joint as CSV")
+    solve.add_argument(
+        "--certificate",
+        metavar="FILE",
+        help="write the proof of every stage as JSON, to be checked by judge --certificate",
+    )
     solve.add_argument("--verbose", action="store_true", help="print the seconds of each stage")
     solve.set_defaults(run=_solve)
 
@@ -40,9 +45,13 @@ def _solve(options: argparse.Namespace) -> int:
     # an interrupt ends the process at once: files are only ever written whole
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     started = time.perf_counter()
-    refuse_clashes(STUDY=options.study, answer=options.answer, table=options.table)
-    if options.table == "-":
-        raise Refused("--table: given -; allowed: a file name")
+    refuse_clashes(
+        STUDY=options.study, answer=options.answer, table=options.table,
+        certificate=options.certificate,
+    )  # fmt: skip
+    for option in ("table", "certificate"):
+        if getattr(options, option) == "-":
+            raise Refused(f"--{option}: given -; allowed: a file name")
     study = read_study(options.study)
     from optimizer.line import solve
     from optimizer.loading import StudyError
@@ -62,6 +71,14 @@ def _solve(options: argparse.Namespace) -> int:
         print("no table written: the answer holds no rings", file=sys.stderr)
     elif options.table:
         write_whole(Path(options.table), ring_table_csv(study, answer))
+    if options.certificate and not answer.rings:
+        print("no certificate written: the answer holds no rings", file=sys.stderr)
+    elif options.certificate:
+        from optimizer.certify import certify
+
+        begun = time.perf_counter()
+        write_whole(Path(options.certificate), certify(study, answer).to_json())
+        laps.append(("certificate", time.perf_counter() - begun))
     sys.stdout.write(answer.to_json() if options.answer == "-" else report(study, answer))
     sys.stdout.flush()
     if options.verbose:

@@ -2,7 +2,7 @@
 
 Run on demand: python tests/bench/bench_line.py. Each command is run five times after one warm-up; the
 median is printed. The plain way gives HiGHS (`scipy.optimize.milp`) all rows inside their limits, without
-sift, multipliers or fixing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
+sift, multipliers or listing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
 """
 
 from __future__ import annotations
@@ -15,16 +15,15 @@ import time
 from pathlib import Path
 
 import numpy as np
-from scipy import optimize
 
 from optimizer.catalogue import catalogue
 from optimizer.choose import choose
+from optimizer.engines import highs
 from optimizer.loading import load_study
-from optimizer.program import Row, build, hold
-from optimizer.quiet import quiet_stdout
+from optimizer.program import build, units_of
 from optimizer.rate import Rated, rate
-from optimizer.sift import sift
-from optimizer.study import Study
+from optimizer.study import Study, Wish
+from optimizer.table import table_of
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 RUNS = 5
@@ -50,42 +49,25 @@ def process(arguments: list[str]) -> tuple[float, float]:
 
 def plain(study: Study, rated: Rated) -> tuple[float, bool]:
     """Return the seconds of the plain way and whether it proved every wish."""
-    program = build(study, rated)
+    table = table_of(study, rated)
+    units, ceilings = units_of(table), study.wishes.ceilings()
     started = time.perf_counter()
-    held: list[Row] = []
+    held: dict[Wish, int] = {}
     for wish in study.wishes.order:
-        objective = program.objectives[wish]
-        rows = program.limits + held
-        equal = np.zeros((program.joints, program.columns))
-        equal[program.joint, np.arange(program.rows)] = 1.0
-        limits = [optimize.LinearConstraint(equal, 1.0, 1.0)]
-        if program.links.shape[0]:
-            limits.append(optimize.LinearConstraint(program.links.astype(float), -np.inf, 0.0))
-        if rows:
-            weights = np.array([row.weights for row in rows], dtype=float)
-            limits.append(
-                optimize.LinearConstraint(weights, -np.inf, [float(row.limit) for row in rows])
-            )
+        program = build(table, units, wish, ceilings, held)
         left = PLAIN_LIMIT_S - (time.perf_counter() - started)
-        with quiet_stdout():
-            result = optimize.milp(
-                objective.weights.astype(float),
-                integrality=np.ones(program.columns),
-                bounds=optimize.Bounds(0.0, 1.0),
-                constraints=limits,
-                options={"mip_rel_gap": 0.0, "time_limit": max(1.0, left)},
-            )
-        if result.status != 0:
+        found = highs(program, program.objectives[wish], time.monotonic() + max(1.0, left))
+        if found.status != "OPTIMAL" or found.x is None:
             return time.perf_counter() - started, False
-        value = objective.offset + objective.scale * round(result.fun)
-        held.append(hold(wish, objective, value))
+        held[wish] = program.objectives[wish].value(found.x)
     return time.perf_counter() - started, True
 
 
 def ours(study: Study, rated: Rated) -> float:
-    """Return the seconds of sift, program and search on the same rows, warm."""
+    """Return the seconds of table, sift and search on the same rows, warm."""
     started = time.perf_counter()
-    choose(build(study, sift(study, rated)), study.wishes.order, study.search)
+    table = table_of(study, rated)
+    choose(table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
     return time.perf_counter() - started
 
 

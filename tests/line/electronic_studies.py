@@ -16,6 +16,9 @@ HEAD = {
     "position_bits": 25,
 }
 
+#: Seed of a study `with_batteries` whose rows of least shares are no answer together.
+STARTS_WITH_A_SEARCH = 116
+
 
 def stated() -> Json:
     """Return a study of two robots that states everything of the electronics."""

@@ -16,10 +16,12 @@ from optimizer.catalogue import catalogue
 from optimizer.loading import load_study
 from optimizer.physics.toolpoint import lever_error_um
 from optimizer.rate import Rated, rate
-from optimizer.study import WISHES, Study
+from optimizer.study import Study
 
 #: Most combinations of rows (one per joint) that a random study may have.
 COMBINATIONS_MAX = 1_000_000
+#: Wishes that need no prices.
+WITHOUT_PRICES = ("cutters", "ring_parts", "heads", "material")
 
 Json = dict[str, Any]
 
@@ -90,6 +92,24 @@ def combinations(rated: Rated) -> int:
     return int(np.prod(counts, dtype=object))
 
 
+def priced_study(seed: int) -> Json:
+    """Return the random study of `seed` with prices, cost among its wishes, and at times a ceiling of it."""
+    rng, data = random.Random(seed + 0.5), random_study(seed)
+    classes = {str(data["shop"].get("flank_class", 6)): rng.choice((0.0, 0.05, 0.4)), "11": 0.01}
+    data["shop"]["prices"] = {
+        "currency": "crowns",
+        "cutter": rng.choice((0.0, 90.0, 400.0)),
+        "set_up_per_ring_part": rng.choice((0.0, 35.0, 250.0)),
+        "material_per_kg": rng.choice((0.0, 4.0, 300.0)),
+        "head": rng.choice((0.0, 12.0, 150.0)),
+        "machine_per_hour": rng.choice((0.0, 60.0)),
+        "cutting_minutes_per_tooth": classes,
+    }
+    order = data["wishes"]["order"]
+    order.insert(rng.randint(0, len(order)), "cost")
+    return data
+
+
 def random_study(seed: int) -> Json:
     """Return the small random study of `seed`; most are possible, some are not."""
     rng = random.Random(seed)
@@ -101,7 +121,7 @@ def random_study(seed: int) -> Json:
             "angle_target_arcsec": rng.choice((180.0, 250.0, 350.0, 500.0)),
             "basis": rng.choice(("expanded", "expanded", "worst_case")),
         },
-        "wishes": {"order": rng.sample(WISHES, rng.choice((1, 2, 3, 4, 4, 4)))},
+        "wishes": {"order": rng.sample(WITHOUT_PRICES, rng.choice((1, 2, 3, 4, 4, 4)))},
         "search": {"seed": seed % 7},
     }
     if data["target"]["basis"] == "worst_case":

@@ -24,6 +24,8 @@ from tests.line.studies import inside_rows, load, random_study
 
 STUDIES = 240
 CHUNK = 24
+#: Money is counted in hundredths here.
+CENT = 0.01
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,7 @@ class Table:
     cutter: list[tuple[float, int] | None]
     heads: np.ndarray
     kg: np.ndarray
+    money: np.ndarray
     lever_um: np.ndarray
     current_ua: np.ndarray
     joints: int
@@ -62,6 +65,7 @@ def table(study: Study) -> Table:
         cutter=[_cutter(study.shop.cutting, *t) for t in toothing],
         heads=rows.heads * count,
         kg=rated.blank_kg * count,
+        money=count * _money_each(study, rated),
         lever_um=np.array(
             [
                 float(lever_error_um(ref.joint.reach_mm, e))
@@ -71,6 +75,17 @@ def table(study: Study) -> Table:
         current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
         joints=len(rows.joints),
     )
+
+
+def _money_each(study: Study, rated: Rated) -> np.ndarray:
+    """Money of one ring with its heads, nothing without prices."""
+    prices = study.shop.prices
+    if prices is None:
+        return np.zeros(len(rated.catalogue))
+    hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
+    cutting = rated.catalogue.teeth * hours * prices.machine_per_hour
+    heads = rated.catalogue.heads * prices.head
+    return rated.blank_kg * prices.material_per_kg + cutting + heads
 
 
 def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
@@ -102,6 +117,21 @@ def _summed(values: list[np.ndarray]) -> np.ndarray:
 
 def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     """List every combination; return the best stage values in the order of the wishes, or None."""
+    listed = listed_values(rows, unit_kg)
+    if listed is None:
+        return None
+    values, allowed = listed
+    best: dict[str, int] = {}
+    for wish in rows.study.wishes.order:
+        if not allowed.any():
+            return None
+        best[wish] = int(values[wish][allowed].min())
+        allowed &= values[wish] == best[wish]
+    return best
+
+
+def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], np.ndarray] | None:
+    """List every combination; return what each comes to, wish by wish, and which are allowed."""
     study, of = rows.study, [rows.of(j) for j in range(rows.joints)]
     if any(len(mine) == 0 for mine in of):
         return None
@@ -115,11 +145,24 @@ def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     }
     if study.shop.cutting == "wire":
         values["cutters"] = np.zeros_like(values["cutters"])
+    values["cost"] = _summed([whole_units(rows.money[mine], CENT) for mine in of])
+    prices = study.shop.prices
+    if prices is not None:
+        values["cost"] = (
+            values["cost"]
+            + values["cutters"] * int(whole_units(prices.cutter, CENT))
+            + values["ring_parts"] * int(whole_units(prices.set_up_per_ring_part, CENT))
+        )
     allowed = np.ones(values["heads"].shape, dtype=bool)
     for wish in ("cutters", "ring_parts", "heads"):
         ceiling = getattr(wishes, f"{wish}_max")
         if ceiling is not None:
             allowed &= values[wish] <= ceiling
+    if wishes.cost_max is not None and prices is not None:
+        money = _summed([rows.money[mine] for mine in of])
+        money = money + values["cutters"] * prices.cutter
+        money = money + values["ring_parts"] * prices.set_up_per_ring_part
+        allowed &= at_most(money, wishes.cost_max)
     if wishes.material_max_kg is not None:
         allowed &= at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
     for first, robot in _robots(study):
@@ -145,13 +188,7 @@ def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
             yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
             life = battery.capacity_ah * battery.usable_share / yearly_ah
             allowed &= at_least(life, battery.life_min_years)
-    best: dict[str, int] = {}
-    for wish in wishes.order:
-        if not allowed.any():
-            return None
-        best[wish] = int(values[wish][allowed].min())
-        allowed &= values[wish] == best[wish]
-    return best
+    return values, allowed
 
 
 def _robots(study: Study):

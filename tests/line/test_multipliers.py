@@ -1,6 +1,9 @@
 """Bounds by multipliers hold whatever the multipliers are; good ones come from the LP."""
 
-import itertools
+from __future__ import annotations
+
+import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,77 +11,237 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
 
-from optimizer import multipliers
-from optimizer.multipliers import Lines
+from optimizer.multipliers import (
+    Bound,
+    Multipliers,
+    evaluate,
+    exact_sum,
+    portable,
+    ported,
+    rounded,
+)
+from optimizer.program import Objective, Program, build, units_of
+from optimizer.relax import relax
+from optimizer.study import WISHES
+from tests.line.tables import Row, listed, random_ceilings, random_table, table
 
 
-def random_program(seed: int) -> tuple[np.ndarray, Lines, list[np.ndarray]]:
-    """Return weights, lines and all feasible 0/1 points of a small one-per-group program."""
+def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective, list[np.ndarray]]:
+    """Return a small program, weights to minimise, and all feasible 0/1 points.
+
+    Every real part of a program takes part: shared ring parts, cutters, head patterns, limits. With
+    `any_sign` two more limits and half of the weights have any sign. Points also switch on parts and
+    cutters that they do not need.
+    """
     rng = np.random.default_rng(seed)
-    groups, size, extra = 3, 3, 2
-    columns = groups * size + extra
-    weights = rng.integers(-5, 20, columns)
-    upper = rng.integers(-3, 10, (4, columns))
-    equal = np.zeros((groups, columns), dtype=np.int64)
-    for g in range(groups):
-        equal[g, g * size : (g + 1) * size] = 1
+    made = random_table(seed, joints=int(rng.integers(2, 4)))
+    units = units_of(made)
+    answers = listed(made, units)
+    wish = WISHES[int(rng.integers(len(WISHES)))]
+    program = build(made, units, wish, random_ceilings(rng, answers), {})
+    picks = np.searchsorted(program.table.index, answers.picks)
+    picks = np.minimum(picks, program.rows - 1)
+    picks = picks[np.all(program.table.index[picks] == answers.picks, axis=1)]
     points = []
-    for picks in itertools.product(range(size), repeat=groups):
-        for tail in itertools.product((0, 1), repeat=extra):
-            x = np.zeros(columns, dtype=np.int64)
-            x[[g * size + p for g, p in enumerate(picks)]] = 1
-            x[groups * size :] = tail
-            points.append(x)
-    right = np.array([int(np.median([row @ x for x in points])) for row in upper])
-    lines = Lines(
-        np.arange(columns), sparse.csr_array(upper), right.astype(np.int64), sparse.csr_array(equal)
+    for rows in picks[rng.permutation(len(picks))[:300]]:
+        x = program.with_needed_columns(rows)
+        points.append(x)
+        more = x.copy()
+        more[program.rows :] |= rng.integers(0, 2, program.columns - program.rows)
+        points.append(more)
+    for number in range(2 * any_sign):
+        line = rng.integers(-3, 10, program.columns)
+        right = int(np.median([line @ x for x in points])) if points else 0
+        limits = program.limits.with_line(f"extra {number}", sparse.csr_array([line]), right)
+        program = replace(program, limits=limits)
+    objective = program.objectives[wish]
+    if any_sign and rng.random() < 0.5:
+        objective = Objective(rng.integers(-5, 20, program.columns))
+    return program, objective, [x for x in points if program.allowed(x)]
+
+
+def random_multipliers(program: Program, rng: np.random.Generator, size: float) -> Multipliers:
+    """Return multipliers of any size; those of limits and cutters are made 0 or more."""
+    return Multipliers(
+        limits=np.abs(rng.normal(0, size, len(program.limits.names))),
+        joints=rng.normal(0, 3 * size, program.joints),
+        cutters=np.abs(rng.normal(0, size, len(program.cutters.owner))),
+        heads=rng.normal(0, size, program.patterns.choices),
     )
-    return weights, lines, [x for x in points if np.all(upper @ x <= right)]
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
-@given(seed=st.integers(0, 10**6), bad=st.booleans())
-def test_no_multipliers_cut_off_an_answer(seed: int, bad: bool) -> None:
-    weights, lines, feasible = random_program(seed)
-    rng = np.random.default_rng(seed + 1)
-    if bad:
-        bound = multipliers.exact(weights, lines, rng.normal(0, 3, 4), rng.normal(0, 9, 3))
-    else:
-        bound = multipliers.bound(weights, lines, 10.0)
-    if bound is None:
-        assert not feasible, "the LP has an answer wherever the whole numbers have one"
-        return
-    for x in feasible:
-        value = int(weights @ x)
+def bound_by(program: Program, objective: Objective, real: Multipliers) -> Bound | None:
+    whole = rounded(program, objective, real)
+    return None if whole is None else evaluate(program, objective, whole)
+
+
+def check(program: Program, objective: Objective, bound: Bound, points: list[np.ndarray]) -> None:
+    """Hold the theorem on every feasible point."""
+    for x in points:
+        value = int(objective.weights @ x)
+        rows = np.flatnonzero(x[: program.rows])
         assert bound.least <= value
-        assert np.all(bound.usable(value)[x == 1]), "a column of an answer this good was dropped"
+        assert bound.scaled <= bound.whole.scale * value
+        assert np.all(bound.usable(value)[rows]), "a row of an answer this good was dropped"
+        paid = int(bound.own_costs[rows].sum())
+        assert bound.scaled + paid <= bound.whole.scale * value, "own prices add up to too much"
+    assert not bound.usable(bound.least - 1).any() or bound.scaled <= 0 or not points
+
+
+@settings(max_examples=250, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6), size=st.sampled_from([0.0, 0.1, 3.0, 1000.0]))
+def test_no_multipliers_cut_off_an_answer(seed: int, size: float) -> None:
+    program, objective, points = random_program(seed)
+    real = random_multipliers(program, np.random.default_rng(seed + 1), size)
+    bound = bound_by(program, objective, real)
+    if bound is not None:
+        check(program, objective, bound, points)
+
+
+def test_the_random_programs_have_every_kind_of_part() -> None:
+    programs = [random_program(seed) for seed in range(100)]
+    assert sum(p.patterns.size > 1 for p, _, _ in programs) >= 8
+    assert sum(len(p.parts.owner) > 1 for p, _, _ in programs) >= 20
+    assert sum(len(p.cutters.owner) > 1 for p, _, _ in programs) >= 20
+    assert sum(len(p.limits.names) > 3 for p, _, _ in programs) >= 30
+    assert sum(len(points) > 1 for _, _, points in programs) >= 50
+    assert sum(not points for _, _, points in programs) >= 5
+
+
+@settings(max_examples=120, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_the_multipliers_of_the_relaxation_cut_off_nothing(seed: int) -> None:
+    program, objective, points = random_program(seed, any_sign=False)
+    start = np.flatnonzero(points[0][: program.rows]) if points else np.empty(0, dtype=np.intp)
+    relaxed = relax(program, objective, start, time.monotonic() + 10.0)
+    if relaxed is not None:
+        check(program, objective, relaxed.bound, points)
+    else:
+        assert not points, "the LP has an answer wherever the whole numbers have one"
+
+
+def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
+    """A program of other rows and other limits understands what it can; the rest counts 0."""
+    bounded = tight = 0
+    for seed in range(150):
+        first, objective, _ = random_program(seed, any_sign=False)
+        rng = np.random.default_rng(seed)
+        real = random_multipliers(first, rng, 3.0)
+        if seed % 2:
+            start = np.arange(first.rows)
+            relaxed = relax(first, objective, start, time.monotonic() + 10.0)
+            whole = None if relaxed is None else relaxed.bound.whole
+        else:
+            whole = rounded(first, objective, real)
+        if whole is None:
+            continue
+        given_on = portable(first, whole)
+        again = ported(first, given_on)
+        for name in ("limits", "joints", "cutters", "heads"):
+            whole_again = np.rint(getattr(again, name) * whole.scale).tolist()
+            assert whole_again == getattr(whole, name).tolist(), name
+        made = random_table(seed, joints=first.joints)
+        keep = rng.random(len(made)) < 0.7
+        keep[[np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]] = True
+        part, units = made.take(keep), units_of(made)
+        for wish in WISHES:
+            other = build(part, units, wish, {}, {})
+            bound = bound_by(other, other.objectives[wish], ported(other, given_on))
+            if bound is None:
+                continue
+            answers = listed(part, units)
+            points = [
+                other.with_needed_columns(np.searchsorted(other.table.index, part.index[picks]))
+                for picks in answers.picks[answers.within_sums][:100]
+            ]
+            check(other, other.objectives[wish], bound, points)
+            bounded += bool(points)
+            tight += bool(points) and bound.least > 0
+    assert bounded >= 200
+    assert tight >= 10
+
+
+def two_joints() -> Program:
+    """Return a program of two joints with two rings of their own each, weighing 3, 1 and 2, 5."""
+    rows = [Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)]
+    made = table(rows)
+    return build(made, replace(units_of(made), material_kg=1.0), "material", {}, {})
 
 
 def test_the_bound_of_the_lp_is_tight_where_the_lp_is_whole() -> None:
-    weights = np.array([3, 1, 2, 5])
-    lines = Lines(
-        np.arange(4),
-        sparse.csr_array(np.zeros((1, 4), dtype=np.int64)),
-        np.zeros(1, dtype=np.int64),
-        sparse.csr_array(np.array([[1, 1, 0, 0], [0, 0, 1, 1]])),
-    )
-    bound = multipliers.bound(weights, lines, 10.0)
-    assert bound is not None
-    assert bound.least == 3
-    # least 3 by columns 1 and 2; column 0 costs 2 more, column 3 costs 3 more
-    assert bound.usable(3).tolist() == [False, True, True, False]
-    assert bound.usable(5).tolist() == [True, True, True, False]
-    assert bound.usable(6).tolist() == [True, True, True, True]
+    program = two_joints()
+    objective = program.objectives["material"]
+    assert (objective.offset, objective.scale, objective.weights.tolist()) == (3, 1, [2, 0, 0, 3])
+    relaxed = relax(program, objective, np.array([0, 3]), time.monotonic() + 10.0)
+    assert relaxed is not None
+    bound = relaxed.bound
+    assert bound.least == 0
+    assert objective.value(program.with_needed_columns(np.array([1, 2]))) == 3
+    # row 0 costs 2 more, row 3 costs 3 more
+    assert bound.usable(0).tolist() == [False, True, True, False]
+    assert bound.usable(2).tolist() == [True, True, True, False]
+    assert bound.usable(3).tolist() == [True, True, True, True]
+    assert not bound.usable(-1).any()
 
 
 def test_numbers_that_could_overflow_are_refused() -> None:
-    weights, lines, _ = random_program(3)
-    assert multipliers.exact(weights, lines, np.full(4, 1e13), np.zeros(3)) is None
+    program, objective, _ = random_program(3)
+    real = random_multipliers(program, np.random.default_rng(0), 1.0)
+    assert rounded(program, objective, real) is not None
+    assert rounded(program, objective, replace(real, joints=real.joints + 1e17)) is None
+    assert rounded(program, objective, replace(real, limits=real.limits + 1e16)) is None
 
 
-@pytest.mark.parametrize("value", [np.inf, np.nan])
-def test_broken_multipliers_give_no_bound_or_a_valid_one(value: float) -> None:
-    weights, lines, feasible = random_program(4)
-    assert feasible
-    bound = multipliers.exact(weights, lines, np.array([value, 0, 0, 0]), np.zeros(3))
-    assert bound is None or all(bound.least <= int(weights @ x) for x in feasible)
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6), power=st.integers(0, 60))
+def test_sums_of_the_largest_multipliers_let_through_do_not_wrap(seed: int, power: int) -> None:
+    """Whole numbers of any size in Python say the same as the 64-bit ones."""
+    program, objective, points = random_program(seed)
+    real = random_multipliers(program, np.random.default_rng(seed), 2.0**power)
+    bound = bound_by(program, objective, real)
+    if bound is None:
+        return
+    whole, weights = bound.whole, program.limits.weights.toarray().astype(object)
+    prices = whole.scale * objective.weights.astype(object)
+    prices = prices + whole.limits.astype(object) @ weights
+    s = prices[: program.rows] + whole.joints.astype(object)[program.joint]
+    for row, pair in enumerate(program.cutters.pair.tolist()):
+        s[row] += int(whole.cutters[pair]) if pair >= 0 else 0
+    for row, choice in enumerate(program.patterns.choice.tolist()):
+        s[row] += int(whole.heads[choice]) if choice >= 0 else 0
+    assert s.tolist() == bound.row_prices.tolist()
+    check(program, objective, bound, points)
+
+
+@pytest.mark.parametrize("values", [[2**62, 2**62, -(2**62)], [-1, -1], [], [2**31, 5]])
+def test_exact_sum_is_that_of_python(values: list[int]) -> None:
+    assert exact_sum(np.array(values, dtype=np.int64)) == sum(values)
+
+
+@pytest.mark.parametrize("value", [np.inf, -np.inf, np.nan])
+@pytest.mark.parametrize("kind", ["limits", "joints", "cutters", "heads"])
+def test_broken_multipliers_give_no_bound_or_a_valid_one(kind: str, value: float) -> None:
+    checked = 0
+    for seed in range(4, 30):
+        program, objective, points = random_program(seed)
+        real = random_multipliers(program, np.random.default_rng(seed), 1.0)
+        broken = getattr(real, kind).copy()
+        if len(broken) == 0 or not points:
+            continue
+        broken[0] = value
+        bound = bound_by(program, objective, replace(real, **{kind: broken}))
+        if bound is not None:
+            check(program, objective, bound, points)
+        checked += 1
+    assert checked >= 2
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_multipliers_of_the_wrong_sign_are_made_0(seed: int) -> None:
+    program, objective, _ = random_program(seed)
+    real = random_multipliers(program, np.random.default_rng(seed), 3.0)
+    whole = rounded(program, objective, replace(real, limits=-real.limits, cutters=-real.cutters))
+    assert whole is not None
+    assert not whole.limits.any()
+    assert not whole.cutters.any()

@@ -14,7 +14,12 @@ FILES = sorted(SCENARIOS.glob("*.json"))
 EXPECTED = {
     "family_three_arms": "proven",
     "finer_table": "proven",
+    "impossible_gap": "impossible",
+    "impossible_one_cutter": "impossible",
+    "impossible_ring_parts": "impossible",
+    "impossible_tool_point": "impossible",
     "impossible_wrist": "impossible",
+    "priced_arm": "proven",
     "seven_joint_arm": "proven",
     "six_joint_arm": "proven",
     "two_joint_table": "proven",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,41 +10,48 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from optimizer import choose as searching
 from optimizer import sift as sifting
 from optimizer.catalogue import Catalogue, joint_refs
 from optimizer.choose import choose
 from optimizer.physics.toolpoint import lever_error_um
-from optimizer.program import build
+from optimizer.program import units_of
 from optimizer.rate import Rated
-from optimizer.sift import ring_keys, sift
-from optimizer.study import Study
+from optimizer.sift import sift
+from optimizer.study import Study, Wish
+from optimizer.table import ring_keys, table_of
 from tests.line.studies import inside_rows, joint, load, random_study
 
 STUDIES = 120
 CHUNK = 30
 
 
+def needed(study: Study) -> frozenset[Wish]:
+    """Return the wishes that rank or have a ceiling."""
+    return frozenset(study.wishes.order) | frozenset(study.wishes.ceilings())
+
+
 @pytest.mark.parametrize("first", range(5000, 5000 + STUDIES, CHUNK))
-def test_the_best_values_survive(first):
-    """The same program with and without the reduction reaches the same values."""
+def test_the_best_values_survive(first, monkeypatch):
+    """The same search with and without the reduction reaches the same values."""
     compared = left = 0
     for seed in range(first, first + CHUNK):
         study = load(random_study(seed)).canonical()
-        whole = inside_rows(study)
-        if len(np.unique(whole.catalogue.joint)) < len(whole.catalogue.joints):
+        rated = inside_rows(study)
+        if len(np.unique(rated.catalogue.joint)) < len(rated.catalogue.joints):
             continue
-        part = sift(study, whole)
-        if len(np.unique(part.catalogue.joint)) < len(part.catalogue.joints):
-            continue  # a tool point that no ring of some joint can keep
-        programs = [build(study, rated) for rated in (whole, part)]
-        if programs[0].material_unit_kg != programs[1].material_unit_kg:
-            continue
-        choices = [choose(program, study.wishes.order, study.search) for program in programs]
+        table = table_of(study, rated)
+        given = (table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
+        choices = [choose(*given)]
+        with monkeypatch.context() as patch:
+            patch.setattr(searching, "sift", lambda table, _: table)
+            choices.append(choose(*given))
+        assert choices[1].rows_searched in (0, len(table)), "nothing may leave by sifting here"
         values = [[(s.wish, s.value) for s in choice.stages] for choice in choices]
         assert choices[0].status == choices[1].status, seed
         assert values[0] == values[1], seed
         compared += bool(values[0])
-        left += len(part.catalogue) < len(whole.catalogue)
+        left += len(sift(table, needed(study))) < len(table)
     assert compared >= CHUNK // 3
     assert left >= CHUNK // 3
 
@@ -88,8 +94,7 @@ def study_of(joints: int, target_um: float | None = None, **fields) -> Study:
 
 def kept(study: Study, *rows: tuple[int, int, int, int, int, float, float]) -> list[int]:
     """Return the places of the rows that stay."""
-    marked = replace(rated_rows(study, list(rows)), pitch_mm=np.arange(float(len(rows))))
-    return sift(study, marked).pitch_mm.astype(int).tolist()
+    return sift(table_of(study, rated_rows(study, list(rows))), needed(study)).index.tolist()
 
 
 # joint, module index, teeth, bore steps, heads, error in arcsec, mass in kg
@@ -212,33 +217,49 @@ def test_rows_of_one_ring_have_one_key_and_face_width_sets_rings_apart():
 # -- the dominance test against a double loop ------------------------------------------------------
 
 
-def naive(cost: np.ndarray) -> list[int]:
-    """Return the rows that no earlier row matches or undercuts in every column."""
+def naive(cost: np.ndarray, covers: list[set[int]]) -> list[int]:
+    """Return the rows that no earlier row undercuts in every column while covering as much."""
     return [
-        i for i in range(len(cost)) if not any((cost[j] <= cost[i]).all() for j in range(i))
-    ]  # fmt: skip
+        i
+        for i in range(len(cost))
+        if not any((cost[j] <= cost[i]).all() and covers[j] >= covers[i] for j in range(i))
+    ]
+
+
+def as_bits(covers: list[set[int]], places: int) -> np.ndarray:
+    """Return sets of places as 64-bit words."""
+    bits = np.zeros((len(covers), places // 64 + 1), dtype=np.uint64)
+    for row, cover in enumerate(covers):
+        for place in cover:
+            bits[row, place // 64] |= np.uint64(1 << (place % 64))
+    return bits
 
 
 VALUES = st.sampled_from([0.0, 1.0, 2.0, 3.0, np.inf])
-COSTS = st.tuples(st.integers(0, 24), st.integers(1, 4)).flatmap(
+COSTS = st.tuples(st.integers(0, 24), st.integers(0, 4)).flatmap(
     lambda shape: arrays(np.float64, shape, elements=VALUES)
 )
+#: Places in the first, the second and the third word.
+PLACES = [0, 1, 63, 64, 130]
 
 
 @pytest.mark.parametrize("block", [1, 3, 256])
 @settings(max_examples=150, deadline=None)
-@given(cost=COSTS)
-def test_first_undominated_is_what_a_double_loop_finds(block, cost):
+@given(cost=COSTS, data=st.data())
+def test_first_undominated_is_what_a_double_loop_finds(block, cost, data):
+    covers = [data.draw(st.sets(st.sampled_from(PLACES))) for _ in range(len(cost))]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sifting, "_BLOCK", block)
-        found = sifting._first_undominated(cost)
-    assert found.tolist() == naive(cost)
+        found = sifting._first_undominated(cost, as_bits(covers, 131))
+    assert found.tolist() == naive(cost, covers)
 
 
 def test_first_undominated_beyond_one_block():
     """Enough rows that blocks are compared with what earlier blocks left."""
     rng = np.random.default_rng(7)
     cost = rng.integers(0, 60, size=(900, 3)).astype(float)
-    found = sifting._first_undominated(cost).tolist()
-    assert found == naive(cost)
-    assert found[-1] >= 256
+    covers = [set(np.flatnonzero(rng.random(70) < 0.9).tolist()) for _ in range(900)]
+    for some in (covers, [set(range(70))] * 900):
+        found = sifting._first_undominated(cost, as_bits(some, 70)).tolist()
+        assert found == naive(cost, some)
+        assert found[-1] >= 256

@@ -4,14 +4,13 @@ The section is checked against a polygon made another way: the basic rack, its c
 morphological opening, is rolled over a disc in small steps and cut away (shapely).
 """
 
-import functools
-
 import numpy as np
 import pytest
 import shapely
 
 from optimizer.physics import geometry
 from optimizer.standards.racks import RACKS, Rack
+from tests.physics.rolled_rack import rolled_pitch
 
 #: Name of the rack, tooth count and profile shift of every case without undercut.
 CASES = [
@@ -36,41 +35,6 @@ def _section(rack: Rack, module, teeth, bore, shift=0.0) -> geometry.Section:
     )
 
 
-def _cutter(rack: Rack, fineness: int) -> np.ndarray:
-    """One tooth of the rack, reference line at height 0, lengths in modules."""
-    slope = np.tan(np.radians(rack.pressure_angle_deg))
-    top, bottom = rack.addendum + 1.0, -rack.dedendum
-    wide, narrow = np.pi / 4.0 + top * slope, np.pi / 4.0 + bottom * slope
-    sharp = shapely.Polygon([(-narrow, bottom), (narrow, bottom), (wide, top), (-wide, top)])
-    inner = sharp.buffer(-rack.root_fillet, join_style="mitre")
-    return shapely.get_coordinates(inner.buffer(rack.root_fillet, quad_segs=fineness))
-
-
-@functools.cache
-def _rolled_pitch(name: str, teeth: int, shift: float, fineness: int = 256) -> shapely.Geometry:
-    """One pitch (middle of a tooth to middle of the next) that the rolling rack leaves, module 1.
-
-    Six modules either way carry the rack out of contact: the longest contact, from pitch point to
-    the tip circle, is (h_a* + x) / (sin alpha cos alpha) = 4.1 modules plus half a tooth. All faults
-    (cutter inside its arc, steps instead of an envelope) leave material, and all are chords of
-    smooth curves, so they fall with the square of `fineness`.
-    """
-    rack, pitch_radius = RACKS[name], teeth / 2.0
-    corners = _cutter(rack, fineness) + np.array([0.0, pitch_radius + shift])
-    cuts = []
-    for roll in np.linspace(-6.0, 6.0, 5 * fineness + 1):
-        x, y = corners[:, 0] + roll, corners[:, 1]
-        cos, sin = np.cos(roll / pitch_radius), np.sin(roll / pitch_radius)
-        cuts.append(shapely.Polygon(np.column_stack([cos * x - sin * y, sin * x + cos * y])))
-    turn = np.pi / 2.0 + np.linspace(-1.0, 1.0, 4 * fineness + 1) * np.pi / teeth
-    tip = pitch_radius + rack.addendum + shift
-    arc = tip * np.column_stack([np.cos(turn), np.sin(turn)])
-    left = shapely.Polygon(np.vstack([[[0.0, 0.0]], arc])).difference(shapely.union_all(cuts))
-    # The cutter must not have cut the pitch in two: one piece, else the sums below mean nothing.
-    assert left.geom_type == "Polygon"
-    return left
-
-
 def _moments(polygon: shapely.Geometry) -> tuple[float, float]:
     """Area and polar moment about the origin of a polygon, by Green's theorem."""
     x, y = shapely.get_coordinates(polygon).T
@@ -84,7 +48,7 @@ def _moments(polygon: shapely.Geometry) -> tuple[float, float]:
 def test_area_and_polar_moment_are_those_of_the_rolled_rack(name, teeth, shift):
     """Root arc, fillet, involute and tip arc together; the bore is a plain circle."""
     module, bore = 0.8, 0.8 * (teeth - 5.0)
-    area, polar = _moments(_rolled_pitch(name, teeth, shift))
+    area, polar = _moments(rolled_pitch(name, teeth, shift))
     section = _section(RACKS[name], module, teeth, bore, shift)
     # A pitch with all its material has 3 to 6 m^2 beyond the root circle. Fineness 256 leaves
     # 1e-5 m^2 per pitch of chord error at most, see the fall by four in the next test.
@@ -102,7 +66,7 @@ def test_rolled_polygon_converges_to_the_closed_section(name, teeth, shift):
     """Twice as fine, a quarter of the surplus: what is left over is chords, not a wrong shape."""
     exact = _section(RACKS[name], 1.0, teeth, 0.0, shift)
     coarse, fine = (
-        np.array(_moments(_rolled_pitch(name, teeth, shift, fineness))) * teeth
+        np.array(_moments(rolled_pitch(name, teeth, shift, fineness))) * teeth
         - np.array([exact.area_mm2, exact.polar_mm4])
         for fineness in (64, 128)
     )
@@ -121,7 +85,7 @@ def test_rolled_flank_is_an_involute_down_to_the_end_of_the_fillet(shift):
     alpha = np.radians(rack.pressure_angle_deg)
     depth = rack.dedendum - rack.root_fillet * (1.0 - np.sin(alpha)) - shift
     form = np.hypot(teeth / 2.0 - depth, depth / np.tan(alpha))
-    outline = shapely.get_coordinates(_rolled_pitch("full", teeth, shift))
+    outline = shapely.get_coordinates(rolled_pitch("full", teeth, shift))
     radius, turn = np.hypot(*outline.T), np.abs(np.arctan2(outline[:, 0], outline[:, 1]))
     on_flank = (radius > form) & (radius < teeth / 2.0 + rack.addendum + shift - 1e-3)
     at = np.arccos(teeth / 2.0 * np.cos(alpha) / radius[on_flank])
@@ -237,7 +201,7 @@ def test_mass_and_inertia_of_the_worked_annulus():
 def test_inertia_of_a_toothed_ring_is_the_sum_over_its_polygon():
     """Strips of the rolled polygon: mass times squared radius, in kg and m."""
     teeth, module, width, density = 32, 1.5, 8.0, 7850.0
-    pitch = _rolled_pitch("full", teeth, 0.0)
+    pitch = rolled_pitch("full", teeth, 0.0)
     edges = np.linspace(0.0, teeth / 2.0 + 1.0, 2041)
     radii = (edges[1:] + edges[:-1]) / 2.0
     turn = np.pi / 2.0 + np.linspace(-1.1, 1.1, 201) * np.pi / teeth

@@ -82,15 +82,38 @@ def test_only_the_command_line_knows_the_commands():
         assert not matching(imports(file), "optimizer.cli"), file.name
 
 
-def test_only_the_search_knows_a_solver():
-    allowed = {"choose", "sift", "blockers", "multipliers"}
+def test_drawings_and_files_hang_on_the_line_and_not_the_line_on_them():
+    """Nothing but the command draws, and a drawing library is imported only where one is drawn."""
+    packages = {name: ROOT / "optimizer" / name for name in ("drawing", "handover", "commands")}
+    assert len([f for f in OPTIMIZER if f.parent == packages["drawing"]]) >= 8
+    assert len([f for f in OPTIMIZER if f.parent == packages["handover"]]) >= 5
+    libraries = ("reportlab", "ezdxf", "openpyxl", "OCP")
+    for file in OPTIMIZER + API:
+        names = imports(file)
+        if file.parent not in packages.values():
+            assert not matching(names, "optimizer.drawing", "optimizer.handover", *libraries), file
+        if file.parent == packages["drawing"]:
+            assert not matching(names, "optimizer.handover"), file.name
+        assert not matching(imports_at_top(file), *libraries), file.name
+
+
+def imports_at_top(file: Path) -> set[str]:
+    """Return what a file imports when it is itself imported."""
+    tree = ast.parse(file.read_text())
+    top = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
+    text = "\n".join(ast.unparse(node) for node in top)
+    return imports_of(text, name_of(file), file.name == "__init__.py")
+
+
+def test_only_the_engines_and_the_relaxation_know_a_solver():
+    """Nothing else of the search, so that one place sets every engine's limits and settings."""
     knowing = {
         file.stem
         for file in OPTIMIZER + API
         if matching(imports(file), "ortools", "scipy.optimize")
     }
-    assert knowing <= allowed
-    assert "choose" in knowing
+    assert knowing == {"engines", "relax"}
+    assert not matching(imports(ROOT / "optimizer" / "relax.py"), "ortools")
 
 
 def test_the_rest_of_scipy_is_for_sparse_matrices_only():
@@ -98,8 +121,33 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
         names = matching(imports(file), "scipy")
         rest = names - matching(names, "scipy.optimize", "scipy.sparse")
         assert not rest, file.name
-        if file.stem not in ("choose", "program", "multipliers"):
+        if file.stem not in ("program", "relax"):
             assert not matching(names, "scipy.sparse"), file.name
+
+
+def test_what_the_search_sees_of_the_rings_is_a_table():
+    """Of the parts of the search only `table` knows how rings are rated, none the rings' physics."""
+    search = (
+        "sift",
+        "patterns",
+        "program",
+        "multipliers",
+        "relax",
+        "listing",
+        "engines",
+        "choose",
+        "columns",
+        "stage",
+        "ascent",
+    )
+    for name in search:
+        names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")
+        shared = matching(
+            names, *(f"optimizer.{part}" for part in (*search, "table", "quiet")),
+            "optimizer.catalogue.Floats", "optimizer.catalogue.Ints", "optimizer.physics.limits",
+            "optimizer.study.Search", "optimizer.study.Wish",
+        )  # fmt: skip
+        assert names == shared, name
 
 
 def test_the_judge_shares_nothing_with_the_accused():
@@ -137,6 +185,11 @@ def test_what_judge_and_comparison_use_does_not_reach_the_search_either(start):
         "program",
         "choose",
         "multipliers",
+        "table",
+        "patterns",
+        "relax",
+        "listing",
+        "engines",
         "compose",
         "line",
     }

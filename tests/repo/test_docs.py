@@ -41,11 +41,28 @@ def test_the_readme_comparison_is_what_the_command_prints(
     assert capsys.readouterr().out.endswith(f"\n\n{written}")
 
 
+def test_the_readme_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
+    (written,) = [text for text in blocks if "What each step changes" in text]
+    assert cli.main(["front", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
+    assert capsys.readouterr().out.startswith(written)
+
+
+def test_the_readme_explanation_is_what_the_command_prints(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    study = TOP / "scenarios" / "impossible_one_cutter.json"
+    assert cli.main(["why", str(study)]) == 0
+    printed = capsys.readouterr().out
+    assert printed in re.findall(r"```text\n(.*?)```", README, re.DOTALL)
+
+
 def test_the_readme_names_every_command_option_and_exit_code() -> None:
     parser = cli._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands) == {
-        "solve", "rate", "judge", "simulate", "compare", "new", "fields", "serve", "keys",
+        "solve", "why", "front", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
+        "serve", "keys",
     }  # fmt: skip
     for name, command in commands.items():
         assert f"`ringset {name}" in README

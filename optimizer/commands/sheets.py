@@ -1,0 +1,99 @@
+"""The command that hands an answer to the shop and the next tools: sheet."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from pathlib import Path
+
+from optimizer.commands.files import ANSWERED, Refused, read_answer, read_study
+
+#: Kinds of files, as `optimizer.handover.folder.KINDS` has them.
+KINDS = ("rings", "robots", "dxf", "tables", "inertial", "step")
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `sheet`."""
+    sheet = commands.add_parser(
+        "sheet",
+        help="write drawings, DXF, STEP, tables and inertia of an answer",
+        description="Write drawings (SVG, PDF), profiles (DXF), solids (STEP), tables (CSV, XLSX) and "
+        "inertia (URDF inertial) of an answer into a folder.",
+    )
+    sheet.add_argument("study", metavar="STUDY", help="study, a JSON file")
+    sheet.add_argument("answer", metavar="ANSWER", help="its answer, a JSON file")
+    sheet.add_argument("--out", required=True, metavar="DIR", help="folder to write into")
+    sheet.add_argument(
+        "--only", nargs="+", choices=KINDS, metavar="KIND",
+        help=f"only these kinds of files: {', '.join(KINDS)} (all)",
+    )  # fmt: skip
+    sheet.add_argument("--replace", action="store_true", help="overwrite files that exist")
+    sheet.add_argument(
+        "--chord-um", type=float, default=0.5, metavar="UM",
+        help="largest distance of a DXF chord from the true flank (0.5)",
+    )  # fmt: skip
+    for name, text in (
+        ("owner", "legal owner"), ("creator", "who drew"), ("approved", "who approved"),
+        ("revision", "revision index"), ("date", "date of issue, YYYY-MM-DD"),
+    ):  # fmt: skip
+        sheet.add_argument(f"--{name}", default="", help=f"{text}, for the title block")
+    sheet.set_defaults(run=_sheet)
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    if not 0.05 <= options.chord_um <= 100.0:
+        raise Refused(f"--chord-um: given {options.chord_um:g}; allowed: 0.05 to 100")
+    if options.date and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", options.date):
+        raise Refused(f"--date: given {options.date!r}; allowed: YYYY-MM-DD")
+    out = Path(options.out)
+    if not out.resolve().parent.is_dir():
+        raise Refused(f"--out: given {options.out}; allowed: a folder in a place that exists")
+    study, answer = read_study(options.study), read_answer(options.answer)
+    from optimizer.judge import judge
+
+    violations = judge(study, answer)
+    if violations or not answer.rings:
+        text = "\n".join(violations) or "it holds no rings"
+        raise Refused(f"{options.answer}: given an answer that cannot be drawn:\n{text}")
+    kinds = _kinds(options.only)
+    from optimizer.drawing.frame import Release
+    from optimizer.drawing.shop_words import extras
+    from optimizer.handover.folder import Withheld, hand_over, jobs
+    from optimizer.quiet import quiet_stdout
+
+    release = Release(
+        owner=options.owner, creator=options.creator, approved=options.approved,
+        date=options.date, revision=options.revision,
+    )  # fmt: skip
+    try:
+        work = jobs(
+            study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3,
+            extras=extras(study, answer),
+        )  # fmt: skip
+        with quiet_stdout():  # the CAD kernel tells of every transfer
+            names = hand_over(work, out, replace=options.replace)
+    except Withheld as withheld:
+        raise Refused(str(withheld)) from None
+    except KeyboardInterrupt:
+        raise Refused(f"{out}: interrupted, nothing is written") from None
+    except ValueError as error:
+        raise Refused(f"{options.answer}: cannot be drawn ({error})") from None
+    print(f"{len(names)} files written to {out}: {', '.join(kinds)}")
+    return ANSWERED
+
+
+def _kinds(only: list[str] | None) -> list[str]:
+    """Return the kinds to make; what is asked for by name must be possible, else it is left out."""
+    from optimizer.handover.folder import missing
+
+    kinds = [kind for kind in KINDS if only is None or kind in only]
+    lacking = missing(kinds)
+    if only is not None and lacking:
+        kind, extra = next(iter(lacking.items()))
+        raise Refused(
+            f"--only: given {kind}; allowed where its extra is installed: pip install '.[{extra}]'"
+        )
+    for kind, extra in lacking.items():
+        print(f"{kind}: left out; to have them: pip install '.[{extra}]'", file=sys.stderr)
+    return [kind for kind in kinds if kind not in lacking]

@@ -1,0 +1,244 @@
+"""What the sheet of one ring part says: its numbers as rows, its notes as sentences."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from optimizer.answer import Answer, JointRing, RingPart
+from optimizer.drawing.blocks import Row
+from optimizer.drawing.views import Holes, Shape
+from optimizer.physics.profile import tooth
+from optimizer.standards import iso286, iso1328
+from optimizer.standards.materials import material
+from optimizer.standards.racks import RACKS
+from optimizer.study import Joint, Study
+
+#: Assumed where the study states no fit; the tip is turned below nominal so that tip_max_mm holds.
+BORE_ZONE, TIP_ZONE = "H7", "h9"
+
+
+@dataclass(frozen=True)
+class Extra:
+    """What mounting, making and inspection add to a sheet; empty fields leave the sheet's own words.
+
+    `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
+    sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension,
+    `general` names the general tolerances, and `holes` are drawn in every view and file.
+    """
+
+    inspection: list[Row] = field(default_factory=list)
+    making: list[str] = field(default_factory=list)
+    mounting: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    clamping: str = ""
+    width: str = ""
+    bore: str = ""
+    tip: str = ""
+    general: str = "ISO 2768-mK"
+    holes: Holes | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """One ring part with everything its sheet needs; `study` without robots, `answer` without rings."""
+
+    study: Study
+    answer: Answer
+    part: RingPart
+    rings: list[JointRing]
+    joints: list[Joint]
+    shape: Shape
+    extra: Extra
+
+    @property
+    def ring(self) -> JointRing:
+        """The part as the first of its joints states it."""
+        return self.rings[0]
+
+
+def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) -> list[Part]:
+    """Return every ring part of an answer; `extras` by the part's id."""
+    rack, joints = RACKS[study.shop.rack], {}
+    for robot in study.robots:
+        for joint in robot.joints:
+            joints[(robot.name, joint.name)] = joint
+    # a part is sent to other processes: it must not carry everybody's rings with it
+    rest = answer.model_copy(
+        update={"rings": [], "ring_parts": [], "tool_points": [], "electronics": []}
+    )
+    shared = study.model_copy(update={"robots": []})
+    found = []
+    for part in answer.ring_parts:
+        rings = [ring for ring in answer.rings if ring.ring_part == part.id]
+        extra = (extras or {}).get(part.id, Extra())
+        form = tooth(
+            part.module_mm, part.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
+            fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+            shift=study.shop.profile_shift,
+        )  # fmt: skip
+        found.append(
+            Part(
+                study=shared,
+                answer=rest,
+                part=part,
+                rings=rings,
+                joints=[joints[(ring.robot, ring.joint)] for ring in rings],
+                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes),
+                extra=extra,
+            )
+        )
+    return found
+
+
+def limits_text(size_mm: float, zone: str) -> str:
+    """Return a size with its zone and deviations, such as `Ø126 H7 (+0.040/0)`; to 500 mm."""
+    try:
+        low, high = iso286.deviations_um(size_mm, zone)
+    except ValueError:
+        return f"Ø{number(size_mm)} (limits to be agreed)"
+    return f"Ø{number(size_mm)} {zone} ({_deviation(high)}/{_deviation(low)})"
+
+
+def bore_zone(joints: list[Joint]) -> tuple[str, bool]:
+    """Return the tightest hole zone that the joints' fits state, and whether any states one."""
+    zones = [iso286.parse_fit(joint.seat_fit)[0] for joint in joints if joint.seat_fit]
+    if not zones:
+        return BORE_ZONE, False
+    return min(zones, key=lambda zone: (int("".join(filter(str.isdigit, zone))), zone)), True
+
+
+def gear_rows(data: Part) -> list[Row]:
+    """Return the gear data block: trade terms, ISO 21771 symbols."""
+    ring, form, rack = data.ring, data.shape.tooth, RACKS[data.study.shop.rack]
+    thickness = 2.0 * data.shape.pitch_mm * float(form.involute_half_angle(data.shape.pitch_mm))
+    cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
+    tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
+    return [
+        Row("Number of teeth", "z", str(ring.teeth)),
+        Row("Module", "m", number(ring.module_mm), "mm"),
+        Row("Pressure angle", "α", f"{rack.pressure_angle_deg:g}°"),
+        Row("Helix angle", "β", "0°", "spur"),
+        Row("Basic rack", "", _rack_name(data.study), _rack_factors(data.study)),
+        Row(
+            "Profile shift coefficient",
+            "x",
+            f"{ring.profile_shift:+g}" if ring.profile_shift else "0",
+        ),
+        Row("Pitch diameter", "d", number(ring.pitch_diameter_mm), "mm"),
+        Row("Base diameter", "d_{b}", f"{2.0 * form.base_mm:.4f}", "mm"),
+        Row("Tip diameter", "d_{a}", number(ring.tip_diameter_mm), "mm"),
+        Row("Root diameter", "d_{f}", number(ring.root_diameter_mm), "mm"),
+        Row("Start of involute, diameter", "d_{Ff}", f"{2.0 * _form_radius(data):.4f}", "mm"),
+        Row("Tooth depth", "h", number(ring.tooth_depth_mm), "mm"),
+        Row("Tooth thickness at d, arc", "s", f"{thickness:.4f}", "mm, nominal"),
+        Row("Rim, root to bore", "s_{R}", number(ring.rim_mm), "mm"),
+        Row("Undercut", "", "yes" if form.undercut else "none"),
+        Row("Flank tolerance class", "A", str(ring.flank_class), "ISO 1328-1:2013"),
+        Row("Mating gear", "", "none", "read magnetically"),
+        Row("Cutting tool", "", tool, "see note" if cutter else ""),
+    ]
+
+
+def cutter_words(data: Part) -> str:
+    """Return the cutter with its tooth range, or how else the teeth are made."""
+    cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
+    if cutter is None:
+        return "Teeth by wire erosion after the profile of the DXF file, where there is one."
+    module = number(cutter.module_mm)
+    return f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
+
+
+def inspection_rows(data: Part) -> list[Row]:
+    """Return the permitted deviations of the class in um, rounded as ISO 1328-1:2013 rounds."""
+    ring = data.ring
+    grade, d, m, b = ring.flank_class, ring.pitch_diameter_mm, ring.module_mm, ring.face_width_mm
+    values = [
+        (
+            "Single pitch deviation",
+            "f_{pT}",
+            iso1328.single_pitch_um(d, m, grade, extrapolate=True),
+        ),
+        (
+            "Cumulative pitch, total",
+            "F_{pT}",
+            iso1328.cumulative_pitch_um(d, m, grade, extrapolate=True),
+        ),
+        (
+            "Profile deviation, total",
+            "F_{αT}",
+            iso1328.profile_total_um(d, m, grade, extrapolate=True),
+        ),
+        ("Profile form", "f_{fαT}", iso1328.profile_form_um(d, m, grade, extrapolate=True)),
+        ("Profile slope", "f_{HαT}", iso1328.profile_slope_um(d, m, grade, extrapolate=True)),
+        ("Helix deviation, total", "F_{βT}", iso1328.helix_total_um(d, b, grade, extrapolate=True)),
+        ("Run-out of the teeth", "F_{rT}", iso1328.runout_um(d, m, grade, extrapolate=True)),
+    ]
+    return [Row(n, s, f"{iso1328.round_um(float(v)):g}", "µm") for n, s, v in values]
+
+
+def body_rows(data: Part) -> list[Row]:
+    """Return material, masses and inertia."""
+    ring, stuff = data.ring, material(data.study.shop.material)
+    across = transverse_kg_m2(ring)
+    return [
+        Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),
+        Row("Density", "ρ", f"{stuff.density_kg_per_m3:g}", "kg/m³"),
+        Row("Mass, finished", "", f"{1e3 * ring.finished_kg:.1f}", "g"),
+        Row("Mass, turned blank", "", f"{1e3 * ring.blank_kg:.1f}", "g"),
+        Row("Inertia about the axis", "J", f"{1e6 * ring.inertia_kg_m2:.4g}", "kg mm²"),
+        Row("Inertia across the axis", "", f"{1e6 * across:.4g}", "kg mm²"),
+        Row("Pieces for all robots built", "", str(data.part.quantity)),
+    ]
+
+
+def transverse_kg_m2(ring: JointRing) -> float:
+    """Return the moment of inertia about a diameter through the middle of the ring, kg m^2.
+
+    J/2 + m b^2/12: a prism whose section looks alike after a turn of less than half a circle has the
+    same second moment about every diameter (textbook).
+    """
+    width = ring.face_width_mm / 1e3
+    return ring.inertia_kg_m2 / 2.0 + ring.finished_kg * width**2 / 12.0
+
+
+def tip_run_out_mm(data: Part) -> float:
+    """Return the run-out of the tip circle that the air gap was checked with: that of the class."""
+    ring = data.ring
+    um = iso1328.runout_um(
+        ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
+    )
+    return iso1328.round_um(float(um)) / 1e3
+
+
+def face_run_out_mm(data: Part) -> float:
+    """Return the run-out of the faces: half of the lean of the flank line that the budget allows.
+
+    Rounded down to 0.01 mm and between 0.01 and 0.1 mm (general class H of ISO 2768-2, from memory).
+    """
+    lean = data.study.shop.flank_line_mrad / 2.0 * data.ring.tip_diameter_mm / 1e3
+    return min(max(math.floor(lean * 100.0) / 100.0, 0.01), 0.1)
+
+
+def number(value: float) -> str:
+    """Return a length with as many digits as it needs, at most four decimals."""
+    return f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+def _deviation(um: float) -> str:
+    return "0" if um == 0.0 else f"{um / 1e3:+.3f}"
+
+
+def _form_radius(data: Part) -> float:
+    form = data.shape.tooth
+    return form.base_mm * math.sqrt(1.0 + form.roll_start**2)
+
+
+def _rack_name(study: Study) -> str:
+    rack = RACKS[study.shop.rack]
+    return rack.title.replace("ISO 53 type", "ISO 53:1998,")
+
+
+def _rack_factors(study: Study) -> str:
+    rack = RACKS[study.shop.rack]
+    return f"h_{{a}} {rack.addendum:g}, h_{{f}} {rack.dedendum:g}, ρ_{{f}} {rack.root_fillet:g}"

@@ -1,0 +1,220 @@
+"""The sheet of one ring part: one A3 page from which it can be cut, inspected and mounted."""
+
+from __future__ import annotations
+
+from optimizer.drawing import views
+from optimizer.drawing.blocks import letters, notes, table
+from optimizer.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
+from optimizer.drawing.part import (
+    TIP_ZONE,
+    Part,
+    body_rows,
+    bore_zone,
+    cutter_words,
+    face_run_out_mm,
+    gear_rows,
+    inspection_rows,
+    limits_text,
+    number,
+    tip_run_out_mm,
+)  # fmt: skip
+from optimizer.drawing.scales import largest_scale, scale_name
+from optimizer.drawing.sheet import Sheet
+from optimizer.standards.racks import RACKS
+
+#: Joints listed on the sheet of a part that many joints share; the ring table has them all.
+JOINTS_SHOWN = 6
+
+# Where things stand on the page, mm.
+_COLUMN_LEFT, _COLUMN_WIDTH = 281.0, 127.0
+_SECTION_LEFT, _SECTION_TOP, _SECTION_ROOM = 33.0, 52.0, (30.0, 84.0)
+_FACE, _FACE_ROOM, _SHELF = (168.0, 97.0), 146.0, 231.0
+_HOLES_ELBOW = (108.0, 166.0)
+_TEETH, _TEETH_ROOM = (70.0, 206.0), (90.0, 56.0)
+_JOINTS = (126.0, 186.0)
+
+
+def ring_sheet(data: Part, release: Release) -> Sheet:
+    """Return the sheet of one ring part."""
+    ring = data.ring
+    face_scale = largest_scale(ring.tip_diameter_mm, _FACE_ROOM)
+    sheet = framed(
+        Title(
+            title=f"Target ring {data.part.id}",
+            supplement=f"module {number(ring.module_mm)}, {ring.teeth} teeth, bore {number(ring.bore_mm)}",
+            number=data.part.id,
+            kind="Part drawing",
+            reference=f"study {data.answer.study_sha256[:12]}",
+            scale=scale_name(face_scale),
+            general=data.extra.general,
+        ),
+        release,
+    )
+    _views(sheet, data, face_scale)
+    column = _tables(sheet, data)
+    room = BOTTOM - BLOCK_HEIGHT - 2.0 - column
+    place = (_COLUMN_WIDTH, room)
+    texts = _fitting(place, _tools(data), data.extra.making, _making(data))
+    notes(sheet, _COLUMN_LEFT, column, place, "Making and inspection", texts)
+    low = _joint_table(sheet, data)
+    width = RIGHT - 180.0 - _JOINTS[0] - 3.0
+    place = (width, BOTTOM - 1.5 - low - 2.0)
+    texts = _fitting(place, _mounting(data), data.extra.mounting, _cautions(data))
+    notes(sheet, _JOINTS[0], low + 2.0, place, "Mounting and cautions", texts)
+    return sheet
+
+
+def _fitting(
+    room: tuple[float, float], first: list[str], added: list[str], last: list[str]
+) -> list[str]:
+    """Return all notes, or as many of the `added` ones as fit and where the others are."""
+    for kept in range(len(added), -1, -1):
+        left = len(added) - kept
+        more = [f"{left} more notes: see notes.csv or tables.xlsx."] if left else []
+        texts = [*first, *added[:kept], *more, *last]
+        if letters(room, texts) is not None:
+            break
+    return texts
+
+
+def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
+    shape, ring = data.shape, data.ring
+    x, y = _FACE
+    views.face(sheet, shape, x, y, face_scale)
+    views.plane_marks(sheet, shape, x, y, face_scale)
+    zone, _ = bore_zone(data.joints)
+    words = {
+        "tip": data.extra.tip or limits_text(ring.tip_diameter_mm, TIP_ZONE),
+        "pitch": f"(Ø{number(ring.pitch_diameter_mm)})",
+        "root": f"(Ø{number(ring.root_diameter_mm)})",
+        "bore": data.extra.bore or limits_text(ring.bore_mm, zone),
+    }
+    views.diameters(sheet, shape, x, y, face_scale, _SHELF, words)
+    views.holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
+    views.caption(
+        sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 13.0, "View on the face", face_scale
+    )
+    height = ring.tooth_depth_mm + ring.rim_mm
+    scale = min(
+        largest_scale(ring.face_width_mm, _SECTION_ROOM[0]), largest_scale(height, _SECTION_ROOM[1])
+    )
+    words = {
+        "width": data.extra.width or number(ring.face_width_mm),
+        "rim": f"({number(ring.rim_mm)})",
+        "depth": f"({number(ring.tooth_depth_mm)})",
+        "tip_run_out": f"{tip_run_out_mm(data):g}",
+        "face_run_out": f"{face_run_out_mm(data):g}",
+    }
+    views.section(sheet, shape, _SECTION_LEFT, _SECTION_TOP, scale, words)
+    views.caption(sheet, _SECTION_LEFT + 20.0, TOP + 8.0, "A-A", scale)
+    x, y = _TEETH
+    module = ring.module_mm
+    scale = min(
+        largest_scale(6.4 * module, _TEETH_ROOM[0]),
+        largest_scale(ring.tooth_depth_mm + 2.0 * module, _TEETH_ROOM[1]),
+    )
+    rack = RACKS[data.study.shop.rack]
+    thickness = 2.0 * shape.pitch_mm * float(shape.tooth.involute_half_angle(shape.pitch_mm))
+    views.teeth(
+        sheet, shape, x, y, scale,
+        {
+            "depth": f"h {number(ring.tooth_depth_mm)}",
+            "thickness": f"s {thickness:.4f} on d",
+            "fillet": f"rack corner ρ {number(rack.root_fillet * module)}",
+        },
+    )  # fmt: skip
+    views.caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
+
+
+def _holes_text(data: Part) -> str:
+    holes = data.shape.holes
+    if holes is None:
+        return ""
+    return f"{holes.count} × Ø{number(holes.hole_mm)} on Ø{holes.circle_mm:.1f}"
+
+
+def _tables(sheet: Sheet, data: Part) -> float:
+    """Draw gear data, inspection and body tables down the right column; return the y below."""
+    widths = (45.0, 13.0, 40.0, 29.0)
+    y = table(sheet, _COLUMN_LEFT, TOP + 2.0, widths, "Gear data", (), gear_rows(data))
+    rows = [*data.extra.inspection, *inspection_rows(data)]
+    y = table(
+        sheet, _COLUMN_LEFT, y + 1.0, widths, "Inspection: what to measure and permit", (), rows
+    )
+    return (
+        table(sheet, _COLUMN_LEFT, y + 1.0, widths, "Material, mass, inertia", (), body_rows(data))
+        + 1.5
+    )
+
+
+def _joint_table(sheet: Sheet, data: Part) -> float:
+    """Draw where the part is used; return the y below."""
+    rows = []
+    for ring, joint in list(zip(data.rings, data.joints, strict=True))[:JOINTS_SHOWN]:
+        seat = (
+            joint.seat_fit
+            or f"set to {joint.seat_offset_um if joint.seat_offset_um is not None else 15.0:g} µm"
+        )
+        angles = ", ".join(f"{angle:g}°" for angle in ring.head_angles_deg)
+        rows.append(
+            (
+                f"{ring.robot}/{ring.joint}", seat, f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
+                angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
+            )
+        )  # fmt: skip
+    y = table(
+        sheet, *_JOINTS, (38.0, 22.0, 24.0, 36.0, 30.0), "Used on",
+        ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target"), rows,
+    )  # fmt: skip
+    more = len(data.rings) - len(rows)
+    if more > 0:
+        sheet.label(_JOINTS[0] + 1.0, y + 3.2, f"and {more} more joints: see the ring table", 1.8)
+        y += 4.0
+    return y
+
+
+def _tools(data: Part) -> list[str]:
+    shop = data.study.shop
+    share = shop.clamp_force_n
+    clamp = (
+        f"Clamp for tooth cutting with {shop.clamp_jaws} jaws of at most {share:g} N each on the rim, "
+        "or on the face; more springs the ring out of its class."
+        if share > 0.0
+        else "Clamp on the face for tooth cutting, not on the rim."
+    )
+    return [cutter_words(data), data.extra.clamping or clamp]
+
+
+def _making(data: Part) -> list[str]:
+    return [
+        "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, bore and faces Ra 1.6, "
+        "elsewhere Ra 3.2 µm (common practice, no source).",
+        "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
+        "Sizes in brackets are for information. Demagnetise before delivery.",
+        *(
+            ["Mass and inertia are those of the ring without its holes."]
+            if data.shape.holes
+            else []
+        ),
+    ]
+
+
+def _mounting(data: Part) -> list[str]:
+    told = []
+    if not bore_zone(data.joints)[1]:
+        told.append(
+            "No fit is stated: bore zone assumed; set the ring with a dial indicator on the tip circle to "
+            "the radial offset above."
+        )
+    told.append(
+        "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
+        "left of it at the worst (mm). Error and target in arcsec, "
+        + ("expanded uncertainty." if data.answer.basis == "expanded" else "worst case.")
+    )
+    return told
+
+
+def _cautions(data: Part) -> list[str]:
+    mine = f"{data.part.id}: "
+    own = [w.removeprefix(mine) for w in data.answer.warnings if w.startswith(mine)]
+    return [*own, *data.extra.cautions, *data.answer.cautions]

@@ -1,0 +1,238 @@
+"""The sheet of a robot: its rings to one scale, budget bars, totals, cutters and what to order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimizer.answer import Answer, JointRing
+from optimizer.drawing import views
+from optimizer.drawing.blocks import Row, notes, rows_height, table
+from optimizer.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
+from optimizer.drawing.part import Part, number
+from optimizer.drawing.scales import largest_scale, scale_name
+from optimizer.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted
+from optimizer.report import TERM_WORDS
+from optimizer.study import Robot
+
+#: Joints on one sheet; more go on further sheets.
+JOINTS_A_SHEET = 8
+
+_RINGS_LEFT, _RINGS_TOP, _RINGS_ROOM = LEFT + 4.0, TOP + 11.0, (RIGHT - LEFT - 8.0, 110.0)
+_LABELS_MM, _CELL_MM = 17.0, 44.0
+_BARS_TOP, _BAR_LEFT, _BAR_WIDTH, _BAR_MM = 138.0, 66.0, 92.0, 4.6
+_LISTS_LEFT = 246.0
+_GREYS = (0.35, 0.55, 0.75, 0.92)
+
+
+@dataclass(frozen=True)
+class _Place:
+    ring: JointRing
+    x: float
+    y: float
+
+
+def robot_sheets(robot: Robot, answer: Answer, parts: list[Part], release: Release) -> list[Sheet]:
+    """Return the sheets of a robot, joints in the order of the study, eight to a sheet."""
+    by_joint = {ring.joint: ring for ring in answer.rings if ring.robot == robot.name}
+    rings = [by_joint[joint.name] for joint in robot.joints]
+    groups = [rings[i : i + JOINTS_A_SHEET] for i in range(0, len(rings), JOINTS_A_SHEET)]
+    return [
+        _sheet(robot, answer, parts, group, release, f"{index}/{len(groups)}")
+        for index, group in enumerate(groups, start=1)
+    ]
+
+
+def _sheet(
+    robot: Robot, answer: Answer, parts: list[Part], rings: list[JointRing], release: Release,
+    page: str,
+) -> Sheet:  # fmt: skip
+    scale, places = _placed(rings)
+    sheet = framed(
+        Title(
+            title=fitted(f"Target rings of {robot.name}", 78.0, 3.5),
+            supplement=f"{len(robot.joints)} joints, {robot.count} built",
+            number=robot.name,
+            kind="Arrangement and order list",
+            reference=f"study {answer.study_sha256[:12]}",
+            scale=scale_name(scale),
+            sheet=page,
+        ),
+        release,
+    )
+    shapes = {part.part.id: part.shape for part in parts}
+    sheet.label(LEFT + 3.0, TOP + 6.0, "Rings, all to one scale", NORMAL * 0.88, bold=True)
+    for place in places:
+        _ring(sheet, place, shapes[place.ring.ring_part], scale)
+    _bars(sheet, robot, answer, rings)
+    _lists(sheet, robot, answer, parts, rings)
+    return sheet
+
+
+def _placed(rings: list[JointRing]) -> tuple[float, list[_Place]]:
+    """Return the largest scale at which all rings stand in rows, and where each stands."""
+    room_x, room_y = _RINGS_ROOM
+    scale = largest_scale(max(ring.tip_diameter_mm for ring in rings), room_y - _LABELS_MM)
+    while True:
+        rows = _rows(rings, scale, room_x)
+        heights = [max(r.tip_diameter_mm for r in row) * scale + _LABELS_MM for row in rows]
+        if sum(heights) <= room_y or scale < 1e-3:
+            break
+        scale = largest_scale(1.0, scale * 0.99)
+    places, y = [], _RINGS_TOP
+    for row, height in zip(rows, heights, strict=True):
+        x = _RINGS_LEFT
+        for ring in row:
+            cell = _cell(ring, scale)
+            places.append(_Place(ring, x + cell / 2.0, y + (height - _LABELS_MM) / 2.0))
+            x += cell
+        y += height
+    return scale, places
+
+
+def _cell(ring: JointRing, scale: float) -> float:
+    return max(ring.tip_diameter_mm * scale + 5.0, _CELL_MM)
+
+
+def _rows(rings: list[JointRing], scale: float, room: float) -> list[list[JointRing]]:
+    rows: list[list[JointRing]] = [[]]
+    used = 0.0
+    for ring in rings:
+        cell = _cell(ring, scale)
+        if rows[-1] and used + cell > room:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(ring)
+        used += cell
+    return rows
+
+
+def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None:
+    ring, x = place.ring, place.x
+    views.face(sheet, shape, x, place.y, scale, 2.0)
+    y = place.y + ring.tip_diameter_mm * scale / 2.0 + 7.2
+    room = _CELL_MM - 1.0
+    sheet.label(x, y, fitted(ring.joint, room, SMALL, bold=True), SMALL, "middle", bold=True)
+    heads = f"{ring.heads} head{'' if ring.heads == 1 else 's'}"
+    for index, text in enumerate(
+        (
+            f"{ring.ring_part}: m {number(ring.module_mm)}, z {ring.teeth}, {heads}",
+            _sizes(ring),
+        ),
+        start=1,
+    ):
+        sheet.label(x, y + 3.2 * index, fitted(text, room, SMALL * 0.9), SMALL * 0.9, "middle")
+
+
+def _sizes(ring: JointRing) -> str:
+    tip, bore, width = ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
+    return f"Ø{number(tip)} / Ø{number(bore)} × {number(width)}"
+
+
+def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
+    """Draw each joint's error as a bar against its target, cut by the share of its largest terms."""
+    basis = "expanded, k = 2" if answer.basis == "expanded" else "worst case"
+    top = _BARS_TOP
+    sheet.label(LEFT + 3.0, top, f"Angle error against target ({basis})", NORMAL * 0.88, bold=True)
+    full = _BAR_LEFT + _BAR_WIDTH
+    sheet.label(full, top + 5.0, "target", SMALL * 0.9, "middle")
+    y = top + 6.5
+    for ring in rings:
+        sheet.label(LEFT + 3.0, y + 3.4, fitted(ring.joint, 40.0, SMALL), SMALL)
+        length = _BAR_WIDTH * min(ring.error_arcsec / ring.target_arcsec, 1.0)
+        shares, words = _largest(ring)
+        left = _BAR_LEFT
+        for share, grey in zip([*shares, 1.0 - sum(shares)], _GREYS, strict=True):
+            sheet.box(left, y, left + share * length, y + _BAR_MM, HAIR, grey)
+            left += share * length
+        sheet.box(_BAR_LEFT, y, full, y + _BAR_MM, NARROW)
+        figures = f"{ring.error_arcsec:.1f} of {ring.target_arcsec:g} arcsec"
+        sheet.label(full + 2.0, y + 3.4, figures, SMALL)
+        sheet.label(_BAR_LEFT, y + _BAR_MM + 2.9, words, SMALL * 0.85)
+        y += 11.2
+    point = next(p for p in answer.tool_points if p.robot == robot.name)
+    if point.error_um > 0.0:
+        target = f" of {point.target_um:g}" if point.target_um is not None else ""
+        text = (
+            f"Tool point: {point.error_um:.1f}{target} µm ({point.rule} of all joints with a reach)"
+        )
+        sheet.label(LEFT + 3.0, y + 3.4, text, SMALL, bold=True)
+        y += 6.0
+    text = "Dark to light: the three largest terms by share of the squared error; lightest: all others."
+    sheet.label(LEFT + 3.0, y + 3.4, text, SMALL * 0.85)
+    notes(
+        sheet, LEFT + 3.0, y + 5.5, (RIGHT - 180.0 - LEFT - 6.0, BOTTOM - 1.5 - y - 5.5), "Cautions",
+        answer.cautions,
+    )  # fmt: skip
+
+
+def _largest(ring: JointRing) -> tuple[list[float], str]:
+    """Return the shares of the three largest terms and their words."""
+    squares = {t.name: t.standard_arcsec**2 for t in ring.budget.terms}
+    whole = sum(squares.values()) or 1.0
+    largest = sorted(squares.items(), key=lambda item: -item[1])[:3]
+    words = ", ".join(
+        f"{TERM_WORDS[name]} {100.0 * value / whole:.0f} %" for name, value in largest
+    )
+    return [value / whole for _, value in largest], words
+
+
+def _lists(
+    sheet: Sheet, robot: Robot, answer: Answer, parts: list[Part], rings: list[JointRing]
+) -> None:
+    """Draw totals, cutters and the order list of one robot, right of the bars."""
+    width = RIGHT - 2.0 - _LISTS_LEFT
+    used = {ring.ring_part for ring in rings}
+    mine = [part for part in parts if part.part.id in used]
+    cutters = [c for c in answer.cutters if used & set(c.ring_parts)]
+    totals = [
+        Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
+        Row("Heads", "", str(sum(ring.heads for ring in rings))),
+        Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
+        Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
+    ]
+    row_mm = 3.7
+    widths = (width - 68.0, 4.0, 38.0, 26.0)
+    y = table(
+        sheet,
+        _LISTS_LEFT,
+        _BARS_TOP - 4.0,
+        widths,
+        "Totals of this sheet, one robot",
+        (),
+        totals,
+        row_mm=row_mm,
+    )
+    if cutters:
+        rows = [
+            (
+                c.id,
+                c.kind,
+                number(c.module_mm),
+                c.tooth_range,
+                ", ".join(sorted(used & set(c.ring_parts))),
+            )
+            for c in cutters
+        ]
+        widths5 = (10.0, 22.0, 16.0, width - 88.0, 40.0)
+        y = table(
+            sheet, _LISTS_LEFT, y + 1.0, widths5, "Cutters to have",
+            ("No.", "Kind", "Module", "Teeth", "Cuts"), rows, row_mm=row_mm, height=SMALL * 0.9,
+        )  # fmt: skip
+    orders = [
+        (
+            part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
+            f"m {number(part.part.module_mm)}, z {part.part.teeth}",
+            _sizes(part.ring),
+            f"{1e3 * part.ring.blank_kg:.1f}",
+        )
+        for part in mine
+    ]  # fmt: skip
+    widths5 = (12.0, 14.0, 34.0, width - 82.0, 22.0)
+    height = rows_height(len(orders), row_mm=row_mm)
+    end = BOTTOM - BLOCK_HEIGHT - 1.0
+    tight = row_mm if y + 1.0 + height <= end else (end - y - 1.8) / (len(orders) + 2.0)
+    table(
+        sheet, _LISTS_LEFT, y + 1.0, widths5, f"Rings to order for {robot.count} built",
+        ("Part", "Pieces", "Teeth", "Turned blank", "Blank g"), orders, row_mm=tight,
+        height=min(SMALL * 0.9, tight * 0.45),
+    )  # fmt: skip

@@ -1,0 +1,174 @@
+"""The two engines that search whole programs: CP-SAT, and HiGHS for the second opinion."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from optimizer.catalogue import Ints
+from optimizer.program import ROW_TOTAL_MAX, Objective, Program, guard
+from optimizer.quiet import quiet_stdout
+from optimizer.relax import lines_of
+from optimizer.study import Search
+
+#: Called with (best so far, bound) in whole units whenever one of them improves.
+Tell = Callable[[int | None, int | None], None]
+
+
+@dataclass(frozen=True)
+class Solved:
+    """What an engine gave: its status (OPTIMAL, FEASIBLE, INFEASIBLE, UNKNOWN), columns, bound."""
+
+    status: str
+    x: Ints | None
+    bound: int | None = None
+
+
+def cp_sat(
+    program: Program, objective: Objective | None, search: Search, ends: float,
+    hint: Ints | None = None, tell: Tell | None = None,
+) -> Solved:  # fmt: skip
+    """Run CP-SAT on a program; raises RowTooLarge if a limit is beyond what it can be trusted with.
+
+    An objective beyond that is counted in coarser units, rounded down: the bound then falls short.
+    """
+    from ortools.sat.python import cp_model
+
+    coarse = 0
+    while objective is not None and int((objective.weights >> coarse).sum()) >= ROW_TOTAL_MAX:
+        coarse += 1
+    given = objective
+    if coarse and objective is not None:
+        objective = replace(
+            objective, weights=objective.weights >> coarse, scale=objective.scale << coarse
+        )
+    model, variables = _model(program, objective)
+    if hint is not None:
+        for column, variable in enumerate(variables):
+            model.add_hint(variable, bool(hint[column]))
+    solver = cp_model.CpSolver()
+    _configure(solver.parameters, search, ends)
+    offset, scale = (objective.offset, objective.scale) if objective else (0, 1)
+
+    class _Tell(cp_model.CpSolverSolutionCallback):
+        def on_solution_callback(self) -> None:
+            assert tell is not None
+            tell(None if coarse else offset + scale * round(self.objective_value), None)
+
+    callback = None
+    if tell is not None and objective is not None:
+        callback = _Tell()
+        solver.best_bound_callback = lambda bound: tell(None, offset + scale * round(bound))
+    status = solver.status_name(solver.solve(model, callback))
+    if status not in ("OPTIMAL", "FEASIBLE"):
+        return Solved(status, None)
+    chosen = np.flatnonzero([solver.boolean_value(v) for v in variables[: program.rows]])
+    bound = offset + scale * int(np.ceil(solver.best_objective_bound - 1e-6)) if objective else 0
+    x = program.with_needed_columns(chosen)
+    if coarse and given is not None and given.value(x) > bound:
+        status = "FEASIBLE"
+    return Solved(status, x, bound)
+
+
+def _configure(parameters: Any, search: Search, ends: float) -> None:
+    parameters.num_workers = search.workers
+    parameters.random_seed = search.seed
+    parameters.linearization_level = 2
+    parameters.max_deterministic_time = search.work_limit
+    parameters.max_time_in_seconds = max(0.1, ends - time.monotonic())
+    parameters.catch_sigint_signal = False
+    # the code path of google/or-tools#5293; rows below 2^30 avoid it as well
+    parameters.presolve_inclusion_work_limit = 0
+
+
+def _model(program: Program, objective: Objective | None) -> tuple[Any, list[Any]]:
+    """Return the CP-SAT model of a program and its variables by column."""
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    variables = [model.new_bool_var("") for _ in range(program.columns)]
+    for rows in _split(program.joint, program.joints):
+        if len(rows):
+            model.add_exactly_one([variables[row] for row in rows])
+    for owners in (program.parts, program.cutters):
+        asked = np.flatnonzero(owners.pair >= 0)
+        for pair, places in enumerate(_split(owners.pair[asked], len(owners.owner))):
+            owner = variables[owners.owner[pair]]
+            group = [variables[row] for row in asked[places]]
+            if len(group) == 1:
+                model.add_implication(group[0], owner)
+            else:
+                model.add(sum(group) <= owner)
+    limits = program.limits
+    for line, name in enumerate(limits.names):
+        entries = slice(limits.weights.indptr[line], limits.weights.indptr[line + 1])
+        where, weights = limits.weights.indices[entries], limits.weights.data[entries]
+        right = int(limits.right[line])
+        guard(name, weights, right)
+        model.add(_weighted(cp_model, variables, where, weights) <= right)
+    if objective is not None:
+        guard("objective", objective.weights, 0)
+        used = np.flatnonzero(objective.weights)
+        model.minimize(_weighted(cp_model, variables, used, objective.weights[used]))
+    return model, variables
+
+
+def _split(group: Ints, groups: int) -> list[NDArray[np.intp]]:
+    """Return the places of every group's members."""
+    if groups == 0:
+        return []
+    order = np.argsort(group, kind="stable")
+    return np.split(order, np.searchsorted(group[order], np.arange(1, groups)))
+
+
+def _weighted(cp_model: Any, variables: list[Any], where: NDArray[Any], weights: Ints) -> Any:
+    used = [(variables[c], w) for c, w in zip(where.tolist(), weights.tolist(), strict=True) if w]
+    return cp_model.LinearExpr.weighted_sum([v for v, _ in used], [w for _, w in used])
+
+
+def highs(
+    program: Program, objective: Objective | None, ends: float,
+    rows: NDArray[np.intp] | None = None, presolve: bool = True, node_limit: int | None = None,
+) -> Solved:  # fmt: skip
+    """Run HiGHS on a program, or on some of its rows only."""
+    lines = lines_of(program, np.arange(program.rows) if rows is None else rows)
+    size = len(lines.columns) + lines.patterns
+    weights = np.zeros(size)
+    if objective is not None:
+        weights[: len(lines.columns)] = objective.weights[lines.columns]
+    equal = lines.equal.astype(np.float64)
+    constraints = [optimize.LinearConstraint(equal, lines.equal_right, lines.equal_right)]
+    if lines.upper.shape[0]:
+        upper = lines.upper.astype(np.float64)
+        constraints.append(optimize.LinearConstraint(upper, -np.inf, lines.right))
+    left = max(0.1, ends - time.monotonic())
+    options: dict[str, Any] = {"mip_rel_gap": 0.0, "presolve": presolve, "time_limit": left}
+    if node_limit is not None:
+        options["node_limit"] = node_limit
+    with quiet_stdout():
+        result = optimize.milp(
+            weights,
+            integrality=np.ones(size, dtype=np.int64),
+            bounds=optimize.Bounds(0.0, 1.0),
+            constraints=constraints,
+            options=options,
+        )
+    if result.x is None:
+        return Solved("INFEASIBLE" if result.status == 2 else "UNKNOWN", None)
+    chosen = lines.columns[: int(np.sum(lines.columns < program.rows))]
+    x = program.with_needed_columns(chosen[result.x[: len(chosen)] > 0.5])
+    if not one_row_each(program, x):
+        return Solved("UNKNOWN", None)
+    return Solved("OPTIMAL" if result.status == 0 else "FEASIBLE", x)
+
+
+def one_row_each(program: Program, x: Ints) -> bool:
+    """Say whether every joint that has rows has exactly one of them."""
+    counts = np.bincount(program.joint[x[: program.rows] > 0], minlength=program.joints)
+    return bool(np.all(counts == program.present))

@@ -1,0 +1,110 @@
+"""The whole explanation of a study: what stands in its way, or what its limits cost and leave."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from optimizer.answer import Answer
+from optimizer.blockers import Undecided
+from optimizer.explanation import Explanation, Price, Room
+from optimizer.limit_prices import STEP, LimitPrice, Pricing, moved, wish_order
+from optimizer.line import solve
+from optimizer.loading import Fault, StudyError
+from optimizer.own_limits import Limit
+from optimizer.paths import changed, resolve
+from optimizer.room import Rooms
+from optimizer.study import Study
+from optimizer.why import why
+from optimizer.why_words import Words
+
+#: Least and greatest step by which limits may be loosened and tightened.
+STEP_LEAST, STEP_MOST = 0.001, 0.25
+
+
+def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Explanation:
+    """Return blockers and reliefs of an impossible study; of a possible one, prices and room to move.
+
+    Raises StudyError for fields that disagree, a path in `fixed` that the study does not have, and a step
+    outside STEP_LEAST to STEP_MOST.
+    """
+    if not STEP_LEAST <= step <= STEP_MOST:
+        raise StudyError([Fault("step", f"{step:g}", f"{STEP_LEAST:g} to {STEP_MOST:g}")])
+    explanation = why(study, fixed)
+    if explanation.status != "possible":
+        return explanation
+    update = {
+        "order": wish_order(study),
+        "prices": prices(study, step),
+        "rooms": rooms(study, solve(study)),
+    }
+    return explanation.model_copy(update=update)
+
+
+def prices(study: Study, step: float = STEP) -> list[Price]:
+    """Return the price of every numeric limit of a possible study, the largest gain first."""
+    try:
+        pricing = Pricing(study, step)
+    except Undecided as error:
+        raise StudyError(
+            [Fault("study", f"one that is too large ({error})", "fewer rings")]
+        ) from None
+    words = Words(study)
+    found = [_price(study, words, pricing, limit) for limit in pricing.limits]
+    order = wish_order(study)
+
+    def rank(price: Price) -> tuple[object, ...]:
+        gains = [round(price.gain.get(wish, 0.0), 9) for wish in order]
+        losses = [-round(price.loss.get(wish, 0.0), 9) for wish in order]
+        return gains, not price.tightened_impossible, losses, price.path
+
+    return sorted(found, key=rank)
+
+
+def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
+    """Return one price; a side whose value the field does not allow is left out."""
+    down, up = moved(limit, pricing.step, True), moved(limit, pricing.step, False)
+    sides = _allowed(study, limit, down), _allowed(study, limit, up)
+    try:
+        price, solved = pricing.price(limit, *sides), True
+    except Undecided:
+        price, solved = LimitPrice(limit, None, None, None, None), False
+    assert pricing.base is not None
+    return Price(
+        path=resolve(study, limit.path).text,
+        text=words.owned(limit),
+        given=limit.given,
+        loosened=price.loosened,
+        tightened=price.tightened,
+        gain=pricing.base.change_to(price.looser) if price.looser else {},
+        loss=pricing.base.change_to(price.tighter) if price.tighter else {},
+        tightened_impossible=price.tightened is not None and price.tighter is None,
+        solved=solved,
+    )
+
+
+def _allowed(study: Study, limit: Limit, value: float) -> bool:
+    """Say whether the study may state a value."""
+    try:
+        changed(study, {resolve(study, limit.path): limit.json_value(value)})
+    except StudyError:
+        return False
+    return True
+
+
+def rooms(study: Study, answer: Answer) -> list[Room]:
+    """Return the room of every input that some joint's limits bound, the least relative to it first."""
+    if not answer.rings:
+        return []
+    found = [
+        Room(
+            path=resolve(study, room.path).text,
+            given=room.given,
+            direction="up" if room.up else "down",
+            holds_to=room.holds_to,
+            room=abs(room.holds_to - room.given),
+            first=room.first,
+            limit=room.limit,
+        )
+        for room in Rooms(study, answer).all()
+    ]
+    return sorted(found, key=lambda r: (r.room / max(abs(r.given), 1e-9), r.path, r.direction))

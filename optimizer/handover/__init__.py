@@ -1,0 +1,1 @@
+"""Files that the next tools read: DXF, STEP, tables, inertia, and the sheets, written whole or not at all."""

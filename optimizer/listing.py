@@ -1,0 +1,84 @@
+"""The last few answers, listed: every one that could still be better, by arithmetic alone.
+
+Multipliers prove K w.x >= L + the price of every row in x (`multipliers`), the prices of shared parts and
+cutters left out. So an answer with w.x <= t has rows whose prices come to no more than K t - L. Joint by
+joint, all beginnings within that room are listed that can still keep every limit with the least that the
+other joints could take; where few remain to the end, the best of them is known without any search.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.catalogue import Ints
+from optimizer.multipliers import Bound
+from optimizer.program import Objective, Program
+
+#: Most beginnings kept at once.
+LISTED_MAX = 100_000
+
+
+def best_listed(
+    program: Program, objective: Objective, bound: Bound, best: int
+) -> tuple[bool, Ints | None]:
+    """Return whether all answers with w.x < `best` could be listed, and the best allowed one of them.
+
+    `best` is in units of the weights. (True, None) proves that there is no such answer.
+    """
+    beginnings = _beginnings(program, bound, best - 1)
+    if beginnings is None:
+        return False, None
+    found, least = None, best
+    if len(beginnings) == 0:
+        return True, None
+    beginnings = beginnings[_within_reals(program, beginnings)]
+    values = objective.weights[: program.rows][beginnings].sum(axis=1)
+    for place in np.argsort(values, kind="stable"):
+        if values[place] >= least:
+            break
+        x = program.with_needed_columns(beginnings[place])
+        value = int(objective.weights @ x)
+        if value < least and program.allowed(x):
+            found, least = x, value
+    return True, found
+
+
+def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
+    """Return the rows of every answer within the room, one answer to a line; None if too many."""
+    room = bound.whole.scale * most - bound.scaled
+    price = bound.own_costs
+    alive = np.flatnonzero(bound.usable(most))
+    by_joint = [alive[program.joint[alive] == joint] for joint in np.flatnonzero(program.present)]
+    by_joint.sort(key=len)
+    if room < 0 or len(by_joint[0]) == 0:
+        return np.empty((0, len(by_joint)), dtype=np.intp)
+    weights = np.asarray(program.limits.weights[:, : program.rows].todense()).T  # rows x limits
+    least = np.stack([weights[rows].min(axis=0) for rows in by_joint])
+    # what the joints still to come need at least; parts and cutters only add to it
+    rest = least[::-1].cumsum(axis=0)[::-1] - least
+    chosen = np.empty((1, 0), dtype=np.intp)
+    paid, used = np.zeros(1, dtype=np.int64), np.zeros((1, weights.shape[1]), dtype=np.int64)
+    for turn, rows in enumerate(by_joint):
+        if len(chosen) * len(rows) > 4 * LISTED_MAX:
+            return None
+        which, row = np.divmod(np.arange(len(chosen) * len(rows)), len(rows))
+        row = rows[row]
+        cost, sums = paid[which] + price[row], used[which] + weights[row]
+        fits = (cost <= room) & np.all(sums + rest[turn] <= program.limits.right, axis=1)
+        which, row = which[fits], row[fits]
+        if len(row) > LISTED_MAX:
+            return None
+        chosen = np.concatenate([chosen[which], row[:, np.newaxis]], axis=1)
+        paid, used = cost[fits], sums[fits]
+    return chosen
+
+
+def _within_reals(program: Program, answers: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return which answers keep the real limits by their rows alone."""
+    values = np.asarray(program.real.values[:, : program.rows].todense()).T
+    sums = np.zeros((len(answers), values.shape[1]))
+    for place in range(answers.shape[1]):
+        sums += values[answers[:, place]]
+    # far above rounding, far below a unit of the whole-number limits; `allowed` has the last word
+    return np.asarray(np.all(sums <= program.real.right * (1.0 + 1e-12), axis=1))

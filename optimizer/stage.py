@@ -1,0 +1,213 @@
+"""One wish minimised: a bound by multipliers, rows dropped round by round, the rest listed or searched."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.catalogue import Ints
+from optimizer.engines import highs, one_row_each
+from optimizer.listing import best_listed
+from optimizer.multipliers import Portable, Whole, portable
+from optimizer.program import Objective, Program, build
+from optimizer.relax import Relaxed, relax
+from optimizer.study import Wish
+from optimizer.table import Table
+
+if TYPE_CHECKING:
+    from optimizer.choose import Solver
+
+Rows = NDArray[np.intp]
+
+#: Rows per joint in the small program that looks for a good answer.
+KERNEL_ROWS = 12
+#: How much larger it becomes where it does not help to drop rows.
+KERNEL_GROWTH = 4
+#: Rows beyond which it grows no more.
+KERNEL_MOST = 2500
+#: Nodes that HiGHS may spend on it.
+KERNEL_NODES = 200
+#: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
+ROUNDS, WORTH_A_ROUND = 10, 0.1
+#: What confirms a bound: exact multipliers, a list of all that is left, the second engine, or nothing.
+Confirmation = Literal["multipliers", "listing", "second engine", "nothing"]
+
+
+@dataclass(frozen=True)
+class StageResult:
+    """One wish: value reached, bound, the second route that confirms it, and the multipliers used.
+
+    `steps` are the multipliers round by round; each drops rows before the next is taken. They prove the
+    bound by themselves where `confirmed_by` says multipliers.
+    """
+
+    wish: Wish
+    value: int
+    bound: int
+    confirmed_by: Confirmation
+    steps: tuple[Whole, ...] = ()
+
+    @property
+    def proven(self) -> bool:
+        """Nothing below the value is possible, by two routes."""
+        return self.value == self.bound and self.confirmed_by != "nothing"
+
+
+class Stage:
+    """One wish being minimised: the rows still alive, the best answer, the bound, and how it came."""
+
+    def __init__(
+        self, solver: Solver, wish: Wish, held: Mapping[Wish, int], table: Table, start: Rows,
+        stop: int | None,
+    ) -> None:  # fmt: skip
+        self.solver, self.wish, self.held, self.best, self.stop = solver, wish, held, start, stop
+        self.steps: list[Whole] = []
+        self.low = 0
+        self.kernel = KERNEL_ROWS * table.joints
+        self.left = table
+        self.first: Portable | None = None
+        self.program = self._build(table)
+        self.value = self._objective.value(solver.columns(self.program, start))
+
+    @property
+    def _objective(self) -> Objective:
+        return self.program.objectives[self.wish]
+
+    def _build(self, table: Table) -> Program:
+        return build(table, self.solver.units, self.wish, self.solver.ceilings, self.held)
+
+    def solve(self) -> StageResult:
+        """Return the stage's result; `best` then holds its rows."""
+        thorough = False
+        for _ in range(ROUNDS):
+            if self._enough():
+                return self._result("nothing")
+            relaxed = self._relax(thorough)
+            if relaxed is None:
+                break
+            self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
+            if self.value <= self.low or self._enough():
+                return self._result("multipliers")
+            if self._listed(relaxed):
+                return self._result("listing")
+            alive = relaxed.bound.usable(self._raw(self.value))
+            if alive.sum() > (1.0 - WORTH_A_ROUND) * self.program.rows:
+                if thorough and self.kernel >= min(self.program.rows, KERNEL_MOST):
+                    break
+                self.kernel *= KERNEL_GROWTH if thorough else 1
+                thorough = True
+            self.program = self._build(self.program.table.take(alive))
+        return self._search()
+
+    def _enough(self) -> bool:
+        return self.stop is not None and self.value <= self.stop
+
+    def _result(self, confirmed_by: Confirmation) -> StageResult:
+        bound = min(self.low, self.value)
+        return StageResult(self.wish, self.value, bound, confirmed_by, tuple(self.steps))
+
+    def _raw(self, value: int) -> int:
+        """Return a value in the objective's own weights."""
+        return (value - self._objective.offset) // self._objective.scale
+
+    def _relax(self, thorough: bool) -> Relaxed | None:
+        """Solve the relaxation, take its bound, and look for a better answer near it."""
+        program, objective, solver = self.program, self._objective, self.solver
+        x = solver.columns(program, self.best)
+        relaxed = relax(
+            program, objective, np.flatnonzero(x[: program.rows]), solver.ends, thorough
+        )
+        if relaxed is None:
+            return None
+        self.steps.append(relaxed.bound.whole)
+        if self.first is None:
+            self.first = portable(program, relaxed.bound.whole)
+        self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)
+        self._take(from_relaxation(program, relaxed))
+        if self.value > self.low and not self._enough():
+            self._improve(relaxed)
+        solver.progress(self.wish, self.value, self.low)
+        return relaxed
+
+    def _improve(self, relaxed: Relaxed) -> None:
+        """Look for a better answer among the rows that cost the bound least."""
+        program, solver = self.program, self.solver
+        order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
+        mine = np.searchsorted(program.table.index, np.sort(self.best))
+        kernel = np.union1d(order[: self.kernel], mine)
+        found = highs(
+            program, self._objective, solver.ends, kernel, node_limit=KERNEL_NODES
+        )  # fmt: skip
+        solver.watch()
+        self._take(found.x)
+
+    def _listed(self, relaxed: Relaxed) -> bool:
+        """List all better answers, if they are few, and take the best."""
+        raw = self._raw(self.value)
+        listed, x = best_listed(self.program, self._objective, relaxed.bound, raw)
+        if listed:
+            self._take(x)
+            self.low = self.value
+        return listed
+
+    def _take(self, x: Ints | None) -> None:
+        """Make an answer the best if it is allowed and better."""
+        if x is not None and self.program.allowed(x):
+            value = self._objective.value(x)
+            if value < self.value:
+                self.value, self.best = value, self.solver.rows(self.program, x)
+
+    def _search(self) -> StageResult:
+        """Let CP-SAT prove what is left, and HiGHS confirm it."""
+        program, objective, solver = self.program, self._objective, self.solver
+        hint = solver.columns(program, self.best)
+        solved = solver.answer(program, objective, self.wish, hint, self.value)
+        self._take(solved.x)
+        if solved.bound is not None:
+            self.low = max(self.low, min(solved.bound, self.value))
+        if solved.status != "OPTIMAL" or self.low != self.value:
+            return self._result("nothing")
+        second = _second_optimum(program, objective, solver.ends)
+        solver.watch()
+        return self._result("second engine" if second == self.value else "nothing")
+
+
+def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
+    """Return the answer of a relaxation that took every row whole."""
+    rows = relaxed.whole_rows()
+    if rows is None:
+        return None
+    x = program.with_needed_columns(rows)
+    return x if one_row_each(program, x) else None
+
+
+def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
+    """Return the better of two answers, the second only if it is there and allowed."""
+    if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
+        return x
+    return other
+
+
+def _second_optimum(program: Program, objective: Objective, ends: float) -> int | None:
+    """Return the optimum that HiGHS finds on the same rows, or None if it does not finish.
+
+    Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
+    """
+    while time.monotonic() < ends:
+        # half of what is left: the wishes that follow need time as well
+        until = time.monotonic() + max(5.0, 0.5 * (ends - time.monotonic()))
+        found = highs(program, objective, until)
+        if found.status == "INFEASIBLE":
+            # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
+            found = highs(program, objective, until, presolve=False)
+        if found.status != "OPTIMAL" or found.x is None:
+            return None
+        if program.allowed(found.x):
+            return objective.value(found.x)
+        program = program.without(found.x)
+    return None

@@ -1,0 +1,200 @@
+"""Why a study is impossible, and the least changes that would free it, each verified by solving."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from optimizer.blockers import (
+    Found,
+    Undecided,
+    joint_blockers,
+    line_blockers,
+    shared_blockers,
+    table_possible,
+)
+from optimizer.catalogue import catalogue, joint_refs
+from optimizer.easing import Easing, Values
+from optimizer.explanation import Explanation
+from optimizer.gap_reliefs import gap_reliefs
+from optimizer.line import solve
+from optimizer.loading import StudyError, cross_faults
+from optimizer.own_limits import Limit, shared_limits_of
+from optimizer.paths import Path, changed, resolve
+from optimizer.rate import rate
+from optimizer.reliefs import (
+    SINGLES_MAX,
+    Relief,
+    candidates,
+    fronts,
+    singles,
+    together,
+)
+from optimizer.study import Study
+from optimizer.table import table_of
+from optimizer.universe import MARGIN, universe
+from optimizer.why_words import Words
+
+Status = Literal["possible", "impossible", "undecided"]
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A study's blockers and, if there are any, its rows within reach."""
+
+    found: Found
+    easing: Easing | None = None
+
+
+def blocked(study: Study) -> Blocked:
+    """Return the blockers of a study; none if nothing stands in its way. Raises Undecided, StudyError."""
+    study = study.canonical()
+    rated = rate(study, catalogue(study))
+    inside = rated.take(rated.inside)
+    have = np.bincount(inside.catalogue.joint, minlength=len(joint_refs(study))) > 0
+    summed = any(not limit.field.endswith("cycle_max_us") for limit in shared_limits_of(study))
+    parts = [Found(tuple(line_blockers(study)), True)]
+    if summed and have.any():
+        parts.append(shared_blockers(study, inside))
+    easing = None
+    if not have.all() or any(part.blockers for part in parts):
+        # joints without a ring are looked at wherever a ring could be; others only as far as one or
+        # two limits go, and not at all where nothing ties joints to each other
+        near = 2 if summed else 0
+        easing = Easing(universe(study, {i: near if has else 99 for i, has in enumerate(have)}))
+        stuck = np.flatnonzero(~have).tolist()
+        parts = [*(joint_blockers(easing.world, index) for index in stuck), *parts]
+    blockers = tuple(blocker for part in parts for blocker in part.blockers)
+    return Blocked(Found(blockers, all(part.complete for part in parts)), easing)
+
+
+def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
+    """Return which limits of a study collide and what would free it; nothing for a possible study.
+
+    `fixed` are paths of limits that must not change, beside those that the study names itself. Raises
+    StudyError for a study whose fields disagree or a path that it does not have.
+    """
+    faults = list(cross_faults(study))
+    if faults:
+        raise StudyError(faults)
+    held = {resolve(study, path).keys for path in (*study.fixed, *fixed)}
+    try:
+        state = blocked(study)
+    except Undecided:
+        return _explained(study, "undecided", None, [], [], None)
+    easing = state.easing
+    if easing is None or not state.found.blockers:
+        status: Status = "possible" if state.found.complete else "undecided"
+        return _explained(study, status, state, [], [], None)
+    verifier = Verifier(study)
+    blockers = list(state.found.blockers)
+    limits = [
+        limit
+        for limit in candidates(easing, blockers, frozenset())
+        if verifier.path(limit).keys not in held
+    ]
+    inputs = [
+        relief
+        for relief in gap_reliefs(easing, blockers, verifier.frees)
+        if verifier.path(relief.values[0][0]).keys not in held
+    ]
+    alone = singles(easing, blockers, limits) + inputs
+    alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
+    pairs = [
+        points
+        for front in fronts(easing, blockers, limits, alone)
+        if (points := verifier.verified(front))
+    ]
+    both = None
+    if not alone and not pairs:
+        chain = together(easing, blockers, limits)
+        both = next(iter(verifier.verified([chain] if chain else [])), None)
+    return _explained(study, "impossible", state, alone, pairs, both)
+
+
+# -- verifying ------------------------------------------------------------------------------------------
+
+
+class Verifier:
+    """Solves relieved studies, whole and as a user would state them."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+
+    def path(self, limit: Limit) -> Path:
+        """Return where a limit stands in the study, in its shortest form."""
+        return resolve(self.study, limit.path)
+
+    def relieved(self, values: Iterable[tuple[Limit, float]]) -> Study:
+        """Return the study with limits at new values, checked; raises StudyError."""
+        return changed(self.study, {self.path(limit): limit.json_value(v) for limit, v in values})
+
+    def verified(self, reliefs: Iterable[Relief], most: int = SINGLES_MAX) -> list[Relief]:
+        """Return the first reliefs that do what they say."""
+        good: list[Relief] = []
+        for relief in reliefs:
+            if len(good) < most and self._good(relief):
+                good.append(relief)
+        return good
+
+    def _good(self, relief: Relief) -> bool:
+        try:
+            study = self.relieved(relief.values)
+            if solve(_any_answer(study)).status != "proven":
+                return False
+            return not any(self._possible(less) for less in relief.one_step_less())
+        except (StudyError, Undecided):
+            return False
+
+    def frees(self, relief: Relief) -> bool:
+        """Say whether the relieved study is possible."""
+        try:
+            return is_possible(self.relieved(relief.values))
+        except (StudyError, Undecided):
+            return False
+
+    def _possible(self, values: Values) -> bool:
+        if all(value == limit.given for limit, value in values.items()):
+            return False  # the study itself
+        return is_possible(self.relieved(values.items()))
+
+
+def _any_answer(study: Study) -> Study:
+    """Return the study that is content with any answer."""
+    return study.model_copy(update={"wishes": study.wishes.model_copy(update={"order": []})})
+
+
+def is_possible(study: Study) -> bool:
+    """Say whether a study has an answer; raises Undecided where the search does not know."""
+    study = study.canonical()
+    if line_blockers(study):
+        return False
+    rated = rate(study, catalogue(study))
+    table = table_of(study, rated.take(rated.inside))
+    return table_possible(study, table, shared_limits_of(study))
+
+
+def _explained(
+    study: Study, status: Status, state: Blocked | None, alone: list[Relief],
+    pairs: list[list[Relief]], both: Relief | None,
+) -> Explanation:  # fmt: skip
+    words = Words(study)
+    blockers = state.found.blockers if state else ()
+    world = state.easing.world if state and state.easing else None
+    return Explanation(
+        title=study.title,
+        study_sha256=study.fingerprint(),
+        status=status,
+        blockers=[words.collision(world, b) for b in blockers] if world else [],
+        complete=state.found.complete if state else False,
+        margin=world.margin if world else MARGIN,
+        singles=[words.way(relief) for relief in alone],
+        fronts=[[words.way(relief) for relief in points] for points in pairs],
+        together=words.way(both) if both else None,
+        order=[],
+        prices=[],
+        rooms=[],
+    )

@@ -1,0 +1,215 @@
+"""The search over seeds: answers, fronts and large studies, beside the plain models.
+
+Run on demand: python -m tests.bench.bench_search [part ...], all parts by default: plain, six, front,
+thirty, hundred, curve. Instances come from `instances`, seeds 1 to SEEDS as they fall; the median and the
+worst are printed, and how many are proven. All times are warm, in one process, from the catalogue to the
+chosen rows (fronts: to the judged answers). The plain models get all rows inside their limits: HiGHS by
+`scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
+
+from ortools.sat.python import cp_model
+
+from optimizer import engines, program
+from optimizer.catalogue import catalogue
+from optimizer.choose import Choice, Solver, choose
+from optimizer.front import front
+from optimizer.patterns import no_patterns
+from optimizer.rate import rate
+from optimizer.study import Study, Wish
+from optimizer.table import Table, table_of
+from tests.bench import instances
+
+SEEDS = 20
+PLAIN_LIMIT_S = 120.0
+SEARCH_LIMIT_S = 60.0
+
+
+def table_for(study: Study) -> Table:
+    """Return the table of all rows inside their limits."""
+    rated = rate(study, catalogue(study))
+    return table_of(study, rated.take(rated.inside))
+
+
+def timed(work: Callable[[], object]) -> float:
+    """Return the seconds that some work takes."""
+    started = time.perf_counter()
+    work()
+    return time.perf_counter() - started
+
+
+def chosen(study: Study, order: list[Wish], ceilings: dict[Wish, float]) -> tuple[float, Choice]:
+    """Return seconds from catalogue to chosen rows, and the choice."""
+    search = study.search.model_copy(update={"time_limit_s": SEARCH_LIMIT_S})
+    started = time.perf_counter()
+    table = table_for(study)
+    choice = choose(table, program.units_of(table), order, ceilings, search)
+    return time.perf_counter() - started, choice
+
+
+def line(name: str, seconds: list[float], proven: int) -> None:
+    """Print a line of the table."""
+    median, worst = statistics.median(seconds), max(seconds)
+    print(f"{name:58s} {median:8.2f} {worst:8.2f} {proven:4d} of {len(seconds)}", flush=True)
+
+
+def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
+    """Return the seconds of a plain model on all rows, wish after wish, and whether it proved them."""
+    table, held = table_for(study), {}
+    listing = program.head_patterns
+    program.head_patterns = lambda rows, _: (rows, no_patterns(rows))
+    started = time.perf_counter()
+    try:
+        for wish in study.wishes.order:
+            model = program.build(table, program.units_of(table), wish, {}, held)
+            objective = model.objectives[wish]
+            ends = time.monotonic() + PLAIN_LIMIT_S - (time.perf_counter() - started)
+            if engine == "HiGHS":
+                found = engines.highs(model, objective, ends)
+                value = None if found.x is None else objective.value(found.x)
+                proven = found.status == "OPTIMAL"
+            else:
+                value, proven = _cp_sat_by_default(model, objective, ends)
+            if not proven or value is None:
+                return time.perf_counter() - started, False
+            held[wish] = value
+    finally:
+        program.head_patterns = listing
+    return time.perf_counter() - started, True
+
+
+def _cp_sat_by_default(
+    model: program.Program, objective: program.Objective, ends: float
+) -> tuple[int | None, bool]:
+    plain, variables = engines._model(model, None)
+    used = [(v, int(w)) for v, w in zip(variables, objective.weights, strict=True) if w]
+    plain.minimize(cp_model.LinearExpr.weighted_sum([v for v, _ in used], [w for _, w in used]))
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = max(0.1, ends - time.monotonic())
+    status = solver.status_name(solver.solve(plain))
+    if status not in ("OPTIMAL", "FEASIBLE"):
+        return None, False
+    value = objective.offset + objective.scale * round(solver.objective_value)
+    return value, status == "OPTIMAL"
+
+
+def plain() -> None:
+    """Six joints, fine bores: ours beside the plain models."""
+    for seed in (1, 2, 3):
+        study = instances.study(6, seed, shop={"bore_step_mm": 0.125})
+        table = table_for(study)
+        units = program.units_of(table)
+        order = study.wishes.order
+        search = partial(choose, table, units, order, {}, study.search)
+        search()
+        mine = statistics.median(timed(search) for _ in range(5))
+        text = f"six joints, seed {seed}, {len(table)} rows, search alone: {mine:.3f} s"
+        for engine in ("HiGHS", "CP-SAT"):
+            seconds, proven = plain_seconds(study, engine)
+            more = "" if proven else " without proof"
+            ratio = f"{'' if proven else '>'}{seconds / mine:.0f}"
+            text += f"; plain {engine} {seconds:.1f} s{more}, ratio {ratio}"
+        print(text, flush=True)
+
+
+def six() -> None:
+    """Six joints with a tool-point target, one answer."""
+    for name, order in (("default wishes", None), ("material only", ["material"])):
+        seconds, proven = [], 0
+        for seed in range(1, SEEDS + 1):
+            study = instances.with_tool_points(instances.study(6, seed))
+            taken, choice = chosen(study, order or study.wishes.order, {})
+            seconds.append(taken)
+            proven += choice.status == "proven"
+        line(f"six joints with a tool point, {name}", seconds, proven)
+
+
+def fronts() -> None:
+    """The full front of six joints over cutters, ring parts and material."""
+    axes: list[Wish] = ["cutters", "ring_parts", "material"]
+    for name, with_target in (("without", False), ("with", True)):
+        seconds, complete = [], 0
+        for seed in range(1, SEEDS + 1):
+            study = instances.study(6, seed)
+            study = instances.with_tool_points(study) if with_target else study
+            started = time.perf_counter()
+            complete += front(study, axes).complete
+            seconds.append(time.perf_counter() - started)
+        line(f"front of six joints, {name} a tool point", seconds, complete)
+
+
+def thirty() -> None:
+    """Thirty joints, a tool-point target for each robot."""
+    for order in (
+        ["cutters", "ring_parts", "material"],
+        ["cutters", "ring_parts", "heads", "material"],
+    ):
+        seconds, proven = [], 0
+        for seed in range(1, SEEDS + 1):
+            study = instances.with_tool_points(instances.study(30, seed))
+            taken, choice = chosen(study, order, {})
+            seconds.append(taken)
+            proven += choice.status == "proven"
+        line(f"30 joints with tool points: {' '.join(order)}", seconds, proven)
+
+
+def hundred() -> None:
+    """A hundred joints of a maker's ladder of sizes, few cutters and ring parts."""
+    seconds, proven, parts = [], 0, []
+    for seed in range(1, SEEDS + 1):
+        study = instances.study(100, seed, make=instances.house_arm)
+        ceilings: dict[Wish, float] = {"cutters": 4, "ring_parts": max(15, least_parts(study))}
+        taken, choice = chosen(study, ["material"], ceilings)
+        seconds.append(taken)
+        parts.append(int(ceilings["ring_parts"]))
+        proven += choice.status == "proven"
+    line(f"100 joints, 4 cutters, 15 ring parts (least up to {max(parts)})", seconds, proven)
+
+
+def least_parts(study: Study) -> int:
+    """Return the fewest ring parts that four cutters allow."""
+    table = table_for(study)
+    solver = Solver(table, program.units_of(table), {"cutters": 4}, study.search)
+    rows = solver.start().rows
+    assert rows is not None
+    return solver.minimise("ring_parts", {}, rows)[0].value
+
+
+def curve() -> None:
+    """Growth with the number of joints: material under ceilings of cutters and ring parts."""
+    for joints, parts in ((10, 10), (100, 20), (1000, 60)):
+        study = instances.study(joints, 1, make=instances.house_arm)
+        taken, choice = chosen(study, ["material"], {"cutters": 4, "ring_parts": parts})
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+        gap = ""
+        if choice.stages:
+            stage = choice.stages[-1]
+            gap = f", bound within {100.0 * (1.0 - stage.bound / stage.value):.3f} %"
+        text = f"{joints} joints, 4 cutters, {parts} ring parts: {taken:.2f} s, {choice.status}"
+        print(f"{text}{gap}, {peak:.0f} MB", flush=True)
+
+
+PARTS = {
+    "plain": plain, "six": six, "front": fronts, "thirty": thirty, "hundred": hundred, "curve": curve,
+}  # fmt: skip
+
+
+def main(names: list[str]) -> None:
+    """Print the parts named, all by default."""
+    warm = instances.study(6, 99)
+    chosen(instances.with_tool_points(warm), warm.wishes.order, {})
+    print(f"{'':58s} {'median':>8s} {'worst s':>8s} proven")
+    for name in names or PARTS:
+        PARTS[name]()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,88 @@
+"""Shop data on the sheets: span and pins, seats, screws, blanks, jaws; and all of it still fits."""
+
+import json
+
+import pytest
+
+from optimizer.drawing.frame import Release
+from optimizer.drawing.part import parts
+from optimizer.drawing.ring_sheet import ring_sheet
+from optimizer.drawing.shop_words import extras
+from optimizer.line import solve
+from optimizer.loading import load_study
+from optimizer.shop_data import shop_data
+from tests.drawing.cases import SCENARIOS, answered
+from tests.drawing.test_sheets import sound, texts
+
+
+def sheets_of(study, answer):
+    known = parts(study, answer, extras(study, answer))
+    return [ring_sheet(part, Release()) for part in known]
+
+
+@pytest.fixture(scope="module")
+def pressed():
+    """The turning table with press fits on hollow aluminium hubs and screws on the other axis."""
+    data = json.loads((SCENARIOS / "two_joint_table.json").read_text())
+    turn, tilt = data["robots"][0]["joints"]
+    turn |= {"seat_fit": "H7/p6", "hub_bore_mm": 40, "acceleration_max_rad_s2": 200}
+    tilt |= {"fastening": "screws", "acceleration_max_rad_s2": 200, "bore_max_mm": 70}
+    data["shop"] |= {"bars_mm": [100, 130, 140], "rim_min_mm": 12}
+    study = load_study(json.dumps(data).encode())
+    return study, solve(study)
+
+
+@pytest.mark.parametrize(
+    "name", ["two_joint_table", "six_joint_arm", "seven_joint_arm", "family_three_arms"]
+)
+def test_every_sheet_of_a_scenario_is_sound_with_the_shop_data(name):
+    for sheet in sheets_of(*answered(name)):
+        sound(sheet)
+        assert not [text for text in texts(sheet) if "…" in text]
+
+
+def test_span_and_pins_stand_with_their_limits():
+    study, answer = answered("two_joint_table")
+    (data,) = shop_data(study, answer)
+    shown = texts(sheets_of(study, answer)[0])
+    # m 1, z 101, k 12: cos(20) (pi 11.5 + 101 inv 20) = 35.3641
+    at = shown.index("W_{12}")
+    assert shown[at + 1] == "35.3641"
+    limits = data.inspection.span
+    assert shown[at + 2] == f"0/-{limits.upper_mm - limits.lower_mm:.3f} mm"
+    at = shown.index("M_{dK}")
+    assert float(shown[at + 1]) == pytest.approx(data.inspection.over_pins_mm, abs=5e-5)
+    assert any("8 ±0.2" in text for text in shown)  # ISO 2768-1 m, 6 to 30 mm
+    assert "Ø90.5 H7 (+0.035/0)" in shown  # no fit: never below nominal
+
+
+def test_press_fit_screws_and_blank_are_told(pressed):
+    study, answer = pressed
+    assert answer.rings
+    told, holes = [], []
+    for sheet, part in zip(
+        sheets_of(study, answer), parts(study, answer, extras(study, answer)), strict=True
+    ):
+        sound(sheet)
+        told.append(" ".join(texts(sheet)))
+        holes.append(part.shape.holes)
+    whole = " ".join(told)
+    for words in (
+        "seat H7/p6, interference",
+        "MPa",
+        "press on with",
+        "or heat the ring to",
+        "Blank: bar",
+    ):
+        assert words in whole, words
+    screws = [
+        m.screws
+        for data in shop_data(study, answer)
+        for m in data.mounting
+        if m.fastening == "screws"
+    ]
+    assert screws[0] is not None
+    assert f"{screws[0].count} screws {screws[0].size} (ISO 4762, 8.8)" in whole
+    drawn = next(hole for hole in holes if hole is not None)
+    assert (drawn.count, drawn.hole_mm) == (screws[0].count, screws[0].hole_mm)
+    assert f"{drawn.count} × Ø{drawn.hole_mm:g} on Ø{drawn.circle_mm:.1f}" in whole

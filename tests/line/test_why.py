@@ -1,0 +1,229 @@
+"""Blockers and reliefs are what they claim, by ways that share nothing with how they are found."""
+
+from __future__ import annotations
+
+import json
+import random
+from itertools import combinations as pairs_of
+from pathlib import Path
+
+import pytest
+
+from optimizer import cli
+from optimizer.blockers import transversals
+from optimizer.explain import explain
+from optimizer.line import solve
+from optimizer.loading import StudyError, load_study
+from optimizer.paths import changed, resolve
+from optimizer.why import is_possible, why
+from tests.line.studies import Json, joint, load, small
+from tests.line.why_checks import (
+    check_joint,
+    check_none_missing,
+    check_reliefs,
+    check_shared,
+    tight_joint,
+    tight_study,
+)
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+IMPOSSIBLE = sorted(SCENARIOS.glob("impossible_*.json"))
+#: A fair sample; tests/bench/bench_why.py runs all.
+SAMPLE = 24
+
+
+# -- smallest sets that meet all -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_transversals_are_those_that_listing_finds(seed):
+    rng = random.Random(seed)
+    members = range(rng.randint(1, 8))
+    sets = [
+        frozenset(rng.sample(members, rng.randint(1, len(members))))
+        for _ in range(rng.randint(0, 7))
+    ]
+    meeting = [
+        set(chosen)
+        for count in range(len(members) + 1)
+        for chosen in pairs_of(members, count)
+        if all(one & set(chosen) for one in sets)
+    ]
+    smallest = [m for m in meeting if not any(other < m for other in meeting)]
+    found, whole = transversals(sets)
+    assert whole
+    assert sorted(map(sorted, found)) == sorted(map(sorted, smallest))
+
+
+# -- random studies --------------------------------------------------------------------------------
+
+
+def test_blockers_of_a_joint_are_impossible_minimal_and_all():
+    assert sum(check_joint(seed) for seed in range(2 * SAMPLE)) > SAMPLE
+
+
+def test_blockers_across_joints_are_impossible_and_minimal():
+    assert sum(check_shared(seed) for seed in range(SAMPLE)) > SAMPLE // 3
+
+
+def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not():
+    assert sum(check_reliefs(seed, tight_joint(seed))[1] for seed in range(SAMPLE)) > SAMPLE // 2
+
+
+def test_reliefs_across_joints_free_the_study_and_one_step_less_does_not():
+    assert sum(check_reliefs(seed, tight_study(seed))[1] for seed in range(SAMPLE // 2)) > 4
+
+
+def test_no_relief_of_a_joint_is_missing():
+    for seed in range(SAMPLE):
+        check_none_missing(tight_joint(seed))
+
+
+# -- scenarios -------------------------------------------------------------------------------------
+
+
+def test_there_are_five_kinds_of_impossible_scenarios():
+    assert len(IMPOSSIBLE) >= 5
+
+
+@pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
+def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path):
+    study = load_study(path.read_text())
+    explanation = why(study)
+    assert explanation.status == "impossible"
+    assert explanation.complete
+    assert explanation.blockers
+    assert len(explanation.singles) + sum(map(len, explanation.fronts)) >= 2
+    ways = [*explanation.singles, *(way for front in explanation.fronts for way in front)]
+    for way in ways:
+        values = {resolve(study, change.path): change.value for change in way.changes}
+        answer = solve(changed(study, values))
+        assert answer.status == "proven"
+        steps = [abs(c.value - c.given) for c in way.changes if not isinstance(c.value, list)]
+        assert all(step > 0.0 for step in steps)
+
+
+@pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
+def test_an_impossible_scenario_is_explained_on_one_screen(path, capsys):
+    assert cli.main(["why", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert len(text.splitlines()) <= 30
+    assert max(map(len, text.splitlines())) <= 100
+    assert "Least changes that free it" in text
+
+
+def test_one_cutter_is_named_with_the_joints_that_need_two():
+    explanation = why(load_study((SCENARIOS / "impossible_one_cutter.json").read_text()))
+    assert [b.text for b in explanation.blockers] == ["cutters at most 1 with base and wrist"]
+
+
+def test_a_wider_gap_frees_a_gap_that_closes():
+    study = load_study((SCENARIOS / "impossible_gap.json").read_text())
+    (gap,) = [w for w in why(study).singles if w.changes[0].path == "head.gap_mm"]
+    value = gap.changes[0].value
+    assert isinstance(value, float)
+    for gap_mm, expected in ((value, True), (round(value - 0.01, 2), False)):
+        assert is_possible(changed(study, {resolve(study, "head.gap_mm"): gap_mm})) == expected
+
+
+# -- studies by hand -------------------------------------------------------------------------------
+
+
+def two_stuck() -> Json:
+    """Two joints without a ring, each for want of room."""
+    data = small()
+    for row in data["robots"][0]["joints"][:2]:
+        row["tip_max_mm"] = row["bore_min_mm"] + 8.0
+        row.pop("tip_min_mm", None)
+    return data
+
+
+def test_two_stuck_joints_are_freed_by_two_changes():
+    explanation = why(load(two_stuck()))
+    assert {blocker.joint for blocker in explanation.blockers} == {"joint 1", "joint 2"}
+    ways = [way for front in explanation.fronts for way in front]
+    both = [
+        way
+        for way in ways
+        if {c.path for c in way.changes} == {f"joints.joint {n}.tip_max_mm" for n in (1, 2)}
+    ]
+    assert both or explanation.singles
+
+
+def test_three_stuck_joints_are_freed_by_changes_that_help_together():
+    data = two_stuck()
+    row = data["robots"][0]["joints"][2]
+    row["tip_max_mm"] = row["bore_min_mm"] + 8.0
+    row.pop("tip_min_mm")
+    data["fixed"] = ["shop.rim_min_mm", "head.module_min_mm", "shop.clamp_runout_share"]
+    explanation = why(load(data))
+    assert explanation.together is not None
+    study = load(data)
+    values = {resolve(study, c.path): c.value for c in explanation.together.changes}
+    assert len(values) == 3
+    assert solve(changed(study, values)).status == "proven"
+
+
+def test_polling_that_takes_too_long_is_a_blocker_with_a_relief():
+    data = small()
+    data["robots"][0]["line"] = {"cycle_max_us": 100.0}
+    explanation = why(load(data))
+    (way,) = explanation.singles
+    assert way.changes[0].path == "robots.arm.line.cycle_max_us"
+
+
+def test_a_joint_that_no_module_comes_near_says_so():
+    data = wrist(shop={"modules": [5.0]})
+    (blocker,) = why(load(data)).blockers
+    assert blocker.text == "wrist: modules on offer"
+    assert [member.path for member in blocker.members] == ["shop.modules"]
+
+
+def test_the_order_in_which_joints_are_listed_changes_nothing():
+    data = json.loads((SCENARIOS / "impossible_ring_parts.json").read_text())
+    first = why(load(data))
+    data["robots"][0]["joints"].reverse()
+    second = why(load(data))
+    assert first.blockers == second.blockers
+    assert first.singles == second.singles
+
+
+# -- fixed limits and bad input --------------------------------------------------------------------
+
+
+def wrist(**fields: object) -> Json:
+    return {
+        "robots": [{"name": "arm", "joints": [joint("wrist", 50.0, tip_max_mm=58.0)]}],
+        "target": {"angle_target_arcsec": 90.0},
+        **fields,
+    }
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_a_fixed_limit_is_in_no_relief(inside):
+    fixed = ["joints.wrist.tip_max_mm", "robots.arm.joints.wrist.bore_min_mm"]
+    free = why(load(wrist()))
+    held = why(load(wrist(fixed=fixed))) if inside else why(load(wrist()), fixed)
+    paths = {c.path for way in free.singles for c in way.changes}
+    assert "joints.wrist.tip_max_mm" in paths
+    ways = [*held.singles, *(way for front in held.fronts for way in front)]
+    changed_paths = {c.path for way in ways for c in way.changes}
+    assert not changed_paths & {"joints.wrist.tip_max_mm", "joints.wrist.bore_min_mm"}
+    assert held.blockers == free.blockers
+
+
+def test_an_unknown_fixed_path_is_refused_with_the_nearest_ones():
+    with pytest.raises(StudyError, match=r"fixed\[0\].*allowed: joints\.wrist\.tip_max_mm"):
+        load(wrist(fixed=["joints.wrst.tip_max_mm"]))
+    with pytest.raises(StudyError, match=r"allowed: joints\.wrist\.tip_max_mm"):
+        why(load(wrist()), ["joints.wrist.tip_mx_mm"])
+
+
+def test_a_step_out_of_range_is_refused():
+    with pytest.raises(StudyError, match=r"step: given 0\.5; allowed: 0\.001 to 0\.25"):
+        explain(load(small()), step=0.5)
+
+
+def test_a_possible_study_has_no_blockers():
+    explanation = why(load(small()))
+    assert (explanation.status, explanation.blockers, explanation.singles) == ("possible", [], [])

@@ -1,0 +1,63 @@
+"""The search core beside published optima of OR-Library: facility location and p-median.
+
+All 22 problems of tests/data/orlib (its README.md names the sources) go through the same code as a
+study: `sift`, `program`, `choose`. Every optimum must be reached and proven, to half the last printed
+digit. pmed6 alone takes longer than all others together; it runs in tests/bench/bench_location.py.
+"""
+
+import numpy as np
+import pytest
+
+from optimizer.choose import choose
+from optimizer.study import Search
+from tests.published.locations import known_optima, problem
+
+SLOW = ("pmed6.txt",)
+FILES = [file for file in known_optima() if file not in SLOW]
+
+
+def test_every_problem_of_the_folder_is_here():
+    assert len(known_optima()) == 22
+    assert len(FILES) == 22 - len(SLOW)
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_the_published_optimum_is_reached_and_proven(file):
+    given = problem(file)
+    choice = choose(
+        given.table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0)
+    )
+    assert choice.status == "proven", choice.reasons
+    (stage,) = choice.stages
+    assert stage.value == stage.bound
+    assert stage.confirmed_by != "nothing"
+    assert stage.value * given.unit == pytest.approx(
+        float(given.optimum), rel=0.0, abs=given.tolerance
+    )
+
+
+@pytest.mark.parametrize("file", ["cap71.txt", "cap134.txt", "pmed1.txt", "pmed5.txt"])
+def test_the_chosen_rows_come_to_the_published_optimum(file):
+    """Added up by hand: every customer served once, every site used paid once."""
+    given = problem(file)
+    table = given.table
+    choice = choose(table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0))
+    chosen = table.take(choice.rows)
+    assert np.array_equal(np.sort(chosen.joint), np.arange(table.joints))
+    sites = np.unique(chosen.ring)
+    assert len(sites) <= given.ceilings.get("ring_parts", len(table.part_cost))
+    total = chosen.cost.sum() + chosen.material_kg.sum() + table.part_cost[sites].sum()
+    assert total == pytest.approx(float(given.optimum), rel=0.0, abs=given.tolerance)
+
+
+def test_one_site_more_or_less_changes_the_optimum():
+    """The ceiling on ring parts is what makes a p-median problem: it must bind."""
+    given = problem("pmed1.txt")
+    p = given.ceilings["ring_parts"]
+    values = []
+    for most in (p - 1, p + 1):
+        choice = choose(
+            given.table, given.units, ["material"], {"ring_parts": most}, Search(time_limit_s=60.0)
+        )
+        values.append(choice.stages[0].value)
+    assert values[1] < int(given.optimum) < values[0]
