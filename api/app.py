@@ -128,7 +128,7 @@ async def _invalid(request: Request, error: Exception) -> Response:
     """Turn faults of query and headers into a problem; the values given are never echoed."""
     assert isinstance(error, RequestValidationError)
     errors = [
-        FieldProblem(pointer="", detail=f"{fault['loc'][0]} {fault['loc'][-1]}: {fault['msg']}")
+        FieldProblem(pointer="", detail=f"{' '.join(map(str, fault['loc'][:2]))}: {fault['msg']}")
         for fault in error.errors()
     ]
     problem = Problem("invalid", "Query or headers are not valid.", errors)

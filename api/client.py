@@ -17,7 +17,7 @@ from typing import Any
 
 import httpx
 
-from optimizer import Answer, Comparison, JointRing
+from optimizer import Answer, Comparison, Explanation, Front, JointRing
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -92,9 +92,11 @@ class Client:
         find: str = "answer",
         wait_s: int | None = None,
         repeat_key: str | None = None,
+        **options: Any,
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
+        `find` is answer, front (with `over`, `targets_arcsec`) or blockers (with `fixed`, `step_percent`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         headers = {"Content-Type": "application/json"}
@@ -107,7 +109,7 @@ class Client:
         given = self._call(
             "POST",
             "/v1/studies",
-            params={"find": find},
+            params={"find": find, **options},
             content=body,
             headers=headers,
             timeout=timeout,
@@ -173,6 +175,14 @@ class Client:
     def answer(self, study: Submitted) -> Answer:
         """Fetch the answer to a study."""
         return Answer.model_validate_json(self.result(study))
+
+    def front(self, study: Submitted) -> Front:
+        """Fetch the front of a study submitted with find=front."""
+        return Front.model_validate_json(self.result(study))
+
+    def blockers(self, study: Submitted) -> Explanation:
+        """Fetch what stands in the way of a study submitted with find=blockers."""
+        return Explanation.model_validate_json(self.result(study))
 
     def rate(
         self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.rows import Job
-from optimizer import Answer, JointRing, Study
+from optimizer import Answer, Explanation, Front, JointRing, Study
 
 State = Literal["queued", "running", "done", "failed", "cancelled"]
 ENDED_STATES = ("done", "failed", "cancelled")
@@ -65,8 +65,10 @@ class StudyState(Document):
 class AnsweredStudy(StudyState):
     """A submitted study, with its answer when the call brought it."""
 
-    answer: Answer | None = Field(
-        default=None, description="Present if the study has been answered."
+    answer: Answer | None = Field(default=None, description="Present if it was asked and found.")
+    front: Front | None = Field(default=None, description="Present if it was asked and found.")
+    blockers: Explanation | None = Field(
+        default=None, description="Present if they were asked and found."
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Literal
 
-from optimizer import Answer, load_study
+from optimizer import Answer, Front, load_study
 
 Tell = Callable[[str, dict[str, Any]], None]
 Options = dict[str, Any]
@@ -16,7 +16,7 @@ Options = dict[str, Any]
 Found = tuple[str, bool, bytes]
 
 #: What can be asked.
-Find = Literal["answer"]
+Find = Literal["answer", "front", "blockers"]
 
 
 def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
@@ -55,4 +55,37 @@ def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], No
     return told
 
 
-KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {"answer": _answer}
+def _front(document: bytes, options: Options, tell: Tell) -> Found:
+    from optimizer import find_front
+
+    study, told = load_study(document), 0
+
+    def point(answer: Answer) -> None:
+        nonlocal told
+        told += 1
+        totals = None if answer.totals is None else answer.totals.model_dump(mode="json")
+        tell("point", {"number": told, "status": answer.status, "totals": totals})
+
+    front: Front = find_front(study, options.get("over"), options.get("targets_arcsec"), told=point)
+    return "complete" if front.complete else "open", front.complete, checked(front)
+
+
+def _blockers(document: bytes, options: Options, _: Tell) -> Found:
+    from optimizer import explain_study
+
+    more = {} if "step_percent" not in options else {"step": options["step_percent"] / 100.0}
+    found = explain_study(load_study(document), options.get("fixed", ()), **more)
+    return found.status, found.status != "undecided", checked(found)
+
+
+KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
+    "answer": _answer,
+    "front": _front,
+    "blockers": _blockers,
+}
+#: Which options each takes.
+OPTIONS: dict[str, tuple[str, ...]] = {
+    "answer": (),
+    "front": ("over", "targets_arcsec"),
+    "blockers": ("fixed", "step_percent"),
+}

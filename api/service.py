@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from anyio.to_thread import run_sync
 from fastapi import Depends, Request
 
+from api.asked import check_paths
 from api.content import Memo, content_hash
 from api.doors import Caller
 from api.hub import Hub, moved
@@ -42,7 +43,9 @@ class Service:
         told = json.dumps(options, sort_keys=True)
         content = self.memo.get(f"{kind} {told}", raw)
         if content is None:
-            content = content_hash(kind, self.checked(raw), options)
+            study = self.checked(raw)
+            check_paths(study, options)
+            content = content_hash(kind, study, options)
             self.memo.put(f"{kind} {told}", raw, content)
         if repeat_key is None and (known := self.store.same(content, holder)):
             return known

@@ -19,6 +19,8 @@ from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any
 
+from optimizer import StudyError
+
 #: Progress is told when something new is, and not more often than this, in seconds.
 PROGRESS_EVERY_S = 0.25
 
@@ -52,6 +54,8 @@ def _one(
         connection.send(
             ("failed", "out-of-memory", "The process ran out of the memory it is allowed.")
         )
+    except StudyError as error:  # what no check before could see
+        connection.send(("failed", "invalid", str(error)[:2000]))
     except Exception as error:
         connection.send(("failed", "faulty-result", f"{type(error).__name__}: {error}"[:2000]))
 

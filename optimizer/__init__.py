@@ -16,32 +16,43 @@ if TYPE_CHECKING:
     from optimizer.compare import Entry
     from optimizer.compare import compare as compare_answers
     from optimizer.comparison import Comparison
+    from optimizer.explain import explain as explain_study
+    from optimizer.explanation import Explanation
+    from optimizer.front import front as find_front
+    from optimizer.frontier import Front
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
     from optimizer.loading import (
         Fault,
         StudyError,
         load_answer,
-    load_piece,
+        load_piece,
         load_study,
-            study_faults,
+        study_faults,
     )
+    from optimizer.paths import resolve as find_path
     from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
     from optimizer.standards._tables import table_names as standards_tables
     from optimizer.standards._tables import table_rows as standards_table
-    from optimizer.study import Study
+    from optimizer.study import Study, Wish
 
 __all__ = [
     "Answer",
     "Comparison",
     "Entry",
+    "Explanation",
     "Fault",
+    "Front",
     "JointRing",
     "Study",
     "StudyError",
+    "Wish",
     "bore_for_rim",
     "compare_answers",
+    "explain_study",
+    "find_front",
     "find_joint",
+    "find_path",
     "judge_answer",
     "load_answer",
     "load_piece",
@@ -59,12 +70,18 @@ _HOMES = {
     "Answer": ("answer", "Answer"),
     "Comparison": ("comparison", "Comparison"),
     "Entry": ("compare", "Entry"),
+    "Explanation": ("explanation", "Explanation"),
     "Fault": ("loading", "Fault"),
+    "Front": ("frontier", "Front"),
     "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
+    "Wish": ("study", "Wish"),
     "bore_for_rim": ("single", "bore_for_rim"),
     "compare_answers": ("compare", "compare"),
+    "explain_study": ("explain", "explain"),
+    "find_front": ("front", "front"),
+    "find_path": ("paths", "resolve"),
     "find_joint": ("single", "find_joint"),
     "judge_answer": ("judge", "judge"),
     "load_answer": ("loading", "load_answer"),

@@ -11,16 +11,17 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.asked import asked
 from api.body import read_body
 from api.documents import AnsweredStudy, State, StudyList, StudyState, state_of, with_result
 from api.examples import STUDY_EXAMPLES
 from api.hub import moved
-from api.kinds import Find
+from api.kinds import Find, Options
 from api.problems import Problem
 from api.routes.answers import body_of, json_response, matches, problems, wait_wanted
 from api.rows import Job
 from api.service import LOOK_S, Here, Service, Who
-from optimizer import Answer
+from optimizer import Answer, Explanation, Front
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
 
@@ -65,7 +66,7 @@ async def submit_study(
     request: Request,
     here: Here,
     who: Who,
-    find: Annotated[Find, Query(description="What to find.")] = "answer",
+    question: Annotated[tuple[Find, Options], Depends(asked)],
     idempotency_key: RepeatKey = None,
     prefer: Prefer = None,
 ) -> Response:
@@ -74,7 +75,7 @@ async def submit_study(
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
     raw = await read_body(request, here.settings)
-    job = await run_sync(here.accept, who.holder, find, {}, raw, idempotency_key)
+    job = await run_sync(here.accept, who.holder, *question, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
     wait = wait_wanted(request)
     if job.open and wait is not None:
@@ -163,6 +164,30 @@ _FETCH: dict[int | str, dict[str, Any]] = {
 async def get_answer(study_id: str, request: Request, here: Here, who: Who) -> Response:
     """Fetch the answer: every ring with budget, margins and proof. It never changes."""
     return await result_of(study_id, "answer", request, here, who)
+
+
+@router.get(
+    "/{study_id}/front",
+    operation_id="get_front",
+    summary="Fetch the front",
+    response_model=Front,
+    responses=_FETCH,
+)
+async def get_front(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`."""
+    return await result_of(study_id, "front", request, here, who)
+
+
+@router.get(
+    "/{study_id}/blockers",
+    operation_id="get_blockers",
+    summary="Fetch blockers and reliefs",
+    response_model=Explanation,
+    responses=_FETCH,
+)
+async def get_blockers(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
+    return await result_of(study_id, "blockers", request, here, who)
 
 
 @router.post(

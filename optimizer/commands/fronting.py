@@ -22,7 +22,7 @@ from optimizer.commands.files import (
 
 if TYPE_CHECKING:
     from optimizer.answer import Answer
-    from optimizer.front import Front
+    from optimizer.frontier import Front
     from optimizer.study import Wish
 
 

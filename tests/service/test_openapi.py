@@ -23,9 +23,9 @@ OPERATIONS = {
 }
 #: Stable: a client made from an older document must go on working. Only ever added to.
 RELEASED = {
-    "submit_study", "list_studies", "get_study", "get_answer", "cancel_study", "follow_study",
-    "rate_ring", "judge_answer", "compare_answers", "is_alive", "is_ready", "read_metrics", "about",
-    "list_standards", "get_standard", "get_problem",
+    "submit_study", "list_studies", "get_study", "get_answer", "get_front", "get_blockers", "cancel_study",
+    "follow_study", "rate_ring", "judge_answer", "compare_answers", "is_alive", "is_ready", "read_metrics",
+    "about", "list_standards", "get_standard", "get_problem",
 }  # fmt: skip
 
 
