@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 #: Largest study text read, in bytes, and most joints in one study.
 STUDY_BYTES_MAX = 20_000_000
 JOINTS_MAX = 20_000
+#: Most paths in `fixed` that are told to be wrong.
+PATH_FAULTS_MAX = 5
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -179,16 +181,20 @@ def cross_faults(study: Study) -> Iterator[Fault]:
 
 
 def _path_faults(study: Study) -> Iterator[Fault]:
-    """Yield paths in `fixed` that lead nowhere."""
+    """Yield the first paths in `fixed` that lead nowhere: looking for what each meant takes time."""
     if study.fixed:
         from optimizer.paths import resolve  # which reads studies itself
 
+        wrong = 0
         for index, text in enumerate(study.fixed):
             try:
                 resolve(study, text)
             except StudyError as error:
                 fault = error.faults[0]
                 yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
+                wrong += 1
+                if wrong == PATH_FAULTS_MAX:
+                    return
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

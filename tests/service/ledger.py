@@ -57,7 +57,7 @@ def rounds(store_url: str, count: int, seed: int, path: str | None = None) -> Le
     draw, ledger, pending = random.Random(seed), Ledger(), list[str]()
     for number in range(count):
         service = Running(store_url, None)
-        ends = time.monotonic() + draw.uniform(0.3, 2.6)
+        ends = time.monotonic() + draw.uniform(0.3, 2.2)
         try:
             while time.monotonic() < ends:
                 try:

@@ -158,6 +158,19 @@ def test_a_study_that_asks_for_more_than_the_service_gives(shared: Running) -> N
     assert [e["pointer"] for e in found["errors"]] == ["/search/time_limit_s", "/search/workers"]
 
 
+def test_wrong_paths_cost_a_moment_however_many_they_are(shared: Running) -> None:
+    """Each wrong path is compared with all right ones: a few are told, not ten thousand."""
+    long = [".".join("j" * 30 for _ in range(9)) + f"{i}" for i in range(9_000)]
+    for body in (
+        study("paths", fixed=[""] * 10_000),
+        study("paths", joints=3000, fixed=long[:3000]),
+    ):
+        began = time.monotonic()
+        found = problem(shared.submit(body), 422, "invalid")
+        assert len(found["errors"]) == 5
+        assert time.monotonic() - began < 5.0
+
+
 def test_problem_types_can_be_read(shared: Running) -> None:
     for code in (*PROBLEMS, *FAILURES):
         assert shared.http.get(f"/v1/problems/{code}").json()["code"] == code
