@@ -53,11 +53,13 @@ def test_follow_is_taken_up_again_after_a_restart(
         seen = []
         for event in client.follow(client.submit(study("sleep 1.3"))):
             seen.append(event)
-            if event.name == "running" and len(seen) == 2:
+            if event.name == "running" and event.number == 2:
                 service.kill()
                 service = start(sqlite_url, port=service.port)
-        assert [event.name for event in seen] == ["queued", "running", "queued", "running", "done"]
-        assert [event.number for event in seen] == [1, 2, 3, 4, 5]
+        names = [event.name for event in seen if event.name != "progress"]
+        assert names == ["queued", "running", "queued", "running", "done"]
+        numbers = [event.number for event in seen]
+        assert numbers == sorted(set(numbers))
 
 
 def test_answers_are_set_side_by_side(client: Client) -> None:
