@@ -160,6 +160,7 @@ class Supervisor:
             self.deaths += 1
             if not worker.ready:  # it could not even start: do not try again all the time
                 self._start_after = time.monotonic() + RESTART_S
+                log.error("worker cannot start", extra={"fault": worker.last_words()})
             detail = f"It ended with {worker.last_words()}."
             self._end(worker, Outcome("failed", problem=failure("worker-died", detail)), kill=True)
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from optimizer.explain import explain as explain_study
     from optimizer.explanation import Explanation
     from optimizer.front import front as find_front
-    from optimizer.frontier import Front
+    from optimizer.front_points import Front
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
     from optimizer.loading import (
@@ -72,7 +72,7 @@ _HOMES = {
     "Entry": ("compare", "Entry"),
     "Explanation": ("explanation", "Explanation"),
     "Fault": ("loading", "Fault"),
-    "Front": ("frontier", "Front"),
+    "Front": ("front_points", "Front"),
     "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),

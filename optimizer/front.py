@@ -7,6 +7,10 @@ found first; none of its points needs more than some a' <= a, so the next ceilin
 least value that is possible at all. A point that nothing beats with value c on the axis is found under
 the ceiling a >= c > next ceiling: there it is the best of its cell, and its counts are minimised. A cell
 whose looser neighbour's point already keeps its ceilings has the same point.
+
+Angle targets are walked from the tightest: where a tighter target reached the same values on the axes, its
+answer is the point here too, so it is told once and holds down to that target. Only proven answers are
+points; what was found in a cell without proof is told under `open`.
 """
 
 from __future__ import annotations
@@ -15,11 +19,11 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from optimizer.answer import Answer, Wish
+from optimizer.answer import Answer, Wish, stage_unit
 from optimizer.catalogue import catalogue
-from optimizer.choose import Choice, Solver, shortfall
-from optimizer.compare import Entry, compare, ring_key
-from optimizer.frontier import Cell, Front, Point
+from optimizer.choose import Choice, Solver, Start, shortfall
+from optimizer.compare import Entry, compare
+from optimizer.front_points import Cell, Front, Point
 from optimizer.line import answer_of, judged, possible
 from optimizer.loading import Fault, StudyError, cross_faults
 from optimizer.program import units_of
@@ -27,6 +31,8 @@ from optimizer.rate import Rated, rate
 from optimizer.stage import Rows, StageResult
 from optimizer.study import Study, Wishes
 from optimizer.table import table_of
+
+__all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
 COUNTED: tuple[Wish, ...] = ("cutters", "ring_parts", "heads")
 
@@ -50,14 +56,15 @@ def front(
     if faults:
         raise StudyError(faults)
     axes = list(over or study.wishes.order)
-    targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]), reverse=True)
+    targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
     ends = time.monotonic() + study.search.time_limit_s
-    walks = []
+    walks: list[_Walk] = []
     for target in targets:
-        walk = _Walk(_at_target(study, target), axes, ends, told, stop or (lambda: False))
+        known = walks[-1].found if walks else []
+        walk = _Walk(_at_target(study, target), axes, ends, told, stop or (lambda: False), known)
         walk.run()
-        walks.append((target, walk))
-    return _gathered(study, axes, walks)
+        walks.append(walk)
+    return _gathered(study, axes, walks[::-1])
 
 
 def _axis_faults(over: list[Wish], targets: list[float] | None) -> list[Fault]:
@@ -77,18 +84,30 @@ def _at_target(study: Study, target_arcsec: float) -> Study:
     return study.model_copy(update={"target": target}).canonical()
 
 
+def _minimised(axes: list[Wish]) -> Wish:
+    """Return the amount among the axes, or else the last count."""
+    return next((wish for wish in axes if wish not in COUNTED), axes[-1])
+
+
 @dataclass
 class _Found:
-    """The best of one cell: its ceilings, rows, and stages in the order they were proven."""
+    """The best of one cell: its ceilings, rows, and stages in the order they were searched."""
 
     ceilings: dict[Wish, int]
     rows: Rows
-    stages: list[StageResult]
-    answer: Answer
-    study: Study
+    stages: list[StageResult] = field(default_factory=list)
+
+    @property
+    def held(self) -> dict[Wish, int]:
+        """The ceilings, and what was minimised at its value."""
+        return {**self.ceilings, **{stage.wish: stage.value for stage in self.stages}}
 
     def value(self, wish: Wish) -> int:
         return next(stage.value for stage in self.stages if stage.wish == wish)
+
+    @property
+    def proven(self) -> bool:
+        return all(stage.proven for stage in self.stages)
 
     def keeps(self, ceilings: dict[Wish, int]) -> bool:
         """Say whether it is the best of a cell too: one tighter than its own whose ceilings it keeps."""
@@ -97,22 +116,40 @@ class _Found:
 
 
 @dataclass
+class _Proven:
+    """A point: its values on the axes in real units, its answer, and the study it answers."""
+
+    values: tuple[float, ...]
+    answer: Answer
+    study: Study
+
+
+@dataclass
 class _Walk:
-    """The front at one target."""
+    """The front at one target; `known` are the points of the next tighter target."""
 
     study: Study
     axes: list[Wish]
     ends: float
     told: Told | None
     stop: Callable[[], bool]
+    known: list[_Proven]
     inside: Rated = field(init=False)
-    found: list[_Found] = field(default_factory=list)
+    best: list[_Found] = field(default_factory=list)
+    found: list[_Proven] = field(default_factory=list)
     cells: list[Cell] = field(default_factory=list)
     open: list[str] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
+    stopped: bool = False
+
+    @property
+    def target_arcsec(self) -> float:
+        return self.study.target.angle_target_arcsec
 
     def run(self) -> None:
         """Find every point."""
+        if self._ended(self._where({})):
+            return
         self.inside, self.reasons = possible(self.study, rate(self.study, catalogue(self.study)))
         if self.reasons:
             return
@@ -120,15 +157,29 @@ class _Walk:
         self.units = units_of(table)
         left = max(0.5, self.ends - time.monotonic())
         search = self.study.search.model_copy(update={"time_limit_s": left})
-        self.solver = Solver(table, self.units, self.study.wishes.ceilings(), search)
+        self.solver = Solver(
+            table, self.units, self.study.wishes.ceilings(), search, self._end_if_asked
+        )
         start = self.solver.start()
         if start.rows is None:
-            self.reasons = start.reasons or ["the ceilings and shared limits cannot hold together"]
+            self._none(start)
             return
-        amounts = [wish for wish in self.axes if wish not in COUNTED]
-        self.counts = [wish for wish in self.axes if wish in COUNTED]
-        self.minimised = amounts[0] if amounts else self.counts.pop()
+        self.minimised = _minimised(self.axes)
+        self.counts = [wish for wish in self.axes if wish != self.minimised]
         self._explore({}, self.counts, start.rows)
+
+    def _none(self, start: Start) -> None:
+        """Note that there is no answer at this target, or that none was found in the time."""
+        if start.status == "impossible":
+            self.reasons = ["the ceilings and shared limits cannot hold together"]
+        else:
+            self.open += [f"{self._where({})}: {reason}" for reason in start.reasons]
+
+    def _end_if_asked(self, *_: object) -> None:
+        """End the search in the middle of a cell when a stop is asked for."""
+        if self.stop():
+            self.stopped = True
+            self.solver.ends = time.monotonic()
 
     def _explore(self, ceilings: dict[Wish, int], axes: list[Wish], rows: Rows) -> list[_Found]:
         """Return the front over `axes` and the amount under `ceilings`; see the top of the file."""
@@ -139,86 +190,103 @@ class _Walk:
         found = self._explore(ceilings, rest, rows)
         if not found:
             return []
-        least, lightest = self._least(axis, ceilings, found[-1].rows)
         most = max(one.value(axis) for one in found) - 1
-        while most >= least:
-            more = self._explore({**ceilings, axis: most}, rest, lightest)
+        if self._ended(self._where({**ceilings, axis: most})):
+            return found
+        least, fewest = self.solver.minimise(axis, ceilings, found[-1].rows)
+        self._note(ceilings, least)
+        while most >= least.value:
+            more = self._explore({**ceilings, axis: most}, rest, fewest)
             if not more:
                 break
             found += more
             most = max(one.value(axis) for one in more) - 1
         return found
 
-    def _ended(self, ceilings: dict[Wish, int]) -> bool:
-        """Note a cell that stays open because the search was stopped or its time is over."""
+    def _ended(self, where: str) -> bool:
+        """Note what stays open because the search was stopped or its time is over."""
         if not self.stop() and time.monotonic() < self.ends:
             return False
-        self.open.append(f"{self._where(ceilings)}: not searched")
+        self.open.append(f"{where}: not searched")
         return True
 
     def _where(self, ceilings: dict[Wish, int]) -> str:
         cell = ", ".join(
             f"at most {most} {wish.replace('_', ' ')}" for wish, most in ceilings.items()
         )
-        return f"target {self.study.target.angle_target_arcsec:g} arcsec, {cell or 'no ceilings'}"
-
-    def _least(self, axis: Wish, ceilings: dict[Wish, int], rows: Rows) -> tuple[int, Rows]:
-        """Return the least value of an axis under ceilings, and rows that reach it."""
-        if self._ended({**ceilings, axis: 0}):
-            return 2**62, rows
-        stage, rows = self.solver.minimise(axis, ceilings, rows)
-        if not stage.proven:
-            self.open.append(f"{self._where(ceilings)}: least {axis.replace('_', ' ')} not proven")
-        return stage.value, rows
+        return f"target {self.target_arcsec:g} arcsec, {cell or 'no ceilings'}"
 
     def _best(self, ceilings: dict[Wish, int], rows: Rows) -> _Found | None:
         """Return the best of a cell: the amount, then every count with the amount held."""
-        for known in self.found:
+        for known in self.best:
             if known.keeps(ceilings):
                 return known
-        if self._ended(ceilings):
+        if self._ended(self._where(ceilings)):
             return None
-        held: dict[Wish, int] = dict(ceilings)
-        stages: list[StageResult] = []
-        others = [w for w in self.study.wishes.order if w not in self.axes]
-        for wish in [self.minimised, *self.counts, *others]:
-            without = {name: most for name, most in held.items() if name != wish}
-            stage, rows = self.solver.minimise(wish, without, rows)
-            stages.append(stage)
-            held[wish] = stage.value
-        rows = self.solver.break_ties(held, rows)
-        self._note(ceilings, stages)
-        return self._told(ceilings, rows, stages)
+        one = _Found(dict(ceilings), rows)
+        self._minimise(one, [self.minimised, *self.counts])
+        fresh = one.proven and not self._told_already(one)
+        if fresh:
+            self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes])
+        if self.stopped:
+            self.open.append(f"{self._where(ceilings)}: not finished")
+            return None
+        for stage in one.stages[:1] if one.proven else one.stages:
+            self._note(ceilings, stage)
+        if fresh and one.proven:
+            self._tell(one)
+        self.best.append(one)
+        return one
 
-    def _note(self, ceilings: dict[Wish, int], stages: list[StageResult]) -> None:
-        first, proven = stages[0], all(stage.proven for stage in stages)
+    def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
+        """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""
+        for wish in wishes:
+            held = {name: most for name, most in one.held.items() if name != wish}
+            stage, one.rows = self.solver.minimise(wish, held, one.rows)
+            one.stages.append(stage)
+
+    def _told_already(self, one: _Found) -> bool:
+        """Say whether a point has these values on the axes; one of a tighter target is taken over."""
+        values = self._values(one)
+        if any(point.values == values for point in self.found):
+            return True
+        same = [point for point in self.known if point.values == values]
+        self.found += same
+        return bool(same)
+
+    def _values(self, one: _Found) -> tuple[float, ...]:
+        """Return the values on the axes in real units, the same at every target."""
+        sizes = {"material": self.units.material_kg, "cost": self.units.cost}
+        return tuple(one.value(wish) * sizes.get(wish, 1.0) for wish in self.axes)
+
+    def _note(self, ceilings: dict[Wish, int], stage: StageResult) -> None:
+        """Keep what a search proved, or say that it did not."""
         self.cells.append(
             Cell(
-                target_arcsec=self.study.target.angle_target_arcsec,
+                target_arcsec=self.target_arcsec,
                 ceilings=ceilings,
-                amount=first.value,
-                bound=first.bound,
-                proven=proven,
+                wish=stage.wish,
+                value=stage.value,
+                unit=stage_unit(stage.wish, self.units.material_kg, self.units.cost),
+                bound=stage.bound,
+                confirmed_by=stage.confirmed_by,
+                proven=stage.proven,
             )
         )
-        if not proven:
-            self.open.append(f"{self._where(ceilings)}: best found, not proven")
+        if not stage.proven:
+            self.open.append(f"{self._where(ceilings)}: {shortfall(stage)}")
 
-    def _told(self, ceilings: dict[Wish, int], rows: Rows, stages: list[StageResult]) -> _Found:
-        """Judge a cell's answer and tell it."""
-        study = _cell_study(self.study, ceilings, [stage.wish for stage in stages])
+    def _tell(self, one: _Found) -> None:
+        """Judge and tell a cell's answer."""
+        rows = self.solver.break_ties(one.held, one.rows)
+        study = _cell_study(self.study, one.ceilings, [stage.wish for stage in one.stages])
         choice = Choice(
-            "proven" if all(stage.proven for stage in stages) else "found", rows, stages,
-            [shortfall(stage) for stage in stages if not stage.proven],
-            self.solver.clock_ended, self.solver.rows_searched,
-        )  # fmt: skip
+            "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
+        )
         answer = judged(study, answer_of(study, self.inside, self.units, choice))
-        one = _Found(dict(ceilings), rows, stages, answer, study)
-        fresh = not any(known.answer.rings == answer.rings for known in self.found)
-        if fresh and self.told is not None:
+        self.found.append(_Proven(self._values(one), answer, study))
+        if self.told is not None:
             self.told(answer)
-        self.found.append(one)
-        return one
 
 
 def _cell_study(study: Study, ceilings: dict[Wish, int], order: list[Wish]) -> Study:
@@ -228,24 +296,16 @@ def _cell_study(study: Study, ceilings: dict[Wish, int], order: list[Wish]) -> S
     return study.model_copy(update={"wishes": wishes})
 
 
-def _key(answer: Answer) -> tuple[object, ...]:
-    """Return what makes two answers the same rings, whatever their targets."""
-    return tuple((r.robot, r.joint, *ring_key(r), r.heads, r.gap_mm) for r in answer.rings)
-
-
-def _gathered(study: Study, axes: list[Wish], walks: list[tuple[float, _Walk]]) -> Front:
-    """Return the fronts of all targets as one; rings on several of them are one point."""
-    targets: dict[tuple[object, ...], list[float]] = {}
-    first: dict[tuple[object, ...], _Found] = {}
-    for target, walk in walks:
-        ordered = sorted(walk.found, key=lambda one: [one.value(wish) for wish in axes])
-        for one in ordered:
-            key = _key(one.answer)
-            first.setdefault(key, one)
-            if target not in targets.setdefault(key, []):
-                targets[key].append(target)
+def _gathered(study: Study, axes: list[Wish], walks: list[_Walk]) -> Front:
+    """Return the fronts of all targets, loosest first, as one; an answer on several is one point."""
+    targets: dict[int, list[float]] = {}
+    ordered: dict[int, _Proven] = {}
+    for walk in walks:
+        for one in sorted(walk.found, key=lambda point: point.values):
+            ordered.setdefault(id(one), one)
+            targets.setdefault(id(one), []).append(walk.target_arcsec)
     points: list[Point] = []
-    for key, one in first.items():
+    for key, one in ordered.items():
         step = _step(points[-1].answer, one.answer) if points else "the first"
         points.append(
             Point(
@@ -255,21 +315,23 @@ def _gathered(study: Study, axes: list[Wish], walks: list[tuple[float, _Walk]]) 
                 step=step,
             )
         )
-    open_cells = list(dict.fromkeys(text for _, walk in walks for text in walk.open))
+    left_open = list(dict.fromkeys(text for walk in walks for text in walk.open))
+    reasons = [
+        f"target {walk.target_arcsec:g} arcsec: {reason}"
+        for walk in walks
+        for reason in walk.reasons
+    ]
     return Front(
         title=study.title,
         study_sha256=study.fingerprint(),
         over=axes,
-        targets_arcsec=[target for target, _ in walks],
+        minimised=_minimised(axes),
+        targets_arcsec=[walk.target_arcsec for walk in walks],
         points=points,
-        cells=[cell for _, walk in walks for cell in walk.cells],
-        complete=not open_cells,
-        open=open_cells,
-        impossible=[
-            f"target {target:g} arcsec: {reason}"
-            for target, walk in walks
-            for reason in walk.reasons
-        ],
+        cells=[cell for walk in walks for cell in walk.cells],
+        complete=not left_open,
+        open=left_open,
+        impossible=reasons,
     )
 
 

@@ -8,7 +8,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from optimizer.answer import Answer, ToolPoint
-from optimizer.frontier import Front, Point
+from optimizer.front_points import Front, Point
 from optimizer.text import bullets, count, table, wrap
 
 if TYPE_CHECKING:
@@ -42,15 +42,16 @@ def _verdict(front: Front) -> str:
     axes = " x ".join(wish.replace("_", " ") for wish in front.over)
     found = f"{count(len(front.points), 'answer')} over {axes}"
     if not front.points:
-        return f"No answer over {axes}."
+        return f"No answer over {axes}{'' if front.complete else ' proven; see what is open'}."
     if front.complete:
+        searched = sum(cell.wish == front.minimised for cell in front.cells)
         return wrap(
             f"{found}. Each is proven best in its cell, and no point is missing: "
-            f"{count(len(front.cells), 'set')} of ceilings searched; every other set holds one of these "
+            f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
             "answers, or none at all.",
             "",
         )
-    return f"{found}. Not complete: see what is open."
+    return wrap(f"{found}, each proven best in its cell. Not complete: see what is open.", "")
 
 
 def _heads(front: Front) -> list[str]:
@@ -126,7 +127,7 @@ def front_csv(front: Front) -> str:
 
 
 def draw_front(front: Front) -> str:
-    """Return an SVG picture: material against ring parts, and against the error, a mark per cutter count.
+    """Return an SVG picture: material (or money) against ring parts and error, a mark per cutter count.
 
     Needs matplotlib (extra `plot`). Equal fronts give equal bytes.
     """
@@ -145,11 +146,20 @@ def draw_front(front: Front) -> str:
     words = "largest tool-point error, um" if tool else "largest joint error, arcsec"
     _scatter(right, front, words, _tool_point if tool else _largest)
     figure.suptitle(front.title or "Front", fontsize=10)
-    left.legend(loc="best", fontsize=8)
+    if front.points:
+        left.legend(loc="best", fontsize=8)
     text = StringIO()
     figure.savefig(text, format="svg", metadata={"Date": None, "Creator": "ringset"})
     plt.close(figure)
     return text.getvalue()
+
+
+def _amount(front: Front, answer: Answer) -> float:
+    """Return what a point comes to upwards: money where that is minimised, else kg of blanks."""
+    assert answer.totals is not None
+    if front.minimised == "cost" and answer.totals.cost is not None:
+        return answer.totals.cost.total
+    return answer.totals.material_kg
 
 
 def _tool_point(answer: Answer) -> float:
@@ -186,16 +196,17 @@ def _scatter(axes: Axes, front: Front, words: str, across: Callable[[Answer], fl
         ]
         axes.scatter(
             [across(a) for _, a in mine],
-            [a.totals.material_kg for _, a in mine if a.totals],
+            [_amount(front, a) for _, a in mine],
             s=[30.0 * a.totals.heads / fewest for _, a in mine if a.totals],
             marker=_MARKS[turn % len(_MARKS)], facecolors="none", edgecolors="black",
             label=count(cutters, "cutter"),
         )  # fmt: skip
-    for place, numbers in _labels([(across(a), a.totals.material_kg) for a in answers if a.totals]):
+    size = 8 if len(answers) <= 20 else 6
+    for place, numbers in _labels([(across(a), _amount(front, a)) for a in answers]):
         axes.annotate(
-            numbers, place, xytext=(7, 4), textcoords="offset points", fontsize=8, clip_on=False
+            numbers, place, xytext=(6, 3), textcoords="offset points", fontsize=size, clip_on=False
         )
     axes.margins(x=0.12)
     axes.set_xlabel(words)
-    axes.set_ylabel("material, kg of blanks")
+    axes.set_ylabel("cost" if front.minimised == "cost" else "material, kg of blanks")
     axes.grid(visible=True, linewidth=0.3)

@@ -22,7 +22,7 @@ from optimizer.commands.files import (
 
 if TYPE_CHECKING:
     from optimizer.answer import Answer
-    from optimizer.frontier import Front
+    from optimizer.front_points import Front
     from optimizer.study import Wish
 
 
@@ -38,7 +38,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     front.add_argument(
         "--over",
         metavar="WISHES",
-        help="two or more of cutters, ring_parts, heads, material, with commas (the study's wishes)",
+        help="two or more of cutters, ring_parts, heads, material, cost, with commas (the study's wishes)",
     )
     front.add_argument(
         "--targets",
@@ -73,9 +73,9 @@ def _front(options: argparse.Namespace) -> int:
     from optimizer.front import front
     from optimizer.loading import StudyError
 
-    ended = _Ended()
     try:
-        found = front(study, over, targets, _tell, ended)
+        with _Interrupt() as asked:
+            found = front(study, over, targets, _tell, asked)
     except StudyError as error:
         raise Refused(str(error)) from None
     _write(options, found)
@@ -87,12 +87,18 @@ def _front(options: argparse.Namespace) -> int:
     return UNDECIDED if found.open else IMPOSSIBLE
 
 
-class _Ended:
-    """Says whether an interrupt asked for the end; a second one ends at once."""
+class _Interrupt:
+    """Says whether an interrupt asked for the end while it is in force; a second one ends at once."""
 
     def __init__(self) -> None:
         self.asked = False
-        signal.signal(signal.SIGINT, self._ask)
+
+    def __enter__(self) -> _Interrupt:
+        self.before = signal.signal(signal.SIGINT, self._ask)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGINT, self.before)
 
     def _ask(self, *_: object) -> None:
         self.asked = True
@@ -105,10 +111,13 @@ class _Ended:
 def _tell(answer: Answer) -> None:
     """Tell a point as soon as it is proven."""
     if answer.totals is not None and sys.stderr.isatty():
+        from optimizer.text import count
+
         totals = answer.totals
         print(
-            f"{answer.status}: {totals.cutters} cutters, {totals.ring_parts} ring parts, "
-            f"{totals.heads} heads, {totals.material_kg:.4g} kg",
+            f"{answer.status}: {count(totals.cutters, 'cutter')}, "
+            f"{count(totals.ring_parts, 'ring part')}, {totals.heads} heads, "
+            f"{totals.material_kg:.4g} kg",
             file=sys.stderr,
         )
 

@@ -6,6 +6,7 @@ import csv
 import itertools
 import json
 import random
+import signal
 from io import StringIO
 from pathlib import Path
 
@@ -13,14 +14,15 @@ import numpy as np
 import pytest
 
 from optimizer.cli import main
+from optimizer.commands import fronting
 from optimizer.front import Front, front
 from optimizer.front_text import draw_front, front_csv, front_text
 from optimizer.judge import judge
 from optimizer.line import solve
 from optimizer.loading import StudyError
 from optimizer.study import Study
-from tests.line.studies import load, random_study, small, two_robots
-from tests.line.test_brute_force import listed_values, table
+from tests.line.studies import load, priced_study, random_study, small, two_robots
+from tests.line.test_brute_force import CENT, listed_values, table
 
 STUDIES = 100
 CHUNK = 20
@@ -45,9 +47,9 @@ def listed_front(study: Study, over: list[str], unit_kg: float) -> set[tuple[int
     if not len(columns[0]):
         return set()
     # of equal counts only the least amount can stay; it comes last in the sorting
-    amounts = sorted(range(len(over)), key=lambda i: over[i] == "material")
+    amounts = sorted(range(len(over)), key=lambda i: over[i] not in COUNTED)
     order = np.lexsort([columns[i] for i in reversed(amounts)])
-    counts = np.stack([columns[i][order] for i in range(len(over)) if over[i] != "material"])
+    counts = np.stack([columns[i][order] for i in range(len(over)) if over[i] in COUNTED])
     first = np.append(True, np.any(np.diff(counts, axis=1) != 0, axis=0))
     points = np.stack([column[order][first] for column in columns], axis=1)
     kept = []
@@ -84,6 +86,23 @@ def test_the_front_is_what_listing_everything_finds(first):
     assert several >= 1
 
 
+@pytest.mark.parametrize("seed", range(7600, 7630))
+def test_the_front_of_money_is_what_listing_everything_finds(seed):
+    study, rng = load(priced_study(seed)), random.Random(seed)
+    over = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
+    found, wanted = front(study, over), None
+    assert found.minimised == "cost"
+    if found.points:
+        proof = found.points[0].answer.proof
+        assert proof.cost_unit == pytest.approx(CENT), "listed in the same units"
+        wanted = listed_front(study, over, proof.material_unit_kg)
+    else:
+        wanted = listed_front(study, over, 1.0)
+    assert found.complete
+    assert sorted(values_of(found)) == sorted(wanted or ())
+    assert draw_front(found).startswith("<?xml")
+
+
 @pytest.mark.parametrize("seed", range(7300, 7312))
 def test_every_point_is_a_judged_answer_to_its_own_study(seed):
     study = load(random_study(seed))
@@ -118,6 +137,28 @@ def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped(
         assert part.complete or part.open
 
 
+def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof():
+    study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
+    whole = {p.answer.to_json() for p in front(study).points}
+    seen = set()
+    for after in range(40):
+        calls = itertools.count()
+        part = front(study, stop=lambda n=after, c=calls: next(c) >= n)
+        answers = {p.answer.to_json() for p in part.points}
+        assert answers <= whole
+        assert part.complete != bool(part.open)
+        assert not part.complete or answers == whole
+        seen.add(len(answers))
+    assert seen == set(range(len(whole) + 1))
+
+
+def test_an_end_of_time_leaves_every_cell_open():
+    study = load({**small(), "search": {"time_limit_s": 1e-3}})
+    found = front(study)
+    assert not found.complete
+    assert found.open
+
+
 def test_a_sweep_of_targets_holds_the_front_of_each():
     study = load(small())
     targets = [200.0, 150.0, 120.0, 1.0]
@@ -126,11 +167,86 @@ def test_a_sweep_of_targets_holds_the_front_of_each():
     for target in targets:
         alone = front(study, targets_arcsec=[target])
         mine = [p for p in swept.points if target in p.targets_arcsec]
-        rings = [
-            sorted([(r.joint, r.module_mm, r.teeth, r.bore_mm, r.heads) for r in p.answer.rings])
-            for p in (*mine, *alone.points)
-        ]
-        assert sorted(rings[: len(mine)]) == sorted(rings[len(mine) :])
+        ours = {value for p, value in zip(swept.points, values_of(swept), strict=True) if p in mine}
+        assert ours == set(values_of(alone))
+        assert len(mine) == len(alone.points)
+        assert all(r.error_arcsec <= target for p in mine for r in p.answer.rings)
+
+
+@pytest.mark.parametrize("seed", range(7400, 7415))
+def test_no_point_of_a_sweep_is_beaten_where_a_tighter_target_counts_as_better(seed):
+    data = random_study(seed)
+    target = data["target"]["angle_target_arcsec"]
+    study, targets = load(data), [target, 1.2 * target, 1.5 * target]
+    swept = front(study, ["ring_parts", "material"], targets)
+    assert swept.complete, seed
+    points = [
+        (*value, point.targets_arcsec[-1])
+        for value, point in zip(values_of(swept), swept.points, strict=True)
+    ]
+    for one, other in itertools.permutations(points, 2):
+        assert any(a < b for a, b in zip(one, other, strict=True)), (seed, one, other)
+    for point in swept.points:
+        first = targets.index(point.targets_arcsec[-1])
+        span = targets[first : first + len(point.targets_arcsec)]
+        assert point.targets_arcsec == span[::-1], "on the front of every target between"
+
+
+def settled(found: Front, target: float, cell: dict[str, int]) -> bool:
+    """Say whether the file alone settles a cell: a proven point in it is its best, or it is empty."""
+    inside = [
+        value[found.over.index(found.minimised)]
+        for point, value in zip(found.points, values_of(found), strict=True)
+        if target in point.targets_arcsec
+        and all(value[found.over.index(wish)] <= most for wish, most in cell.items())
+    ]
+    for known in found.cells:
+        looser = all(known.ceilings[w] >= cell.get(w, -1) and w in cell for w in known.ceilings)
+        if known.target_arcsec == target and known.proven and looser:
+            if known.wish == found.minimised and known.bound in inside:
+                return True
+            if known.wish in cell and known.bound > cell[known.wish]:
+                return True
+    return False
+
+
+@pytest.mark.parametrize("seed", range(7500, 7540))
+def test_what_the_front_states_settles_every_cell_of_the_grid(seed):
+    found = front(load(random_study(seed)), axes_of(seed))
+    counts = [wish for wish in found.over if wish != found.minimised]
+    for target in found.targets_arcsec if found.points else []:
+        most = [max(v[found.over.index(w)] for v in values_of(found)) + 1 for w in counts]
+        grid = itertools.product(*(range(top + 1) for top in most))
+        cells = (dict(zip(counts, values, strict=True)) for values in grid)
+        assert all(settled(found, target, cell) for cell in cells)
+
+
+def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid():
+    found = front(
+        load({**small(), "target": {"angle_target_arcsec": 120.0}}), ["ring_parts", "material"]
+    )
+    assert len(found.points) >= 2
+    target = found.targets_arcsec[0]
+    grid = [{"ring_parts": most} for most in range(5)]
+    assert all(settled(found, target, cell) for cell in grid)
+    for dropped in range(len(found.cells)):
+        rest = found.cells[:dropped] + found.cells[dropped + 1 :]
+        lacking = found.model_copy(update={"cells": rest})
+        assert not all(settled(lacking, target, cell) for cell in grid)
+
+
+@pytest.mark.parametrize("seed", range(7540, 7552))
+def test_values_are_those_of_the_totals(seed):
+    found = front(load(random_study(seed)), axes_of(seed))
+    for point, values in zip(found.points, values_of(found), strict=True):
+        totals, proof = point.answer.totals, point.answer.proof
+        for wish, value in zip(found.over, values, strict=True):
+            if wish == "material":  # every ring is counted rounded up to whole units
+                built = len(point.answer.rings)
+                short = value - totals.material_kg / proof.material_unit_kg
+                assert -1e-3 <= short <= built + 1e-3
+            else:
+                assert value == getattr(totals, wish)
 
 
 @pytest.mark.parametrize(
@@ -208,3 +324,30 @@ def test_an_impossible_study_has_no_front_and_says_why(capsys):
     out = capsys.readouterr().out
     assert "Impossible" in out
     assert "wrist" in out
+
+
+def test_an_interrupt_prints_and_writes_what_is_proven(monkeypatch, tmp_path, capsys):
+    def interrupted(answer):
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(fronting, "_tell", interrupted)
+    before = signal.getsignal(signal.SIGINT)
+    table, written = str(SCENARIOS / "two_joint_table.json"), tmp_path / "f.json"
+    assert main(["front", table, "--json", str(written)]) == 4
+    assert signal.getsignal(signal.SIGINT) is before
+    out = capsys.readouterr().out
+    assert "1 answer over" in out
+    assert "Not complete" in out
+    assert "not searched" in out
+    found = Front.model_validate_json(written.read_text())
+    assert len(found.points) == 1
+    assert not found.complete
+
+
+def test_a_sweep_says_down_to_which_target_a_point_holds(capsys):
+    arm = str(SCENARIOS / "six_joint_arm.json")
+    options = ["--over", "cutters,material", "--targets", "200,150,60"]
+    assert main(["front", arm, *options]) == 0
+    out = capsys.readouterr().out
+    assert "200 down to 150" in out
+    assert "target 60 arcsec: arm/flange" in out
