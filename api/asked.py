@@ -13,7 +13,7 @@ from optimizer import Study, StudyError, Wish, find_path
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
 
 
-def asked(
+async def asked(
     find: Annotated[
         Find,
         Query(

@@ -38,8 +38,11 @@ class Service:
 
     def accept(
         self, holder: str, kind: str, options: Options, raw: bytes, repeat_key: str | None
-    ) -> Job:
-        """Accept a study, or find the one that is the same; raises Problem. Called in a thread."""
+    ) -> tuple[Job, bytes | None]:
+        """Accept a study, or find the one that is the same, and the result of one that has ended.
+
+        Raises Problem. Called in a thread.
+        """
         told = json.dumps(options, sort_keys=True)
         content = self.memo.get(f"{kind} {told}", raw)
         if content is None:
@@ -65,7 +68,7 @@ class Service:
             raise Problem("key-reused") from None
         if new:
             self.supervisor.wake()
-        return job
+        return job, None if job.result is None else self.store.document(job.result)
 
     def checked(self, raw: bytes) -> Study:
         """Return the study of a body if this service may work on it; raises Problem."""
@@ -122,12 +125,12 @@ class Service:
         return limits
 
 
-def _service(request: Request) -> Service:
+async def _service(request: Request) -> Service:
     service: Service = request.app.state.service
     return service
 
 
-def _caller(request: Request) -> Caller:
+async def _caller(request: Request) -> Caller:
     caller: Caller = request.state.caller
     return caller
 

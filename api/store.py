@@ -128,20 +128,16 @@ class Store:
         assert made is not None
         return tell(c, made.number, made.state, {"state": made.state})
 
-    def same(self, content: str, holder: str) -> Job | None:
-        """Return the job that answers an identical study of this holder, if there is one."""
+    def same(self, content: str, holder: str) -> tuple[Job, bytes | None] | None:
+        """Return the holder's job for an identical study with its result, if there is one."""
         with self.engines.read() as c:
             found = _same(c, content, holder)
-        return found if found and found.holder == holder else None
-
-    def repeated(self, holder: str, repeat_key: str) -> bool:
-        """Return whether the holder has used an idempotency key."""
-        with self.engines.read() as c:
-            return bool(
-                c.execute(
-                    select(exists().where(repeat.c.holder == holder, repeat.c.key == repeat_key))
-                ).scalar()
-            )
+            if found is None or found.holder != holder:
+                return None
+            if found.result is None:
+                return found, None
+            body = select(document.c.bytes).where(document.c.sha256 == found.result)
+            return found, bytes(c.execute(body).scalar_one())
 
     def get(self, identity: str, holder: str | None = None) -> Job | None:
         """Return a job of a holder (of anyone where None)."""

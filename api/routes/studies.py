@@ -75,7 +75,7 @@ async def submit_study(
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
     raw = await read_body(request, here.settings)
-    job = await run_sync(here.accept, who.holder, *question, raw, idempotency_key)
+    job, result = await run_sync(here.accept, who.holder, *question, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
     wait = wait_wanted(request)
     if job.open and wait is not None:
@@ -83,7 +83,8 @@ async def submit_study(
         job = await here.ended(job, wait)
     if job.open:
         return json_response(state_of(job), 202, headers | _open_headers(job))
-    result = None if job.result is None else await run_sync(here.store.document, job.result)
+    if result is None and job.result is not None:  # it ended while the call was held
+        result = await run_sync(here.store.document, job.result)
     return json_response(with_result(job, result), 200, headers)
 
 
