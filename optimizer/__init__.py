@@ -12,22 +12,87 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from optimizer.answer import Answer
+    from optimizer.answer import Answer, JointRing
+    from optimizer.compare import Entry
+    from optimizer.compare import compare as compare_answers
+    from optimizer.comparison import Comparison
+    from optimizer.explain import explain as explain_study
+    from optimizer.explanation import Explanation
+    from optimizer.front import front as find_front
+    from optimizer.front_points import Front
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
-    from optimizer.loading import StudyError, load_study
-    from optimizer.study import Study
+    from optimizer.loading import (
+        Fault,
+        StudyError,
+        load_answer,
+        load_piece,
+        load_study,
+        study_faults,
+    )
+    from optimizer.paths import resolve as find_path
+    from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
+    from optimizer.standards._tables import table_names as standards_tables
+    from optimizer.standards._tables import table_rows as standards_table
+    from optimizer.study import Study, Wish
 
-__all__ = ["Answer", "Study", "StudyError", "judge_answer", "load_study", "solve"]
+__all__ = [
+    "Answer",
+    "Comparison",
+    "Entry",
+    "Explanation",
+    "Fault",
+    "Front",
+    "JointRing",
+    "Study",
+    "StudyError",
+    "Wish",
+    "bore_for_rim",
+    "compare_answers",
+    "explain_study",
+    "find_front",
+    "find_joint",
+    "find_path",
+    "judge_answer",
+    "load_answer",
+    "load_piece",
+    "load_study",
+    "rate_one",
+    "solve",
+    "standards_table",
+    "standards_tables",
+    "study_faults",
+    "teeth_for_tip",
+]
 
 # no module may bear one of these names: importing it would hide the function
 _HOMES = {
     "Answer": ("answer", "Answer"),
+    "Comparison": ("comparison", "Comparison"),
+    "Entry": ("compare", "Entry"),
+    "Explanation": ("explanation", "Explanation"),
+    "Fault": ("loading", "Fault"),
+    "Front": ("front_points", "Front"),
+    "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
+    "Wish": ("study", "Wish"),
+    "bore_for_rim": ("single", "bore_for_rim"),
+    "compare_answers": ("compare", "compare"),
+    "explain_study": ("explain", "explain"),
+    "find_front": ("front", "front"),
+    "find_path": ("paths", "resolve"),
+    "find_joint": ("single", "find_joint"),
     "judge_answer": ("judge", "judge"),
+    "load_answer": ("loading", "load_answer"),
+    "load_piece": ("loading", "load_piece"),
     "load_study": ("loading", "load_study"),
+    "rate_one": ("single", "rate_one"),
     "solve": ("line", "solve"),
+    "standards_table": ("standards._tables", "table_rows"),
+    "standards_tables": ("standards._tables", "table_names"),
+    "study_faults": ("loading", "study_faults"),
+    "teeth_for_tip": ("single", "teeth_for_tip"),
 }
 
 

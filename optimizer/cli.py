@@ -13,6 +13,7 @@ from optimizer.commands import (
     explaining,
     fronting,
     preparing,
+    serving,
     sheets,
     solving,
     sweeping,
@@ -20,7 +21,9 @@ from optimizer.commands import (
 from optimizer.commands.files import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order.
-GROUPS = (solving, explaining, fronting, sweeping, comparing, checking, sheets, preparing)
+GROUPS = (
+    solving, explaining, fronting, sweeping, comparing, checking, sheets, preparing, serving,
+)  # fmt: skip
 
 
 def main(arguments: list[str] | None = None) -> int:

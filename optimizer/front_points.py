@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from optimizer.answer import Answer, Piece, Wish
-from optimizer.stage import Confirmation
+from optimizer.answer import Answer, Confirmation, Piece, Wish
 
 
 class Point(Piece):

@@ -8,7 +8,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from optimizer.answer import Answer, ToolPoint
-from optimizer.front import Front, Point
+from optimizer.front_points import Front, Point
 from optimizer.picture import subplots, svg_text
 from optimizer.text import bullets, count, table, wrap
 

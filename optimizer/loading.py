@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
-from optimizer.answer import Answer, Piece
+from optimizer.answer import Answer
 from optimizer.equipment import BRANCHES, Head, Shop
 from optimizer.mount_faults import mount_faults
 from optimizer.physics import geometry
@@ -24,8 +24,10 @@ if TYPE_CHECKING:
 #: Largest study text read, in bytes, and most joints in one study.
 STUDY_BYTES_MAX = 20_000_000
 JOINTS_MAX = 20_000
+#: Most paths in `fixed` that are told to be wrong.
+PATH_FAULTS_MAX = 5
 
-PieceKind = TypeVar("PieceKind", bound=Piece)
+Model = TypeVar("Model", bound=BaseModel)
 
 
 @dataclass(frozen=True)
@@ -54,16 +56,8 @@ def load_study(text: str | bytes) -> Study:
     First the text must be JSON, then every field must have its type and range, then fields must
     agree with each other.
     """
-    text = _without_mark(text)
-    _refuse_bad_json(text)
-    try:
-        study = Study.model_validate_json(text)
-    except ValidationError as error:
-        raise StudyError(
-            _field_fault(detail) for detail in error.errors(include_url=False)
-        ) from None
-    faults = list(cross_faults(study))
-    if faults:
+    study = load_piece(Study, text)
+    if faults := study_faults(study):
         raise StudyError(faults)
     return study
 
@@ -73,8 +67,8 @@ def load_answer(text: str | bytes) -> Answer:
     return load_piece(Answer, text)
 
 
-def load_piece(kind: type[PieceKind], text: str | bytes) -> PieceKind:
-    """Return the piece of `kind` in JSON `text`; raises StudyError with every field that is wrong."""
+def load_piece(kind: type[Model], text: str | bytes) -> Model:
+    """Return the model of `kind` in JSON `text`; raises StudyError with every field that is wrong."""
     text = _without_mark(text)
     _refuse_bad_json(text)
     try:
@@ -160,6 +154,11 @@ def _shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def study_faults(study: Study) -> list[Fault]:
+    """Return every fault that lies between the fields of a study."""
+    return list(cross_faults(study))
+
+
 def cross_faults(study: Study) -> Iterator[Fault]:
     """Yield every fault that lies between fields, not in one of them."""
     yield from _name_faults("robots", [robot.name for robot in study.robots])
@@ -182,16 +181,20 @@ def cross_faults(study: Study) -> Iterator[Fault]:
 
 
 def _path_faults(study: Study) -> Iterator[Fault]:
-    """Yield paths in `fixed` that lead nowhere."""
+    """Yield the first paths in `fixed` that lead nowhere: looking for what each meant takes time."""
     if study.fixed:
         from optimizer.paths import resolve  # which reads studies itself
 
+        wrong = 0
         for index, text in enumerate(study.fixed):
             try:
                 resolve(study, text)
             except StudyError as error:
                 fault = error.faults[0]
                 yield Fault(f"fixed[{index}]", f"{_shown(text)}, {fault.given}", fault.allowed)
+                wrong += 1
+                if wrong == PATH_FAULTS_MAX:
+                    return
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

@@ -12,6 +12,7 @@ A name with a dot, an equals sign or a quote stands in double quotes, as in JSON
 from __future__ import annotations
 
 import difflib
+import itertools
 import json
 import re
 from collections.abc import Iterator, Mapping
@@ -40,6 +41,8 @@ _FORMS = (
 )
 #: How many nearest paths an error names, how alike they must be, and how many names are compared.
 NEAREST, LIKENESS, NEAR_NAMES = 3, 0.5, 5
+#: Most segments of a wrong path and most names that are compared, whatever a study holds.
+SEGMENTS_MOST, COMPARED_MOST = 8, 500
 
 _PLAIN_NAME = re.compile(r'[^".=]+')
 
@@ -172,20 +175,29 @@ def _long_text(study: Study, path: Path) -> str:
 def nearest_paths(study: Study, segments: list[str]) -> list[str]:
     """Return the valid paths that look most like the segments, best first; none if none does.
 
-    In a large study only the joints and robots whose names come near a segment are compared.
+    In a large study only the joints and robots whose names come near a segment are compared, and not
+    more of them than a moment allows.
     """
     near_names: set[str] = set()
-    names = {r.name for r in study.robots} | {j.name for r in study.robots for j in r.joints}
-    for segment in segments:
-        near_names.update(difflib.get_close_matches(segment, sorted(names), NEAR_NAMES, 0.0))
-    candidates = [path.text for path in _shared_fields(study)]
+    names = sorted(
+        {r.name for r in study.robots} | {j.name for r in study.robots for j in r.joints}
+    )
+    for segment in segments[:SEGMENTS_MOST]:
+        alike = names if len(names) <= COMPARED_MOST else [n for n in names if n[:1] == segment[:1]]
+        alike = alike[:COMPARED_MOST]
+        near_names.update(difflib.get_close_matches(segment, alike, NEAR_NAMES, 0.0))
+    text = ".".join(_segment(segment) for segment in segments[:SEGMENTS_MOST])
+    candidates = itertools.islice(_near_fields(study, near_names), 4 * COMPARED_MOST)
+    return difflib.get_close_matches(text, [path.text for path in candidates], NEAREST, LIKENESS)
+
+
+def _near_fields(study: Study, near_names: set[str]) -> Iterator[Path]:
+    yield from _shared_fields(study)
     for i, robot in enumerate(study.robots):
         if robot.name in near_names:
-            candidates += [path.text for path in _robot_fields(i, robot)]
+            yield from _robot_fields(i, robot)
         for name in sorted(near_names):
-            candidates += [path.text for path in _joint_fields(study, i, robot, name=name)]
-    text = ".".join(_segment(segment) for segment in segments)
-    return difflib.get_close_matches(text, candidates, NEAREST, LIKENESS)
+            yield from _joint_fields(study, i, robot, name=name)
 
 
 def value_at(study: Study, path: Path) -> Any:

@@ -309,7 +309,9 @@ class Study(Part):
     target: Target = Field(description="What the rings must reach.")
     wishes: Wishes = Field(default=Wishes(), description="What counts.")
     search: Search = Field(default=Search(), description="How to search.")
-    fixed: Annotated[list[str], Field(max_length=10_000)] = Field(
+    fixed: Annotated[
+        list[Annotated[str, StringConstraints(max_length=300)]], Field(max_length=10_000)
+    ] = Field(
         default=[],
         description="Paths of limits that must stay as they are when ringset why looks for changes that "
         "help, such as joints.wrist.tip_max_mm; none by default.",

@@ -22,7 +22,7 @@ from optimizer.commands.files import (
 
 if TYPE_CHECKING:
     from optimizer.answer import Answer
-    from optimizer.front import Front
+    from optimizer.front_points import Front
     from optimizer.study import Wish
 
 

@@ -8,3 +8,17 @@ def read_table(name: str) -> list[dict[str, str]]:
     """Return the rows of `data/<name>` as dictionaries of text, in file order."""
     text = files("optimizer.standards").joinpath("data", name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
+
+
+def table_names() -> tuple[str, ...]:
+    """Return the names of the tables in `data/`, in alphabetical order."""
+    folder = files("optimizer.standards").joinpath("data")
+    names = (file.name for file in folder.iterdir())
+    return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))
+
+
+def table_rows(name: str) -> list[dict[str, str]]:
+    """Return the rows of a table as text, a source in each; KeyError if there is no such table."""
+    if name not in table_names():
+        raise KeyError(name)
+    return read_table(f"{name}.csv")

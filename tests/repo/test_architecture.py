@@ -227,7 +227,10 @@ def test_the_exported_functions_can_be_called(first):
 
 def test_nothing_of_the_optimizer_imports_the_api_or_the_tests():
     for file in OPTIMIZER:
-        assert not matching(imports(file), "api", "tests"), file.name
+        names = matching(imports(file), "api", "tests")
+        if file.name == "serving.py":  # the command that starts the service
+            names -= matching(names, "api")
+        assert not names, file.name
     for file in API:
         assert not matching(imports(file), "tests"), file.name
 

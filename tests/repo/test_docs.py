@@ -62,6 +62,7 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands) == {
         "solve", "why", "front", "sweep", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
+        "serve", "keys",
     }  # fmt: skip
     for name, command in commands.items():
         assert f"`ringset {name}" in README
@@ -99,3 +100,10 @@ def test_developers_names_every_module_of_the_line() -> None:
     for path in [*line.glob("*.py"), *(line / "commands").glob("*.py")]:
         if path.name != "__init__.py":
             assert f"`{path.relative_to(line).as_posix()}`" in DEVELOPERS, path
+
+
+def test_developers_names_every_file_of_the_api() -> None:
+    for path in (TOP / "api").rglob("*.py"):
+        if path.name != "__init__.py":
+            name = path.relative_to(TOP / "api").as_posix()
+            assert f"`{name}`" in DEVELOPERS, name

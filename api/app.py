@@ -1,0 +1,135 @@
+"""The application: routes, doors, problems, and what starts and stops with it."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import cache
+
+from anyio.to_thread import run_sync
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.middleware.cors import CORSMiddleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Match
+
+import optimizer
+from api.doors import Doors
+from api.hub import Hub
+from api.jobs import DEFAULT_PERFORM, Supervisor
+from api.observe import Metrics
+from api.openapi import TITLE, openapi_document
+from api.problems import FieldProblem, Problem, problem_response
+from api.routes import ROUTERS
+from api.service import Service
+from api.settings import Settings
+from api.store import Store
+
+
+def create_app(
+    settings: Settings, perform: str = DEFAULT_PERFORM, store: Store | None = None
+) -> FastAPI:
+    """Return the application on its store; workers start with its lifespan."""
+    store = store or Store(settings.store_url)
+    # what moved is told to the hub, which exists once the event loop runs
+    app = FastAPI(
+        title=TITLE,
+        version=optimizer.__version__,
+        lifespan=_lifespan,
+        docs_url=None,  # its page would load from a foreign host
+        redoc_url=None,
+        openapi_url="/v1/openapi.json",
+        redirect_slashes=False,
+        separate_input_output_schemas=False,
+    )
+    supervisor = Supervisor(store, settings, lambda identity: _changed(app, identity), perform)
+    app.state.settings, app.state.store, app.state.supervisor = settings, store, supervisor
+    app.state.metrics = Metrics(store, supervisor)
+    app.state.service = None
+    for router in ROUTERS:
+        app.include_router(router)
+    app.add_middleware(Doors, store=store, settings=settings, metrics=app.state.metrics)
+    if settings.cors_origins:
+        app.add_middleware(
+            CORSMiddleware,
+            allow_origins=settings.cors_origins,
+            allow_methods=["GET", "POST"],
+            allow_headers=[
+                "Authorization",
+                "Content-Type",
+                "Idempotency-Key",
+                "Prefer",
+                "Last-Event-ID",
+            ],
+            expose_headers=[
+                "Location",
+                "Retry-After",
+                "ETag",
+                "X-Request-Id",
+                "Preference-Applied",
+            ],
+        )
+    app.add_exception_handler(Problem, _problem)
+    app.add_exception_handler(HTTPException, _http_problem)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.openapi = cache(lambda: openapi_document(app.routes))  # type: ignore[method-assign]
+    return app
+
+
+def _changed(app: FastAPI, identity: str) -> None:
+    if app.state.service is not None:
+        app.state.service.hub.changed(identity)
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    state = app.state
+    state.service = Service(state.settings, state.store, state.supervisor, Hub())
+    state.supervisor.start()
+    yield
+    state.service.hub.stopping.set()
+    await run_sync(state.supervisor.stop)
+    state.store.close()
+
+
+def _request_id(request: Request) -> str | None:
+    identity: str | None = getattr(request.state, "request_id", None)
+    return identity
+
+
+async def _problem(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Problem)
+    return problem_response(error, _request_id(request))
+
+
+async def _http_problem(request: Request, error: Exception) -> Response:
+    """Turn the framework's own errors into problems: no route, wrong method."""
+    assert isinstance(error, HTTPException)
+    code = {404: "not-found", 405: "wrong-method"}.get(error.status_code, "bad-request")
+    headers = dict(error.headers or {})
+    if error.status_code == 405:  # the framework names the methods of one route only
+        headers["Allow"] = ", ".join(sorted(_methods(request)))
+    return problem_response(Problem(code, headers=headers), _request_id(request))
+
+
+def _methods(request: Request) -> set[str]:
+    """Return every method that some route offers at this path."""
+    return {
+        method
+        for route in request.app.routes
+        if route.matches(dict(request.scope))[0] != Match.NONE
+        for method in getattr(route, "methods", None) or ()
+    }
+
+
+async def _invalid(request: Request, error: Exception) -> Response:
+    """Turn faults of query and headers into a problem; the values given are never echoed."""
+    assert isinstance(error, RequestValidationError)
+    errors = [
+        FieldProblem(pointer="", detail=f"{' '.join(map(str, fault['loc'][:2]))}: {fault['msg']}")
+        for fault in error.errors()
+    ]
+    problem = Problem("invalid", "Query or headers are not valid.", errors)
+    return problem_response(problem, _request_id(request))

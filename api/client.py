@@ -1,0 +1,259 @@
+"""A small typed client of the service, for programs written in Python.
+
+    with Client("http://127.0.0.1:8730") as ringset:
+        study = ringset.submit(document, wait_s=10)
+        answer = ringset.answer(ringset.wait(study))
+
+Every call raises `ServiceProblem` where the service answers with a problem (RFC 9457).
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import httpx
+
+from optimizer import Answer, Comparison, Explanation, Front, JointRing
+
+ENDED = ("done", "failed", "cancelled")
+
+
+class ServiceProblem(Exception):
+    """A problem the service answered with."""
+
+    def __init__(self, document: dict[str, Any], status: int) -> None:
+        self.document, self.status = document, status
+        self.code = str(document.get("code", ""))
+        self.errors: list[dict[str, str]] = document.get("errors", [])
+        lines = [f"{document.get('title', status)}: {document.get('detail', '')}"]
+        lines += [f"{error['pointer']}: {error['detail']}" for error in self.errors]
+        super().__init__("\n".join(lines))
+
+
+@dataclass(frozen=True)
+class Submitted:
+    """A submitted study as it stood when last heard of."""
+
+    id: str
+    find: str
+    state: str
+    status: str | None = None
+    progress: dict[str, Any] | None = None
+    problem: dict[str, Any] | None = None
+    links: dict[str, str] = field(default_factory=dict)
+    result: dict[str, Any] | None = None
+
+    @property
+    def ended(self) -> bool:
+        """Whether no more will happen to it."""
+        return self.state in ENDED
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to a study."""
+
+    number: int
+    name: str
+    data: dict[str, Any]
+
+
+class Client:
+    """One connection pool to one service; close it, or use it in a `with` statement."""
+
+    def __init__(
+        self,
+        url: str = "http://127.0.0.1:8730",
+        key: str | None = None,
+        timeout_s: float = 30.0,
+        tries: int = 5,
+    ) -> None:
+        headers = {"Authorization": f"Bearer {key}"} if key else {}
+        self.http = httpx.Client(base_url=url, headers=headers, timeout=timeout_s)
+        self.tries = tries
+
+    def __enter__(self) -> Client:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.http.close()
+
+    def submit(
+        self,
+        study: dict[str, Any] | str | bytes,
+        find: str = "answer",
+        wait_s: int | None = None,
+        repeat_key: str | None = None,
+        **options: Any,
+    ) -> Submitted:
+        """Submit a study, and wait up to `wait_s` for its end.
+
+        `find` is answer, front (with `over`, `targets_arcsec`) or blockers (with `fixed`, `step_percent`).
+        Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
+        """
+        headers = {"Content-Type": "application/json"}
+        if wait_s is not None:
+            headers["Prefer"] = f"wait={wait_s}"
+        if repeat_key is not None:
+            headers["Idempotency-Key"] = repeat_key
+        body = json.dumps(study) if isinstance(study, dict) else study
+        timeout = httpx.Timeout(self.http.timeout.read or 30.0, read=30.0 + (wait_s or 0))
+        given = self._call(
+            "POST",
+            "/v1/studies",
+            params={"find": find, **options},
+            content=body,
+            headers=headers,
+            timeout=timeout,
+        )
+        return _submitted(given.json())
+
+    def state(self, study: Submitted | str) -> Submitted:
+        """Read how a study stands."""
+        return _submitted(self._call("GET", f"/v1/studies/{_id(study)}").json())
+
+    def wait(self, study: Submitted | str, timeout_s: float = 600.0) -> Submitted:
+        """Return the study once it has ended; raises TimeoutError."""
+        ends, pause = time.monotonic() + timeout_s, 0.02
+        now = study if isinstance(study, Submitted) and study.ended else self.state(study)
+        while not now.ended:
+            if time.monotonic() > ends:
+                raise TimeoutError(f"study {now.id}: {now.state} after {timeout_s:g} s")
+            time.sleep(pause)
+            pause = min(1.0, 1.5 * pause)
+            now = self.state(now)
+        return now
+
+    def follow(self, study: Submitted | str, after: int = 0) -> Iterator[Event]:
+        """Yield what happens to a study until it has ended; a broken connection is taken up again."""
+        tries = self.tries
+        while True:
+            try:
+                for event in self._events(_id(study), after):
+                    after, tries = event.number, self.tries
+                    yield event
+                    if event.name in ENDED:
+                        return
+            except httpx.TransportError:
+                tries -= 1
+                if tries <= 0:
+                    raise
+            time.sleep(0.2)  # the service has ended the stream: it is stopping, or was restarted
+
+    def _events(self, identity: str, after: int) -> Iterator[Event]:
+        path, headers = f"/v1/studies/{identity}/events", {"Last-Event-ID": str(after)}
+        with self.http.stream("GET", path, headers=headers) as stream:
+            if stream.status_code != 200:
+                stream.read()
+                raise _problem(stream)
+            members: dict[str, str] = {}
+            for line in stream.iter_lines():
+                if line:
+                    name, _, value = line.partition(": ")
+                    members[name] = value
+                elif "event" in members:
+                    data = json.loads(members["data"])
+                    yield Event(int(members["id"]), members["event"], data)
+                    members = {}
+
+    def cancel(self, study: Submitted | str) -> Submitted:
+        """Stop the work on a study; returns how it stands then."""
+        return _submitted(self._call("POST", f"/v1/studies/{_id(study)}/cancel").json())
+
+    def result(self, study: Submitted) -> bytes:
+        """Fetch what was found, byte for byte."""
+        return self._call("GET", f"/v1/studies/{study.id}/{study.find}").content
+
+    def answer(self, study: Submitted) -> Answer:
+        """Fetch the answer to a study."""
+        return Answer.model_validate_json(self.result(study))
+
+    def front(self, study: Submitted) -> Front:
+        """Fetch the front of a study submitted with find=front."""
+        return Front.model_validate_json(self.result(study))
+
+    def blockers(self, study: Submitted) -> Explanation:
+        """Fetch what stands in the way of a study submitted with find=blockers."""
+        return Explanation.model_validate_json(self.result(study))
+
+    def rate(
+        self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any
+    ) -> tuple[JointRing, list[str]]:
+        """Rate one ring; returns it with the limits it breaks.
+
+        `ring` holds `teeth` or `tip_mm`, `bore_mm` or `rim_mm`, and `robot` and `heads` if need be.
+        """
+        body = {"study": study, "joint": joint, "module_mm": module_mm, **ring}
+        given = self._call("POST", "/v1/ratings", json=body).json()
+        return JointRing.model_validate_json(json.dumps(given["ring"])), given["broken"]
+
+    def judge(self, study: dict[str, Any], answer: dict[str, Any]) -> list[str]:
+        """Return every violation that a judge without a solver finds in an answer."""
+        body = {"study": study, "answer": answer}
+        violations: list[str] = self._call("POST", "/v1/judgements", json=body).json()["violations"]
+        return violations
+
+    def compare(self, answers: dict[str, Submitted | dict[str, Any]]) -> Comparison:
+        """Set answers side by side by their names: submitted studies, or answers themselves."""
+        entries = [
+            {"name": name, "study_id": given.id}
+            if isinstance(given, Submitted)
+            else {"name": name, "answer": given}
+            for name, given in answers.items()
+        ]
+        given = self._call("POST", "/v1/comparisons", json={"entries": entries})
+        return Comparison.model_validate_json(given.content)
+
+    def standards(self) -> list[str]:
+        """Return the names of the tables of published standards."""
+        tables: list[str] = self._call("GET", "/v1/standards").json()["tables"]
+        return tables
+
+    def standard(self, name: str) -> list[dict[str, str]]:
+        """Return the rows of a table."""
+        rows: list[dict[str, str]] = self._call("GET", f"/v1/standards/{name}").json()["rows"]
+        return rows
+
+    def _call(self, method: str, path: str, **given: Any) -> httpx.Response:
+        """Call; what says "later" is tried again after the time it asks for."""
+        for left in reversed(range(self.tries)):
+            response = self.http.request(method, path, **given)
+            if response.status_code not in (429, 503) or not left:
+                break
+            time.sleep(min(10.0, float(response.headers.get("Retry-After", "1"))))
+        if response.status_code >= 400:
+            raise _problem(response)
+        return response
+
+
+def _problem(response: httpx.Response) -> ServiceProblem:
+    try:
+        document = response.json()
+    except ValueError:  # not from the service itself, but from something before it
+        document = {"title": response.reason_phrase, "detail": response.text[:200]}
+    return ServiceProblem(document, response.status_code)
+
+
+def _id(study: Submitted | str) -> str:
+    return study if isinstance(study, str) else study.id
+
+
+def _submitted(document: dict[str, Any]) -> Submitted:
+    known = {name: document.get(name) for name in ("status", "progress", "problem")}
+    find = document["find"]
+    return Submitted(
+        id=document["id"],
+        find=find,
+        state=document["state"],
+        links=document["links"],
+        result=document.get(find),
+        **known,
+    )

@@ -1,0 +1,84 @@
+"""One worker process as the service sees it: send a job, hear of it, watch it, end it."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import time
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any
+
+from api.rows import Job
+from api.worker import work
+
+_PAGE = os.sysconf("SC_PAGE_SIZE")
+
+
+class Template:
+    """The process that workers are forked from."""
+
+    def __init__(self, perform: str, memory_mb: int) -> None:
+        # numpy's helper threads would make forking unsafe, and two slots share the processors anyway
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        self.context = multiprocessing.get_context("forkserver")
+        self.context.set_forkserver_preload(["api.template"])
+        self.perform, self.memory_mb = perform, memory_mb
+
+    def worker(self) -> Worker:
+        """Start one more worker; it says when it is ready."""
+        ours, theirs = self.context.Pipe()
+        process = self.context.Process(
+            target=work, args=(theirs, self.perform, self.memory_mb), daemon=True
+        )
+        process.start()
+        theirs.close()
+        return Worker(process, ours)
+
+
+class Worker:
+    """A worker process; `job` is what it works on, None while it waits."""
+
+    def __init__(self, process: Any, connection: Connection) -> None:
+        self.process, self.connection = process, connection
+        self.ready, self.started, self.jobs_done = False, 0.0, 0
+        self.job: Job | None = None
+
+    def take(self, job: Job, document: bytes) -> None:
+        """Give it a job."""
+        self.connection.send((job.kind, document, job.options))
+        self.job, self.started = job, time.monotonic()
+
+    def messages(self) -> list[tuple[Any, ...]]:
+        """Return what it has said; a pipe that ended says nothing more."""
+        heard: list[tuple[Any, ...]] = []
+        with contextlib.suppress(EOFError, OSError):
+            while self.connection.poll():
+                heard.append(self.connection.recv())
+        return heard
+
+    @property
+    def dead(self) -> bool:
+        """Whether the process has ended."""
+        return not self.process.is_alive()
+
+    @property
+    def resident_mb(self) -> float:
+        """Memory it occupies now, in MB; 0 once it is gone."""
+        try:
+            pages = int(Path(f"/proc/{self.process.pid}/statm").read_text().split()[1])
+        except (OSError, IndexError):
+            return 0.0
+        return pages * _PAGE / 1e6
+
+    def last_words(self) -> str:
+        """Return how a dead process ended."""
+        code = self.process.exitcode
+        return f"signal {-code}" if code is not None and code < 0 else f"exit code {code}"
+
+    def kill(self) -> None:
+        """End it at once."""
+        self.process.kill()
+        self.process.join(5.0)
+        self.connection.close()

@@ -1,0 +1,255 @@
+"""Studies: submit, list, look, follow, cancel, fetch what was found."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Annotated, Any
+
+from anyio.to_thread import run_sync
+from fastapi import APIRouter, Depends, Header, Query
+from fastapi.sse import EventSourceResponse, ServerSentEvent
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import asked
+from api.body import read_body
+from api.documents import AnsweredStudy, State, StudyList, StudyState, state_of, with_result
+from api.examples import STUDY_EXAMPLES
+from api.hub import moved
+from api.kinds import Find, Options
+from api.problems import Problem
+from api.routes.answers import body_of, json_response, matches, problems, wait_wanted
+from api.rows import Job
+from api.service import LOOK_S, Here, Service, Who
+from optimizer import Answer, Explanation, Front
+
+router = APIRouter(prefix="/v1/studies", tags=["studies"])
+
+RepeatKey = Annotated[
+    str | None,
+    Header(
+        alias="Idempotency-Key",
+        min_length=1,
+        max_length=200,
+        pattern=r"^[\x21-\x7e]+$",
+        description="Repeating a call with the same key and body repeats its answer, not its work.",
+    ),
+]
+Prefer = Annotated[
+    str | None,
+    Header(description="`wait=N`: hold the call up to N seconds for the result (RFC 7240)."),
+]
+Identity = Annotated[str, "id of a submitted study"]
+
+
+def _open_headers(job: Job) -> dict[str, str]:
+    return {"Retry-After": "1"} if job.open else {}
+
+
+@router.post(
+    "",
+    operation_id="submit_study",
+    summary="Submit a study",
+    status_code=202,
+    response_model=StudyState,
+    responses={
+        200: {
+            "model": AnsweredStudy,
+            "description": "Ended, now or before; the answer if there is one",
+        },
+        202: {"description": "Accepted; look again where Location says"},
+        **problems(408, 413, 415, 422),
+    },
+    openapi_extra=body_of("Study", STUDY_EXAMPLES),
+)
+async def submit_study(
+    request: Request,
+    here: Here,
+    who: Who,
+    question: Annotated[tuple[Find, Options], Depends(asked)],
+    idempotency_key: RepeatKey = None,
+    prefer: Prefer = None,
+) -> Response:
+    """Accept a study; the same study of the same caller is the same resource, and is solved once.
+
+    A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
+    """
+    raw = await read_body(request, here.settings)
+    job, result = await run_sync(here.accept, who.holder, *question, raw, idempotency_key)
+    headers = {"Location": f"/v1/studies/{job.id}"}
+    wait = wait_wanted(request)
+    if job.open and wait is not None:
+        headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
+        job = await here.ended(job, wait)
+    if job.open:
+        return json_response(state_of(job), 202, headers | _open_headers(job))
+    if result is None and job.result is not None:  # it ended while the call was held
+        result = await run_sync(here.store.document, job.result)
+    return json_response(with_result(job, result), 200, headers)
+
+
+@router.get(
+    "",
+    operation_id="list_studies",
+    summary="List your studies, newest first",
+    response_model=StudyList,
+    response_model_exclude_none=True,
+    responses=problems(422),
+)
+async def list_studies(
+    here: Here,
+    who: Who,
+    state: Annotated[State | None, Query(description="Only those in this state.")] = None,
+    cursor: Annotated[
+        str | None, Query(pattern=r"^[0-9]{1,18}$", description="`next` of the page before.")
+    ] = None,
+    limit: Annotated[int, Query(ge=1, le=200, description="Most on one page.")] = 50,
+) -> dict[str, Any]:
+    """List what you have submitted and has not expired."""
+    before = None if cursor is None else int(cursor)
+    jobs = await run_sync(here.store.listed, who.holder, state, before, limit + 1)
+    page: dict[str, Any] = {"studies": [state_of(job) for job in jobs[:limit]]}
+    if len(jobs) > limit:
+        page["next"] = str(jobs[limit - 1].number)
+    return page
+
+
+@router.get(
+    "/{study_id}",
+    operation_id="get_study",
+    summary="Read how a study stands",
+    response_model=StudyState,
+    responses={304: {"description": "As you know it"}, **problems(404)},
+)
+async def get_study(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Read state, progress and, where it failed, the problem."""
+    job = await here.find(study_id, who)
+    etag = f'W/"{job.id}-{job.last_event}"'
+    if matches(request, etag):
+        return Response(status_code=304, headers={"ETag": etag})
+    return json_response(
+        state_of(job), 200, {"ETag": etag, "Cache-Control": "no-cache"} | _open_headers(job)
+    )
+
+
+async def result_of(
+    study_id: str, find: Find, request: Request, here: Service, who: Who
+) -> Response:
+    """Return what was found, byte for byte as stored, with its hash as entity tag."""
+    job = await here.find(study_id, who)
+    if job.kind != find:
+        raise Problem("not-found", f"This study was submitted with find={job.kind}.")
+    if job.open:
+        raise Problem("not-ready", headers=_open_headers(job))
+    if job.result is None:
+        raise Problem("no-result", f"The study has {job.state}.")
+    headers = {"ETag": f'"{job.result}"', "Cache-Control": "private, max-age=31536000, immutable"}
+    if matches(request, headers["ETag"]):
+        return Response(status_code=304, headers=headers)
+    return json_response(await run_sync(here.store.document, job.result), 200, headers)
+
+
+_FETCH: dict[int | str, dict[str, Any]] = {
+    304: {"description": "As you have it"},
+    **problems(404, 409),
+}
+
+
+@router.get(
+    "/{study_id}/answer",
+    operation_id="get_answer",
+    summary="Fetch the answer",
+    response_model=Answer,
+    responses=_FETCH,
+)
+async def get_answer(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch the answer: every ring with budget, margins and proof. It never changes."""
+    return await result_of(study_id, "answer", request, here, who)
+
+
+@router.get(
+    "/{study_id}/front",
+    operation_id="get_front",
+    summary="Fetch the front",
+    response_model=Front,
+    responses=_FETCH,
+)
+async def get_front(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`."""
+    return await result_of(study_id, "front", request, here, who)
+
+
+@router.get(
+    "/{study_id}/blockers",
+    operation_id="get_blockers",
+    summary="Fetch blockers and reliefs",
+    response_model=Explanation,
+    responses=_FETCH,
+)
+async def get_blockers(study_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
+    return await result_of(study_id, "blockers", request, here, who)
+
+
+@router.post(
+    "/{study_id}/cancel",
+    operation_id="cancel_study",
+    summary="Cancel a study",
+    status_code=202,
+    response_model=StudyState,
+    responses={
+        200: {"model": StudyState, "description": "It had ended, or has now"},
+        202: {"description": "The search is being stopped; it takes less than a second"},
+        **problems(404),
+    },
+)
+async def cancel_study(study_id: str, here: Here, who: Who) -> Response:
+    """Stop the work on a study; one that has ended stays as it is. May be repeated."""
+    job = await here.find(study_id, who)
+    if job.open:
+        await run_sync(here.store.cancel, job.number)
+        here.supervisor.wake()
+        here.hub.changed(job.id)
+        job = await here.find(study_id, who)
+    return json_response(state_of(job), 202 if job.open else 200, _open_headers(job))
+
+
+async def _known(study_id: str, here: Here, who: Who) -> Job:
+    return await here.find(study_id, who)
+
+
+@router.get(
+    "/{study_id}/events",
+    operation_id="follow_study",
+    summary="Follow a study",
+    response_class=EventSourceResponse,
+    responses={
+        200: {
+            "description": "Server-sent events: `queued`, `running`, `progress`, `point` (a cell of a "
+            "front proven), then `done`, `failed` or `cancelled`",
+        },
+        **problems(404, 422),
+    },
+)
+async def follow_study(
+    here: Here,
+    job: Annotated[Job, Depends(_known)],
+    last_event_id: Annotated[
+        str | None,
+        Header(pattern=r"^[0-9]{1,9}$", description="Number of the last event you have seen."),
+    ] = None,
+) -> AsyncIterator[ServerSentEvent]:
+    """Follow what happens until the study has ended; a reader that comes back misses nothing that lasts.
+
+    Of progress only the latest is kept; every other event is.
+    """
+    seen = int(last_event_id or 0)
+    with here.hub.watch(job.id) as flag:
+        while not here.hub.stopping.is_set():
+            now = await run_sync(here.store.get, job.id, job.holder)
+            for seq, name, data in await run_sync(here.store.events, job.number, seen):
+                seen = seq
+                yield ServerSentEvent(raw_data=data, event=name, id=str(seq))
+            if now is None or not now.open:
+                return
+            await moved(flag, LOOK_S)

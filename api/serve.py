@@ -1,0 +1,95 @@
+"""Running the service: one uvicorn process, loopback unless keys guard it."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+from api.settings import Settings
+
+#: Seconds that open calls get to end when the service stops.
+GRACE_S = 3
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM)
+
+
+class ServeError(RuntimeError):
+    """The service cannot be started, worded for people."""
+
+
+def serve(settings: Settings, perform: str | None = None) -> None:
+    """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
+    # before numpy is imported: its helper threads are of no use here
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    import uvicorn
+
+    from api.app import create_app
+    from api.engines import StoreUnavailable, StoreUrlError
+    from api.jobs import DEFAULT_PERFORM
+    from api.keys import list_keys
+    from api.observe import log_config
+    from api.store import Store
+    from api.tables import UnknownStore
+
+    try:
+        store = Store(settings.store_url)
+        if settings.keyed and not any(key.withdrawn is None for key in list_keys(store)):
+            raise ServeError(
+                f"host: given {settings.host} without a key in the store; allowed: loopback, or make a "
+                "key first: ringset keys make NAME"
+            )
+    except (StoreUrlError, UnknownStore) as error:
+        raise ServeError(str(error)) from None
+    except StoreUnavailable as error:
+        raise ServeError(f"store_url: given a store that cannot be used ({error})") from None
+    app = create_app(settings, perform or DEFAULT_PERFORM, store)
+
+    class Server(uvicorn.Server):
+        """Tells open calls to end before it waits for them."""
+
+        def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+            if app.state.service is not None:
+                app.state.service.hub.stop()
+            super().handle_exit(sig, frame)
+
+        @contextmanager
+        def capture_signals(self) -> Iterator[None]:
+            """Stop in order on both signals and end with exit code 0, not by the signal."""
+            before = {sig: signal.signal(sig, self.handle_exit) for sig in STOP_SIGNALS}
+            try:
+                yield
+            finally:
+                for sig, handler in before.items():
+                    signal.signal(sig, handler)
+
+    config = uvicorn.Config(
+        app,
+        host=settings.host,
+        port=settings.port,
+        log_config=log_config(settings.log_level),
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=GRACE_S,
+        timeout_keep_alive=30,
+    )
+    asyncio.run(Server(config).serve([_listen(settings)]))
+
+
+def _listen(settings: Settings) -> socket.socket:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    # the protocol is named: else asyncio leaves Nagle's algorithm on, and every answer waits 40 ms
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((settings.host, settings.port))
+        return listener
+    except OSError as error:
+        listener.close()
+        raise ServeError(
+            f"host, port: given {settings.host} {settings.port}; allowed: an address of this machine "
+            f"with a port that is free ({error.strerror})"
+        ) from None
