@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from optimizer.study import WISHES, Wish
 
 Status = Literal["proven", "found", "impossible", "undecided"]
-Confirmation = Literal["multipliers", "listing", "second engine", "nothing"]
+Confirmation = Literal["multipliers", "listing", "halves", "second engine", "nothing"]
 
 __all__ = ["CAUTIONS", "WISHES", "Answer", "Status", "Wish", "stage_unit"]
 
@@ -234,8 +234,8 @@ class Stage(Piece):
     bound: int = Field(description="Nothing below is possible with the wishes before it held.")
     confirmed_by: Confirmation = Field(
         description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
-        "the same with a list of the few answers that could still be better, or another engine that "
-        "finds the same optimum of the same rows."
+        "the same with a list of the few answers that could still be better, multipliers of every half "
+        "into which the rest was split, or another engine that finds the same optimum of the same rows."
     )
 
 

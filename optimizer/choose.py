@@ -18,13 +18,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.catalogue import Ints
-from optimizer.engines import Solved, cp_sat, highs, one_row_each
+from optimizer.engines import Solved, cp_sat, highs
 from optimizer.multipliers import Portable, evaluate, ported, rounded
 from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
-from optimizer.relax import best_of_joint, limit_shares, relax
+from optimizer.relax import best_of_joint, from_relaxation, limit_shares, relax
 from optimizer.sift import followers_rows, leaders, sift
-from optimizer.stage import Rows, Stage, StageResult, better, from_relaxation
+from optimizer.stage import Rows, Stage, StageResult, better
 from optimizer.study import Search, Wish
 from optimizer.table import Table
 
@@ -154,7 +154,7 @@ class Solver:
         """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
         program = build(self.sifted(frozenset()), self.units, None, {}, {})
         x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
-        if one_row_each(program, x) and program.allowed(x):
+        if program.one_row_each(x) and program.allowed(x):
             return Start(self.rows(program, x))
         return self._searched(program)
 
@@ -247,7 +247,8 @@ class Solver:
         program = build(left, self.units, None, self.ceilings, held)
         x = self.columns(program, rows)
         objective = Objective(program.ranks)
-        relaxed = relax(program, objective, np.flatnonzero(x[: program.rows]), self.ends)
+        first = np.flatnonzero(x[: program.rows])
+        relaxed = relax(program, objective, first, self.ends, thorough=False)
         if relaxed is None:
             return rows
         x = better(program, objective, x, from_relaxation(program, relaxed))

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 from optimizer.catalogue import Ints
+from optimizer.lines import lines_of
 from optimizer.program import ROW_TOTAL_MAX, Objective, Program, guard
 from optimizer.quiet import quiet_stdout
-from optimizer.relax import lines_of
 from optimizer.study import Search
 
 #: Called with (best so far, bound) in whole units whenever one of them improves.
@@ -163,12 +163,6 @@ def highs(
         return Solved("INFEASIBLE" if result.status == 2 else "UNKNOWN", None)
     chosen = lines.columns[: int(np.sum(lines.columns < program.rows))]
     x = program.with_needed_columns(chosen[result.x[: len(chosen)] > 0.5])
-    if not one_row_each(program, x):
+    if not program.one_row_each(x):
         return Solved("UNKNOWN", None)
     return Solved("OPTIMAL" if result.status == 0 else "FEASIBLE", x)
-
-
-def one_row_each(program: Program, x: Ints) -> bool:
-    """Say whether every joint that has rows has exactly one of them."""
-    counts = np.bincount(program.joint[x[: program.rows] > 0], minlength=program.joints)
-    return bool(np.all(counts == program.present))

@@ -53,7 +53,11 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
     by_joint.sort(key=len)
     if room < 0 or len(by_joint[0]) == 0:
         return np.empty((0, len(by_joint)), dtype=np.intp)
-    weights = np.asarray(program.limits.weights[:, : program.rows].todense()).T  # rows x limits
+    limits = program.limits
+    # a line that a part or a cutter takes back from is not known by its rows alone
+    owners = limits.weights[:, program.rows :].toarray()
+    known = owners.min(axis=1, initial=0) >= 0
+    weights = np.asarray(limits.weights[known, : program.rows].todense()).T  # rows x limits
     least = np.stack([weights[rows].min(axis=0) for rows in by_joint])
     # what the joints still to come need at least; parts and cutters only add to it
     rest = least[::-1].cumsum(axis=0)[::-1] - least
@@ -65,7 +69,7 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
         which, row = np.divmod(np.arange(len(chosen) * len(rows)), len(rows))
         row = rows[row]
         cost, sums = paid[which] + price[row], used[which] + weights[row]
-        fits = (cost <= room) & np.all(sums + rest[turn] <= program.limits.right, axis=1)
+        fits = (cost <= room) & np.all(sums + rest[turn] <= limits.right[known], axis=1)
         which, row = which[fits], row[fits]
         if len(row) > LISTED_MAX:
             return None

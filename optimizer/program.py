@@ -118,6 +118,11 @@ class Program:
         """Joints that have rows; joints that follow others have none."""
         return np.bincount(self.joint, minlength=self.joints) > 0
 
+    def one_row_each(self, x: Ints) -> bool:
+        """Say whether every joint that has rows has exactly one of them."""
+        counts = np.bincount(self.joint[x[: self.rows] > 0], minlength=self.joints)
+        return bool(np.all(counts == self.present))
+
     def allowed(self, x: Ints) -> bool:
         """Say whether the chosen rows keep every limit, the real ones not only rounded."""
         real = self.real.values @ x.astype(np.float64) <= self.real.right

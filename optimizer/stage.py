@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.branch import settle
 from optimizer.catalogue import Ints
-from optimizer.engines import highs, one_row_each
+from optimizer.engines import highs
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable
 from optimizer.program import Objective, Program, build
-from optimizer.relax import Relaxed, relax
+from optimizer.relax import Relaxed, from_relaxation, relax
 from optimizer.study import Wish
 from optimizer.table import Table
 
@@ -30,12 +31,15 @@ KERNEL_ROWS = 12
 KERNEL_GROWTH = 4
 #: Rows beyond which it grows no more.
 KERNEL_MOST = 2500
+#: Rows up to which looking for a good answer costs next to nothing.
+SMALL_ROWS = 3000
 #: Nodes that HiGHS may spend on it.
 KERNEL_NODES = 200
 #: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
 ROUNDS, WORTH_A_ROUND = 10, 0.1
-#: What confirms a bound: exact multipliers, a list of all that is left, the second engine, or nothing.
-Confirmation = Literal["multipliers", "listing", "second engine", "nothing"]
+#: What confirms a bound: exact multipliers, a list of all that is left, multipliers of halves of it
+#: (`branch`), the second engine, or nothing.
+Confirmation = Literal["multipliers", "listing", "halves", "second engine", "nothing"]
 
 
 @dataclass(frozen=True)
@@ -65,14 +69,17 @@ class Stage:
         self.kernel = KERNEL_ROWS * table.joints
         self.left = table
         self.first: Portable | None = None
-        self.program = self._build(table)
+        self.last: Portable | None = None
+        self.improving = True
+        self.program = self.build(table)
         self.value = self._objective.value(solver.columns(self.program, start))
 
     @property
     def _objective(self) -> Objective:
         return self.program.objectives[self.wish]
 
-    def _build(self, table: Table) -> Program:
+    def build(self, table: Table) -> Program:
+        """Return the stage's program of some rows."""
         return build(table, self.solver.units, self.wish, self.solver.ceilings, self.held)
 
     def solve(self) -> StageResult:
@@ -94,8 +101,8 @@ class Stage:
                     break
                 self.kernel *= KERNEL_GROWTH if thorough else 1
                 thorough = True
-            self.program = self._build(self.left)
-        return self._search()
+            self.program = self.build(self.left)
+        return self._result("halves") if settle(self) else self._search()
 
     def _enough(self) -> bool:
         return self.stop is not None and self.value <= self.stop
@@ -120,10 +127,14 @@ class Stage:
         if self.first is None:
             self.first = portable(program, relaxed.bound.whole)
         self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)
-        self._take(from_relaxation(program, relaxed))
-        if self.value > self.low and not self._enough():
+        self.take(program, from_relaxation(program, relaxed))
+        if self.value > self.low and not self._enough() and self.improving:
+            before = self.value
             self._improve(relaxed)
-        solver.progress(self.wish, self.value, self.low)
+            # what found nothing better will not soon: the rows hardly change
+            self.improving = self.value < before or program.rows <= SMALL_ROWS
+        self.last = portable(program, relaxed.bound.whole)
+        self.tell(self.low)
         return relaxed
 
     def _improve(self, relaxed: Relaxed) -> None:
@@ -136,30 +147,35 @@ class Stage:
             program, self._objective, solver.ends, kernel, node_limit=KERNEL_NODES
         )  # fmt: skip
         solver.watch()
-        self._take(found.x)
+        self.take(program, found.x)
 
     def _listed(self, relaxed: Relaxed) -> bool:
         """List all better answers, if they are few, and take the best."""
         raw = self._raw(self.value)
         listed, x = best_listed(self.program, self._objective, relaxed.bound, raw)
         if listed:
-            self._take(x)
+            self.take(self.program, x)
             self.low = self.value
         return listed
 
-    def _take(self, x: Ints | None) -> None:
+    def take(self, program: Program, x: Ints | None) -> None:
         """Make an answer the best if it is allowed and better."""
-        if x is not None and self.program.allowed(x):
-            value = self._objective.value(x)
+        if x is not None and program.allowed(x):
+            value = program.objectives[self.wish].value(x)
             if value < self.value:
-                self.value, self.best = value, self.solver.rows(self.program, x)
+                self.value, self.best = value, self.solver.rows(program, x)
+
+    def tell(self, low: int) -> None:
+        """Keep a bound and report the progress."""
+        self.low = max(self.low, min(low, self.value))
+        self.solver.progress(self.wish, self.value, self.low)
 
     def _search(self) -> StageResult:
         """Let CP-SAT prove what is left, and HiGHS confirm it."""
         program, objective, solver = self.program, self._objective, self.solver
         hint = solver.columns(program, self.best)
         solved = solver.answer(program, objective, self.wish, hint, self.value)
-        self._take(solved.x)
+        self.take(program, solved.x)
         if solved.bound is not None:
             self.low = max(self.low, min(solved.bound, self.value))
         if solved.status != "OPTIMAL" or self.low != self.value:
@@ -167,15 +183,6 @@ class Stage:
         second = _second_optimum(program, objective, solver.ends)
         solver.watch()
         return self._result("second engine" if second == self.value else "nothing")
-
-
-def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
-    """Return the answer of a relaxation that took every row whole."""
-    rows = relaxed.whole_rows()
-    if rows is None:
-        return None
-    x = program.with_needed_columns(rows)
-    return x if one_row_each(program, x) else None
 
 
 def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:

@@ -50,7 +50,7 @@ def values(study, rows) -> list[int]:
 def no_multipliers(monkeypatch):
     """Leave only the second engine to confirm a bound."""
     for module in (searching, staging):
-        monkeypatch.setattr(module, "relax", lambda *_: None)
+        monkeypatch.setattr(module, "relax", lambda *_, **__: None)
 
 
 # -- proven, found -----------------------------------------------------------------------------------
@@ -61,6 +61,7 @@ def no_multipliers(monkeypatch):
     [
         (3, 3, "multipliers", True),
         (3, 3, "listing", True),
+        (3, 3, "halves", True),
         (3, 3, "second engine", True),
         (3, 3, "nothing", False),
         (3, 2, "multipliers", False),
@@ -280,7 +281,7 @@ def test_a_false_infeasible_of_the_first_engine_is_not_believed(monkeypatch):
 def test_impossible_by_a_ceiling_needs_a_proven_least(study, rows, monkeypatch):
     assert chosen(no_way(study), rows).status == "impossible"
     for module in (searching, staging):
-        monkeypatch.setattr(module, "relax", lambda *_: None)
+        monkeypatch.setattr(module, "relax", lambda *_, **__: None)
     assert chosen(no_way(study), rows).status == "impossible"
     for status in (1, 2, 4):
         other = SimpleNamespace(status=status, x=None, fun=None)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from optimizer import choose as searching
-from optimizer import listing, patterns, relax
+from optimizer import branch, listing, patterns, relax
 from optimizer import stage as staging
 from optimizer.choose import Solver, choose
 from optimizer.program import Units, units_of
@@ -37,9 +37,27 @@ def climbing(patch: pytest.MonkeyPatch) -> None:
 
 
 def unlisted(patch: pytest.MonkeyPatch) -> None:
-    """List nothing at the end, and spend nothing on good answers before: both engines must search."""
+    """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
     patch.setattr(listing, "LISTED_MAX", 0)
     patch.setattr(staging, "KERNEL_NODES", 0)
+    patch.setattr(staging, "settle", lambda _: False)
+
+
+def halved(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end: what multipliers leave is split; every relaxation is boxed from the start."""
+    patch.setattr(listing, "LISTED_MAX", 0)
+    patch.setattr(staging, "KERNEL_NODES", 0)
+    patch.setattr(relax, "FREE_ROUNDS", 0)
+    patch.setattr(relax, "FIRST_ROWS", 1)
+    patch.setattr(relax, "CLIMBED_ROWS", 1)
+
+
+def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
+    """Split as soon as multipliers do not settle it, from a poor answer, and list what the halves leave."""
+    unimproved(patch)
+    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+    patch.setattr(staging, "ROUNDS", 1)
+    patch.setattr(branch, "from_relaxation", lambda *_: None)
 
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:
@@ -51,7 +69,7 @@ def unimproved(patch: pytest.MonkeyPatch) -> None:
 def unpriced(patch: pytest.MonkeyPatch) -> None:
     """Do without multipliers."""
     for module in (searching, staging):
-        patch.setattr(module, "relax", lambda *_: None)
+        patch.setattr(module, "relax", lambda *_, **__: None)
 
 
 def unpatterned(patch: pytest.MonkeyPatch) -> None:
@@ -70,7 +88,8 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 11_030, 25),
-     (unlisted, COARSE, 300, 25), (unimproved, None, 350, 25),
+     (unlisted, COARSE, 300, 25),
+     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_and_listed, None, 800, 40), (unimproved, None, 350, 25),
      (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
      (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
 )  # fmt: skip
@@ -98,6 +117,8 @@ def test_the_best_of_all_answers_is_found_and_proven(route, units, first, tables
         assert seen["second engine"] >= tables
     if route in (unpriced, unlisted):
         assert not seen["listing"]
+    if route is halved_and_listed:
+        assert seen["halves"] >= 10
     if route is unimproved:
         assert seen["listing"] >= 5
 

@@ -105,15 +105,15 @@ def imports_at_top(file: Path) -> set[str]:
     return imports_of(text, name_of(file), file.name == "__init__.py")
 
 
-def test_only_the_engines_and_the_relaxation_know_a_solver():
+def test_only_the_engines_and_the_linear_program_know_a_solver():
     """Nothing else of the search, so that one place sets every engine's limits and settings."""
     knowing = {
         file.stem
         for file in OPTIMIZER + API
         if matching(imports(file), "ortools", "scipy.optimize")
     }
-    assert knowing == {"engines", "relax"}
-    assert not matching(imports(ROOT / "optimizer" / "relax.py"), "ortools")
+    assert knowing == {"engines", "linear"}
+    assert not matching(imports(ROOT / "optimizer" / "linear.py"), "ortools")
 
 
 def test_the_rest_of_scipy_is_for_sparse_matrices_only():
@@ -121,7 +121,7 @@ def test_the_rest_of_scipy_is_for_sparse_matrices_only():
         names = matching(imports(file), "scipy")
         rest = names - matching(names, "scipy.optimize", "scipy.sparse")
         assert not rest, file.name
-        if file.stem not in ("program", "relax"):
+        if file.stem not in ("program", "lines", "linear", "branch"):
             assert not matching(names, "scipy.sparse"), file.name
 
 
@@ -139,6 +139,9 @@ def test_what_the_search_sees_of_the_rings_is_a_table():
         "columns",
         "stage",
         "ascent",
+        "branch",
+        "linear",
+        "lines",
     )
     for name in search:
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")

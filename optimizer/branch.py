@@ -1,0 +1,179 @@
+"""Branch and bound on counts: what multipliers cannot settle at once is split in two, again and again.
+
+A relaxation may take half a cutter, or ten and a half ring parts for joints that share rings with no
+others. In an answer every such count is a whole number, so an answer has at most k of it, or at least
+k + 1. Each half is the program with one more line, which multipliers of its own bound (`multipliers`);
+when no half is left whose bound is below the value of an answer at hand, nothing better is possible.
+"""
+
+from __future__ import annotations
+
+import heapq
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+
+from optimizer.catalogue import Ints
+from optimizer.listing import best_listed
+from optimizer.multipliers import Portable, portable, ported
+from optimizer.program import Program
+from optimizer.relax import Guide, Relaxed, from_relaxation, relax
+from optimizer.table import Table
+
+if TYPE_CHECKING:
+    from optimizer.stage import Stage
+
+#: Most halves looked at.
+HALVES_MAX = 200
+#: How far from a whole number a count is taken for one that is none.
+WHOLE = 1e-6
+
+
+@dataclass(frozen=True)
+class Count:
+    """At most `many` of some cutters or ring parts, or at least so many; `members` are their numbers."""
+
+    cutters: bool
+    members: Ints
+    many: int
+    at_least: bool
+
+    def line(self, program: Program) -> tuple[sparse.csr_array, int]:
+        """Return the count as a line weights x <= right of a program."""
+        table, owners = program.table, program.cutters if self.cutters else program.parts
+        mine = np.isin(table.cutter if self.cutters else table.ring, self.members)
+        column = owners.columns()
+        # a ring of one joint only has no column of its own: its row is its ring part
+        column = np.where(column >= 0, column, np.arange(program.rows))
+        used, sign = np.unique(column[mine]), -1 if self.at_least else 1
+        entries = (np.full(len(used), sign), (np.zeros(len(used), np.int64), used))
+        return sparse.csr_array(entries, shape=(1, program.columns)), sign * self.many
+
+    def rows_left(self, table: Table) -> Table:
+        """Return the rows that the count does not rule out by itself."""
+        if self.at_least or self.many > 0:
+            return table
+        return table.take(~np.isin(table.cutter if self.cutters else table.ring, self.members))
+
+
+@dataclass(frozen=True)
+class _Half:
+    """Rows under counts, and multipliers that bounded what it is a half of."""
+
+    table: Table
+    counts: tuple[Count, ...]
+    multipliers: Portable
+
+
+def settle(run: Stage) -> bool:
+    """Split what a stage has left until all is settled; its value is then the least. False if it is not."""
+    if run.last is None:
+        return False
+    joints = np.unique(run.left.joint)
+    waiting = [(run.low, 0, _Half(run.left, (), run.last))]
+    number = 0
+    for _ in range(HALVES_MAX):
+        if not waiting or waiting[0][0] >= run.value:
+            run.low = run.value
+            return True
+        if time.monotonic() >= run.solver.ends:
+            return False
+        low, _, half = heapq.heappop(waiting)
+        run.tell(max(run.low, low))
+        halves = _halved(run, half, joints)
+        if halves is None:
+            return False
+        for bound, part in halves:
+            number += 1
+            heapq.heappush(waiting, (bound, number, part))
+    return False
+
+
+def _halved(run: Stage, half: _Half, joints: Ints) -> list[tuple[int, _Half]] | None:
+    """Return the two halves of a program with its bound; none if it is settled, None if it cannot be."""
+    program = _program(run, half)
+    if not np.array_equal(np.unique(program.joint), joints):
+        return []  # some joint has no ring left
+    objective = program.objectives[run.wish]
+    raw = (run.value - objective.offset) // objective.scale
+    guide = Guide(ported(program, half.multipliers), raw)
+    nothing = np.empty(0, dtype=np.intp)
+    relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
+    if relaxed is None:
+        return None
+    run.take(program, from_relaxation(program, relaxed))
+    raw = (run.value - objective.offset) // objective.scale
+    if relaxed.bound.least >= raw:
+        return []
+    listed, x = best_listed(program, objective, relaxed.bound, raw)
+    if listed:
+        run.take(program, x)
+        return []
+    left = program.table.take(relaxed.bound.usable(raw - 1))
+    low = objective.offset + objective.scale * relaxed.bound.least
+    found = next(_counts(program, relaxed), None)
+    if found is None:
+        return None
+    known = portable(program, relaxed.bound.whole)
+    both = (found, replace(found, many=found.many + 1, at_least=True))
+    return [(low, _Half(c.rows_left(left), (*half.counts, c), known)) for c in both]
+
+
+def _program(run: Stage, half: _Half) -> Program:
+    program = run.build(half.table)
+    limits = program.limits
+    for number, count in enumerate(half.counts):
+        limits = limits.with_line(f"count {number}", *count.line(program))
+    return replace(program, limits=limits)
+
+
+def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
+    """Yield counts that the relaxation has as broken numbers, those first that settle most."""
+    parts = program.rows + len(np.unique(program.parts.owner))
+    if len(program.cutters.owner):
+        mine = relaxed.owners >= parts
+        numbers = _numbers(relaxed.owners[mine], program.cutters.columns(), program.table.cutter)
+        yield from _broken(True, [np.array([n]) for n in numbers], relaxed.owner_shares[mine])
+    if len(program.parts.owner):
+        mine = relaxed.owners < parts
+        rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
+        single = program.parts.pair[relaxed.rows] < 0
+        rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
+        shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
+        group, groups = _apart(program.table, rings)
+        members = [np.unique(rings[group == g]) for g in range(groups)]
+        yield from _broken(False, members, np.bincount(group, shares, groups))
+        rings, place = np.unique(rings, return_inverse=True)
+        yield from _broken(False, [np.array([r]) for r in rings], np.bincount(place, shares))
+
+
+def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints) -> Ints:
+    """Return the number (of a cutter or a ring) that each owner column stands for."""
+    asked, row = np.unique(column_of_row, return_index=True)
+    return number_of_row[row[np.searchsorted(asked, columns)]]
+
+
+def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterator[Count]:
+    """Yield the counts whose totals are broken numbers, those first that are furthest from whole ones."""
+    distance = np.abs(totals - np.rint(totals))
+    for place in np.argsort(-distance, kind="stable"):
+        if distance[place] <= WHOLE:
+            return
+        yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
+
+
+def _apart(table: Table, rings: Ints) -> tuple[Ints, int]:
+    """Return the group of every ring, and how many there are; joints of two groups share no ring."""
+    numbers, place = np.unique(table.ring, return_inverse=True)
+    size = table.joints + len(numbers)
+    joined = (np.ones(len(table)), (table.joint, table.joints + place))
+    _, group = connected_components(sparse.coo_array(joined, shape=(size, size)), directed=False)
+    mine = group[table.joints + np.searchsorted(numbers, rings)]
+    groups, group = np.unique(mine, return_inverse=True)
+    return group.astype(np.int64), len(groups)
