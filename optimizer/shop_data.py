@@ -146,7 +146,8 @@ def ring_shop_data(
     """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
     served = [joints[f"{ring.robot}/{ring.joint}"] for ring in rings]
     mounts = tuple(
-        mounting_data(study, joint, ring) for joint, ring in zip(served, rings, strict=True)
+        mounting_data(study, joint, ring, part.screws)
+        for joint, ring in zip(served, rings, strict=True)
     )
     notes: list[str] = []
     made = _making(study, rings[0], cutter, notes)
