@@ -170,7 +170,8 @@ class RingPart(Piece):
     rim_mm: float
     tip_diameter_mm: float
     screws: FaceScrews | None = Field(
-        description="What holds it on its joints with fastening screws; null where none has them."
+        default=None,
+        description="What holds it on its joints with fastening screws; null where none has them.",
     )
     used_on: list[str] = Field(description="Joints as robot/joint.")
     quantity: int = Field(description="Pieces for all robots built.")

@@ -21,6 +21,8 @@ from optimizer.standards.materials import Material, material
 from optimizer.standards.screws import screw
 from optimizer.study import Joint, Study
 
+#: Above this a ring of steel may lose hardness when it is heated to be joined. From memory.
+HOTTEST_C = 300.0
 #: (least, greatest) over the tolerance of the fit.
 Pair = tuple[float, float]
 
@@ -278,7 +280,7 @@ def _notes(
     notes = []
     if seat is None and joint.fastening == "fit":
         notes.append("no fit is stated: what holds the ring is the builder's to show")
-    if seat is not None and joint.hub_bore_mm is None:
+    if seat is not None and seat.interference_um[1] > 0.0 and joint.hub_bore_mm is None:
         notes.append("hub taken as solid (hub_bore_mm not stated); a hollow one holds less")
     if seat is not None and joint.fastening == "fit" and seat.worst_slip_torque_nm <= 0.0:
         notes.append(
@@ -291,6 +293,11 @@ def _notes(
                 f"the seat keeps its grip and its yield from {low:.0f} to {high:.0f} C only; the joint "
                 f"goes from {joint.temperature_min_c:g} to {joint.temperature_max_c:g}"
             )
+    if seat is not None and seat.joining_c is not None and seat.joining_c > HOTTEST_C:
+        notes.append(
+            f"heating to {seat.joining_c:.0f} C may soften the ring: cool the hub as well, press, or take a "
+            "looser fit"
+        )
     if screws is None:
         smallest = screws_on_offer(study.shop)[0]
         needed = float(
@@ -300,10 +307,12 @@ def _notes(
         )
         rim = (bodies.root_mm - bodies.bore_mm) / 2.0
         notes.append(f"no screws fit the rim of {rim:.2f} mm; {smallest.size} needs {needed:.2f}")
-    for what, key, size in (
-        ("ring", study.shop.material, bodies.tip_mm + study.shop.diameter_allowance_mm),
-        ("hub", bodies.hub.key, bodies.bore_mm),
-    ):
+    held: list[tuple[str, str, float]] = [
+        ("ring", study.shop.material, bodies.tip_mm + study.shop.diameter_allowance_mm)
+    ]
+    if seat is not None and seat.interference_um[1] > 0.0:
+        held.append(("hub", bodies.hub.key, bodies.bore_mm))
+    for what, key, size in held:
         largest = yields.largest_mm(key)
         if size > largest:
             notes.append(f"{what}: no yield of {key} known at {size:g} mm (up to {largest:g})")
