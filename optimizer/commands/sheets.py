@@ -53,8 +53,8 @@ def _sheet(options: argparse.Namespace) -> int:
     if options.date and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", options.date):
         raise Refused(f"--date: given {options.date!r}; allowed: YYYY-MM-DD")
     out = Path(options.out)
-    if not out.resolve().parent.is_dir():
-        raise Refused(f"--out: given {options.out}; allowed: a folder in a place that exists")
+    if not options.out.strip() or not out.resolve().parent.is_dir():
+        raise Refused(f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists")
     study, answer = read_study(options.study), read_answer(options.answer)
     from optimizer.judge import judge
 

@@ -1,6 +1,7 @@
 """STEP by the CAD kernel: volume, validity, and the same after it is read back."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -111,3 +112,12 @@ def test_splines_stay_within_what_is_stated(name, teeth):
             for x, y in zip(radius * np.cos(turn), -radius * np.sin(turn), strict=True)
         ]
         assert max(off) < 5e-5
+
+
+def test_a_file_that_cannot_be_written_whole_is_a_fault_of_the_place(tmp_path):
+    """A folder that is not there, and a device that is always full."""
+    study, answer = answered("two_joint_table")
+    (part,) = parts(study, resized(answer, 1.0, 40, 30.0, 8.0))
+    for file in (tmp_path / "none" / "R1.step", Path("/dev/full")):
+        with quiet_stdout(), pytest.raises(OSError):  # noqa: PT011 - the kernel's own words
+            solid_step.write_step(part, file)
