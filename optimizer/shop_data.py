@@ -257,6 +257,16 @@ def _mounting_checks(joint: Joint, mount: MountingData) -> Iterator[ShopCheck]:
             "times",
         ),
         (
+            "safety against lifting off at speed",
+            None
+            if mount.seat is None
+            or mount.seat.contact_loss_rpm is None
+            or mount.speed_max_rpm <= 0.0
+            else mount.seat.contact_loss_rpm / mount.speed_max_rpm,
+            None,
+            "times",
+        ),
+        (
             "safety against yielding through at speed",
             None
             if mount.yielding_through_rpm is None or mount.speed_max_rpm <= 0.0

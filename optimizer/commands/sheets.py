@@ -54,7 +54,9 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(f"--date: given {options.date!r}; allowed: YYYY-MM-DD")
     out = Path(options.out)
     if not options.out.strip() or not out.resolve().parent.is_dir():
-        raise Refused(f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists")
+        raise Refused(
+            f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists"
+        )
     study, answer = read_study(options.study), read_answer(options.answer)
     from optimizer.judge import judge
 
