@@ -174,7 +174,7 @@ def _part_table(answer: Answer) -> str:
 
 def _face_screws(part: RingPart) -> str:
     held = part.screws
-    return "" if held is None else f", {held.count} {held.size} on {held.circle_mm:g}"
+    return "" if held is None else f", {held.count} holes for {held.size} on {held.circle_mm:g}"
 
 
 def _tool_points(answer: Answer) -> str:

@@ -185,10 +185,10 @@ def inspection_rows(data: Part) -> list[Row]:
 def body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
     ring, stuff = data.ring, material(data.study.shop.material)
-    across = transverse_kg_m2(ring)
+    across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),
-        Row("Condition", "", data.study.shop.material_treatment or "to be agreed"),
+        Row("Condition", "", treated or "as delivered", "" if treated else "none asked"),
         Row("Density", "ρ", f"{stuff.density_kg_per_m3:g}", "kg/m³"),
         Row("Mass, finished", "", f"{1e3 * ring.finished_kg:.1f}", "g"),
         Row("Mass, turned blank", "", f"{1e3 * ring.blank_kg:.1f}", "g"),
