@@ -37,6 +37,8 @@ SHOP_CAUTIONS = (
 )
 #: Share of the run-out tolerance that lobes may use where the study sets no share. Assumed.
 USUAL_SHARE = 0.5
+#: Share of its yield to which jaws may bend a rim. Assumed: a force is seldom known within a factor.
+JAW_YIELD_SHARE = 0.5
 #: Jaw counts for which the largest force is told beside the shop's own.
 JAWS_TOLD = (3, 6)
 
@@ -59,7 +61,8 @@ class MakingData:
     """How a ring part is made. `blank` None: no stock stated, or none suits (a note says which).
 
     `least_blank` is what any stock must have, `jaw_force_n` the largest force of a jaw by their number,
-    within the lobes allowed and the yield of the blank; the free rim rings at `rings_at_hz`, two lobes.
+    within the lobes allowed and half of the yield of the blank; the free rim rings at `rings_at_hz` with
+    two lobes.
     """
 
     material: str
@@ -183,7 +186,7 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
 
 
 def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, float]:
-    """Return the largest force of a jaw, by their number: lobes of `lobe_mm` at most, and no yielding."""
+    """Return the largest force of a jaw, by their number: lobes of `lobe_mm`, half of yield at most."""
     shop, steel = study.shop, material(study.shop.material)
     outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
     strength = float(yields.yield_or_zero_mpa(shop.material, outer, shop.material_treatment))
@@ -192,7 +195,9 @@ def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, fl
     for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD}):
         lobes = making.largest_jaw_force_n(jaws, lobe_mm, *shape, steel.youngs_modulus_gpa)
         yielding = (
-            strength / float(rim.clamping_stress_mpa(jaws, 1.0, *shape)) if strength else np.inf
+            JAW_YIELD_SHARE * strength / float(rim.clamping_stress_mpa(jaws, 1.0, *shape))
+            if strength
+            else np.inf
         )
         forces[jaws] = min(float(lobes), yielding)
     return forces

@@ -263,13 +263,13 @@ def test_a_thick_rim_may_not_yield_in_the_jaws():
         lobe = rim.clamping_lobe_mm(
             jaws, force, ring.bore_mm, ring.rim_mm, ring.face_width_mm, 210.0
         )
-        # C45 in its weakest condition with data, bars of 16 to 100 mm: 305 MPa
-        assert stress <= 305.0 * (1.0 + 1e-9)
+        # half of C45 in its weakest condition with data, bars of 16 to 100 mm: 305 MPa
+        assert stress <= 152.5 * (1.0 + 1e-9)
         assert 2e3 * lobe <= made.lobe_budget_um * (1.0 + 1e-9)
-        assert stress == pytest.approx(305.0) or 2e3 * lobe == pytest.approx(made.lobe_budget_um)
+        assert stress == pytest.approx(152.5) or 2e3 * lobe == pytest.approx(made.lobe_budget_um)
     assert rim.clamping_stress_mpa(
         6, made.jaw_force_n[6], ring.bore_mm, ring.rim_mm, ring.face_width_mm
-    ) == pytest.approx(305.0)
+    ) == pytest.approx(152.5)
 
 
 @pytest.mark.parametrize(("bore", "softens"), [(8.0, True), (40.0, False)])
