@@ -25,7 +25,7 @@ class Extra:
 
     `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
     sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension,
-    `general` names the general tolerances, and `holes` are drawn in every view and file; `stock`,
+    `general` names the general tolerances; `holes` are drawn instead of those of the part's screws; `stock`,
     `stock_kg` and `screws` are words and mass for the order list.
     """
 
@@ -89,11 +89,19 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
                 part=part,
                 rings=rings,
                 joints=[joints[(ring.robot, ring.joint)] for ring in rings],
-                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes),
+                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes or _holes(part)),
                 extra=extra,
             )
         )
     return found
+
+
+def _holes(part: RingPart) -> Holes | None:
+    """Return the holes of the part's own screws."""
+    screws = part.screws
+    if screws is None:
+        return None
+    return Holes(screws.count, screws.hole_mm, screws.circle_mm, screws.size)
 
 
 def limits_text(size_mm: float, zone: str) -> str:

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator
 from optimizer.answer import Answer, FaceScrews
 from optimizer.drawing.blocks import Row
 from optimizer.drawing.part import Extra, figures, number
-from optimizer.drawing.views import Holes
 from optimizer.shop_data import MakingData, RingShopData, ShopCheck, shop_data
 from optimizer.shop_inspection import InspectionData, Limits
 from optimizer.shop_mounting import MountingData, ScrewData, SeatData
@@ -43,9 +42,6 @@ def _extra(study: Study, data: RingShopData) -> Extra:
         stock_kg=data.making.bought_kg,
         screws="" if screws is None else f"{screws.count} x {screws.size} ISO 4762-8.8",
         general=accepted.general_tolerance.replace("ISO 2768-1 ", "ISO 2768-") + "K",
-        holes=None
-        if screws is None
-        else Holes(screws.count, screws.hole_mm, screws.circle_mm, screws.size),
     )
 
 

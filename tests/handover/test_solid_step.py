@@ -18,7 +18,6 @@ from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_ShapeEnum
 
 from optimizer.drawing.part import Extra, parts, transverse_kg_m2
-from optimizer.drawing.shop_words import extras
 from optimizer.drawing.views import Holes
 from optimizer.handover import solid_step
 from optimizer.line import solve
@@ -80,7 +79,7 @@ def test_the_solid_weighs_what_the_answer_says():
     """With its screw holes: volume by the kernel times density against the answer's finished mass."""
     study = load(SCREWED)
     answer = solve(study)
-    (part,) = parts(study, answer, extras(study, answer))
+    (part,) = parts(study, answer)
     assert part.shape.holes is not None
     body = properties(solid_step.ring_solid(part.shape))
     ring = answer.rings[0]
