@@ -129,8 +129,10 @@ class JointRing(Piece):
     rim_mm: float = Field(description="Rim between root circle and bore.")
     face_width_mm: float
     blank_kg: float = Field(description="Mass of the turned blank (tip circle to bore).")
-    finished_kg: float
-    inertia_kg_m2: float = Field(description="Moment of inertia of the finished ring.")
+    finished_kg: float = Field(description="Mass with its teeth, without its screw holes.")
+    inertia_kg_m2: float = Field(
+        description="Moment of inertia about the axis of the finished ring, without its screw holes."
+    )
     gap_mm: float = Field(description="Air gap to set at assembly.")
     gap_left_mm: float = Field(description="What is left of it when everything closes it at once.")
     housing_diameter_mm: float = Field(description="Tip diameter, gaps and heads on both sides.")
@@ -147,6 +149,15 @@ class JointRing(Piece):
     margins: list[Margin]
 
 
+class FaceScrews(Piece):
+    """Screws through the face of a ring: through holes on a circle in the middle of the rim."""
+
+    size: str = Field(description="Thread, such as M3; socket head (ISO 4762), class 8.8.")
+    count: int
+    circle_mm: float = Field(description="Diameter of the circle on which they stand.")
+    hole_mm: float = Field(description="Clearance hole (ISO 273, medium).")
+
+
 class RingPart(Piece):
     """A distinct ring: one part number wherever it is used."""
 
@@ -158,6 +169,10 @@ class RingPart(Piece):
     face_width_mm: float
     rim_mm: float
     tip_diameter_mm: float
+    screws: FaceScrews | None = Field(
+        default=None,
+        description="What holds it on its joints with fastening screws; null where none has them.",
+    )
     used_on: list[str] = Field(description="Joints as robot/joint.")
     quantity: int = Field(description="Pieces for all robots built.")
 

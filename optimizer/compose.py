@@ -27,6 +27,7 @@ from optimizer.answer import (
 )  # fmt: skip
 from optimizer.catalogue import JointRef, head_angles_deg, least_rim_mm
 from optimizer.electronics import joint_electronics, robot_electronics
+from optimizer.face_screws import drilled, face_of, face_screws
 from optimizer.head_checks import Check
 from optimizer.mount_checks import row_checks
 from optimizer.physics import budget as physics
@@ -58,7 +59,7 @@ def compose(
     rings = joint_rings(study, chosen) if chosen is not None else []
     parts, tools = _parts_and_cutters(study, rings)
     by_key = {(p.module_mm, p.teeth, p.bore_mm, p.face_width_mm): p for p in parts}
-    rings = [_named(ring, by_key) for ring in rings]
+    rings = [_named(study, ring, by_key) for ring in rings]
     return Answer(
         title=study.title,
         study_sha256=study.fingerprint(),
@@ -95,7 +96,10 @@ def versions() -> dict[str, str]:
 
 
 def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
-    """Return every row of `chosen` as a joint's ring; part and cutter names are left open."""
+    """Return every row of `chosen` as a joint's ring; names of part and cutter are left open.
+
+    Screw holes belong to a ring part and so to all joints that share it: they are not yet taken out.
+    """
     rows = chosen.catalogue
     budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
     checks = row_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
@@ -253,6 +257,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
     for ring in rings:
         users[_part_key(ring)].append(ring)
     counts = {robot.name: robot.count for robot in study.robots}
+    joints = {(r.name, joint.name): joint for r in study.robots for joint in r.joints}
     smallest_first = sorted(
         {ring.cutter: ring for ring in rings if ring.cutter is not None}.items(),
         key=lambda item: (item[1].module_mm, item[1].teeth),
@@ -268,6 +273,11 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             face_width_mm=mine[0].face_width_mm,
             rim_mm=mine[0].rim_mm,
             tip_diameter_mm=mine[0].tip_diameter_mm,
+            screws=face_screws(
+                study.shop,
+                [joints[(ring.robot, ring.joint)] for ring in mine],
+                face_of(study.shop, mine[0]),
+            ),
             used_on=[f"{ring.robot}/{ring.joint}" for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
         )
@@ -286,10 +296,13 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
     return parts, tools
 
 
-def _named(ring: JointRing, parts: dict[tuple[float, int, float, float], RingPart]) -> JointRing:
-    """Return the ring with the final names of its part and cutter."""
+def _named(
+    study: Study, ring: JointRing, parts: dict[tuple[float, int, float, float], RingPart]
+) -> JointRing:
+    """Return the ring with the final names of its part and cutter, and with the holes of its part."""
     part = parts[_part_key(ring)]
-    return ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
+    named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
+    return drilled(study.shop, named, part.screws)
 
 
 def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:

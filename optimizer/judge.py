@@ -10,14 +10,21 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from optimizer.answer import Answer, JointRing
+from optimizer.answer import Answer, FaceScrews, JointRing
 from optimizer.equipment import Head
 from optimizer.judge_budget import Shape, angles_deg, gap_left_mm, ring_budget
 from optimizer.judge_electronics import head_bounds, ring_electronics, robot_electronics
-from optimizer.judge_mounting import mounting_bounds
-from optimizer.judge_whole import AGREEMENT, differs, statement_violations, whole_violations
+from optimizer.judge_mounting import drilled_away, face_screws, mounting_bounds
+from optimizer.judge_whole import (
+    AGREEMENT,
+    PartKey,
+    differs,
+    part_key,
+    statement_violations,
+    whole_violations,
+)
 from optimizer.physics import budget as physics
 from optimizer.physics import geometry, readout, rim, toolpoint
 from optimizer.physics.limits import at_least, at_most
@@ -30,7 +37,7 @@ from optimizer.study import Joint, Robot, Study
 
 @dataclass(frozen=True)
 class Sizes:
-    """What the judge computes of one ring: mm, kg, um, arcsec."""
+    """What the judge computes of one ring: mm, kg, um, arcsec; finished as before its screw holes."""
 
     pitch: float
     tip: float
@@ -57,20 +64,35 @@ def judge(study: Study, answer: Answer) -> list[str]:
     if misplaced:
         return violations + misplaced
     rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
+    served: dict[PartKey, list[Joint]] = {}
+    for robot, joint in wanted:
+        served.setdefault(part_key(rings[(robot.name, joint.name)]), []).append(joint)
+    stated = {part.id: part.screws for part in answer.ring_parts}
     for robot, joint in wanted:
         ring = rings[(robot.name, joint.name)]
         problems = list(_not_made(study, joint, ring))
         if not problems:
-            problems = _checked(study, robot, joint, ring)
+            problems = _checked(study, robot, joint, ring, served[part_key(ring)], stated)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
     violations += whole_violations(study, answer)
     return violations + list(robot_electronics(study, answer))
 
 
-def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[str]:
-    """Return what is wrong with a ring that shop and head allow."""
+def _checked(
+    study: Study, robot: Robot, joint: Joint, ring: JointRing, served: list[Joint],
+    stated: dict[str, FaceScrews | None],
+) -> list[str]:  # fmt: skip
+    """Return what is wrong with a ring that shop and head allow.
+
+    `served` are all joints that share it, `stated` the screws of every ring part.
+    """
     try:
         sizes = size(study, joint, ring)
+        screws = face_screws(study, served, ring, sizes.root, sizes.tip)
+        mass, inertia = drilled_away(study, ring, screws)
+        sizes = replace(
+            sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
+        )
         bounds = _bounds(study, joint, ring, sizes)
         electronics = list(
             ring_electronics(
@@ -79,8 +101,23 @@ def _checked(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[
         )
     except ValueError as error:
         return [f"cannot be sized: {error}"]
-    restated = _restated(study, joint, ring, sizes)
+    restated = [*_screws(ring, stated.get(ring.ring_part), screws)]
+    restated += _restated(study, joint, ring, sizes)
     return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
+
+
+def _screws(ring: JointRing, given: FaceScrews | None, wanted: FaceScrews | None) -> Iterator[str]:
+    """Check the screws that the ring's part states."""
+    if given is None or wanted is None or (given.size, given.count) != (wanted.size, wanted.count):
+        if given != wanted:
+            yield f"screws of {ring.ring_part}: {_named(given)} stated, {_named(wanted)} wanted"
+        return
+    yield from differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
+    yield from differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
+
+
+def _named(screws: FaceScrews | None) -> str:
+    return "none" if screws is None else f"{screws.count} x {screws.size}"
 
 
 def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from optimizer.answer import JointRing
+from optimizer.answer import FaceScrews, JointRing
 from optimizer.physics import bolting, fits, spinning
 from optimizer.physics.limits import at_least
 from optimizer.standards import iso286
@@ -156,3 +157,49 @@ def _spare_mm(study: Study, ring: JointRing, rim_mm: float) -> float:
     left = rim_mm - ring.module_mm * (deep.dedendum - rack.dedendum)
     depth = ring.module_mm * (deep.dedendum + rack.addendum)
     return left - max(shop.rim_min_mm, shop.rim_min_depths * depth)
+
+
+def face_screws(
+    study: Study, served: Sequence[Joint], ring: JointRing, root_mm: float, tip_mm: float
+) -> FaceScrews | None:
+    """Return the screws that a ring on these joints must have: tried one by one, smallest first."""
+    shop, circle = study.shop, (ring.bore_mm + root_mm) / 2.0
+    screwed = [joint for joint in served if joint.fastening == "screws"]
+    choices: list[tuple[FaceScrews, float]] = []  # with the preload of all of them
+    for size in SCREWS if screwed else ():
+        s = SCREWS[size]
+        needed = max(s.clearance_mm + 2.0 * shop.screw_wall_min_mm, s.head_mm)
+        most = int(bolting.most_screws(circle, s.thread_mm, s.head_mm))
+        if size in shop.screw_sizes and at_least((root_mm - ring.bore_mm) / 2.0, needed):
+            proof = PROOF_STRESS_88_MPA * math.pi / 4.0 * (s.thread_mm - 0.9382 * s.pitch_mm) ** 2
+            choices += [
+                (
+                    FaceScrews(size=size, count=n, circle_mm=circle, hole_mm=s.clearance_mm),
+                    n * shop.screw_preload_share * proof,
+                )
+                for n in range(bolting.FEWEST, most + 1)
+            ]
+    mass_per = math.pi * material(shop.material).density_kg_per_m3 * 1e-15 / 2.0
+    inertia = mass_per * ring.face_width_mm * ((tip_mm / 2.0) ** 4 - (ring.bore_mm / 2.0) ** 4)
+    preloads = [
+        joint.acceleration_max_rad_s2 * inertia * (joint.slip_safety_min or 2.0)
+        / (joint.seat_friction * circle / 2e3)
+        for joint in screwed if joint.acceleration_max_rad_s2 is not None
+    ]  # fmt: skip
+    if not preloads:
+        least = [screws for screws, _ in choices if screws.count == bolting.FEWEST]
+        return least[-1] if least else None
+    for screws, preload in choices:
+        if at_least(preload, max(preloads)):
+            return screws
+    return max(choices, key=lambda choice: choice[1], default=(None, 0.0))[0]
+
+
+def drilled_away(study: Study, ring: JointRing, screws: FaceScrews | None) -> tuple[float, float]:
+    """Return mass (kg) and moment of inertia (kg m^2) that screw holes take off a ring."""
+    if screws is None:
+        return 0.0, 0.0
+    density = material(study.shop.material).density_kg_per_m3 * 1e-9
+    radius, out = screws.hole_mm / 2.0, screws.circle_mm / 2.0
+    mass = screws.count * density * ring.face_width_mm * math.pi * radius**2
+    return mass, 1e-6 * mass * (radius**2 / 2.0 + out**2)

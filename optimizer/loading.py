@@ -341,7 +341,9 @@ def _fit_faults(path: str, joint: Joint, fit: str) -> Iterator[Fault]:
         iso286.fit_clearance_um(joint.bore_min_mm, fit)
         iso286.fit_clearance_um(joint.bore_max_mm, fit)
     except ValueError as error:
-        yield Fault(f"{path}.seat_fit", _shown(fit), str(error))
+        reason, _, allowed = str(error).partition("; allowed: ")
+        given = f"{_shown(fit)}: {reason}" if allowed else _shown(fit)
+        yield Fault(f"{path}.seat_fit", given, allowed or reason)
 
 
 def _target_faults(target: Target, study: Study) -> Iterator[Fault]:

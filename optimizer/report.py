@@ -7,7 +7,7 @@ from math import gcd
 from typing import TYPE_CHECKING
 
 from optimizer.advice import changes
-from optimizer.answer import Answer, Cost, JointRing, Margin, Stage
+from optimizer.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
 from optimizer.electronics import electronics_text, joint_text
 from optimizer.fields import assumed_defaults
 from optimizer.study import Study
@@ -159,7 +159,7 @@ def _part_table(answer: Answer) -> str:
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
             f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, bore {part.bore_mm:g}, "
-            f"width {part.face_width_mm:g}{tool}; {part.quantity} off for "
+            f"width {part.face_width_mm:g}{_face_screws(part)}{tool}; {part.quantity} off for "
             f"{', '.join(part.used_on)}"
         )
         lines.append(wrap(text, "  "))
@@ -170,6 +170,11 @@ def _part_table(answer: Answer) -> str:
         )
         lines.append(wrap(text, "  "))
     return "\n".join(lines)
+
+
+def _face_screws(part: RingPart) -> str:
+    held = part.screws
+    return "" if held is None else f", {held.count} holes for {held.size} on {held.circle_mm:g}"
 
 
 def _tool_points(answer: Answer) -> str:

@@ -14,13 +14,13 @@ import numpy as np
 
 from optimizer.answer import Answer, JointRing, RingPart
 from optimizer.catalogue import least_rim_mm
-from optimizer.physics import inspection, making, rim
+from optimizer.equipment import Shop
+from optimizer.physics import making, rim
 from optimizer.physics.limits import at_least, at_most
+from optimizer.shop_inspection import InspectionData, inspection_data
 from optimizer.shop_mounting import MountingData, mounting_data
-from optimizer.standards import iso286, iso1328, iso2768, tooth_thickness
-from optimizer.standards.iso1328 import round_um
+from optimizer.standards import iso1328, yields
 from optimizer.standards.materials import material
-from optimizer.standards.preferred import PREFERRED_MM
 from optimizer.standards.racks import RACKS
 from optimizer.study import Joint, Study
 
@@ -37,6 +37,8 @@ SHOP_CAUTIONS = (
 )
 #: Share of the run-out tolerance that lobes may use where the study sets no share. Assumed.
 USUAL_SHARE = 0.5
+#: Share of its yield to which jaws may bend a rim. Assumed: a force is seldom known within a factor.
+JAW_YIELD_SHARE = 0.5
 #: Jaw counts for which the largest force is told beside the shop's own.
 JAWS_TOLD = (3, 6)
 
@@ -55,20 +57,16 @@ class ShopCheck:
 
 
 @dataclass(frozen=True)
-class Limits:
-    """A size with its limits in mm, and where they come from (a zone, a class, a formula)."""
-
-    nominal_mm: float
-    lower_mm: float
-    upper_mm: float
-    source: str
-
-
-@dataclass(frozen=True)
 class MakingData:
-    """How a ring part is made. `blank` None: no stock stated, or none suits (a note says which)."""
+    """How a ring part is made. `blank` None: no stock stated, or none suits (a note says which).
+
+    `least_blank` is what any stock must have, `jaw_force_n` the largest force of a jaw by their number,
+    within the lobes allowed and half of the yield of the blank; the free rim rings at `rings_at_hz` with
+    two lobes.
+    """
 
     material: str
+    least_blank: str
     cutter: str
     teeth_above_undercut: float
     whole_depth_mm: float
@@ -81,31 +79,7 @@ class MakingData:
     kept_share: float | None
     lobe_budget_um: float
     jaw_force_n: dict[int, float]
-
-
-@dataclass(frozen=True)
-class InspectionData:
-    """How a ring part is accepted: sizes in mm, permitted deviations in um (ISO 1328-1:2013, rounded).
-
-    `span`, `over_pins` hold the limits where a tooth thickness tolerance is known.
-    """
-
-    flank_class: int
-    span_teeth: int
-    span_mm: float
-    span: Limits | None
-    pin_mm: float | None
-    over_pins_mm: float | None
-    over_pins: Limits | None
-    thickness_tolerance_um: float | None
-    single_pitch_um: float
-    cumulative_pitch_um: float
-    runout_um: float
-    profile_total_um: float
-    tip: Limits
-    bore: Limits
-    width: Limits
-    general_tolerance: str
+    rings_at_hz: float
 
 
 @dataclass(frozen=True)
@@ -146,11 +120,12 @@ def ring_shop_data(
     """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
     served = [joints[f"{ring.robot}/{ring.joint}"] for ring in rings]
     mounts = tuple(
-        mounting_data(study, joint, ring) for joint, ring in zip(served, rings, strict=True)
+        mounting_data(study, joint, ring, part.screws)
+        for joint, ring in zip(served, rings, strict=True)
     )
     notes: list[str] = []
     made = _making(study, rings[0], cutter, notes)
-    accepted = _inspection(study, rings[0], served, notes)
+    accepted = inspection_data(study, rings[0], served, notes)
     notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
     checks = [*_making_checks(study, rings[0], made)]
     for joint, mount in zip(served, mounts, strict=True):
@@ -180,18 +155,12 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
     allowed_um = (shop.clamp_runout_share or USUAL_SHARE) * float(
         iso1328.runout_um(m * z, m, shop.flank_class, extrapolate=True)
     )
-    forces = {
-        jaws: float(
-            making.largest_jaw_force_n(
-                jaws, 0.5e-3 * allowed_um, ring.bore_mm, ring.rim_mm, ring.face_width_mm,
-                steel.youngs_modulus_gpa,
-            )
-        )
-        for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD})
-    }  # fmt: skip
     blank = _blank(study, ring, notes)
     return MakingData(
         material=steel.title + (f" {shop.material_treatment}" if shop.material_treatment else ""),
+        least_blank=_allowances(shop).needed(
+            ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
+        ),
         cutter=cutter or "wire erosion",
         teeth_above_undercut=float(
             making.teeth_above_undercut(
@@ -207,8 +176,35 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
         finished_kg=ring.finished_kg,
         kept_share=None if blank is None else ring.finished_kg / blank.bought_kg,
         lobe_budget_um=allowed_um,
-        jaw_force_n=forces,
+        jaw_force_n=_jaw_forces_n(study, ring, 0.5e-3 * allowed_um),
+        rings_at_hz=float(
+            rim.ring_frequency_hz(
+                2, ring.bore_mm, ring.rim_mm, steel.youngs_modulus_gpa, steel.density_kg_per_m3
+            )
+        ),
     )
+
+
+def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, float]:
+    """Return the largest force of a jaw, by their number: lobes of `lobe_mm`, half of yield at most."""
+    shop, steel = study.shop, material(study.shop.material)
+    outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
+    strength = float(yields.yield_or_zero_mpa(shop.material, outer, shop.material_treatment))
+    shape = (ring.bore_mm, ring.rim_mm, ring.face_width_mm)
+    forces = {}
+    for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD}):
+        lobes = making.largest_jaw_force_n(jaws, lobe_mm, *shape, steel.youngs_modulus_gpa)
+        yielding = (
+            JAW_YIELD_SHARE * strength / float(rim.clamping_stress_mpa(jaws, 1.0, *shape))
+            if strength
+            else np.inf
+        )
+        forces[jaws] = min(float(lobes), yielding)
+    return forces
+
+
+def _allowances(shop: Shop) -> making.Allowances:
+    return making.Allowances(shop.diameter_allowance_mm, shop.width_allowance_mm, shop.saw_cut_mm)
 
 
 def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | None:
@@ -216,129 +212,17 @@ def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | No
     shop = study.shop
     if not (shop.bars_mm or shop.tubes or shop.plates_mm):
         return None
-    allowances = making.Allowances(
-        shop.diameter_allowance_mm, shop.width_allowance_mm, shop.saw_cut_mm
-    )
     found = making.blanks(
         ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
-        material(shop.material).density_kg_per_m3, allowances,
+        material(shop.material).density_kg_per_m3, _allowances(shop),
         bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
         plates_mm=shop.plates_mm,
     )  # fmt: skip
     if found:
         return found[0]
-    outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
-    notes.append(
-        f"no stock suits: a bar or tube of {outer:g} mm and more, or plate of "
-        f"{ring.face_width_mm + shop.width_allowance_mm:g} mm and more, is needed"
-    )
+    least = _allowances(shop).needed(ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm)
+    notes.append(f"no stock suits: {least}, is needed")
     return None
-
-
-def _inspection(
-    study: Study, ring: JointRing, served: list[Joint], notes: list[str]
-) -> InspectionData:
-    shop, rack = study.shop, RACKS[study.shop.rack]
-    m, z, x, d = ring.module_mm, ring.teeth, ring.profile_shift, ring.pitch_diameter_mm
-    tolerance = (d, m, shop.flank_class)
-    shape = {"addendum": rack.addendum, "dedendum": rack.dedendum, "fillet": rack.root_fillet}
-    alpha = rack.pressure_angle_deg
-    k = inspection.choose_span(m, z, **shape, shift=x, pressure_angle_deg=alpha)
-    thickness = _thickness_um(study, ring, notes)
-    pin = _pin(study, ring, notes)
-    span, over, pins = float(inspection.span_mm(m, z, k, x, alpha)), None, None
-    if pin is not None:
-        over = float(inspection.over_pins_mm(m, z, pin, x, alpha))
-        pins = _thinner(over, thickness, float(inspection.pin_change(m, z, pin, x, alpha)))
-    return InspectionData(
-        flank_class=shop.flank_class,
-        span_teeth=k,
-        span_mm=span,
-        span=_thinner(span, thickness, inspection.span_change(alpha)),
-        pin_mm=pin,
-        over_pins_mm=over,
-        over_pins=pins,
-        thickness_tolerance_um=thickness,
-        single_pitch_um=round_um(float(iso1328.single_pitch_um(*tolerance, extrapolate=True))),
-        cumulative_pitch_um=round_um(
-            float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True))
-        ),
-        runout_um=round_um(float(iso1328.runout_um(*tolerance, extrapolate=True))),
-        profile_total_um=round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
-        tip=_tip(study, ring, served),
-        bore=_bore(study, ring, served, notes),
-        width=_general(ring.face_width_mm, shop.general_tolerance),
-        general_tolerance=f"ISO 2768-1 {shop.general_tolerance}",
-    )
-
-
-def _thinner(size_mm: float, thickness_um: float | None, change: float) -> Limits | None:
-    """Return the limits of a size that falls by `change` times the tooth thickness tolerance."""
-    if thickness_um is None:
-        return None
-    lower = size_mm - 1e-3 * thickness_um * change
-    return Limits(size_mm, lower, size_mm, "tooth thickness 0 / -T_sn")
-
-
-def _thickness_um(study: Study, ring: JointRing, notes: list[str]) -> float | None:
-    shop, rack = study.shop, RACKS[study.shop.rack]
-    d = ring.pitch_diameter_mm
-    try:
-        infeed = tooth_thickness.radial_infeed_um(d, shop.flank_class)
-    except ValueError as error:
-        notes.append(f"no tooth thickness tolerance: {error}")
-        return None
-    runout = float(iso1328.runout_um(d, ring.module_mm, shop.flank_class, extrapolate=True))
-    return tooth_thickness.thickness_tolerance_um(runout, infeed, rack.pressure_angle_deg)
-
-
-def _pin(study: Study, ring: JointRing, notes: list[str]) -> float | None:
-    rack = RACKS[study.shop.rack]
-    try:
-        return inspection.choose_pin_mm(
-            ring.module_mm, ring.teeth, study.shop.pins_mm or PREFERRED_MM,
-            addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
-            shift=ring.profile_shift, pressure_angle_deg=rack.pressure_angle_deg,
-        )  # fmt: skip
-    except ValueError as error:
-        notes.append(f"no dimension over pins: {error}")
-        return None
-
-
-def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
-    """Tip circle: the coarsest h grade whose radius takes half of the gap's tolerance at most."""
-    tip = ring.tip_diameter_mm
-    if tip > iso286.LARGEST_SIZE_MM:
-        return _general(tip, study.shop.general_tolerance)
-    allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
-    grades = [g for g in range(11, 5, -1) if iso286.tolerance_um(tip, g) <= allowed_um]
-    return _zone(tip, f"h{grades[0] if grades else 6}")
-
-
-def _bore(study: Study, ring: JointRing, served: list[Joint], notes: list[str]) -> Limits:
-    """Bore: the hole zone of the joints' fits, the general tolerance without; a note on conflicts."""
-    zones = {iso286.parse_fit(joint.seat_fit)[0] for joint in served if joint.seat_fit is not None}
-    if not zones:
-        return _general(ring.bore_mm, study.shop.general_tolerance)
-    limits = [_zone(ring.bore_mm, zone) for zone in sorted(zones)]
-    if len(zones) > 1 or any(joint.seat_fit is None for joint in served):
-        notes.append(
-            "its joints ask different bores ("
-            + ", ".join(joint.seat_fit or "no fit" for joint in served)
-            + "): order the pieces apart or agree on one"
-        )
-    return min(limits, key=lambda limit: limit.upper_mm - limit.lower_mm)
-
-
-def _zone(size_mm: float, zone: str) -> Limits:
-    lower, upper = iso286.deviations_um(size_mm, zone)
-    return Limits(size_mm, size_mm + 1e-3 * lower, size_mm + 1e-3 * upper, f"ISO 286 {zone}")
-
-
-def _general(size_mm: float, tolerance_class: str) -> Limits:
-    deviation = iso2768.linear_mm(size_mm, tolerance_class)
-    source = f"ISO 2768-1 {tolerance_class}"
-    return Limits(size_mm, size_mm - deviation, size_mm + deviation, source)
 
 
 def _check(
@@ -375,6 +259,16 @@ def _mounting_checks(joint: Joint, mount: MountingData) -> Iterator[ShopCheck]:
             "safety against yield",
             None if not mount.stress_share else 1.0 / mount.stress_share,
             joint.stress_safety_min,
+            "times",
+        ),
+        (
+            "safety against lifting off at speed",
+            None
+            if mount.seat is None
+            or mount.seat.contact_loss_rpm is None
+            or mount.speed_max_rpm <= 0.0
+            else mount.seat.contact_loss_rpm / mount.speed_max_rpm,
+            None,
             "times",
         ),
         (

@@ -11,18 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.answer import JointRing
+from optimizer.answer import FaceScrews, JointRing
 from optimizer.equipment import Shop
+from optimizer.face_screws import Face, asked_nm, face_of, face_screws, preload_n, slip_nm
 from optimizer.mount_checks import ASSEMBLY_C, hub_of, screws_on_offer
-from optimizer.physics import bolting, fits, geometry, spinning
-from optimizer.physics.limits import at_least
+from optimizer.physics import bolting, fits, spinning
 from optimizer.standards import iso286, yields
 from optimizer.standards.materials import Material, material
-from optimizer.standards.screws import PROOF_STRESS_88_MPA, Screw
+from optimizer.standards.screws import screw
 from optimizer.study import Joint, Study
 
-#: Safety against slip for which screws are counted where the study states none. Assumed.
-USUAL_SAFETY = 2.0
+#: Above this a ring of steel may lose hardness when it is heated to be joined. From memory.
+HOTTEST_C = 300.0
 #: (least, greatest) over the tolerance of the fit.
 Pair = tuple[float, float]
 
@@ -56,6 +56,7 @@ class ScrewData:
     wall_to_bore_mm: float
     wall_to_root_mm: float
     preload_n: float
+    tightening_nm: float
     torque_nm: float
 
 
@@ -91,15 +92,17 @@ class _Bodies:
     bore_mm: float
 
 
-def mounting_data(study: Study, joint: Joint, ring: JointRing) -> MountingData:
-    """Return how `ring` sits on `joint`: pressure, stress, grip, temperatures, speeds, screws."""
-    bodies = _bodies(study, joint, ring)
+def mounting_data(
+    study: Study, joint: Joint, ring: JointRing, part_screws: FaceScrews | None
+) -> MountingData:
+    """Return how `ring` sits on `joint`: pressure, stress, grip, temperatures, speeds, screws.
+
+    `part_screws` are those of the ring part, which every joint with fastening screws uses.
+    """
+    bodies, face = _bodies(study, joint, ring), face_of(study.shop, ring)
     seat = None if joint.seat_fit is None else _seat_data(study, joint, bodies)
-    blank = geometry.annulus_section(bodies.tip_mm, bodies.bore_mm)
-    inertia = geometry.inertia_kg_m2(blank, joint.face_width_mm, bodies.ring.density_kg_per_m3)
-    acceleration = joint.acceleration_max_rad_s2
-    asked = None if acceleration is None else float(fits.inertia_torque_nm(inertia, acceleration))
-    screws = _screw_data(study.shop, joint, bodies, asked)
+    asked = asked_nm(joint, face)
+    screws = _screw_data(study.shop, joint, bodies, face, part_screws)
     held = _held_nm(joint, seat, screws)
     ring_yield, hub_yield = _yields(study, joint, bodies)
     return MountingData(
@@ -245,55 +248,29 @@ def _held_nm(joint: Joint, seat: SeatData | None, screws: ScrewData | None) -> f
 
 
 def _screw_data(
-    shop: Shop, joint: Joint, bodies: _Bodies, asked_nm: float | None
+    shop: Shop, joint: Joint, bodies: _Bodies, face: Face, screws: FaceScrews | None
 ) -> ScrewData | None:
-    """Return the smallest screws, and the fewest of them, that carry the torque; else the strongest.
-
-    Where no acceleration is stated: three of the largest size that fits. None if none fits.
-    """
-    wanted = None if asked_nm is None else asked_nm * (joint.slip_safety_min or USUAL_SAFETY)
-    fitting = [screw for screw in screws_on_offer(shop) if _suits(shop, bodies, screw)]
-    choices = []
-    for screw in fitting:
-        most = _most(bodies, screw)
-        each = _screws(shop, joint, bodies, screw, 1).torque_nm
-        needed = bolting.FEWEST if wanted is None else math.ceil(wanted / each - 1e-9)
-        count = min(most, max(bolting.FEWEST, needed))
-        choices.append(_screws(shop, joint, bodies, screw, count))
-    if not choices:
+    """Return the screws of the part on this joint; where a fit holds it, those that could instead."""
+    if screws is None or joint.fastening != "screws":
+        other = joint.model_copy(update={"fastening": "screws"})
+        screws = face_screws(shop, [other], face)
+    if screws is None:
         return None
-    if wanted is None:
-        return choices[-1]
-    enough = [choice for choice in choices if at_least(choice.torque_nm, wanted)]
-    return enough[0] if enough else max(choices, key=lambda choice: choice.torque_nm)
-
-
-def _suits(shop: Shop, bodies: _Bodies, screw: Screw) -> bool:
-    rim = (bodies.root_mm - bodies.bore_mm) / 2.0
-    needed = bolting.rim_needed_mm(screw.clearance_mm, screw.head_mm, shop.screw_wall_min_mm)
-    return bool(at_least(rim, needed)) and _most(bodies, screw) >= bolting.FEWEST
-
-
-def _most(bodies: _Bodies, screw: Screw) -> int:
-    circle = bolting.circle_mm(bodies.bore_mm, bodies.root_mm)
-    return int(bolting.most_screws(circle, screw.thread_mm, screw.head_mm))
-
-
-def _screws(shop: Shop, joint: Joint, bodies: _Bodies, screw: Screw, count: int) -> ScrewData:
-    circle = float(bolting.circle_mm(bodies.bore_mm, bodies.root_mm))
-    inside, outside = bolting.walls_mm(bodies.bore_mm, bodies.root_mm, circle, screw.clearance_mm)
-    area = bolting.stress_area_mm2(screw.thread_mm, screw.pitch_mm)
-    preload = float(bolting.preload_n(area, PROOF_STRESS_88_MPA, shop.screw_preload_share))
-    torque = bolting.friction_torque_nm(count, preload, joint.seat_friction, circle)
+    inside, outside = bolting.walls_mm(
+        bodies.bore_mm, bodies.root_mm, screws.circle_mm, screws.hole_mm
+    )
+    preload = preload_n(shop, screws.size)
+    tightening = bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
     return ScrewData(
-        size=screw.size,
-        count=count,
-        circle_mm=circle,
-        hole_mm=screw.clearance_mm,
+        size=screws.size,
+        count=screws.count,
+        circle_mm=screws.circle_mm,
+        hole_mm=screws.hole_mm,
         wall_to_bore_mm=float(inside),
         wall_to_root_mm=float(outside),
         preload_n=preload,
-        torque_nm=float(torque),
+        tightening_nm=float(tightening),
+        torque_nm=slip_nm(shop, joint, screws),
     )
 
 
@@ -303,7 +280,7 @@ def _notes(
     notes = []
     if seat is None and joint.fastening == "fit":
         notes.append("no fit is stated: what holds the ring is the builder's to show")
-    if seat is not None and joint.hub_bore_mm is None:
+    if seat is not None and seat.interference_um[1] > 0.0 and joint.hub_bore_mm is None:
         notes.append("hub taken as solid (hub_bore_mm not stated); a hollow one holds less")
     if seat is not None and joint.fastening == "fit" and seat.worst_slip_torque_nm <= 0.0:
         notes.append(
@@ -316,6 +293,11 @@ def _notes(
                 f"the seat keeps its grip and its yield from {low:.0f} to {high:.0f} C only; the joint "
                 f"goes from {joint.temperature_min_c:g} to {joint.temperature_max_c:g}"
             )
+    if seat is not None and seat.joining_c is not None and seat.joining_c > HOTTEST_C:
+        notes.append(
+            f"heating to {seat.joining_c:.0f} C may soften the ring: cool the hub as well, press, or take a "
+            "looser fit"
+        )
     if screws is None:
         smallest = screws_on_offer(study.shop)[0]
         needed = float(
@@ -325,10 +307,12 @@ def _notes(
         )
         rim = (bodies.root_mm - bodies.bore_mm) / 2.0
         notes.append(f"no screws fit the rim of {rim:.2f} mm; {smallest.size} needs {needed:.2f}")
-    for what, key, size in (
-        ("ring", study.shop.material, bodies.tip_mm + study.shop.diameter_allowance_mm),
-        ("hub", bodies.hub.key, bodies.bore_mm),
-    ):
+    held: list[tuple[str, str, float]] = [
+        ("ring", study.shop.material, bodies.tip_mm + study.shop.diameter_allowance_mm)
+    ]
+    if seat is not None and seat.interference_um[1] > 0.0:
+        held.append(("hub", bodies.hub.key, bodies.bore_mm))
+    for what, key, size in held:
         largest = yields.largest_mm(key)
         if size > largest:
             notes.append(f"{what}: no yield of {key} known at {size:g} mm (up to {largest:g})")

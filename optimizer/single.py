@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.answer import JointRing
 from optimizer.catalogue import Catalogue, joint_refs, shop_modules
 from optimizer.compose import joint_rings
+from optimizer.face_screws import drilled, face_of, face_screws
 from optimizer.loading import Fault, StudyError
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_least
@@ -98,6 +99,7 @@ def rate_one(
         heads=heads * one,
     )
     ring = joint_rings(small, rate(small, rows))[0]
+    ring = drilled(shop, ring, face_screws(shop, [joint], face_of(shop, ring)))
     return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
 
 

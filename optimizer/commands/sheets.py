@@ -11,6 +11,8 @@ from optimizer.commands.files import ANSWERED, Refused, read_answer, read_study
 
 #: Kinds of files, as `optimizer.handover.folder.KINDS` has them.
 KINDS = ("rings", "robots", "dxf", "tables", "inertial", "step")
+#: Those that show one ring part each.
+OF_PARTS = ("rings", "dxf", "step")
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -27,6 +29,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     sheet.add_argument(
         "--only", nargs="+", choices=KINDS, metavar="KIND",
         help=f"only these kinds of files: {', '.join(KINDS)} (all)",
+    )  # fmt: skip
+    sheet.add_argument(
+        "--parts", nargs="+", metavar="PART",
+        help=f"only these ring parts, such as R1: {', '.join(OF_PARTS)} (all)",
     )  # fmt: skip
     sheet.add_argument("--replace", action="store_true", help="overwrite files that exist")
     sheet.add_argument(
@@ -47,8 +53,10 @@ def _sheet(options: argparse.Namespace) -> int:
     if options.date and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", options.date):
         raise Refused(f"--date: given {options.date!r}; allowed: YYYY-MM-DD")
     out = Path(options.out)
-    if not out.resolve().parent.is_dir():
-        raise Refused(f"--out: given {options.out}; allowed: a folder in a place that exists")
+    if not options.out.strip() or not out.resolve().parent.is_dir():
+        raise Refused(
+            f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists"
+        )
     study, answer = read_study(options.study), read_answer(options.answer)
     from optimizer.judge import judge
 
@@ -56,7 +64,8 @@ def _sheet(options: argparse.Namespace) -> int:
     if violations or not answer.rings:
         text = "\n".join(violations) or "it holds no rings"
         raise Refused(f"{options.answer}: given an answer that cannot be drawn:\n{text}")
-    kinds = _kinds(options.only)
+    chosen = _of_parts(options.only, options.parts, [part.id for part in answer.ring_parts])
+    kinds = _kinds(chosen, named=options.only is not None)
     from optimizer.drawing.frame import Release
     from optimizer.drawing.shop_words import extras
     from optimizer.handover.folder import Withheld, hand_over, jobs
@@ -69,7 +78,7 @@ def _sheet(options: argparse.Namespace) -> int:
     try:
         work = jobs(
             study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3,
-            extras=extras(study, answer),
+            extras=extras(study, answer), wanted=options.parts,
         )  # fmt: skip
         with quiet_stdout():  # the CAD kernel tells of every transfer
             names = hand_over(work, out, replace=options.replace)
@@ -83,13 +92,30 @@ def _sheet(options: argparse.Namespace) -> int:
     return ANSWERED
 
 
-def _kinds(only: list[str] | None) -> list[str]:
+def _of_parts(
+    only: list[str] | None, wanted: list[str] | None, known: list[str]
+) -> list[str] | None:
+    """Return the kinds asked for; with chosen parts those that show one part each."""
+    if wanted is None:
+        return only
+    for name in wanted:
+        if name not in known:
+            raise Refused(f"--parts: given {name}; allowed: {', '.join(known)}")
+    if only is None:
+        return list(OF_PARTS)
+    for kind in only:
+        if kind not in OF_PARTS:
+            raise Refused(f"--only: given {kind}; allowed with --parts: {', '.join(OF_PARTS)}")
+    return only
+
+
+def _kinds(only: list[str] | None, *, named: bool) -> list[str]:
     """Return the kinds to make; what is asked for by name must be possible, else it is left out."""
     from optimizer.handover.folder import missing
 
     kinds = [kind for kind in KINDS if only is None or kind in only]
     lacking = missing(kinds)
-    if only is not None and lacking:
+    if named and lacking:
         kind, extra = next(iter(lacking.items()))
         raise Refused(
             f"--only: given {kind}; allowed where its extra is installed: pip install '.[{extra}]'"

@@ -9,13 +9,14 @@ from optimizer.answer import Answer, JointRing, RingPart
 from optimizer.drawing.blocks import Row
 from optimizer.drawing.views import Holes, Shape
 from optimizer.physics.profile import tooth
+from optimizer.shop_inspection import ASSUMED_BORE_ZONE
 from optimizer.standards import iso286, iso1328
 from optimizer.standards.materials import material
 from optimizer.standards.racks import RACKS
 from optimizer.study import Joint, Study
 
-#: Assumed where the study states no fit; the tip is turned below nominal so that tip_max_mm holds.
-BORE_ZONE, TIP_ZONE = "H7", "h9"
+#: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
+TIP_ZONE = "h9"
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,8 @@ class Extra:
 
     `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
     sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension,
-    `general` names the general tolerances, and `holes` are drawn in every view and file.
+    `general` names the general tolerances; `holes` are drawn instead of those of the part's screws; `stock`,
+    `stock_kg` and `screws` are words and mass for the order list.
     """
 
     inspection: list[Row] = field(default_factory=list)
@@ -37,6 +39,9 @@ class Extra:
     tip: str = ""
     general: str = "ISO 2768-mK"
     holes: Holes | None = None
+    stock: str = ""
+    stock_kg: float | None = None
+    screws: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,11 +89,19 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
                 part=part,
                 rings=rings,
                 joints=[joints[(ring.robot, ring.joint)] for ring in rings],
-                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes),
+                shape=Shape(form, part.bore_mm, part.face_width_mm, extra.holes or _holes(part)),
                 extra=extra,
             )
         )
     return found
+
+
+def _holes(part: RingPart) -> Holes | None:
+    """Return the holes of the part's own screws."""
+    screws = part.screws
+    if screws is None:
+        return None
+    return Holes(screws.count, screws.hole_mm, screws.circle_mm, screws.size)
 
 
 def limits_text(size_mm: float, zone: str) -> str:
@@ -104,7 +117,7 @@ def bore_zone(joints: list[Joint]) -> tuple[str, bool]:
     """Return the tightest hole zone that the joints' fits state, and whether any states one."""
     zones = [iso286.parse_fit(joint.seat_fit)[0] for joint in joints if joint.seat_fit]
     if not zones:
-        return BORE_ZONE, False
+        return ASSUMED_BORE_ZONE, False
     return min(zones, key=lambda zone: (int("".join(filter(str.isdigit, zone))), zone)), True
 
 
@@ -180,14 +193,15 @@ def inspection_rows(data: Part) -> list[Row]:
 def body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
     ring, stuff = data.ring, material(data.study.shop.material)
-    across = transverse_kg_m2(ring)
+    across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),
+        Row("Condition", "", treated or "as delivered", "" if treated else "none asked"),
         Row("Density", "ρ", f"{stuff.density_kg_per_m3:g}", "kg/m³"),
         Row("Mass, finished", "", f"{1e3 * ring.finished_kg:.1f}", "g"),
         Row("Mass, turned blank", "", f"{1e3 * ring.blank_kg:.1f}", "g"),
-        Row("Inertia about the axis", "J", f"{1e6 * ring.inertia_kg_m2:.4g}", "kg mm²"),
-        Row("Inertia across the axis", "", f"{1e6 * across:.4g}", "kg mm²"),
+        Row("Inertia about the axis", "J", figures(1e6 * ring.inertia_kg_m2), "kg mm²"),
+        Row("Inertia across the axis", "", figures(1e6 * across), "kg mm²"),
         Row("Pieces for all robots built", "", str(data.part.quantity)),
     ]
 
@@ -223,6 +237,13 @@ def face_run_out_mm(data: Part) -> float:
 def number(value: float) -> str:
     """Return a length with as many digits as it needs, at most four decimals."""
     return f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+def figures(value: float) -> str:
+    """Return a number in four figures, never with an exponent."""
+    whole = max(0, 3 - math.floor(math.log10(value))) if value > 0.0 else 0
+    text = f"{float(f'{value:.4g}'):.{whole}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _deviation(um: float) -> str:

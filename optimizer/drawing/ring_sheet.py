@@ -130,7 +130,7 @@ def _holes_text(data: Part) -> str:
     holes = data.shape.holes
     if holes is None:
         return ""
-    return f"{holes.count} × Ø{number(holes.hole_mm)} on Ø{holes.circle_mm:.1f}"
+    return f"{holes.count} × Ø{number(holes.hole_mm)} on Ø{number(holes.circle_mm)}"
 
 
 def _tables(sheet: Sheet, data: Part) -> float:
@@ -191,11 +191,8 @@ def _making(data: Part) -> list[str]:
         "elsewhere Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
         "Sizes in brackets are for information. Demagnetise before delivery.",
-        *(
-            ["Mass and inertia are those of the ring without its holes."]
-            if data.shape.holes
-            else []
-        ),
+        "Pitch, profile and run-out from the axis of A, pitch and run-out on every tooth and both flanks, "
+        "at d; profile from the start of the involute to the tips, on three teeth or more evenly spaced.",
     ]
 
 
@@ -203,8 +200,8 @@ def _mounting(data: Part) -> list[str]:
     told = []
     if not bore_zone(data.joints)[1]:
         told.append(
-            "No fit is stated: bore zone assumed; set the ring with a dial indicator on the tip circle to "
-            "the radial offset above."
+            "No fit is stated: set the ring with a dial indicator on the tip circle to the radial offset "
+            "above."
         )
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "

@@ -222,7 +222,7 @@ def _lists(
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
             f"m {number(part.part.module_mm)}, z {part.part.teeth}",
-            _sizes(part.ring),
+            _sizes(part.ring) + (f" from {part.extra.stock}" if part.extra.stock else ""),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )
         for part in mine

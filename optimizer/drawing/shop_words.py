@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
-from optimizer.answer import Answer
+from optimizer.answer import Answer, FaceScrews
 from optimizer.drawing.blocks import Row
-from optimizer.drawing.part import Extra, number
-from optimizer.drawing.views import Holes
-from optimizer.shop_data import InspectionData, Limits, MakingData, RingShopData, shop_data
+from optimizer.drawing.part import Extra, figures, number
+from optimizer.shop_data import MakingData, RingShopData, ShopCheck, shop_data
+from optimizer.shop_inspection import InspectionData, Limits
 from optimizer.shop_mounting import MountingData, ScrewData, SeatData
+from optimizer.standards.screws import screw
 from optimizer.study import Study
+
+#: Below this force of a jaw nobody clamps on the rim. Assumed.
+RIM_CLAMP_N = 20.0
 
 
 def extras(study: Study, answer: Answer) -> dict[str, Extra]:
@@ -19,26 +24,24 @@ def extras(study: Study, answer: Answer) -> dict[str, Extra]:
 
 
 def _extra(study: Study, data: RingShopData) -> Extra:
-    accepted, screwed = data.inspection, [m for m in data.mounting if m.fastening == "screws"]
-    screws = screwed[0].screws if screwed else None
-    fitted = accepted.bore.source.startswith("ISO 286")
+    accepted, screws = data.inspection, data.part.screws
     return Extra(
         inspection=_rows(accepted),
         making=[
             *_making(data.making),
+            *_holes(screws),
             *(_sentence(note) for note in data.notes if _for_shop(note, data)),
         ],
-        mounting=_mounting(data.mounting),
+        mounting=[*_not_kept(data.checks), *_mounting(data.mounting)],
         cautions=[*data.cautions],
         clamping=_clamping(study.shop.clamp_jaws, data.making),
         width=_size(accepted.width, ""),
-        # without a fit the sheet keeps its own hole zone: a bore must not come out below nominal
-        bore=_size(accepted.bore, "Ø") if fitted else "",
+        bore=_size(accepted.bore, "Ø"),
         tip=_size(accepted.tip, "Ø"),
+        stock="" if data.making.blank is None else data.making.blank.text,
+        stock_kg=data.making.bought_kg,
+        screws="" if screws is None else f"{screws.count} x {screws.size} ISO 4762-8.8",
         general=accepted.general_tolerance.replace("ISO 2768-1 ", "ISO 2768-") + "K",
-        holes=None
-        if screws is None
-        else Holes(screws.count, screws.hole_mm, screws.circle_mm, screws.size),
     )
 
 
@@ -66,8 +69,15 @@ def _size(limits: Limits, sign: str) -> str:
     name = f"{sign}{number(limits.nominal_mm)}"
     if abs(low + high) < 1e-9:
         return f"{name} ±{number(high)}"
-    zone = limits.source.removeprefix("ISO 286 ")
-    return f"{name} {zone} ({_deviation(high)}/{_deviation(low)})"
+    zone = limits.source.removesuffix(", assumed")
+    zone = f" {zone.removeprefix('ISO 286 ')}" if zone.startswith("ISO 286 ") else ""
+    return f"{name}{zone} ({_deviation(high)}/{_deviation(low)})"
+
+
+def _digits(value: float) -> str:
+    """Return a number cut to two digits, so that no limit is rounded up."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 1) if value > 0.0 else 1.0
+    return f"{math.floor(value / step + 1e-9) * step:.6g}"
 
 
 def _deviation(mm: float) -> str:
@@ -75,19 +85,46 @@ def _deviation(mm: float) -> str:
 
 
 def _clamping(jaws: int, made: MakingData) -> str:
-    least = {count: force for count, force in made.jaw_force_n.items() if count != jaws}
-    others = ", ".join(f"{force:.0f} N with {count}" for count, force in least.items())
+    most = made.jaw_force_n[jaws]
+    others = ", ".join(
+        f"{_digits(force)} N with {count}"
+        for count, force in made.jaw_force_n.items()
+        if count != jaws
+    )
+    where = "face, or on the rim with" if most >= RIM_CLAMP_N else "face; the rim takes"
     return (
-        f"Clamp on the face, or on the rim with at most {made.jaw_force_n[jaws]:.0f} N a jaw with "
-        f"{jaws} jaws ({others}): lobes then stay within {made.lobe_budget_um:.1f} µm."
+        f"Clamp on the {where} at most {_digits(most)} N a jaw with {jaws} jaws ({others}): lobes then stay "
+        f"within {made.lobe_budget_um:.1f} µm."
     )
 
 
 def _making(made: MakingData) -> Iterator[str]:
-    if made.blank is not None and made.bought_kg is not None:
-        yield f"Blank: {made.blank.text}, {1e3 * made.bought_kg:.0f} g bought."
-    if made.deeper_depth_mm is not None:
-        yield f"The cutter may cut {made.deeper_depth_mm:g} mm deep: measure the first root circle."
+    if made.blank is not None and made.bought_kg is not None and made.kept_share is not None:
+        yield (
+            f"Blank: {made.blank.text}; {1e3 * made.bought_kg:.0f} g bought with its saw cut, "
+            f"{100.0 * made.kept_share:.0f} % of it stay in the ring."
+        )
+    else:
+        yield f"Blank: {made.least_blank}."
+    if made.deeper_depth_mm is not None and made.rim_below_deeper_mm is not None:
+        yield (
+            f"The cutter may cut {made.deeper_depth_mm:.6g} mm deep: measure the first root circle; the "
+            f"rim would then be {made.rim_below_deeper_mm:.2f} mm."
+        )
+    yield (
+        f"The free rim rings with two lobes at {_digits(made.rings_at_hz)} Hz: keep the rate of cutting "
+        "edges away from it."
+    )
+
+
+def _holes(screws: FaceScrews | None) -> Iterator[str]:
+    if screws is not None:
+        # fixed fastener: hub thread and ring hole share the clearance
+        place = (screws.hole_mm - screw(screws.size).thread_mm) / 2.0
+        yield (
+            f"Holes for {screws.size}: through, evenly spaced, a tooth midway of two; each axis within "
+            f"Ø{place:.6g} of its place to A; edges broken on both faces."
+        )
 
 
 def _for_shop(note: str, data: RingShopData) -> bool:
@@ -97,6 +134,16 @@ def _for_shop(note: str, data: RingShopData) -> bool:
 
 def _sentence(note: str) -> str:
     return f"{note[:1].upper()}{note[1:].rstrip('.')}."
+
+
+def _not_kept(checks: Iterable[ShopCheck]) -> Iterator[str]:
+    """Tell of checks that the study did not ask for and that fail; the others the answer keeps."""
+    for check in checks:
+        if not check.kept and "safety" in check.name:
+            yield (
+                f"NOT AS IT SHOULD BE: {check.name} is {figures(check.value)}, less than "
+                f"{figures(check.allowed)}: take another fit, hub or fastening."
+            )
 
 
 def _mounting(mounts: Iterable[MountingData]) -> list[str]:
@@ -114,7 +161,12 @@ def _mount(mount: MountingData) -> Iterator[str]:
     if mount.fastening == "screws" and mount.screws is not None:
         yield _screws(mount.screws)
     if mount.slip_safety is not None:
-        yield f"safety against slip {mount.slip_safety:.1f}"
+        asked = figures(mount.torque_asked_nm or 0.0)
+        yield f"safety against slip {figures(mount.slip_safety)} at {asked} N m asked"
+    if mount.stress_share and mount.seat is not None and mount.seat.interference_um[1] > 0.0:
+        yield f"safety against yield {figures(1.0 / mount.stress_share)} of ring and hub, at the tightest"
+    if mount.yielding_through_rpm is not None:
+        yield f"the rim yields through at {_digits(mount.yielding_through_rpm)} rpm"
     for note in mount.notes:
         # what screws would need matters only where screws hold the ring
         if mount.fastening == "screws" or not note.startswith("no screws fit"):
@@ -125,17 +177,41 @@ def _seat(seat: SeatData) -> str:
     loose, tight = seat.interference_um
     if tight <= 0.0:
         return f"seat {seat.fit}, clearance {-tight:.0f} to {-loose:.0f} µm"
-    text = (
-        f"seat {seat.fit}, interference {loose:.0f} to {tight:.0f} µm, pressure up to "
-        f"{seat.pressure_mpa[1]:.1f} MPa, hoop stress of the ring up to {seat.ring_hoop_mpa[1]:.0f} MPa, tip "
-        f"radius grows {seat.tip_growth_um[0]:.0f} to {seat.tip_growth_um[1]:.0f} µm; press on with "
-        f"{seat.press_force_n / 1e3:.2f} kN"
-    )
-    return text + (f" or heat the ring to {seat.joining_c:.0f} °C" if seat.joining_c else "")
+    told = [
+        f"seat {seat.fit}, {_between(loose, tight)}, pressure up to {seat.pressure_mpa[1]:.1f} MPa, hoop "
+        f"stress up to {seat.ring_hoop_mpa[1]:.0f} MPa in the ring and {-seat.hub_hoop_mpa[1]:.0f} MPa "
+        f"(pressed) in the hub, tip radius grows {seat.tip_growth_um[0]:.0f} to "
+        f"{seat.tip_growth_um[1]:.0f} µm",
+        f"press on with {seat.press_force_n / 1e3:.2f} kN"
+        + (f" or heat the ring to {seat.joining_c:.0f} °C" if seat.joining_c else ""),
+    ]
+    if seat.worst_slip_torque_nm > 0.0:
+        told.append(
+            f"slips at {seat.worst_slip_torque_nm:.3g} N m (loosest, worst temperature, full speed)"
+        )
+    if seat.temperature_c is not None:
+        ends = [
+            f"{word} {celsius:.0f} °C"
+            for word, celsius in zip(("from", "to"), seat.temperature_c, strict=True)
+            if math.isfinite(celsius)
+        ]
+        told += ["keeps grip and yield " + " ".join(ends)] if ends else []
+    if seat.contact_loss_rpm is not None:
+        told.append(f"lifts off at {seat.contact_loss_rpm:.0f} rpm")
+    return "; ".join(told)
+
+
+def _between(loose: float, tight: float) -> str:
+    if loose < 0.0:
+        return f"from {-loose:.0f} µm clearance to {tight:.0f} µm interference"
+    return f"interference {loose:.0f} to {tight:.0f} µm"
 
 
 def _screws(screws: ScrewData) -> str:
     return (
-        f"{screws.count} screws {screws.size} (ISO 4762, 8.8) through the face, preload "
-        f"{screws.preload_n / 1e3:.2f} kN each, carry {screws.torque_nm:.1f} N m by friction"
+        f"{screws.count} screws {screws.size} (ISO 4762, 8.8) through the face, thread in the hub at least "
+        f"{screw(screws.size).thread_mm:g} mm deep in steel, twice that in aluminium (common practice, no "
+        f"source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
+        f"{screws.tightening_nm:.2g} N m (dry, k = 0.2, from memory), carry {screws.torque_nm:.1f} N m by "
+        "friction"
     )

@@ -70,12 +70,18 @@ def missing(kinds: Iterable[str]) -> dict[str, str]:
 def jobs(
     study: Study, answer: Answer, kinds: Collection[str], *, release: Release | None = None,
     chord_error_mm: float = CHORD_ERROR_MM, extras: dict[str, Extra] | None = None,
+    wanted: Collection[str] | None = None,
 ) -> list[Job]:  # fmt: skip
-    """Return what there is to make for the wanted `kinds` of `KINDS`; nothing is made yet."""
+    """Return what there is to make for the wanted `kinds` of `KINDS`; nothing is made yet.
+
+    `wanted` names the ring parts to have sheets, DXF and STEP of; all where None.
+    """
     release = release or Release()
     known = parts(study, answer, extras)
     found: list[Job] = []
     for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
+        if wanted is not None and data.part.id not in wanted:
+            continue
         if "rings" in kinds:
             found.append(Job((f"{stem}.svg", f"{stem}.pdf"), partial(_ring, stem, data, release)))
         if "dxf" in kinds:

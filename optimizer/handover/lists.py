@@ -26,11 +26,14 @@ def order_lines(parts: Sequence[Part]) -> list[Line]:
             "teeth": data.part.teeth,
             "profile_shift": data.ring.profile_shift,
             "flank_class_iso1328_2013": data.ring.flank_class,
-            "tip_diameter_mm": data.part.tip_diameter_mm,
-            "bore_mm": data.part.bore_mm,
+            "tip_diameter_mm": _plain(data.part.tip_diameter_mm),
+            "bore_mm": _plain(data.part.bore_mm),
             "face_width_mm": data.part.face_width_mm,
             "material": material(data.study.shop.material).title,
             "cutter": data.part.cutter or "wire erosion",
+            "screws_a_piece": data.extra.screws,
+            "stock": data.extra.stock,
+            "stock_kg": data.extra.stock_kg,
             "blank_kg": data.ring.blank_kg,
             "blanks_kg": data.ring.blank_kg * data.part.quantity,
             "finished_kg": data.ring.finished_kg,
@@ -38,6 +41,11 @@ def order_lines(parts: Sequence[Part]) -> list[Line]:
         }
         for data in parts
     ]
+
+
+def _plain(mm: float) -> float:
+    """Return a size without the dust of binary arithmetic: 65.6 instead of 65.60000000000001."""
+    return float(f"{mm:.12g}")
 
 
 def cutter_lines(answer: Answer) -> list[Line]:

@@ -6,6 +6,7 @@ arcs, extruded over the face width. Edge breaks are left to the shop and not mod
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from math import comb
 from pathlib import Path
@@ -19,6 +20,8 @@ from optimizer.drawing.views import Shape
 from optimizer.physics.profile import Tooth
 from optimizer.physics.quantity import Array
 
+#: Last line of every STEP file (ISO 10303-21).
+_END = b"END-ISO-10303-21;"
 #: Degrees of the splines; with them they stay within 0.05 um of fillet and involute from 17 teeth up.
 _FILLET_DEGREE, _FLANK_DEGREE = 11, 6
 
@@ -26,7 +29,7 @@ _FILLET_DEGREE, _FLANK_DEGREE = 11, 6
 def write_step(data: Part, file: Path) -> None:
     """Write the ring as STEP, axis z, one face in the plane z = 0, a tooth on the positive x axis.
 
-    Raises ImportError without the kernel and RuntimeError where it fails.
+    Raises ImportError without the kernel and OSError where the file cannot be written whole.
     """
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.Interface import Interface_Static
@@ -38,8 +41,10 @@ def write_step(data: Part, file: Path) -> None:
     Interface_Static.SetCVal_s("write.step.unit", "MM")
     writer.Transfer(solid, STEPControl_StepModelType.STEPControl_AsIs)
     _name(writer.Model(), data.part.id)
-    if writer.Write(str(file)) != IFSelect_ReturnStatus.IFSelect_RetDone:
-        raise RuntimeError(f"{file}: the CAD kernel could not write it")
+    done = writer.Write(str(file)) == IFSelect_ReturnStatus.IFSelect_RetDone
+    # the kernel tells no reason, and a file cut off by a full disk is no file
+    if not done or not file.read_bytes().rstrip().endswith(_END):
+        raise OSError(errno.EIO, "the CAD kernel could not write all of it; is the disk full?")
 
 
 def _name(model: Any, name: str) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from optimizer.physics.geometry import Section
 from optimizer.physics.given import above_zero, zero_or_more
 from optimizer.physics.quantity import Quantity
 
@@ -65,3 +66,21 @@ def friction_torque_nm(
     """Torque that the face carries by friction: T = n F mu D / 2, in N m (textbook friction joint)."""
     zero_or_more(friction=friction)
     return np.asarray(np.asarray(screws) * preload * friction * circle / 2e3)[()]
+
+
+def holes_section(count: int, hole_mm: Quantity, circle: Quantity) -> Section:
+    """Section that `count` through holes on a circle take away: area, and polar moment about the axis.
+
+    n A and n A (d^2/8 + D^2/4) with A = pi d^2/4: a disc about its own centre, moved (Steiner).
+    """
+    hole = np.asarray(hole_mm, dtype=float)
+    area = count * np.pi / 4.0 * hole**2
+    return Section(area, area * (hole**2 / 8.0 + np.asarray(circle) ** 2 / 4.0))
+
+
+def tightening_torque_nm(preload: Quantity, thread_mm: Quantity, factor: float = 0.2) -> Quantity:
+    """Torque T = k F d that gives a preload; k = 0.2 for dry threads as delivered (from memory).
+
+    Friction scatters by a quarter and more: a guide, not a rule.
+    """
+    return np.asarray(factor * np.asarray(preload) * thread_mm / 1e3)[()]

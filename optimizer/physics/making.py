@@ -70,9 +70,9 @@ class Blank:
     def text(self) -> str:
         """The blank as one orders it."""
         if self.kind == "plate":
-            return f"plate {self.length_mm:g} thick, {self.outer_mm:g} square"
-        inner = f" x bore {self.inner_mm:g}" if self.kind == "tube" else ""
-        return f"{self.kind} {self.outer_mm:g}{inner}, {self.length_mm:g} long"
+            return f"plate {self.length_mm:.6g} thick, {self.outer_mm:.6g} square"
+        inner = f" x bore {self.inner_mm:.6g}" if self.kind == "tube" else ""
+        return f"{self.kind} {self.outer_mm:.6g}{inner}, {self.length_mm:.6g} long"
 
 
 @dataclass(frozen=True)
@@ -82,6 +82,12 @@ class Allowances:
     diameter_mm: float
     width_mm: float
     saw_mm: float
+
+    def needed(self, tip_mm: float, bore_mm: float, face_width_mm: float) -> str:
+        """Return the least blank for a ring, as one asks for it where no stock is named."""
+        outer, inner = tip_mm + self.diameter_mm, bore_mm - self.diameter_mm
+        tube = f" (tube: bore up to {inner:.6g})" if inner > 0.0 else ""
+        return f"round {outer:.6g} or more{tube}, {face_width_mm + self.width_mm:.6g} long"
 
 
 def blanks(

@@ -40,6 +40,58 @@ def n_force_deflection_mm(
     return at_force, midway
 
 
+def n_force_moments_n_mm(
+    forces: int, force_n: Quantity, radius_mm: Quantity
+) -> tuple[Quantity, Quantity]:
+    """Bending moments of the same ring (at each force, midway between two), positive both, in N mm.
+
+    With h = pi/n: (W R/2) (1/h - cot h) at a force, (W R/2) (1/sin h - 1/h) midway; n = 2 gives
+    W R / pi = 0.31831 W R and 0.18169 W R (textbook). They bend the ring in opposite senses.
+    """
+    if forces < 2:
+        raise ValueError(f"forces: given {forces}, allowed 2 or more")
+    half = np.pi / forces
+    common = np.asarray(force_n) * np.asarray(radius_mm) / 2.0
+    return common * (1.0 / half - 1.0 / np.tan(half)), common * (1.0 / np.sin(half) - 1.0 / half)
+
+
+def clamping_stress_mpa(
+    jaws: int,
+    jaw_force_n: Quantity,
+    bore_mm: Quantity,
+    rim_mm: Quantity,
+    face_width_mm: Quantity,
+) -> Quantity:
+    """Largest bending stress of a rim in the jaws: moment at a jaw over b t^2 / 6, in MPa.
+
+    Below yield the ring springs back; above it the jaws leave it bent.
+    """
+    radius = (np.asarray(bore_mm) + rim_mm) / 2.0
+    moment, _ = n_force_moments_n_mm(jaws, jaw_force_n, radius)
+    return np.asarray(6.0 * moment / (np.asarray(face_width_mm) * np.asarray(rim_mm) ** 2))[()]
+
+
+def ring_frequency_hz(
+    order: int,
+    bore_mm: Quantity,
+    rim_mm: Quantity,
+    youngs_modulus_gpa: Quantity,
+    density_kg_per_m3: Quantity,
+) -> Quantity:
+    """Frequency at which a free ring rings in its own plane with `order` >= 2 lobes, in Hz.
+
+    omega^2 = E I k^2 (k^2 - 1)^2 / (rho A R^4 (k^2 + 1)) (textbook form, from memory); the width
+    cancels, I / A = t^2 / 12. A cutter that strikes at this rate makes the rim chatter.
+    """
+    if order < 2:
+        raise ValueError(f"order: given {order}, allowed 2 or more")
+    radius = (np.asarray(bore_mm) + rim_mm) / 2e3
+    wave = np.asarray(youngs_modulus_gpa) * 1e9 / density_kg_per_m3
+    square = order**2 * (order**2 - 1.0) ** 2 / (order**2 + 1.0)
+    turning = np.sqrt(wave * square / 12.0) * np.asarray(rim_mm) / 1e3 / radius**2
+    return np.asarray(turning / (2.0 * np.pi))[()]
+
+
 def clamping_lobe_mm(
     jaws: int,
     jaw_force_n: Quantity,

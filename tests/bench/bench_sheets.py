@@ -14,6 +14,7 @@ import time
 from pathlib import Path
 
 from optimizer.answer import Answer
+from optimizer.drawing.shop_words import extras
 from optimizer.handover.folder import KINDS, hand_over, jobs
 from optimizer.line import solve
 from optimizer.loading import load_study
@@ -78,7 +79,8 @@ def main() -> None:
         for kind in KINDS:
             started = time.perf_counter()
             with quiet_stdout():
-                files = hand_over(jobs(many, whole, [kind]), place / "family")
+                words = extras(many, whole)
+                files = hand_over(jobs(many, whole, [kind], extras=words), place / "family")
             seconds = time.perf_counter() - started
             total += seconds
             size = sum((place / "family" / name).stat().st_size for name in files) / 1e6

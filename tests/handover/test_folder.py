@@ -138,6 +138,7 @@ def test_several_processes_write_the_same_files(tmp_path, monkeypatch):
     [
         (["--chord-um", "0"], "--chord-um: given 0; allowed: 0.05 to 100"),
         (["--chord-um", "nan"], "--chord-um: given nan"),
+        (["--out", ""], "--out: given nothing; allowed: a folder in a place that exists"),
         (["--date", "tomorrow"], "--date: given 'tomorrow'; allowed: YYYY-MM-DD"),
     ],
 )
@@ -186,3 +187,39 @@ def test_what_is_not_installed_is_left_out_or_refused(answer, tmp_path, capsys, 
 def test_names_become_file_names_that_no_two_share():
     stems = folder._stems(["arm", "ARM", "a/b", "a b", "../x", "关节"])
     assert stems == ["arm", "ARM_2", "a_b", "a_b_2", "_x", "_"]
+
+
+@pytest.fixture(scope="module")
+def six(tmp_path_factory) -> str:
+    file = tmp_path_factory.mktemp("six") / "answer.json"
+    file.write_text(answered("six_joint_arm")[1].to_json())
+    return str(file)
+
+
+def run_six(six: str, out: Path, *options: str) -> int:
+    study = str(SCENARIOS / "six_joint_arm.json")
+    return cli.main(["sheet", study, six, "--out", str(out), *options])
+
+
+def test_chosen_ring_parts_alone(six, tmp_path):
+    assert run_six(six, tmp_path / "a", "--parts", "R3", "R1", "--only", "dxf") == 0
+    assert names(tmp_path / "a") == {"R1.dxf", "R3.dxf"}
+    assert run_six(six, tmp_path / "b", "--parts", "R2") == 0
+    assert {"R2.dxf", "R2.pdf", "R2.svg"} <= names(tmp_path / "b")
+    assert all(name.startswith("R2.") for name in names(tmp_path / "b"))
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--parts", "R1", "R9"], "--parts: given R9; allowed: R1, R2, R3, R4"),
+        (
+            ["--parts", "R1", "--only", "tables"],
+            "--only: given tables; allowed with --parts: rings",
+        ),
+    ],
+)
+def test_unknown_parts_and_kinds_that_show_all_are_refused(six, tmp_path, capsys, options, words):
+    assert run_six(six, tmp_path / "out", *options) == 2
+    assert words in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()

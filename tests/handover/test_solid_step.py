@@ -1,6 +1,7 @@
 """STEP by the CAD kernel: volume, validity, and the same after it is read back."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,11 +17,14 @@ from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_ShapeEnum
 
-from optimizer.drawing.part import Extra, parts
+from optimizer.drawing.part import Extra, parts, transverse_kg_m2
 from optimizer.drawing.views import Holes
 from optimizer.handover import solid_step
+from optimizer.line import solve
 from optimizer.quiet import quiet_stdout
 from tests.drawing.cases import answered, resized
+from tests.line.studies import load
+from tests.line.test_mounting import SCREWED
 from tests.physics.test_profile import shape as tooth_of
 
 
@@ -71,6 +75,25 @@ def test_holes_for_screws_are_cut_out():
     assert volume[0] - volume[1] == pytest.approx(less, rel=1e-6)
 
 
+def test_the_solid_weighs_what_the_answer_says():
+    """With its screw holes: volume by the kernel times density against the answer's finished mass."""
+    study = load(SCREWED)
+    answer = solve(study)
+    (part,) = parts(study, answer)
+    assert part.shape.holes is not None
+    body = properties(solid_step.ring_solid(part.shape))
+    ring = answer.rings[0]
+    # C45: 7850 kg/m3; splines within 0.05 um of some five modules of line a tooth
+    room = 5e-5 * 5.0 * ring.module_mm * ring.teeth * ring.face_width_mm
+    assert body.Mass() == pytest.approx(ring.finished_kg / 7850e-9, abs=room)
+    inertia = body.MatrixOfInertia()
+    polar = inertia.Value(3, 3) * 7850e-9 * 1e-6
+    assert polar == pytest.approx(ring.inertia_kg_m2, rel=1e-5)
+    for axis in (1, 2):  # through the centre of mass
+        across = inertia.Value(axis, axis) * 7850e-9 * 1e-6
+        assert across == pytest.approx(transverse_kg_m2(ring), rel=1e-5)
+
+
 @pytest.mark.parametrize(
     ("name", "teeth"), [("full", 17), ("full", 40), ("stub", 100), ("full", 400)]
 )
@@ -88,3 +111,12 @@ def test_splines_stay_within_what_is_stated(name, teeth):
             for x, y in zip(radius * np.cos(turn), -radius * np.sin(turn), strict=True)
         ]
         assert max(off) < 5e-5
+
+
+def test_a_file_that_cannot_be_written_whole_is_a_fault_of_the_place(tmp_path):
+    """A folder that is not there, and a device that is always full."""
+    study, answer = answered("two_joint_table")
+    (part,) = parts(study, resized(answer, 1.0, 40, 30.0, 8.0))
+    for file in (tmp_path / "none" / "R1.step", Path("/dev/full")):
+        with quiet_stdout(), pytest.raises(OSError):  # noqa: PT011 - the kernel's own words
+            solid_step.write_step(part, file)

@@ -72,7 +72,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "crossed_rim": [("shop.rim_max_mm", "5", "at least rim_min_mm = 6")],
     "fit_and_offset": [(f"{JOINT}.seat_offset_um", "10 beside seat_fit", "one of the two")],
     "bad_fit": [(f"{JOINT}.seat_fit", '"H7-g6"', "hole/shaft")],
-    "unknown_fit_grade": [(f"{JOINT}.seat_fit", '"H99/g6"', "allowed: 3, 4, 5")],
+    "unknown_fit_grade": [(f"{JOINT}.seat_fit", '"H99/g6"', "3, 4, 5")],
     "unknown_head": [(f"{JOINT}.head", '"small"', "a name in heads (none is given")],
     "narrow_face": [(f"{JOINT}.face_width_mm", "5", "active_width_mm = 6")],
     "gap_closes": [("head.gap_tolerance_mm", "0.4", "less than gap_mm = 0.4")],

@@ -263,7 +263,7 @@ FAULTS = {
         "shop.material_treatment: given soft; allowed: a treatment with data for c45: +N, +QT",
     ),
     "a fit outside the tables": (
-        one(seat_fit="H7/u6"), "seat_fit: given \"H7/u6\"; allowed: letter of 'u6' 'u' is not known",
+        one(seat_fit="H7/u6"), "seat_fit: given \"H7/u6\": letter of 'u6' 'u' is not known; allowed: d, e, f",
     ),
     "a fit beyond 500 mm": (
         one(seat_fit="H7/g6", bore_max_mm=501.0, tip_max_mm=600.0),

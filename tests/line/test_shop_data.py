@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from optimizer.answer import Answer
+from optimizer.judge import judge
 from optimizer.line import solve
+from optimizer.physics import rim
 from optimizer.shop_data import RingShopData, shop_data
 from optimizer.standards import iso286, iso1328
 from optimizer.study import Study
@@ -160,7 +162,14 @@ def test_a_bare_study_says_what_it_does_not_know():
     notes = " ".join(part.notes)
     assert "no fit is stated" in notes
     assert part.making.blank is None
-    assert part.inspection.bore.source == "ISO 2768-1 m"
+    bore = part.inspection.bore
+    assert bore.source == "ISO 286 H7, assumed"
+    assert (bore.lower_mm, bore.upper_mm) == (
+        bore.nominal_mm,
+        pytest.approx(bore.nominal_mm + 0.025),
+    )
+    assert "bore H7 assumed" in notes
+    assert part.making.least_blank.startswith("round ")
     assert part.mounting[0].seat is None
     assert "a fine-module cutter may cut" in notes
     assert any("qualified person" in caution for caution in part.cautions)
@@ -173,7 +182,7 @@ def test_a_bare_study_says_what_it_does_not_know():
     [
         (one(seat_fit="H7/g6"), "H7/g6 does not hold by itself"),
         (one(seat_fit="H7/s6"), "hub taken as solid"),
-        (one({"bars_mm": [50.0]}), "no stock suits: a bar or tube of"),
+        (one({"bars_mm": [50.0]}), "no stock suits: round"),
         (one({"flank_class": 3}), "no tooth thickness tolerance"),
         (one({"pins_mm": [5.0]}), "no dimension over pins: pin sizes: none of 1 works"),
         (one({"rim_max_mm": 3.5}), "no screws fit the rim of"),
@@ -206,6 +215,75 @@ def test_disc_cutters_are_named_with_both_numbers():
     assert "metric" in part.making.cutter
     _, _, (part,) = answered(one({"cutting": "wire"}))
     assert part.making.cutter == "wire erosion"
+
+
+def test_one_pattern_of_holes_serves_all_screwed_joints_of_a_part():
+    """The hardest joint decides; one with a fit that shares the ring has the holes too."""
+    data = one(fastening="screws", acceleration_max_rad_s2=20000.0, slip_safety_min=9.0)
+    hard = data["robots"][0]["joints"][0]
+    easy = {**hard, "name": "easy", "acceleration_max_rad_s2": 100.0}
+    held = joint("held", 40.0, seat_fit="H7/p6")
+    data["robots"][0]["joints"] = [hard, easy, held]
+    data["wishes"] = {"ring_parts_max": 1}
+    study, answer, (part,) = answered(data)
+    assert judge(study, answer) == []
+    screws = answer.ring_parts[0].screws
+    alone = answered(one(fastening="screws", acceleration_max_rad_s2=20000.0, slip_safety_min=9.0))
+    assert screws == alone[1].ring_parts[0].screws
+    mounts = {mount.joint: mount for mount in part.mounting}
+    assert mounts["wrist"].screws == mounts["easy"].screws
+    assert mounts["wrist"].slip_safety >= 9.0
+    assert len({ring.finished_kg for ring in answer.rings}) == 1
+    solid = solve(load(one()))
+    assert solid.ring_parts[0].screws is None
+
+
+@pytest.mark.parametrize("bore", [480.0, 560.0])
+def test_a_bore_without_a_fit_is_never_below_nominal(bore):
+    """H7 as far as ISO 286 is held, the general tolerance all above nominal beyond; both assumed."""
+    data = one()
+    data["robots"][0]["joints"] = [
+        joint("wide", bore, bore_max_mm=bore + 2.0, tip_max_mm=bore + 60.0, angle_target_arcsec=9e3)
+    ]
+    data["head"] = {"teeth_max": 1000}
+    data["shop"]["clamp_force_n"] = 0.0
+    _, _, (part,) = answered(data)
+    limits = part.inspection.bore
+    assert limits.lower_mm == limits.nominal_mm < limits.upper_mm
+    assert limits.source.endswith("assumed")
+    assert any("no fit is stated" in note and "assumed" in note for note in part.notes)
+
+
+def test_a_thick_rim_may_not_yield_in_the_jaws():
+    """Lobes alone would allow jaws that bend the rim beyond its yield."""
+    _, _, (part,) = answered(one({"rim_min_mm": 11.0}))
+    ring, made = part.part, part.making
+    for jaws, force in made.jaw_force_n.items():
+        stress = rim.clamping_stress_mpa(jaws, force, ring.bore_mm, ring.rim_mm, ring.face_width_mm)
+        lobe = rim.clamping_lobe_mm(
+            jaws, force, ring.bore_mm, ring.rim_mm, ring.face_width_mm, 210.0
+        )
+        # half of C45 in its weakest condition with data, bars of 16 to 100 mm: 305 MPa
+        assert stress <= 152.5 * (1.0 + 1e-9)
+        assert 2e3 * lobe <= made.lobe_budget_um * (1.0 + 1e-9)
+        assert stress == pytest.approx(152.5) or 2e3 * lobe == pytest.approx(made.lobe_budget_um)
+    assert rim.clamping_stress_mpa(
+        6, made.jaw_force_n[6], ring.bore_mm, ring.rim_mm, ring.face_width_mm
+    ) == pytest.approx(152.5)
+
+
+@pytest.mark.parametrize(("bore", "softens"), [(8.0, True), (40.0, False)])
+def test_heating_that_softens_the_ring_is_said(bore, softens):
+    """s6 over H7 at 8 mm: 32 um (ISO 286) need 350 K of a steel ring, at 40 mm 59 um need 130 K."""
+    data = one(seat_fit="H7/s6")
+    data["robots"][0]["joints"] = [
+        joint("small", bore, bore_max_mm=bore, tip_max_mm=70.0, seat_fit="H7/s6")
+    ]
+    data["head"] = {"teeth_min": 18}
+    data["target"]["angle_target_arcsec"] = 1e4
+    _, _, (part,) = answered(data)
+    assert (part.mounting[0].seat.joining_c > 300.0) == softens
+    assert any("may soften the ring" in note for note in part.notes) == softens
 
 
 def test_data_are_frozen(six):

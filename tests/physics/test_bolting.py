@@ -9,6 +9,24 @@ from shapely.geometry import Point
 from optimizer.physics import bolting
 
 
+def test_holes_take_away_what_shapely_measures():
+    """Area, and polar moment as the sum over thin strips of each hole's polygon."""
+    section = bolting.holes_section(5, 4.5, 71.3)
+    hole = Point(71.3 / 2.0, 0.0).buffer(2.25, quad_segs=2048)
+    assert section.area_mm2 == pytest.approx(5 * hole.area, rel=1e-6)
+    turn = np.linspace(0.0, 2.0 * np.pi, 20001)
+    x, y = 71.3 / 2.0 + 2.25 * np.cos(turn), 2.25 * np.sin(turn)
+    # polar moment about the origin by Green's theorem, 1/4 of the integral of r^2 (x dy - y dx)
+    mid_x, mid_y = (x[1:] + x[:-1]) / 2.0, (y[1:] + y[:-1]) / 2.0
+    moment = np.sum((mid_x**2 + mid_y**2) * (mid_x * np.diff(y) - mid_y * np.diff(x))) / 4.0
+    assert section.polar_mm4 == pytest.approx(5 * moment, rel=1e-6)
+
+
+def test_tightening_torque():
+    """k F d with k = 0.2: 1 kN on M6 takes 1.2 N m (from memory)."""
+    assert bolting.tightening_torque_nm(1000.0, 6.0) == pytest.approx(1.2, rel=1e-12)
+
+
 def test_walls_are_those_of_the_drawing():
     """Distance of the hole's circle from bore and root circle, as shapely measures it."""
     circle = float(bolting.circle_mm(80.0, 94.0))

@@ -66,3 +66,15 @@ def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not():
     assert len(making.blanks(*sizes, bars_mm=[91.2])) == 1
     assert making.blanks(*sizes, bars_mm=[91.1]) == []
     assert making.blanks(*sizes) == []
+
+
+@pytest.mark.parametrize(
+    ("bore", "words"),
+    [
+        (28.0, "round 40.6 or more (tube: bore up to 25), 9 long"),
+        (2.0, "round 40.6 or more, 9 long"),
+    ],
+)
+def test_the_least_blank_in_words(bore, words):
+    """Tip 37.6, width 8; 3 mm on diameters, 1 on the width: no tube can have a bore below nothing."""
+    assert making.Allowances(3.0, 1.0, 2.0).needed(37.6, bore, 8.0) == words

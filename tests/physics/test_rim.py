@@ -220,3 +220,43 @@ def test_fewer_than_two_forces_or_lobes_are_refused(few):
         rim.clamping_lobe_mm(few, 100.0, 90.0, 5.0, 8.0, 210.0)
     with pytest.raises(ValueError, match=f"order: given {few}"):
         rim.lobe_stiffness_n_per_mm2(few, 50.0, 1e6)
+
+
+@pytest.mark.parametrize("forces", [2, 3, 4, 6, 12])
+def test_moments_by_statics_and_closure(forces):
+    """A segment from midway to a force: W/(2 sin h) pulls there, and the ring closes: mean moment 0."""
+    half = np.pi / forces
+    at_force, midway = rim.n_force_moments_n_mm(forces, 7.0, 30.0)
+    pull = 7.0 / (2.0 * np.sin(half))
+    assert at_force + midway == pytest.approx(pull * 30.0 * (1.0 - np.cos(half)), rel=1e-12)
+    angle = np.linspace(0.0, half, 20001)
+    moment = pull * 30.0 * (1.0 - np.cos(angle)) - midway
+    assert np.trapezoid(moment, angle) == pytest.approx(0.0, abs=1e-6 * at_force)
+
+
+def test_stress_in_the_jaws_is_moment_over_section_modulus():
+    """Two jaws, 100 N, mean radius 50 mm, 8 x 5 mm: 100 x 50 / pi over 8 x 25 / 6 N/mm^2."""
+    stress = rim.clamping_stress_mpa(2, 100.0, 95.0, 5.0, 8.0)
+    assert stress == pytest.approx(100.0 * 50.0 / np.pi / (8.0 * 25.0 / 6.0), rel=1e-12)
+
+
+def test_frequency_from_energy():
+    """Rayleigh's quotient of a ring without stretch: w cos(k a), v = -w/k sin(k a), summed numerically."""
+    radius, thick, width, modulus, density = 0.053, 0.006, 0.008, 210e9, 7850.0
+    a = np.linspace(0.0, 2.0 * np.pi, 4000, endpoint=False)
+    for k in (2, 3, 5):
+        w, v = np.cos(k * a), -np.sin(k * a) / k
+        bend = (1.0 - k**2) * w / radius**2  # change of curvature (w'' + w) / R^2
+        stiff = modulus * width * thick**3 / 12.0 * np.mean(bend**2)
+        heavy = density * width * thick * np.mean(w**2 + v**2)
+        wanted = np.sqrt(stiff / heavy) / (2.0 * np.pi)
+        assert rim.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) == pytest.approx(wanted, 1e-9)
+
+
+@pytest.mark.parametrize("call", [
+    lambda: rim.n_force_moments_n_mm(1, 1.0, 1.0),
+    lambda: rim.ring_frequency_hz(1, 1.0, 1.0, 1.0, 1.0),
+])  # fmt: skip
+def test_fewer_than_two_are_refused(call):
+    with pytest.raises(ValueError, match="given 1, allowed 2 or more"):
+        call()

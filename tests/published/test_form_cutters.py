@@ -5,6 +5,7 @@ TC 9-524 chapter 8. Metric numbers and the fifteen-cutter set: handbook tables, 
 """
 
 import itertools
+import math
 
 import pytest
 
@@ -65,6 +66,31 @@ def test_metric_number_is_nine_minus_the_inch_number():
         for row in ROWS:
             if (row["set"], row["numbering"]) == (name, "metric"):
                 assert float(row["number"]) == 9.0 - float(inch[row["z_min"]])
+
+
+#: Smallest tooth counts of sixteen cutters from 12 to 300 teeth, truncated, as J. Rose, Modern
+#: Machine-Shop Practice, prints them (k = 1 to 16).
+ROSE = (12, 13, 14, 15, 17, 18, 20.6, 23, 26, 30, 35, 42, 54, 75, 120, 300)
+
+
+def willis(k, cutters, z_min, z_max):
+    """Equal-error spacing (Willis, in the same book): z_min n / (n - k + z_min k / z_max)."""
+    return z_min * cutters / (cutters - k + z_min * k / z_max)
+
+
+def test_willis_spacing_gives_the_row_of_the_book():
+    """The printed row is truncated to whole teeth, 20.6 to a tenth; k = 15 of 16 is 120 exactly."""
+    assert willis(15, 16, 12, 300) == pytest.approx(120.0)
+    for k, value in enumerate(ROSE, start=1):
+        step = 0.1 if value == 20.6 else 1.0
+        assert 0.0 <= willis(k, 16, 12, 300) - value < step
+
+
+def test_the_large_set_is_spaced_as_willis_says():
+    """Fifteen cutters, from memory: each starts where the row of the book does, within an eighth."""
+    starts = [low for low, _ in disc_set("disc_15")]
+    for start, value in zip(starts, ROSE[:15], strict=True):
+        assert 1.0 <= start / math.floor(value) <= 9.0 / 8.0
 
 
 def test_rings_that_share_a_cutter():

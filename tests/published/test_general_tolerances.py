@@ -2,8 +2,9 @@
 
 import pytest
 
-from optimizer.physics import bolting, rim
+from optimizer.physics import bolting, geometry, rim
 from optimizer.standards import iso2768, screws
+from optimizer.standards.preferred import PREFERRED_MM
 from tests.published.tables import read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
@@ -100,6 +101,34 @@ def test_every_screw_is_compared_and_unknown_ones_are_refused():
 def test_rim_factor_of_external_teeth(ratio, factor):
     """AGMA K_B, computed; at 1.2 itself it is 1 (the formula would give 1.0001)."""
     assert rim.rim_factor_external(ratio * 2.25, 2.25) == printed(factor)
+
+
+def test_the_rim_that_supports_its_teeth_fully():
+    """1.2 depths of 2.25 modules: bore up to m (z - 7.9), 92.1 for m 1, z 100 (computed)."""
+    for bore, whole in ((92.1, True), (92.2, False)):
+        left = float(geometry.rim_thickness_mm(97.5, bore))
+        assert (rim.rim_factor_external(left + 1e-12, 2.25) == 1.0) == whole
+
+
+# Rounded lists of ISO 497 (from memory; to 2.5 of R20 also in the design note of the list itself).
+R10_ROUNDED = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
+R20_ROUNDED = (*(1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9),)
+
+
+def test_preferred_sizes_hold_the_rounded_series():
+    """University of Plymouth, Standardisation and Preferred Sizes: one decade of each list in it."""
+    assert set(R10_ROUNDED) | set(R20_ROUNDED) <= set(PREFERRED_MM)
+    assert {10.0 * size for size in R10_ROUNDED if size not in (1.5,)} <= set(PREFERRED_MM)
+    assert list(PREFERRED_MM) == sorted(set(PREFERRED_MM))
+    assert (len(PREFERRED_MM), PREFERRED_MM[0], PREFERRED_MM[-1]) == (63, 0.05, 300.0)
+
+
+def test_rounded_sizes_lie_near_the_powers_of_ten():
+    """ISO 3: R10 is 10^(i/10); the more rounded values of ISO 497 lie within 6 % (computed)."""
+    for i, size in enumerate(R10_ROUNDED):
+        assert size == pytest.approx(10.0 ** (i / 10.0), rel=0.06)
+    for i, size in enumerate(R20_ROUNDED):
+        assert size == pytest.approx(10.0 ** (i / 20.0), rel=0.06)
 
 
 @pytest.mark.parametrize(

@@ -68,6 +68,36 @@ def test_n_force_table(forces, power, at_force, midway, ratio):
     assert found[0] / rim.n_force_deflection_mm(2, *UNIT)[0] == printed(ratio)
 
 
+# Bending moment at a force over W R, with its sign there: it closes the ring, hence negative in the
+# table; given as its size here. Computed from the same handbook form; n = 2 is the textbook 1/pi.
+@pytest.mark.parametrize(
+    ("forces", "moment"),
+    [
+        (2, "0.31831"), (3, "0.18879"), (4, "0.13662"), (6, "0.08890"), (8, "0.06613"),
+        (12, "0.04383"),
+    ],
+)  # fmt: skip
+def test_n_force_moments(forces, moment):
+    assert rim.n_force_moments_n_mm(forces, 1.0, 1.0)[0] == printed(moment)
+
+
+def test_moments_of_the_pinched_ring():
+    """0.31831 and 0.18169 P R (textbooks); 5.09 N m at 8 N on 2 m, same verification sheet as above."""
+    at_force, midway = rim.n_force_moments_n_mm(2, 1.0, 1.0)
+    assert at_force == printed("0.31831")
+    assert midway == printed("0.18169")
+    assert rim.n_force_moments_n_mm(2, 8.0, 2000.0)[0] / 1e3 == printed("5.09")
+
+
+def test_frequencies_of_a_free_ring():
+    """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz (textbook form from memory, computed).
+
+    210 GPa and 7850 kg/m^3; the section's width cancels.
+    """
+    found = [rim.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) for k in (2, 3, 4)]
+    assert found == [printed("1362"), printed("3852"), printed("7386")]
+
+
 def test_lobes_of_a_line_load():
     """w = q R^4 / (E I (k^2 - 1)^2) (computed): k = 2 is a ninth, k = 3 a sixty-fourth."""
     softness = [1.0 / rim.lobe_stiffness_n_per_mm2(k, 1.0, 1.0) for k in (2, 3, 4)]

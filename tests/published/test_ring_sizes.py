@@ -4,6 +4,8 @@ Sizes: rows of tests/data/worked_examples.csv, each with its source. Inertia: cl
 annulus, computed beforehand.
 """
 
+import math
+
 import pytest
 
 from optimizer.physics import geometry
@@ -33,6 +35,11 @@ def test_ring_sizes(row):
     # The values are exact; 1e-9 mm is binary rounding.
     expected = pytest.approx(float(row["value"]), abs=1e-9)
     assert _size(row["quantity"], module, teeth, shift) == expected
+
+
+def test_pitch_of_module_two():
+    """6.28 mm, printed in the encyclopedia article de.wikipedia.org/wiki/Modul_(Zahnrad): pi d / z."""
+    assert math.pi * geometry.pitch_diameter_mm(2.0, 24) / 24 == printed("6.28")
 
 
 # Outer and inner radius, width in mm, kg/m^3, mass in kg, J in kg m^2 (computed).
