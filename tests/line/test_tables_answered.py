@@ -8,8 +8,8 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from optimizer import choose as searching
 from optimizer import branch, listing, patterns, relax
+from optimizer import choose as searching
 from optimizer import stage as staging
 from optimizer.choose import Solver, choose
 from optimizer.program import Units, units_of
@@ -89,7 +89,8 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25),
-     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_and_listed, None, 800, 40), (unimproved, None, 350, 25),
+     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_and_listed, None, 800, 40),
+     (unimproved, None, 350, 25),
      (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
      (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
 )  # fmt: skip
