@@ -16,6 +16,13 @@ class Member(Piece):
 
     path: str = Field(description="Path of the limit in the study; of a joint, its robot and name.")
     text: str = Field(description="The limit as people read it.")
+    whole_joint: bool = Field(
+        default=False, description="Whether it is a joint with all its limits."
+    )
+    best: float | None = Field(
+        default=None,
+        description="Nearest value that alone would leave the joint a ring; null where none does.",
+    )
 
 
 class Collision(Piece):

@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.blockers import Undecided
+from optimizer.blockers import Undecided, unbounded
 from optimizer.catalogue import Ints
 from optimizer.choose import Solver
-from optimizer.easing import eased, of_rings, unbounded
+from optimizer.easing import eased, of_rings
 from optimizer.multipliers import evaluate, ported, rounded
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.program import build, units_of

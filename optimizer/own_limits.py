@@ -51,6 +51,12 @@ class Limit:
         return self.wish is not None or self.robot is not None
 
     @property
+    def bounds(self) -> tuple[object, ...]:
+        """What a limit over joints is about: its wish, or its robot and the part of it."""
+        part, _, _ = self.field.rpartition(".")
+        return self.wish, self.robot, part if self.robot is not None else ""
+
+    @property
     def polled(self) -> bool:
         """Whether it bounds the time to poll a line, which no ring changes."""
         return self.field.endswith("cycle_max_us")
@@ -241,3 +247,22 @@ def shared_limits_of(study: Study) -> list[Limit]:
             limits = _stated(known, part, ("robots", robot.name, *owner))
             found += [replace(limit, robot=robot.name) for limit in limits]
     return found
+
+
+#: What a limit of a robot is paid from, by the field of the limit: words, side, step, unit.
+_SUPPLIES: dict[str, tuple[str, Side, float, str]] = {
+    "battery.capacity_ah": ("battery of {} Ah", "at most", 0.01, "Ah"),
+    "line.bit_rate_mbit_per_s": ("line at {} Mbit/s", "at most", 0.1, "Mbit/s"),
+}
+
+
+def supply_of(study: Study, limit: Limit) -> Limit | None:
+    """Return the input that a limit of a robot is paid from, as a limit: more of it helps as well."""
+    for field, (words, side, step, unit) in _SUPPLIES.items():
+        part, _, name = field.partition(".")
+        if limit.robot is not None and limit.field.startswith(f"{part}."):
+            (robot,) = (robot for robot in study.robots if robot.name == limit.robot)
+            given = float(getattr(getattr(robot, part), name))
+            path = path_of("robots", robot.name, part, name)
+            return Limit(path, field, words, given, side, step, unit, robot=robot.name)
+    return None

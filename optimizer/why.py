@@ -25,14 +25,8 @@ from optimizer.loading import StudyError, cross_faults
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.paths import Path, changed, resolve
 from optimizer.rate import rate
-from optimizer.reliefs import (
-    SINGLES_MAX,
-    Relief,
-    candidates,
-    fronts,
-    singles,
-    together,
-)
+from optimizer.relief_fronts import fronts, together
+from optimizer.reliefs import SINGLES_MAX, Relief, candidates, singles
 from optimizer.study import Study
 from optimizer.table import table_of
 from optimizer.universe import MARGIN, universe
