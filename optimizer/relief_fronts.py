@@ -14,13 +14,15 @@ import numpy as np
 from optimizer.blockers import Blocker, Undecided
 from optimizer.easing import Easing, Values
 from optimizer.own_limits import Limit
-from optimizer.reliefs import Relief, least_known, nearer, touches
+from optimizer.reliefs import Relief, least_known, least_value, nearer, touches
 from optimizer.universe import keeps
 
-#: Most fronts that are verified and shown, and most points of one; of one over joints, which takes searches.
+#: Most fronts that are shown, most points of one, and of one over joints, which takes searches.
 FRONTS_MAX, POINTS_MAX, SEARCHED_MAX = 2, 4, 3
+#: Most pairs of values that are verified and shown.
+PAIRS_MAX = 4
 #: Most pairs of limits tried where no two limits each help alone.
-PAIRS_TRIED = 10
+PAIRS_TRIED = 8
 
 
 def fronts(
@@ -117,19 +119,11 @@ def _front(easing: Easing, one: Limit, other: Limit, known: dict[Limit, float]) 
 
 
 def _steps_before(easing: Easing, one: Limit, other: Limit, end: float | None) -> list[float]:
-    """Return values of `one` between the given one and its relief, the nearest first, POINTS_MAX at most."""
+    """Return values of `one` between the given one and its relief, the nearest first, a few at most."""
     if one.shared:
-        last = one.given + 4 * one.step if end is None and one.step >= 1.0 else end
-        if last is None:
-            last = 1.5 * one.given if one.side == "at most" else 0.5 * one.given
-        between = round(abs(last - one.given) / one.step)
-        sign = 1.0 if one.side == "at most" else -1.0
-        count = np.unique(np.linspace(1, between, SEARCHED_MAX + 1).astype(int))
-        start = sign * np.floor(sign * one.given / one.step + 1e-6)
-        steps = np.array([round(float(start + sign * int(c)) * one.step, 9) for c in count])
-    else:
-        also = {} if other.shared else {other: other.given}
-        steps = easing.values_of(one, also)
+        return _searched_steps(easing, one, other, end)
+    also = {} if other.shared else {other: other.given}
+    steps = easing.values_of(one, also)
     away = np.abs(steps - one.given)
     keep = away > 1e-9
     if end is not None:
@@ -140,11 +134,39 @@ def _steps_before(easing: Easing, one: Limit, other: Limit, end: float | None) -
     return [float(step) for step in steps]
 
 
-def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Relief | None:
-    """Return one change after another, each the cheapest that clears more blockers, until it is possible.
+def _searched_steps(easing: Easing, one: Limit, other: Limit, end: float | None) -> list[float]:
+    """Return a few values of a limit over joints: up to its relief, or the whole reach of its front."""
+    first: float | None = one.given
+    last = end
+    if end is None:
+        # from the least that will do if the other gives way, to where the other need give no more
+        first, last = _alone(easing, one, other), None
+        least = _alone(easing, other, one)
+        if first is not None and least is not None:
+            last = least_known(easing, one, {other: least})
+    if first is None or last is None:
+        return []
+    sign = 1 if one.side == "at most" else -1
+    start, stop = (sign * np.floor(sign * value / one.step + 1e-6) for value in (first, last))
+    counts = np.unique(np.linspace(0, abs(stop - start), SEARCHED_MAX + 2).astype(int))
+    steps = [round(float(start + sign * int(count)) * one.step, 9) for count in counts]
+    steps = [
+        step for step in steps if sign * (step - one.given) > 1e-9
+    ]  # the given may be off the step
+    return [step for step in steps if end is None or sign * (end - step) > 1e-9]
 
-    Every joint without a ring is given one by the limit (or two) that asks least; last, limits over
-    joints. None if that does not lead to a possible study.
+
+def _alone(easing: Easing, one: Limit, other: Limit) -> float | None:
+    """Return the least value of a limit if another gives way as far as is looked at."""
+    furthest = easing.furthest(other, {} if one.shared else {one: one.given})
+    return None if furthest is None else least_known(easing, one, {other: furthest})
+
+
+def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Relief | None:
+    """Return changes that make the study possible together, none of which could be a step less.
+
+    Every joint without a ring is given one by the limit (or two) that asks least, then limits over
+    joints follow. None if that does not lead to a possible study.
     """
     values: dict[Limit, float] = {}
     for blocked in sorted({b.joint for b in blockers if b.joint is not None}):
@@ -154,19 +176,42 @@ def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Re
         values.update(step)
     try:
         if not easing.possible(values):
-            shared = [limit for limit in easing.shared if limit in limits]
-            options = [
-                (limit, value)
-                for limit in shared
-                if (value := least_known(easing, limit, values)) is not None
-            ]
-            if not options:
+            shared = _shared_together(easing, limits, values)
+            if not shared:
                 return None
-            limit, value = min(options, key=lambda option: option[0].change(option[1]))
-            values[limit] = value
+            values.update(shared)
     except Undecided:
         return None
     return Relief(tuple(sorted(values.items(), key=lambda item: item[0].path)))
+
+
+def _shared_together(easing: Easing, limits: list[Limit], values: Values) -> dict[Limit, float]:
+    """Return values of limits over joints that are possible with `values`; none if no values are.
+
+    The one that asks least if one will do. Else all give way, and one after another is drawn in as far
+    as the others let it.
+    """
+    shared = [limit for limit in limits if limit.shared]
+    options = [
+        (limit, value)
+        for limit in shared
+        if (value := least_known(easing, limit, values)) is not None
+    ]
+    if options:
+        return dict([min(options, key=lambda option: option[0].change(option[1]))])
+    given_way = {limit: float(easing.furthest(limit, {}) or 0.0) for limit in shared}
+    if not easing.possible({**values, **given_way}):
+        return {}
+    for limit in shared:
+        others = {other: value for other, value in given_way.items() if other != limit}
+        if easing.possible({**values, **others}):
+            given_way = others
+            continue
+        least = least_value(easing, limit, {**values, **others})
+        if least is None:
+            return {}
+        given_way[limit] = least
+    return given_way
 
 
 def _for_joint(

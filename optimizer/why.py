@@ -25,7 +25,7 @@ from optimizer.loading import StudyError, cross_faults
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.paths import Path, changed, resolve
 from optimizer.rate import rate
-from optimizer.relief_fronts import fronts, together
+from optimizer.relief_fronts import PAIRS_MAX, fronts, together
 from optimizer.reliefs import SINGLES_MAX, Relief, candidates, singles
 from optimizer.study import Study
 from optimizer.table import table_of
@@ -97,11 +97,10 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     ]
     alone = singles(easing, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
-    pairs = [
-        points
-        for front in fronts(easing, blockers, limits, alone)
-        if (points := verifier.verified(front))
-    ]
+    pairs: list[list[Relief]] = []
+    for front in fronts(easing, blockers, limits, alone):
+        points = verifier.verified(front, PAIRS_MAX - sum(map(len, pairs)))
+        pairs += [points] if points else []
     both = None
     if not alone and not pairs:
         chain = together(easing, blockers, limits)

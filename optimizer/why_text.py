@@ -50,8 +50,8 @@ def _impossible(why: Explanation) -> list[str]:
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
-        text = "No change of one or two limits that are not fixed frees it"
-        text += f" within {100.0 * why.margin:.3g} % of the values given."
+        text = "Nothing was found that frees it: no limit alone"
+        text += f" within {100.0 * why.margin:.3g} % of its value, nor any pair that was tried."
     return [*blocks, wrap(text, "")]
 
 
@@ -75,7 +75,10 @@ def _merged(blockers: list[Collision], alone: bool) -> list[str]:
             continue
         shared = " and ".join(m.text for m in same[0].members if not m.whole_joint)
         sets = [[m.text for m in blocker.members if m.whole_joint] for blocker in same]
-        texts += [f"{shared} with {words}" if words else shared for words in joint_sets(sets)]
+        if any(sets):
+            texts += [f"{shared} with {words}" for words in joint_sets(sets)]
+        else:
+            texts.append(shared)  # whatever the rings, as with polling
     return texts
 
 
