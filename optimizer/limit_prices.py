@@ -260,7 +260,9 @@ class Pricing:
 
     def _solver(self, study: Study, places: Ints) -> Solver:
         table = table_of(study, self.rated.take(places))
-        return Solver(table, self.units, study.wishes.ceilings(), self.search)
+        solver = Solver(table, self.units, study.wishes.ceilings(), self.search)
+        solver.sifted(self._needed)  # what fewer wishes need is then found among few rows
+        return solver
 
     def _quantities(
         self, study: Study, rows: Ints, held: dict[Wish, int]
