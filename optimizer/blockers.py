@@ -129,8 +129,9 @@ def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
         limit = world.limits[number]
         need = mine.need[mine.limits.index(number), mine.within(frozenset({number}))]
         if limit.side in ("at most", "at least") and len(need):
-            value = need.min() if limit.side == "at most" else need.max()
-            best[number] = limit.rounded(float(value))
+            value = limit.rounded(float(need.min() if limit.side == "at most" else need.max()))
+            if value > 0.0:  # no field takes less
+                best[number] = value
     return best
 
 

@@ -37,8 +37,8 @@ class NewValue(Piece):
     """A limit at a new value, as the study would hold it."""
 
     path: str
-    given: int | float | list[int]
-    value: int | float | list[int]
+    given: int | float | list[int | float]
+    value: int | float | list[int | float]
     text: str
 
 

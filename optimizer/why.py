@@ -27,6 +27,7 @@ from optimizer.paths import Path, changed, resolve
 from optimizer.rate import rate
 from optimizer.relief_fronts import PAIRS_MAX, fronts, together
 from optimizer.reliefs import SINGLES_MAX, Relief, candidates, singles
+from optimizer.shop_reliefs import shop_reliefs
 from optimizer.study import Study
 from optimizer.table import table_of
 from optimizer.universe import MARGIN, universe
@@ -92,7 +93,10 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     ]
     inputs = [
         relief
-        for relief in gap_reliefs(easing, blockers, verifier.frees)
+        for relief in (
+            *gap_reliefs(easing, blockers, verifier.frees),
+            *shop_reliefs(easing.world, blockers, verifier.frees),
+        )
         if verifier.path(relief.values[0][0]).keys not in held
     ]
     alone = singles(easing, blockers, limits) + inputs

@@ -16,6 +16,7 @@ from optimizer.explanation import Way
 from optimizer.line import solve
 from optimizer.loading import StudyError, load_study
 from optimizer.paths import changed, resolve
+from optimizer.standards.modules import series_modules
 from optimizer.study import Study
 from optimizer.why import is_possible, why
 from optimizer.why_text import explanation_text, joint_sets
@@ -274,6 +275,47 @@ def test_a_joint_that_no_module_comes_near_says_so():
     (blocker,) = why(load(data)).blockers
     assert blocker.text == "wrist: modules on offer"
     assert [member.path for member in blocker.members] == ["shop.modules"]
+
+
+def test_a_shop_without_a_module_near_may_add_the_nearest_that_does():
+    data = wrist(shop={"modules": [5.0]})
+    data["robots"][0]["joints"][0]["tip_max_mm"] = 80.0
+    study = load(data)
+    (way,) = why(study).singles
+    (change,) = way.changes
+    assert change.path == "shop.modules"
+    assert isinstance(change.value, list)
+    assert is_possible(changed(study, {resolve(study, "shop.modules"): change.value}))
+    (added,) = set(change.value) - {5.0}
+    for module in series_modules("din780_i"):
+        if added < module <= study.head.module_max_mm:  # nearer to what the shop has
+            assert not is_possible(changed(study, {resolve(study, "shop.modules"): [module, 5.0]}))
+
+
+def test_a_finer_bore_step_frees_a_window_between_two_steps():
+    data = wrist(shop={"modules": [1.0], "bore_step_mm": 7.0})
+    data["robots"][0]["joints"][0] |= {"bore_min_mm": 51.0, "bore_max_mm": 54.5, "tip_max_mm": 80.0}
+    study = load(data)
+    (way,) = [w for w in why(study).singles if w.changes[0].path == "shop.bore_step_mm"]
+    assert [change.value for change in way.changes] == [2.0]  # 50 and 55 are out of reach of 5
+    path = resolve(study, "shop.bore_step_mm")
+    assert is_possible(changed(study, {path: 2.0}))
+
+
+def test_stuck_joints_have_the_value_that_would_do_for_each():
+    explanation = why(load(two_stuck()))
+    study = load(two_stuck())
+    for blocker in explanation.blockers:
+        for member in blocker.members:
+            if member.path.endswith("tip_max_mm"):
+                assert member.best is not None
+                row = {j["name"]: j for j in two_stuck()["robots"][0]["joints"]}[str(blocker.joint)]
+                for tip, expected in ((member.best, True), (round(member.best - 0.01, 2), False)):
+                    data = two_stuck()
+                    data["robots"][0]["joints"] = [row | {"tip_max_mm": tip, "reach_mm": 0.0}]
+                    assert is_possible(load(data)) == expected
+    assert "would do" in explanation_text(explanation)
+    assert study.fingerprint() == explanation.study_sha256
 
 
 def test_the_order_in_which_joints_are_listed_changes_nothing():
