@@ -51,8 +51,8 @@ def nearer(limit: Limit, value: float) -> float:
     return limit.given if limit.side == "counts" else limit.one_less(value)
 
 
-def candidates(easing: Easing, blockers: Iterable[Blocker], fixed: frozenset[str]) -> list[Limit]:
-    """Return the numeric limits in any of the blockers that the user has not fixed.
+def candidates(easing: Easing, blockers: Iterable[Blocker]) -> list[Limit]:
+    """Return the numeric limits in any of the blockers.
 
     With a battery's life its capacity, with a line's cycle its bit rate: they are limits from the other end.
     """
@@ -66,7 +66,7 @@ def candidates(easing: Easing, blockers: Iterable[Blocker], fixed: frozenset[str
         for joint in blocker.joints:
             mine |= set(easing.world.joints[joint].limits)
         found.update(dict.fromkeys(limits[number] for number in sorted(mine)))
-    return [limit for limit in found if limit.side != "kept" and limit.path not in fixed]
+    return [limit for limit in found if limit.side != "kept"]
 
 
 def touches(easing: Easing, limit: Limit, blocker: Blocker) -> bool:

@@ -86,18 +86,18 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         return _explained(study, status, state, [], [], None)
     verifier = Verifier(study)
     blockers = list(state.found.blockers)
-    limits = [
-        limit
-        for limit in candidates(easing, blockers, frozenset())
-        if verifier.path(limit).keys not in held
-    ]
+
+    def free(limit: Limit) -> bool:
+        return verifier.path(limit).keys not in held
+
+    limits = list(filter(free, candidates(easing, blockers)))
     inputs = [
         relief
         for relief in (
             *gap_reliefs(easing, blockers, verifier.frees),
             *shop_reliefs(easing.world, blockers, verifier.frees),
         )
-        if verifier.path(relief.values[0][0]).keys not in held
+        if free(relief.values[0][0])
     ]
     alone = singles(easing, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
@@ -107,7 +107,9 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         pairs += [points] if points else []
     both = None
     if not alone and not pairs:
-        chain = together(easing, blockers, limits)
+        # a joint that has a ring again may collide with the others over a limit not met so far
+        later = [limit for limit in filter(free, easing.shared) if limit not in limits]
+        chain = together(easing, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 
