@@ -95,6 +95,9 @@ class Explanation(Piece):
     together: Way | None = Field(description="Changes that help together, where two do not.")
     order: list[Wish] = Field(description="Wishes in the order in which prices count.")
     prices: list[Price]
+    open: list[str] = Field(
+        default_factory=list, description="What the search did not get to know, and why."
+    )
     rooms: list[Room]
 
     def to_json(self) -> str:

@@ -23,7 +23,9 @@ def explanation_text(why: Explanation) -> str:
         blocks += _impossible(why)
     else:
         blocks += ["Possible. What its limits cost, and how far its inputs may drift."]
-        blocks += [_prices(why), _rooms(why.rooms)]
+        blocks += [wrap(f"Open: {text}.", "") for text in why.open]
+        blocks += [] if why.open else [_prices(why)]
+        blocks.append(_rooms(why.rooms))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -137,10 +139,11 @@ def _way(way: Way) -> str:
 
 def _prices(why: Explanation) -> str:
     told = [p for p in why.prices if _tells(p)]
-    silent = len(why.prices) - len(told)
+    unknown = sum(not p.solved for p in why.prices)
+    silent = len(why.prices) - len(told) - unknown
     names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)]
     title = "Prices of limits: what changes with the limit loosened, and tightened"
-    if not told:
+    if not told and not unknown:
         return wrap(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
     heads = ["limit", "loosened"] + [_UNITS.get(n, n) for n in names]
     heads += ["tightened"] + [_UNITS.get(n, n) for n in names]
@@ -150,6 +153,8 @@ def _prices(why: Explanation) -> str:
         lines.append(f"  {len(told) - PRICES} more in --json")
     if silent:
         lines.append(f"  {count(silent, 'limit')} could move either way without any change")
+    if unknown:
+        lines.append(f"  open for {count(unknown, 'limit')}: the search ended before it knew")
     return "\n".join(lines)
 
 
