@@ -199,9 +199,9 @@ class Pricing:
     def _tightened(self, study: Study, keep: Mask) -> Quantities | None:
         """Return what the best answer comes to among fewer rows, or under a tighter limit over joints."""
         places = np.flatnonzero(keep)
-        solver = self._solver(study, places)
-        if len(np.unique(solver.table.joint)) < solver.table.joints:
+        if len(np.unique(self.rated.catalogue.joint[places])) < len(self.rated.catalogue.joints):
             return None
+        solver = self._solver(study, places)
         start = solver.start()
         if start.rows is None and start.status == "impossible":
             return None

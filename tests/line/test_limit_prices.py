@@ -18,6 +18,7 @@ from optimizer.single import find_joint, rate_one
 from optimizer.study import Study
 from optimizer.why import why
 from optimizer.why_text import explanation_text
+from tests.line.electronic_studies import with_batteries
 from tests.line.studies import Json, load, random_study, small, two_robots
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -162,6 +163,18 @@ def test_room_ends_where_a_ring_on_its_own_fails():
         assert room.limit is not None
         first = f"{room.first} {room.limit.split('.')[-1]}"
         assert first in broken(study, room, beyond), (room, first)
+
+
+@pytest.mark.parametrize("seed", [22, 25])
+def test_the_gap_of_one_head_moves_no_joint_of_another(seed):
+    study = load(with_batteries(seed))
+    reads = {f"{r.name}/{j.name}": j.head for r in study.robots for j in r.joints}
+    assert len(set(reads.values())) > 1
+    found = [room for room in rooms(study, solve(study)) if room.path.endswith(".gap_mm")]
+    assert found
+    for room in found:
+        if room.first in reads:
+            assert room.path == f"heads.{reads[room.first]}.gap_mm"
 
 
 def test_room_at_the_tool_point_ends_where_the_sum_does():
