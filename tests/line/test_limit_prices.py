@@ -165,7 +165,7 @@ def test_room_ends_where_a_ring_on_its_own_fails():
         assert first in broken(study, room, beyond), (room, first)
 
 
-@pytest.mark.parametrize("seed", [22, 25])
+@pytest.mark.parametrize("seed", [22])
 def test_the_gap_of_one_head_moves_no_joint_of_another(seed):
     study = load(with_batteries(seed))
     reads = {f"{r.name}/{j.name}": j.head for r in study.robots for j in r.joints}
