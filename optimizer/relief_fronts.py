@@ -22,7 +22,7 @@ FRONTS_MAX, POINTS_MAX, SEARCHED_MAX = 2, 4, 3
 #: Most pairs of values that are verified and shown.
 PAIRS_MAX = 4
 #: Most pairs of limits tried where no two limits each help alone.
-PAIRS_TRIED = 8
+PAIRS_TRIED = 10
 
 
 def fronts(
@@ -135,25 +135,26 @@ def _steps_before(easing: Easing, one: Limit, other: Limit, end: float | None) -
 
 
 def _searched_steps(easing: Easing, one: Limit, other: Limit, end: float | None) -> list[float]:
-    """Return a few values of a limit over joints: up to its relief, or the whole reach of its front."""
-    first: float | None = one.given
-    last = end
+    """Return a few values of a limit over joints, over the whole reach of its front."""
+    # from the least that will do if the other gives way, to where the other need give no more
+    first, last = _alone(easing, one, other), end
     if end is None:
-        # from the least that will do if the other gives way, to where the other need give no more
-        first, last = _alone(easing, one, other), None
         least = _alone(easing, other, one)
-        if first is not None and least is not None:
-            last = least_known(easing, one, {other: least})
+        last = None if least is None else least_known(easing, one, {other: least})
     if first is None or last is None:
         return []
     sign = 1 if one.side == "at most" else -1
     start, stop = (sign * np.floor(sign * value / one.step + 1e-6) for value in (first, last))
-    counts = np.unique(np.linspace(0, abs(stop - start), SEARCHED_MAX + 2).astype(int))
+    counts = np.unique(
+        np.linspace(0, abs(stop - start), SEARCHED_MAX + (end is not None)).astype(int)
+    )
     steps = [round(float(start + sign * int(count)) * one.step, 9) for count in counts]
-    steps = [
-        step for step in steps if sign * (step - one.given) > 1e-9
-    ]  # the given may be off the step
-    return [step for step in steps if end is None or sign * (end - step) > 1e-9]
+    # the given value may be off the step, and the relief alone is no pair
+    return [
+        step
+        for step in steps
+        if sign * (step - one.given) > 1e-9 and (end is None or sign * (end - step) > 1e-9)
+    ]
 
 
 def _alone(easing: Easing, one: Limit, other: Limit) -> float | None:
