@@ -17,6 +17,7 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from os.path import commonprefix
 from typing import Any
 
 from pydantic import BaseModel
@@ -183,8 +184,8 @@ def nearest_paths(study: Study, segments: list[str]) -> list[str]:
         {r.name for r in study.robots} | {j.name for r in study.robots for j in r.joints}
     )
     for segment in segments[:SEGMENTS_MOST]:
-        alike = names if len(names) <= COMPARED_MOST else [n for n in names if n[:1] == segment[:1]]
-        alike = alike[:COMPARED_MOST]
+        # of very many names those that begin most alike
+        alike = sorted(names, key=lambda name: -len(commonprefix([name, segment])))[:COMPARED_MOST]
         near_names.update(difflib.get_close_matches(segment, alike, NEAR_NAMES, 0.0))
     text = ".".join(_segment(segment) for segment in segments[:SEGMENTS_MOST])
     candidates = itertools.islice(_near_fields(study, near_names), 4 * COMPARED_MOST)
