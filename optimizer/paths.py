@@ -17,7 +17,6 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from os.path import commonprefix
 from typing import Any
 
 from pydantic import BaseModel
@@ -185,11 +184,17 @@ def nearest_paths(study: Study, segments: list[str]) -> list[str]:
     )
     for segment in segments[:SEGMENTS_MOST]:
         # of very many names those that begin most alike
-        alike = sorted(names, key=lambda name: -len(commonprefix([name, segment])))[:COMPARED_MOST]
+        alike = sorted(names, key=lambda name: -_alike(name, segment))[:COMPARED_MOST]
         near_names.update(difflib.get_close_matches(segment, alike, NEAR_NAMES, 0.0))
     text = ".".join(_segment(segment) for segment in segments[:SEGMENTS_MOST])
     candidates = itertools.islice(_near_fields(study, near_names), 4 * COMPARED_MOST)
     return difflib.get_close_matches(text, [path.text for path in candidates], NEAREST, LIKENESS)
+
+
+def _alike(name: str, other: str) -> int:
+    """Return how many letters two names begin with alike."""
+    pairs = itertools.takewhile(lambda pair: pair[0] == pair[1], zip(name, other, strict=False))
+    return sum(1 for _ in pairs)
 
 
 def _near_fields(study: Study, near_names: set[str]) -> Iterator[Path]:
