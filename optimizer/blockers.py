@@ -25,6 +25,7 @@ from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
 from optimizer.rate import Rated
+from optimizer.sift import sift
 from optimizer.study import Study, Wish
 from optimizer.table import Sums, Table, table_of
 from optimizer.universe import Universe
@@ -119,6 +120,21 @@ def joint_blockers(world: Universe, index: int) -> Found:
     return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
 
 
+def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
+    """Return, by number, the value at which each limit of a joint's blocker alone would let a ring in."""
+    if blocker.joint is None:
+        return {}
+    mine, best = world.joints[blocker.joint], {}
+    for number in blocker.limits:
+        limit = world.limits[number]
+        need = mine.need[mine.limits.index(number), mine.within(frozenset({number}))]
+        if limit.side in ("at most", "at least") and len(need):
+            value = limit.rounded(float(need.min() if limit.side == "at most" else need.max()))
+            if value > 0.0:  # no field takes less
+                best[number] = value
+    return best
+
+
 # -- across joints ---------------------------------------------------------------------------------------
 
 
@@ -141,7 +157,7 @@ def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -
 
     A joint counts as left out with everything it adds to a ceiling or a sum.
     """
-    table = table_of(study, inside)
+    table = sifted_whatever(study, table_of(study, inside))
     have = np.unique(table.joint).tolist()
     limits = [limit for limit in shared_limits_of(study) if not limit.polled]
     oracle = _Oracle(study, table, limits, have)
@@ -153,6 +169,42 @@ def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -
     blockers = [oracle.blocker(members) for members in found]
     blockers.sort(key=lambda b: (b.size, [limit.path for limit in b.shared], b.joints))
     return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+
+
+def colliding(study: Study, inside: Rated) -> tuple[list[Limit], list[Limit]]:
+    """Return the limits over joints that all joints cannot keep even alone; if none, some that collide.
+
+    The latter are minimal by deletion, where the search knows. Cheaper than all blockers.
+    """
+    table = sifted_whatever(study, table_of(study, inside))
+    have = np.unique(table.joint).tolist()
+    limits = [limit for limit in shared_limits_of(study) if not limit.polled]
+    oracle = _Oracle(study, table, limits, have)
+    joints = frozenset(range(len(limits), len(limits) + len(have)))
+
+    def possible(members: Members) -> bool:
+        try:
+            return oracle.possible(members | joints)
+        except Undecided:
+            return True
+
+    alone = [limit for number, limit in enumerate(limits) if not possible(frozenset({number}))]
+    conflict = [] if alone else sorted(_shrunk(possible, frozenset(range(len(limits)))))
+    return alone, [limits[number] for number in conflict]
+
+
+def least_alone(study: Study, inside: Rated, limit: Limit) -> float | None:
+    """Return the least that a wish comes to without any limit over joints; None where not proven."""
+    if limit.wish is None:
+        return None
+    table = sifted_whatever(study, table_of(study, inside))
+    table = restricted(study, table, np.unique(table.joint).tolist(), [])
+    solver = Solver(table, units_of(table), {}, study.search)
+    start = solver.start()
+    if start.rows is None:
+        return None
+    stage, _ = solver.minimise(limit.wish, {}, start.rows)
+    return float(stage.value * solver.units.size(limit.wish)) if stage.proven else None
 
 
 def _dual(
@@ -259,6 +311,23 @@ def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit
     )
 
 
+def sifted_whatever(study: Study, table: Table) -> Table:
+    """Return the rows that `sift` leaves whatever the limits over joints, and whichever of them hold.
+
+    Dominance asks for no more of any sum or wish on any joint, so it also holds for some of the joints.
+    """
+    have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
+    free = unbounded(restricted(study, table, have, shared_limits_of(study)))
+    left = sift(free, frozenset(study.wishes.ceilings()))
+    return table.take(left.index)
+
+
+def unbounded(table: Table) -> Table:
+    """Return the table with its sums counted but not limited to anything they could come to."""
+    sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
+    return replace(table, sums=sums)
+
+
 def _held(sums: Sums, joints: list[int], held: set[str]) -> Sums:
     """Return sums over some joints, with the named limits only."""
     numbers = [number for number, name in enumerate(sums.names) if name in held]
@@ -279,7 +348,9 @@ def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     search = study.search.model_copy(
         update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
     )
-    start = Solver(table, units_of(table), ceilings, search).start()
+    solver = Solver(table, units_of(table), ceilings, search)
+    solver.sifted(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
+    start = solver.start()
     if start.rows is None and start.status != "impossible":
         raise Undecided("; ".join(start.reasons))
     return start.rows is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import version
 
 import numpy as np
@@ -92,7 +93,13 @@ def compose(
 def versions() -> dict[str, str]:
     """Return the versions that decide an answer's bytes."""
     libraries = ("numpy", "ortools", "scipy")
-    return {"ringset": __version__, **{name: version(name) for name in libraries}}
+    return {"ringset": __version__, **{name: _installed(name) for name in libraries}}
+
+
+@cache
+def _installed(library: str) -> str:
+    """Return the version of a library, looked up on the disk once: a sweep asks for every study."""
+    return version(library)
 
 
 def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:

@@ -8,21 +8,19 @@ in with all rows of their rings (a ring that gained no row is still dominated as
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from optimizer.blockers import QUESTION_S, Undecided, polling_us, restricted
+from optimizer.blockers import QUESTION_S, Undecided, polling_us, sifted_whatever
 from optimizer.catalogue import Floats, Ints
 from optimizer.choose import Solver
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
-from optimizer.sift import sift
 from optimizer.study import Study, Wish
 from optimizer.table import (
-    Table,
     least_per_joint,
     ring_keys,
     table_of,
@@ -122,14 +120,14 @@ class Easing:
         keep = self.allowed(values)
         if any(not keep[joint.rows].any() for joint in self.world.joints):
             return False
+        study = eased(self.study, {other: v for other, v in values.items() if other.shared})
         for limit in self.shared:
             if limit.polled and not at_most(
-                polling_us(self.study, limit), values.get(limit, limit.given)
+                polling_us(study, limit), values.get(limit, limit.given)
             ):
                 return False
         if not self._searched:
             return True
-        study = eased(self.study, {other: v for other, v in values.items() if other.shared})
         start = self._solver(study, keep).start()
         if start.rows is None and start.status != "impossible":
             raise Undecided("; ".join(start.reasons))
@@ -175,7 +173,9 @@ class Easing:
             update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
         )
         most = study.wishes.ceilings() if ceilings is None else ceilings
-        return Solver(table, units_of(table), most, search)
+        solver = Solver(table, units_of(table), most, search)
+        solver.sifted(frozenset(most))  # what fewer ceilings need is then found among few rows
+        return solver
 
     def _few(self, keep: Mask) -> Mask:
         """Return the rows that matter among those that keep the limits."""
@@ -197,11 +197,8 @@ class Easing:
         """Rows inside all limits that `sift` leaves whatever the limits over joints come to."""
         places = np.flatnonzero(self._inside)
         table = table_of(self.study, self.world.rated.take(places))
-        have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
-        table = unbounded(restricted(self.study, table, have, list(self.shared)))
-        wishes = frozenset(self.study.wishes.ceilings())
         keep = np.zeros(len(self._inside), dtype=np.bool_)
-        keep[places[sift(table, wishes).index]] = True
+        keep[places[sifted_whatever(self.study, table).index]] = True
         return keep
 
 
@@ -210,12 +207,6 @@ def of_rings(rings: Ints, rows: Mask) -> Mask:
     found = np.zeros(int(rings.max()) + 1, dtype=np.bool_)
     found[rings[rows]] = True
     return np.asarray(found[rings])
-
-
-def unbounded(table: Table) -> Table:
-    """Return the table with its sums counted but not limited to anything they could come to."""
-    sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
-    return replace(table, sums=sums)
 
 
 def _thinned(needs: Floats, limit: Limit) -> Floats:

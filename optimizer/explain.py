@@ -32,22 +32,20 @@ def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Expl
     explanation = why(study, fixed)
     if explanation.status != "possible":
         return explanation
-    update = {
-        "order": wish_order(study),
-        "prices": prices(study, step),
-        "rooms": rooms(study, solve(study)),
-    }
+    update: dict[str, object] = {"order": wish_order(study), "rooms": rooms(study, solve(study))}
+    try:
+        update["prices"] = prices(study, step)
+    except Undecided as error:
+        update["open"] = [f"prices: {error}"]
     return explanation.model_copy(update=update)
 
 
 def prices(study: Study, step: float = STEP) -> list[Price]:
-    """Return the price of every numeric limit of a possible study, the largest gain first."""
-    try:
-        pricing = Pricing(study, step)
-    except Undecided as error:
-        raise StudyError(
-            [Fault("study", f"one that is too large ({error})", "fewer rings")]
-        ) from None
+    """Return the price of every numeric limit of a possible study, the largest gain first.
+
+    Raises Undecided where the answer to the study itself was not proven in time, or has too many rows.
+    """
+    pricing = Pricing(study, step)
     words = Words(study)
     found = [_price(study, words, pricing, limit) for limit in pricing.limits]
     order = wish_order(study)

@@ -16,6 +16,13 @@ class Member(Piece):
 
     path: str = Field(description="Path of the limit in the study; of a joint, its robot and name.")
     text: str = Field(description="The limit as people read it.")
+    whole_joint: bool = Field(
+        default=False, description="Whether it is a joint with all its limits."
+    )
+    best: float | None = Field(
+        default=None,
+        description="Nearest value that alone would leave the joint a ring; null where none does.",
+    )
 
 
 class Collision(Piece):
@@ -30,8 +37,8 @@ class NewValue(Piece):
     """A limit at a new value, as the study would hold it."""
 
     path: str
-    given: int | float | list[int]
-    value: int | float | list[int]
+    given: int | float | list[int | float]
+    value: int | float | list[int | float]
     text: str
 
 
@@ -88,6 +95,9 @@ class Explanation(Piece):
     together: Way | None = Field(description="Changes that help together, where two do not.")
     order: list[Wish] = Field(description="Wishes in the order in which prices count.")
     prices: list[Price]
+    open: list[str] = Field(
+        default_factory=list, description="What the search did not get to know, and why."
+    )
     rooms: list[Room]
 
     def to_json(self) -> str:

@@ -24,12 +24,15 @@ STEP_MM, TRIED = 0.01, 8
 def gap_reliefs(
     easing: Easing, blockers: list[Blocker], possible: Callable[[Relief], bool]
 ) -> list[Relief]:
-    """Return a wider gap and a finer tolerance, where either clears all blockers."""
+    """Return a wider gap and a finer tolerance, where either clears all blockers.
+
+    It may clear more than those that name the gap: with the gap the signal changes too.
+    """
     found = []
     for limit in easing.world.limits:
         if limit.field != "head.gap_left_min_mm":
             continue
-        if not all(easing.numbers[limit] in blocker.limits for blocker in blockers):
+        if not any(easing.numbers[limit] in blocker.limits for blocker in blockers):
             continue
         short = _short_mm(easing, limit)
         for field in _inputs(easing, limit) if short is not None else ():

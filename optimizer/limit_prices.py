@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.blockers import Undecided
+from optimizer.blockers import Undecided, unbounded
 from optimizer.catalogue import Ints
 from optimizer.choose import Solver
-from optimizer.easing import eased, of_rings, unbounded
+from optimizer.easing import eased, of_rings
 from optimizer.multipliers import evaluate, ported, rounded
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.program import build, units_of
@@ -199,9 +199,9 @@ class Pricing:
     def _tightened(self, study: Study, keep: Mask) -> Quantities | None:
         """Return what the best answer comes to among fewer rows, or under a tighter limit over joints."""
         places = np.flatnonzero(keep)
-        solver = self._solver(study, places)
-        if len(np.unique(solver.table.joint)) < solver.table.joints:
+        if len(np.unique(self.rated.catalogue.joint[places])) < len(self.rated.catalogue.joints):
             return None
+        solver = self._solver(study, places)
         start = solver.start()
         if start.rows is None and start.status == "impossible":
             return None
@@ -260,7 +260,9 @@ class Pricing:
 
     def _solver(self, study: Study, places: Ints) -> Solver:
         table = table_of(study, self.rated.take(places))
-        return Solver(table, self.units, study.wishes.ceilings(), self.search)
+        solver = Solver(table, self.units, study.wishes.ceilings(), self.search)
+        solver.sifted(self._needed)  # what fewer wishes need is then found among few rows
+        return solver
 
     def _quantities(
         self, study: Study, rows: Ints, held: dict[Wish, int]

@@ -18,7 +18,7 @@ import numpy as np
 from optimizer.catalogue import JointRef, joint_refs
 from optimizer.study import Study, Wish
 
-#: at most, at least: the value bounds a number; counts: a list of head counts that may be added to;
+#: at most, at least: the value bounds a number; counts: a list (head counts, modules) that may be added to;
 #: kept: a limit without a number that could be eased.
 Side = Literal["at most", "at least", "counts", "kept"]
 
@@ -41,7 +41,7 @@ class Limit:
     unit: str = ""
     joint: int | None = None
     head: str | None = None
-    counts: tuple[int, ...] = ()
+    counts: tuple[float, ...] = ()
     wish: Wish | None = None
     robot: str | None = None
 
@@ -49,6 +49,12 @@ class Limit:
     def shared(self) -> bool:
         """Whether joints share the limit: a ceiling, or a sum over a robot."""
         return self.wish is not None or self.robot is not None
+
+    @property
+    def bounds(self) -> tuple[object, ...]:
+        """What a limit over joints is about: its wish, or its robot and the part of it."""
+        part, _, _ = self.field.rpartition(".")
+        return self.wish, self.robot, part if self.robot is not None else ""
 
     @property
     def polled(self) -> bool:
@@ -62,15 +68,17 @@ class Limit:
 
     def say(self, value: float) -> str:
         """Return the limit with another value, as people read it."""
+        if self.side == "counts" and self.words:
+            return self.words.format(", ".join(f"{one:.10g}" for one in self.with_count(value)))
         if self.side == "counts":
             return counts_text(self.with_count(value))
         return self.words.format(f"{value:.10g}")
 
-    def with_count(self, count: float) -> tuple[int, ...]:
-        """Return the head counts with one more."""
-        return tuple(sorted({*self.counts, int(count)}))
+    def with_count(self, count: float) -> tuple[float, ...]:
+        """Return the list with one more; whole numbers as such."""
+        return tuple(int(one) if one == int(one) else one for one in sorted({*self.counts, count}))
 
-    def json_value(self, value: float) -> float | list[int]:
+    def json_value(self, value: float) -> float | list[float]:
         """Return a value of the limit as the study holds it."""
         if self.side == "counts":
             return list(self.with_count(value))
@@ -95,7 +103,7 @@ class Limit:
         return abs(value - self.given) / max(abs(self.given), self.step)
 
 
-def counts_text(counts: tuple[int, ...]) -> str:
+def counts_text(counts: tuple[float, ...]) -> str:
     """Return head counts as people read them: one head, 1 or 2 heads."""
     if counts == (1,):
         return "one head"
@@ -241,3 +249,22 @@ def shared_limits_of(study: Study) -> list[Limit]:
             limits = _stated(known, part, ("robots", robot.name, *owner))
             found += [replace(limit, robot=robot.name) for limit in limits]
     return found
+
+
+#: What a limit of a robot is paid from, by the field of the limit: words, side, step, unit.
+_SUPPLIES: dict[str, tuple[str, Side, float, str]] = {
+    "battery.capacity_ah": ("battery of {} Ah", "at most", 0.01, "Ah"),
+    "line.bit_rate_mbit_per_s": ("line at {} Mbit/s", "at most", 0.1, "Mbit/s"),
+}
+
+
+def supply_of(study: Study, limit: Limit) -> Limit | None:
+    """Return the input that a limit of a robot is paid from, as a limit: more of it helps as well."""
+    for field, (words, side, step, unit) in _SUPPLIES.items():
+        part, _, name = field.partition(".")
+        if limit.robot is not None and limit.field.startswith(f"{part}."):
+            (robot,) = (robot for robot in study.robots if robot.name == limit.robot)
+            given = float(getattr(getattr(robot, part), name))
+            path = path_of("robots", robot.name, part, name)
+            return Limit(path, field, words, given, side, step, unit, robot=robot.name)
+    return None

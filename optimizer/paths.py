@@ -183,12 +183,18 @@ def nearest_paths(study: Study, segments: list[str]) -> list[str]:
         {r.name for r in study.robots} | {j.name for r in study.robots for j in r.joints}
     )
     for segment in segments[:SEGMENTS_MOST]:
-        alike = names if len(names) <= COMPARED_MOST else [n for n in names if n[:1] == segment[:1]]
-        alike = alike[:COMPARED_MOST]
+        # of very many names those that begin most alike
+        alike = sorted(names, key=lambda name: -_alike(name, segment))[:COMPARED_MOST]
         near_names.update(difflib.get_close_matches(segment, alike, NEAR_NAMES, 0.0))
     text = ".".join(_segment(segment) for segment in segments[:SEGMENTS_MOST])
     candidates = itertools.islice(_near_fields(study, near_names), 4 * COMPARED_MOST)
     return difflib.get_close_matches(text, [path.text for path in candidates], NEAREST, LIKENESS)
+
+
+def _alike(name: str, other: str) -> int:
+    """Return how many letters two names begin with alike."""
+    pairs = itertools.takewhile(lambda pair: pair[0] == pair[1], zip(name, other, strict=False))
+    return sum(1 for _ in pairs)
 
 
 def _near_fields(study: Study, near_names: set[str]) -> Iterator[Path]:

@@ -6,11 +6,10 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.blockers import colliding, least_alone
 from optimizer.catalogue import (
     Catalogue,
     Floats,
@@ -22,27 +21,22 @@ from optimizer.catalogue import (
     shop_modules,
     tooth_window,
 )  # fmt: skip
-from optimizer.choose import Choice, choose
 from optimizer.electronics import cycle_us
 from optimizer.mount_checks import row_checks
+from optimizer.own_limits import Limit
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
-from optimizer.program import units_of
 from optimizer.rate import Rated
 from optimizer.standards.racks import RACKS
-from optimizer.study import Robot, Study, Wish, Wishes
+from optimizer.study import Study
 from optimizer.table import (
     battery_limit_ua,
     battery_shares_ua,
     least_per_joint,
-    table_of,
     tool_point_limit,
     tool_point_reached_um,
     tool_point_shares,
 )  # fmt: skip
-
-#: Longest search for one reason, in seconds.
-REASON_LIMIT_S = 20.0
 
 
 def joint_reasons(study: Study, rated: Rated) -> list[str]:
@@ -259,98 +253,22 @@ def line_reasons(study: Study) -> list[str]:
     return reasons
 
 
-#: Limits of one robot that its joints share, as fields of the robot.
-_TOOL_POINT, _BATTERY = "tool_point_target_um", "battery.life_min_years"
-
-
-@dataclass(frozen=True)
-class SharedLimit:
-    """A limit that joints share: a ceiling among the wishes, a robot's tool point or battery."""
-
-    field: str
-    robot: str | None = None
-
-    @property
-    def text(self) -> str:
-        """The limit as people read it."""
-        return f"wishes.{self.field}" if self.robot is None else f"{self.robot}: {self.field}"
-
-
 def shared_reasons(study: Study, inside: Rated) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
-    search = study.search.model_copy(
-        update={"time_limit_s": min(study.search.time_limit_s, REASON_LIMIT_S)}
-    )
-    study = study.model_copy(update={"search": search})
-    limits = _shared_limits(study)
-    alone = [limit for limit in limits if _impossible(_only(study, [limit]), inside)]
+    alone, conflict = colliding(study, inside)
     if alone:
-        return [_least_text(study, limit, inside) for limit in alone]
-    conflict = list(limits)
-    for limit in limits:
-        rest = [other for other in conflict if other != limit]
-        if rest and _impossible(_only(study, rest), inside):
-            conflict = rest
-    return [f"{' and '.join(limit.text for limit in conflict)}: cannot hold together"]
+        return [_least_text(limit, least_alone(study, inside, limit)) for limit in alone]
+    return [f"{' and '.join(map(_name, conflict))}: cannot hold together"]
 
 
-def _shared_limits(study: Study) -> list[SharedLimit]:
-    fields = [
-        f for f in Wishes.model_fields if f != "order" and getattr(study.wishes, f) is not None
-    ]
-    limits = [SharedLimit(field) for field in fields]
-    for robot in study.robots:
-        if robot.tool_point_target_um is not None:
-            limits.append(SharedLimit(_TOOL_POINT, robot.name))
-        if robot.battery is not None and robot.battery.life_min_years is not None:
-            limits.append(SharedLimit(_BATTERY, robot.name))
-    return limits
+def _name(limit: Limit) -> str:
+    return limit.path if limit.robot is None else f"{limit.robot}: {limit.field}"
 
 
-def _only(study: Study, kept: list[SharedLimit]) -> Study:
-    """Return the study with only the `kept` ones of its shared limits."""
-    fields = [f for f in Wishes.model_fields if f != "order" and SharedLimit(f) not in kept]
-
-    def freed(robot: Robot) -> Robot:
-        if SharedLimit(_TOOL_POINT, robot.name) not in kept:
-            robot = robot.model_copy(update={"tool_point_target_um": None})
-        if robot.battery is not None and SharedLimit(_BATTERY, robot.name) not in kept:
-            free = robot.battery.model_copy(update={"life_min_years": None})
-            robot = robot.model_copy(update={"battery": free})
-        return robot
-
-    return study.model_copy(
-        update={
-            "wishes": study.wishes.model_copy(update=dict.fromkeys(fields)),
-            "robots": [freed(robot) for robot in study.robots],
-        }
-    )
-
-
-def _impossible(study: Study, inside: Rated) -> bool:
-    return _chosen(study, inside, []).status == "impossible"
-
-
-def _chosen(study: Study, inside: Rated, order: list[Wish]) -> Choice:
-    table = table_of(study, _rebound(study, inside))
-    return choose(table, units_of(table), order, study.wishes.ceilings(), study.search)
-
-
-def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
+def _least_text(limit: Limit, least: float | None) -> str:
     """Say what is the least possible for a ceiling that cannot be met even alone."""
     if limit.robot is not None:
-        return f"{limit.text}: cannot be met"
-    wish: Wish = limit.field.removesuffix("_kg").removesuffix("_max")  # type: ignore[assignment]
-    ceiling = getattr(study.wishes, limit.field)
-    free = _only(study, [])
-    free = free.model_copy(update={"wishes": free.wishes.model_copy(update={"order": [wish]})})
-    choice = _chosen(free, inside, [wish])
-    if choice.status != "proven":
-        return f"{limit.text} {ceiling:g}: cannot be met"
-    least = choice.stages[0].value * units_of(table_of(free, inside)).size(wish)
-    return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
-
-
-def _rebound(study: Study, inside: Rated) -> Rated:
-    """Return the same rows bound to the joints of a changed study."""
-    return replace(inside, catalogue=replace(inside.catalogue, joints=joint_refs(study)))
+        return f"{_name(limit)}: cannot be met"
+    if least is None:
+        return f"{_name(limit)} {limit.given:g}: cannot be met"
+    return f"{_name(limit)} {limit.given:g}: the least possible is {least:g}"

@@ -52,8 +52,8 @@ class RoomToMove:
     limit: str
 
 
-#: What a value of an input makes of the study: the study, its joints, and a shift of every gap in mm.
-Drift = tuple[Study, tuple[JointRef, ...], float]
+#: What a value of an input makes of the study: the study, its joints, and a shift of each joint's gap in mm.
+Drift = tuple[Study, tuple[JointRef, ...], Floats]
 
 
 @dataclass(frozen=True)
@@ -80,6 +80,7 @@ class Rooms:
         mine = [rings[ref.robot.name, ref.joint.name] for ref in self.refs]
         places = np.searchsorted(modules, [ring.module_mm - 1e-9 for ring in mine])
         self.gap = np.array([ring.gap_mm for ring in mine])
+        self.still = np.zeros(len(mine))
         self.rows = Catalogue(
             self.refs, modules, step, np.arange(len(mine)), places.astype(np.int64),
             np.array([ring.teeth for ring in mine], dtype=np.int64),
@@ -129,7 +130,7 @@ class Rooms:
             joint = ref.joint.model_copy(update={field: value})
             target = value if field == "angle_target_arcsec" else ref.target_arcsec
             changed = replace(ref, joint=joint, target_arcsec=target)
-            return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), 0.0
+            return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), self.still
 
         low, high = bounds(type(self.refs[index].joint), field)
         joint = self.refs[index].joint
@@ -140,8 +141,8 @@ class Rooms:
     def _head_inputs(self, name: str) -> Iterator[_Input]:
         head = self.study.heads[name] if name else self.study.head
         owner = ("heads", name) if name else ("head",)
-        read = [index for index, ref in enumerate(self.refs) if (ref.joint.head or "") == name]
-        smallest = float(self.gap[read].min())
+        reads = np.array([(ref.joint.head or "") == name for ref in self.refs])
+        smallest = float(self.gap[reads].min())
         for field in HEAD_FIELDS:
             given = smallest if field == "gap_mm" else float(getattr(head, field))
 
@@ -151,7 +152,8 @@ class Rooms:
                     replace(ref, head=changed) if (ref.joint.head or "") == name else ref
                     for ref in self.refs
                 )
-                return self.study, refs, value - given if field == "gap_mm" else 0.0
+                shift = (value - given) * reads if field == "gap_mm" else self.still
+                return self.study, refs, shift
 
             low, high = bounds(type(head), field)
             yield _Input(path_of(*owner, field), given, low, high, False, at)
@@ -160,7 +162,7 @@ class Rooms:
         def at(value: float) -> Drift:
             new = round(value) if field == "flank_class" else value
             shop = self.study.shop.model_copy(update={field: new})
-            return self.study.model_copy(update={"shop": shop}), self.refs, 0.0
+            return self.study.model_copy(update={"shop": shop}), self.refs, self.still
 
         low, high = bounds(type(self.study.shop), field)
         given = float(getattr(self.study.shop, field))
@@ -172,7 +174,7 @@ class Rooms:
                 replace(ref, target_arcsec=value) if ref.joint.angle_target_arcsec is None else ref
                 for ref in self.refs
             )
-            return self.study, refs, 0.0
+            return self.study, refs, self.still
 
         low, high = bounds(type(self.study.target), "angle_target_arcsec")
         given = self.study.target.angle_target_arcsec
@@ -211,7 +213,7 @@ class Rooms:
         refs = tuple(ref for _, changed, _ in made for ref in changed)
         rows = self.rows.take(np.tile(np.arange(joints), count))
         rows = replace(rows, joints=refs, joint=np.arange(count * joints))
-        gap = np.tile(self.gap, count) + np.repeat([shift for _, _, shift in made], joints)
+        gap = np.tile(self.gap, count) + np.concatenate([shift for _, _, shift in made])
         rated = rate(self.study, rows, gap)
         broken = ~rated.inside.reshape(count, joints).all(axis=1)
         shares = tool_point_shares(rated).reshape(count, joints)

@@ -25,14 +25,9 @@ from optimizer.loading import StudyError, cross_faults
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.paths import Path, changed, resolve
 from optimizer.rate import rate
-from optimizer.reliefs import (
-    SINGLES_MAX,
-    Relief,
-    candidates,
-    fronts,
-    singles,
-    together,
-)
+from optimizer.relief_fronts import PAIRS_MAX, fronts, together
+from optimizer.reliefs import SINGLES_MAX, Relief, candidates, singles
+from optimizer.shop_reliefs import shop_reliefs
 from optimizer.study import Study
 from optimizer.table import table_of
 from optimizer.universe import MARGIN, universe
@@ -91,26 +86,30 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         return _explained(study, status, state, [], [], None)
     verifier = Verifier(study)
     blockers = list(state.found.blockers)
-    limits = [
-        limit
-        for limit in candidates(easing, blockers, frozenset())
-        if verifier.path(limit).keys not in held
-    ]
+
+    def free(limit: Limit) -> bool:
+        return verifier.path(limit).keys not in held
+
+    limits = list(filter(free, candidates(easing, blockers)))
     inputs = [
         relief
-        for relief in gap_reliefs(easing, blockers, verifier.frees)
-        if verifier.path(relief.values[0][0]).keys not in held
+        for relief in (
+            *gap_reliefs(easing, blockers, verifier.frees),
+            *shop_reliefs(easing.world, blockers, verifier.frees),
+        )
+        if free(relief.values[0][0])
     ]
     alone = singles(easing, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
-    pairs = [
-        points
-        for front in fronts(easing, blockers, limits, alone)
-        if (points := verifier.verified(front))
-    ]
+    pairs: list[list[Relief]] = []
+    for front in fronts(easing, blockers, limits, alone):
+        points = verifier.verified(front, PAIRS_MAX - sum(map(len, pairs)))
+        pairs += [points] if points else []
     both = None
     if not alone and not pairs:
-        chain = together(easing, blockers, limits)
+        # a joint that has a ring again may collide with the others over a limit not met so far
+        later = [limit for limit in filter(free, easing.shared) if limit not in limits]
+        chain = together(easing, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 

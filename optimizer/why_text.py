@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from math import comb
+
 from optimizer.explanation import Collision, Explanation, Price, Room, Way
 from optimizer.picture import subplots, svg_text
 from optimizer.text import bullets, count, table, wrap
+from optimizer.why_words import listed
 
 #: Most lines of each list; the rest is in the JSON.
 COLLISIONS, PRICES, ROOMS = 6, 20, 15
@@ -20,7 +23,9 @@ def explanation_text(why: Explanation) -> str:
         blocks += _impossible(why)
     else:
         blocks += ["Possible. What its limits cost, and how far its inputs may drift."]
-        blocks += [_prices(why), _rooms(why.rooms)]
+        blocks += [wrap(f"Open: {text}.", "") for text in why.open]
+        blocks += [] if why.open else [_prices(why)]
+        blocks.append(_rooms(why.rooms))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -28,12 +33,12 @@ def explanation_text(why: Explanation) -> str:
 
 
 def _impossible(why: Explanation) -> list[str]:
-    texts = _merged(why.blockers)
+    texts = _merged(why.blockers, not (why.singles or why.fronts or why.together))
     shown = texts[:COLLISIONS]
     rest = len(texts) - len(shown)
     if rest or not why.complete:
         shown.append(f"{rest or 'perhaps'} more" + ("" if rest else "; the list may go on"))
-    alone = "What cannot hold together (without any one of a line, the rest of it can)"
+    alone = "What cannot hold together (all of a line; drop any one of it, and the rest can)"
     blocks = ["Impossible as stated.", bullets(alone, shown)]
     if why.singles:
         title = "Least changes that free it, any one of them will do"
@@ -47,21 +52,81 @@ def _impossible(why: Explanation) -> list[str]:
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
-        text = "No change of one or two limits that are not fixed frees it"
-        text += f" within {100.0 * why.margin:.3g} % of the values given."
+        text = "Nothing was found that frees it: no limit alone"
+        text += f" within {100.0 * why.margin:.3g} % of its value, nor any pair that was tried."
     return [*blocks, wrap(text, "")]
 
 
-def _merged(blockers: list[Collision]) -> list[str]:
-    """Return a line per blocker; joints that fail by the same limits share one."""
+def _merged(blockers: list[Collision], alone: bool) -> list[str]:
+    """Return a line per blocker; those that fail by the same limits share one.
+
+    Where several joints are stuck, or nothing is found that frees the study (`alone`), each limit has the
+    value that would do for its joint.
+    """
     groups: dict[tuple[str, ...], list[Collision]] = {}
+    several = len({blocker.joint for blocker in blockers} - {None}) > 1
     for blocker in blockers:
-        groups.setdefault(tuple(m.text for m in blocker.members), []).append(blocker)
+        limits = tuple(m.text for m in blocker.members if not m.whole_joint)
+        groups.setdefault((str(blocker.joint is None), *limits), []).append(blocker)
     texts = []
-    for key, same in groups.items():
-        joints = [blocker.joint for blocker in same if blocker.joint is not None]
-        texts.append(f"{', '.join(joints)}: {', '.join(key)}" if len(joints) > 1 else same[0].text)
+    for same in groups.values():
+        if same[0].joint is not None:
+            joints = ", ".join(str(blocker.joint) for blocker in same)
+            told = _with_best(same) if several or alone else [m.text for m in same[0].members]
+            texts.append(f"{joints}: {', '.join(told)}")
+            continue
+        shared = " and ".join(m.text for m in same[0].members if not m.whole_joint)
+        sets = [[m.text for m in blocker.members if m.whole_joint] for blocker in same]
+        if any(sets):
+            texts += [f"{shared} with {words}" for words in joint_sets(sets)]
+        else:
+            texts.append(shared)  # whatever the rings, as with polling
     return texts
+
+
+def _with_best(same: list[Collision]) -> list[str]:
+    """Return the limits of blockers that differ in their joint only, each with the value that would do."""
+    texts = []
+    for members in zip(*(blocker.members for blocker in same), strict=True):
+        best = sorted({m.best for m in members if m.best is not None})
+        words = " to ".join(f"{value:.10g}" for value in {best[0]: 0, best[-1]: 0}) if best else ""
+        texts.append(f"{members[0].text} ({words} would do)" if words else members[0].text)
+    return texts
+
+
+def joint_sets(sets: list[list[str]]) -> list[str]:
+    """Return sets of joints in few words: what all have in common, and how many of the others.
+
+    Sets that share all but one of their joints are told together, as many as possible at a time.
+    """
+    names = list(dict.fromkeys(name for one in sets for name in one))
+    left = [frozenset(one) for one in sets]
+    common = frozenset.intersection(*left) if left else frozenset()
+    others = [name for name in names if name not in common]
+    fewest = len(left[0] - common) if left else 0
+    whole = all(len(one - common) == fewest for one in left)
+    if fewest > 1 and whole and len(set(left)) == comb(len(others), fewest):
+        first = "".join(f"{name}, " for name in names if name in common)
+        return [f"{first}any {fewest} of {listed(others)}"]
+    words = []
+    while left:
+        stems = {one - {name} for one in left for name in one} if len(left) > 1 else set()
+        told = {
+            stem: [one for one in left if stem < one and len(one) == len(stem) + 1]
+            for stem in stems
+        }
+        stem = max(sorted(told, key=lambda s: [names.index(n) for n in names if n in s]),
+                   key=lambda s: len(told[s]), default=None)  # fmt: skip
+        if stem is None or len(told[stem]) < 2:
+            words += [listed([n for n in names if n in one]) for one in left]
+            break
+        ends = [name for name in names if any(one - stem == {name} for one in left)]
+        fixed = [name for name in names if name in stem]
+        words.append(
+            listed([*fixed, f"one of {listed(ends)}"]) if fixed else f"one of {listed(ends)}"
+        )
+        left = [one for one in left if one not in told[stem]]
+    return words
 
 
 def _way(way: Way) -> str:
@@ -74,10 +139,11 @@ def _way(way: Way) -> str:
 
 def _prices(why: Explanation) -> str:
     told = [p for p in why.prices if _tells(p)]
-    silent = len(why.prices) - len(told)
+    unknown = sum(not p.solved for p in why.prices)
+    silent = len(why.prices) - len(told) - unknown
     names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)]
     title = "Prices of limits: what changes with the limit loosened, and tightened"
-    if not told:
+    if not told and not unknown:
         return wrap(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
     heads = ["limit", "loosened"] + [_UNITS.get(n, n) for n in names]
     heads += ["tightened"] + [_UNITS.get(n, n) for n in names]
@@ -87,6 +153,8 @@ def _prices(why: Explanation) -> str:
         lines.append(f"  {len(told) - PRICES} more in --json")
     if silent:
         lines.append(f"  {count(silent, 'limit')} could move either way without any change")
+    if unknown:
+        lines.append(f"  open for {count(unknown, 'limit')}: the search ended before it knew")
     return "\n".join(lines)
 
 

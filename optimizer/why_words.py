@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.blockers import Blocker
+from optimizer.blockers import Blocker, best_values
 from optimizer.catalogue import joint_refs
 from optimizer.explanation import Collision, Member, NewValue, Way
 from optimizer.own_limits import Limit
@@ -23,9 +23,10 @@ class Words:
             ref.joint.name if names.count(ref.joint.name) == 1 else ref.label for ref in self.refs
         ]
 
-    def member(self, limit: Limit) -> Member:
+    def member(self, limit: Limit, best: float | None = None) -> Member:
         """Return a limit as a member of a blocker."""
-        return Member(path=resolve(self.study, limit.path).text, text=self.text(limit))
+        path = resolve(self.study, limit.path).text
+        return Member(path=path, text=self.text(limit), best=best)
 
     def owned(self, limit: Limit) -> str:
         """Return a limit with the joint or robot it belongs to."""
@@ -43,9 +44,11 @@ class Words:
         """Return a blocker with its words."""
         shared = [self.member(limit) for limit in blocker.shared]
         joints = [
-            Member(path=self.refs[index].label, text=self.labels[index]) for index in blocker.joints
+            Member(path=self.refs[index].label, text=self.labels[index], whole_joint=True)
+            for index in blocker.joints
         ]
-        limits = [self.member(world.limits[number]) for number in blocker.limits]
+        best = best_values(world, blocker)
+        limits = [self.member(world.limits[n], best.get(n)) for n in blocker.limits]
         if blocker.joint is not None and not limits:  # no toothing within reach at all
             limits = [Member(path="shop.modules", text="modules on offer")]
         if blocker.joint is not None:
@@ -54,7 +57,7 @@ class Words:
             return Collision(joint=label, members=limits, text=text)
         text = " and ".join(m.text for m in shared)
         if joints:
-            text += f" with {_listed([m.text for m in joints])}"
+            text += f" with {listed([m.text for m in joints])}"
         return Collision(joint=None, members=[*shared, *joints], text=text)
 
     def way(self, relief: Relief) -> Way:
@@ -83,5 +86,6 @@ def _short(limit: Limit) -> str:
     return f"{limit.given:.10g}"
 
 
-def _listed(names: list[str]) -> str:
+def listed(names: list[str]) -> str:
+    """Return names as people list them."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

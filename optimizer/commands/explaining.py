@@ -77,4 +77,5 @@ def _why(options: argparse.Namespace) -> int:
         write_whole(Path(options.plot), draw_prices(explanation))
     text = explanation.to_json() if options.json == "-" else explanation_text(explanation)
     sys.stdout.write(text)
-    return UNDECIDED if explanation.status == "undecided" else ANSWERED
+    is_open = explanation.status == "undecided" or explanation.open
+    return UNDECIDED if is_open else ANSWERED

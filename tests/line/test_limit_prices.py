@@ -16,6 +16,9 @@ from optimizer.loading import StudyError
 from optimizer.paths import changed, resolve
 from optimizer.single import find_joint, rate_one
 from optimizer.study import Study
+from optimizer.why import why
+from optimizer.why_text import explanation_text
+from tests.line.electronic_studies import with_batteries
 from tests.line.studies import Json, load, random_study, small, two_robots
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -162,6 +165,18 @@ def test_room_ends_where_a_ring_on_its_own_fails():
         assert first in broken(study, room, beyond), (room, first)
 
 
+@pytest.mark.parametrize("seed", [22])
+def test_the_gap_of_one_head_moves_no_joint_of_another(seed):
+    study = load(with_batteries(seed))
+    reads = {f"{r.name}/{j.name}": j.head for r in study.robots for j in r.joints}
+    assert len(set(reads.values())) > 1
+    found = [room for room in rooms(study, solve(study)) if room.path.endswith(".gap_mm")]
+    assert found
+    for room in found:
+        if room.first in reads:
+            assert room.path == f"heads.{reads[room.first]}.gap_mm"
+
+
 def test_room_at_the_tool_point_ends_where_the_sum_does():
     study = load(tied())
     answer = solve(study)
@@ -217,6 +232,33 @@ def test_bad_options_are_refused(options, text, capsys):
 def test_solving_an_impossible_study_names_the_command(capsys):
     assert cli.main(["solve", str(SCENARIOS / "impossible_wrist.json")]) == 3
     assert "ringset why" in capsys.readouterr().out
+
+
+def test_a_search_cut_short_says_what_is_open_and_claims_no_price(tmp_path, capsys):
+    data = tied() | {"search": {"time_limit_s": 1e-6}}
+    path = tmp_path / "study.json"
+    path.write_text(json.dumps(data))
+    explanation = explain(load(data))
+    assert explanation.prices == []
+    assert cli.main(["why", str(path)]) == 4
+    text = capsys.readouterr().out
+    if explanation.status == "possible":
+        assert "Open: prices" in text
+        assert len(explanation.open) == 1
+    assert "without any change" not in text
+    assert "Prices of limits" not in text
+
+
+def test_limits_whose_price_is_open_are_not_counted_as_free():
+    study = load_scenario("two_joint_table")
+    found = [
+        price.model_copy(update={"solved": False, "gain": {}, "loss": {}})
+        for price in prices(study)
+    ]
+    some = [price.model_copy(update={"tightened_impossible": False}) for price in found]
+    text = explanation_text(why(study).model_copy(update={"prices": some}))
+    assert f"open for {len(some)} limits" in text
+    assert "without any change" not in text
 
 
 def test_an_explanation_is_repeatable():

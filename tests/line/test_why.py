@@ -12,10 +12,14 @@ import pytest
 from optimizer import cli
 from optimizer.blockers import transversals
 from optimizer.explain import explain
+from optimizer.explanation import Way
 from optimizer.line import solve
 from optimizer.loading import StudyError, load_study
 from optimizer.paths import changed, resolve
+from optimizer.standards.modules import series_modules
+from optimizer.study import Study
 from optimizer.why import is_possible, why
+from optimizer.why_text import explanation_text, joint_sets
 from tests.line.studies import Json, joint, load, small
 from tests.line.why_checks import (
     check_joint,
@@ -164,12 +168,106 @@ def test_three_stuck_joints_are_freed_by_changes_that_help_together():
     assert solve(changed(study, values)).status == "proven"
 
 
-def test_polling_that_takes_too_long_is_a_blocker_with_a_relief():
+def test_polling_that_takes_too_long_is_freed_by_more_time_or_a_faster_line():
     data = small()
     data["robots"][0]["line"] = {"cycle_max_us": 100.0}
-    explanation = why(load(data))
-    (way,) = explanation.singles
-    assert way.changes[0].path == "robots.arm.line.cycle_max_us"
+    study = load(data)
+    explanation = why(study)
+    assert [blocker.text for blocker in explanation.blockers] == ["line polled in 100 us"]
+    assert "What cannot hold together" in explanation_text(explanation)
+    paths = {way.changes[0].path for way in explanation.singles}
+    assert paths == {"robots.arm.line.cycle_max_us", "robots.arm.line.bit_rate_mbit_per_s"}
+    exact(study, explanation.singles, 0.1)
+
+
+def exact(study: Study, ways: list[Way], step: float) -> None:
+    """Check that each change of one limit frees the study and that one step less does not."""
+    for way in ways:
+        (change,) = way.changes
+        assert isinstance(change.value, float)
+        assert isinstance(change.given, float)
+        less = change.value + (step if change.value < change.given else -step)
+        path = resolve(study, change.path)
+        assert is_possible(changed(study, {path: change.value})), change
+        assert not is_possible(changed(study, {path: round(less, 9)})), change
+
+
+def test_a_battery_may_last_less_long_or_be_larger():
+    data = small()
+    data["head"] = {"backup_current_ua": 10.0}
+    data["robots"][0]["battery"] = {"capacity_ah": 1.0, "life_min_years": 40.0}
+    data["robots"][0]["battery"]["self_discharge_per_year"] = 0.0
+    study = load(data)
+    explanation = why(study)
+    paths = {way.changes[0].path for way in explanation.singles}
+    assert paths == {"robots.arm.battery.life_min_years", "robots.arm.battery.capacity_ah"}
+    exact(study, explanation.singles, 0.01)
+    # 40 years and one: seen only if the search for a shorter life does not stop at half of what is left
+    (life,) = [w for w in explanation.singles if w.changes[0].path.endswith("life_min_years")]
+    assert life.changes[0].value < 4.0
+
+
+def test_a_cost_ceiling_is_eased_to_the_last_step():
+    data = small()
+    data["shop"]["prices"] = {
+        "cutter": 400.0, "set_up_per_ring_part": 250.0, "material_per_kg": 4.37, "head": 149.9,
+        "machine_per_hour": 70.0, "cutting_minutes_per_tooth": {"6": 0.1},
+    }  # fmt: skip
+    data["wishes"] = {"cost_max": 100.0}
+    study = load(data)
+    (way,) = [w for w in why(study).singles if w.changes[0].path == "wishes.cost_max"]
+    exact(study, [way], 0.01)
+
+
+def test_limits_off_their_step_are_eased_to_the_next_one():
+    data = small()
+    data["robots"][0]["joints"][1] |= {"bore_min_mm": 41.0, "bore_max_mm": 42.0}
+    data["robots"][0]["joints"][2] |= {"bore_min_mm": 41.0}
+    data["shop"]["bore_step_mm"] = 2.5
+    study = load(data)
+    found = {w.changes[0].path: w.changes[0].value for w in why(study).singles}
+    assert found["joints.joint 2.bore_max_mm"] == 42.5
+    assert found["joints.joint 2.bore_min_mm"] == 40.0
+
+
+def test_two_tool_points_that_no_ring_reaches_are_eased_together():
+    data = small()
+    for number in (1, 2):
+        robot = json.loads(json.dumps(data["robots"][0]))
+        robot |= {"name": f"arm {number}", "tool_point_target_um": 10.03 * number}
+        data["robots"].append(robot)
+    data["robots"].pop(0)
+    study = load(data)
+    explanation = why(study)
+    assert explanation.singles == []
+    (way,) = explanation.fronts[0]
+    assert [c.path for c in way.changes] == [
+        f"robots.arm {number}.tool_point_target_um" for number in (1, 2)
+    ]
+    values = {resolve(study, change.path): change.value for change in way.changes}
+    assert solve(changed(study, values)).status == "proven"
+
+
+def test_three_ceilings_that_collide_apart_are_eased_together():
+    data = small()
+    data["robots"][0]["tool_point_target_um"] = 10.0
+    data["robots"][0]["line"] = {"cycle_max_us": 100.0}
+    data["wishes"] = {"material_max_kg": 0.01}
+    study = load(data)
+    explanation = why(study)
+    assert explanation.together is not None
+    assert len(explanation.together.changes) == 3
+    values = {resolve(study, c.path): c.value for c in explanation.together.changes}
+    assert solve(changed(study, values)).status == "proven"
+
+
+def test_sets_of_joints_are_told_in_few_words():
+    pairs = [list(pair) for pair in pairs_of("abcd", 2)]
+    assert joint_sets(pairs) == ["any 2 of a, b, c and d"]
+    assert joint_sets([["x", *pair] for pair in pairs]) == ["x, any 2 of a, b, c and d"]
+    assert joint_sets(pairs[:3]) == ["a and one of b, c and d"]
+    assert joint_sets([["a"], ["b"]]) == ["one of a and b"]
+    assert joint_sets([["a", "b"], ["c", "d"]]) == ["a and b", "c and d"]
 
 
 def test_a_joint_that_no_module_comes_near_says_so():
@@ -177,6 +275,47 @@ def test_a_joint_that_no_module_comes_near_says_so():
     (blocker,) = why(load(data)).blockers
     assert blocker.text == "wrist: modules on offer"
     assert [member.path for member in blocker.members] == ["shop.modules"]
+
+
+def test_a_shop_without_a_module_near_may_add_the_nearest_that_does():
+    data = wrist(shop={"modules": [5.0]})
+    data["robots"][0]["joints"][0]["tip_max_mm"] = 80.0
+    study = load(data)
+    (way,) = why(study).singles
+    (change,) = way.changes
+    assert change.path == "shop.modules"
+    assert isinstance(change.value, list)
+    assert is_possible(changed(study, {resolve(study, "shop.modules"): change.value}))
+    (added,) = set(change.value) - {5.0}
+    for module in series_modules("din780_i"):
+        if added < module <= study.head.module_max_mm:  # nearer to what the shop has
+            assert not is_possible(changed(study, {resolve(study, "shop.modules"): [module, 5.0]}))
+
+
+def test_a_finer_bore_step_frees_a_window_between_two_steps():
+    data = wrist(shop={"modules": [1.0], "bore_step_mm": 7.0})
+    data["robots"][0]["joints"][0] |= {"bore_min_mm": 51.0, "bore_max_mm": 54.5, "tip_max_mm": 80.0}
+    study = load(data)
+    (way,) = [w for w in why(study).singles if w.changes[0].path == "shop.bore_step_mm"]
+    assert [change.value for change in way.changes] == [2.0]  # 50 and 55 are out of reach of 5
+    path = resolve(study, "shop.bore_step_mm")
+    assert is_possible(changed(study, {path: 2.0}))
+
+
+def test_stuck_joints_have_the_value_that_would_do_for_each():
+    explanation = why(load(two_stuck()))
+    study = load(two_stuck())
+    for blocker in explanation.blockers:
+        for member in blocker.members:
+            if member.path.endswith("tip_max_mm"):
+                assert member.best is not None
+                row = {j["name"]: j for j in two_stuck()["robots"][0]["joints"]}[str(blocker.joint)]
+                for tip, expected in ((member.best, True), (round(member.best - 0.01, 2), False)):
+                    data = two_stuck()
+                    data["robots"][0]["joints"] = [row | {"tip_max_mm": tip, "reach_mm": 0.0}]
+                    assert is_possible(load(data)) == expected
+    assert "would do" in explanation_text(explanation)
+    assert study.fingerprint() == explanation.study_sha256
 
 
 def test_the_order_in_which_joints_are_listed_changes_nothing():
