@@ -26,6 +26,7 @@ from api.routes import ROUTERS
 from api.service import Service
 from api.settings import Settings
 from api.store import Store
+from api.sweep_store import SweepStore
 
 
 def create_app(
@@ -86,7 +87,8 @@ def _changed(app: FastAPI, identity: str) -> None:
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     state = app.state
-    state.service = Service(state.settings, state.store, state.supervisor, Hub())
+    sweeps = SweepStore(state.store.engines, state.store.clock)
+    state.service = Service(state.settings, state.store, sweeps, state.supervisor, Hub())
     state.supervisor.start()
     yield
     state.service.hub.stopping.set()

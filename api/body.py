@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import re
+from typing import TypeVar
 
 import numpy as np
+from pydantic import BaseModel
 from starlette.requests import Request
 
-from api.problems import Problem
+from api.problems import Problem, map_faults, of_study_error
 from api.settings import Settings
+from optimizer import Fault, Study, StudyError, load_piece, study_faults
+
+Model = TypeVar("Model", bound=BaseModel)
 
 _ESCAPES = re.compile(rb"\\.", re.DOTALL)
 _STRINGS = re.compile(rb'"[^"]*"?')
@@ -44,3 +50,18 @@ def check_shape(raw: bytes, settings: Settings) -> None:
             )
         if int((~closes).sum()) > settings.values_max:
             raise Problem("too-large", f"The body holds more than {settings.values_max} values.")
+
+
+def read_with_study(raw: bytes, model: type[Model]) -> Model:
+    """Return a body that holds a study under `study`; raises Problem."""
+    try:
+        body = load_piece(model, raw)
+    except StudyError as error:
+        raise of_study_error(error, raw) from None
+    study: Study = body.study  # type: ignore[attr-defined]
+    if faults := study_faults(study):
+        named = [Fault(f"study.{fault.path}", fault.given, fault.allowed) for fault in faults]
+        raise Problem(
+            "invalid", "The study's fields do not agree.", map_faults(named, json.loads(raw))
+        )
+    return body

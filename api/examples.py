@@ -47,3 +47,20 @@ RATE_EXAMPLES: dict[str, Any] = {
         },
     },
 }  # fmt: skip
+SWEEP_EXAMPLES: dict[str, Any] = {
+    "grid": {
+        "summary": "Every combination of two tip limits and two targets",
+        "value": {
+            "study": _TABLE,
+            "vary": ["joints.turn.tip_max_mm=124,130", "target.angle_target_arcsec=50:60:10"],
+        },
+    },
+    "list": {
+        "summary": "Two changed studies, value by value",
+        "value": {
+            "study": _TABLE,
+            "paths": ["shop.modules", "target.angle_target_arcsec"],
+            "rows": [[[1], 60], [[1, 1.5], 70]],
+        },
+    },
+}

@@ -82,8 +82,14 @@ class Settings(BaseSettings):
         default=10,
         description="Starts of one study, when the service dies during its work, before it has failed.",
     )
-    queue_max: Count = Field(default=5000, description="Studies waiting in all.")
+    queue_max: Count = Field(default=5000, description="Studies and rows of sweeps waiting in all.")
     queue_per_key: Count = Field(default=1000, description="Studies waiting for one key.")
+    sweep_rows_max: int = Field(
+        default=1000,
+        ge=1,
+        le=10_000,
+        description="Most rows of one sweep, and rows waiting of one key's sweeps; studies go before them.",
+    )
     wait_max_s: Seconds = Field(
         default=60.0, description="Longest `Prefer: wait` honoured; a longer one is shortened."
     )

@@ -16,8 +16,9 @@ from sqlalchemy import insert, select, update
 from api.engines import Engines, StoreUrlError
 from api.place import alive, here
 from api.queue import WorkQueue
-from api.rows import Outcome, sha256
-from api.store import KeyReused, Limits, QueueFull, Store
+from api.repeats import KeyReused, RepeatKey
+from api.rows import Limits, Outcome, QueueFull, sha256
+from api.store import Asked, Store
 from api.tables import STEPS, UnknownStore, document, job, service, version
 
 WIDE = Limits(10_000, 10_000)
@@ -35,7 +36,9 @@ class Clock:
 
 def submit(store: Store, name: str, holder: str = "", **over: Any) -> Any:
     limits = over.pop("limits", WIDE)
-    return store.submit(holder, "answer", sha256(name.encode()), name.encode(), limits, **over)[0]
+    return store.submit(
+        Asked(holder, "answer", sha256(name.encode()), name.encode(), **over), limits
+    )[0]
 
 
 def test_a_job_goes_its_way(store_url: str) -> None:
@@ -130,11 +133,11 @@ def test_the_queue_has_bounds(store_url: str) -> None:
 def test_idempotency_keys_are_kept_for_their_time(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    first = submit(store, "x", repeat_key="k", oldest_key=clock.now - 10)
+    first = submit(store, "x", repeat=RepeatKey("k", clock.now - 10))
     with pytest.raises(KeyReused):
-        submit(store, "y", repeat_key="k", oldest_key=clock.now - 10)
+        submit(store, "y", repeat=RepeatKey("k", clock.now - 10))
     clock.now += 20
-    assert submit(store, "y", repeat_key="k", oldest_key=clock.now - 10).id != first.id
+    assert submit(store, "y", repeat=RepeatKey("k", clock.now - 10)).id != first.id
     store.close()
 
 
@@ -143,7 +146,7 @@ def _write_many(url: str, name: str, count: int, errors: Any) -> None:
     failed = 0
     for i in range(count):
         try:
-            submit(store, f"{name} {i}", name, repeat_key=f"{i}")
+            submit(store, f"{name} {i}", name, repeat=RepeatKey(f"{i}"))
         except Exception:
             failed += 1
     errors.put(failed)
