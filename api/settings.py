@@ -103,7 +103,7 @@ class Settings(BaseSettings):
         default=32, ge=8, le=500, description="Deepest nesting of a request body."
     )
     values_max: int = Field(
-        default=400_000, ge=1000, le=10_000_000, description="Most values in a request body."
+        default=150_000, ge=1000, le=10_000_000, description="Most values in a request body."
     )
     rate_per_s: float = Field(
         default=50.0,
