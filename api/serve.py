@@ -32,6 +32,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
     from api.jobs import DEFAULT_PERFORM
     from api.keys import list_keys
     from api.observe import log_config
+    from api.protocol import protocol
     from api.store import Store
     from api.tables import UnknownStore
 
@@ -75,6 +76,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
         server_header=False,
         timeout_graceful_shutdown=GRACE_S,
         timeout_keep_alive=30,
+        http=protocol(settings.body_time_max_s),
     )
     asyncio.run(Server(config).serve([_listen(settings)]))
 

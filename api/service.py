@@ -144,8 +144,11 @@ class Service:
         """Return a sweep of the caller; raises Problem not-found."""
         return _there(await run_sync(self.sweeps.get, identity, caller.holder))
 
-    async def ended(self, asked: Open, wait_s: float) -> Open:
-        """Return a job or a sweep once it has ended or the time is over, or the service stops."""
+    async def ended(self, asked: Open, wait_s: float, request: Request) -> Open:
+        """Return a job or a sweep once it has ended or the time is over.
+
+        The wait is over, too, when the service stops and when the caller has hung up.
+        """
         look: Any = self.store.get if isinstance(asked, Job) else self.sweeps.get
         loop = asyncio.get_running_loop()
         until = loop.time() + min(wait_s, self.settings.wait_max_s)
@@ -153,7 +156,7 @@ class Service:
             while asked.open and not self.hub.stopping.is_set():
                 asked = _there(await run_sync(look, asked.id, asked.holder))
                 left = until - loop.time()
-                if not asked.open or left <= 0.0:
+                if not asked.open or left <= 0.0 or await request.is_disconnected():
                     break
                 await moved(flag, min(left, LOOK_S))
         return asked

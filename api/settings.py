@@ -97,7 +97,8 @@ class Settings(BaseSettings):
         default=2_000_000, ge=1000, le=20_000_000, description="Largest request body."
     )
     body_time_max_s: Seconds = Field(
-        default=20.0, description="Longest time for a request body to arrive."
+        default=20.0,
+        description="Longest time for the head of a request to arrive, and for its body.",
     )
     depth_max: int = Field(
         default=32, ge=8, le=500, description="Deepest nesting of a request body."

@@ -72,7 +72,7 @@ async def submit_study(
     wait = wait_wanted(request)
     if job.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
-        job = await here.ended(job, wait)
+        job = await here.ended(job, wait, request)
     if job.open:
         return json_response(state_of(job), 202, headers | open_headers(job))
     if result is None:  # it ended while the call was held

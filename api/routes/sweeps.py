@@ -68,7 +68,7 @@ async def submit_sweep(
     wait = wait_wanted(request)
     if sweep.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
-        sweep = await here.ended(sweep, wait)
+        sweep = await here.ended(sweep, wait, request)
     status = 202 if sweep.open else 200
     return json_response(sweep_state(sweep), status, headers | open_headers(sweep))
 

@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, update
 
 from api.engines import Engines, StoreUrlError
 from api.place import alive, here
@@ -19,7 +19,7 @@ from api.queue import WorkQueue
 from api.repeats import KeyReused, RepeatKey
 from api.rows import Limits, Outcome, QueueFull, sha256
 from api.store import Asked, Store
-from api.tables import STEPS, UnknownStore, document, job, service, version
+from api.tables import job, service
 
 WIDE = Limits(10_000, 10_000)
 
@@ -212,30 +212,6 @@ def test_many_threads_submit_one_study_once(store_url: str) -> None:
     store.close()
 
 
-def test_old_studies_are_forgotten_with_all_that_was_theirs(store_url: str) -> None:
-    clock = Clock()
-    store = Store(store_url, clock)
-    queue = WorkQueue(store.engines, clock)
-    old = submit(store, "old")
-    queue.claim()
-    queue.finish(old.number, Outcome("done", b"result", "proven", True))
-    clock.now += 100
-    young = submit(store, "young")
-    queue.claim()
-    queue.finish(young.number, Outcome("done", b"result", "proven", True))
-    waiting = submit(store, "waiting")
-    assert store.expire(before=clock.now - 50) == 1
-    assert store.get(old.id) is None
-    assert store.events(old.number, 0) == []
-    assert store.document(sha256(b"result")) == b"result"  # another still has it
-    clock.now += 1e9
-    assert store.expire(before=clock.now) == 1
-    assert store.get(waiting.id) is not None  # what has not ended is never forgotten
-    with store.engines.read() as c:
-        assert set(c.execute(select(document.c.sha256)).scalars()) == {sha256(b"waiting")}
-    store.close()
-
-
 def test_a_clock_that_goes_backwards_changes_nothing(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
@@ -329,19 +305,6 @@ def test_a_claim_lost_on_the_way_is_put_back(store_url: str) -> None:
     queue.claim()
     assert queue.requeue(queue.owner, None, 0, held={first.number}) == [second.id]
     store.close()
-
-
-def test_a_store_is_opened_again_and_a_later_one_refused(store_url: str) -> None:
-    store = Store(store_url)
-    made = submit(store, "kept")
-    store.close()
-    store = Store(store_url)
-    assert store.get(made.id) is not None
-    with store.engines.write() as c:
-        c.execute(update(version).values(version=len(STEPS) + 1))
-    store.close()
-    with pytest.raises(UnknownStore, match="later release"):
-        Store(store_url)
 
 
 def test_several_services_may_make_one_store_at_once(new_store: Callable[[], str]) -> None:

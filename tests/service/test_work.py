@@ -40,8 +40,8 @@ def test_a_study_that_kills_its_worker_fails_alone(
     shared.wait(again.json()["id"])
 
 
-def test_memory_and_time_have_ceilings(start: Callable[..., Running], sqlite_url: str) -> None:
-    service = start(sqlite_url, study_time_max_s=3, memory_max_mb=400)
+def test_memory_and_time_have_ceilings(start: Callable[..., Running], store_url: str) -> None:
+    service = start(store_url, study_time_max_s=3, memory_max_mb=400)
     short = {"search": {"time_limit_s": 1.0}}
     eater = service.submit(study("eat", **short)).json()
     sleeper = service.submit(study("hog 20", **short)).json()
