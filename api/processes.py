@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import os
 import time
 from multiprocessing.connection import Connection
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from api.rows import Job
+from api.warm import template_context
 from api.worker import work
 
 _PAGE = os.sysconf("SC_PAGE_SIZE")
@@ -20,10 +20,7 @@ class Template:
     """The process that workers are forked from."""
 
     def __init__(self, perform: str, memory_mb: int) -> None:
-        # numpy's helper threads would make forking unsafe, and two slots share the processors anyway
-        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-        self.context = multiprocessing.get_context("forkserver")
-        self.context.set_forkserver_preload(["api.template"])
+        self.context = template_context()
         self.perform, self.memory_mb = perform, memory_mb
 
     def worker(self) -> Worker:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import signal
 import socket
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from contextlib import contextmanager
 from types import FrameType
 
 from api.settings import Settings
+from api.warm import template_context
 
 #: Seconds that open calls get to end when the service stops.
 GRACE_S = 3
@@ -23,8 +23,7 @@ class ServeError(RuntimeError):
 
 def serve(settings: Settings, perform: str | None = None) -> None:
     """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
-    # before numpy is imported: its helper threads are of no use here
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    template_context()  # before numpy is imported here: its helper threads are of no use
     import uvicorn
 
     from api.app import create_app
