@@ -27,6 +27,8 @@ log = logging.getLogger("ringset")
 
 #: Seconds between looks at time and memory of busy workers, at the queue, and at other services.
 WATCH_S, QUEUE_S, PULSE_S, EXPIRE_S = 0.1, 0.3, 1.0, 30.0
+#: Seconds between two notes of the progress of one study, and before its first.
+NEWS_S = 0.25
 #: Seconds before another try when a worker could not start.
 RESTART_S = 2.0
 DEFAULT_PERFORM = "api.kinds:perform"
@@ -107,6 +109,7 @@ class Supervisor:
         for worker in list(self.workers):
             self._hear(worker)
         self._watch()
+        self._tell_news()
         if self._due_now("cancel", QUEUE_S):
             self._cancel()
         self._save()
@@ -146,7 +149,7 @@ class Supervisor:
                 job, body = claimed
                 self.changed(job.id)
                 with contextlib.suppress(OSError):  # it died; the next pulse puts the job back
-                    worker.take(job, body)
+                    worker.take(job, body, NEWS_S)
 
     def _hear(self, worker: Worker) -> None:
         dead = worker.dead  # asked first, so that its last words are not missed
@@ -158,8 +161,10 @@ class Supervisor:
                     self._end(worker, Outcome("done", result, status, reusable))
                 case ("failed", str(code), str(detail)):
                     self._end(worker, Outcome("failed", problem=failure(code, detail)))
+                case ("progress", dict(data)):
+                    worker.news = data
                 case (str(name), dict(data)) if worker.job is not None:
-                    self._progress(worker.job, name, data)
+                    self._note(worker.job, name, data)
         if dead and worker in self.workers:
             self.deaths += 1
             if not worker.ready:  # it could not even start: do not try again all the time
@@ -188,7 +193,15 @@ class Supervisor:
             self.unsaved.pop(0)
             self.changed(job.id)
 
-    def _progress(self, job: Job, name: str, data: dict[str, Any]) -> None:
+    def _tell_news(self) -> None:
+        """Note the latest progress of every worker, but not at every step: each costs a write."""
+        now = time.monotonic()
+        for worker in self.workers:
+            if worker.job is not None and worker.news is not None and now >= worker.news_due:
+                self._note(worker.job, "progress", worker.news)
+                worker.news, worker.news_due = None, now + NEWS_S
+
+    def _note(self, job: Job, name: str, data: dict[str, Any]) -> None:
         try:
             self.queue.progress(job.number, name, data)
         except StoreUnavailable as error:  # the result matters, news does not

@@ -41,11 +41,14 @@ class Worker:
         self.process, self.connection = process, connection
         self.ready, self.started, self.jobs_done = False, 0.0, 0
         self.job: Job | None = None
+        self.news: dict[str, Any] | None = None  # progress that has not been noted yet
+        self.news_due = 0.0
 
-    def take(self, job: Job, document: bytes) -> None:
-        """Give it a job."""
+    def take(self, job: Job, document: bytes, news_s: float) -> None:
+        """Give it a job, whose first progress is noted after some seconds."""
         self.connection.send((job.kind, document, job.options))
         self.job, self.started = job, time.monotonic()
+        self.news, self.news_due = None, self.started + news_s
 
     def messages(self) -> list[tuple[Any, ...]]:
         """Return what it has said; a pipe that ended says nothing more."""

@@ -97,8 +97,9 @@ class Store:
                 return None
             if found.result is None:
                 return found, None
-            body = select(document.c.bytes).where(document.c.sha256 == found.result)
-            return found, bytes(c.execute(body).scalar_one())
+            query = select(document.c.bytes).where(document.c.sha256 == found.result)
+            body = c.execute(query).scalar_one_or_none()
+            return None if body is None else (found, bytes(body))  # it has expired this moment
 
     def get(self, identity: str, holder: str | None = None) -> Job | None:
         """Return a job of a holder (of anyone where None)."""
