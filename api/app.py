@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import cache
+from typing import Any
 
 from anyio.to_thread import run_sync
 from fastapi import FastAPI
@@ -27,6 +28,17 @@ from api.service import Service
 from api.settings import Settings
 from api.store import Store
 from api.sweep_store import SweepStore
+
+#: What pages of the origins in `cors_origins` may send and read.
+_CORS: dict[str, Any] = {
+    "allow_methods": ["GET", "POST"],
+    "allow_headers": [
+        "Authorization", "Content-Type", "Idempotency-Key", "Prefer", "Last-Event-ID",
+    ],
+    "expose_headers": [
+        "Location", "Retry-After", "ETag", "X-Request-Id", "Preference-Applied",
+    ],
+}  # fmt: skip
 
 
 def create_app(
@@ -53,25 +65,7 @@ def create_app(
         app.include_router(router)
     app.add_middleware(Doors, store=store, settings=settings, metrics=app.state.metrics)
     if settings.cors_origins:
-        app.add_middleware(
-            CORSMiddleware,
-            allow_origins=settings.cors_origins,
-            allow_methods=["GET", "POST"],
-            allow_headers=[
-                "Authorization",
-                "Content-Type",
-                "Idempotency-Key",
-                "Prefer",
-                "Last-Event-ID",
-            ],
-            expose_headers=[
-                "Location",
-                "Retry-After",
-                "ETag",
-                "X-Request-Id",
-                "Preference-Applied",
-            ],
-        )
+        app.add_middleware(CORSMiddleware, allow_origins=settings.cors_origins, **_CORS)
     app.add_exception_handler(Problem, _problem)
     app.add_exception_handler(HTTPException, _http_problem)
     app.add_exception_handler(RequestValidationError, _invalid)

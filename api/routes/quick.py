@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from api.body import read_body, read_with_study
 from api.documents import CompareEntry, CompareRequest, Judgement, JudgeRequest, RateRequest, Rating
-from api.examples import RATE_EXAMPLES
+from api.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
 from api.problems import FieldProblem, Problem, map_faults, of_study_error
 from api.routes.answers import body_of, json_response, problems
 from api.service import Here, Service, Who
@@ -54,7 +54,7 @@ async def rate_ring(request: Request, here: Here) -> Response:
     summary="Judge an answer without a solver",
     response_model=Judgement,
     responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("JudgeRequest", {}),
+    openapi_extra=body_of("JudgeRequest", JUDGE_EXAMPLES),
 )
 async def judge_an_answer(request: Request, here: Here) -> Response:
     """Recompute every limit and total of an answer from its study and name every violation."""
@@ -68,7 +68,7 @@ async def judge_an_answer(request: Request, here: Here) -> Response:
     summary="Set answers side by side",
     response_model=Comparison,
     responses=problems(404, 408, 409, 413, 415, 422),
-    openapi_extra=body_of("CompareRequest", {}),
+    openapi_extra=body_of("CompareRequest", COMPARE_EXAMPLES),
 )
 async def compare_some_answers(request: Request, here: Here, who: Who) -> Response:
     """Tell which rings changed between two to ten answers, and what it did to each total."""
