@@ -112,9 +112,10 @@ async def _http_problem(request: Request, error: Exception) -> Response:
 
 def _methods(request: Request) -> set[str]:
     """Return every method that some route offers at this path."""
+    ours = [route for router in ROUTERS for route in router.routes]
     return {
         method
-        for route in request.app.routes
+        for route in (*request.app.routes, *ours)
         if route.matches(dict(request.scope))[0] != Match.NONE
         for method in getattr(route, "methods", None) or ()
     }

@@ -81,7 +81,15 @@ _NO_RING: dict[str, Any] = {
         "versions": {"ringset": "0.1.0", "numpy": "2.4.6", "ortools": "9.15.6755", "scipy": "1.17.1"},
     },
     "warnings": [],
-    "cautions": [],
+    "cautions": [
+        "Sizing aid only: a nominal error budget with assumed inputs, not a safety assessment and no "
+        "statement on performance level or safety integrity.",
+        "Position used in a safety function needs a risk assessment and a validated design by qualified "
+        "people to the standards in force (ISO 10218-1 and -2, ISO 13849-1 or IEC 62061, IEC 61800-5-2 "
+        "and -5-3), including the fastening of ring and head; local codes come first.",
+        "Rings have sharp teeth and must be secured against slipping and kept below bursting speed.",
+        "After any loss of count a joint must be treated as unreferenced.",
+    ],
 }  # fmt: skip
 JUDGE_EXAMPLES: dict[str, Any] = {
     "impossible": {

@@ -112,8 +112,10 @@ def test_nothing_is_found_where_nothing_is(shared: Running) -> None:
     problem(shared.http.get("/v1/studies/none"), 404, "not-found")
     problem(shared.http.get("/v1/studies/none/events"), 404, "not-found")
     problem(shared.http.get("/v1/standards/none"), 404, "not-found")
-    answer = problem(shared.http.delete("/v1/studies"), 405, "wrong-method")
-    assert answer["detail"]
+    for path, methods in (("/v1/studies", "GET, POST"), ("/v1/sweeps/x/cancel", "POST")):
+        refused = shared.http.delete(path)
+        problem(refused, 405, "wrong-method")
+        assert refused.headers["Allow"] == methods
 
 
 def test_query_and_headers_are_checked(shared: Running) -> None:
