@@ -66,7 +66,7 @@ def _inside_strings(codes: Bytes) -> Flags:
     return (np.cumsum(turns, dtype=np.uint8) & 1).astype(np.bool_)
 
 
-def read_with_study(raw: bytes, model: type[Model]) -> Model:
+def read_model(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study under `study`; raises Problem."""
     try:
         body = load_piece(model, raw)

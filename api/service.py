@@ -13,7 +13,7 @@ from anyio.to_thread import run_sync
 from fastapi import Depends, Request
 
 from api.asked import check_paths
-from api.body import read_with_study
+from api.body import read_model
 from api.content import Memo, content_hash
 from api.doors import Caller
 from api.hub import Hub, moved
@@ -72,7 +72,7 @@ class Service:
 
     def accept_sweep(self, holder: str, raw: bytes, repeat_key: str | None) -> Sweep:
         """Accept a sweep, or find the one that is the same. Raises Problem. Called in a thread."""
-        body = read_with_study(raw, SweepRequest)
+        body = read_model(raw, SweepRequest)
         self.within_ceilings(body.study, "/study")
         plan = plan_of(body, self.settings.sweep_rows_max)
         asked = asked_sweep(holder, plan, raw, self._repeat(repeat_key))

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.body import read_body, read_with_study
+from api.body import read_body, read_model
 from api.documents import CompareEntry, CompareRequest, Judgement, JudgeRequest, RateRequest, Rating
 from api.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
 from api.problems import FieldProblem, Problem, map_faults, of_study_error
@@ -126,7 +126,7 @@ def _either(body: RateRequest, one: str, other: str) -> None:
 
 
 def _rate(raw: bytes) -> dict[str, Any]:
-    body = read_with_study(raw, RateRequest)
+    body = read_model(raw, RateRequest)
     _either(body, "teeth", "tip_mm")
     _either(body, "bore_mm", "rim_mm")
     study, module_mm = body.study, body.module_mm
@@ -147,6 +147,6 @@ def _rate(raw: bytes) -> dict[str, Any]:
 
 
 def _judge(raw: bytes) -> dict[str, Any]:
-    body = read_with_study(raw, JudgeRequest)
+    body = read_model(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
     return {"violations": violations, "sound": not violations}
