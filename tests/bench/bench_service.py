@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import httpx
 from hypothesis import HealthCheck, given, settings
 
-from tests.service.bodies import bodies, send
+from tests.service.bodies import cases, send
 from tests.service.ledger import rounds
 from tests.service.postgres import Postgres, programs
 from tests.service.running import ROOT, Running
@@ -251,9 +251,9 @@ def odd_bodies(name: str, url: Callable[[], str]) -> None:
     @settings(
         max_examples=5000, deadline=None, database=None, suppress_health_check=list(HealthCheck)
     )
-    @given(body=bodies)
-    def run(body: bytes) -> None:
-        send(service.http, body)
+    @given(case=cases)
+    def run(case: tuple[str, bytes]) -> None:
+        send(service.http, *case)
 
     run()
     faults = service.log.read_text().count('"event": "fault"')
