@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
+from pydantic_core import PydanticCustomError
 
 from api.documents import Document, Request, State, time_text
 from api.rows import Job
@@ -15,7 +16,18 @@ from optimizer import Study
 #: `head.gap_mm=0.3:0.5:0.1`; a comma list of many values may be long.
 Option = Annotated[str, Field(min_length=1, max_length=20_000)]
 PathText = Annotated[str, Field(min_length=1, max_length=1000)]
-Cells = Annotated[list[Any], Field(min_length=1, max_length=50)]
+
+
+def _finite(cells: list[Any]) -> list[Any]:
+    """Refuse NaN and infinity, which the type of any value lets pass."""
+    try:
+        json.dumps(cells, allow_nan=False)
+    except ValueError:
+        raise PydanticCustomError("not_finite", "finite numbers") from None
+    return cells
+
+
+Cells = Annotated[list[Any], Field(min_length=1, max_length=50), AfterValidator(_finite)]
 
 
 class SweepRequest(Request):

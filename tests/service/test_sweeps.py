@@ -279,6 +279,24 @@ def test_sweeps_that_cannot_be(
     assert words in json.dumps(found["errors"])
 
 
+@pytest.mark.parametrize("number", ["NaN", "-Infinity", "1e400"])
+def test_cells_are_finite(shared: Running, number: str) -> None:
+    for cell in (number, f"[{number}]"):
+        body = json.dumps({"study": study("n"), "paths": ["head.gap_mm"], "rows": [[1], ["x"]]})
+        given = shared.http.post(
+            "/v1/sweeps",
+            content=body.replace('"x"', cell),
+            headers={"Content-Type": "application/json"},
+        )
+        found = problem(given, 422, "invalid")
+        assert found["errors"] == [{"pointer": "/rows/1", "detail": "allowed: finite numbers"}]
+    vary = {"study": study("n"), "vary": [f"head.gap_mm=1,{number}"]}
+    assert shared.http.post("/v1/sweeps", json=vary, headers={"Prefer": "wait=20"}).status_code in (
+        200,
+        422,
+    )
+
+
 def test_what_is_no_sweep_is_not_found(shared: Running, client: Client) -> None:
     made = client.submit(study("no sweep"), wait_s=20)
     with pytest.raises(ServiceProblem, match="nothing here"):
