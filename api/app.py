@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import cache
+from typing import Any
 
 from anyio.to_thread import run_sync
 from fastapi import FastAPI
@@ -26,6 +27,18 @@ from api.routes import ROUTERS
 from api.service import Service
 from api.settings import Settings
 from api.store import Store
+from api.sweep_store import SweepStore
+
+#: What pages of the origins in `cors_origins` may send and read.
+_CORS: dict[str, Any] = {
+    "allow_methods": ["GET", "POST"],
+    "allow_headers": [
+        "Authorization", "Content-Type", "Idempotency-Key", "Prefer", "Last-Event-ID",
+    ],
+    "expose_headers": [
+        "Location", "Retry-After", "ETag", "X-Request-Id", "Preference-Applied",
+    ],
+}  # fmt: skip
 
 
 def create_app(
@@ -52,25 +65,7 @@ def create_app(
         app.include_router(router)
     app.add_middleware(Doors, store=store, settings=settings, metrics=app.state.metrics)
     if settings.cors_origins:
-        app.add_middleware(
-            CORSMiddleware,
-            allow_origins=settings.cors_origins,
-            allow_methods=["GET", "POST"],
-            allow_headers=[
-                "Authorization",
-                "Content-Type",
-                "Idempotency-Key",
-                "Prefer",
-                "Last-Event-ID",
-            ],
-            expose_headers=[
-                "Location",
-                "Retry-After",
-                "ETag",
-                "X-Request-Id",
-                "Preference-Applied",
-            ],
-        )
+        app.add_middleware(CORSMiddleware, allow_origins=settings.cors_origins, **_CORS)
     app.add_exception_handler(Problem, _problem)
     app.add_exception_handler(HTTPException, _http_problem)
     app.add_exception_handler(RequestValidationError, _invalid)
@@ -86,7 +81,8 @@ def _changed(app: FastAPI, identity: str) -> None:
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     state = app.state
-    state.service = Service(state.settings, state.store, state.supervisor, Hub())
+    sweeps = SweepStore(state.store.engines, state.store.clock)
+    state.service = Service(state.settings, state.store, sweeps, state.supervisor, Hub())
     state.supervisor.start()
     yield
     state.service.hub.stopping.set()
@@ -116,9 +112,10 @@ async def _http_problem(request: Request, error: Exception) -> Response:
 
 def _methods(request: Request) -> set[str]:
     """Return every method that some route offers at this path."""
+    ours = [route for router in ROUTERS for route in router.routes]
     return {
         method
-        for route in request.app.routes
+        for route in (*request.app.routes, *ours)
         if route.matches(dict(request.scope))[0] != Match.NONE
         for method in getattr(route, "methods", None) or ()
     }

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx
 
@@ -54,8 +54,27 @@ class Submitted:
 
 
 @dataclass(frozen=True)
+class SubmittedSweep:
+    """A submitted sweep as it stood when last heard of; `rows` counts them by how they stand."""
+
+    id: str
+    state: str
+    paths: list[str]
+    rows: dict[str, int]
+    links: dict[str, str]
+
+    @property
+    def ended(self) -> bool:
+        """Whether no more will happen to it."""
+        return self.state in ENDED
+
+
+Named = TypeVar("Named", Submitted, SubmittedSweep)
+
+
+@dataclass(frozen=True)
 class Event:
-    """Something that happened to a study."""
+    """Something that happened to a study or a sweep."""
 
     number: int
     name: str
@@ -99,22 +118,30 @@ class Client:
         `find` is answer, front (with `over`, `targets_arcsec`) or blockers (with `fixed`, `step_percent`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
+        body = json.dumps(study) if isinstance(study, dict) else study
+        params = {"find": find, **options}
+        return _submitted(self._submit("/v1/studies", body, wait_s, repeat_key, params))
+
+    def _submit(
+        self,
+        path: str,
+        body: str | bytes,
+        wait_s: int | None,
+        repeat_key: str | None,
+        params: dict[str, Any] | None = None,
+    ) -> dict[str, Any]:
         headers = {"Content-Type": "application/json"}
         if wait_s is not None:
             headers["Prefer"] = f"wait={wait_s}"
         if repeat_key is not None:
             headers["Idempotency-Key"] = repeat_key
-        body = json.dumps(study) if isinstance(study, dict) else study
-        timeout = httpx.Timeout(self.http.timeout.read or 30.0, read=30.0 + (wait_s or 0))
+        read_s = (self.http.timeout.read or 30.0) + (wait_s or 0)
+        timeout = httpx.Timeout(self.http.timeout.connect, read=read_s)
         given = self._call(
-            "POST",
-            "/v1/studies",
-            params={"find": find, **options},
-            content=body,
-            headers=headers,
-            timeout=timeout,
+            "POST", path, params=params, content=body, headers=headers, timeout=timeout
         )
-        return _submitted(given.json())
+        document: dict[str, Any] = given.json()
+        return document
 
     def state(self, study: Submitted | str) -> Submitted:
         """Read how a study stands."""
@@ -122,22 +149,18 @@ class Client:
 
     def wait(self, study: Submitted | str, timeout_s: float = 600.0) -> Submitted:
         """Return the study once it has ended; raises TimeoutError."""
-        ends, pause = time.monotonic() + timeout_s, 0.02
-        now = study if isinstance(study, Submitted) and study.ended else self.state(study)
-        while not now.ended:
-            if time.monotonic() > ends:
-                raise TimeoutError(f"study {now.id}: {now.state} after {timeout_s:g} s")
-            time.sleep(pause)
-            pause = min(1.0, 1.5 * pause)
-            now = self.state(now)
-        return now
+        given = study if isinstance(study, Submitted) else None
+        return _wait(given, lambda: self.state(study), timeout_s)
 
     def follow(self, study: Submitted | str, after: int = 0) -> Iterator[Event]:
         """Yield what happens to a study until it has ended; a broken connection is taken up again."""
+        return self._follow(f"/v1/studies/{_id(study)}/events", after)
+
+    def _follow(self, path: str, after: int) -> Iterator[Event]:
         tries = self.tries
         while True:
             try:
-                for event in self._events(_id(study), after):
+                for event in self._events(path, after):
                     after, tries = event.number, self.tries
                     yield event
                     if event.name in ENDED:
@@ -148,9 +171,8 @@ class Client:
                     raise
             time.sleep(0.2)  # the service has ended the stream: it is stopping, or was restarted
 
-    def _events(self, identity: str, after: int) -> Iterator[Event]:
-        path, headers = f"/v1/studies/{identity}/events", {"Last-Event-ID": str(after)}
-        with self.http.stream("GET", path, headers=headers) as stream:
+    def _events(self, path: str, after: int) -> Iterator[Event]:
+        with self.http.stream("GET", path, headers={"Last-Event-ID": str(after)}) as stream:
             if stream.status_code != 200:
                 stream.read()
                 raise _problem(stream)
@@ -183,6 +205,50 @@ class Client:
     def blockers(self, study: Submitted) -> Explanation:
         """Fetch what stands in the way of a study submitted with find=blockers."""
         return Explanation.model_validate_json(self.result(study))
+
+    def sweep(
+        self,
+        study: dict[str, Any],
+        vary: Sequence[str] = (),
+        paths: Sequence[str] = (),
+        rows: Sequence[Sequence[Any]] = (),
+        wait_s: int | None = None,
+        repeat_key: str | None = None,
+    ) -> SubmittedSweep:
+        """Submit a sweep: every combination of `vary`, or the `rows` of values for `paths`."""
+        body = {"study": study, "vary": list(vary), "paths": list(paths), "rows": list(rows)}
+        return _swept(self._submit("/v1/sweeps", json.dumps(body), wait_s, repeat_key))
+
+    def sweep_state(self, sweep: SubmittedSweep | str) -> SubmittedSweep:
+        """Read how a sweep stands."""
+        return _swept(self._call("GET", f"/v1/sweeps/{_id(sweep)}").json())
+
+    def wait_sweep(self, sweep: SubmittedSweep | str, timeout_s: float = 3600.0) -> SubmittedSweep:
+        """Return the sweep once it has ended; raises TimeoutError."""
+        given = sweep if isinstance(sweep, SubmittedSweep) else None
+        return _wait(given, lambda: self.sweep_state(sweep), timeout_s)
+
+    def follow_sweep(self, sweep: SubmittedSweep | str, after: int = 0) -> Iterator[Event]:
+        """Yield how many rows stand how until all have ended."""
+        return self._follow(f"/v1/sweeps/{_id(sweep)}/events", after)
+
+    def cancel_sweep(self, sweep: SubmittedSweep | str) -> SubmittedSweep:
+        """Stop the work on a sweep; returns how it stands then."""
+        return _swept(self._call("POST", f"/v1/sweeps/{_id(sweep)}/cancel").json())
+
+    def rows(self, sweep: SubmittedSweep | str) -> Iterator[dict[str, Any]]:
+        """Yield the rows of a sweep as they now stand, in its order."""
+        query: dict[str, Any] = {"limit": 200}
+        while True:
+            page = self._call("GET", f"/v1/sweeps/{_id(sweep)}/rows", params=query).json()
+            yield from page["rows"]
+            if "next" not in page:
+                return
+            query["cursor"] = page["next"]
+
+    def table(self, sweep: SubmittedSweep | str) -> bytes:
+        """Fetch the table of a sweep that has ended, as CSV."""
+        return self._call("GET", f"/v1/sweeps/{_id(sweep)}/table").content
 
     def rate(
         self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any
@@ -242,8 +308,21 @@ def _problem(response: httpx.Response) -> ServiceProblem:
     return ServiceProblem(document, response.status_code)
 
 
-def _id(study: Submitted | str) -> str:
-    return study if isinstance(study, str) else study.id
+def _id(named: Submitted | SubmittedSweep | str) -> str:
+    return named if isinstance(named, str) else named.id
+
+
+def _wait(given: Named | None, look: Callable[[], Named], timeout_s: float) -> Named:
+    """Look again and again, ever more rarely, until what was asked for has ended."""
+    ends, pause = time.monotonic() + timeout_s, 0.02
+    now = given if given is not None and given.ended else look()
+    while not now.ended:
+        if time.monotonic() > ends:
+            raise TimeoutError(f"{now.id}: {now.state} after {timeout_s:g} s")
+        time.sleep(pause)
+        pause = min(1.0, 1.5 * pause)
+        now = look()
+    return now
 
 
 def _submitted(document: dict[str, Any]) -> Submitted:
@@ -257,3 +336,8 @@ def _submitted(document: dict[str, Any]) -> Submitted:
         result=document.get(find),
         **known,
     )
+
+
+def _swept(document: dict[str, Any]) -> SubmittedSweep:
+    known = {name: document[name] for name in ("id", "state", "paths", "rows", "links")}
+    return SubmittedSweep(**known)

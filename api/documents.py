@@ -181,7 +181,8 @@ class ProblemType(Document):
     advice: str
 
 
-def _time(seconds: float | None) -> str | None:
+def time_text(seconds: float | None) -> str | None:
+    """Return a time of day in UTC as RFC 3339 writes it."""
     if seconds is None:
         return None
     return (
@@ -200,9 +201,9 @@ def state_of(job: Job) -> dict[str, Any]:
         "state": job.state,
         "status": job.status,
         "content_sha256": job.content,
-        "created": _time(job.created),
-        "started": _time(job.started) if job.state != "queued" else None,
-        "ended": _time(job.ended),
+        "created": time_text(job.created),
+        "started": time_text(job.started) if job.state != "queued" else None,
+        "ended": time_text(job.ended),
         "attempts": job.attempts,
         "progress": json.loads(job.progress) if job.progress else None,
         "problem": json.loads(job.problem) if job.problem else None,

@@ -27,6 +27,8 @@ log = logging.getLogger("ringset")
 
 #: Seconds between looks at time and memory of busy workers, at the queue, and at other services.
 WATCH_S, QUEUE_S, PULSE_S, EXPIRE_S = 0.1, 0.3, 1.0, 30.0
+#: Seconds between two notes of the progress of one study, and before its first.
+NEWS_S = 0.25
 #: Seconds before another try when a worker could not start.
 RESTART_S = 2.0
 DEFAULT_PERFORM = "api.kinds:perform"
@@ -102,20 +104,15 @@ class Supervisor:
                 self._stop.wait(0.5)
 
     def _round(self) -> None:
-        """Hear the workers, then let each duty that is due have its turn."""
-        while len(self.workers) < self.settings.slots and time.monotonic() >= self._start_after:
-            self.workers.append(self.template.worker())
-        ends = [worker.connection for worker in self.workers] + [self._awake]
-        if self._awake in wait(ends, WATCH_S if self.busy else QUEUE_S):
-            os.read(self._awake, 4096)
-            self._look = True
-            self._due.pop("cancel", None)
-        self._save()
+        """Hear and watch the workers, then let each duty at the store that is due have its turn."""
+        self._wait()
         for worker in list(self.workers):
             self._hear(worker)
         self._watch()
+        self._tell_news()
         if self._due_now("cancel", QUEUE_S):
             self._cancel()
+        self._save()
         if self._due_now("pulse", PULSE_S):
             self._show_and_look_for_the_dead()
         if self._due_now("expire", EXPIRE_S):
@@ -123,6 +120,16 @@ class Supervisor:
         if self._look or self._due_now("queue", QUEUE_S):
             self._look = False
             self._hand_out()
+
+    def _wait(self) -> None:
+        """Fill the slots and wait until a worker says something, a call wakes, or a look is due."""
+        while len(self.workers) < self.settings.slots and time.monotonic() >= self._start_after:
+            self.workers.append(self.template.worker())
+        ends = [worker.connection for worker in self.workers] + [self._awake]
+        if self._awake in wait(ends, WATCH_S if self.busy else QUEUE_S):
+            os.read(self._awake, 4096)
+            self._look = True
+            self._due.pop("cancel", None)
 
     def _due_now(self, duty: str, every_s: float) -> bool:
         now = time.monotonic()
@@ -132,6 +139,8 @@ class Supervisor:
         return True
 
     def _hand_out(self) -> None:
+        if self._pulsed == float("-inf"):
+            return  # a service that has not shown itself counts as dead to the others
         for worker in self.workers:
             if worker.ready and worker.job is None:
                 claimed = self.queue.claim()
@@ -139,10 +148,8 @@ class Supervisor:
                     return
                 job, body = claimed
                 self.changed(job.id)
-                with contextlib.suppress(
-                    OSError
-                ):  # it died while waiting; the next pulse puts the job back
-                    worker.take(job, body)
+                with contextlib.suppress(OSError):  # it died; the next pulse puts the job back
+                    worker.take(job, body, NEWS_S)
 
     def _hear(self, worker: Worker) -> None:
         dead = worker.dead  # asked first, so that its last words are not missed
@@ -154,8 +161,10 @@ class Supervisor:
                     self._end(worker, Outcome("done", result, status, reusable))
                 case ("failed", str(code), str(detail)):
                     self._end(worker, Outcome("failed", problem=failure(code, detail)))
+                case ("progress", dict(data)):
+                    worker.news = data
                 case (str(name), dict(data)) if worker.job is not None:
-                    self._progress(worker.job, name, data)
+                    self._note(worker.job, name, data)
         if dead and worker in self.workers:
             self.deaths += 1
             if not worker.ready:  # it could not even start: do not try again all the time
@@ -165,7 +174,7 @@ class Supervisor:
             self._end(worker, Outcome("failed", problem=failure("worker-died", detail)), kill=True)
 
     def _end(self, worker: Worker, outcome: Outcome, kill: bool = False) -> None:
-        """Take the job from a worker; a worker that failed, or has done enough, is replaced."""
+        """Take the job from a worker, to be saved; one that failed, or has done enough, is replaced."""
         worker.jobs_done += 1
         enough = worker.jobs_done >= self.settings.worker_jobs
         if worker.job is not None:
@@ -175,7 +184,6 @@ class Supervisor:
             worker.kill()
             self.workers.remove(worker)
         self._look = True
-        self._save()
 
     def _save(self) -> None:
         """Write what has ended; it stays here until the store takes it."""
@@ -185,7 +193,15 @@ class Supervisor:
             self.unsaved.pop(0)
             self.changed(job.id)
 
-    def _progress(self, job: Job, name: str, data: dict[str, Any]) -> None:
+    def _tell_news(self) -> None:
+        """Note the latest progress of every worker, but not at every step: each costs a write."""
+        now = time.monotonic()
+        for worker in self.workers:
+            if worker.job is not None and worker.news is not None and now >= worker.news_due:
+                self._note(worker.job, "progress", worker.news)
+                worker.news, worker.news_due = None, now + NEWS_S
+
+    def _note(self, job: Job, name: str, data: dict[str, Any]) -> None:
         try:
             self.queue.progress(job.number, name, data)
         except StoreUnavailable as error:  # the result matters, news does not

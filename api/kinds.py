@@ -5,9 +5,11 @@ A further kind is an entry here, a route that fetches its result, and a member o
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import Any, Literal
 
+from api.rows import ROW
 from optimizer import Answer, Front, load_study
 
 Tell = Callable[[str, dict[str, Any]], None]
@@ -78,12 +80,26 @@ def _blockers(document: bytes, options: Options, _: Tell) -> Found:
     return found.status, found.status != "undecided", checked(found)
 
 
+def _row(document: bytes, options: Options, _: Tell) -> Found:
+    """Find the line of one row of a sweep."""
+    from optimizer import sweep_line
+
+    fingerprint, line = sweep_line(load_study(document), options["changes"])
+    status = line["status"]
+    if status == "failed":  # a defect of ours: the row has failed, and may be tried again
+        raise RuntimeError(" ".join(line["reasons"]))
+    reusable = bool(line["repeatable"]) or status in ("proven", "invalid")
+    told = {**line, "study_sha256": fingerprint}
+    return status, reusable, json.dumps(told, allow_nan=False).encode()
+
+
 KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
     "front": _front,
     "blockers": _blockers,
+    ROW: _row,
 }
-#: Which options each takes.
+#: Which options each takes; a row is not asked for by itself.
 OPTIONS: dict[str, tuple[str, ...]] = {
     "answer": (),
     "front": ("over", "targets_arcsec"),

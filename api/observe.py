@@ -71,8 +71,9 @@ class Metrics:
         self.registry.register(_Work(store, supervisor))
 
     def called(self, method: str, route: str, status: int, seconds: float) -> None:
-        """Count a call."""
-        self.calls.labels(method, route, str(status)).inc()
+        """Count a call; methods that no route knows are one, or callers could add without end."""
+        known = method if method in ("GET", "POST", "HEAD", "OPTIONS") else "other"
+        self.calls.labels(known, route, str(status)).inc()
         self.seconds.labels(route).observe(seconds)
 
 

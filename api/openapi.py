@@ -12,12 +12,14 @@ from typing import Any
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
 import optimizer
 from api.documents import CompareRequest, JudgeRequest, RateRequest
 from api.problems import ProblemDetails
 from api.routes import ROUTERS
+from api.sweep_documents import SweepRequest
 
 TITLE = "Ringset"
 DESCRIPTION = (
@@ -36,8 +38,12 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
         routes=routes,
         separate_input_output_schemas=False,
     )
+    for route in (route for router in ROUTERS for route in router.routes):
+        if isinstance(route, APIRoute) and route.openapi_extra:  # the framework drops its nulls
+            for method in route.methods or ():
+                document["paths"][route.path][method.lower()] |= route.openapi_extra
     schemas = document.setdefault("components", {}).setdefault("schemas", {})
-    for model in (RateRequest, JudgeRequest, CompareRequest, ProblemDetails):
+    for model in (RateRequest, JudgeRequest, CompareRequest, SweepRequest, ProblemDetails):
         schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
         schemas |= schema.pop("$defs", {}) | {model.__name__: schema}
     for name in ("HTTPValidationError", "ValidationError"):  # the framework's shape, not ours

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import os
 import time
 from multiprocessing.connection import Connection
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from api.rows import Job
+from api.warm import template_context
 from api.worker import work
 
 _PAGE = os.sysconf("SC_PAGE_SIZE")
@@ -20,10 +20,7 @@ class Template:
     """The process that workers are forked from."""
 
     def __init__(self, perform: str, memory_mb: int) -> None:
-        # numpy's helper threads would make forking unsafe, and two slots share the processors anyway
-        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-        self.context = multiprocessing.get_context("forkserver")
-        self.context.set_forkserver_preload(["api.template"])
+        self.context = template_context()
         self.perform, self.memory_mb = perform, memory_mb
 
     def worker(self) -> Worker:
@@ -44,11 +41,14 @@ class Worker:
         self.process, self.connection = process, connection
         self.ready, self.started, self.jobs_done = False, 0.0, 0
         self.job: Job | None = None
+        self.news: dict[str, Any] | None = None  # progress that has not been noted yet
+        self.news_due = 0.0
 
-    def take(self, job: Job, document: bytes) -> None:
-        """Give it a job."""
+    def take(self, job: Job, document: bytes, news_s: float) -> None:
+        """Give it a job, whose first progress is noted after some seconds."""
         self.connection.send((job.kind, document, job.options))
         self.job, self.started = job, time.monotonic()
+        self.news, self.news_due = None, self.started + news_s
 
     def messages(self) -> list[tuple[Any, ...]]:
         """Return what it has said; a pipe that ended says nothing more."""

@@ -12,12 +12,15 @@ import time
 from collections.abc import Callable, Container
 from typing import Any
 
-from sqlalchemy import and_, delete, exists, func, insert, select, update
+from sqlalchemy import Connection, and_, case, delete, exists, func, insert, select, update
 
 from api.engines import Engines
 from api.place import alive, here
-from api.rows import Job, Outcome, put_document, sha256, tell
+from api.rows import ROW, Job, Outcome, put_document, sha256, tell
 from api.tables import document, event, job, service, turn
+
+#: Added to the number of a job that waits behind all studies; far above any number.
+_AFTER_STUDIES = 1 << 60
 
 
 class WorkQueue:
@@ -37,42 +40,20 @@ class WorkQueue:
         """Take the next job and its document in fair turn.
 
         First comes the holder with the fewest running, then who was not served for longest, then the
-        oldest job.
+        oldest job; of one holder's the studies go before the rows of sweeps.
         """
         with self.engines.read() as c:
             if not c.execute(select(exists().where(job.c.state == "queued"))).scalar():
                 return None
         with self.engines.write() as c:
-            waiting = c.execute(
-                select(job.c.holder, func.min(job.c.number))
-                .where(job.c.state == "queued")
-                .group_by(job.c.holder)
-            ).all()
-            if not waiting:
+            number = _next_in_turn(c)
+            if number is None:
                 return None
-            counted = select(job.c.holder, func.count()).where(job.c.state == "running")
-            running = {row[0]: row[1] for row in c.execute(counted.group_by(job.c.holder))}
-            served = {row.holder: row.served for row in c.execute(select(turn))}
-            holder, number = min(
-                ((h, n) for h, n in waiting),
-                key=lambda head: (running.get(head[0], 0), served.get(head[0], 0), head[1]),
-            )
-            latest = max(served.values(), default=0) + 1
-            if holder in served:
-                c.execute(update(turn).where(turn.c.holder == holder).values(served=latest))
-            else:
-                c.execute(insert(turn).values(holder=holder, served=latest))
-            c.execute(
-                update(job)
-                .where(job.c.number == number)
-                .values(
-                    state="running",
-                    owner=self.owner,
-                    attempts=job.c.attempts + 1,
-                    started=self.clock(),
-                    progress=None,
-                )
-            )
+            values = {
+                "state": "running", "owner": self.owner, "attempts": job.c.attempts + 1,
+                "started": self.clock(), "progress": None,
+            }  # fmt: skip
+            c.execute(update(job).where(job.c.number == number).values(**values))
             taken = tell(c, number, "running", {"state": "running"})
             body = select(document.c.bytes).where(document.c.sha256 == taken.body)
             return taken, bytes(c.execute(body).scalar_one())
@@ -193,3 +174,22 @@ class WorkQueue:
         self.requeue(self.owner, None, 0)
         with self.engines.write() as c:
             c.execute(delete(service).where(service.c.id == self.owner))
+
+
+def _next_in_turn(c: Connection) -> int | None:
+    """Return the number of the job whose turn it is, and note that its holder is served."""
+    place = job.c.number + case((job.c.kind == ROW, _AFTER_STUDIES), else_=0)
+    first = select(job.c.holder, func.min(place)).where(job.c.state == "queued")
+    waiting: dict[str, int] = {row[0]: row[1] for row in c.execute(first.group_by(job.c.holder))}
+    if not waiting:
+        return None
+    busy = select(job.c.holder, func.count()).where(job.c.state == "running")
+    running: dict[str, int] = {row[0]: row[1] for row in c.execute(busy.group_by(job.c.holder))}
+    served: dict[str, int] = {row.holder: row.served for row in c.execute(select(turn))}
+    holder = min(waiting, key=lambda h: (running.get(h, 0), served.get(h, 0), waiting[h]))
+    latest = max(served.values(), default=0) + 1
+    if holder in served:
+        c.execute(update(turn).where(turn.c.holder == holder).values(served=latest))
+    else:
+        c.execute(insert(turn).values(holder=holder, served=latest))
+    return waiting[holder] % _AFTER_STUDIES

@@ -7,12 +7,14 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, exists, insert, select, update
+from sqlalchemy import ColumnElement, Connection, and_, exists, func, insert, or_, select, update
 
 from api.tables import document, event, job
 
 #: States of a job that has not ended.
 OPEN = ("queued", "running")
+#: Kind of the jobs that are rows of sweeps: they have no resource of their own.
+ROW = "row"
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,22 @@ class Outcome:
     problem: dict[str, Any] | None = None
 
 
+@dataclass(frozen=True)
+class Limits:
+    """How many may wait: jobs in all, studies of one holder, and rows of one holder's sweeps."""
+
+    queue_max: int
+    queue_per_key: int
+    rows_max: int = 1000
+
+
+class QueueFull(Exception):
+    """Too many are waiting: of this holder, or in all."""
+
+    def __init__(self, in_all: bool) -> None:
+        self.in_all = in_all
+
+
 def sha256(data: bytes) -> str:
     """Return the SHA-256 of bytes, as hex."""
     return hashlib.sha256(data).hexdigest()
@@ -83,3 +101,18 @@ def tell(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
         insert(event).values(job=number, seq=now.last_event, name=name, data=json.dumps(data))
     )
     return now
+
+
+def make_room(c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1) -> None:
+    """Check that so many more jobs may wait beside those there are; raises QueueFull."""
+    waiting = select(func.count()).select_from(job).where(job.c.state == "queued", *which)
+    if c.execute(waiting).scalar_one() + needed > most:
+        raise QueueFull(in_all=not which)
+
+
+def usable(holder: str) -> ColumnElement[bool]:
+    """Return the condition of a job that may answer for an equal one of a holder."""
+    return or_(
+        and_(job.c.holder == holder, job.c.state.in_(OPEN), job.c.cancel_wanted == 0),
+        and_(job.c.state == "done", job.c.reusable == 1),
+    )

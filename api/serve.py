@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import signal
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import TYPE_CHECKING
 
 from api.settings import Settings
+from api.warm import template_context
 
-#: Seconds that open calls get to end when the service stops.
-GRACE_S = 3
+if TYPE_CHECKING:
+    from api.store import Store
+
+#: Seconds that open calls get to end when the service stops, and that a connection may stay idle.
+GRACE_S, KEEP_ALIVE_S = 3, 30
 STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 
@@ -23,30 +27,15 @@ class ServeError(RuntimeError):
 
 def serve(settings: Settings, perform: str | None = None) -> None:
     """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
-    # before numpy is imported: its helper threads are of no use here
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    template_context()  # before numpy is imported here: its helper threads are of no use
     import uvicorn
 
     from api.app import create_app
-    from api.engines import StoreUnavailable, StoreUrlError
     from api.jobs import DEFAULT_PERFORM
-    from api.keys import list_keys
     from api.observe import log_config
-    from api.store import Store
-    from api.tables import UnknownStore
+    from api.protocol import protocol
 
-    try:
-        store = Store(settings.store_url)
-        if settings.keyed and not any(key.withdrawn is None for key in list_keys(store)):
-            raise ServeError(
-                f"host: given {settings.host} without a key in the store; allowed: loopback, or make a "
-                "key first: ringset keys make NAME"
-            )
-    except (StoreUrlError, UnknownStore) as error:
-        raise ServeError(str(error)) from None
-    except StoreUnavailable as error:
-        raise ServeError(f"store_url: given a store that cannot be used ({error})") from None
-    app = create_app(settings, perform or DEFAULT_PERFORM, store)
+    app = create_app(settings, perform or DEFAULT_PERFORM, _open_store(settings))
 
     class Server(uvicorn.Server):
         """Tells open calls to end before it waits for them."""
@@ -67,16 +56,32 @@ def serve(settings: Settings, perform: str | None = None) -> None:
                     signal.signal(sig, handler)
 
     config = uvicorn.Config(
-        app,
-        host=settings.host,
-        port=settings.port,
-        log_config=log_config(settings.log_level),
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=GRACE_S,
-        timeout_keep_alive=30,
-    )
+        app, host=settings.host, port=settings.port, log_config=log_config(settings.log_level),
+        access_log=False, server_header=False, timeout_graceful_shutdown=GRACE_S,
+        timeout_keep_alive=KEEP_ALIVE_S, http=protocol(settings.body_time_max_s),
+    )  # fmt: skip
     asyncio.run(Server(config).serve([_listen(settings)]))
+
+
+def _open_store(settings: Settings) -> Store:
+    """Return the store; raises ServeError where it cannot be used, or lacks the key that is needed."""
+    from api.engines import StoreUnavailable, StoreUrlError
+    from api.keys import list_keys
+    from api.store import Store
+    from api.tables import UnknownStore
+
+    try:
+        store = Store(settings.store_url)
+        if settings.keyed and not any(key.withdrawn is None for key in list_keys(store)):
+            raise ServeError(
+                f"host: given {settings.host} without a key in the store; allowed: loopback, or make a "
+                "key first: ringset keys make NAME"
+            )
+    except (StoreUrlError, UnknownStore) as error:
+        raise ServeError(str(error)) from None
+    except StoreUnavailable as error:
+        raise ServeError(f"store_url: given a store that cannot be used ({error})") from None
+    return store
 
 
 def _listen(settings: Settings) -> socket.socket:

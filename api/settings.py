@@ -82,8 +82,14 @@ class Settings(BaseSettings):
         default=10,
         description="Starts of one study, when the service dies during its work, before it has failed.",
     )
-    queue_max: Count = Field(default=5000, description="Studies waiting in all.")
+    queue_max: Count = Field(default=5000, description="Studies and rows of sweeps waiting in all.")
     queue_per_key: Count = Field(default=1000, description="Studies waiting for one key.")
+    sweep_rows_max: int = Field(
+        default=1000,
+        ge=1,
+        le=10_000,
+        description="Most rows of one sweep, and rows waiting of one key's sweeps; studies go before them.",
+    )
     wait_max_s: Seconds = Field(
         default=60.0, description="Longest `Prefer: wait` honoured; a longer one is shortened."
     )
@@ -91,13 +97,14 @@ class Settings(BaseSettings):
         default=2_000_000, ge=1000, le=20_000_000, description="Largest request body."
     )
     body_time_max_s: Seconds = Field(
-        default=20.0, description="Longest time for a request body to arrive."
+        default=20.0,
+        description="Longest time for the head of a request to arrive, and for its body.",
     )
     depth_max: int = Field(
         default=32, ge=8, le=500, description="Deepest nesting of a request body."
     )
     values_max: int = Field(
-        default=400_000, ge=1000, le=10_000_000, description="Most values in a request body."
+        default=150_000, ge=1000, le=10_000_000, description="Most values in a request body."
     )
     rate_per_s: float = Field(
         default=50.0,

@@ -10,32 +10,26 @@ import secrets
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
-from sqlalchemy import Connection, and_, delete, exists, func, insert, or_, select, update
+from sqlalchemy import Connection, and_, func, insert, select, update
 
 from api.engines import Engines
-from api.rows import OPEN, Job, get_job, put_document, sha256, tell
-from api.tables import document, event, job, migrate, repeat
+from api.expiry import expire
+from api.repeats import RepeatKey, recall, remember
+from api.rows import OPEN, ROW, Job, Limits, get_job, make_room, put_document, sha256, tell, usable
+from api.tables import document, event, job, migrate
 
 
 @dataclass(frozen=True)
-class Limits:
-    """How many may wait."""
+class Asked:
+    """A study as it comes in: whose, what is asked of it with which options, and its bytes."""
 
-    queue_max: int
-    queue_per_key: int
-
-
-class QueueFull(Exception):
-    """Too many are waiting: of this holder, or in all."""
-
-    def __init__(self, in_all: bool) -> None:
-        self.in_all = in_all
-
-
-class KeyReused(Exception):
-    """An idempotency key came with another body."""
+    holder: str
+    kind: str
+    content: str  # SHA-256 of what decides the result
+    body: bytes
+    options: str = "{}"
+    repeat: RepeatKey | None = None
 
 
 class Store:
@@ -55,74 +49,41 @@ class Store:
         """Close every connection."""
         self.engines.close()
 
-    def submit(
-        self,
-        holder: str,
-        kind: str,
-        content: str,
-        body: bytes,
-        limits: Limits,
-        repeat_key: str | None = None,
-        oldest_key: float = 0.0,
-        options: str = "{}",
-    ) -> tuple[Job, bool]:
+    def submit(self, asked: Asked, limits: Limits) -> tuple[Job, bool]:
         """Accept a study; returns its job and whether it is new.
 
         The same study of the same holder is the same job while it is open or its result may be
         reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
         """
-        digest = sha256(body)
-        said = sha256(f"{kind} {options} {digest}".encode())
+        said = sha256(f"{asked.kind} {asked.options} {sha256(asked.body)}".encode())
         with self.engines.write() as c:
-            if repeat_key is not None:
-                c.execute(delete(repeat).where(repeat.c.made < oldest_key))
-                known = c.execute(
-                    select(repeat.c.body, repeat.c.job).where(
-                        repeat.c.holder == holder, repeat.c.key == repeat_key
-                    )
-                ).first()
-                if known and known.body != said:
-                    raise KeyReused
-                if known and (same := get_job(c, job.c.id == known.job)):
-                    return same, False
-            found = _same(c, content, holder)
-            fresh = found is None or found.holder != holder
-            if fresh:
-                put_document(c, digest, body)
-                asked = {
-                    "holder": holder, "kind": kind, "options": options, "content": content,
-                    "body": digest,
-                }  # fmt: skip
+            known = recall(c, asked.holder, asked.repeat, said)
+            if known is not None and (again := get_job(c, job.c.id == known)):
+                return again, False
+            found = _same(c, asked.content, asked.holder)
+            fresh = found is None or found.holder != asked.holder
+            if found is None or fresh:
                 found = self._insert(c, asked, found, limits)
-            assert found is not None
-            if repeat_key is not None:
-                c.execute(
-                    delete(repeat).where(repeat.c.holder == holder, repeat.c.key == repeat_key)
-                )
-                c.execute(
-                    insert(repeat).values(
-                        holder=holder, key=repeat_key, body=said, job=found.id, made=self.clock()
-                    )
-                )
+            remember(c, asked.holder, asked.repeat, said, found.id, self.clock())
             return found, fresh
 
-    def _insert(
-        self, c: Connection, asked: dict[str, Any], answered: Job | None, limits: Limits
-    ) -> Job:
-        now = self.clock()
-        row = {**asked, "id": secrets.token_hex(12), "state": "queued", "created": now}
+    def _insert(self, c: Connection, asked: Asked, answered: Job | None, limits: Limits) -> Job:
+        """Write a new job: one that waits, or one that another's result has answered already."""
+        now, body = self.clock(), sha256(asked.body)
+        put_document(c, body, asked.body)
+        row = {
+            "id": secrets.token_hex(12), "holder": asked.holder, "kind": asked.kind,
+            "options": asked.options, "content": asked.content, "body": body, "state": "queued",
+            "created": now,
+        }  # fmt: skip
         if answered is not None:
             row |= {
                 "state": "done", "result": answered.result, "status": answered.status, "reusable": 1,
                 "started": now, "ended": now,
             }  # fmt: skip
         else:
-            waiting = select(func.count()).select_from(job).where(job.c.state == "queued")
-            own = waiting.where(job.c.holder == asked["holder"])
-            if c.execute(own).scalar_one() >= limits.queue_per_key:
-                raise QueueFull(in_all=False)
-            if c.execute(waiting).scalar_one() >= limits.queue_max:
-                raise QueueFull(in_all=True)
+            make_room(c, limits.queue_per_key, job.c.holder == asked.holder, job.c.kind != ROW)
+            make_room(c, limits.queue_max)
         c.execute(insert(job).values(**row))
         made = get_job(c, job.c.id == row["id"])
         assert made is not None
@@ -136,8 +97,9 @@ class Store:
                 return None
             if found.result is None:
                 return found, None
-            body = select(document.c.bytes).where(document.c.sha256 == found.result)
-            return found, bytes(c.execute(body).scalar_one())
+            query = select(document.c.bytes).where(document.c.sha256 == found.result)
+            body = c.execute(query).scalar_one_or_none()
+            return None if body is None else (found, bytes(body))  # it has expired this moment
 
     def get(self, identity: str, holder: str | None = None) -> Job | None:
         """Return a job of a holder (of anyone where None)."""
@@ -147,7 +109,8 @@ class Store:
 
     def listed(self, holder: str, state: str | None, before: int | None, limit: int) -> list[Job]:
         """Return a holder's jobs, newest first, older than the number `before`."""
-        query = select(job).where(job.c.holder == holder).order_by(job.c.number.desc()).limit(limit)
+        mine = and_(job.c.holder == holder, job.c.kind != ROW)
+        query = select(job).where(mine).order_by(job.c.number.desc()).limit(limit)
         if state is not None:
             query = query.where(job.c.state == state)
         if before is not None:
@@ -155,12 +118,12 @@ class Store:
         with self.engines.read() as c:
             return [Job(*row) for row in c.execute(query)]
 
-    def document(self, digest: str) -> bytes:
-        """Return the bytes of a document."""
+    def document(self, digest: str) -> bytes | None:
+        """Return the bytes of a document, None where there is none."""
+        query = select(document.c.bytes).where(document.c.sha256 == digest)
         with self.engines.read() as c:
-            return bytes(
-                c.execute(select(document.c.bytes).where(document.c.sha256 == digest)).scalar_one()
-            )
+            body = c.execute(query).scalar_one_or_none()
+        return None if body is None else bytes(body)
 
     def events(self, number: int, after: int) -> list[tuple[int, str, str]]:
         """Return (sequence number, name, JSON) of what happened to a job after a number."""
@@ -195,33 +158,16 @@ class Store:
                 .values(cancel_wanted=1)
             )
 
-    def expire(self, before: float, most: int = 500) -> int:
-        """Forget jobs that ended before a time, with what only they used; returns how many."""
-        with self.engines.read() as c:
-            old = select(job).where(job.c.ended < before).limit(most)
-            rows = [Job(*row) for row in c.execute(old)]
-        if not rows:
-            return 0
-        numbers = [row.number for row in rows]
-        with self.engines.write() as c:
-            c.execute(delete(event).where(event.c.job.in_(numbers)))
-            c.execute(delete(repeat).where(repeat.c.job.in_([row.id for row in rows])))
-            c.execute(delete(job).where(job.c.number.in_(numbers)))
-            for digest in {d for row in rows for d in (row.body, row.result) if d}:
-                used = exists().where(or_(job.c.body == digest, job.c.result == digest))
-                c.execute(delete(document).where(document.c.sha256 == digest, ~used))
-        return len(rows)
+    def expire(self, before: float) -> int:
+        """Forget studies and sweeps that ended before a time; returns how many."""
+        return expire(self.engines, before)
 
 
 def _same(c: Connection, content: str, holder: str) -> Job | None:
     """Return the holder's own job of this content, else anyone's whose result may be reused."""
-    usable = or_(
-        and_(job.c.holder == holder, job.c.state.in_(OPEN), job.c.cancel_wanted == 0),
-        and_(job.c.state == "done", job.c.reusable == 1),
-    )
     rows = c.execute(
         select(job)
-        .where(job.c.content == content, usable)
+        .where(job.c.content == content, usable(holder))
         .order_by((job.c.holder == holder).desc(), job.c.number.desc())
         .limit(1)
     ).first()

@@ -58,6 +58,8 @@ job = Table(
     Index("job_listed", "holder", "number"),
     sqlite_autoincrement=True,
 )
+#: For the choice of whose turn it is.
+_waiting = Index("job_turn", job.c.state, job.c.holder, job.c.kind, job.c.number)
 #: Bodies and results by the SHA-256 of their bytes, written once.
 document = Table(
     "document",
@@ -111,6 +113,32 @@ api_key = Table(
     Column("withdrawn", Double),
     UniqueConstraint("name"),
 )
+#: One submitted sweep; its rows are jobs of the kind `row`.
+sweep = Table(
+    "sweep",
+    metadata,
+    Column("number", _Number, primary_key=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("holder", Text, nullable=False),
+    Column("content", Text, nullable=False),  # SHA-256 of what decides its table
+    Column("study", Text, nullable=False),  # SHA-256 of the study that is changed
+    Column("paths", Text, nullable=False),  # JSON list of what changes
+    Column("cancelled", Integer, nullable=False, default=0),
+    Column("created", Double, nullable=False),
+    Index("sweep_content", "holder", "content"),
+    Index("sweep_study", "study"),
+    sqlite_autoincrement=True,
+)
+#: The rows of sweeps. Equal rows, of one sweep or of several, are one job.
+sweep_row = Table(
+    "sweep_row",
+    metadata,
+    Column("sweep", _Number, primary_key=True, autoincrement=False),
+    Column("place", Integer, primary_key=True, autoincrement=False),
+    Column("cells", Text, nullable=False),  # JSON list of values, one for each path
+    Column("job", _Number, nullable=False),
+    Index("sweep_row_job", "job"),
+)
 version = Table(
     "schema_version", metadata, Column("version", Integer, primary_key=True, autoincrement=False)
 )
@@ -121,11 +149,17 @@ class UnknownStore(RuntimeError):
 
 
 def _step_1(connection: Connection) -> None:
-    metadata.create_all(connection)
+    first = [job, document, event, repeat, service, turn, api_key, version]
+    metadata.create_all(connection, tables=first)
+
+
+def _step_2(connection: Connection) -> None:
+    metadata.create_all(connection, tables=[sweep, sweep_row])
+    _waiting.create(connection, checkfirst=True)  # a new store has it by step 1
 
 
 #: Steps from version n to n + 1; forward only, never edited once released.
-STEPS = [_step_1]
+STEPS = [_step_1, _step_2]
 
 
 def migrate(connection: Connection) -> None:

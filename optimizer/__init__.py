@@ -35,6 +35,14 @@ if TYPE_CHECKING:
     from optimizer.standards._tables import table_names as standards_tables
     from optimizer.standards._tables import table_rows as standards_table
     from optimizer.study import Study, Wish
+    from optimizer.sweep import Plan as SweepPlan
+    from optimizer.sweep import Row as SweepRow
+    from optimizer.sweep import grid as sweep_grid
+    from optimizer.sweep import row_line as sweep_line
+    from optimizer.sweep import row_study as sweep_study
+    from optimizer.sweep import table as sweep_table
+    from optimizer.sweep import table_bytes
+    from optimizer.sweep import tabled as sweep_rows
 
 __all__ = [
     "Answer",
@@ -46,6 +54,8 @@ __all__ = [
     "JointRing",
     "Study",
     "StudyError",
+    "SweepPlan",
+    "SweepRow",
     "Wish",
     "bore_for_rim",
     "compare_answers",
@@ -62,6 +72,12 @@ __all__ = [
     "standards_table",
     "standards_tables",
     "study_faults",
+    "sweep_grid",
+    "sweep_line",
+    "sweep_rows",
+    "sweep_study",
+    "sweep_table",
+    "table_bytes",
     "teeth_for_tip",
 ]
 
@@ -76,6 +92,8 @@ _HOMES = {
     "JointRing": ("answer", "JointRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
+    "SweepPlan": ("sweep", "Plan"),
+    "SweepRow": ("sweep", "Row"),
     "Wish": ("study", "Wish"),
     "bore_for_rim": ("single", "bore_for_rim"),
     "compare_answers": ("compare", "compare"),
@@ -92,6 +110,12 @@ _HOMES = {
     "standards_table": ("standards._tables", "table_rows"),
     "standards_tables": ("standards._tables", "table_names"),
     "study_faults": ("loading", "study_faults"),
+    "sweep_grid": ("sweep", "grid"),
+    "sweep_line": ("sweep", "row_line"),
+    "sweep_study": ("sweep", "row_study"),
+    "sweep_table": ("sweep", "table"),
+    "table_bytes": ("sweep", "table_bytes"),
+    "sweep_rows": ("sweep", "tabled"),
     "teeth_for_tip": ("single", "teeth_for_tip"),
 }
 

@@ -106,18 +106,18 @@ def _refuse_bad_json(text: str | bytes) -> None:
 
 
 class _Members(dict[str, Any]):
-    """The members of a JSON object that remembers how often each was given."""
+    """The members of a JSON object that remembers how often those were given that came twice."""
 
     def __init__(self, items: list[tuple[str, Any]]) -> None:
         super().__init__(items)
-        self.times = Counter(key for key, _ in items)
+        self.times = {} if len(items) == len(self) else Counter(key for key, _ in items)
 
 
 def _repeated_fields(value: Any, path: str) -> Iterator[Fault]:
     if isinstance(value, _Members):
         for key, member in value.items():
             here = f"{path}.{key}" if path else key
-            if value.times[key] > 1:
+            if value.times.get(key, 1) > 1:
                 yield Fault(here, f"the field {value.times[key]} times", "each field once")
             yield from _repeated_fields(member, here)
     elif isinstance(value, list):

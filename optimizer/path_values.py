@@ -23,20 +23,20 @@ _WORDS = {"null": None, "true": True, "false": False}
 _EXACT = Context(prec=60, traps=[Inexact, InvalidOperation, Overflow])
 
 
-def parse_values(where: str, text: str) -> list[Any]:
+def parse_values(where: str, text: str, most: int = VALUES_MAX) -> list[Any]:
     """Return the values in `text`, as JSON holds them, in the order given.
 
     Raises StudyError, with `where` as the path of the fault, for an empty list or piece, a range that
-    is none or never ends, JSON that is none, and more than VALUES_MAX values.
+    is none or never ends, JSON that is none, and more than `most` values.
     """
     values: list[Any] = []
     for piece in _pieces(where, text):
         if ":" in piece and piece[0] not in '"[{':
-            values += _range(where, piece, VALUES_MAX - len(values))
+            values += _range(where, piece, most - len(values))
         else:
             values.append(parse_value(where, piece))
-        if len(values) > VALUES_MAX:
-            raise StudyError([Fault(where, "more values", f"at most {VALUES_MAX}")])
+        if len(values) > most:
+            raise StudyError([Fault(where, "more values", f"at most {most}")])
     return values
 
 

@@ -14,21 +14,18 @@ import io
 import itertools
 import json
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optimizer.loading import Fault, StudyError
-from optimizer.path_values import parse_value, parse_values
+from optimizer.path_values import VALUES_MAX, parse_value, parse_values
 from optimizer.paths import Path, changed, resolve, split_path, value_at
 from optimizer.study import Study
 from optimizer.sweep_journal import Journal
 from optimizer.sweep_processes import Solved, Task
-from optimizer.sweep_work import told
-
-if TYPE_CHECKING:
-    import pandas as pd
+from optimizer.sweep_work import solve_one, told
 
 #: Most rows of one sweep.
 ROWS_MAX = 100_000
@@ -57,11 +54,20 @@ class Row:
     line: dict[str, Any]
 
 
-def grid(study: Study, options: Sequence[str]) -> Plan:
+@dataclass(frozen=True)
+class Column:
+    """One column of the table: its cells, None where there is nothing, and their pandas type."""
+
+    name: str
+    kind: str
+    cells: list[Any]
+
+
+def grid(study: Study, options: Sequence[str], most: int = ROWS_MAX) -> Plan:
     """Return the plan of every combination of options such as `head.gap_mm=0.3:0.5:0.1`.
 
     The last option varies fastest. Raises StudyError for unknown or repeated paths, bad values, and
-    more than ROWS_MAX rows.
+    more than `most` rows.
     """
     paths, columns = [], []
     for option in options:
@@ -70,10 +76,10 @@ def grid(study: Study, options: Sequence[str]) -> Plan:
         if not rest:
             raise StudyError([Fault(option, "no values", f"{option}=start:stop:step or =a,b,c")])
         paths.append(resolve(study, text))
-        columns.append(parse_values(text, rest[1:]))
+        columns.append(parse_values(text, rest[1:], min(most, VALUES_MAX)))
     count = math.prod(len(column) for column in columns)
-    if count > ROWS_MAX:
-        raise StudyError([Fault("sweep", f"{count} rows", f"at most {ROWS_MAX}")])
+    if count > most:
+        raise StudyError([Fault("sweep", f"{count} rows", f"at most {most}")])
     return _plan(study, paths, list(itertools.product(*columns)))
 
 
@@ -109,6 +115,19 @@ def listed(study: Study, text: str) -> Plan:
             )
         )
     return _plan(study, paths, rows)
+
+
+def tabled(study: Study, paths: Sequence[str], rows: Sequence[Sequence[Any]]) -> Plan:
+    """Return the plan of rows of values, as JSON holds them, for the fields that `paths` name.
+
+    Raises StudyError for unknown or repeated paths and rows of another length.
+    """
+    found = [resolve(study, path) for path in paths]
+    for place, row in enumerate(rows):
+        if len(row) != len(found):
+            fault = Fault(f"rows[{place}]", f"{len(row)} values", f"{len(found)} values")
+            raise StudyError([fault])
+    return _plan(study, found, [tuple(row) for row in rows])
 
 
 def _plan(study: Study, paths: Sequence[Path], rows: Sequence[tuple[Any, ...]]) -> Plan:
@@ -173,58 +192,81 @@ def run(
     ]
 
 
-def table(plan: Plan, rows: Sequence[Row]) -> pd.DataFrame:
-    """Return one row per changed study in the order of the plan; nothing is rounded.
+def row_study(study: Study, changes: Mapping[str, Any]) -> Study:
+    """Return one row's study: `study` with the values of `changes`, by path, as a sweep solves it.
+
+    Raises StudyError for unknown paths and for a study that is none with these values.
+    """
+    plan = tabled(study, list(changes), [list(changes.values())])
+    return changed(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
+
+
+def row_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, dict[str, Any]]:
+    """Return fingerprint and line of one row, solved here; none and its faults if it is no study."""
+    try:
+        one = row_study(study, changes)
+    except StudyError as error:
+        return None, told("invalid", str(error).splitlines())
+    return one.fingerprint(), solve_one(one.canonical().model_dump_json())
+
+
+def table(plan: Plan, rows: Sequence[Row]) -> list[Column]:
+    """Return the columns of one row per changed study, in the order of the plan; nothing is rounded.
 
     Columns: the paths, status, reasons (joined by " | "), cutters, ring_parts, heads, material_kg,
     "ROBOT tool_point_um" for every robot, largest_error_arcsec and the joint that has it, repeatable,
     study_sha256 (none where the study is invalid).
     """
-    import pandas as pd
 
-    def column(name: str, kind: str) -> Any:
-        return pd.array([row.line.get(name) for row in rows], dtype=kind)  # type: ignore[call-overload]
+    def column(name: str, kind: str) -> Column:
+        return Column(name, kind, [row.line.get(name) for row in rows])
 
-    columns: dict[str, Any] = {
-        path.text: _value_column([row.values[place] for row in rows])
+    def tool_point(robot: str) -> Column:
+        cells = [row.line.get("tool_points_um", {}).get(robot) for row in rows]
+        return Column(f"{robot} tool_point_um", "Float64", cells)
+
+    varied = [
+        _values_of(path.text, [row.values[place] for row in rows])
         for place, path in enumerate(plan.paths)
-    }
-    columns["status"] = column("status", "string")
-    columns["reasons"] = pd.array(
-        [" | ".join(row.line["reasons"]) or None for row in rows], dtype="string"
-    )
-    for name in ("cutters", "ring_parts", "heads"):
-        columns[name] = column(name, "Int64")
-    columns["material_kg"] = column("material_kg", "Float64")
-    for robot in plan.study.robots:
-        points = [row.line.get("tool_points_um", {}).get(robot.name) for row in rows]
-        columns[f"{robot.name} tool_point_um"] = pd.array(points, dtype="Float64")
-    columns["largest_error_arcsec"] = column("largest_error_arcsec", "Float64")
-    columns["largest_error_joint"] = column("largest_error_joint", "string")
-    columns["repeatable"] = column("repeatable", "boolean")
-    columns["study_sha256"] = pd.array([row.fingerprint for row in rows], dtype="string")
-    return pd.DataFrame(columns)
+    ]
+    return [
+        *varied,
+        column("status", "string"),
+        Column("reasons", "string", [" | ".join(row.line["reasons"]) or None for row in rows]),
+        *(column(name, "Int64") for name in ("cutters", "ring_parts", "heads")),
+        column("material_kg", "Float64"),
+        *(tool_point(robot.name) for robot in plan.study.robots),
+        column("largest_error_arcsec", "Float64"),
+        column("largest_error_joint", "string"),
+        column("repeatable", "boolean"),
+        Column("study_sha256", "string", [row.fingerprint for row in rows]),
+    ]
 
 
-def _value_column(values: list[Any]) -> Any:
+def _values_of(name: str, values: list[Any]) -> Column:
     """Return values as whole numbers, numbers, or text, whichever holds them all; none stays none."""
-    import pandas as pd
-
     given = [value for value in values if value is not None]
     if given and all(type(value) is int for value in given):
-        return pd.array(values, dtype="Int64")
+        return Column(name, "Int64", values)
     if given and all(type(value) in (int, float) for value in given):
-        return pd.array(values, dtype="Float64")
+        return Column(name, "Float64", [None if v is None else float(v) for v in values])
     text = [
         value if value is None or isinstance(value, str) else json.dumps(value) for value in values
     ]
-    return pd.array(text, dtype="string")
+    return Column(name, "string", text)
 
 
-def table_bytes(frame: pd.DataFrame, ending: str) -> bytes:
-    """Return the table as a file: CSV for `.csv`, Parquet (needs pyarrow) for `.parquet`."""
+def table_bytes(columns: Sequence[Column], ending: str) -> bytes:
+    """Return the table as a file: CSV for `.csv`, Parquet (needs pandas and pyarrow) for `.parquet`."""
     if ending == ".parquet":
+        import pandas as pd
+
+        arrays = {c.name: pd.array(c.cells, dtype=c.kind) for c in columns}  # type: ignore[call-overload]
         buffer = io.BytesIO()
-        frame.to_parquet(buffer, engine="pyarrow", index=False)
+        pd.DataFrame(arrays).to_parquet(buffer, engine="pyarrow", index=False)
         return buffer.getvalue()
-    return frame.to_csv(index=False, lineterminator="\n").encode()
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([column.name for column in columns])
+    writer.writerows(zip(*(column.cells for column in columns), strict=True))
+    return text.getvalue().encode()

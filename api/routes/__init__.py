@@ -1,6 +1,6 @@
 """The routes, by what they are about."""
 
-from api.routes import facts, quick, studies
+from api.routes import facts, quick, studies, sweeps
 
 #: In the order of the OpenAPI document.
-ROUTERS = (studies.router, quick.router, facts.router)
+ROUTERS = (studies.router, sweeps.router, quick.router, facts.router)

@@ -4,12 +4,38 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Any
+from typing import Annotated, Any
 
+from fastapi import Header, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.problems import MEDIA_TYPE, PROBLEMS, ProblemDetails
+from api.problems import MEDIA_TYPE, PROBLEMS
+from api.rows import Job
+from api.sweep_store import Sweep
+
+RepeatKey = Annotated[
+    str | None,
+    Header(
+        alias="Idempotency-Key",
+        min_length=1,
+        max_length=200,
+        pattern=r"^[\x21-\x7e]+$",
+        description="Repeating a call with the same key and body repeats its answer, not its work.",
+    ),
+]
+Prefer = Annotated[
+    str | None,
+    Header(description="`wait=N`: hold the call up to N seconds for the result (RFC 7240)."),
+]
+Cursor = Annotated[
+    str | None, Query(pattern=r"^[0-9]{1,18}$", description="`next` of the page before.")
+]
+Limit = Annotated[int, Query(ge=1, le=200, description="Most on one page.")]
+LastEventId = Annotated[
+    str | None,
+    Header(pattern=r"^[0-9]{1,9}$", description="Number of the last event you have seen."),
+]
 
 #: Any call may meet these at the doors.
 _ALWAYS = (400, 401, 429, 500, 503)
@@ -41,6 +67,11 @@ def json_response(
     return Response(data, status, headers, media_type="application/json")
 
 
+def open_headers(asked: Job | Sweep) -> dict[str, str]:
+    """Return when to look again at what has not ended."""
+    return {"Retry-After": "1"} if asked.open else {}
+
+
 def matches(request: Request, etag: str) -> bool:
     """Return whether the caller already has what this entity tag stands for (RFC 9110, 13.1.2)."""
     given = request.headers.get("if-none-match", "")
@@ -58,6 +89,3 @@ def wait_wanted(request: Request) -> float | None:
             if found:
                 return float(found[1])
     return None
-
-
-__all__ = ["ProblemDetails", "body_of", "json_response", "matches", "problems", "wait_wanted"]

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import json
-from typing import Any, TypeVar
+from typing import Any
 
 from anyio.to_thread import run_sync
 from fastapi import APIRouter
-from pydantic import BaseModel
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.body import read_body
+from api.body import read_body, read_model
 from api.documents import CompareEntry, CompareRequest, Judgement, JudgeRequest, RateRequest, Rating
-from api.examples import RATE_EXAMPLES
+from api.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
 from api.problems import FieldProblem, Problem, map_faults, of_study_error
 from api.routes.answers import body_of, json_response, problems
 from api.service import Here, Service, Who
 from optimizer import (
     Comparison,
     Entry,
-    Fault,
-    Study,
     StudyError,
     bore_for_rim,
     compare_answers,
@@ -31,12 +28,10 @@ from optimizer import (
     load_piece,
     load_study,
     rate_one,
-    study_faults,
     teeth_for_tip,
 )
 
 router = APIRouter(prefix="/v1", tags=["at once"])
-Model = TypeVar("Model", bound=BaseModel)
 
 
 @router.post(
@@ -59,7 +54,7 @@ async def rate_ring(request: Request, here: Here) -> Response:
     summary="Judge an answer without a solver",
     response_model=Judgement,
     responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("JudgeRequest", {}),
+    openapi_extra=body_of("JudgeRequest", JUDGE_EXAMPLES),
 )
 async def judge_an_answer(request: Request, here: Here) -> Response:
     """Recompute every limit and total of an answer from its study and name every violation."""
@@ -73,7 +68,7 @@ async def judge_an_answer(request: Request, here: Here) -> Response:
     summary="Set answers side by side",
     response_model=Comparison,
     responses=problems(404, 408, 409, 413, 415, 422),
-    openapi_extra=body_of("CompareRequest", {}),
+    openapi_extra=body_of("CompareRequest", COMPARE_EXAMPLES),
 )
 async def compare_some_answers(request: Request, here: Here, who: Who) -> Response:
     """Tell which rings changed between two to ten answers, and what it did to each total."""
@@ -119,23 +114,8 @@ def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry
     if job.result is None:
         code = "not-ready" if job.open else "no-result"
         raise Problem(code, f"The study of entry {place} has no answer.")
-    answer = load_answer(here.store.document(job.result))
-    return Entry(entry.name, answer, load_study(here.store.document(job.body)))
-
-
-def _read(raw: bytes, model: type[Model]) -> Model:
-    """Return a body that holds a study; raises Problem."""
-    try:
-        body = load_piece(model, raw)
-    except StudyError as error:
-        raise of_study_error(error, raw) from None
-    study: Study = body.study  # type: ignore[attr-defined]
-    if faults := study_faults(study):
-        named = [Fault(f"study.{fault.path}", fault.given, fault.allowed) for fault in faults]
-        raise Problem(
-            "invalid", "The study's fields do not agree.", map_faults(named, json.loads(raw))
-        )
-    return body
+    answer = load_answer(here.kept(job.result))
+    return Entry(entry.name, answer, load_study(here.kept(job.body)))
 
 
 def _either(body: RateRequest, one: str, other: str) -> None:
@@ -146,7 +126,7 @@ def _either(body: RateRequest, one: str, other: str) -> None:
 
 
 def _rate(raw: bytes) -> dict[str, Any]:
-    body = _read(raw, RateRequest)
+    body = read_model(raw, RateRequest)
     _either(body, "teeth", "tip_mm")
     _either(body, "bore_mm", "rim_mm")
     study, module_mm = body.study, body.module_mm
@@ -167,6 +147,6 @@ def _rate(raw: bytes) -> dict[str, Any]:
 
 
 def _judge(raw: bytes) -> dict[str, Any]:
-    body = _read(raw, JudgeRequest)
+    body = read_model(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
     return {"violations": violations, "sound": not violations}

@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator
 from typing import Annotated, Any
 
 from anyio.to_thread import run_sync
-from fastapi import APIRouter, Depends, Header, Query
+from fastapi import APIRouter, Depends, Query
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
@@ -18,32 +18,24 @@ from api.examples import STUDY_EXAMPLES
 from api.hub import moved
 from api.kinds import Find, Options
 from api.problems import Problem
-from api.routes.answers import body_of, json_response, matches, problems, wait_wanted
+from api.routes.answers import (
+    Cursor,
+    LastEventId,
+    Limit,
+    Prefer,
+    RepeatKey,
+    body_of,
+    json_response,
+    matches,
+    open_headers,
+    problems,
+    wait_wanted,
+)
 from api.rows import Job
 from api.service import LOOK_S, Here, Service, Who
 from optimizer import Answer, Explanation, Front
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
-
-RepeatKey = Annotated[
-    str | None,
-    Header(
-        alias="Idempotency-Key",
-        min_length=1,
-        max_length=200,
-        pattern=r"^[\x21-\x7e]+$",
-        description="Repeating a call with the same key and body repeats its answer, not its work.",
-    ),
-]
-Prefer = Annotated[
-    str | None,
-    Header(description="`wait=N`: hold the call up to N seconds for the result (RFC 7240)."),
-]
-Identity = Annotated[str, "id of a submitted study"]
-
-
-def _open_headers(job: Job) -> dict[str, str]:
-    return {"Retry-After": "1"} if job.open else {}
 
 
 @router.post(
@@ -80,11 +72,11 @@ async def submit_study(
     wait = wait_wanted(request)
     if job.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
-        job = await here.ended(job, wait)
+        job = await here.ended(job, wait, request)
     if job.open:
-        return json_response(state_of(job), 202, headers | _open_headers(job))
-    if result is None and job.result is not None:  # it ended while the call was held
-        result = await run_sync(here.store.document, job.result)
+        return json_response(state_of(job), 202, headers | open_headers(job))
+    if result is None:  # it ended while the call was held
+        result = await run_sync(here.result, job)
     return json_response(with_result(job, result), 200, headers)
 
 
@@ -100,10 +92,8 @@ async def list_studies(
     here: Here,
     who: Who,
     state: Annotated[State | None, Query(description="Only those in this state.")] = None,
-    cursor: Annotated[
-        str | None, Query(pattern=r"^[0-9]{1,18}$", description="`next` of the page before.")
-    ] = None,
-    limit: Annotated[int, Query(ge=1, le=200, description="Most on one page.")] = 50,
+    cursor: Cursor = None,
+    limit: Limit = 50,
 ) -> dict[str, Any]:
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
@@ -128,7 +118,7 @@ async def get_study(study_id: str, request: Request, here: Here, who: Who) -> Re
     if matches(request, etag):
         return Response(status_code=304, headers={"ETag": etag})
     return json_response(
-        state_of(job), 200, {"ETag": etag, "Cache-Control": "no-cache"} | _open_headers(job)
+        state_of(job), 200, {"ETag": etag, "Cache-Control": "no-cache"} | open_headers(job)
     )
 
 
@@ -140,13 +130,13 @@ async def result_of(
     if job.kind != find:
         raise Problem("not-found", f"This study was submitted with find={job.kind}.")
     if job.open:
-        raise Problem("not-ready", headers=_open_headers(job))
+        raise Problem("not-ready", headers=open_headers(job))
     if job.result is None:
         raise Problem("no-result", f"The study has {job.state}.")
     headers = {"ETag": f'"{job.result}"', "Cache-Control": "private, max-age=31536000, immutable"}
     if matches(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
-    return json_response(await run_sync(here.store.document, job.result), 200, headers)
+    return json_response(await run_sync(here.kept, job.result), 200, headers)
 
 
 _FETCH: dict[int | str, dict[str, Any]] = {
@@ -211,7 +201,7 @@ async def cancel_study(study_id: str, here: Here, who: Who) -> Response:
         here.supervisor.wake()
         here.hub.changed(job.id)
         job = await here.find(study_id, who)
-    return json_response(state_of(job), 202 if job.open else 200, _open_headers(job))
+    return json_response(state_of(job), 202 if job.open else 200, open_headers(job))
 
 
 async def _known(study_id: str, here: Here, who: Who) -> Job:
@@ -234,10 +224,7 @@ async def _known(study_id: str, here: Here, who: Who) -> Job:
 async def follow_study(
     here: Here,
     job: Annotated[Job, Depends(_known)],
-    last_event_id: Annotated[
-        str | None,
-        Header(pattern=r"^[0-9]{1,9}$", description="Number of the last event you have seen."),
-    ] = None,
+    last_event_id: LastEventId = None,
 ) -> AsyncIterator[ServerSentEvent]:
     """Follow what happens until the study has ended; a reader that comes back misses nothing that lasts.
 

@@ -1,7 +1,8 @@
 """Speed and endurance of the service: `python tests/bench/bench_service.py [speed] [kill] [bodies] [sqlite]`.
 
 Without words all parts run, on SQLite and on PostgreSQL (`sqlite` leaves that out). Service, load and bare
-solver share the machine. The bare solver is two warm processes that solve one study after another.
+solver share the machine. The bare solver is two warm processes that solve one study after another. Seconds of
+a processor are told beside rates: other work on the machine disturbs rates, and those hardly.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import httpx
 from hypothesis import HealthCheck, given, settings
 
-from tests.service.bodies import bodies, send
+from tests.service.bodies import cases, send
 from tests.service.ledger import rounds
 from tests.service.postgres import Postgres, programs
 from tests.service.running import ROOT, Running
@@ -46,19 +47,19 @@ def p99(seconds: list[float]) -> float:
 
 
 def bare(texts: list[str], results: Any) -> None:
-    """Solve studies one after another in this process; tells the seconds of all but a first one."""
+    """Solve studies one after another in this process; tells seconds, and those of a processor."""
     from optimizer import load_study, solve
 
     solve(load_study(json.dumps(titled(SIX, "warm up"))))
     results.put("ready")
-    began = time.perf_counter()
+    began, used = time.perf_counter(), time.process_time()
     for text in texts:
         solve(load_study(text)).model_dump_json()
-    results.put(time.perf_counter() - began)
+    results.put((time.perf_counter() - began, time.process_time() - used))
 
 
-def bare_seconds(texts: list[str], processes: int) -> float:
-    """Return the seconds that warm processes need for all studies, shared evenly."""
+def bare_seconds(texts: list[str], processes: int) -> tuple[float, float]:
+    """Return the seconds that warm processes need for all studies, and those of a processor."""
     context = multiprocessing.get_context("spawn")
     lines = [context.Queue() for _ in range(processes)]
     workers = [
@@ -68,10 +69,19 @@ def bare_seconds(texts: list[str], processes: int) -> float:
         worker.start()
     for line in lines:
         assert line.get() == "ready"
-    seconds = max(line.get() for line in lines)
+    told = [line.get() for line in lines]
     for worker in workers:
         worker.join()
-    return float(seconds)
+    return max(seconds for seconds, _ in told), sum(used for _, used in told)
+
+
+def used_seconds(service: Running) -> float:
+    """Return the seconds of a processor that a service has used, its workers' with it."""
+    used = 0.0
+    for pid in (service.process.pid, *service.family()):
+        fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+        used += sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
+    return used
 
 
 def start_seconds(url: Callable[[], str]) -> float:
@@ -93,7 +103,7 @@ def cold(service: Running) -> tuple[float, float]:
         answer = service.submit(json.loads(text), wait=30)
         served.append(time.perf_counter() - began)
         assert answer.json()["status"] == "proven"
-    return statistics.median(served), bare_seconds(texts, 1) / len(texts)
+    return statistics.median(served), bare_seconds(texts, 1)[0] / len(texts)
 
 
 def load(port: int, body: bytes, calls: int, connections: int, line: Any) -> None:
@@ -165,18 +175,23 @@ def health_while_solving(service: Running) -> float:
     return p99(seconds)
 
 
-def queued(service: Running, count: int = 500) -> tuple[float, float]:
-    """Return studies a second of a long queue: served, and bare."""
+def queued(service: Running, count: int = 500) -> str:
+    """Return, in words, the rate at which a long queue is served, beside the bare solver's."""
     texts = [json.dumps(titled(SIX, f"queued {i}")) for i in range(count)]
-    began = time.perf_counter()
+    began, used = time.perf_counter(), used_seconds(service)
     with ThreadPoolExecutor(4) as pool:
         jobs = list(pool.map(lambda text: service.submit(json.loads(text)).json()["id"], texts))
     while service.http.get(f"/v1/studies/{jobs[-1]}").json()["state"] != "done":
         time.sleep(0.25)
     for identity in jobs:
         assert service.wait(identity)["state"] == "done"
-    served = count / (time.perf_counter() - began)
-    return served, count / bare_seconds(texts, 2)
+    rate, used = count / (time.perf_counter() - began), used_seconds(service) - used
+    alone, needed = bare_seconds(texts, 2)
+    return (
+        f"{rate:.2f} a second, bare {count / alone:.2f}: {100 * rate * alone / count:.0f} % "
+        f"(by seconds of a processor {1000 * used / count:.0f} ms a study, bare "
+        f"{1000 * needed / count:.0f}: {100 * needed / used:.0f} %)"
+    )
 
 
 def memory(service: Running, calls: int = 10_000) -> list[float]:
@@ -208,9 +223,7 @@ def speed(name: str, url: Callable[[], str]) -> None:
     slow = health_while_solving(service)
     words = f"p99 {1000 * slow:.0f} ms"
     print(row.format("health while two studies are solved", words, "50 ms"), flush=True)
-    many, most = queued(service)
-    words = f"{many:.2f} a second, bare {most:.2f}: {100 * many / most:.0f} %"
-    print(row.format("500 queued six-joint studies", words, "90 %"), flush=True)
+    print(row.format("500 queued six-joint studies", queued(service), "90 %"), flush=True)
     curve = memory(service)
     words = ", ".join(f"{mb:.0f}" for mb in curve)
     print(row.format("server's MB after 0, 1,000, ... 10,000 calls", words, "flat"), flush=True)
@@ -238,9 +251,9 @@ def odd_bodies(name: str, url: Callable[[], str]) -> None:
     @settings(
         max_examples=5000, deadline=None, database=None, suppress_health_check=list(HealthCheck)
     )
-    @given(body=bodies)
-    def run(body: bytes) -> None:
-        send(service.http, body)
+    @given(case=cases)
+    def run(case: tuple[str, bytes]) -> None:
+        send(service.http, *case)
 
     run()
     faults = service.log.read_text().count('"event": "fault"')

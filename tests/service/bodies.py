@@ -46,9 +46,9 @@ def _places(value: Any, here: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 
 
 @st.composite
-def _changed(draw: st.DrawFn) -> bytes:
-    """Return a good study with some places changed, removed or added to."""
-    body = copy.deepcopy(_GOOD)
+def _changed(draw: st.DrawFn, good: Any) -> bytes:
+    """Return a good body with some places changed, removed or added to."""
+    body = copy.deepcopy(good)
     for _ in range(draw(st.integers(1, 3))):
         place = draw(st.sampled_from(_places(body)))
         parent = body
@@ -107,11 +107,15 @@ def _bytes(value: Any) -> bytes:
     return json.dumps(value).encode("utf-8", "surrogatepass")
 
 
+_SWEEPS: list[Any] = [
+    {"study": _GOOD, "vary": ["target.angle_target_arcsec=80,90:110:10", "shop.flank_class=6"]},
+    {"study": _GOOD, "paths": ["heads.x.gap_mm", "shop.modules"], "rows": [[0.4, [1]], [0.5, [2]]]},
+]
 #: One of everything.
 bodies = st.one_of(
-    _changed(),
-    _changed(),
-    _changed(),
+    _changed(_GOOD),
+    _changed(_GOOD),
+    _changed(_GOOD),
     _broken(),
     _values.map(_bytes),
     st.binary(max_size=200),
@@ -120,9 +124,17 @@ bodies = st.one_of(
 )
 
 
-def send(http: httpx.Client, body: bytes) -> None:
+#: A path and a body for it.
+cases = st.one_of(
+    st.tuples(st.just("/v1/studies"), bodies),
+    st.tuples(st.just("/v1/studies"), bodies),
+    st.tuples(st.just("/v1/sweeps"), st.one_of(*map(_changed, _SWEEPS), _values.map(_bytes))),
+)
+
+
+def send(http: httpx.Client, path: str, body: bytes) -> None:
     """Send a body and check what comes back."""
-    given = http.post("/v1/studies", content=body, headers=JSON)
+    given = http.post(path, content=body, headers=JSON)
     assert given.status_code in ALLOWED, (given.status_code, given.text[:500])
     answer = given.json()
     if given.status_code >= 400:

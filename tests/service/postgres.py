@@ -26,7 +26,10 @@ class Postgres:
             os.chown(self.folder, owner.pw_uid, owner.pw_gid)
         data = str(self.folder / "data")
         self._run("initdb", "-D", data, "-U", "ringset", "-A", "trust", "--no-sync", "-E", "UTF8")
-        options = f"-p {self.port} -k {self.folder} -h 127.0.0.1 -c max_connections=200"
+        # nobody cuts its power: the services are killed, not the server
+        options = (
+            f"-p {self.port} -k {self.folder} -h 127.0.0.1 -c max_connections=200 -c fsync=off"
+        )
         self._run(
             "pg_ctl", "-D", data, "-w", "-l", str(self.folder / "log"), "-o", options, "start"
         )

@@ -152,10 +152,12 @@ def test_a_key_is_for_one_body_only(shared: Running) -> None:
     assert shared.submit(study("key one"), **key).json()["id"] == first
 
 
-def events(service: Running, identity: str, after: int | None = None) -> list[dict[str, Any]]:
+def events(
+    service: Running, identity: str, after: int | None = None, resource: str = "studies"
+) -> list[dict[str, Any]]:
     headers = {} if after is None else {"Last-Event-ID": str(after)}
     found: list[dict[str, Any]] = []
-    with service.http.stream("GET", f"/v1/studies/{identity}/events", headers=headers) as stream:
+    with service.http.stream("GET", f"/v1/{resource}/{identity}/events", headers=headers) as stream:
         assert stream.headers["content-type"].startswith("text/event-stream")
         now: dict[str, Any] = {}
         for line in stream.iter_lines():

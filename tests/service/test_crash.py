@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import sqlite3
 import subprocess
 import time
 from collections.abc import Callable, Iterator
@@ -125,6 +126,27 @@ def test_a_full_disk_is_said_and_survived(start: Callable[..., Running], small_d
     again = service.submit(study("after the full disk"), wait=20)
     assert again.json()["status"] == "proven"
     assert service.http.get("/readyz").status_code == 200
+
+
+def test_a_locked_store_is_said_and_survived(
+    start: Callable[..., Running], sqlite_url: str
+) -> None:
+    """Somebody else holds the file for longer than any call waits."""
+    service = start(sqlite_url)
+    kept = service.submit(study("before the lock"), wait=20).json()
+    with contextlib.closing(sqlite3.connect(sqlite_url.removeprefix("sqlite:///"))) as other:
+        other.isolation_level = None
+        other.execute("BEGIN IMMEDIATE")
+        began = time.monotonic()
+        refused = service.submit(study("during the lock"))
+        assert (refused.status_code, refused.json()["code"]) == (503, "store-unavailable")
+        assert int(refused.headers["Retry-After"]) >= 1
+        assert time.monotonic() - began < 15.0
+        assert service.http.get("/livez").status_code == 200
+        assert service.http.get(kept["links"]["result"]).status_code == 200  # reading goes on
+        assert service.http.get("/readyz").status_code == 503
+        other.execute("ROLLBACK")
+    assert service.submit(study("during the lock"), wait=20).json()["status"] == "proven"
 
 
 def test_a_store_that_goes_away_is_said_and_survived(

@@ -11,8 +11,11 @@ from typing import Any
 
 import httpx
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from api.problems import FAILURES, PROBLEMS, pointer
+from api.body import check_shape
+from api.problems import FAILURES, PROBLEMS, Problem, pointer
 from api.settings import Settings
 from tests.service.running import JSON, ROOT, Running, study
 
@@ -109,8 +112,10 @@ def test_nothing_is_found_where_nothing_is(shared: Running) -> None:
     problem(shared.http.get("/v1/studies/none"), 404, "not-found")
     problem(shared.http.get("/v1/studies/none/events"), 404, "not-found")
     problem(shared.http.get("/v1/standards/none"), 404, "not-found")
-    answer = problem(shared.http.delete("/v1/studies"), 405, "wrong-method")
-    assert answer["detail"]
+    for path, methods in (("/v1/studies", "GET, POST"), ("/v1/sweeps/x/cancel", "POST")):
+        refused = shared.http.delete(path)
+        problem(refused, 405, "wrong-method")
+        assert refused.headers["Allow"] == methods
 
 
 def test_query_and_headers_are_checked(shared: Running) -> None:
@@ -147,10 +152,14 @@ def test_a_chunked_upload_is_refused_and_stops_nobody(shared: Running) -> None:
 
     watcher = threading.Thread(target=look)
     watcher.start()
-    for _ in range(5):
+    uploads = 0
+    ends = time.monotonic() + 30.0
+    while uploads < 5 or (len(times) < 50 and time.monotonic() < ends):
         problem(post(shared, chunks(20)), 413, "too-large")
+        uploads += 1
     done.set()
     watcher.join()
+    assert len(times) >= 50
     assert sorted(times)[int(0.99 * len(times)) - 1] < 0.1
 
 
@@ -159,6 +168,38 @@ def test_deep_and_endless_bodies_are_refused_before_parsing(shared: Running) -> 
         began = time.monotonic()
         problem(post(shared, body), 413, "too-large")
         assert time.monotonic() - began < 1.0
+
+
+def shape_by_hand(raw: bytes, settings: Settings) -> bool:
+    """Say whether a body is too deep or too full, one character after another."""
+    depth = deepest = values = 0
+    inside = escaped = False
+    for character in raw.decode("latin-1"):
+        if character == '"' and not escaped:
+            inside = not inside
+        escaped = character == "\\" and not escaped
+        if not inside:
+            depth += (character in "[{") - (character in "]}")
+            values += character in "[{,"
+            deepest = max(deepest, depth)
+    return deepest > settings.depth_max or values > settings.values_max
+
+
+@given(
+    st.lists(st.sampled_from([b"[", b"]", b"{", b"}", b",", b'"', b"\\", b"a", b"\xff"])),
+    st.sampled_from([0, 990, 1000]),
+)
+@example([b'"', b"\\", b'"', *[b"["] * 20], 0)
+@example([b'"', b"\\", b"\\", b'"', *[b"["] * 20], 0)
+def test_structure_is_told_from_text(pieces: list[bytes], commas: int) -> None:
+    limits = Settings(depth_max=8, values_max=1000)
+    body = b"," * commas + b"[" * 6 + b"".join(pieces)
+    try:
+        check_shape(body, limits)
+        refused = False
+    except Problem:
+        refused = True
+    assert refused == shape_by_hand(body, limits)
 
 
 def test_brackets_inside_text_are_no_nesting(shared: Running) -> None:

@@ -11,14 +11,15 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, update
 
 from api.engines import Engines, StoreUrlError
 from api.place import alive, here
 from api.queue import WorkQueue
-from api.rows import Outcome, sha256
-from api.store import KeyReused, Limits, QueueFull, Store
-from api.tables import STEPS, UnknownStore, document, job, service, version
+from api.repeats import KeyReused, RepeatKey
+from api.rows import Limits, Outcome, QueueFull, sha256
+from api.store import Asked, Store
+from api.tables import job, service
 
 WIDE = Limits(10_000, 10_000)
 
@@ -35,7 +36,9 @@ class Clock:
 
 def submit(store: Store, name: str, holder: str = "", **over: Any) -> Any:
     limits = over.pop("limits", WIDE)
-    return store.submit(holder, "answer", sha256(name.encode()), name.encode(), limits, **over)[0]
+    return store.submit(
+        Asked(holder, "answer", sha256(name.encode()), name.encode(), **over), limits
+    )[0]
 
 
 def test_a_job_goes_its_way(store_url: str) -> None:
@@ -130,11 +133,11 @@ def test_the_queue_has_bounds(store_url: str) -> None:
 def test_idempotency_keys_are_kept_for_their_time(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    first = submit(store, "x", repeat_key="k", oldest_key=clock.now - 10)
+    first = submit(store, "x", repeat=RepeatKey("k", clock.now - 10))
     with pytest.raises(KeyReused):
-        submit(store, "y", repeat_key="k", oldest_key=clock.now - 10)
+        submit(store, "y", repeat=RepeatKey("k", clock.now - 10))
     clock.now += 20
-    assert submit(store, "y", repeat_key="k", oldest_key=clock.now - 10).id != first.id
+    assert submit(store, "y", repeat=RepeatKey("k", clock.now - 10)).id != first.id
     store.close()
 
 
@@ -143,7 +146,7 @@ def _write_many(url: str, name: str, count: int, errors: Any) -> None:
     failed = 0
     for i in range(count):
         try:
-            submit(store, f"{name} {i}", name, repeat_key=f"{i}")
+            submit(store, f"{name} {i}", name, repeat=RepeatKey(f"{i}"))
         except Exception:
             failed += 1
     errors.put(failed)
@@ -206,30 +209,6 @@ def test_many_threads_submit_one_study_once(store_url: str) -> None:
     with ThreadPoolExecutor(20) as pool:
         found = set(pool.map(lambda _: submit(store, "once", "h").id, range(40)))
     assert len(found) == 1
-    store.close()
-
-
-def test_old_studies_are_forgotten_with_all_that_was_theirs(store_url: str) -> None:
-    clock = Clock()
-    store = Store(store_url, clock)
-    queue = WorkQueue(store.engines, clock)
-    old = submit(store, "old")
-    queue.claim()
-    queue.finish(old.number, Outcome("done", b"result", "proven", True))
-    clock.now += 100
-    young = submit(store, "young")
-    queue.claim()
-    queue.finish(young.number, Outcome("done", b"result", "proven", True))
-    waiting = submit(store, "waiting")
-    assert store.expire(before=clock.now - 50) == 1
-    assert store.get(old.id) is None
-    assert store.events(old.number, 0) == []
-    assert store.document(sha256(b"result")) == b"result"  # another still has it
-    clock.now += 1e9
-    assert store.expire(before=clock.now) == 1
-    assert store.get(waiting.id) is not None  # what has not ended is never forgotten
-    with store.engines.read() as c:
-        assert set(c.execute(select(document.c.sha256)).scalars()) == {sha256(b"waiting")}
     store.close()
 
 
@@ -326,19 +305,6 @@ def test_a_claim_lost_on_the_way_is_put_back(store_url: str) -> None:
     queue.claim()
     assert queue.requeue(queue.owner, None, 0, held={first.number}) == [second.id]
     store.close()
-
-
-def test_a_store_is_opened_again_and_a_later_one_refused(store_url: str) -> None:
-    store = Store(store_url)
-    made = submit(store, "kept")
-    store.close()
-    store = Store(store_url)
-    assert store.get(made.id) is not None
-    with store.engines.write() as c:
-        c.execute(update(version).values(version=len(STEPS) + 1))
-    store.close()
-    with pytest.raises(UnknownStore, match="later release"):
-        Store(store_url)
 
 
 def test_several_services_may_make_one_store_at_once(new_store: Callable[[], str]) -> None:

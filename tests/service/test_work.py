@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import ast
+import json
+import multiprocessing
+import threading
 import time
 from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from api.kinds import perform
+from api.processes import Template, Worker
+from api.worker import _one
 from tests.service.running import ROOT, Running, study
 
 API = sorted((ROOT / "api").rglob("*.py"))
@@ -40,8 +48,8 @@ def test_a_study_that_kills_its_worker_fails_alone(
     shared.wait(again.json()["id"])
 
 
-def test_memory_and_time_have_ceilings(start: Callable[..., Running], sqlite_url: str) -> None:
-    service = start(sqlite_url, study_time_max_s=3, memory_max_mb=400)
+def test_memory_and_time_have_ceilings(start: Callable[..., Running], store_url: str) -> None:
+    service = start(store_url, study_time_max_s=3, memory_max_mb=400)
     short = {"search": {"time_limit_s": 1.0}}
     eater = service.submit(study("eat", **short)).json()
     sleeper = service.submit(study("hog 20", **short)).json()
@@ -81,6 +89,61 @@ def test_workers_end_within_a_second_of_their_service(
     service.kill()
     time.sleep(1.0)
     assert not service.family()
+
+
+def _answers(times: int, line: Any) -> None:
+    body = json.dumps(study("repeated", joints=3, search={"seed": 3})).encode()
+    for _ in range(times):
+        line.put(perform("answer", body, {}, lambda _name, _data: None)[2])
+
+
+def test_ten_runs_under_load_give_the_same_bytes() -> None:
+    """Three processes on two processors, each a load to the others."""
+    context = multiprocessing.get_context("spawn")
+    line = context.Queue()
+    runs = [context.Process(target=_answers, args=(times, line)) for times in (4, 3, 3)]
+    for run in runs:
+        run.start()
+    found = [line.get(timeout=60) for _ in range(10)]
+    for run in runs:
+        run.join()
+    assert len(set(found)) == 1
+    assert json.loads(found[0])["proof"]["repeatable"]
+
+
+def test_a_worker_speaks_plain_data_only() -> None:
+    """Solver objects cannot be pickled, and must not be."""
+    said: list[tuple[Any, ...]] = []
+    ends = SimpleNamespace(send=said.append)
+    for kind, options in (
+        ("answer", {}),
+        ("front", {}),
+        ("blockers", {}),
+        ("row", {"changes": {"target.angle_target_arcsec": 80}}),
+    ):
+        _one(ends, perform, kind, json.dumps(study("plain")).encode(), options)  # type: ignore[arg-type]
+        assert said[-1][0] == "done"
+        json.loads(said[-1][3])
+    for _, *rest in said:
+        assert all(type(part) in (str, bool, bytes, dict) for part in rest)
+        json.dumps([part for part in rest if type(part) is dict], allow_nan=False)
+
+
+def test_a_worker_outlives_the_thread_that_started_it() -> None:
+    started: list[Worker] = []
+    thread = threading.Thread(
+        target=lambda: started.append(Template("api.kinds:perform", 2000).worker())
+    )
+    thread.start()
+    thread.join()
+    (worker,) = started
+    ends = time.monotonic() + 30.0
+    while not worker.messages() and time.monotonic() < ends:
+        time.sleep(0.02)
+    time.sleep(0.5)
+    assert not worker.dead
+    worker.kill()
+    assert worker.dead
 
 
 def imports_and_calls(source: str) -> set[str]:

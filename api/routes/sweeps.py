@@ -1,0 +1,246 @@
+"""Sweeps: many changed studies submitted at once, and the table that comes of them."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Annotated, Any
+
+from anyio.to_thread import run_sync
+from fastapi import APIRouter, Depends, Path
+from fastapi.sse import EventSourceResponse, ServerSentEvent
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.body import read_body
+from api.examples import SWEEP_EXAMPLES
+from api.hub import moved
+from api.problems import Problem
+from api.routes.answers import (
+    Cursor,
+    LastEventId,
+    Limit,
+    Prefer,
+    RepeatKey,
+    body_of,
+    json_response,
+    matches,
+    open_headers,
+    problems,
+    wait_wanted,
+)
+from api.rows import sha256
+from api.service import LOOK_S, Here, Service, Who
+from api.sweep_documents import SweepList, SweepRowPage, SweepState, row_state, sweep_state
+from api.sweep_plan import csv_table
+from api.sweep_store import Sweep
+from optimizer import Study, StudyError, load_study, sweep_study
+
+router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
+
+
+@router.post(
+    "",
+    operation_id="submit_sweep",
+    summary="Submit a sweep",
+    status_code=202,
+    response_model=SweepState,
+    responses={
+        200: {"model": SweepState, "description": "Ended, now or before"},
+        202: {"description": "Accepted; look again where Location says"},
+        **problems(408, 413, 415, 422),
+    },
+    openapi_extra=body_of("SweepRequest", SWEEP_EXAMPLES),
+)
+async def submit_sweep(
+    request: Request,
+    here: Here,
+    who: Who,
+    idempotency_key: RepeatKey = None,
+    prefer: Prefer = None,
+) -> Response:
+    """Accept a study and the changes to it; every changed study becomes a row of a table.
+
+    Rows wait behind the caller's studies, fail alone, and are not solved again by another sweep.
+    """
+    raw = await read_body(request, here.settings)
+    sweep = await run_sync(here.accept_sweep, who.holder, raw, idempotency_key)
+    headers = {"Location": f"/v1/sweeps/{sweep.id}"}
+    wait = wait_wanted(request)
+    if sweep.open and wait is not None:
+        headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
+        sweep = await here.ended(sweep, wait, request)
+    status = 202 if sweep.open else 200
+    return json_response(sweep_state(sweep), status, headers | open_headers(sweep))
+
+
+@router.get(
+    "",
+    operation_id="list_sweeps",
+    summary="List your sweeps, newest first",
+    response_model=SweepList,
+    response_model_exclude_none=True,
+    responses=problems(422),
+)
+async def list_sweeps(here: Here, who: Who, cursor: Cursor = None, limit: Limit = 50) -> Any:
+    """List what you have submitted and has not expired."""
+    before = None if cursor is None else int(cursor)
+    found = await run_sync(here.sweeps.listed, who.holder, before, limit + 1)
+    page: dict[str, Any] = {"sweeps": [sweep_state(sweep) for sweep in found[:limit]]}
+    if len(found) > limit:
+        page["next"] = str(found[limit - 1].number)
+    return page
+
+
+@router.get(
+    "/{sweep_id}",
+    operation_id="get_sweep",
+    summary="Read how a sweep stands",
+    response_model=SweepState,
+    responses=problems(404),
+)
+async def get_sweep(sweep_id: str, here: Here, who: Who) -> Response:
+    """Read its state and how many rows stand how."""
+    sweep = await here.find_sweep(sweep_id, who)
+    headers = {"Cache-Control": "no-cache"} | open_headers(sweep)
+    return json_response(sweep_state(sweep), 200, headers)
+
+
+@router.get(
+    "/{sweep_id}/rows",
+    operation_id="get_sweep_rows",
+    summary="Read rows of a sweep",
+    response_model=SweepRowPage,
+    response_model_exclude_none=True,
+    responses=problems(404, 422),
+)
+async def get_sweep_rows(
+    sweep_id: str, here: Here, who: Who, cursor: Cursor = None, limit: Limit = 50
+) -> Any:
+    """Read what changed in each row and what became of it, as far as it has; nothing is rounded."""
+    sweep = await here.find_sweep(sweep_id, who)
+    found = await run_sync(here.sweeps.rows, sweep.number, int(cursor or 0), limit + 1)
+    page: dict[str, Any] = {"rows": [row_state(row, sweep.paths) for row in found[:limit]]}
+    if len(found) > limit:
+        page["next"] = str(found[limit].place)
+    return page
+
+
+@router.get(
+    "/{sweep_id}/rows/{row}/study",
+    operation_id="get_row_study",
+    summary="Fetch the study of a row",
+    response_model=Study,
+    responses=problems(404, 409, 422),
+)
+async def get_row_study(
+    sweep_id: str, row: Annotated[int, Path(ge=0, le=9_999)], here: Here, who: Who
+) -> Response:
+    """Fetch the changed study of a row, ready to be submitted for its whole answer."""
+    sweep = await here.find_sweep(sweep_id, who)
+    return json_response(await run_sync(_row_study, here, sweep, row))
+
+
+def _row_study(here: Service, sweep: Sweep, place: int) -> bytes:
+    found = here.sweeps.rows(sweep.number, place, 1)
+    if not found:
+        raise Problem("not-found")
+    changes = dict(zip(sweep.paths, found[0].cells, strict=True))
+    study = load_study(here.kept(sweep.study))
+    try:
+        return sweep_study(study, changes).model_dump_json(exclude_unset=True).encode()
+    except StudyError:
+        raise Problem("no-result", "With the values of this row it is no study.") from None
+
+
+@router.get(
+    "/{sweep_id}/table",
+    operation_id="get_sweep_table",
+    summary="Fetch the table of a sweep",
+    response_class=Response,
+    responses={
+        200: {
+            "description": "One line per row, in the order of the sweep",
+            "content": {"text/csv": {"schema": {"type": "string"}}},
+        },
+        304: {"description": "As you have it"},
+        **problems(404, 409),
+    },
+)
+async def get_sweep_table(sweep_id: str, request: Request, here: Here, who: Who) -> Response:
+    """Fetch all rows as CSV, with the bytes that the command line writes for the same sweep."""
+    sweep = await here.find_sweep(sweep_id, who)
+    if sweep.open:
+        raise Problem("not-ready", headers=open_headers(sweep))
+    table = await run_sync(_table, here, sweep)
+    headers = {"ETag": f'"{sha256(table)}"', "Cache-Control": "private, no-cache"}
+    if matches(request, headers["ETag"]):
+        return Response(status_code=304, headers=headers)
+    headers["Content-Disposition"] = f'attachment; filename="sweep-{sweep.id}.csv"'
+    return Response(table, 200, headers, media_type="text/csv")
+
+
+def _table(here: Service, sweep: Sweep) -> bytes:
+    study = load_study(here.kept(sweep.study))
+    return csv_table(study, sweep.paths, here.sweeps.rows(sweep.number))
+
+
+@router.post(
+    "/{sweep_id}/cancel",
+    operation_id="cancel_sweep",
+    summary="Cancel a sweep",
+    status_code=202,
+    response_model=SweepState,
+    responses={
+        200: {"model": SweepState, "description": "It had ended, or has now"},
+        202: {"description": "The searches are being stopped; it takes less than a second"},
+        **problems(404),
+    },
+)
+async def cancel_sweep(sweep_id: str, here: Here, who: Who) -> Response:
+    """Stop the work on a sweep; rows that have ended stay, and one that has ended stays as it is."""
+    sweep = await here.find_sweep(sweep_id, who)
+    if sweep.open:
+        await run_sync(here.sweeps.cancel, sweep.number)
+        here.supervisor.wake()
+        here.hub.changed(sweep.id)
+        sweep = await here.find_sweep(sweep_id, who)
+    return json_response(sweep_state(sweep), 202 if sweep.open else 200, open_headers(sweep))
+
+
+async def _known(sweep_id: str, here: Here, who: Who) -> Sweep:
+    return await here.find_sweep(sweep_id, who)
+
+
+@router.get(
+    "/{sweep_id}/events",
+    operation_id="follow_sweep",
+    summary="Follow a sweep",
+    response_class=EventSourceResponse,
+    responses={
+        200: {
+            "description": "Server-sent events: `progress` with how many rows stand how, then `done` or "
+            "`cancelled`",
+        },
+        **problems(404, 422),
+    },
+)
+async def follow_sweep(
+    here: Here, sweep: Annotated[Sweep, Depends(_known)], last_event_id: LastEventId = None
+) -> AsyncIterator[ServerSentEvent]:
+    """Follow how many rows have ended until all have; a reader that comes back is told the latest."""
+    seen = int(last_event_id or 0)
+    with here.hub.watch(sweep.id) as flag:
+        while not here.hub.stopping.is_set():
+            now = await run_sync(here.sweeps.get, sweep.id, sweep.holder)
+            if now is None:
+                return
+            rows = sweep_state(now)["rows"]
+            # counted from 1, by what has ended: the same number always tells the same or more
+            number = 1 + rows["all"] - rows["queued"] - rows["running"] + (not now.open)
+            if number > seen:
+                seen = number
+                name = "progress" if now.open else now.state
+                yield ServerSentEvent(data={"rows": rows}, event=name, id=str(number))
+            if not now.open:
+                return
+            await moved(flag, LOOK_S)
