@@ -24,7 +24,7 @@ from optimizer.electronics import cycle_us
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
-from optimizer.rate import Rated
+from optimizer.rate import Weighed
 from optimizer.study import Study, Wish
 from optimizer.table import Sums, Table, table_of
 from optimizer.universe import Universe
@@ -136,7 +136,7 @@ def polling_us(study: Study, limit: Limit) -> float:
     return cycle_us([ref for ref in joint_refs(study) if ref.robot.name == limit.robot])
 
 
-def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -> Found:
+def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S) -> Found:
     """Return the blockers among limits over joints and whole joints, all joints having rings inside.
 
     A joint counts as left out with everything it adds to a ceiling or a sum.

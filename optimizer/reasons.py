@@ -28,7 +28,7 @@ from optimizer.mount_checks import row_checks
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
-from optimizer.rate import Rated
+from optimizer.rate import Rated, Weighed
 from optimizer.standards.racks import RACKS
 from optimizer.study import Robot, Study, Wish, Wishes
 from optimizer.table import (
@@ -45,13 +45,14 @@ from optimizer.table import (
 REASON_LIMIT_S = 20.0
 
 
-def joint_reasons(study: Study, rated: Rated) -> list[str]:
-    """Return why joints have no ring inside all their own limits; empty if each has one."""
+def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
+    """Return why joints, all by default, have no ring inside all their own limits; empty if each has one."""
     rows = rated.catalogue
     fitting = np.bincount(rows.joint, minlength=len(rows.joints))
     inside = np.bincount(rows.joint[rated.inside], minlength=len(rows.joints))
     reasons = []
-    for index, ref in enumerate(rows.joints):
+    for index in range(len(rows.joints)) if joints is None else joints:
+        ref = rows.joints[index]
         if fitting[index] == 0:
             reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
         elif inside[index] == 0:
@@ -202,7 +203,7 @@ def _ring_text(rows: Catalogue, row: int) -> str:
     )
 
 
-def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
+def tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots cannot reach their tool-point target even with each joint's best ring."""
     rows = inside.catalogue
     shares = tool_point_shares(inside)
@@ -226,7 +227,7 @@ def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
     return reasons
 
 
-def battery_reasons(study: Study, inside: Rated) -> list[str]:
+def battery_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots' batteries cannot last even with the fewest heads on every joint."""
     rows = inside.catalogue
     least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
@@ -276,7 +277,7 @@ class SharedLimit:
         return f"wishes.{self.field}" if self.robot is None else f"{self.robot}: {self.field}"
 
 
-def shared_reasons(study: Study, inside: Rated) -> list[str]:
+def shared_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
     search = study.search.model_copy(
         update={"time_limit_s": min(study.search.time_limit_s, REASON_LIMIT_S)}
@@ -327,16 +328,16 @@ def _only(study: Study, kept: list[SharedLimit]) -> Study:
     )
 
 
-def _impossible(study: Study, inside: Rated) -> bool:
+def _impossible(study: Study, inside: Weighed) -> bool:
     return _chosen(study, inside, []).status == "impossible"
 
 
-def _chosen(study: Study, inside: Rated, order: list[Wish]) -> Choice:
+def _chosen(study: Study, inside: Weighed, order: list[Wish]) -> Choice:
     table = table_of(study, _rebound(study, inside))
     return choose(table, units_of(table), order, study.wishes.ceilings(), study.search)
 
 
-def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
+def _least_text(study: Study, limit: SharedLimit, inside: Weighed) -> str:
     """Say what is the least possible for a ceiling that cannot be met even alone."""
     if limit.robot is not None:
         return f"{limit.text}: cannot be met"
@@ -351,6 +352,6 @@ def _least_text(study: Study, limit: SharedLimit, inside: Rated) -> str:
     return f"{limit.text} {ceiling:g}: the least possible is {least:g}"
 
 
-def _rebound(study: Study, inside: Rated) -> Rated:
+def _rebound(study: Study, inside: Weighed) -> Weighed:
     """Return the same rows bound to the joints of a changed study."""
     return replace(inside, catalogue=replace(inside.catalogue, joints=joint_refs(study)))
