@@ -71,17 +71,11 @@ class _Climb:
         """Return the limit that counts every ring part once, and what it allows."""
         program, limits = self.program, self.program.limits
         single = np.flatnonzero(program.parts.pair < 0)
-        counted = np.union1d(single, np.unique(program.parts.owner))
-        for line in range(len(limits.names)):
-            entries = slice(limits.weights.indptr[line], limits.weights.indptr[line + 1])
-            where, weights = limits.weights.indices[entries], limits.weights.data[entries]
-            if (
-                len(where) == len(counted)
-                and np.all(weights == 1)
-                and np.array_equal(np.sort(where), counted)
-            ):
-                return line, int(limits.right[line])
-        return -1, None
+        lines = limits.counting(np.union1d(single, np.unique(program.parts.owner)))
+        if not lines:
+            return -1, None
+        line = min(lines, key=lambda line: int(limits.right[line]))
+        return line, int(limits.right[line])
 
     def bound(self, prices: Floats) -> tuple[float, Floats, float]:
         """Return the bound of joint prices, its direction, and the price of opening one more part."""

@@ -24,7 +24,7 @@ from optimizer.electronics import cycle_us
 from optimizer.own_limits import Limit, shared_limits_of
 from optimizer.physics.limits import at_most
 from optimizer.program import units_of
-from optimizer.rate import Rated
+from optimizer.rate import Weighed
 from optimizer.sift import sift
 from optimizer.study import Study, Wish
 from optimizer.table import Sums, Table, table_of
@@ -152,7 +152,7 @@ def polling_us(study: Study, limit: Limit) -> float:
     return cycle_us([ref for ref in joint_refs(study) if ref.robot.name == limit.robot])
 
 
-def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -> Found:
+def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S) -> Found:
     """Return the blockers among limits over joints and whole joints, all joints having rings inside.
 
     A joint counts as left out with everything it adds to a ceiling or a sum.
@@ -171,7 +171,7 @@ def shared_blockers(study: Study, inside: Rated, deadline_s: float = SEARCH_S) -
     return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
 
 
-def colliding(study: Study, inside: Rated) -> tuple[list[Limit], list[Limit]]:
+def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
     """Return the limits over joints that all joints cannot keep even alone; if none, some that collide.
 
     The latter are minimal by deletion, where the search knows. Cheaper than all blockers.
@@ -193,7 +193,7 @@ def colliding(study: Study, inside: Rated) -> tuple[list[Limit], list[Limit]]:
     return alone, [limits[number] for number in conflict]
 
 
-def least_alone(study: Study, inside: Rated, limit: Limit) -> float | None:
+def least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
     """Return the least that a wish comes to without any limit over joints; None where not proven."""
     if limit.wish is None:
         return None

@@ -7,7 +7,7 @@ physics beyond sizes here: the limits on error, rate and roundness come with `ra
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +24,10 @@ from optimizer.study import Joint, Robot, Study
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
-#: Most rows one study may have; beyond it the bore step or the windows are absurd.
+#: Most rows at a time; beyond it the bore step or the windows are absurd.
 ROWS_MAX = 2_500_000
+#: Rows from which the joints that follow come in another block.
+BLOCK_ROWS = 400_000
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,10 @@ class Catalogue:
         )  # fmt: skip
 
 
+#: The columns of a catalogue, one entry per row.
+ROW_COLUMNS = ("joint", "module", "teeth", "bore_steps", "heads")
+
+
 def joint_refs(study: Study) -> tuple[JointRef, ...]:
     """Return every joint of a canonical study with its robot and head."""
     return tuple(
@@ -112,21 +118,39 @@ def least_rim_mm(shop: Shop, module_mm: Floats) -> Floats:
 
 def catalogue(study: Study) -> Catalogue:
     """Return all rings of every joint of a canonical study; raises StudyError beyond ROWS_MAX."""
+    ((_, rows),) = blocks(study, None)
+    return rows
+
+
+def blocks(
+    study: Study, block_rows: int | None = BLOCK_ROWS
+) -> Iterator[tuple[range, Catalogue]]:  # fmt: skip
+    """Yield the catalogue joint after joint, in blocks of about `block_rows` rows, with their joints.
+
+    Every block knows all joints and has rows of some. None makes one block. Raises StudyError if one block
+    passes ROWS_MAX.
+    """
     refs = joint_refs(study)
     modules = shop_modules(study.shop)
     parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
-    total = 0
+    total, first = 0, 0
     for index, ref in enumerate(refs):
-        columns = _joint_rows(index, ref, study.shop, modules)
-        total += len(columns[0])
+        parts.append(_joint_rows(index, ref, study.shop, modules))
+        total += len(parts[-1][0])
         if total > ROWS_MAX:
-            given = f"{study.shop.bore_step_mm:g}, which makes more than {ROWS_MAX} rows"
-            raise StudyError(
-                [Fault("shop.bore_step_mm", given, "a coarser step or tighter windows")]
-            )
-        parts.append(columns)
-    joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
-    return Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
+            raise too_many(study.shop, ROWS_MAX)
+        last = index == len(refs) - 1
+        if last or (block_rows is not None and total >= block_rows):
+            joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+            rows = Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
+            yield range(first, index + 1), rows
+            parts, total, first = [], 0, index + 1
+
+
+def too_many(shop: Shop, most: int) -> StudyError:
+    """Return the error of a study with more than `most` rows."""
+    given = f"{shop.bore_step_mm:g}, which makes more than {most} rows"
+    return StudyError([Fault("shop.bore_step_mm", given, "a coarser step or tighter windows")])
 
 
 def _joint_rows(

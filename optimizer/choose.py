@@ -22,7 +22,7 @@ from optimizer.engines import Solved, cp_sat, highs
 from optimizer.multipliers import Portable, evaluate, ported, rounded
 from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
-from optimizer.relax import best_of_joint, from_relaxation, limit_shares, relax
+from optimizer.relax import HUGE_ROWS, best_of_joint, from_relaxation, limit_shares, relax
 from optimizer.sift import followers_rows, leaders, sift
 from optimizer.stage import Rows, Stage, StageResult, better
 from optimizer.study import Search, Wish
@@ -55,6 +55,7 @@ def choose(
 ) -> Choice:  # fmt: skip
     """Return the best rows of a table for the wishes in `order`, with what is proven."""
     solver = Solver(table, units, ceilings, search, progress)
+    solver.sifted(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
     start = solver.start()
     if start.rows is None:
         return Choice(start.status, reasons=start.reasons, clock_ended=solver.clock_ended)
@@ -244,6 +245,8 @@ class Solver:
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
             left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
+        if len(left) >= HUGE_ROWS:
+            return rows
         program = build(left, self.units, None, self.ceilings, held)
         x = self.columns(program, rows)
         objective = Objective(program.ranks)

@@ -20,14 +20,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from optimizer.answer import Answer, Wish, stage_unit
-from optimizer.catalogue import catalogue
 from optimizer.choose import Choice, Solver, Start, shortfall
 from optimizer.compare import Entry, compare
 from optimizer.front_points import Cell, Front, Point
 from optimizer.line import answer_of, judged, possible
 from optimizer.loading import Fault, StudyError, cross_faults
 from optimizer.program import units_of
-from optimizer.rate import Rated, rate
+from optimizer.rate import Weighed
 from optimizer.stage import Rows, StageResult
 from optimizer.study import Study, Wishes
 from optimizer.table import table_of
@@ -134,7 +133,7 @@ class _Walk:
     told: Told | None
     stop: Callable[[], bool]
     known: list[_Proven]
-    inside: Rated = field(init=False)
+    inside: Weighed = field(init=False)
     best: list[_Found] = field(default_factory=list)
     found: list[_Proven] = field(default_factory=list)
     cells: list[Cell] = field(default_factory=list)
@@ -150,7 +149,7 @@ class _Walk:
         """Find every point."""
         if self._ended(self._where({})):
             return
-        self.inside, self.reasons = possible(self.study, rate(self.study, catalogue(self.study)))
+        self.inside, self.reasons = possible(self.study)
         if self.reasons:
             return
         table = table_of(self.study, self.inside)

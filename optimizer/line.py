@@ -9,13 +9,13 @@ import numpy as np
 
 from optimizer import reasons as why_not
 from optimizer.answer import Answer, Stage, Status, stage_unit
-from optimizer.catalogue import catalogue
+from optimizer.catalogue import blocks, too_many
 from optimizer.choose import Choice, choose
 from optimizer.compose import Searched, compose
 from optimizer.judge import judge
 from optimizer.loading import StudyError, cross_faults
 from optimizer.program import Units, units_of
-from optimizer.rate import Rated, rate
+from optimizer.rate import Weighed, joined, rate
 from optimizer.study import Search, Study
 from optimizer.table import ring_keys, table_of
 
@@ -24,6 +24,8 @@ class JudgeRefused(RuntimeError):
     """The judge found a fault in an answer of our own: a defect, never shown as an answer."""
 
 
+#: Most rows inside their limits that one study may have; a search of them takes some 4 GB.
+INSIDE_MAX = 12_000_000
 #: Called with the name of a stage and the seconds it took.
 Timing = Callable[[str, float], None]
 #: Called with (wish, best so far, bound, unit) whenever a long search improves one of them.
@@ -42,9 +44,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     clock = _Clock(timing)
     started = time.monotonic()
     study = study.canonical()
-    rows = catalogue(study)
-    clock.lap("catalogue")
-    inside, reasons = possible(study, rate(study, rows))
+    inside, reasons = possible(study)
     clock.lap("rate")
     if reasons:
         return judged(study, _no_answer(study, inside, "impossible", reasons))
@@ -68,17 +68,29 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     return answer
 
 
-def possible(study: Study, rated: Rated) -> tuple[Rated, list[str]]:
-    """Return the rows inside all limits of their joints, and what arithmetic finds impossible."""
-    inside = rated.take(rated.inside)
-    reasons = why_not.line_reasons(study) + (
-        why_not.joint_reasons(study, rated)
-        or why_not.tool_point_reasons(study, inside) + why_not.battery_reasons(study, inside)
+def possible(study: Study) -> tuple[Weighed, list[str]]:
+    """Return the rows inside all limits of their joints, and what arithmetic finds impossible.
+
+    Joints are rated in blocks and most rows dropped, so that a thousand robots fit into memory. Raises
+    StudyError where more than INSIDE_MAX rows are left.
+    """
+    parts: list[Weighed] = []
+    alone: list[str] = []
+    left = 0
+    for joints, rows in blocks(study):
+        rated = rate(study, rows)
+        alone += why_not.joint_reasons(study, rated, joints)
+        parts.append(rated.take(rated.inside).weighed())
+        left += len(parts[-1].catalogue)
+        if left > INSIDE_MAX:
+            raise too_many(study.shop, INSIDE_MAX)
+    inside = joined(parts)
+    return inside, why_not.line_reasons(study) + (
+        alone or why_not.tool_point_reasons(study, inside) + why_not.battery_reasons(study, inside)
     )
-    return inside, reasons
 
 
-def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answer:
+def answer_of(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
     """Return the answer of a choice of rows, not judged yet."""
     stages = [
         Stage(
@@ -99,11 +111,11 @@ def answer_of(study: Study, inside: Rated, units: Units, choice: Choice) -> Answ
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
-    chosen = inside.take(choice.rows)
+    chosen = rate(study, inside.catalogue.take(choice.rows))
     return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
 
 
-def _no_answer(study: Study, inside: Rated, status: Status, reasons: list[str]) -> Answer:
+def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:
     searched = Searched(
         rings_possible=len(np.unique(ring_keys(inside))),
         rows_possible=len(inside.catalogue),

@@ -72,6 +72,20 @@ class Limits:
     right: Ints
     units: Floats
 
+    def counting(self, columns: NDArray[np.intp]) -> list[int]:
+        """Return the lines that count every one of these columns once, and nothing else."""
+        found = []
+        for line in range(len(self.names)):
+            entries = slice(self.weights.indptr[line], self.weights.indptr[line + 1])
+            where, weights = self.weights.indices[entries], self.weights.data[entries]
+            if len(where) == len(columns) and np.all(weights == 1):
+                found += [line] * np.array_equal(np.sort(where), np.sort(columns))
+        return found
+
+    def most_of(self, columns: NDArray[np.intp], otherwise: int) -> int:
+        """Return how many of these columns the lines that count them allow."""
+        return min((int(self.right[line]) for line in self.counting(columns)), default=otherwise)
+
     def with_line(self, name: str, weights: sparse.csr_array, right: int) -> Limits:
         """Return the limits with one more line."""
         stacked = sparse.csr_array(sparse.vstack([self.weights, weights]))

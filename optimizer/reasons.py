@@ -26,7 +26,7 @@ from optimizer.mount_checks import row_checks
 from optimizer.own_limits import Limit
 from optimizer.physics import geometry
 from optimizer.physics.limits import at_most
-from optimizer.rate import Rated
+from optimizer.rate import Rated, Weighed
 from optimizer.standards.racks import RACKS
 from optimizer.study import Study
 from optimizer.table import (
@@ -39,13 +39,14 @@ from optimizer.table import (
 )  # fmt: skip
 
 
-def joint_reasons(study: Study, rated: Rated) -> list[str]:
-    """Return why joints have no ring inside all their own limits; empty if each has one."""
+def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
+    """Return why joints, all by default, have no ring inside all their own limits; empty if each has one."""
     rows = rated.catalogue
     fitting = np.bincount(rows.joint, minlength=len(rows.joints))
     inside = np.bincount(rows.joint[rated.inside], minlength=len(rows.joints))
     reasons = []
-    for index, ref in enumerate(rows.joints):
+    for index in range(len(rows.joints)) if joints is None else joints:
+        ref = rows.joints[index]
         if fitting[index] == 0:
             reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
         elif inside[index] == 0:
@@ -196,7 +197,7 @@ def _ring_text(rows: Catalogue, row: int) -> str:
     )
 
 
-def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
+def tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots cannot reach their tool-point target even with each joint's best ring."""
     rows = inside.catalogue
     shares = tool_point_shares(inside)
@@ -220,7 +221,7 @@ def tool_point_reasons(study: Study, inside: Rated) -> list[str]:
     return reasons
 
 
-def battery_reasons(study: Study, inside: Rated) -> list[str]:
+def battery_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots' batteries cannot last even with the fewest heads on every joint."""
     rows = inside.catalogue
     least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
@@ -253,7 +254,7 @@ def line_reasons(study: Study) -> list[str]:
     return reasons
 
 
-def shared_reasons(study: Study, inside: Rated) -> list[str]:
+def shared_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
     alone, conflict = colliding(study, inside)
     if alone:

@@ -31,6 +31,8 @@ JOINING_PARTS = 60
 ROUNDS, LARGE_ROUNDS = 80, 3
 #: Rows from which good multipliers are first climbed to, turns of that, and rows per joint to go on with.
 CLIMB_ROWS, CLIMB_TURNS, CLIMBED_ROWS = 30_000, 300, 12
+#: Rows from which that is all: a linear program of some rows per joint would take minutes.
+HUGE_ROWS = 1_000_000
 #: Rounds of a smaller program whose multipliers go where they like; then a box holds them (`Box`): its
 #: width as a share of the bound, over all joints, the first price of leaving it (less with a guide that is
 #: near), and what becomes of that price.
@@ -66,6 +68,8 @@ def relax(
     follows once the bound reaches what the answer at hand is worth.
     """
     run = _Rounds(program, objective, start, guide)
+    if program.rows >= HUGE_ROWS:
+        return run.priced()
     for _ in range(LARGE_ROUNDS if run.large and not thorough else ROUNDS):
         left = ends - time.monotonic()
         if left <= 0.0 or not run.round(left):
@@ -137,6 +141,16 @@ class _Rounds:
         if self.center_bound is None or bound.value > self.center_bound.value:
             self.center, self.center_bound = real, bound
         return bound
+
+    def priced(self) -> Relaxed | None:
+        """Return the bound of the multipliers begun with, without any optimum."""
+        none = np.empty(0, dtype=np.intp)
+        bound = self.center_bound
+        return (
+            None
+            if bound is None
+            else Relaxed(bound, none, np.empty(0), bound.value, none, np.empty(0))
+        )
 
     def round(self, left: float) -> bool:
         """Solve on the rows that take part, price the rest; returns whether more should follow."""

@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 from optimizer.branch import settle
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
+from optimizer.greedy import greedy
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable
 from optimizer.program import Objective, Program, build
-from optimizer.relax import Relaxed, from_relaxation, relax
+from optimizer.relax import CLIMB_ROWS, HUGE_ROWS, Relaxed, from_relaxation, relax
 from optimizer.study import Wish
 from optimizer.table import Table
 
@@ -33,6 +34,8 @@ KERNEL_GROWTH = 4
 KERNEL_MOST = 2500
 #: Rows up to which looking for a good answer costs next to nothing.
 SMALL_ROWS = 3000
+#: Rows from which it would take minutes.
+KERNEL_LARGEST = 30_000
 #: Nodes that HiGHS may spend on it.
 KERNEL_NODES = 200
 #: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
@@ -85,6 +88,8 @@ class Stage:
     def solve(self) -> StageResult:
         """Return the stage's result; `best` then holds its rows."""
         thorough = False
+        if self._wants_greedy():
+            self.take(self.program, greedy(self.program, self._objective))
         for _ in range(ROUNDS):
             if self._enough():
                 return self._result("nothing")
@@ -94,6 +99,8 @@ class Stage:
             self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
             if self.value <= self.low or self._enough():
                 return self._result("multipliers")
+            if len(self.left) >= HUGE_ROWS:
+                return self._result("nothing")
             if self._listed(relaxed):
                 return self._result("listing")
             if len(self.left) > (1.0 - WORTH_A_ROUND) * self.program.rows:
@@ -103,6 +110,16 @@ class Stage:
                 thorough = True
             self.program = self.build(self.left)
         return self._result("halves") if settle(self) else self._search()
+
+    def _wants_greedy(self) -> bool:
+        """Say whether an answer soon is worth more than what it costs to look for one."""
+        program = self.program
+        owned = len(program.parts.owner) > 0 or (
+            self.wish == "cutters" and len(program.cutters.owner) > 0
+        )
+        return (
+            owned and not self._enough() and (self.stop is not None or program.rows >= CLIMB_ROWS)
+        )
 
     def _enough(self) -> bool:
         return self.stop is not None and self.value <= self.stop
@@ -140,6 +157,10 @@ class Stage:
     def _improve(self, relaxed: Relaxed) -> None:
         """Look for a better answer among the rows that cost the bound least."""
         program, solver = self.program, self.solver
+        if self.kernel > KERNEL_LARGEST:
+            whole = relaxed.bound.whole
+            self.take(program, greedy(program, self._objective, whole.joints / whole.scale))
+            return
         order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
         mine = np.searchsorted(program.table.index, np.sort(self.best))
         kernel = np.union1d(order[: self.kernel], mine)

@@ -17,7 +17,7 @@ from optimizer.catalogue import Floats, Ints
 from optimizer.physics.backup import largest_current_ua
 from optimizer.physics.limits import room
 from optimizer.physics.toolpoint import lever_error_um
-from optimizer.rate import Rated
+from optimizer.rate import Weighed
 from optimizer.robot_electronics import Battery
 from optimizer.study import Robot, Study
 
@@ -86,7 +86,7 @@ _PER_ROW = ("joint", "ring", "cutter", "heads", "material_kg", "cost", "error", 
 assert set(_PER_ROW) < {field.name for field in fields(Table)}
 
 
-def table_of(study: Study, rated: Rated) -> Table:
+def table_of(study: Study, rated: Weighed) -> Table:
     """Return the table of rated rows that are inside all limits of their joints."""
     rows = rated.catalogue
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
@@ -116,7 +116,7 @@ def table_of(study: Study, rated: Rated) -> Table:
     )
 
 
-def ring_keys(rated: Rated) -> Ints:
+def ring_keys(rated: Weighed) -> Ints:
     """Return a whole number per row that is equal for rows of the same ring part, in canonical order."""
     rows = rated.catalogue
     _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
@@ -128,7 +128,7 @@ def ring_keys(rated: Rated) -> Ints:
     return np.asarray(key, dtype=np.int64)
 
 
-def tool_point_shares(rated: Rated) -> Floats:
+def tool_point_shares(rated: Weighed) -> Floats:
     """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum."""
     rows = rated.catalogue
     lever = np.asarray(
@@ -149,7 +149,7 @@ def tool_point_reached_um(total: float, rule: str) -> float:
     return total**0.5 if rule == "rss" else total
 
 
-def battery_shares_ua(rated: Rated) -> Floats:
+def battery_shares_ua(rated: Weighed) -> Floats:
     """Return every row's average current in uA from its robot's battery; 0 without battery."""
     rows = rated.catalogue
     current = rows.per_joint(
@@ -187,7 +187,7 @@ def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
     return least
 
 
-def _tool_points(study: Study, rated: Rated) -> Sums:
+def _tool_points(study: Study, rated: Weighed) -> Sums:
     """Return the tool-point sums of all robots that have a target."""
 
     def limit(robot: Robot) -> float | None:
@@ -199,7 +199,7 @@ def _tool_points(study: Study, rated: Rated) -> Sums:
     return _sums(study, rated, field, limit, counted, values, follows_heads=False)
 
 
-def _batteries(study: Study, rated: Rated) -> Sums:
+def _batteries(study: Study, rated: Weighed) -> Sums:
     """Return the currents of all robots whose battery has a stated life."""
 
     def limit(robot: Robot) -> float | None:
@@ -211,7 +211,7 @@ def _batteries(study: Study, rated: Rated) -> Sums:
 
 
 def _sums(
-    study: Study, rated: Rated, field: str, limit_of: Callable[[Robot], float | None],
+    study: Study, rated: Weighed, field: str, limit_of: Callable[[Robot], float | None],
     counted: NDArray[np.bool_], values: Floats, follows_heads: bool,
 ) -> Sums:  # fmt: skip
     """Return the sums of all robots whose `field` sets a limit, over those of their joints that count."""

@@ -140,6 +140,7 @@ def test_what_the_search_sees_of_the_rings_is_a_table():
         "stage",
         "ascent",
         "branch",
+        "greedy",
         "linear",
         "lines",
     )
