@@ -107,16 +107,16 @@ def _halved(run: Stage, half: _Half, joints: Ints) -> list[tuple[int, _Half]] | 
     relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
     if relaxed is None:
         return None
-    run.take(program, from_relaxation(program, relaxed))
+    low = objective.offset + objective.scale * relaxed.bound.least
+    run.take(program, from_relaxation(program, relaxed), low)
     raw = (run.value - objective.offset) // objective.scale
     if relaxed.bound.least >= raw:
         return []
     listed, x = best_listed(program, objective, relaxed.bound, raw)
     if listed:
-        run.take(program, x)
+        run.take(program, x, low)
         return []
     left = program.table.take(relaxed.bound.usable(raw - 1))
-    low = objective.offset + objective.scale * relaxed.bound.least
     found = next(_counts(program, relaxed), None)
     if found is None:
         return None

@@ -13,13 +13,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from optimizer.catalogue import Ints
 from optimizer.engines import Solved, cp_sat, highs
-from optimizer.multipliers import Portable, evaluate, ported, rounded
+from optimizer.multipliers import (
+    Portable,
+    evaluate,
+    ported,
+    refuse_beaten,
+    refuse_dropped,
+    rounded,
+)
 from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
 from optimizer.relax import HUGE_ROWS, best_of_joint, from_relaxation, limit_shares, relax
@@ -53,7 +60,10 @@ def choose(
     table: Table, units: Units, order: list[Wish], ceilings: Ceilings, search: Search,
     progress: Progress | None = None,
 ) -> Choice:  # fmt: skip
-    """Return the best rows of a table for the wishes in `order`, with what is proven."""
+    """Return the best rows of a table for the wishes in `order`, with what is proven.
+
+    Raises BoundBroken if an answer on the way is better than what was proven.
+    """
     solver = Solver(table, units, ceilings, search, progress)
     solver.sifted(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
     start = solver.start()
@@ -64,9 +74,10 @@ def choose(
     rows = start.rows
     for wish in order:
         stage, rows = solver.minimise(wish, held, rows)
-        stages.append(stage)
-        held[wish] = stage.value
+        stages = [*solver.overtaken(stages, rows), stage]
+        held = {one.wish: one.value for one in stages}
     rows = solver.break_ties(held, rows)
+    stages = solver.overtaken(stages, rows)
     reasons = [shortfall(stage) for stage in stages if not stage.proven]
     status = "found" if reasons else "proven"
     return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
@@ -221,6 +232,21 @@ class Solver:
         self.watch()
         return stage, rows
 
+    def value(self, wish: Wish, rows: Rows) -> int:
+        """Return what an answer comes to, in whole units."""
+        program = build(self.table.take(np.sort(rows)), self.units, wish, {}, {})
+        return program.objectives[wish].value(self.columns(program, rows))
+
+    def overtaken(self, stages: list[StageResult], rows: Rows) -> list[StageResult]:
+        """Return the stages with what `rows` reach, which were found later and kept what is held.
+
+        Where the time ended before a wish was proven, a later search may have found less of it.
+        """
+        now = [replace(stage, value=self.value(stage.wish, rows)) for stage in stages]
+        for stage in now:
+            refuse_beaten(stage.wish, stage.value, stage.bound)
+        return now
+
     def _without_useless(self, table: Table, held: Held) -> Table:
         """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
         for known in self._known:
@@ -254,6 +280,7 @@ class Solver:
         relaxed = relax(program, objective, first, self.ends, thorough=False)
         if relaxed is None:
             return rows
+        refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
         x = better(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
         if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
@@ -297,7 +324,11 @@ class Solver:
         return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
 
     def columns(self, program: Program, rows: Rows) -> Ints:
-        """Return an answer, given as places in the whole table, as columns of a program."""
+        """Return an answer, given as places in the whole table, as columns of a program.
+
+        Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.
+        """
+        refuse_dropped(rows, program.table.index)
         return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
 
 

@@ -25,6 +25,7 @@ from optimizer.compare import Entry, compare
 from optimizer.front_points import Cell, Front, Point
 from optimizer.line import answer_of, judged, possible
 from optimizer.loading import Fault, StudyError, cross_faults
+from optimizer.multipliers import refuse_beaten
 from optimizer.program import units_of
 from optimizer.rate import Weighed
 from optimizer.stage import Rows, StageResult
@@ -227,6 +228,7 @@ class _Walk:
         fresh = one.proven and not self._told_already(one)
         if fresh:
             self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes])
+        self._beats_none(one)
         if self.stopped:
             self.open.append(f"{self._where(ceilings)}: not finished")
             return None
@@ -237,12 +239,19 @@ class _Walk:
         self.best.append(one)
         return one
 
+    def _beats_none(self, one: _Found) -> None:
+        """Raise BoundBroken if a cell's best is better than is proven of a cell that it lies in."""
+        value = one.value(self.minimised)
+        for other in self.best:
+            if all(one.held.get(wish, most + 1) <= most for wish, most in other.ceilings.items()):
+                refuse_beaten(self.minimised, value, other.stages[0].bound)
+
     def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
         """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""
         for wish in wishes:
             held = {name: most for name, most in one.held.items() if name != wish}
             stage, one.rows = self.solver.minimise(wish, held, one.rows)
-            one.stages.append(stage)
+            one.stages = [*self.solver.overtaken(one.stages, one.rows), stage]
 
     def _told_already(self, one: _Found) -> bool:
         """Say whether a point has these values on the axes; one of a tighter target is taken over."""
@@ -277,6 +286,7 @@ class _Walk:
     def _tell(self, one: _Found) -> None:
         """Judge and tell a cell's answer."""
         rows = self.solver.break_ties(one.held, one.rows)
+        self.solver.overtaken(one.stages, rows)
         study = _cell_study(self.study, one.ceilings, [stage.wish for stage in one.stages])
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched

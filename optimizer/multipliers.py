@@ -39,6 +39,24 @@ LARGEST = 2.0**60
 FINEST = 40
 
 
+class BoundBroken(RuntimeError):
+    """An allowed answer is better than what was proven: a defect of our own, never shown as an answer."""
+
+
+def refuse_beaten(what: str, value: int, bound: int) -> None:
+    """Raise BoundBroken if an allowed answer's `value` is below a `bound` proven for all answers."""
+    if value < bound:
+        raise BoundBroken(
+            f"{what}: an allowed answer comes to {value}, but {bound} was proven least"
+        )
+
+
+def refuse_dropped(answer: NDArray[np.intp], left: Ints) -> None:
+    """Raise BoundBroken if a row of an allowed answer is not among the rows left for answers as good."""
+    if not np.all(np.isin(answer, left)):
+        raise BoundBroken("rows of an allowed answer were dropped as being in none as good")
+
+
 @dataclass(frozen=True)
 class Multipliers:
     """Real multipliers: of limits (>= 0), joints, pairs of joint and cutter (>= 0), joint and heads."""

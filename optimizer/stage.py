@@ -15,7 +15,7 @@ from optimizer.catalogue import Ints
 from optimizer.engines import highs
 from optimizer.greedy import greedy
 from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, portable
+from optimizer.multipliers import Portable, portable, refuse_beaten, refuse_dropped
 from optimizer.program import Objective, Program, build
 from optimizer.relax import CLIMB_ROWS, HUGE_ROWS, Relaxed, from_relaxation, relax
 from optimizer.study import Wish
@@ -97,6 +97,7 @@ class Stage:
             if relaxed is None:
                 break
             self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
+            refuse_dropped(self.best, self.left.index)
             if self.value <= self.low or self._enough():
                 return self._result("multipliers")
             if len(self.left) >= HUGE_ROWS:
@@ -125,8 +126,7 @@ class Stage:
         return self.stop is not None and self.value <= self.stop
 
     def _result(self, confirmed_by: Confirmation) -> StageResult:
-        bound = min(self.low, self.value)
-        return StageResult(self.wish, self.value, bound, confirmed_by)
+        return StageResult(self.wish, self.value, self.low, confirmed_by)
 
     def _raw(self, value: int) -> int:
         """Return a value in the objective's own weights."""
@@ -143,7 +143,7 @@ class Stage:
             return None
         if self.first is None:
             self.first = portable(program, relaxed.bound.whole)
-        self.low = max(self.low, objective.offset + objective.scale * relaxed.bound.least)
+        self.prove(objective.offset + objective.scale * relaxed.bound.least)
         self.take(program, from_relaxation(program, relaxed))
         if self.value > self.low and not self._enough() and self.improving:
             before = self.value
@@ -179,16 +179,26 @@ class Stage:
             self.low = self.value
         return listed
 
-    def take(self, program: Program, x: Ints | None) -> None:
-        """Make an answer the best if it is allowed and better."""
+    def take(self, program: Program, x: Ints | None, least: int = 0) -> None:
+        """Make an answer the best if it is allowed and better.
+
+        `least` is proven for all answers of the program. Raises BoundBroken if the answer is below what
+        is proven.
+        """
         if x is not None and program.allowed(x):
             value = program.objectives[self.wish].value(x)
+            refuse_beaten(self.wish, value, max(self.low, least))
             if value < self.value:
                 self.value, self.best = value, self.solver.rows(program, x)
 
+    def prove(self, low: int) -> None:
+        """Keep a bound of all that is left; raises BoundBroken if the answer at hand is below it."""
+        refuse_beaten(self.wish, self.value, low)
+        self.low = max(self.low, low)
+
     def tell(self, low: int) -> None:
         """Keep a bound and report the progress."""
-        self.low = max(self.low, min(low, self.value))
+        self.prove(low)
         self.solver.progress(self.wish, self.value, self.low)
 
     def _search(self) -> StageResult:
@@ -198,12 +208,14 @@ class Stage:
         solved = solver.answer(program, objective, self.wish, hint, self.value)
         self.take(program, solved.x)
         if solved.bound is not None:
-            self.low = max(self.low, min(solved.bound, self.value))
+            self.prove(solved.bound)
         if solved.status != "OPTIMAL" or self.low != self.value:
             return self._result("nothing")
         second = _second_optimum(program, objective, solver.ends)
         solver.watch()
-        return self._result("second engine" if second == self.value else "nothing")
+        self.take(program, second)
+        agrees = second is not None and objective.value(second) == self.value
+        return self._result("second engine" if agrees else "nothing")
 
 
 def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
@@ -213,8 +225,8 @@ def better(program: Program, objective: Objective, x: Ints, other: Ints | None) 
     return other
 
 
-def _second_optimum(program: Program, objective: Objective, ends: float) -> int | None:
-    """Return the optimum that HiGHS finds on the same rows, or None if it does not finish.
+def _second_optimum(program: Program, objective: Objective, ends: float) -> Ints | None:
+    """Return the best answer that HiGHS finds on the same rows, or None if it does not finish.
 
     Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
     """
@@ -228,6 +240,6 @@ def _second_optimum(program: Program, objective: Objective, ends: float) -> int 
         if found.status != "OPTIMAL" or found.x is None:
             return None
         if program.allowed(found.x):
-            return objective.value(found.x)
+            return found.x
         program = program.without(found.x)
     return None

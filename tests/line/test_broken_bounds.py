@@ -1,0 +1,142 @@
+"""A bound that an allowed answer beats stops the search; what a later search betters is told as reached."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from optimizer import branch, relax
+from optimizer import front as fronts
+from optimizer.choose import Solver, choose
+from optimizer.engines import Solved
+from optimizer.multipliers import Bound, BoundBroken, evaluate
+from optimizer.program import Objective, Program, build, units_of
+from optimizer.stage import Stage, StageResult
+from optimizer.study import Search
+from tests.line.studies import load, random_study
+from tests.line.tables import Row, random_table, table
+from tests.line.test_tables_answered import halved_and_listed, unpriced
+
+PLAIN = table(
+    [Row(0, 0, kg=1.0), Row(0, 1, kg=2.0), Row(1, 1, kg=2.0), Row(1, 2, kg=1.5), Row(1, 0, kg=3.0)]
+)
+
+
+def raised(units: int):
+    """Return an `evaluate` whose bound is some units of the weights too high."""
+
+    def broken(program, objective, whole) -> Bound:
+        bound = evaluate(program, objective, whole)
+        return replace(bound, scaled=bound.scaled + units * whole.scale)
+
+    return broken
+
+
+def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch):
+    assert choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search()).status == "proven"
+    monkeypatch.setattr(relax, "evaluate", raised(1))
+    with pytest.raises(BoundBroken, match="ring_parts: an allowed answer comes to 1, but 2"):
+        choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
+
+
+def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(monkeypatch):
+    """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
+    halved_and_listed(monkeypatch)
+    relaxed_half, listed_half = branch.relax, branch.best_listed
+    true: list[Bound] = []
+
+    def broken(*given, **named):
+        relaxed = relaxed_half(*given, **named)
+        bound = relaxed.bound
+        true.append(bound)
+        most = (named["guide"].worth - 1) * bound.whole.scale
+        higher = max(bound.scaled, min(bound.scaled + bound.whole.scale, most))
+        return replace(relaxed, bound=replace(bound, scaled=higher))
+
+    monkeypatch.setattr(branch, "relax", broken)
+    monkeypatch.setattr(
+        branch, "best_listed", lambda p, o, _, best: listed_half(p, o, true[-1], best)
+    )
+    stopped = 0
+    for seed in range(800, 840):
+        made = random_table(seed)
+        try:
+            choose(made, units_of(made), ["cost"], {}, Search())
+        except BoundBroken:
+            stopped += 1
+    assert stopped >= 3
+
+
+def test_an_engine_whose_bound_the_other_beats_stops_the_search(monkeypatch):
+    unpriced(monkeypatch)
+    poor = np.array([0, 2])
+    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
+
+    def lies(solver: Solver, program: Program, objective: Objective, *_: object) -> Solved:
+        x = solver.columns(program, poor)
+        return Solved("OPTIMAL", x, objective.value(x))
+
+    monkeypatch.setattr(Solver, "answer", lies)
+    with pytest.raises(BoundBroken, match="ring_parts: an allowed answer comes to 1, but 2"):
+        solver.minimise("ring_parts", {"material": 10**9}, poor)
+
+
+def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(monkeypatch):
+    def priced(program, objective, whole) -> Bound:
+        bound = evaluate(program, objective, whole)
+        return replace(bound, costs=bound.costs + 2**59)
+
+    assert choose(PLAIN, units_of(PLAIN), ["material"], {}, Search()).status == "proven"
+    monkeypatch.setattr(relax, "evaluate", priced)
+    with pytest.raises(BoundBroken, match="dropped"):
+        choose(PLAIN, units_of(PLAIN), ["material"], {}, Search())
+
+
+def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another():
+    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
+    program = build(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
+    with pytest.raises(BoundBroken, match="dropped"):
+        solver.columns(program, np.array([1, 2]))
+
+
+def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(monkeypatch):
+    """The first cell, without ceilings, is told as proven with the rows that its search began with."""
+    minimise, told = Solver.minimise, []
+
+    def broken(solver, wish, held, start, enough=None):
+        if wish == "material" and not held:
+            value = solver.value(wish, start)
+            told.append(value)
+            return StageResult(wish, value, value, "multipliers"), start
+        return minimise(solver, wish, held, start, enough)
+
+    studies = [load(random_study(seed)) for seed in range(7000, 7020)]
+    monkeypatch.setattr(Solver, "minimise", broken)
+    stopped = 0
+    for study in studies:
+        try:
+            fronts.front(study, ["ring_parts", "material"])
+        except BoundBroken:
+            stopped += 1
+    assert told
+    assert stopped >= 3
+
+
+def test_a_wish_that_a_later_search_brings_further_down_is_told_as_reached(monkeypatch):
+    """Time ends before the heads are searched; the ring part that both joints share needs fewer of them."""
+    rows = [
+        Row(0, 0, 2, value=1.0), Row(0, 1, 1, value=2.0), Row(1, 1, 1, value=1.0),
+        Row(1, 2, 1, value=0.5),
+    ]  # fmt: skip
+    made = table(rows, 10.0)
+    solve = Stage.solve
+    monkeypatch.setattr(
+        Stage, "solve", lambda run: run._result("nothing") if run.wish == "heads" else solve(run)
+    )
+    choice = choose(made, units_of(made), ["heads", "ring_parts"], {}, Search())
+    assert choice.rows.tolist() == [1, 2]
+    assert [stage.value for stage in choice.stages] == [2, 1]
+    assert choice.status == "found"
+    assert choice.reasons == ["heads: 2 found, at least 0 proven; search ended"]
