@@ -202,20 +202,27 @@ class Stage:
         self.solver.progress(self.wish, self.value, self.low)
 
     def _search(self) -> StageResult:
-        """Let CP-SAT prove what is left, and HiGHS confirm it."""
-        program, objective, solver = self.program, self._objective, self.solver
+        """Let CP-SAT prove what is left, and HiGHS confirm it.
+
+        A bound of CP-SAT is one engine's word: where an answer beats it, it is withdrawn.
+        """
+        program, objective, solver, proven = self.program, self._objective, self.solver, self.low
         hint = solver.columns(program, self.best)
         solved = solver.answer(program, objective, self.wish, hint, self.value)
         self.take(program, solved.x)
-        if solved.bound is not None:
+        if solved.bound is not None and solved.bound <= self.value:
             self.prove(solved.bound)
         if solved.status != "OPTIMAL" or self.low != self.value:
             return self._result("nothing")
         second = _second_optimum(program, objective, solver.ends)
         solver.watch()
-        self.take(program, second)
-        agrees = second is not None and objective.value(second) == self.value
-        return self._result("second engine" if agrees else "nothing")
+        if second is None or objective.value(second) > self.value:
+            return self._result("nothing")
+        if objective.value(second) < self.value:
+            self.low = proven
+            self.take(program, second)
+            return self._result("nothing")
+        return self._result("second engine")
 
 
 def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
