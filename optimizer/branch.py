@@ -101,7 +101,7 @@ def _halved(run: Stage, half: _Half, joints: Ints) -> list[tuple[int, _Half]] | 
     if not np.array_equal(np.unique(program.joint), joints):
         return []  # some joint has no ring left
     objective = program.objectives[run.wish]
-    raw = (run.value - objective.offset) // objective.scale
+    raw = objective.weight_of(run.value)
     guide = Guide(ported(program, half.multipliers), raw)
     nothing = np.empty(0, dtype=np.intp)
     relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
@@ -109,7 +109,7 @@ def _halved(run: Stage, half: _Half, joints: Ints) -> list[tuple[int, _Half]] | 
         return None
     low = objective.offset + objective.scale * relaxed.bound.least
     run.take(program, from_relaxation(program, relaxed), low)
-    raw = (run.value - objective.offset) // objective.scale
+    raw = objective.weight_of(run.value)
     if relaxed.bound.least >= raw:
         return []
     listed, x = best_listed(program, objective, relaxed.bound, raw)

@@ -37,6 +37,14 @@ class Objective:
         """Return the value of the columns `x` in whole units."""
         return self.offset + self.scale * int(self.weights @ x)
 
+    def weight_of(self, value: int) -> int:
+        """Return the least weights . x that is no better than `value`.
+
+        Rounded up: an answer of other rows may lie between two values of this program, and the lower of
+        them is better.
+        """
+        return -((self.offset - value) // self.scale)
+
 
 @dataclass(frozen=True)
 class Owners:

@@ -130,7 +130,7 @@ class Stage:
 
     def _raw(self, value: int) -> int:
         """Return a value in the objective's own weights."""
-        return (value - self._objective.offset) // self._objective.scale
+        return self._objective.weight_of(value)
 
     def _relax(self, thorough: bool) -> Relaxed | None:
         """Solve the relaxation, take its bound, and look for a better answer near it."""

@@ -11,7 +11,7 @@ from optimizer import branch, relax
 from optimizer import front as fronts
 from optimizer.choose import Solver, choose
 from optimizer.engines import Solved
-from optimizer.multipliers import Bound, BoundBroken, evaluate
+from optimizer.multipliers import Bound, BoundBroken, Whole, evaluate, portable
 from optimizer.program import Objective, Program, build, units_of
 from optimizer.stage import Stage, StageResult
 from optimizer.study import Search
@@ -84,6 +84,21 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(monkeypatch):
         stage, rows = solver.minimise("ring_parts", held, poor)
         assert stage.value == len(np.unique(PLAIN.ring[rows])) == 1 + too_high
         assert (stage.bound, stage.confirmed_by, stage.proven) == (0, "nothing", False)
+
+
+def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_settled_early():
+    """Heads are counted in fives in the half, and 12 at hand lies between 11 and 16 of its answers."""
+    rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
+    made, ceilings = table(rows, weight=[1, 5]), {"material": 7.0}
+    solver = Solver(made, units_of(made), ceilings, Search())
+    run = Stage(solver, "heads", {}, made, np.array([1, 3]), None)
+    none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
+    run.last = portable(run.program, none)
+    half = branch._Half(made.take(np.array([0, 2, 3])), (), run.last)
+    assert run.build(half.table).objectives["heads"].scale == 5
+    assert run.value == 12
+    assert branch._halved(run, half, np.arange(2)) == []
+    assert (run.value, run.best.tolist()) == (11, [0, 3])
 
 
 def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(monkeypatch):
