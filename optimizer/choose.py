@@ -256,7 +256,7 @@ class Solver:
             objective = program.objectives[known.wish]
             whole = rounded(program, objective, ported(program, known.multipliers))
             if whole is not None:
-                most = (held[known.wish] - objective.offset) // objective.scale
+                most = objective.weight_within(held[known.wish])
                 table = program.table.take(evaluate(program, objective, whole).usable(most))
         return table
 

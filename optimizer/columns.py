@@ -45,6 +45,10 @@ class Objective:
         """
         return -((self.offset - value) // self.scale)
 
+    def weight_within(self, value: int) -> int:
+        """Return the most weights . x that is no worse than `value`."""
+        return (value - self.offset) // self.scale
+
 
 @dataclass(frozen=True)
 class Owners:

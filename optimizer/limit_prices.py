@@ -237,12 +237,14 @@ class Pricing:
                 if whole is None:
                     continue
                 bound = evaluate(program, objective, whole)
-                least = (self.least[wish] - objective.offset) // objective.scale
-                better = bound.usable(least - 1)
+                better = bound.usable(objective.weight_of(self.least[wish]) - 1)
                 all_joints = len(np.unique(program.joint[better])) == program.joints
                 came = extra[program.table.index[better]].any()
                 proven = proven or not all_joints or (bool(extra.any()) and not came)
-                left = np.setdiff1d(left, program.table.index[~bound.usable(least)])
+                left = np.setdiff1d(
+                    left,
+                    program.table.index[~bound.usable(objective.weight_within(self.least[wish]))],
+                )
             if not proven:
                 return self.order[:place]
             held[wish] = self.least[wish]

@@ -242,7 +242,7 @@ class _Lines:
 
     def whole(self, name: str, objective: Objective, value: int) -> None:
         """Add the line that keeps an objective at `value` or below, in its whole units."""
-        limit = (value - objective.offset) // objective.scale
+        limit = objective.weight_within(value)
         most = int(np.sum(objective.weights)) + 1  # a ceiling that nothing reaches asks no more
         used = np.flatnonzero(objective.weights)
         self.names.append(name)

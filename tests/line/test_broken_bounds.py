@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from optimizer import branch, relax
+from optimizer import branch, limit_prices, relax
 from optimizer import front as fronts
 from optimizer.choose import Solver, choose
 from optimizer.engines import Solved
@@ -99,6 +100,23 @@ def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     assert run.value == 12
     assert branch._halved(run, half, np.arange(2)) == []
     assert (run.value, run.best.tolist()) == (11, [0, 3])
+
+
+def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again():
+    """The row of one head came in and took the place of that of two: 11 heads are possible, no longer 12."""
+    rows = [Row(0, 0, 1), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
+    made = table(rows, weight=[1, 5])
+    solver = Solver(made, units_of(made), {"material": 7.0}, Search())
+    program = build(made, solver.units, "heads", solver.ceilings, {})
+    relaxed = relax.relax(program, program.objectives["heads"], np.array([0, 2]), np.inf)
+    assert relaxed.bound.least == 1
+    found = SimpleNamespace(multipliers=lambda _: [portable(program, relaxed.bound.whole)])
+    prices = SimpleNamespace(order=["heads"], least={"heads": 12}, units=solver.units, solver=found)
+    still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
+    assert still == []
+    prices.least = {"heads": 11}
+    still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
+    assert still == ["heads"]
 
 
 def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(monkeypatch):
