@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.catalogue import catalogue
+from optimizer.catalogue import blocks, catalogue
 from optimizer.loading import load_study
 from optimizer.rate import rate
 from optimizer.study import Study
@@ -104,17 +104,23 @@ def study(
     }
     while True:
         made = load_study(json.dumps(data)).canonical()
-        rated = rate(made, catalogue(made))
-        refs = rated.catalogue.joints
-        present = np.bincount(rated.catalogue.joint[rated.inside], minlength=len(refs))
-        if present.all():
+        tight = without_rings(made)
+        if not tight:
             return made
-        tight = {refs[i].label for i in np.flatnonzero(present == 0)}
         for robot in data["robots"]:
             for joint in robot["joints"]:
                 if f"{robot['name']}/{joint['name']}" in tight:
                     joint["tip_max_mm"] += 2.0
                     joint.pop("tip_min_mm", None)
+
+
+def without_rings(made: Study) -> set[str]:
+    """Return the joints that no ring fits."""
+    tight: set[str] = set()
+    for joints, rows in blocks(made):
+        present = np.bincount(rows.joint[rate(made, rows).inside], minlength=len(rows.joints))
+        tight |= {rows.joints[joint].label for joint in joints if present[joint] == 0}
+    return tight
 
 
 def with_tool_points(made: Study, part: float = 0.3) -> Study:
