@@ -47,3 +47,11 @@ RATE_EXAMPLES: dict[str, Any] = {
         },
     },
 }  # fmt: skip
+ADVICE_EXAMPLES: dict[str, Any] = {
+    "table": {
+        "summary": "A ring with one head",
+        "value": {
+            "study": _TABLE, "joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1,
+        },
+    },
+}  # fmt: skip

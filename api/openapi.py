@@ -15,6 +15,7 @@ from fastapi.openapi.utils import get_openapi
 from starlette.routing import BaseRoute
 
 import optimizer
+from api.aids import AdviceRequest
 from api.documents import CompareRequest, JudgeRequest, RateRequest
 from api.problems import ProblemDetails
 from api.routes import ROUTERS
@@ -37,7 +38,7 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
         separate_input_output_schemas=False,
     )
     schemas = document.setdefault("components", {}).setdefault("schemas", {})
-    for model in (RateRequest, JudgeRequest, CompareRequest, ProblemDetails):
+    for model in (RateRequest, JudgeRequest, CompareRequest, AdviceRequest, ProblemDetails):
         schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
         schemas |= schema.pop("$defs", {}) | {model.__name__: schema}
     for name in ("HTTPValidationError", "ValidationError"):  # the framework's shape, not ours

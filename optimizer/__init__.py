@@ -12,14 +12,20 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from optimizer.advice import ErrorChange
+    from optimizer.advice import changes as error_changes
     from optimizer.answer import Answer, JointRing
     from optimizer.compare import Entry
     from optimizer.compare import compare as compare_answers
     from optimizer.comparison import Comparison
     from optimizer.explain import explain as explain_study
     from optimizer.explanation import Explanation
+    from optimizer.fields import FieldFact
+    from optimizer.fields import field_facts as study_fields
     from optimizer.front import front as find_front
     from optimizer.front_points import Front
+    from optimizer.handover.bundle import sheets as make_sheets
+    from optimizer.handover.handed import SheetKind, Sheets
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
     from optimizer.loading import (
@@ -30,6 +36,8 @@ if TYPE_CHECKING:
         load_study,
         study_faults,
     )
+    from optimizer.outline import ToothOutline
+    from optimizer.outline import tooth_outline as outline_of_tooth
     from optimizer.paths import resolve as find_path
     from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
     from optimizer.standards._tables import table_names as standards_tables
@@ -40,15 +48,21 @@ __all__ = [
     "Answer",
     "Comparison",
     "Entry",
+    "ErrorChange",
     "Explanation",
     "Fault",
+    "FieldFact",
     "Front",
     "JointRing",
+    "SheetKind",
+    "Sheets",
     "Study",
     "StudyError",
+    "ToothOutline",
     "Wish",
     "bore_for_rim",
     "compare_answers",
+    "error_changes",
     "explain_study",
     "find_front",
     "find_joint",
@@ -57,16 +71,28 @@ __all__ = [
     "load_answer",
     "load_piece",
     "load_study",
+    "make_sheets",
+    "outline_of_tooth",
     "rate_one",
     "solve",
     "standards_table",
     "standards_tables",
     "study_faults",
+    "study_fields",
     "teeth_for_tip",
 ]
 
 # no module may bear one of these names: importing it would hide the function
 _HOMES = {
+    "ErrorChange": ("advice", "ErrorChange"),
+    "FieldFact": ("fields", "FieldFact"),
+    "SheetKind": ("handover.handed", "SheetKind"),
+    "Sheets": ("handover.handed", "Sheets"),
+    "ToothOutline": ("outline", "ToothOutline"),
+    "error_changes": ("advice", "changes"),
+    "make_sheets": ("handover.bundle", "sheets"),
+    "study_fields": ("fields", "field_facts"),
+    "outline_of_tooth": ("outline", "tooth_outline"),
     "Answer": ("answer", "Answer"),
     "Comparison": ("comparison", "Comparison"),
     "Entry": ("compare", "Entry"),

@@ -1,6 +1,6 @@
 """The routes, by what they are about."""
 
-from api.routes import facts, quick, studies
+from api.routes import aids, facts, page, quick, sheets, studies
 
 #: In the order of the OpenAPI document.
-ROUTERS = (studies.router, quick.router, facts.router)
+ROUTERS = (studies.router, sheets.router, quick.router, aids.router, facts.router, page.router)

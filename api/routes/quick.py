@@ -123,7 +123,7 @@ def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry
     return Entry(entry.name, answer, load_study(here.store.document(job.body)))
 
 
-def _read(raw: bytes, model: type[Model]) -> Model:
+def read_model(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study; raises Problem."""
     try:
         body = load_piece(model, raw)
@@ -146,7 +146,7 @@ def _either(body: RateRequest, one: str, other: str) -> None:
 
 
 def _rate(raw: bytes) -> dict[str, Any]:
-    body = _read(raw, RateRequest)
+    body = read_model(raw, RateRequest)
     _either(body, "teeth", "tip_mm")
     _either(body, "bore_mm", "rim_mm")
     study, module_mm = body.study, body.module_mm
@@ -167,6 +167,6 @@ def _rate(raw: bytes) -> dict[str, Any]:
 
 
 def _judge(raw: bytes) -> dict[str, Any]:
-    body = _read(raw, JudgeRequest)
+    body = read_model(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
     return {"violations": violations, "sound": not violations}
