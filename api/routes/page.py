@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -12,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.problems import Problem
-from api.routes.answers import matches
+from api.routes.answers import json_response, matches
 
 router = APIRouter(include_in_schema=False)
 
@@ -53,10 +54,24 @@ def files() -> dict[str, _File]:
     return found
 
 
+@cache
+def languages() -> list[dict[str, str]]:
+    """Return the languages of the page: one for each file of texts, named by itself."""
+    codes = [name[6:-5] for name in files() if name.startswith("texts/") and name.endswith(".json")]
+    texts = {code: json.loads(files()[f"texts/{code}.json"].data) for code in codes}
+    return [{"code": code, "name": str(text["language.name"])} for code, text in texts.items()]
+
+
 @router.get("/")
 async def page(request: Request) -> Response:
     """Serve the page."""
     return _serve(request, "index.html")
+
+
+@router.get("/page/texts.json")
+async def page_languages() -> Response:
+    """List the languages of the page."""
+    return json_response({"languages": languages()}, 200, {"Cache-Control": "no-cache"})
 
 
 @router.get("/page/{name:path}")
