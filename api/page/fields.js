@@ -3,7 +3,7 @@
 import { el } from "./dom.js";
 import { get } from "./service.js";
 import { at, current, pointer, set } from "./study.js";
-import { num, plain, t, tOr, typed } from "./texts.js";
+import { has, num, plain, t, tOr, typed } from "./texts.js";
 
 let known = [];
 
@@ -46,6 +46,7 @@ export function read(text, fact) {
 /** Return the words for what holds when a field is left empty. */
 export function byDefault(fact) {
   if (fact.required) return t("form.needed");
+  if (has(`default.${fact.name}`)) return t(`default.${fact.name}`);
   if (fact.default === null) return t("form.none");
   if (typeof fact.default === "number") return num(fact.default);
   if (typeof fact.default === "boolean") return t(fact.default ? "form.yes" : "form.no");

@@ -8,6 +8,7 @@ import { num, t } from "./texts.js";
 
 let tables = [];
 let shape = "";
+const REST = ["resolution_bits", "lag_max_arcsec"];
 const HEAD = "head. or heads.NAME.";
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = { cutters: "cutters_max", ring_parts: "ring_parts_max", heads: "heads_max", material: "material_max_kg", cost: "cost_max" };
@@ -38,7 +39,8 @@ export function showForm() {
 function build(robots) {
   tables = robots.map((_, index) => new JointTable(index));
   fill(byId("robots"), robots.map(robotPart));
-  fill(byId("targets"), slider(), group("target.", ["target"]));
+  fill(byId("targets"), group("target.", ["target"], REST), slider());
+  fill(byId("more-targets"), group("target.", ["target"], ["angle_target_arcsec", "basis"]));
   fill(byId("ceilings"), WISHES.map((wish) => row(fact("wishes.", CEILINGS[wish]), ["wishes", CEILINGS[wish]])));
   fill(byId("head-fields"), group(HEAD, ["head"]));
   fill(byId("shop-fields"), group("shop.", ["shop"], ["prices"]));
@@ -56,9 +58,9 @@ function robotPart(robot, index) {
     el("div", { class: "fields wide" },
       ["name", "count", "tool_point_target_um", "tool_point_rule"].map((name) => row(fact("robots[].", name), [...keys, name]))),
     tables[index].node,
-    el("p", { class: "acts" }, button(t("table.add"), () => tables[index].add()), " ",
-      several ? button(t("robot.remove"), () => set(["robots"], current().robots.filter((_, place) => place !== index))) : null),
-    extras);
+    el("div", { class: "acts" }, button(t("table.add"), () => tables[index].add()),
+      several ? button(t("robot.remove"), () => set(["robots"], current().robots.filter((_, place) => place !== index))) : null,
+      el("div", { class: "extras" }, extras)));
 }
 
 function columnChoice(one) {

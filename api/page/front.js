@@ -81,7 +81,7 @@ export class Front {
       ticks.map((tick) => svg("g", {}, svg("path", { d: `M${left} ${y(tick)}H${width - right}`, class: "grid" }),
         svg("text", { x: left - 8, y: y(tick) + 4, "text-anchor": "end" }, all.length ? num(tick, 4) : ""))),
       whole.map((one) => svg("text", { x: x(one), y: height - bottom + 16, "text-anchor": "middle" }, num(one))),
-      svg("text", { x: (left + width - right) / 2, y: height - 3, "text-anchor": "middle", class: "axis-name" }, t("front.parts")),
+      target ? svg("text", { x: (left + width - right) / 2, y: height - 3, "text-anchor": "middle", class: "axis-name" }, t("front.parts")) : null,
       target && target.limit > 0 ? this.#line(target, x, y, ticks) : null,
       this.points.map((point, index) => this.#point(point, index, x(counts[index]) + spread(counts, index), y(value(point))))));
   }
@@ -99,7 +99,7 @@ export class Front {
     const line = svg("g", { id: "front-target", class: "target", role: "slider", tabindex: 0, "aria-orientation": "vertical", transform: `translate(0 ${y(limit)})`,
       "aria-label": t("front.target"), "aria-valuenow": limit, "aria-valuemin": 0, "aria-valuemax": ticks.at(-1), "aria-valuetext": `${num(limit)} ${unit}` },
     svg("path", { d: `M${left} 0H${width - right}`, class: "reach" }), svg("path", { d: `M${left} 0H${width - right}`, class: "mark" }),
-    svg("path", { d: `M${width - right - 14} 0l7-6l7 6l-7 6z`, class: "grip" }), svg("text", { x: width - right - 20, y: -6, "text-anchor": "end" }, t("front.targetIs", { value: `${num(limit)} ${unit}` })));
+    svg("path", { d: `M${width - right - 14} 0l7-6l7 6l-7 6z`, class: "grip" }), svg("text", { x: left + 4, y: -6 }, t("front.targetIs", { value: `${num(limit)} ${unit}` })));
     const move = (value) => this.target(keys, Number(Math.max(ticks.at(-1) / 200, value).toPrecision(3)));
     line.addEventListener("keydown", (event) => {
       const by = { ArrowUp: 0.01, ArrowDown: -0.01, PageUp: 0.1, PageDown: -0.1 }[event.key];

@@ -30,6 +30,7 @@ function draw() {
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);
+  byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
   showFiles(study, state.shown, state.front);
   byId("keep").disabled = !state.shown;
   byId("undo").disabled = !canUndo();

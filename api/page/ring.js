@@ -4,7 +4,7 @@ import { byId, el, fill, svg, table } from "./dom.js";
 import { badge, markOf } from "./marks.js";
 import { get, post } from "./service.js";
 import { fixed, num, sig, t } from "./texts.js";
-import { adviceWords, fieldOf, fieldWords, reasonsOf } from "./words.js";
+import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords } from "./words.js";
 
 let last = "";
 
@@ -121,6 +121,6 @@ async function tellAdvice(node, ring, shown) {
 
 function margins(ring) {
   const rows = [...ring.margins].sort((a, b) => a.margin / Math.max(1e-9, Math.abs(a.allowed)) - b.margin / Math.max(1e-9, Math.abs(b.allowed))).map((margin) => [
-    fieldWords(fieldOf(margin.limit)), sig(margin.value, 5), sig(margin.allowed, 5), `${sig(margin.margin, 3)} ${margin.unit}`]);
+    fieldWords(fieldOf(margin.limit)), sig(margin.value, 5), sig(margin.allowed, 5), `${sig(margin.margin, 3)} ${unitWords(margin.unit)}`]);
   return el("details", { class: "margins", open: true }, el("summary", {}, t("margin.title")), table(t("margin.title"), [t("margin.limit"), t("margin.value"), t("margin.allowed"), t("margin.room")], rows));
 }

@@ -22,11 +22,12 @@ export function showRobots(study, shown, chosen, stale, choose, blocked) {
   last = now;
   const held = document.activeElement?.dataset?.joint;
   const scale = scaleFor(all.map(({ joint }) => length(joint.tip_max_mm) ?? 0));
-  const tallest = Math.max(40, ...all.map(({ joint }) => (length(joint.tip_max_mm) ?? 60) / 2 * scale)) + LOOK;
   const rings = new Map((shown?.answer.rings ?? []).map((ring) => [`${ring.robot}/${ring.joint}`, ring]));
-  fill(byId("arm"), all.map((one) => {
+  const several = (study.robots ?? []).length > 1;
+  fill(byId("arm"), all.flatMap((one) => {
     const name = `${one.robot.name}/${one.joint.name}`;
-    return figure(one, rings.get(name), shown?.answer, { name, scale, tallest, stale, pressed: name === chosen, choose, blockers: blocked.get(one.joint.name) ?? blocked.get(name) });
+    const head = several && one.j === 0 ? [el("h3", {}, String(one.robot.name ?? ""))] : [];
+    return [...head, figure(one, rings.get(name), shown?.answer, { name, scale, stale, pressed: name === chosen, choose, blockers: blocked.get(one.joint.name) ?? blocked.get(name) })];
   }));
   fill(byId("arm-scale"), all.length ? t("arm.scale", { mm: num(50) }) : "", all.length ? svg("svg", { width: 50 * scale + 2, height: 10, "aria-hidden": "true" }, svg("path", { d: `M1 2V8M1 5H${50 * scale + 1}M${50 * scale + 1} 2V8`, class: "ruler" })) : null);
   if (held) byId("arm").querySelector(`[data-joint="${CSS.escape(held)}"]`)?.focus();
@@ -37,14 +38,14 @@ function scaleFor(tips) {
   const width = byId("arm").clientWidth || 1000;
   const largest = Math.max(1, ...tips);
   const sum = tips.reduce((all, tip) => all + Math.max(tip, 0.55 * largest), 0);
-  const row = (width - 26 * tips.length) / Math.max(1, sum);
+  const row = (width - 38 * tips.length) / Math.max(1, sum); // frames and gaps take the rest
   const least = Math.min(150, (width - 60) / 2) / largest;
   return Math.max(least, Math.min(row, 250 / largest));
 }
 
 function figure({ robot, joint }, ring, answer, look) {
   const mark = ring ? markOf(answer, ring.ring_part) : 0;
-  const wide = Math.max((length(joint.tip_max_mm) ?? 60) * look.scale + 2 * LOOK, 104);
+  const wide = Math.max((length(joint.tip_max_mm) ?? 60) * look.scale + 2 * LOOK, 112);
   const state = ring ? ringWords(ring) : t("arm.noRing");
   const blocker = look.blockers ? t("arm.blocked") : "";
   const node = el("button", {
@@ -59,14 +60,14 @@ function figure({ robot, joint }, ring, answer, look) {
   return node;
 }
 
-function drawing(joint, ring, mark, { scale, tallest }, wide) {
+function drawing(joint, ring, mark, { scale }, wide) {
   const [inner, outer, most] = [joint.bore_min_mm, joint.tip_max_mm, joint.bore_max_mm].map((size) => {
     const given = length(size);
     return given === null ? null : given / 2 * scale;
   });
   const edge = outer ?? 30;
-  const height = tallest + 14;
-  return svg("svg", { viewBox: `${-wide / 2} ${-tallest} ${wide} ${height}`, width: wide, height, "aria-hidden": "true" },
+  const top = edge + LOOK;
+  return svg("svg", { viewBox: `${-wide / 2} ${-top} ${wide} ${top + 10}`, width: wide, height: top + 10, "aria-hidden": "true" },
     svg("rect", { x: -edge - LOOK, y: -edge - LOOK, width: 2 * (edge + LOOK), height: edge + LOOK, class: "housing", rx: 3 }),
     svg("path", { d: `${arch(edge)}Z`, class: "window" }),
     ring ? ringShape(ring, mark, scale) : null,

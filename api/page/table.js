@@ -36,7 +36,7 @@ export class JointTable {
     this.body = el("tbody");
     this.node = el("div", { class: "scroll", role: "region", tabIndex: -1, "aria-label": t("table.caption") },
       el("table", { class: "joints", on: { keydown: (e) => this.#keyed(e), paste: (e) => this.#pasted(e) } },
-        el("caption", { class: "quiet" }, t("table.caption")), this.head, this.body));
+        el("caption", { class: "hidden" }, t("table.caption")), this.head, this.body));
     this.update();
   }
 
@@ -74,7 +74,7 @@ export class JointTable {
       if (fact.name === "name") node.placeholder = t("table.name");
       return el(fact.name === "name" ? "th" : "td", { scope: fact.name === "name" ? "row" : null }, node);
     };
-    const act = (sign, key, what) => button(sign, () => what(index), { class: "icon", tabIndex: -1, "aria-label": t(key, { row: index + 1 }), title: t(key, { row: index + 1 }) });
+    const act = (sign, key, what) => button(sign, (event) => what(this.rows.indexOf(event.target.closest("tr"))), { class: "icon", tabIndex: -1, "aria-label": t(key, { row: index + 1 }), title: t(key, { row: index + 1 }) });
     return el("tr", { class: "joint" }, this.facts.map(cell), el("td", { class: "acts" },
       act("↑", "table.up", (row) => this.move(row, -1)), act("×", "table.remove", (row) => this.remove(row))));
   }

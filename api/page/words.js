@@ -1,6 +1,7 @@
 // Limits, changes and steps in words of the catalogue, from the numbers the API gives.
 
 import { has, num, sig, t, tOr } from "./texts.js";
+import { fieldsAt } from "./fields.js";
 import { at, keysOf } from "./study.js";
 
 /** Return the field at the end of a path. */
@@ -17,6 +18,9 @@ export function unitOf(name) {
 
 const value = (given, unit) => `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
 
+/** Return a unit of the API as it is printed. */
+export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
+
 /** Return the owner of a path: its joint, robot or head; empty for what all share. */
 export function ownerOf(study, path) {
   const keys = keysOf(study, path) ?? [];
@@ -29,8 +33,16 @@ export function memberWords(study, member) {
   const name = fieldOf(member.path);
   if (!has(`field.${name}`)) return member.text;
   const given = at(study, keysOf(study, member.path) ?? []);
-  if (given === undefined || given === null || typeof given === "object" && !Array.isArray(given)) return `${fieldWords(name)} (${t("form.default")})`;
+  if (given === undefined || given === null) return withDefault(name, member);
   return `${fieldWords(name)} ${value(given, unitOf(name))}`;
+}
+
+function withDefault(name, member) {
+  const first = member.path.split(".")[0];
+  const place = { joints: "robots[].joints[].", robots: "robots[].joints[].", head: "head. or heads.NAME.", heads: "head. or heads.NAME." }[first] ?? `${first}.`;
+  const fact = fieldsAt(place).find((one) => one.name === name);
+  const stated = fact?.default === null || fact === undefined ? "" : ` ${value(fact.default, unitOf(name))}`;
+  return `${fieldWords(name)}${stated} (${t("form.default")})`;
 }
 
 /** Return one change of a relief in words. */
@@ -71,12 +83,13 @@ export function reasonsOf(ring, answer) {
     .sort((a, b) => a.room - b.room);
   const words = tight.slice(0, 3).map((margin) => {
     const name = fieldOf(margin.limit);
-    const given = { value: sig(margin.value, 5), allowed: sig(margin.allowed, 5), unit: margin.unit, room: sig(margin.margin, 3) };
+    const given = { value: sig(margin.value, 5), allowed: sig(margin.allowed, 5), unit: unitWords(margin.unit), room: sig(margin.margin, 3) };
     return has(`hold.${name}`) ? t(`hold.${name}`, given) : t("hold.other", { ...given, field: fieldWords(name) });
   });
   const part = answer.ring_parts.find((one) => one.id === ring.ring_part);
   const others = (part?.used_on ?? []).filter((name) => name !== `${ring.robot}/${ring.joint}`);
-  if (others.length) words.push(t("hold.shared", { part: ring.ring_part, joints: others.map((name) => name.slice(name.indexOf("/") + 1)).join(", ") }));
+  const several = answer.tool_points.length > 1;
+  if (others.length) words.push(t("hold.shared", { part: ring.ring_part, joints: others.map((name) => several ? name : name.slice(name.indexOf("/") + 1)).join(", ") }));
   const point = answer.tool_points.find((one) => one.robot === ring.robot);
   if (point?.target_um && ring.tool_point_um > 0) {
     const share = point.shares[ring.joint] ?? point.shares[`${ring.robot}/${ring.joint}`] ?? 0;
