@@ -8,6 +8,10 @@ import { fieldWords } from "./words.js";
 const kept = [];
 const MOST = 10;
 let comparison = null;
+let told = () => {};
+
+/** Have `listener` called whenever there is another comparison. */
+export const onComparison = (listener) => { told = listener; };
 
 export const lastComparison = () => comparison;
 
@@ -29,6 +33,7 @@ export function showKept() {
     el("small", {}, one.answer.totals ? t("compare.short", { cutters: one.answer.totals.cutters, parts: one.answer.totals.ring_parts, kg: sig(one.answer.totals.material_kg, 4) }) : t(`status.${one.answer.status}`))),
   button("×", () => { kept.splice(index, 1); showKept(); }, { class: "icon", "aria-label": t("compare.remove", { name: one.name }) }))));
   comparison = null;
+  told();
   if (kept.length < 2) fill(byId("comparison"), el("p", { class: "quiet" }, t(kept.length ? "compare.oneMore" : "compare.none")));
   else ask();
 }
@@ -47,6 +52,7 @@ async function ask() {
     if (asked.length !== kept.length) return;
     comparison = found;
     show(found);
+    told();
   } catch (error) {
     fill(byId("comparison"), el("p", { class: "bad", lang: "en" }, error.message));
   }

@@ -1,7 +1,7 @@
 // The page: what happens when the study changes, and how its parts hang together.
 
 import { progressWords, showAnswer } from "./answer.js";
-import { keep, showKept } from "./compare.js";
+import { keep, onComparison, showKept } from "./compare.js";
 import { byId, el, fill } from "./dom.js";
 import { clearErrors, showErrors } from "./errors.js";
 import { loadFields } from "./fields.js";
@@ -125,7 +125,7 @@ function changed() {
   if (state.job && !state.job.open && state.job.state === "refused") clearErrors();
   if (state.why && JSON.stringify(state.why.study) !== JSON.stringify(study)) dropWhy();
   if (complete(study) && byId("by-itself").checked && joints(study).length <= BY_ITSELF) {
-    if (!state.shown || state.shown.given !== JSON.stringify(study) || state.shown.point || state.job?.open) state.timer = setTimeout(() => solve(current()), WAIT_MS);
+    if (!state.shown || state.shown.given !== JSON.stringify(study) || state.shown.point || state.job?.state !== "done") state.timer = setTimeout(() => solve(current()), WAIT_MS);
   } else if (state.job?.open) {
     state.job.drop();
     state.job = null;
@@ -220,6 +220,7 @@ async function begin() {
   const { scenarios } = await get("/v1/scenarios");
   fill(byId("scenario"), el("option", { value: "" }, t("bar.scenario")), scenarios.map((one) => el("option", { value: one.name }, one.title)));
   onChange(changed);
+  onComparison(draw);
   showKept();
   changed();
   document.documentElement.dataset.ready = "yes";

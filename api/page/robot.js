@@ -51,7 +51,7 @@ function figure({ robot, joint }, ring, answer, look) {
   const node = el("button", {
     type: "button", class: `joint${look.stale ? " stale" : ""}${look.blockers ? " blocked" : ""}`, disabled: !ring && !look.blockers,
     "aria-pressed": String(look.pressed), "data-joint": look.name,
-    "aria-label": `${robot.name}, ${joint.name ?? ""}: ${state} ${blocker}`.trim(), on: { click: () => look.choose(look.name) } },
+    title: `${robot.name}, ${joint.name ?? ""}: ${state} ${blocker}`.trim(), on: { click: () => look.choose(look.name) } },
   drawing(joint, ring, mark, look, wide),
   el("span", { class: "name" }, String(joint.name ?? t("arm.nameless"))),
   ring ? el("span", { class: "part" }, badge(mark), ` ${ring.ring_part}`, el("small", {}, `${num(ring.module_mm)} × ${num(ring.teeth)}`)) : el("span", { class: "part" }, look.blockers ? `⚠ ${blocker}` : "–"),

@@ -84,7 +84,7 @@ export function reasonsOf(ring, answer) {
   const words = tight.slice(0, 3).map((margin) => {
     const name = fieldOf(margin.limit);
     const given = { value: sig(margin.value, 5), allowed: sig(margin.allowed, 5), unit: unitWords(margin.unit), room: sig(margin.margin, 3) };
-    return has(`hold.${name}`) ? t(`hold.${name}`, given) : t("hold.other", { ...given, field: fieldWords(name) });
+    return has(`hold.${name}`) ? t(`hold.${name}`, given) : t("hold.else", { ...given, field: fieldWords(name) });
   });
   const part = answer.ring_parts.find((one) => one.id === ring.ring_part);
   const others = (part?.used_on ?? []).filter((name) => name !== `${ring.robot}/${ring.joint}`);

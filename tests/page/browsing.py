@@ -14,22 +14,24 @@ from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, Request,
 ROOT = Path(__file__).parents[2]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 #: What the browser says by itself of answers that a test asks for.
-EXPECTED = ("status of 422", "status of 404", "net::ERR_CONNECTION_REFUSED", "status of 503")
+EXPECTED = ("status of 422", "status of 404", "net::ERR_", "status of 503")
 ANSWER_MS = 20_000
 
 
 class Faults:
     """What must not happen on any page: faults of its code, messages of the policy, foreign addresses."""
 
-    def __init__(self, page: Page, home: str) -> None:
-        self.home, self.found = home, list[str]()
+    def __init__(self, page: Page, home: str, expected: tuple[str, ...]) -> None:
+        self.home, self.expected, self.found = home, (*EXPECTED, *expected), list[str]()
         page.on("pageerror", lambda error: self.found.append(f"{error}"))
         page.on("console", self._said)
         page.on("request", self._asked)
         page.on("dialog", lambda dialog: self.found.append(f"dialog {dialog.message}"))
 
     def _said(self, message: ConsoleMessage) -> None:
-        if message.type in ("error", "warning") and not any(e in message.text for e in EXPECTED):
+        if message.type in ("error", "warning") and not any(
+            words in message.text for words in self.expected
+        ):
             self.found.append(message.text)
 
     def _asked(self, request: Request) -> None:
@@ -38,17 +40,20 @@ class Faults:
 
 
 @contextmanager
-def opened(browser: Browser, home: str, **options: Any) -> Iterator[Page]:
+def opened(
+    browser: Browser, home: str, expected: tuple[str, ...] = (), **options: Any
+) -> Iterator[Page]:
     """Open the page in a browser of its own and wait until it is ready; fails on faults."""
     given = {"viewport": {"width": 1280, "height": 900}, "locale": "en-GB", **options}
     context = browser.new_context(**given)
     try:
+        context.set_default_timeout(ANSWER_MS)
         page = context.new_page()
-        faults = Faults(page, home)
+        faults = Faults(page, home, expected)
         page.goto(home)
         expect(page.locator("html[data-ready]")).to_be_attached()
         yield page
-        assert faults.found == []
+        assert not faults.found, faults.found
     finally:
         context.close()
 
