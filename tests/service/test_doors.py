@@ -248,3 +248,14 @@ def test_a_client_that_hangs_up_half_way_stops_nobody(shared: Running) -> None:
             s.close()
     assert shared.submit(study("after the rude"), wait=20).json()["status"] == "proven"
     assert '"status": 500' not in shared.log.read_text()
+
+
+def test_the_page_needs_no_key_but_its_calls_do(
+    start: Callable[..., Running], sqlite_url: str
+) -> None:
+    service = start(sqlite_url, require_key="true")
+    assert service.http.get("/").status_code == 200
+    assert service.http.get("/page/main.js").status_code == 200
+    assert service.http.get("/page/none.js").status_code == 404
+    assert service.http.get("/v1/fields").status_code == 401
+    assert service.http.get("/", headers={"Host": "evil.example"}).status_code == 400

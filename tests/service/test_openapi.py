@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from api.examples import RATE_EXAMPLES, STUDY_EXAMPLES
+from api.examples import ADVICE_EXAMPLES, RATE_EXAMPLES, STUDY_EXAMPLES
 from tests.service.running import ROOT, Running, study
 
 COMMITTED = json.loads((ROOT / "api" / "openapi.json").read_text())
@@ -25,7 +25,8 @@ OPERATIONS = {
 RELEASED = {
     "submit_study", "list_studies", "get_study", "get_answer", "get_front", "get_blockers", "cancel_study",
     "follow_study", "rate_ring", "judge_answer", "compare_answers", "is_alive", "is_ready", "read_metrics",
-    "about", "list_standards", "get_standard", "get_problem",
+    "about", "list_standards", "get_standard", "get_problem", "list_fields", "list_scenarios",
+    "get_scenario", "get_outline", "advise_ring", "get_sheets", "get_sheet_file",
 }  # fmt: skip
 
 
@@ -80,7 +81,7 @@ def test_every_example_is_answered(shared: Running, label: str, path: str, body:
 
 
 def test_the_examples_are_all_in_the_document() -> None:
-    assert len(bodies()) == len(STUDY_EXAMPLES) + len(RATE_EXAMPLES)
+    assert len(bodies()) == len(STUDY_EXAMPLES) + len(RATE_EXAMPLES) + len(ADVICE_EXAMPLES)
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ BLOCKS = re.findall(r"```sh\n(.*?)```", SECTION, re.DOTALL)
 
 def test_the_section_has_the_examples() -> None:
     assert BLOCKS[0] == "ringset serve\n"
-    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 4
+    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 5
 
 
 @pytest.fixture
@@ -31,7 +31,9 @@ def place(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("block", BLOCKS[1:], ids=["wait", "follow", "more", "rate and compare"])
+@pytest.mark.parametrize(
+    "block", BLOCKS[1:], ids=["wait", "follow", "more", "sheets", "rate and compare"]
+)
 def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
     assert "127.0.0.1:8730" in block
     run = subprocess.run(
@@ -40,4 +42,7 @@ def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
         env=os.environ | {"PATH": f"{place}/bin:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert run.returncode == 0, run.stdout[-1000:] + run.stderr[-2000:]
-    assert '"state": "done"' in run.stdout
+    if "sheets.zip" in block:
+        assert (place / "sheets.zip").read_bytes().startswith(b"PK")
+    else:
+        assert '"state": "done"' in run.stdout
