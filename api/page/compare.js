@@ -20,7 +20,8 @@ export function keep(shown) {
   if (!shown || kept.some((one) => one.id === shown.id)) return;
   if (kept.length === MOST) kept.shift();
   const taken = kept.map((one) => one.name);
-  const title = (shown.answer.title || t("compare.untitled")).slice(0, 60);
+  const whole = (shown.answer.title || t("compare.untitled")).slice(0, 60);
+  const title = shown.point ? t("compare.point", { title: whole, number: shown.point }) : whole;
   let name = title;
   for (let number = 2; taken.includes(name); number += 1) name = `${title} (${number})`;
   kept.push({ ...shown, name });

@@ -21,7 +21,7 @@ export function showErrors(problem) {
   clearErrors();
   const faults = problem.errors ?? [];
   byId("faults").hidden = false;
-  fill(byId("faults"), el("p", {}, el("strong", {}, problem.title ?? ""), " ", el("span", { lang: "en" }, problem.detail ?? "")),
+  fill(byId("faults"), el("p", {}, el("strong", {}, `${problem.title ?? ""}.`), " ", el("span", { lang: "en" }, problem.detail ?? "")),
     el("ul", { lang: "en" }, faults.map((fault) => el("li", {},
       button(named(fault.pointer), () => lead(fault.pointer), { class: "link" }), ` ${fault.detail}`))));
   const rows = new Map();

@@ -73,7 +73,7 @@ function select(fact) {
   const options = fact.kind === "yes_no" ? [["true", t("form.yes")], ["false", t("form.no")]]
     : fact.choices.map((token) => [token, choice(token)]);
   return el("select", {},
-    el("option", { value: "" }, `${byDefault(fact)} (${t("form.default")})`),
+    el("option", { value: "" }, `(${byDefault(fact)})`),
     options.map(([value, text]) => el("option", { value }, text)));
 }
 

@@ -8,6 +8,7 @@ import { num, t } from "./texts.js";
 
 let tables = [];
 let shape = "";
+let ranked = null;
 const REST = ["resolution_bits", "lag_max_arcsec"];
 const HEAD = "head. or heads.NAME.";
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
@@ -33,7 +34,8 @@ export function showForm() {
   showSlider();
   const text = JSON.stringify(current(), null, 2);
   if (document.activeElement !== byId("whole")) byId("whole").value = text;
-  fill(byId("count"), t("table.count", { count: tables.reduce((sum, one) => sum + one.joints.length, 0) }));
+  const count = t("table.count", { count: tables.reduce((sum, one) => sum + one.joints.length, 0) });
+  if (byId("count").textContent !== count) fill(byId("count"), count);
 }
 
 function build(robots) {
@@ -101,6 +103,8 @@ function showSlider() {
 function showOrder() {
   const given = at(current(), ["wishes", "order"]);
   const order = Array.isArray(given) ? given : fact("wishes.", "order").default;
+  if (order.join() === ranked) return;
+  ranked = order.join();
   const keys = ["wishes", "order"];
   const held = document.activeElement?.dataset?.wish;
   const move = (from, to) => {

@@ -46,7 +46,7 @@ export class Front {
     if (job !== this.job) [this.chosen, this.seen] = [-1, -1];
     this.job = job;
     this.points = pointsOf(job);
-    this.robot = toolRobot(study, this.points);
+    this.robot = byId("front-measure").value === "error" ? null : toolRobot(study, this.points);
     byId("front").classList.toggle("stale", stale && this.points.length > 0);
     this.#plots(study);
     this.#list();
@@ -143,6 +143,8 @@ export class Front {
       row.addEventListener("focusin", () => this.say(index));
       row.dataset.point = index;
     }
+    const rest = [...(this.job?.result?.impossible ?? []), ...(this.job?.result?.open ?? [])];
+    fill(byId("front-open"), rest.map((text) => el("li", {}, text)));
     fill(byId("front-list"), this.points.length ? list : el("p", { class: "quiet" }, t("front.empty")));
     if (held !== undefined) byId("front-list").querySelector(`[data-pick="${held}"]`)?.focus();
   }
@@ -155,7 +157,8 @@ export class Front {
     const before = this.points[index - 1];
     fill(byId("front-step"), !point ? t(this.points.length ? "front.hover" : "front.none")
       : before ? t("front.step", { from: index, to: index + 1, words: stepWords(before, point, this.robot) })
-        : t("front.first", { number: index + 1 }));
+        : t("front.first", { number: index + 1 }),
+    point && index === this.chosen ? el("span", {}, " ", el("a", { href: "#answer" }, t("front.above"))) : null);
   }
 
   pick(index) {

@@ -11,7 +11,7 @@ import { Front } from "./front.js";
 import { Job } from "./job.js";
 import { hatches } from "./marks.js";
 import { showRing } from "./ring.js";
-import { showRobots } from "./robot.js";
+import { showRobots, watchRoom } from "./robot.js";
 import { connection, get, giveKey, save } from "./service.js";
 import { EMPTY, canRedo, canUndo, complete, current, isStudy, joints, onChange, redo, replace, set, undo } from "./study.js";
 import { chooseLanguage, loadTexts, t } from "./texts.js";
@@ -38,6 +38,7 @@ function draw() {
 }
 
 function drawFront() {
+  offerCost(current());
   const job = state.front;
   const old = Boolean(job) && JSON.stringify(job.study) !== JSON.stringify(current());
   front.show(job, current(), old);
@@ -77,7 +78,6 @@ async function solve(study, point = 0) {
     const names = job.result.rings.map((ring) => `${ring.robot}/${ring.joint}`);
     if (!names.includes(state.chosen)) state.chosen = firstJoint(study, names);
     if (job.result.status === "impossible" && !point) askWhy(study);
-    performance.mark("ringset-answered");
   }
   draw();
   say(job.result ? t(`status.${job.result.status}.said`) : "");
@@ -135,6 +135,23 @@ function changed() {
   drawFront();
 }
 
+/** Of material and cost at most one can be traded at a time. */
+function oneAmount(box) {
+  const other = { material: "cost", cost: "material" }[box.value];
+  if (other && box.checked) document.querySelector(`#front-over input[value="${other}"]`).checked = false;
+}
+
+/** Offer cost where the shop states prices, and take it where it is wished for before material. */
+function offerCost(study) {
+  const box = document.querySelector('#front-over input[value="cost"]');
+  const there = Boolean(study.shop?.prices);
+  const order = study.wishes?.order;
+  if (there === !box.parentElement.hidden) return;
+  box.parentElement.hidden = !there;
+  box.checked = there && Array.isArray(order) && order.includes("cost") && !(order.indexOf("material") >= 0 && order.indexOf("material") < order.indexOf("cost"));
+  document.querySelector('#front-over input[value="material"]').checked = !box.checked;
+}
+
 /** Say something to those who do not see it. */
 function say(text) {
   byId("spoken").textContent = text;
@@ -164,6 +181,7 @@ function listen() {
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
+  byId("front-measure").addEventListener("change", drawFront);
   byId("title").addEventListener("change", () => set(["title"], byId("title").value || undefined));
   byId("scenario").addEventListener("change", async () => {
     const name = byId("scenario").value;
@@ -180,8 +198,7 @@ function listen() {
     if (key === "y" || event.shiftKey) redo();
     else undo();
   });
-  let width = window.innerWidth;
-  window.addEventListener("resize", () => { if (window.innerWidth !== width) { width = window.innerWidth; draw(); } });
+  watchRoom(draw);
 }
 
 /** Take a study as a whole: what was shown belongs to another. */
@@ -214,7 +231,9 @@ async function begin() {
   for (const node of document.querySelectorAll("[data-empty]")) node.placeholder = t(node.dataset.empty);
   fill(byId("language"), languages.map((one) => el("option", { value: one.code, selected: one.code === language }, one.name)));
   document.body.append(hatches());
-  fill(byId("front-over"), ["cutters", "ring_parts", "heads", "material"].map((wish) => el("label", {}, el("input", { type: "checkbox", value: wish, checked: true }), " ", t(`wish.${wish}`))));
+  fill(byId("front-over"), ["cutters", "ring_parts", "heads", "material", "cost"].map((wish) => el("label", { hidden: wish === "cost" },
+    el("input", { type: "checkbox", value: wish, checked: wish !== "cost", on: { change: (event) => oneAmount(event.target) } }), " ", t(`wish.${wish}`))));
+  fill(byId("front-measure"), ["tool", "error"].map((one) => el("option", { value: one }, t(`front.measure.${one}`))));
   listen();
   await loadFields();
   const { scenarios } = await get("/v1/scenarios");
@@ -223,6 +242,7 @@ async function begin() {
   onComparison(draw);
   showKept();
   changed();
+  performance.mark("ringset-ready");
   document.documentElement.dataset.ready = "yes";
 }
 

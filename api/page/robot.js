@@ -12,30 +12,63 @@ const arch = (radius) => `M${-radius} 0A${radius} ${radius} 0 0 1 ${radius} 0`;
 const band = (inner, outer) => `M${-outer} 0A${outer} ${outer} 0 0 1 ${outer} 0H${inner}A${inner} ${inner} 0 0 0 ${-inner} 0Z`;
 const length = (value) => (typeof value === "number" && value > 0 && value < 1e5 ? value : null);
 
+/** Figures as they stand, by joint: only what has changed is drawn anew. */
+let drawn = new Map();
 let last = "";
+let width = 0;
+
+/** Have `again` called whenever there is more or less room: asking for it at every drawing would be slow. */
+export function watchRoom(again) {
+  width = byId("arm").clientWidth;
+  new ResizeObserver(([entry]) => {
+    if (Math.abs(entry.contentRect.width - width) < 1) return;
+    width = entry.contentRect.width;
+    again();
+  }).observe(byId("arm"));
+}
 
 /** Draw the robots of a study with the rings of an answer, if there is one; `choose` is told a click. */
 export function showRobots(study, shown, chosen, stale, choose, blocked) {
+  const box = byId("arm");
+  box.classList.toggle("stale", stale);
   const all = joints(study);
-  const now = JSON.stringify([study.robots, shown?.answer.study_sha256, chosen, stale, [...blocked.keys()], byId("arm").clientWidth]);
-  if (now === last) return;
-  last = now;
-  const held = document.activeElement?.dataset?.joint;
   const scale = scaleFor(all.map(({ joint }) => length(joint.tip_max_mm) ?? 0));
   const rings = new Map((shown?.answer.rings ?? []).map((ring) => [`${ring.robot}/${ring.joint}`, ring]));
   const several = (study.robots ?? []).length > 1;
-  fill(byId("arm"), all.flatMap((one) => {
+  const held = document.activeElement?.dataset?.joint;
+  const next = new Map();
+  const nodes = all.flatMap((one) => {
     const name = `${one.robot.name}/${one.joint.name}`;
-    const head = several && one.j === 0 ? [el("h3", {}, String(one.robot.name ?? ""))] : [];
-    return [...head, figure(one, rings.get(name), shown?.answer, { name, scale, stale, pressed: name === chosen, choose, blockers: blocked.get(one.joint.name) ?? blocked.get(name) })];
-  }));
+    const blockers = blocked.has(one.joint.name) || blocked.has(name);
+    const { joint } = one;
+    const key = JSON.stringify([one.r, one.j, name, joint.bore_min_mm, joint.bore_max_mm, joint.tip_max_mm, scale, blockers, rings.has(name) ? shown.answer.study_sha256 : ""]);
+    const node = drawn.get(key) ?? figure(one, rings.get(name), shown?.answer, { name, scale, choose, blockers });
+    node.setAttribute("aria-pressed", String(name === chosen));
+    next.set(key, node);
+    return several && one.j === 0 ? [el("h3", {}, String(one.robot.name ?? "")), node] : [node];
+  });
+  drawn = next;
+  place(box, nodes);
+  if (held && document.activeElement?.dataset?.joint !== held) box.querySelector(`[data-joint="${CSS.escape(held)}"]`)?.focus();
+  const ruler = all.length ? `${scale}` : "";
+  if (ruler === last) return;
+  last = ruler;
   fill(byId("arm-scale"), all.length ? t("arm.scale", { mm: num(50) }) : "", all.length ? svg("svg", { width: 50 * scale + 2, height: 10, "aria-hidden": "true" }, svg("path", { d: `M1 2V8M1 5H${50 * scale + 1}M${50 * scale + 1} 2V8`, class: "ruler" })) : null);
-  if (held) byId("arm").querySelector(`[data-joint="${CSS.escape(held)}"]`)?.focus();
+}
+
+/** Put nodes into a box; those that stand where they should are not touched, which saves laying them out. */
+function place(box, nodes) {
+  const stay = new Set(nodes);
+  const moved = [...box.children].some((node, index) => node !== nodes[index] && stay.has(node));
+  if (moved || nodes.length !== box.children.length) {
+    fill(box, nodes);
+    return;
+  }
+  for (const [index, node] of nodes.entries()) if (box.children[index] !== node) box.children[index].replaceWith(node);
 }
 
 /** Return pixels for a millimetre: all joints in one row where that leaves them large enough. */
 function scaleFor(tips) {
-  const width = byId("arm").clientWidth || 1000;
   const largest = Math.max(1, ...tips);
   const sum = tips.reduce((all, tip) => all + Math.max(tip, 0.55 * largest), 0);
   const row = (width - 38 * tips.length) / Math.max(1, sum); // frames and gaps take the rest
@@ -49,8 +82,8 @@ function figure({ robot, joint }, ring, answer, look) {
   const state = ring ? ringWords(ring) : t("arm.noRing");
   const blocker = look.blockers ? t("arm.blocked") : "";
   const node = el("button", {
-    type: "button", class: `joint${look.stale ? " stale" : ""}${look.blockers ? " blocked" : ""}`, disabled: !ring && !look.blockers,
-    "aria-pressed": String(look.pressed), "data-joint": look.name,
+    type: "button", class: `joint${look.blockers ? " blocked" : ""}`, disabled: !ring && !look.blockers,
+    "data-joint": look.name,
     title: `${robot.name}, ${joint.name ?? ""}: ${state} ${blocker}`.trim(), on: { click: () => look.choose(look.name) } },
   drawing(joint, ring, mark, look, wide),
   el("span", { class: "name" }, String(joint.name ?? t("arm.nameless"))),

@@ -253,6 +253,7 @@ def test_a_client_that_hangs_up_half_way_stops_nobody(shared: Running) -> None:
 def test_the_page_needs_no_key_but_its_calls_do(
     start: Callable[..., Running], sqlite_url: str
 ) -> None:
+    make_key(Store(sqlite_url), "page")
     service = start(sqlite_url, require_key="true")
     assert service.http.get("/").status_code == 200
     assert service.http.get("/page/main.js").status_code == 200
