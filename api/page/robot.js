@@ -32,7 +32,7 @@ export function showRobots(study, shown, chosen, stale, choose, blocked) {
   const box = byId("arm");
   box.classList.toggle("stale", stale);
   const all = joints(study);
-  const scale = scaleFor(all.map(({ joint }) => length(joint.tip_max_mm) ?? 0));
+  const scale = scaleFor(all.map(({ joint }) => length(joint.tip_max_mm) ?? 60));
   const rings = new Map((shown?.answer.rings ?? []).map((ring) => [`${ring.robot}/${ring.joint}`, ring]));
   const several = (study.robots ?? []).length > 1;
   const held = document.activeElement?.dataset?.joint;
@@ -76,7 +76,7 @@ function scaleFor(tips) {
   return Math.max(least, Math.min(row, 250 / largest));
 }
 
-function figure({ robot, joint }, ring, answer, look) {
+function figure({ robot, joint, j }, ring, answer, look) {
   const mark = ring ? markOf(answer, ring.ring_part) : 0;
   const wide = Math.max((length(joint.tip_max_mm) ?? 60) * look.scale + 2 * LOOK, 112);
   const state = ring ? ringWords(ring) : t("arm.noRing");
@@ -86,7 +86,7 @@ function figure({ robot, joint }, ring, answer, look) {
     "data-joint": look.name,
     title: `${robot.name}, ${joint.name ?? ""}: ${state} ${blocker}`.trim(), on: { click: () => look.choose(look.name) } },
   drawing(joint, ring, mark, look, wide),
-  el("span", { class: "name" }, String(joint.name ?? t("arm.nameless"))),
+  el("span", { class: "name" }, String(joint.name ?? t("table.row", { row: j + 1 }))),
   ring ? el("span", { class: "part" }, badge(mark), ` ${ring.ring_part}`, el("small", {}, `${num(ring.module_mm)} × ${num(ring.teeth)}`)) : el("span", { class: "part" }, look.blockers ? `⚠ ${blocker}` : "–"),
   meter(ring), el("span", { class: "room" }, ring ? closest(ring) : " "));
   node.style.width = `${wide + 8}px`;
