@@ -156,7 +156,7 @@ class Head(Part):
         default=None,
         description="Corner of the channels' first-order low pass; no lag is computed by default.",
     )
-    backup_polling_ms: Annotated[float, Field(ge=1e-6, le=1e6)] | None = Field(
+    backup_polling_ms: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
         default=None, description="Time between two looks without power; none by default."
     )
     backup_counter_bits: Annotated[int, Field(ge=1, le=48)] | None = Field(

@@ -174,3 +174,14 @@ def test_points_of_a_front_are_told_with_what_they_are_plotted_by(shared: Runnin
     }
     assert found <= told
     assert all(set(point["tool_points"]) == {"arm"} for point in points)
+
+
+def test_inputs_beyond_all_measure_are_refused(shared: Running) -> None:
+    """A signal that no number tells is no fault of the service."""
+    body = {
+        "study": study("dead", head={"bandwidth_hz": 5e-324}), "joint": "j0", "module_mm": 1,
+        "teeth": 90, "bore_mm": 66, "heads": 1,
+    }  # fmt: skip
+    for path in ("/v1/advice", "/v1/ratings"):
+        given = shared.http.post(path, json=body)
+        assert (given.status_code, given.json()["code"]) == (422, "invalid")
