@@ -28,7 +28,9 @@ export function studyOf(point, job) {
   const amount = over.find((wish) => ["material", "cost"].includes(wish));
   const counts = over.filter((wish) => wish !== amount);
   const ceilings = Object.fromEntries(counts.map((wish) => [`${wish}_max`, totals[wish]]));
-  const wishes = { ...job.study.wishes, ...ceilings, order: [amount, ...counts].filter(Boolean) };
+  const first = [amount, ...counts].filter(Boolean);
+  const given = job.study.wishes?.order ?? [];
+  const wishes = { ...job.study.wishes, ...ceilings, order: [...first, ...given.filter((wish) => !first.includes(wish))] };
   return { ...job.study, wishes, target: { ...job.study.target, angle_target_arcsec: point.targets[0] } };
 }
 
@@ -77,7 +79,7 @@ export class Front {
     const x = scale([0.5, most + 0.5], [left, width - right]);
     const y = scale([ticks[0], ticks.at(-1)], [height - bottom, top]);
     const whole = Array.from({ length: most }, (_, index) => index + 1).filter((one) => one % Math.ceil(most / 10) === 0);
-    return el("figure", {}, el("figcaption", {}, title), svg("svg", { viewBox: `0 0 ${width} ${height}`, class: "plot" },
+    return el("figure", {}, el("figcaption", {}, title), svg("svg", { viewBox: `0 0 ${width} ${height}`, class: "plot", role: "group", "aria-label": title },
       ticks.map((tick) => svg("g", {}, svg("path", { d: `M${left} ${y(tick)}H${width - right}`, class: "grid" }),
         svg("text", { x: left - 8, y: y(tick) + 4, "text-anchor": "end" }, all.length ? num(tick, 4) : ""))),
       whole.map((one) => svg("text", { x: x(one), y: height - bottom + 16, "text-anchor": "middle" }, num(one))),

@@ -1,7 +1,7 @@
 // What stands in the way of an impossible study, and buttons for what would free it.
 
 import { button, byId, el, fill } from "./dom.js";
-import { current, keysOf, replace, withValue } from "./study.js";
+import { current, keysOf, pointer, replace, withValue } from "./study.js";
 import { num, t } from "./texts.js";
 import { changeWords, memberWords } from "./words.js";
 
@@ -19,6 +19,7 @@ export function blockedJoints(found) {
 export function showWhy(job, study) {
   const box = byId("why");
   box.hidden = !job;
+  markCells(study, job?.result);
   if (!job) return;
   const found = job.result;
   if (!found) {
@@ -41,6 +42,15 @@ export function showWhy(job, study) {
     ways.length ? el("p", { class: "quiet" }, t("why.verified")) : el("p", {}, t("why.noReliefs")),
     el("ul", { class: "reliefs" }, ways.map((way) => el("li", {}, button(joined(way.changes.map((change) => changeWords(study, change))), () => apply(way), { class: "relief" }),
       el("small", {}, t("why.asks", { percent: num(100 * way.asks, 1) }))))));
+}
+
+/** Mark the fields of the study that collide, where they stand. */
+function markCells(study, found) {
+  for (const node of document.querySelectorAll("#study .collides")) node.classList.remove("collides");
+  for (const member of (found?.blockers ?? []).flatMap((blocker) => blocker.members)) {
+    const keys = member.path.includes("/") ? null : keysOf(study, member.path);
+    if (keys) document.querySelector(`#study [data-pointer="${CSS.escape(pointer(keys))}"]`)?.classList.add("collides");
+  }
 }
 
 const joined = (texts) => texts.join(" + ");

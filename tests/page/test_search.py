@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -59,6 +60,7 @@ def test_an_impossible_study_is_relieved_by_a_click(open_page: Opener) -> None:
     scenario(page, "impossible_wrist", "impossible")
     expect(page.locator("#why-said")).to_contain_text("3 sets of limits", timeout=ANSWER_MS)
     expect(page.locator("#why-said")).to_contain_text("Rim at least 3 mm")
+    expect(page.locator(".joints .collides")).to_have_count(2)  # tip and bore of the wrist
     expect(page.locator("#arm .joint.blocked")).to_have_text("wrist⚠ blocked\xa0\xa0")
     page.get_by_role("button", name="wrist: Tip limit 60 mm instead of 58 mm", exact=True).click()
     answered(page)
@@ -157,3 +159,31 @@ def test_two_tabs_do_not_disturb_each_other(open_page: Opener) -> None:
     expect(one.locator("#verdict-work")).to_contain_text("Stopped.")
     answered(other)
     assert study_of(other) == long
+
+
+def test_a_point_told_early_is_the_point_of_the_whole_front(
+    open_page: Opener, service: Running
+) -> None:
+    """Events hold no rings: what the page asks for instead must lead to the same answer."""
+    page = open_page()
+    scenario(page, "six_joint_arm")
+    asked = study_of(page)
+    over = ["cutters", "ring_parts", "heads", "material"]
+    query = {"find": "front", "over": over, "targets_arcsec": [110, 90]}
+    made = service.http.post(
+        "/v1/studies", params=query, json=asked, headers={"Prefer": "wait=60"}
+    ).json()
+    lines = service.http.get(made["links"]["events"]).text.splitlines()
+    data = [json.loads(line[6:]) for line in lines if line.startswith("data: ")]
+    points = [one for one in data if "largest_error_arcsec" in one]
+    assert len(points) >= len(made["front"]["points"]) > 3
+    answers = {json.dumps(point["answer"]["rings"]) for point in made["front"]["points"]}
+    for point in points:
+        told = {"totals": point["totals"], "targets": [point["target_arcsec"]]}
+        alone = page.evaluate(
+            """async ([point, study, over]) =>
+              (await import("/page/front.js")).studyOf(point, {study, options: {over}})""",
+            [told, asked, over],
+        )
+        again = service.submit(alone, wait=60).json()["answer"]
+        assert json.dumps(again["rings"]) in answers
