@@ -29,7 +29,8 @@ function work(job, stale, shown, acts) {
   if (job?.state === "failed") return [el("span", { class: "bad" }, `${job.problem?.title ?? ""}: `), el("span", { lang: "en" }, job.problem?.detail ?? "")];
   if (job?.state === "cancelled") return [`${t("work.stopped")} `, button(t("work.again"), acts.again)];
   if (stale && shown) return [`${t("work.stale")} `, button(t("work.solve"), acts.again)];
-  return [shown ? t("work.done", { seconds: fixed((job?.took ?? 0) / 1000, 1) }) : t("work.waiting")];
+  const seconds = (job?.took ?? 0) / 1000;
+  return [shown ? seconds < 0.1 ? t("work.quick") : t("work.done", { seconds: fixed(seconds, 1) }) : t("work.waiting")];
 }
 
 /** Return how far a search has come, in words. */

@@ -95,8 +95,8 @@ function budget(ring, basis) {
   const largest = terms[0].standard_arcsec || 1;
   const sum = terms.reduce((all, one) => all + one.standard_arcsec ** 2, 0) || 1;
   const bar = (term, index) => el("tr", { class: index < 3 ? "matters" : "" },
-    el("th", { scope: "row" }, index < 3 ? "▸ " : "", t(`term.${term.name}`)),
-    el("td", { class: "bar" }, svg("svg", { viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+    el("th", { scope: "row" }, index < 3 ? "▸\u00a0" : "", t(`term.${term.name}`)),
+    el("td", { class: "length" }, svg("svg", { viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
       svg("rect", { width: Math.max(0.4, 100 * term.standard_arcsec / largest), height: 10 }))),
     el("td", {}, sig(term.standard_arcsec, 3)), el("td", {}, `${num(100 * term.standard_arcsec ** 2 / sum, 0)} %`));
   const head = [t("budget.term"), "", t("budget.standard"), t("budget.share")];
@@ -116,7 +116,7 @@ async function tellAdvice(node, ring, shown) {
   const rows = changes.map((change) => [
     el("span", {}, adviceWords(change), change.within ? "" : el("small", { class: "breaks" }, ` ⚠ ${t("advice.breaks")}`)),
     sig(change.error_arcsec, 3), `−${num(100 * (1 - change.error_arcsec / found.error_arcsec), 0)} %`]);
-  return fill(node, table(t("advice.caption", { error: sig(found.error_arcsec, 4) }), [t("advice.change"), "arcsec", ""], rows));
+  return fill(node, table(t("advice.caption", { error: sig(found.error_arcsec, 4) }), [t("advice.change"), t("unit.arcsec"), ""], rows));
 }
 
 function margins(ring) {

@@ -75,13 +75,17 @@ export function stepWords(from, to, robot) {
   return parts.length ? parts.join("; ") : t("step.same");
 }
 
+/** A limit holds a ring where less than this share of it is left. */
+const HOLDS = 0.06;
+
 /** Return why a ring cannot be otherwise: what holds it, most tightly first. */
 export function reasonsOf(ring, answer) {
   const window = /^head\.(module|teeth)_m|^head\.width/;
   const tight = ring.margins.filter((margin) => !window.test(margin.limit))
     .map((margin) => ({ ...margin, room: margin.margin / Math.max(Math.abs(margin.allowed), 1e-12) }))
     .sort((a, b) => a.room - b.room);
-  const words = tight.slice(0, 3).map((margin) => {
+  // what is far from its limit holds nothing; the closest one is told in any case
+  const words = tight.slice(0, 3).filter((margin, index) => index === 0 || margin.room < HOLDS).map((margin) => {
     const name = fieldOf(margin.limit);
     const given = { value: sig(margin.value, 5), allowed: sig(margin.allowed, 5), unit: unitWords(margin.unit), room: sig(margin.margin, 3) };
     return has(`hold.${name}`) ? t(`hold.${name}`, given) : t("hold.else", { ...given, field: fieldWords(name) });
