@@ -17,7 +17,7 @@ from typing import Any
 
 import httpx
 
-from optimizer import Answer, Comparison, Explanation, Front, JointRing
+from optimizer import Answer, Comparison, Explanation, Front, JointRing, Sheets
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -96,7 +96,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, front (with `over`, `targets_arcsec`) or blockers (with `fixed`, `step_percent`).
+        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`)
+        or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         headers = {"Content-Type": "application/json"}
@@ -183,6 +184,10 @@ class Client:
     def blockers(self, study: Submitted) -> Explanation:
         """Fetch what stands in the way of a study submitted with find=blockers."""
         return Explanation.model_validate_json(self.result(study))
+
+    def sheets(self, study: Submitted) -> Sheets:
+        """Fetch drawings and tables of a study submitted with find=sheets."""
+        return Sheets.model_validate_json(self.result(study))
 
     def rate(
         self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any

@@ -4,12 +4,12 @@ import { button, byId, el, fill } from "./dom.js";
 import { fixed, num, sig, t, tOr } from "./texts.js";
 
 /** Show how the search stands and what the answer that is shown comes to. */
-export function showAnswer(job, shown, stale, acts) {
+export function showAnswer(job, shown, stale, ready, acts) {
   const box = byId("verdict");
   box.dataset.state = job?.open ? "open" : shown?.answer.status ?? "none";
   const words = shown ? t(`status.${shown.answer.status}.said`) : t("answer.none");
   fill(byId("verdict-words"), shown?.point ? `${t("answer.point", { number: shown.point })} ${words}` : words);
-  fill(byId("verdict-work"), work(job, stale, shown, acts));
+  fill(byId("verdict-work"), work(job, stale, shown, ready, acts));
   const reasons = shown && !shown.answer.rings.length ? shown.answer.reasons : [];
   fill(byId("reasons"), reasons.map((reason) => el("li", {}, reason)));
   byId("reasons").hidden = !reasons.length;
@@ -21,7 +21,7 @@ export function showAnswer(job, shown, stale, acts) {
   fill(byId("proof"), proof(shown?.answer));
 }
 
-function work(job, stale, shown, acts) {
+function work(job, stale, shown, ready, acts) {
   if (job?.open) {
     return [el("span", { class: "turning", "aria-hidden": "true" }), ` ${progressWords(job)} `, button(t("work.stop"), () => job.stop(), { id: "stop" })];
   }
@@ -30,7 +30,7 @@ function work(job, stale, shown, acts) {
   if (job?.state === "cancelled") return [`${t("work.stopped")} `, button(t("work.again"), acts.again)];
   if (stale && shown) return [`${t("work.stale")} `, button(t("work.solve"), acts.again)];
   const seconds = (job?.took ?? 0) / 1000;
-  return [shown ? seconds < 0.1 ? t("work.quick") : t("work.done", { seconds: fixed(seconds, 1) }) : t("work.waiting")];
+  return [shown ? seconds < 0.1 ? t("work.quick") : t("work.done", { seconds: fixed(seconds, 1) }) : t(ready ? "work.ready" : "work.waiting")];
 }
 
 /** Return how far a search has come, in words. */

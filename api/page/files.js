@@ -19,9 +19,9 @@ export function showFiles(study, shown, front) {
   const name = stem(study.title);
   const data = [
     ["files.study", () => save(`${name}.json`, pretty(study)), true],
-    ["files.answer", () => save(`${name}.answer.json`, pretty(shown.answer)), Boolean(shown)],
+    ["files.answer", () => saveResult(shown.id, "answer", `${name}.answer.json`, shown.answer), Boolean(shown)],
     ["files.joints", () => save(`${name}.joints.csv`, jointsCsv(shown.answer), "text/csv"), Boolean(shown?.answer.rings.length)],
-    ["files.front", () => save(`${name}.front.json`, pretty(front.result)), Boolean(front?.result)],
+    ["files.front", () => saveResult(front.id, "front", `${name}.front.json`, front.result), Boolean(front?.result)],
     ["files.comparison", () => save(`${name}.comparison.json`, pretty(lastComparison())), Boolean(lastComparison())],
   ];
   const focus = document.activeElement?.dataset?.file;
@@ -32,6 +32,12 @@ export function showFiles(study, shown, front) {
     madeFor = "";
     fill(byId("sheets"), el("p", { class: "quiet" }, t("files.changed")));
   }
+}
+
+/** Save a result byte for byte as the service holds it, or as it is known here if it was forgotten there. */
+async function saveResult(id, kind, name, known) {
+  const response = await call(`/v1/studies/${id}/${kind}`).catch(() => null);
+  save(name, response ? await response.arrayBuffer() : pretty(known));
 }
 
 /** Make drawings and tables of the answer that is shown. */

@@ -26,7 +26,7 @@ const front = new Front((study, number) => solve(study, number), (keys, value) =
 function draw() {
   const study = current();
   const old = stale() && !state.shown?.point;
-  showAnswer(state.job, state.shown, old, { again: () => solve(current()) });
+  showAnswer(state.job, state.shown, old, complete(study), { again: () => solve(current()) });
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);

@@ -37,7 +37,9 @@ export const onChange = (listener) => listeners.push(listener);
 
 function become(next, how) {
   doc = next;
-  sessionStorage.setItem(KEPT, JSON.stringify(doc));
+  try {
+    sessionStorage.setItem(KEPT, JSON.stringify(doc));
+  } catch { /* too large to be kept: it stands on the page all the same */ }
   for (const listener of listeners) listener(doc, how);
 }
 
@@ -75,7 +77,7 @@ export function withValue(study, keys, value) {
   const copy = structuredClone(study);
   let here = copy;
   for (const [place, key] of keys.slice(0, -1).entries()) {
-    if (here[key] === undefined || here[key] === null) {
+    if (here[key] === null || typeof here[key] !== "object") {
       if (value === undefined) return copy;
       here[key] = typeof keys[place + 1] === "number" ? [] : {};
     }

@@ -161,3 +161,28 @@ def test_print_shows_what_was_stated_and_found(open_page: Opener) -> None:
         expect(page.locator(hidden)).to_be_hidden()
     for shown in ("#arm", "#totals", ".joints", ".caution", "footer"):
         expect(page.locator(shown).first).to_be_visible()
+
+
+def test_any_document_that_is_no_study_leaves_the_page_whole(open_page: Opener) -> None:
+    page = open_page()
+    for part in ("target", "head", "shop", "wishes", "search", "title", "heads", "fixed"):
+        for odd in (7, "text", [], None, [[1]]):
+            take(page, {"robots": [{"name": "arm", "joints": [{"name": part}]}], part: odd})
+    take(page, {"robots": [{"name": {"a": 1}, "joints": [{"name": [HOSTILE[0]]}]}], "target": 5})
+    target = page.locator("#targets input[type=text]").first
+    target.fill("60")
+    target.press("Enter")
+    assert study_of(page)["target"] == {"angle_target_arcsec": 60}
+    for text in (
+        "[]",
+        "7",
+        '{"robots": {}}',
+        '{"robots": [1]}',
+        '{"robots": [{"joints": [3]}]}',
+        "{",
+    ):
+        page.fill("#whole", text)
+        page.click("#take-whole")
+        expect(page.locator("#whole-said")).not_to_be_empty()
+    page.click("#new")
+    scenario(page, "two_joint_table")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from optimizer import judge_answer, load_answer, load_study
 from tests.page.browsing import ANSWER_MS, ROOT, answered, cell, scenario, study_of
 
 Opener = Callable[..., Page]
@@ -68,6 +69,10 @@ def test_from_an_empty_page_to_a_sheet_by_keyboard(open_page: Opener, tmp_path: 
     with page.expect_download() as coming:
         page.locator("#sheets a", has_text="archive").click()
     assert coming.value.suggested_filename == "all.zip"
+    with page.expect_download() as coming:
+        page.locator("[data-file='files.answer']").click()
+    answer = load_answer(Path(coming.value.path()).read_bytes())
+    assert judge_answer(load_study(json.dumps(study_of(page))), answer) == []
 
 
 def test_a_spreadsheet_is_pasted_with_and_without_heads(open_page: Opener) -> None:
