@@ -16,9 +16,14 @@ export function pointsOf(job) {
       tools: Object.fromEntries(point.answer.tool_points.map((one) => [one.robot, one.error_um])),
       largest: Math.max(...point.answer.rings.map((ring) => ring.error_arcsec)) }));
   }
+  // told in the order of the search; shown as the whole front will stand
+  const rank = (point) => [-point.targets[0], ...["cutters", "ring_parts", "heads", "material_kg"].map((name) => point.totals[name])];
   return (job?.points ?? []).map((point) => ({
-    totals: point.totals, targets: [point.target_arcsec], tools: point.tool_points ?? {}, largest: point.largest_error_arcsec }));
+    totals: point.totals, targets: [point.target_arcsec], tools: point.tool_points ?? {}, largest: point.largest_error_arcsec }))
+    .sort((a, b) => rank(a).map((one, index) => one - rank(b)[index]).find((one) => one !== 0) ?? 0);
 }
+
+const keyOf = (point) => (point ? JSON.stringify([point.targets[0], point.totals]) : "");
 
 /** Return a study that has a point told before its front was whole as its answer. */
 export function studyOf(point, job) {
@@ -40,14 +45,18 @@ export class Front {
     this.choose = choose;
     this.target = target;
     this.job = null;
+    this.points = [];
     this.chosen = -1;
     this.seen = -1;
   }
 
   show(job, study, stale) {
-    if (job !== this.job) [this.chosen, this.seen] = [-1, -1];
+    const [chosen, seen] = [this.chosen, this.seen].map((index) => keyOf(this.points[index]));
+    const old = job === this.job;
     this.job = job;
     this.points = pointsOf(job);
+    const find = (key) => (old && key ? this.points.findIndex((point) => keyOf(point) === key) : -1);
+    [this.chosen, this.seen] = [find(chosen), find(seen)];
     this.robot = byId("front-measure").value === "error" ? null : toolRobot(study, this.points);
     byId("front").classList.toggle("stale", stale && this.points.length > 0);
     this.#plots(study);
@@ -73,12 +82,14 @@ export class Front {
     const { width, height, left, right, top, bottom } = BOX;
     const counts = this.points.map((point) => point.totals.ring_parts);
     const values = this.points.map(value).filter(Number.isFinite);
-    const most = Math.max(4, ...counts);
+    const fewest = counts.length && Math.min(...counts) > 4 ? Math.min(...counts) - 1 : 1;
+    const most = Math.max(fewest + 3, ...counts);
     const all = target ? [0, ...values, ...(target.limit > 0 ? [target.limit * 1.12] : [])] : values;
     const ticks = all.length ? steps(...padded(all)) : [0, 1];
-    const x = scale([0.5, most + 0.5], [left, width - right]);
+    const x = scale([fewest - 0.5, most + 0.7], [left, width - right]);
     const y = scale([ticks[0], ticks.at(-1)], [height - bottom, top]);
-    const whole = Array.from({ length: most }, (_, index) => index + 1).filter((one) => one % Math.ceil(most / 10) === 0);
+    const every = Math.ceil((most - fewest + 1) / 10);
+    const whole = Array.from({ length: most - fewest + 1 }, (_, index) => fewest + index).filter((one) => one % every === 0);
     return el("figure", {}, el("figcaption", {}, title), svg("svg", { viewBox: `0 0 ${width} ${height}`, class: "plot", role: "group", "aria-label": title },
       ticks.map((tick) => svg("g", {}, svg("path", { d: `M${left} ${y(tick)}H${width - right}`, class: "grid" }),
         svg("text", { x: left - 8, y: y(tick) + 4, "text-anchor": "end" }, all.length ? num(tick, 4) : ""))),
