@@ -3,7 +3,7 @@
 import { button, byId, el, fill } from "./dom.js";
 import { fieldsAt, label, refresh, row } from "./fields.js";
 import { at, current, isStudy, pointer, replace, set } from "./study.js";
-import { JOINT, JointTable, chooseColumn, isChosen, isUsual } from "./table.js";
+import { JOINT, JointTable, chooseColumn, columns, isChosen, isUsual } from "./table.js";
 import { num, t } from "./texts.js";
 
 let tables = [];
@@ -62,7 +62,16 @@ function robotPart(robot, index) {
     tables[index].node,
     el("div", { class: "acts" }, button(t("table.add"), () => tables[index].add()),
       several ? button(t("robot.remove"), () => set(["robots"], current().robots.filter((_, place) => place !== index))) : null,
-      el("div", { class: "extras" }, extras)));
+      el("div", { class: "extras" }, index === 0 ? meanings() : null, extras)));
+}
+
+/** What the columns of the table mean, in the API's words; filled when it is opened. */
+function meanings() {
+  const list = el("dl", { class: "meanings" });
+  const box = el("details", { class: "group" }, el("summary", {}, t("table.meaning")), list);
+  box.addEventListener("toggle", () => fill(list, columns().map((one) => el("div", {},
+    el("dt", {}, label(one), el("span", { class: "unit" }, ` ${one.unit}`)), el("dd", { lang: "en" }, one.description)))));
+  return box;
 }
 
 function columnChoice(one) {

@@ -24,7 +24,7 @@ export async function showRing(shown, name) {
   fill(byId("ring"),
     el("h3", {}, badge(markOf(shown.answer, ring.ring_part)), ` ${t("ring.title", { part: ring.ring_part, joint: ring.joint, robot: ring.robot })}`),
     el("div", { class: "ringgrid" },
-      el("div", {}, face, facts(ring)),
+      el("div", {}, face, facts(ring, shown.answer)),
       el("div", {}, el("h4", {}, t("ring.why")), el("ul", { class: "reasons" }, reasonsOf(ring, shown.answer).map((text) => el("li", {}, text))),
         budget(ring, shown.answer.basis)),
       el("div", {}, el("h4", {}, t("ring.lower")), advice, margins(ring))));
@@ -77,7 +77,20 @@ function outlinePath(outline, count) {
   return `M${points.join("L")}`;
 }
 
-function facts(ring) {
+/** What the electronics come to, as far as the study states what is needed for it. */
+function electronics(ring, answer) {
+  const { electronics: told } = ring;
+  const robot = answer.electronics.find((one) => one.robot === ring.robot) ?? {};
+  const rows = [
+    ["ring.sampling", told.sample_rate_needed_hz, "Hz"], ["ring.lag", told.lag_arcsec, t("unit.arcsec")], ["ring.unpowered", told.unpowered_speed_max_rpm, "rpm"],
+    ["ring.counter", told.counter_bits_needed, "bit"], ["ring.battery", robot.battery_life_years, t("unit.years")], ["ring.cycle", robot.cycle_us, "µs"],
+  ].filter(([, value]) => Number.isFinite(value)).map(([key, value, unit]) => [key, sig(value, 4), unit]);
+  const second = told.second_ring;
+  if (second) rows.push(["ring.second", second.teeth === null ? "–" : num(second.teeth), t(second.feasible ? "ring.tells" : "ring.tellsNot")]);
+  return rows;
+}
+
+function facts(ring, answer) {
   const rows = [
     ["ring.module", num(ring.module_mm), "mm"], ["ring.teeth", num(ring.teeth), ""], ["ring.tip", sig(ring.tip_diameter_mm, 6), "mm"],
     ["ring.pitch", sig(ring.pitch_diameter_mm, 6), "mm"], ["ring.root", sig(ring.root_diameter_mm, 6), "mm"], ["ring.bore", sig(ring.bore_mm, 6), "mm"],
@@ -85,6 +98,7 @@ function facts(ring) {
     ["ring.heads", num(ring.heads), ""], ["ring.gap", num(ring.gap_mm), "mm"], ["ring.housing", sig(ring.housing_diameter_mm, 5), "mm"],
     ["ring.finished", sig(1e3 * ring.finished_kg, 4), "g"], ["ring.inertia", sig(1e6 * ring.inertia_kg_m2, 4), "kg mm²"],
     ["ring.usable", sig(ring.usable_bits, 3), "bit"], ["ring.displayed", num(ring.displayed_bits), "bit"],
+    ...electronics(ring, answer),
   ];
   return el("dl", { class: "facts" }, rows.map(([key, value, unit]) => el("div", {}, el("dt", {}, t(key)), el("dd", {}, value, unit ? ` ${unit}` : ""))));
 }

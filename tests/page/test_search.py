@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from api.keys import make_key
 from api.store import Store
-from tests.page.browsing import ANSWER_MS, answered, opened, scenario, study_of, take
+from tests.page.browsing import ANSWER_MS, AWAY, answered, opened, scenario, study_of, take
 from tests.service.running import Running, study
 
 Opener = Callable[..., Page]
@@ -99,7 +99,7 @@ def test_the_service_is_restarted_under_the_page(
     browser: Browser, own_service: Callable[..., Running]
 ) -> None:
     first = own_service()
-    with opened(browser, first.url) as page:
+    with opened(browser, first.url, AWAY) as page:
         take(page, study("sleep 1.5", joints=2))
         expect(page.locator("#stop")).to_be_visible()
         first.kill()
@@ -114,7 +114,7 @@ def test_a_store_that_was_lost_is_asked_again(
     browser: Browser, own_service: Callable[..., Running]
 ) -> None:
     first = own_service()
-    with opened(browser, first.url) as page:
+    with opened(browser, first.url, AWAY) as page:
         scenario(page, "two_joint_table")
         page.click("#keep")
         scenario(page, "finer_table")

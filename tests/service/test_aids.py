@@ -5,6 +5,8 @@ from __future__ import annotations
 import base64
 import io
 import json
+import subprocess
+import sys
 import zipfile
 from typing import Any
 
@@ -185,3 +187,25 @@ def test_inputs_beyond_all_measure_are_refused(shared: Running) -> None:
     for path in ("/v1/advice", "/v1/ratings"):
         given = shared.http.post(path, json=body)
         assert (given.status_code, given.json()["code"]) == (422, "invalid")
+
+
+def test_no_call_of_the_page_brings_a_solver_into_the_server() -> None:
+    """Nor a drawing library: what needs them runs in the worker processes."""
+    program = """
+import json, sys
+import api.app
+from api.aids import scenarios
+from api.routes.aids import _advise
+from api.routes.page import files, languages
+from optimizer import outline_of_tooth, study_fields
+study = json.loads(scenarios()["two_joint_table"][1])
+ring = {"joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1}
+assert _advise(json.dumps({"study": study, **ring}).encode())["changes"]
+assert files() and languages() and study_fields() and outline_of_tooth(1.0, 50)
+heavy = {"ortools", "scipy", "reportlab", "ezdxf", "openpyxl", "OCP", "matplotlib"}
+print(sorted({name.split(".")[0] for name in sys.modules} & heavy))
+"""
+    run = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert (run.returncode, run.stdout) == (0, "[]\n"), run.stderr
