@@ -98,9 +98,9 @@ function facts(ring, answer) {
     ["ring.heads", num(ring.heads), ""], ["ring.gap", num(ring.gap_mm), "mm"], ["ring.housing", sig(ring.housing_diameter_mm, 5), "mm"],
     ["ring.finished", sig(1e3 * ring.finished_kg, 4), "g"], ["ring.inertia", sig(1e6 * ring.inertia_kg_m2, 4), "kg mm²"],
     ["ring.usable", sig(ring.usable_bits, 3), "bit"], ["ring.displayed", num(ring.displayed_bits), "bit"],
-    ...electronics(ring, answer),
   ];
-  return el("dl", { class: "facts" }, rows.map(([key, value, unit]) => el("div", {}, el("dt", {}, t(key)), el("dd", {}, value, unit ? ` ${unit}` : ""))));
+  const wide = electronics(ring, answer).map((row) => [...row, "wide"]);
+  return el("dl", { class: "facts" }, [...rows, ...wide].map(([key, value, unit, name]) => el("div", { class: name }, el("dt", {}, t(key)), el("dd", {}, value, unit ? `\u00a0${unit}` : ""))));
 }
 
 /** The error term by term, largest first; the three that matter are marked. */
