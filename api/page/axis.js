@@ -8,7 +8,9 @@ export function steps(low, high, about = 5) {
   const step = [1, 2, 2.5, 5, 10].find((one) => one * power >= rough) * power;
   const first = Math.floor(low / step + 1e-9);
   const last = Math.ceil(high / step - 1e-9);
-  return Array.from({ length: last - first + 1 }, (_, index) => Number(((first + index) * step).toPrecision(12)));
+  return Array.from({ length: last - first + 1 }, (_, index) =>
+    Number(((first + index) * step).toPrecision(12)),
+  );
 }
 
 /** Return a function from values to places, with its inverse. */

@@ -9,7 +9,8 @@ export function el(tag, given = {}, ...children) {
     if (value === undefined || value === null) continue;
     if (name === "on") for (const [event, act] of Object.entries(value)) node.addEventListener(event, act);
     else if (name === "class") node.className = value;
-    else if (name.includes("-") || ["role", "for", "list", "lang", "colspan", "scope"].includes(name)) node.setAttribute(name, value);
+    else if (name.includes("-") || ["role", "for", "list", "lang", "colspan", "scope"].includes(name))
+      node.setAttribute(name, value);
     else node[name] = value;
   }
   node.append(...children.flat().filter((child) => child !== null && child !== undefined));
@@ -45,9 +46,23 @@ export function button(text, act, given = {}) {
 export function table(caption, heads, rows, given = {}) {
   const cell = (content, index) =>
     el(index === 0 ? "th" : "td", { scope: index === 0 ? "row" : null }, content ?? "");
-  return el("table", given,
+  return el(
+    "table",
+    given,
     el("caption", {}, caption),
-    el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
-    el("tbody", {}, rows.map((row) => el("tr", {}, row.map(cell)))),
+    el(
+      "thead",
+      {},
+      el(
+        "tr",
+        {},
+        heads.map((head) => el("th", { scope: "col" }, head)),
+      ),
+    ),
+    el(
+      "tbody",
+      {},
+      rows.map((row) => el("tr", {}, row.map(cell))),
+    ),
   );
 }

@@ -21,9 +21,28 @@ export function showErrors(problem) {
   clearErrors();
   const faults = problem.errors ?? [];
   byId("faults").hidden = false;
-  fill(byId("faults"), el("p", {}, el("strong", {}, `${problem.title ?? ""}.`), " ", el("span", { lang: "en" }, problem.detail ?? "")),
-    el("ul", { lang: "en" }, faults.map((fault) => el("li", {},
-      button(named(fault.pointer), () => lead(fault.pointer), { class: "link" }), ` ${fault.detail}`))));
+  fill(
+    byId("faults"),
+    el(
+      "p",
+      {},
+      el("strong", {}, `${problem.title ?? ""}.`),
+      " ",
+      el("span", { lang: "en" }, problem.detail ?? ""),
+    ),
+    el(
+      "ul",
+      { lang: "en" },
+      faults.map((fault) =>
+        el(
+          "li",
+          {},
+          button(named(fault.pointer), () => lead(fault.pointer), { class: "link" }),
+          ` ${fault.detail}`,
+        ),
+      ),
+    ),
+  );
   const rows = new Map();
   for (const fault of faults) mark(fault, rows);
 }
@@ -59,7 +78,10 @@ function mark(fault, rows) {
 
 /** Return a pointer as people read it: joints by name. */
 function named(pointer) {
-  const keys = pointer.split("/").slice(1).map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~"));
+  const keys = pointer
+    .split("/")
+    .slice(1)
+    .map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~"));
   if (!keys.length) return t("faults.whole");
   const joint = keys[2] === "joints" && at(current(), ["robots", Number(keys[1]), "joints", Number(keys[3])]);
   if (joint) return [joint.name || t("table.row", { row: Number(keys[3]) + 1 }), ...keys.slice(4)].join(", ");

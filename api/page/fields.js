@@ -14,7 +14,8 @@ export async function loadFields() {
 /** Return the facts of the fields at a place, such as "shop.". */
 export const fieldsAt = (place) => known.filter((fact) => fact.place === place);
 
-export const label = (fact) => tOr(fact.place === "shop.prices." ? `field.prices.${fact.name}` : `field.${fact.name}`, fact.name);
+export const label = (fact) =>
+  tOr(fact.place === "shop.prices." ? `field.prices.${fact.name}` : `field.${fact.name}`, fact.name);
 
 /** Return the words of a choice. */
 export const choice = (token) => tOr(`choice.${token}`, token);
@@ -23,7 +24,8 @@ export const choice = (token) => tOr(`choice.${token}`, token);
 export function shown(value, fact) {
   if (value === undefined || value === null) return "";
   if (typeof value === "number") return plain(value);
-  if (Array.isArray(value) && fact.kind === "list") return value.map((one) => typeof one === "number" ? plain(one) : String(one)).join("; ");
+  if (Array.isArray(value) && fact.kind === "list")
+    return value.map((one) => (typeof one === "number" ? plain(one) : String(one))).join("; ");
   return typeof value === "string" ? value : JSON.stringify(value);
 }
 
@@ -31,15 +33,26 @@ export function shown(value, fact) {
 export function read(text, fact) {
   if (text.trim() === "") return undefined;
   switch (fact.kind) {
-    case "number": case "integer": return typed(text);
-    case "yes_no": return text === "true" ? true : text === "false" ? false : text;
+    case "number":
+    case "integer":
+      return typed(text);
+    case "yes_no":
+      return text === "true" ? true : text === "false" ? false : text;
     case "list": {
-      const parts = text.split(/[;\s]+|,\s+/).filter(Boolean).map(typed);
+      const parts = text
+        .split(/[;\s]+|,\s+/)
+        .filter(Boolean)
+        .map(typed);
       return fact.choices.length && parts.length === 1 && typeof parts[0] === "string" ? parts[0] : parts;
     }
     case "other":
-      try { return JSON.parse(text); } catch { return text; }
-    default: return text.trim();
+      try {
+        return JSON.parse(text);
+      } catch {
+        return text;
+      }
+    default:
+      return text.trim();
   }
 }
 
@@ -56,10 +69,15 @@ export function byDefault(fact) {
 
 /** Return the input of a field at some keys of the study; it shows and changes what the study holds there. */
 export function input(fact, keys, given = {}) {
-  const node = ["choice", "yes_no"].includes(fact.kind) ? select(fact) : el("input", {
-    type: "text", autocomplete: "off", spellcheck: false, placeholder: byDefault(fact),
-    inputMode: ["number", "integer"].includes(fact.kind) ? "decimal" : "text",
-  });
+  const node = ["choice", "yes_no"].includes(fact.kind)
+    ? select(fact)
+    : el("input", {
+        type: "text",
+        autocomplete: "off",
+        spellcheck: false,
+        placeholder: byDefault(fact),
+        inputMode: ["number", "integer"].includes(fact.kind) ? "decimal" : "text",
+      });
   for (const [name, value] of Object.entries(given)) node.setAttribute(name, value);
   node.keys = keys;
   node.fact = fact;
@@ -70,11 +88,19 @@ export function input(fact, keys, given = {}) {
 }
 
 function select(fact) {
-  const options = fact.kind === "yes_no" ? [["true", t("form.yes")], ["false", t("form.no")]]
-    : fact.choices.map((token) => [token, choice(token)]);
-  return el("select", {},
+  const options =
+    fact.kind === "yes_no"
+      ? [
+          ["true", t("form.yes")],
+          ["false", t("form.no")],
+        ]
+      : fact.choices.map((token) => [token, choice(token)]);
+  return el(
+    "select",
+    {},
     el("option", { value: "" }, `(${byDefault(fact)})`),
-    options.map(([value, text]) => el("option", { value }, text)));
+    options.map(([value, text]) => el("option", { value }, text)),
+  );
 }
 
 /** Write what an input holds into the study. */
@@ -87,7 +113,8 @@ export function commit(node) {
 /** Show what the study holds, unless the reader is typing there. */
 export function refresh(node) {
   const text = shown(at(current(), node.keys), node.fact);
-  if (node.value !== text && !(node === document.activeElement && node.value !== node.held)) node.value = text;
+  if (node.value !== text && !(node === document.activeElement && node.value !== node.held))
+    node.value = text;
   node.held = node.value;
 }
 
@@ -95,11 +122,22 @@ export function refresh(node) {
 export function row(fact, keys) {
   const id = `f${pointer(keys).replaceAll(/[^\w]/g, "-")}`;
   const node = input(fact, keys, { id, "aria-describedby": `${id}-said` });
-  return el("div", { class: "field" },
-    el("label", { for: id }, label(fact), fact.assumed ? el("span", { class: "assumed", title: t("form.assumed") }, " ≈") : null),
+  return el(
+    "div",
+    { class: "field" },
+    el(
+      "label",
+      { for: id },
+      label(fact),
+      fact.assumed ? el("span", { class: "assumed", title: t("form.assumed") }, " ≈") : null,
+    ),
     el("span", { class: "entry" }, node, el("span", { class: "unit" }, fact.unit)),
-    el("details", { class: "meaning" },
+    el(
+      "details",
+      { class: "meaning" },
       el("summary", { "aria-label": t("form.meaning", { field: label(fact) }) }, "?"),
-      el("p", { lang: "en" }, `${fact.name}: ${fact.description}`)),
-    el("p", { id: `${id}-said`, class: "said", lang: "en" }));
+      el("p", { lang: "en" }, `${fact.name}: ${fact.description}`),
+    ),
+    el("p", { id: `${id}-said`, class: "said", lang: "en" }),
+  );
 }

@@ -12,20 +12,44 @@ let madeFor = "";
 const pretty = (value) => `${JSON.stringify(value, null, 2)}\n`;
 
 /** Return a file name made of a title. */
-export const stem = (title) => (String(title ?? "").normalize("NFKD").replace(/[^\w-]+/g, "_").replace(/^_+|_+$/g, "").slice(0, 40) || "ringset");
+export const stem = (title) =>
+  String(title ?? "")
+    .normalize("NFKD")
+    .replace(/[^\w-]+/g, "_")
+    .replace(/^_+|_+$/g, "")
+    .slice(0, 40) || "ringset";
 
 /** Show what can be taken away now. */
 export function showFiles(study, shown, front) {
   const name = stem(study.title);
   const data = [
     ["files.study", () => save(`${name}.json`, pretty(study)), true],
-    ["files.answer", () => saveResult(shown.id, "answer", `${name}.answer.json`, shown.answer), Boolean(shown)],
-    ["files.joints", () => save(`${name}.joints.csv`, jointsCsv(shown.answer), "text/csv"), Boolean(shown?.answer.rings.length)],
-    ["files.front", () => saveResult(front.id, "front", `${name}.front.json`, front.result), Boolean(front?.result)],
-    ["files.comparison", () => save(`${name}.comparison.json`, pretty(lastComparison())), Boolean(lastComparison())],
+    [
+      "files.answer",
+      () => saveResult(shown.id, "answer", `${name}.answer.json`, shown.answer),
+      Boolean(shown),
+    ],
+    [
+      "files.joints",
+      () => save(`${name}.joints.csv`, jointsCsv(shown.answer), "text/csv"),
+      Boolean(shown?.answer.rings.length),
+    ],
+    [
+      "files.front",
+      () => saveResult(front.id, "front", `${name}.front.json`, front.result),
+      Boolean(front?.result),
+    ],
+    [
+      "files.comparison",
+      () => save(`${name}.comparison.json`, pretty(lastComparison())),
+      Boolean(lastComparison()),
+    ],
   ];
   const focus = document.activeElement?.dataset?.file;
-  fill(byId("file-data"), data.map(([key, act, there]) => button(t(key), act, { disabled: !there, "data-file": key })));
+  fill(
+    byId("file-data"),
+    data.map(([key, act, there]) => button(t(key), act, { disabled: !there, "data-file": key })),
+  );
   if (focus) byId("file-data").querySelector(`[data-file="${focus}"]`)?.focus();
   byId("make-sheets").disabled = !shown?.answer.rings.length || Boolean(job?.open);
   if (shown && madeFor && madeFor !== shown.answer.study_sha256 && !job?.open) {
@@ -45,7 +69,16 @@ export async function makeSheets(shown, settled) {
   if (!shown) return;
   madeFor = shown.answer.study_sha256;
   job = new Job("sheets", shown.study, {}, () => {});
-  fill(byId("sheets"), el("p", { class: "quiet" }, t("files.making"), " ", button(t("work.stop"), () => job.stop())));
+  fill(
+    byId("sheets"),
+    el(
+      "p",
+      { class: "quiet" },
+      t("files.making"),
+      " ",
+      button(t("work.stop"), () => job.stop()),
+    ),
+  );
   byId("make-sheets").disabled = true;
   await job.run();
   const made = job.result;
@@ -55,17 +88,51 @@ export async function makeSheets(shown, settled) {
 }
 
 function list(made, id) {
-  const link = (name, words, type) => el("a", { href: `/v1/studies/${id}/sheets/${encodeURIComponent(name)}`, download: name, on: { click: (event) => {
-    event.preventDefault();
-    fetchFile(id, name, type);
-  } } }, words);
+  const link = (name, words, type) =>
+    el(
+      "a",
+      {
+        href: `/v1/studies/${id}/sheets/${encodeURIComponent(name)}`,
+        download: name,
+        on: {
+          click: (event) => {
+            event.preventDefault();
+            fetchFile(id, name, type);
+          },
+        },
+      },
+      words,
+    );
   const kinds = Map.groupBy ? Map.groupBy(made.files, (file) => file.kind) : grouped(made.files);
-  fill(byId("sheets"),
-    made.files.length ? el("p", {}, link("all.zip", t("files.all", { count: made.files.length }), "application/zip")) : el("p", { lang: "en" }, made.reasons.join(" ")),
-    [...kinds].map(([kind, files]) => el("section", { class: "kind" }, el("h4", {}, t(`sheet.${kind}`)), el("ul", { class: "filelist" },
-      files.map((file) => el("li", {}, link(file.name, file.name, file.media_type), el("small", {}, ` ${num(file.bytes / 1000, 1)} kB`)))))),
-    Object.entries(made.left_out).map(([kind, extra]) => el("p", { class: "quiet" }, t("files.leftOut", { kind: t(`sheet.${kind}`), extra }))),
-    el("p", { class: "quiet" }, t("files.notReleased")));
+  fill(
+    byId("sheets"),
+    made.files.length
+      ? el("p", {}, link("all.zip", t("files.all", { count: made.files.length }), "application/zip"))
+      : el("p", { lang: "en" }, made.reasons.join(" ")),
+    [...kinds].map(([kind, files]) =>
+      el(
+        "section",
+        { class: "kind" },
+        el("h4", {}, t(`sheet.${kind}`)),
+        el(
+          "ul",
+          { class: "filelist" },
+          files.map((file) =>
+            el(
+              "li",
+              {},
+              link(file.name, file.name, file.media_type),
+              el("small", {}, ` ${num(file.bytes / 1000, 1)} kB`),
+            ),
+          ),
+        ),
+      ),
+    ),
+    Object.entries(made.left_out).map(([kind, extra]) =>
+      el("p", { class: "quiet" }, t("files.leftOut", { kind: t(`sheet.${kind}`), extra })),
+    ),
+    el("p", { class: "quiet" }, t("files.notReleased")),
+  );
 }
 
 function grouped(files) {
@@ -87,5 +154,9 @@ export function jointsCsv(answer) {
     const text = typeof value === "string" && /^[=+\-@]/.test(value) ? `'${value}` : String(value ?? "");
     return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
   };
-  return [names, ...answer.rings.map((ring) => names.map((name) => ring[name]))].map((row) => row.map(cell).join(",")).join("\n") + "\n";
+  return (
+    [names, ...answer.rings.map((ring) => names.map((name) => ring[name]))]
+      .map((row) => row.map(cell).join(","))
+      .join("\n") + "\n"
+  );
 }

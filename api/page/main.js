@@ -13,7 +13,20 @@ import { hatches } from "./marks.js";
 import { showRing } from "./ring.js";
 import { showRobots, watchRoom } from "./robot.js";
 import { connection, get, giveKey, save } from "./service.js";
-import { EMPTY, canRedo, canUndo, complete, current, isStudy, joints, onChange, redo, replace, set, undo } from "./study.js";
+import {
+  EMPTY,
+  canRedo,
+  canUndo,
+  complete,
+  current,
+  isStudy,
+  joints,
+  onChange,
+  redo,
+  replace,
+  set,
+  undo,
+} from "./study.js";
 import { chooseLanguage, loadTexts, t } from "./texts.js";
 import { blockedJoints, showWhy } from "./why.js";
 
@@ -21,7 +34,13 @@ const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once
 const state = { job: null, shown: null, chosen: "", why: null, front: null, timer: 0 };
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
-const front = new Front((study, number) => solve(study, number), (keys, value) => { set(keys, value); askFront(); });
+const front = new Front(
+  (study, number) => solve(study, number),
+  (keys, value) => {
+    set(keys, value);
+    askFront();
+  },
+);
 
 function draw() {
   const study = current();
@@ -45,11 +64,19 @@ function drawFront() {
   byId("front-go").disabled = Boolean(job?.open);
   byId("front-stop").disabled = !job?.open;
   const count = front.points.length;
-  fill(byId("front-said"), job?.open ? `${t("front.running", { count })} ${job.progress ? progressWords(job) : ""}`
-    : !job ? t("front.ask")
-      : job.state === "cancelled" ? t("front.stopped", { count })
-        : job.state !== "done" ? `${job.problem?.title ?? ""} ${job.problem?.errors?.[0]?.detail ?? job.problem?.detail ?? ""}`
-          : t(job.result.complete ? "front.complete" : "front.open", { count }) + (old ? ` ${t("work.stale")}` : ""));
+  fill(
+    byId("front-said"),
+    job?.open
+      ? `${t("front.running", { count })} ${job.progress ? progressWords(job) : ""}`
+      : !job
+        ? t("front.ask")
+        : job.state === "cancelled"
+          ? t("front.stopped", { count })
+          : job.state !== "done"
+            ? `${job.problem?.title ?? ""} ${job.problem?.errors?.[0]?.detail ?? job.problem?.detail ?? ""}`
+            : t(job.result.complete ? "front.complete" : "front.open", { count }) +
+              (old ? ` ${t("work.stale")}` : ""),
+  );
 }
 
 function choose(name) {
@@ -105,9 +132,17 @@ async function askFront() {
   state.front?.drop();
   const study = current();
   const over = [...document.querySelectorAll("#front-over input:checked")].map((box) => box.value);
-  const targets = byId("front-targets").value.split(/[;\s]+/).filter(Boolean).map((text) => text.replace(",", "."));
+  const targets = byId("front-targets")
+    .value.split(/[;\s]+/)
+    .filter(Boolean)
+    .map((text) => text.replace(",", "."));
   const own = study.target?.angle_target_arcsec;
-  const job = new Job("front", study, { over, ...(targets.length ? { targets_arcsec: [own, ...targets] } : {}) }, drawFront);
+  const job = new Job(
+    "front",
+    study,
+    { over, ...(targets.length ? { targets_arcsec: [own, ...targets] } : {}) },
+    drawFront,
+  );
   state.front = job;
   drawFront();
   await job.run();
@@ -119,18 +154,26 @@ async function askFront() {
 
 function changed() {
   showForm();
-  byId("title").value = document.activeElement === byId("title") ? byId("title").value : String(current().title ?? "");
+  byId("title").value =
+    document.activeElement === byId("title") ? byId("title").value : String(current().title ?? "");
   clearTimeout(state.timer);
   const study = current();
   if (state.job && !state.job.open && state.job.state === "refused") clearErrors();
   if (state.why && JSON.stringify(state.why.study) !== JSON.stringify(study)) dropWhy();
   if (complete(study) && byId("by-itself").checked && joints(study).length <= BY_ITSELF) {
-    if (!state.shown || state.shown.given !== JSON.stringify(study) || state.shown.point || state.job?.state !== "done") state.timer = setTimeout(() => solve(current()), WAIT_MS);
+    if (
+      !state.shown ||
+      state.shown.given !== JSON.stringify(study) ||
+      state.shown.point ||
+      state.job?.state !== "done"
+    )
+      state.timer = setTimeout(() => solve(current()), WAIT_MS);
   } else if (state.job?.open) {
     state.job.drop();
     state.job = null;
   }
-  if (!complete(study) && state.shown && !joints(study).some(({ joint }) => joint.name)) [state.shown, state.chosen] = [null, ""];
+  if (!complete(study) && state.shown && !joints(study).some(({ joint }) => joint.name))
+    [state.shown, state.chosen] = [null, ""];
   draw();
   drawFront();
 }
@@ -148,7 +191,11 @@ function offerCost(study) {
   const order = study.wishes?.order;
   if (there === !box.parentElement.hidden) return;
   box.parentElement.hidden = !there;
-  box.checked = there && Array.isArray(order) && order.includes("cost") && !(order.indexOf("material") >= 0 && order.indexOf("material") < order.indexOf("cost"));
+  box.checked =
+    there &&
+    Array.isArray(order) &&
+    order.includes("cost") &&
+    !(order.indexOf("material") >= 0 && order.indexOf("material") < order.indexOf("cost"));
   document.querySelector('#front-over input[value="material"]').checked = !box.checked;
 }
 
@@ -164,7 +211,11 @@ function listen() {
     byId("key-form").hidden = detail !== "key";
     fill(byId("connection-said"), detail === "key" ? t("connection.key") : t(`connection.${detail}`));
     clearTimeout(listen.timer);
-    if (detail === "back") listen.timer = setTimeout(() => { box.dataset.state = "ok"; fill(byId("connection-said")); }, 12_000);
+    if (detail === "back")
+      listen.timer = setTimeout(() => {
+        box.dataset.state = "ok";
+        fill(byId("connection-said"));
+      }, 12_000);
   });
   byId("key-form").addEventListener("submit", (event) => {
     event.preventDefault();
@@ -174,9 +225,18 @@ function listen() {
     fill(byId("connection-said"));
   });
   const acts = {
-    undo, redo, solve: () => solve(current()), keep: () => keep(state.shown), "add-robot": addRobot, "front-go": askFront,
-    "front-stop": () => state.front?.stop(), print: () => window.print(), new: () => start(EMPTY), "make-sheets": () => makeSheets(state.shown, draw),
-    save: () => save(`${stem(current().title)}.json`, `${JSON.stringify(current(), null, 2)}\n`), open: () => byId("file").click(),
+    undo,
+    redo,
+    solve: () => solve(current()),
+    keep: () => keep(state.shown),
+    "add-robot": addRobot,
+    "front-go": askFront,
+    "front-stop": () => state.front?.stop(),
+    print: () => window.print(),
+    new: () => start(EMPTY),
+    "make-sheets": () => makeSheets(state.shown, draw),
+    save: () => save(`${stem(current().title)}.json`, `${JSON.stringify(current(), null, 2)}\n`),
+    open: () => byId("file").click(),
     "take-whole": () => fill(byId("whole-said"), takeWhole(byId("whole").value)),
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
@@ -193,7 +253,13 @@ function listen() {
     const key = event.key.toLowerCase();
     if (!(event.ctrlKey || event.metaKey) || !["z", "y"].includes(key) || event.defaultPrevented) return;
     const node = event.target;
-    if (/^(INPUT|TEXTAREA)$/.test(node.tagName) && node.type !== "range" && node.type !== "checkbox" && node.value !== node.held) return;
+    if (
+      /^(INPUT|TEXTAREA)$/.test(node.tagName) &&
+      node.type !== "range" &&
+      node.type !== "checkbox" &&
+      node.value !== node.held
+    )
+      return;
     event.preventDefault();
     if (key === "y" || event.shiftKey) redo();
     else undo();
@@ -218,7 +284,9 @@ async function openFile() {
   let study = null;
   try {
     study = JSON.parse(await file.text());
-  } catch { /* told below */ }
+  } catch {
+    /* told below */
+  }
   byId("open-said").textContent = isStudy(study) ? "" : t("open.notStudy", { name: file.name });
   if (isStudy(study)) start(study);
 }
@@ -226,18 +294,44 @@ async function openFile() {
 async function begin() {
   const { languages, language } = await loadTexts();
   for (const node of document.querySelectorAll("[data-text]")) node.textContent = t(node.dataset.text);
-  for (const node of document.querySelectorAll("[data-label]")) node.setAttribute("aria-label", t(node.dataset.label));
+  for (const node of document.querySelectorAll("[data-label]"))
+    node.setAttribute("aria-label", t(node.dataset.label));
   for (const node of document.querySelectorAll("[data-hint]")) node.title = t(node.dataset.hint);
   for (const node of document.querySelectorAll("[data-empty]")) node.placeholder = t(node.dataset.empty);
-  fill(byId("language"), languages.map((one) => el("option", { value: one.code, selected: one.code === language }, one.name)));
+  fill(
+    byId("language"),
+    languages.map((one) => el("option", { value: one.code, selected: one.code === language }, one.name)),
+  );
   document.body.append(hatches());
-  fill(byId("front-over"), ["cutters", "ring_parts", "heads", "material", "cost"].map((wish) => el("label", { hidden: wish === "cost" },
-    el("input", { type: "checkbox", value: wish, checked: wish !== "cost", on: { change: (event) => oneAmount(event.target) } }), " ", t(`wish.${wish}`))));
-  fill(byId("front-measure"), ["tool", "error"].map((one) => el("option", { value: one }, t(`front.measure.${one}`))));
+  fill(
+    byId("front-over"),
+    ["cutters", "ring_parts", "heads", "material", "cost"].map((wish) =>
+      el(
+        "label",
+        { hidden: wish === "cost" },
+        el("input", {
+          type: "checkbox",
+          value: wish,
+          checked: wish !== "cost",
+          on: { change: (event) => oneAmount(event.target) },
+        }),
+        " ",
+        t(`wish.${wish}`),
+      ),
+    ),
+  );
+  fill(
+    byId("front-measure"),
+    ["tool", "error"].map((one) => el("option", { value: one }, t(`front.measure.${one}`))),
+  );
   listen();
   await loadFields();
   const { scenarios } = await get("/v1/scenarios");
-  fill(byId("scenario"), el("option", { value: "" }, t("bar.scenario")), scenarios.map((one) => el("option", { value: one.name }, one.title)));
+  fill(
+    byId("scenario"),
+    el("option", { value: "" }, t("bar.scenario")),
+    scenarios.map((one) => el("option", { value: one.name }, one.title)),
+  );
   onChange(changed);
   onComparison(draw);
   showKept();

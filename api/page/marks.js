@@ -14,17 +14,33 @@ const SIGNS = [
   "M0-1.1L.3-.35L1.1-.3L.45.2L.7 1L0 .5L-.7 1L-.45.2L-1.1-.3L-.3-.35Z",
 ];
 /** Lines of the hatches in a square of 6. */
-const HATCHES = ["M-1 7L7-1M-4 4L4-4M2 10L10 2", "M0 3H6", "M-1-1L7 7M-4 2L4 10M2-4L10 4", "M3 0V6", "M0 3H6M3 0V6", "M1.5 1.5h.1M4.5 4.5h.1"];
+const HATCHES = [
+  "M-1 7L7-1M-4 4L4-4M2 10L10 2",
+  "M0 3H6",
+  "M-1-1L7 7M-4 2L4 10M2-4L10 4",
+  "M3 0V6",
+  "M0 3H6M3 0V6",
+  "M1.5 1.5h.1M4.5 4.5h.1",
+];
 export const KINDS = SIGNS.length;
 
 /** Return the number of a part's mark: that of its place among the parts of its answer. */
 export function markOf(answer, id) {
-  return Math.max(0, answer.ring_parts.findIndex((part) => part.id === id)) % KINDS;
+  return (
+    Math.max(
+      0,
+      answer.ring_parts.findIndex((part) => part.id === id),
+    ) % KINDS
+  );
 }
 
 /** Return the sign of a part around (0, 0). */
 export function sign(mark, size) {
-  return svg("path", { d: SIGNS[mark % KINDS], class: `sign part-${mark % KINDS}`, transform: `scale(${size})` });
+  return svg("path", {
+    d: SIGNS[mark % KINDS],
+    class: `sign part-${mark % KINDS}`,
+    transform: `scale(${size})`,
+  });
 }
 
 /** Return the sign of a part as a picture of its own. */
@@ -34,8 +50,20 @@ export function badge(mark) {
 
 /** Return the hatches of all marks; they are named hatch-0 and so on. */
 export function hatches() {
-  return svg("svg", { width: 0, height: 0, "aria-hidden": "true", class: "hidden" }, svg("defs", {}, SIGNS.map((_, mark) =>
-    svg("pattern", { id: `hatch-${mark}`, width: 6, height: 6, patternUnits: "userSpaceOnUse" },
-      svg("rect", { width: 6, height: 6, class: `tint part-${mark}` }),
-      svg("path", { d: HATCHES[mark % HATCHES.length], class: `line part-${mark}` })))));
+  return svg(
+    "svg",
+    { width: 0, height: 0, "aria-hidden": "true", class: "hidden" },
+    svg(
+      "defs",
+      {},
+      SIGNS.map((_, mark) =>
+        svg(
+          "pattern",
+          { id: `hatch-${mark}`, width: 6, height: 6, patternUnits: "userSpaceOnUse" },
+          svg("rect", { width: 6, height: 6, class: `tint part-${mark}` }),
+          svg("path", { d: HATCHES[mark % HATCHES.length], class: `line part-${mark}` }),
+        ),
+      ),
+    ),
+  );
 }

@@ -26,7 +26,9 @@ function back() {
       await pause(wait);
       try {
         if ((await fetch("/readyz", { cache: "no-store" })).ok) break;
-      } catch { /* still away */ }
+      } catch {
+        /* still away */
+      }
     }
     tell("back");
     waiting = null;
@@ -45,7 +47,9 @@ export function giveKey(text) {
 function keyGiven() {
   if (!asked) {
     asked = {};
-    asked.promise = new Promise((resolve) => { asked.resolve = resolve; });
+    asked.promise = new Promise((resolve) => {
+      asked.resolve = resolve;
+    });
     tell("key");
   }
   return asked.promise;
@@ -61,7 +65,8 @@ export async function call(path, { body, signal, headers = {}, method } = {}) {
         body: body === undefined ? undefined : JSON.stringify(body),
         headers: {
           ...(body === undefined ? {} : { "Content-Type": "application/json" }),
-          ...(key ? { Authorization: `Bearer ${key}` } : {}), ...headers,
+          ...(key ? { Authorization: `Bearer ${key}` } : {}),
+          ...headers,
         },
         signal,
       });
@@ -122,8 +127,12 @@ async function* events(body) {
       const blocks = held.split("\n\n");
       held = blocks.pop();
       for (const block of blocks) {
-        const found = Object.fromEntries(block.split("\n").filter((line) => /^\w+: /.test(line))
-          .map((line) => [line.slice(0, line.indexOf(":")), line.slice(line.indexOf(":") + 2)]));
+        const found = Object.fromEntries(
+          block
+            .split("\n")
+            .filter((line) => /^\w+: /.test(line))
+            .map((line) => [line.slice(0, line.indexOf(":")), line.slice(line.indexOf(":") + 2)]),
+        );
         if (found.event) yield { name: found.event, id: found.id, data: JSON.parse(found.data) };
       }
     }

@@ -25,9 +25,16 @@ function read() {
 /** Return whether a document can be edited here: an object; robots and joints, where given, are lists. */
 export function isStudy(given) {
   const object = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
-  return object(given) && (given.robots === undefined || (Array.isArray(given.robots)
-    && given.robots.every((robot) => object(robot)
-      && (robot.joints === undefined || (Array.isArray(robot.joints) && robot.joints.every(object))))));
+  return (
+    object(given) &&
+    (given.robots === undefined ||
+      (Array.isArray(given.robots) &&
+        given.robots.every(
+          (robot) =>
+            object(robot) &&
+            (robot.joints === undefined || (Array.isArray(robot.joints) && robot.joints.every(object))),
+        )))
+  );
 }
 
 export const current = () => doc;
@@ -39,7 +46,9 @@ function become(next, how) {
   doc = next;
   try {
     sessionStorage.setItem(KEPT, JSON.stringify(doc));
-  } catch { /* too large to be kept: it stands on the page all the same */ }
+  } catch {
+    /* too large to be kept: it stands on the page all the same */
+  }
   for (const listener of listeners) listener(doc, how);
 }
 
@@ -87,8 +96,13 @@ export function withValue(study, keys, value) {
   if (value !== undefined) here[last] = value;
   else delete here[last];
   const part = keys.length === 2 || keys.length === 3 ? keys.slice(0, -1) : [];
-  if (value === undefined && part.length && typeof part.at(-1) === "string"
-      && !["target", "robots"].includes(part[0]) && !Object.keys(here).length) {
+  if (
+    value === undefined &&
+    part.length &&
+    typeof part.at(-1) === "string" &&
+    !["target", "robots"].includes(part[0]) &&
+    !Object.keys(here).length
+  ) {
     return withValue(copy, part, undefined);
   }
   return copy;
@@ -127,13 +141,23 @@ export function keysOf(study, path) {
 export function complete(study) {
   const given = (value) => value !== undefined && value !== "";
   const robots = study.robots ?? [];
-  return given(study.target?.angle_target_arcsec) && robots.length > 0 && robots.every((robot) =>
-    given(robot.name) && robot.joints?.length > 0 && robot.joints.every((joint) =>
-      ["name", "bore_min_mm", "bore_max_mm", "tip_max_mm"].every((name) => given(joint[name]))));
+  return (
+    given(study.target?.angle_target_arcsec) &&
+    robots.length > 0 &&
+    robots.every(
+      (robot) =>
+        given(robot.name) &&
+        robot.joints?.length > 0 &&
+        robot.joints.every((joint) =>
+          ["name", "bore_min_mm", "bore_max_mm", "tip_max_mm"].every((name) => given(joint[name])),
+        ),
+    )
+  );
 }
 
 /** Return every joint with its robot and their places, in the order of the study. */
 export function joints(study) {
   return (study?.robots ?? []).flatMap((robot, r) =>
-    (robot.joints ?? []).map((joint, j) => ({ robot, joint, r, j })));
+    (robot.joints ?? []).map((joint, j) => ({ robot, joint, r, j })),
+  );
 }

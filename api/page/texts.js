@@ -33,8 +33,12 @@ export function t(key, values = {}) {
   const name = values.count === undefined ? key : `${key}.${rules.select(values.count)}`;
   const text = texts[name] ?? texts[`${key}.other`] ?? key;
   return text.replace(/\{(\w+)\}/g, (whole, place) =>
-    values[place] === undefined ? whole
-      : typeof values[place] === "number" ? num(values[place]) : String(values[place]));
+    values[place] === undefined
+      ? whole
+      : typeof values[place] === "number"
+        ? num(values[place])
+        : String(values[place]),
+  );
 }
 
 /** Return whether there is a text. */
@@ -78,10 +82,13 @@ export function typed(text) {
   const marks = bare.replace(/[^.,]/g, "");
   const twoKinds = marks.includes(".") && marks.includes(",");
   // one sign three digits before the end may group thousands: the reader's own signs decide
-  const grouping = marks.length > 1 && !twoKinds
-    || (marks.length === 1 && marks !== decimal && /[.,]\d{3}$/.test(bare) && !/^0[.,]/.test(bare));
-  const digits = last < 0 || grouping ? bare.replace(/[.,]/g, "")
-    : `${bare.slice(0, last).replace(/[.,]/g, "")}.${bare.slice(last + 1)}`;
+  const grouping =
+    (marks.length > 1 && !twoKinds) ||
+    (marks.length === 1 && marks !== decimal && /[.,]\d{3}$/.test(bare) && !/^0[.,]/.test(bare));
+  const digits =
+    last < 0 || grouping
+      ? bare.replace(/[.,]/g, "")
+      : `${bare.slice(0, last).replace(/[.,]/g, "")}.${bare.slice(last + 1)}`;
   const value = Number(digits);
   return Number.isFinite(value) ? value : text.trim();
 }

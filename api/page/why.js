@@ -9,7 +9,12 @@ import { changeWords, memberWords } from "./words.js";
 export function blockedJoints(found) {
   const joints = new Map();
   for (const blocker of found?.blockers ?? []) {
-    const names = blocker.joint !== null ? [blocker.joint] : blocker.members.filter((member) => member.path.includes("/") && !member.path.includes(".")).map((member) => member.path);
+    const names =
+      blocker.joint !== null
+        ? [blocker.joint]
+        : blocker.members
+            .filter((member) => member.path.includes("/") && !member.path.includes("."))
+            .map((member) => member.path);
     for (const name of names) joints.set(name, [...(joints.get(name) ?? []), blocker]);
   }
   return joints;
@@ -23,7 +28,10 @@ export function showWhy(job, study) {
   if (!job) return;
   const found = job.result;
   if (!found) {
-    fill(byId("why-said"), el("p", { class: "quiet" }, job.open ? t("why.looking") : job.problem?.detail ?? t("why.stopped")));
+    fill(
+      byId("why-said"),
+      el("p", { class: "quiet" }, job.open ? t("why.looking") : (job.problem?.detail ?? t("why.stopped"))),
+    );
     return;
   }
   const groups = new Map();
@@ -31,17 +39,43 @@ export function showWhy(job, study) {
     const name = blocker.joint ?? t("why.together");
     groups.set(name, [...(groups.get(name) ?? []), blocker]);
   }
-  const blockers = [...groups].map(([name, some]) => el("section", { class: "blocker" }, el("h4", {}, name),
-    el("ul", {}, some.map((one) => el("li", {}, joined(one.members.map((member) => memberWords(study, member))))))));
-  const ways = [...found.singles, ...found.fronts.flat(), ...(found.together ? [found.together] : [])].sort((a, b) => a.asks - b.asks);
-  fill(byId("why-said"),
+  const blockers = [...groups].map(([name, some]) =>
+    el(
+      "section",
+      { class: "blocker" },
+      el("h4", {}, name),
+      el(
+        "ul",
+        {},
+        some.map((one) => el("li", {}, joined(one.members.map((member) => memberWords(study, member))))),
+      ),
+    ),
+  );
+  const ways = [...found.singles, ...found.fronts.flat(), ...(found.together ? [found.together] : [])].sort(
+    (a, b) => a.asks - b.asks,
+  );
+  fill(
+    byId("why-said"),
     el("p", {}, t("why.blockers", { count: found.blockers.length }), " ", t("why.meaning")),
     el("div", { class: "blockers" }, blockers),
     found.complete ? null : el("p", { class: "quiet" }, t("why.more")),
     el("h4", {}, t("why.reliefs")),
     ways.length ? el("p", { class: "quiet" }, t("why.verified")) : el("p", {}, t("why.noReliefs")),
-    el("ul", { class: "reliefs" }, ways.map((way) => el("li", {}, button(joined(way.changes.map((change) => changeWords(study, change))), () => apply(way), { class: "relief" }),
-      el("small", {}, t("why.asks", { percent: num(100 * way.asks, 1) }))))));
+    el(
+      "ul",
+      { class: "reliefs" },
+      ways.map((way) =>
+        el(
+          "li",
+          {},
+          button(joined(way.changes.map((change) => changeWords(study, change))), () => apply(way), {
+            class: "relief",
+          }),
+          el("small", {}, t("why.asks", { percent: num(100 * way.asks, 1) })),
+        ),
+      ),
+    ),
+  );
 }
 
 /** Mark the fields of the study that collide, where they stand. */
@@ -49,7 +83,10 @@ function markCells(study, found) {
   for (const node of document.querySelectorAll("#study .collides")) node.classList.remove("collides");
   for (const member of (found?.blockers ?? []).flatMap((blocker) => blocker.members)) {
     const keys = member.path.includes("/") ? null : keysOf(study, member.path);
-    if (keys) document.querySelector(`#study [data-pointer="${CSS.escape(pointer(keys))}"]`)?.classList.add("collides");
+    if (keys)
+      document
+        .querySelector(`#study [data-pointer="${CSS.escape(pointer(keys))}"]`)
+        ?.classList.add("collides");
   }
 }
 

@@ -16,7 +16,8 @@ export function unitOf(name) {
   return Object.entries(units).find(([end]) => name.endsWith(end))?.[1] ?? "";
 }
 
-const value = (given, unit) => `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
+const value = (given, unit) =>
+  `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
 
 /** Return a unit of the API as it is printed. */
 export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
@@ -24,7 +25,8 @@ export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
 /** Return the owner of a path: its joint, robot or head; empty for what all share. */
 export function ownerOf(study, path) {
   const keys = keysOf(study, path) ?? [];
-  if (keys[0] === "robots") return (keys[2] === "joints" ? at(study, keys.slice(0, 4)) : at(study, keys.slice(0, 2)))?.name ?? "";
+  if (keys[0] === "robots")
+    return (keys[2] === "joints" ? at(study, keys.slice(0, 4)) : at(study, keys.slice(0, 2)))?.name ?? "";
   return keys[0] === "heads" ? keys[1] : "";
 }
 
@@ -39,7 +41,13 @@ export function memberWords(study, member) {
 
 function withDefault(name, member) {
   const first = member.path.split(".")[0];
-  const place = { joints: "robots[].joints[].", robots: "robots[].joints[].", head: "head. or heads.NAME.", heads: "head. or heads.NAME." }[first] ?? `${first}.`;
+  const place =
+    {
+      joints: "robots[].joints[].",
+      robots: "robots[].joints[].",
+      head: "head. or heads.NAME.",
+      heads: "head. or heads.NAME.",
+    }[first] ?? `${first}.`;
   const fact = fieldsAt(place).find((one) => one.name === name);
   const stated = fact?.default === null || fact === undefined ? "" : ` ${value(fact.default, unitOf(name))}`;
   return `${fieldWords(name)}${stated} (${t("form.default")})`;
@@ -64,12 +72,17 @@ export function stepWords(from, to, robot) {
     if (more) parts.push(t(`step.${name}.${more > 0 ? "more" : "fewer"}`, { count: Math.abs(more) }));
   }
   const grams = 1e3 * (to.totals.material_kg - from.totals.material_kg);
-  if (Math.abs(grams) >= 5e-4) parts.push(t(grams > 0 ? "step.heavier" : "step.lighter", { grams: sig(Math.abs(grams), 3) }));
+  if (Math.abs(grams) >= 5e-4)
+    parts.push(t(grams > 0 ? "step.heavier" : "step.lighter", { grams: sig(Math.abs(grams), 3) }));
   if (to.totals.cost && from.totals.cost) {
     const money = to.totals.cost.total - from.totals.cost.total;
-    if (Math.abs(money) >= 5e-3) parts.push(t(money > 0 ? "step.dearer" : "step.cheaper", { money: num(Math.abs(money), 2) }));
+    if (Math.abs(money) >= 5e-3)
+      parts.push(t(money > 0 ? "step.dearer" : "step.cheaper", { money: num(Math.abs(money), 2) }));
   }
-  const arrow = (key, a, b, digits) => { if (sig(a, digits) !== sig(b, digits)) parts.push(t(key, { from: sig(a, digits), to: sig(b, digits), robot })); };
+  const arrow = (key, a, b, digits) => {
+    if (sig(a, digits) !== sig(b, digits))
+      parts.push(t(key, { from: sig(a, digits), to: sig(b, digits), robot }));
+  };
   if (robot) arrow("step.tool", from.tools[robot], to.tools[robot], 5);
   arrow("step.error", from.largest, to.largest, 3);
   return parts.length ? parts.join("; ") : t("step.same");
@@ -81,23 +94,47 @@ const HOLDS = 0.06;
 /** Return why a ring cannot be otherwise: what holds it, most tightly first. */
 export function reasonsOf(ring, answer) {
   const window = /^head\.(module|teeth)_m|^head\.width/;
-  const tight = ring.margins.filter((margin) => !window.test(margin.limit))
+  const tight = ring.margins
+    .filter((margin) => !window.test(margin.limit))
     .map((margin) => ({ ...margin, room: margin.margin / Math.max(Math.abs(margin.allowed), 1e-12) }))
     .sort((a, b) => a.room - b.room);
   // what is far from its limit holds nothing; the closest one is told in any case
-  const words = tight.slice(0, 3).filter((margin, index) => index === 0 || margin.room < HOLDS).map((margin) => {
-    const name = fieldOf(margin.limit);
-    const given = { value: sig(margin.value, 5), allowed: sig(margin.allowed, 5), unit: unitWords(margin.unit), room: sig(margin.margin, 3) };
-    return has(`hold.${name}`) ? t(`hold.${name}`, given) : t("hold.else", { ...given, field: fieldWords(name) });
-  });
+  const words = tight
+    .slice(0, 3)
+    .filter((margin, index) => index === 0 || margin.room < HOLDS)
+    .map((margin) => {
+      const name = fieldOf(margin.limit);
+      const given = {
+        value: sig(margin.value, 5),
+        allowed: sig(margin.allowed, 5),
+        unit: unitWords(margin.unit),
+        room: sig(margin.margin, 3),
+      };
+      return has(`hold.${name}`)
+        ? t(`hold.${name}`, given)
+        : t("hold.else", { ...given, field: fieldWords(name) });
+    });
   const part = answer.ring_parts.find((one) => one.id === ring.ring_part);
   const others = (part?.used_on ?? []).filter((name) => name !== `${ring.robot}/${ring.joint}`);
   const several = answer.tool_points.length > 1;
-  if (others.length) words.push(t("hold.shared", { part: ring.ring_part, joints: others.map((name) => several ? name : name.slice(name.indexOf("/") + 1)).join(", ") }));
+  if (others.length)
+    words.push(
+      t("hold.shared", {
+        part: ring.ring_part,
+        joints: others.map((name) => (several ? name : name.slice(name.indexOf("/") + 1))).join(", "),
+      }),
+    );
   const point = answer.tool_points.find((one) => one.robot === ring.robot);
   if (point?.target_um && ring.tool_point_um > 0) {
     const share = point.shares[ring.joint] ?? point.shares[`${ring.robot}/${ring.joint}`] ?? 0;
-    words.push(t("hold.tool", { robot: ring.robot, error: sig(point.error_um, 5), target: sig(point.target_um, 5), share: sig(100 * share, 2) }));
+    words.push(
+      t("hold.tool", {
+        robot: ring.robot,
+        error: sig(point.error_um, 5),
+        target: sig(point.target_um, 5),
+        share: sig(100 * share, 2),
+      }),
+    );
   }
   return words;
 }
