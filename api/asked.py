@@ -8,7 +8,7 @@ from fastapi import Query
 
 from api.kinds import OPTIONS, Find, Options
 from api.problems import FieldProblem, Problem
-from optimizer import Study, StudyError, Wish, find_path
+from optimizer import SheetKind, Study, StudyError, Wish, find_path
 
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
 
@@ -18,7 +18,7 @@ async def asked(
         Find,
         Query(
             description="What to find: the answer; every answer that no other beats; what stands in the "
-            "way and would free it, or what limits cost."
+            "way and would free it, or what limits cost; drawings and tables of the answer."
         ),
     ] = "answer",
     over: Annotated[
@@ -38,10 +38,15 @@ async def asked(
             ge=0.1, le=25.0, description="blockers: by how much limits are moved for their prices."
         ),
     ] = None,
+    only: Annotated[
+        list[SheetKind],
+        Query(max_length=6, description="sheets: kinds of files; all by default."),
+    ] = [],  # noqa: B006
 ) -> tuple[Find, Options]:
     """Return what is asked with its options; raises Problem for options that do not belong to it."""
     given: dict[str, Any] = {
         "over": over, "targets_arcsec": targets_arcsec, "fixed": fixed, "step_percent": step_percent,
+        "only": only,
     }  # fmt: skip
     options = {name: value for name, value in given.items() if value not in ([], None)}
     odd = [name for name in options if name not in OPTIONS[find]]

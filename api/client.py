@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 import httpx
 
-from optimizer import Answer, Comparison, Explanation, Front, JointRing
+from optimizer import Answer, Comparison, Explanation, Front, JointRing, Sheets
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -115,7 +115,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, front (with `over`, `targets_arcsec`) or blockers (with `fixed`, `step_percent`).
+        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`)
+        or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study
@@ -249,6 +250,10 @@ class Client:
     def table(self, sweep: SubmittedSweep | str) -> bytes:
         """Fetch the table of a sweep that has ended, as CSV."""
         return self._call("GET", f"/v1/sweeps/{_id(sweep)}/table").content
+
+    def sheets(self, study: Submitted) -> Sheets:
+        """Fetch drawings and tables of a study submitted with find=sheets."""
+        return Sheets.model_validate_json(self.result(study))
 
     def rate(
         self, study: dict[str, Any], joint: str, module_mm: float, **ring: Any

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.rows import Job
-from optimizer import Answer, Explanation, Front, JointRing, Study
+from optimizer import Answer, Explanation, Front, JointRing, Sheets, Study
 
 State = Literal["queued", "running", "done", "failed", "cancelled"]
 ENDED_STATES = ("done", "failed", "cancelled")
@@ -70,6 +70,7 @@ class AnsweredStudy(StudyState):
     blockers: Explanation | None = Field(
         default=None, description="Present if they were asked and found."
     )
+    sheets: Sheets | None = Field(default=None, description="Present if they were asked and found.")
 
 
 class StudyList(Document):

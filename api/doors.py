@@ -24,8 +24,9 @@ from api.store import Store
 
 log = logging.getLogger("ringset")
 
-#: Paths that need no key: they tell nothing but whether the service lives.
-OPEN_PATHS = ("/livez", "/readyz")
+#: Paths that need no key: whether the service lives, and the page, which holds nothing of anybody's.
+OPEN_PATHS = ("/livez", "/readyz", "/")
+OPEN_FOLDER = "/page/"
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 SECURITY_HEADERS = {
     "X-Content-Type-Options": "nosniff",
@@ -87,7 +88,8 @@ class Doors:
         host = name.rsplit("]", 1)[0].lstrip("[") if name.startswith("[") else name.split(":")[0]
         if host not in self.hosts and "*" not in self.hosts:
             raise Problem("wrong-host")
-        if not self.settings.keyed or scope["path"] in OPEN_PATHS:
+        path = scope["path"]
+        if not self.settings.keyed or path in OPEN_PATHS or path.startswith(OPEN_FOLDER):
             return Caller()
         address = (scope.get("client") or ("?",))[0]
         scheme, _, given = headers.get("authorization", "").partition(" ")

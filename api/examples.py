@@ -108,3 +108,11 @@ COMPARE_EXAMPLES: dict[str, Any] = {
         },
     },
 }
+ADVICE_EXAMPLES: dict[str, Any] = {
+    "table": {
+        "summary": "A ring with one head",
+        "value": {
+            "study": _TABLE, "joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1,
+        },
+    },
+}  # fmt: skip

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any, Literal
 
 from api.rows import ROW
-from optimizer import Answer, Front, load_study
+from optimizer import Answer, Front, Sheets, load_study
 
 Tell = Callable[[str, dict[str, Any]], None]
 Options = dict[str, Any]
@@ -18,7 +18,7 @@ Options = dict[str, Any]
 Found = tuple[str, bool, bytes]
 
 #: What can be asked.
-Find = Literal["answer", "front", "blockers"]
+Find = Literal["answer", "front", "blockers", "sheets"]
 
 
 def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
@@ -65,11 +65,20 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
     def point(answer: Answer) -> None:
         nonlocal told
         told += 1
-        totals = None if answer.totals is None else answer.totals.model_dump(mode="json")
-        tell("point", {"number": told, "status": answer.status, "totals": totals})
+        tell("point", {"number": told, "status": answer.status, **_figures(answer)})
 
     front: Front = find_front(study, options.get("over"), options.get("targets_arcsec"), told=point)
     return "complete" if front.complete else "open", front.complete, checked(front)
+
+
+def _figures(answer: Answer) -> dict[str, Any]:
+    """Return what a point is plotted by."""
+    return {
+        "totals": None if answer.totals is None else answer.totals.model_dump(mode="json"),
+        "target_arcsec": max((ring.target_arcsec for ring in answer.rings), default=None),
+        "largest_error_arcsec": max((ring.error_arcsec for ring in answer.rings), default=None),
+        "tool_points": {point.robot: point.error_um for point in answer.tool_points},
+    }
 
 
 def _blockers(document: bytes, options: Options, _: Tell) -> Found:
@@ -93,15 +102,28 @@ def _row(document: bytes, options: Options, _: Tell) -> Found:
     return status, reusable, json.dumps(told, allow_nan=False).encode()
 
 
+def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
+    from optimizer import make_sheets, solve
+
+    study = load_study(document)
+    answer = solve(study, _progress(tell))
+    tell("progress", {"stage": "sheets"})
+    made: Sheets = make_sheets(study, answer, options.get("only", ()))
+    # what is left out today may be there once its extra is installed
+    return answer.status, _reusable(answer) and not made.left_out, checked(made)
+
+
 KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
     "front": _front,
     "blockers": _blockers,
     ROW: _row,
+    "sheets": _sheets,
 }
 #: Which options each takes; a row is not asked for by itself.
 OPTIONS: dict[str, tuple[str, ...]] = {
     "answer": (),
     "front": ("over", "targets_arcsec"),
     "blockers": ("fixed", "step_percent"),
+    "sheets": ("only",),
 }

@@ -16,6 +16,7 @@ from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
 import optimizer
+from api.aids import AdviceRequest
 from api.documents import CompareRequest, JudgeRequest, RateRequest
 from api.problems import ProblemDetails
 from api.routes import ROUTERS
@@ -43,7 +44,14 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
             for method in route.methods or ():
                 document["paths"][route.path][method.lower()] |= route.openapi_extra
     schemas = document.setdefault("components", {}).setdefault("schemas", {})
-    for model in (RateRequest, JudgeRequest, CompareRequest, SweepRequest, ProblemDetails):
+    for model in (
+        RateRequest,
+        JudgeRequest,
+        CompareRequest,
+        SweepRequest,
+        AdviceRequest,
+        ProblemDetails,
+    ):
         schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
         schemas |= schema.pop("$defs", {}) | {model.__name__: schema}
     for name in ("HTTPValidationError", "ValidationError"):  # the framework's shape, not ours

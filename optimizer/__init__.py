@@ -12,14 +12,20 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from optimizer.advice import ErrorChange
+    from optimizer.advice import changes as error_changes
     from optimizer.answer import Answer, JointRing
     from optimizer.compare import Entry
     from optimizer.compare import compare as compare_answers
     from optimizer.comparison import Comparison
     from optimizer.explain import explain as explain_study
     from optimizer.explanation import Explanation
+    from optimizer.fields import FieldFact
+    from optimizer.fields import field_facts as study_fields
     from optimizer.front import front as find_front
     from optimizer.front_points import Front
+    from optimizer.handover.bundle import sheets as make_sheets
+    from optimizer.handover.handed import SheetKind, Sheets
     from optimizer.judge import judge as judge_answer
     from optimizer.line import solve
     from optimizer.loading import (
@@ -30,6 +36,8 @@ if TYPE_CHECKING:
         load_study,
         study_faults,
     )
+    from optimizer.outline import ToothOutline
+    from optimizer.outline import tooth_outline as outline_of_tooth
     from optimizer.paths import resolve as find_path
     from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
     from optimizer.standards._tables import table_names as standards_tables
@@ -48,17 +56,23 @@ __all__ = [
     "Answer",
     "Comparison",
     "Entry",
+    "ErrorChange",
     "Explanation",
     "Fault",
+    "FieldFact",
     "Front",
     "JointRing",
+    "SheetKind",
+    "Sheets",
     "Study",
     "StudyError",
     "SweepPlan",
     "SweepRow",
+    "ToothOutline",
     "Wish",
     "bore_for_rim",
     "compare_answers",
+    "error_changes",
     "explain_study",
     "find_front",
     "find_joint",
@@ -67,11 +81,14 @@ __all__ = [
     "load_answer",
     "load_piece",
     "load_study",
+    "make_sheets",
+    "outline_of_tooth",
     "rate_one",
     "solve",
     "standards_table",
     "standards_tables",
     "study_faults",
+    "study_fields",
     "sweep_grid",
     "sweep_line",
     "sweep_rows",
@@ -86,36 +103,45 @@ _HOMES = {
     "Answer": ("answer", "Answer"),
     "Comparison": ("comparison", "Comparison"),
     "Entry": ("compare", "Entry"),
+    "ErrorChange": ("advice", "ErrorChange"),
     "Explanation": ("explanation", "Explanation"),
     "Fault": ("loading", "Fault"),
+    "FieldFact": ("fields", "FieldFact"),
     "Front": ("front_points", "Front"),
     "JointRing": ("answer", "JointRing"),
+    "SheetKind": ("handover.handed", "SheetKind"),
+    "Sheets": ("handover.handed", "Sheets"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
     "SweepPlan": ("sweep", "Plan"),
     "SweepRow": ("sweep", "Row"),
+    "ToothOutline": ("outline", "ToothOutline"),
     "Wish": ("study", "Wish"),
     "bore_for_rim": ("single", "bore_for_rim"),
     "compare_answers": ("compare", "compare"),
+    "error_changes": ("advice", "changes"),
     "explain_study": ("explain", "explain"),
     "find_front": ("front", "front"),
-    "find_path": ("paths", "resolve"),
     "find_joint": ("single", "find_joint"),
+    "find_path": ("paths", "resolve"),
     "judge_answer": ("judge", "judge"),
     "load_answer": ("loading", "load_answer"),
     "load_piece": ("loading", "load_piece"),
     "load_study": ("loading", "load_study"),
+    "make_sheets": ("handover.bundle", "sheets"),
+    "outline_of_tooth": ("outline", "tooth_outline"),
     "rate_one": ("single", "rate_one"),
     "solve": ("line", "solve"),
     "standards_table": ("standards._tables", "table_rows"),
     "standards_tables": ("standards._tables", "table_names"),
     "study_faults": ("loading", "study_faults"),
+    "study_fields": ("fields", "field_facts"),
     "sweep_grid": ("sweep", "grid"),
     "sweep_line": ("sweep", "row_line"),
+    "sweep_rows": ("sweep", "tabled"),
     "sweep_study": ("sweep", "row_study"),
     "sweep_table": ("sweep", "table"),
     "table_bytes": ("sweep", "table_bytes"),
-    "sweep_rows": ("sweep", "tabled"),
     "teeth_for_tip": ("single", "teeth_for_tip"),
 }
 

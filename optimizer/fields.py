@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Iterator
+from typing import Any, Literal
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Field, JsonValue
 from pydantic_core import PydanticUndefined
 
+from optimizer.answer import Piece
 from optimizer.equipment import Head, Shop, Tube
+from optimizer.prices import Prices
 from optimizer.robot_electronics import Battery, Line
 from optimizer.study import Joint, Robot, Search, Study, Target, Wishes
 
@@ -22,6 +25,7 @@ PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("head. or heads.NAME.", Head),
     ("shop.", Shop),
     ("shop.tubes[].", Tube),
+    ("shop.prices.", Prices),
     ("target.", Target),
     ("wishes.", Wishes),
     ("search.", Search),
@@ -73,3 +77,71 @@ def assumed_defaults(study: Study) -> list[str]:
             if assumed and name not in part.model_fields_set:
                 used[place + name] = None
     return list(used)
+
+
+Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
+#: Units by the end of a field's name, longest first.
+_UNITS = {
+    "_n_per_mm2": "N/mm²", "_mbit_per_s": "Mbit/s", "_rad_s2": "rad/s²", "_arcsec": "arcsec",
+    "_per_year": "1/year", "_per_hour": "1/h", "_per_kg": "1/kg", "_years": "years",
+    "_bytes": "bytes", "_mrad": "mrad", "_bits": "bits", "_rpm": "rpm", "_deg": "°", "_mm": "mm",
+    "_um": "µm", "_hz": "Hz", "_kg": "kg", "_us": "µs", "_ms": "ms", "_ua": "µA", "_ah": "Ah",
+    "_c": "°C", "_k": "K", "_n": "N", "_s": "s", "_m": "m",
+}  # fmt: skip
+
+
+class FieldFact(Piece):
+    """One field of a study, as a form needs it."""
+
+    place: str = Field(description="Where it stands, such as `robots[].joints[].` or `shop.`.")
+    name: str
+    kind: Kind = Field(description="other: an object, or a list of objects; JSON is needed for it.")
+    unit: str = Field(description="Empty for counts, shares, factors and texts.")
+    required: bool
+    default: JsonValue = Field(description="null where the field is required or absent by default.")
+    choices: list[str] = Field(description="What may be chosen; empty where anything fits.")
+    minimum: float | None
+    maximum: float | None
+    assumed: bool = Field(description="Whether the default is an assumption to be replaced.")
+    description: str = Field(description="What it means and where its default comes from.")
+
+
+def field_facts() -> list[FieldFact]:
+    """Return every field of a study, in the order of `field_list`."""
+    return [fact for place, model in PLACES for fact in _facts(place, model)]
+
+
+def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
+    schema = model.model_json_schema()
+    for name, info in model.model_fields.items():
+        options = _options(schema["properties"][name])
+        main = options[0]
+        kind, text = _kind(options), info.description or ""
+        absent = info.is_required() or isinstance(info.default, BaseModel)
+        yield FieldFact(
+            place=place, name=name, kind=kind, required=info.is_required(),
+            unit=next((unit for end, unit in _UNITS.items() if name.endswith(end)), ""),
+            default=None if absent else json.loads(json.dumps(info.default)),
+            choices=[c for option in options for c in option.get("enum", [])],
+            minimum=main.get("minimum", main.get("exclusiveMinimum")),
+            maximum=main.get("maximum", main.get("exclusiveMaximum")),
+            assumed="assumed" in text.lower(), description=text,
+        )  # fmt: skip
+
+
+def _options(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the alternatives of a field's schema without null."""
+    options = schema.get("anyOf") or schema.get("oneOf") or [schema]
+    return [option for option in options if option.get("type") != "null"]
+
+
+def _kind(options: list[dict[str, Any]]) -> Kind:
+    listed = next((option for option in options if option.get("type") == "array"), None)
+    if listed is not None:
+        return "other" if "$ref" in listed["items"] else "list"
+    if "enum" in options[0]:
+        return "choice"
+    kinds: dict[str, Kind] = {
+        "number": "number", "integer": "integer", "string": "text", "boolean": "yes_no",
+    }  # fmt: skip
+    return kinds.get(options[0].get("type", ""), "other")

@@ -45,7 +45,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     started = time.monotonic()
     study = study.canonical()
     inside, reasons = possible(study)
-    clock.lap("rate")
+    clock.lap("catalogue and rate")
     if reasons:
         return judged(study, _no_answer(study, inside, "impossible", reasons))
     table = table_of(study, inside)

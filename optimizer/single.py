@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from pydantic import ValidationError
 
 from optimizer.answer import JointRing
 from optimizer.catalogue import Catalogue, joint_refs, shop_modules
@@ -65,7 +66,8 @@ def rate_one(
 ) -> tuple[JointRing, list[str]]:
     """Return one ring rated on one joint, and every limit it breaks.
 
-    Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root).
+    Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
+    whose error no finite number tells.
     """
     rack, shop = RACKS[study.shop.rack], study.shop
     faults = []
@@ -98,7 +100,11 @@ def rate_one(
         bore_steps=round(bore_mm / BORE_GRID_MM) * one,
         heads=heads * one,
     )
-    ring = joint_rings(small, rate(small, rows))[0]
+    try:
+        ring = joint_rings(small, rate(small, rows))[0]
+    except ValidationError:  # an answer holds finite numbers only
+        allowed = "inputs at which error and signal are finite numbers"
+        raise StudyError([Fault("ring", "inputs beyond all measure", allowed)]) from None
     ring = drilled(shop, ring, face_screws(shop, [joint], face_of(shop, ring)))
     return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
 

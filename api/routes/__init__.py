@@ -1,6 +1,14 @@
 """The routes, by what they are about."""
 
-from api.routes import facts, quick, studies, sweeps
+from api.routes import aids, facts, page, quick, sheets, studies, sweeps
 
 #: In the order of the OpenAPI document.
-ROUTERS = (studies.router, sweeps.router, quick.router, facts.router)
+ROUTERS = (
+    studies.router,
+    sheets.router,
+    sweeps.router,
+    quick.router,
+    aids.router,
+    facts.router,
+    page.router,
+)

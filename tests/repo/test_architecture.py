@@ -88,9 +88,10 @@ def test_drawings_and_files_hang_on_the_line_and_not_the_line_on_them():
     assert len([f for f in OPTIMIZER if f.parent == packages["drawing"]]) >= 8
     assert len([f for f in OPTIMIZER if f.parent == packages["handover"]]) >= 5
     libraries = ("reportlab", "ezdxf", "openpyxl", "OCP")
+    exports = ROOT / "optimizer" / "__init__.py"  # names what it loads only when it is used
     for file in OPTIMIZER + API:
         names = imports(file)
-        if file.parent not in packages.values():
+        if file.parent not in packages.values() and file != exports:
             assert not matching(names, "optimizer.drawing", "optimizer.handover", *libraries), file
         if file.parent == packages["drawing"]:
             assert not matching(names, "optimizer.handover"), file.name

@@ -336,3 +336,15 @@ def test_odd_methods_do_not_fill_the_metrics(shared: Running) -> None:
     text = shared.http.get("/metrics").text
     assert "ODD" not in text
     assert 'method="other"' in text
+
+
+def test_the_page_needs_no_key_but_its_calls_do(
+    start: Callable[..., Running], sqlite_url: str
+) -> None:
+    make_key(Store(sqlite_url), "page")
+    service = start(sqlite_url, require_key="true")
+    assert service.http.get("/").status_code == 200
+    assert service.http.get("/page/main.js").status_code == 200
+    assert service.http.get("/page/none.js").status_code == 404
+    assert service.http.get("/v1/fields").status_code == 401
+    assert service.http.get("/", headers={"Host": "evil.example"}).status_code == 400

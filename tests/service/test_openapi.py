@@ -26,6 +26,8 @@ RELEASED = {
     "follow_study", "rate_ring", "judge_answer", "compare_answers", "is_alive", "is_ready", "read_metrics",
     "about", "list_standards", "get_standard", "get_problem", "submit_sweep", "list_sweeps", "get_sweep",
     "get_sweep_rows", "get_row_study", "get_sweep_table", "follow_sweep", "cancel_sweep",
+    "list_fields", "list_scenarios", "get_scenario", "get_outline", "advise_ring", "get_sheets",
+    "get_sheet_file",
 }  # fmt: skip
 
 

@@ -32,7 +32,7 @@ def place(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize(
-    "block", BLOCKS[1:], ids=["wait", "follow", "more", "sweep", "rate and compare"]
+    "block", BLOCKS[1:], ids=["wait", "follow", "more", "sweep", "sheets", "rate and compare"]
 )
 def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
     assert "127.0.0.1:8730" in block
@@ -42,4 +42,7 @@ def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
         env=os.environ | {"PATH": f"{place}/bin:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert run.returncode == 0, run.stdout[-1000:] + run.stderr[-2000:]
-    assert '"state": "done"' in run.stdout
+    if "sheets.zip" in block:
+        assert (place / "sheets.zip").read_bytes().startswith(b"PK")
+    else:
+        assert '"state": "done"' in run.stdout

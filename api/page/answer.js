@@ -1,0 +1,156 @@
+// The verdict on the study: how the search stands, what was found, and the totals.
+
+import { button, byId, el, fill } from "./dom.js";
+import { fixed, num, sig, t, tOr } from "./texts.js";
+
+/** Show how the search stands and what the answer that is shown comes to. */
+export function showAnswer(job, shown, stale, ready, acts) {
+  const box = byId("verdict");
+  box.dataset.state = job?.open ? "open" : (shown?.answer.status ?? "none");
+  const words = shown ? t(`status.${shown.answer.status}.said`) : t("answer.none");
+  fill(
+    byId("verdict-words"),
+    shown?.point ? `${t("answer.point", { number: shown.point })} ${words}` : words,
+  );
+  fill(byId("verdict-work"), work(job, stale, shown, ready, acts));
+  const reasons = shown && !shown.answer.rings.length ? shown.answer.reasons : [];
+  fill(
+    byId("reasons"),
+    reasons.map((reason) => el("li", {}, reason)),
+  );
+  byId("reasons").hidden = !reasons.length;
+  byId("verdict").classList.toggle("stale", Boolean(stale && shown));
+  fill(
+    byId("totals"),
+    totals(shown?.answer).map(([value, unit, label, title]) =>
+      el(
+        "div",
+        { title },
+        el("dt", {}, label),
+        el("dd", {}, value, unit ? el("small", {}, ` ${unit}`) : null),
+      ),
+    ),
+  );
+  fill(
+    byId("warnings"),
+    (shown?.answer.warnings ?? []).map((warning) => el("li", {}, warning)),
+  );
+  byId("warnings").hidden = !shown?.answer.warnings.length;
+  fill(byId("proof"), proof(shown?.answer));
+}
+
+function work(job, stale, shown, ready, acts) {
+  if (job?.open) {
+    return [
+      el("span", { class: "turning", "aria-hidden": "true" }),
+      ` ${progressWords(job)} `,
+      button(t("work.stop"), () => job.stop(), { id: "stop" }),
+    ];
+  }
+  if (job?.state === "refused") return [t("work.refused")];
+  if (job?.state === "failed")
+    return [
+      el("span", { class: "bad" }, `${job.problem?.title ?? ""}: `),
+      el("span", { lang: "en" }, job.problem?.detail ?? ""),
+    ];
+  if (job?.state === "cancelled") return [`${t("work.stopped")} `, button(t("work.again"), acts.again)];
+  if (stale && shown) return [`${t("work.stale")} `, button(t("work.solve"), acts.again)];
+  const seconds = (job?.took ?? 0) / 1000;
+  return [
+    shown
+      ? seconds < 0.1
+        ? t("work.quick")
+        : t("work.done", { seconds: fixed(seconds, 1) })
+      : t(ready ? "work.ready" : "work.waiting"),
+  ];
+}
+
+/** Return how far a search has come, in words. */
+export function progressWords(job) {
+  const { stage, best, bound, unit } = job.progress ?? {};
+  if (job.state === "queued") return t("work.queued");
+  if (!stage) return t(job.find === "front" ? "work.front" : "work.running");
+  const name = tOr(`wish.${stage}`, tOr(`stage.${stage}`, stage));
+  if (best === undefined) return t("work.stage", { stage: name });
+  return t(bound === undefined ? "work.best" : "work.bound", {
+    stage: name,
+    best: sig(best, 5),
+    bound: sig(bound, 5),
+    unit: unit ?? "",
+  });
+}
+
+function totals(answer) {
+  const sum = answer?.totals;
+  const point = answer?.tool_points
+    .filter((one) => one.error_um > 0)
+    .sort((a, b) => b.error_um / (b.target_um ?? Infinity) - a.error_um / (a.target_um ?? Infinity))[0];
+  const rings = answer?.rings ?? [];
+  const worst = [...rings].sort(
+    (a, b) => b.error_arcsec / b.target_arcsec - a.error_arcsec / a.target_arcsec,
+  )[0];
+  return [
+    [sum ? num(sum.cutters) : "–", "", t("wish.cutters")],
+    [sum ? num(sum.ring_parts) : "–", "", t("wish.ring_parts")],
+    [sum ? num(sum.heads) : "–", "", t("wish.heads")],
+    [sum ? sig(sum.material_kg, 4) : "–", "kg", t("totals.blanks")],
+    ...(sum?.cost ? [[num(sum.cost.total, 2), "", t("wish.cost")]] : []),
+    [
+      worst ? sig(worst.error_arcsec, 3) : "–",
+      worst ? t("totals.of", { target: num(worst.target_arcsec), unit: "arcsec" }) : "arcsec",
+      worst ? t("totals.worstAt", { joint: worst.joint }) : t("totals.worst"),
+    ],
+    [
+      point ? sig(point.error_um, 5) : "–",
+      point?.target_um ? t("totals.of", { target: num(point.target_um), unit: "µm" }) : "µm",
+      t("totals.tool"),
+    ],
+  ];
+}
+
+function proof(answer) {
+  if (!answer) return [];
+  const { proof: told } = answer;
+  return [
+    el(
+      "p",
+      {},
+      t("proof.rings", { rings: told.rings_possible, rows: told.rows_possible }),
+      " ",
+      t("proof.left", { count: told.rows_searched }),
+    ),
+    el(
+      "ul",
+      {},
+      told.stages.map((stage) =>
+        el(
+          "li",
+          {},
+          t(stage.value === stage.bound && stage.confirmed_by !== "nothing" ? "proof.proven" : "proof.open", {
+            wish: t(`wish.${stage.wish}`),
+            value: amount(stage, stage.value),
+            bound: amount(stage, stage.bound),
+            how: t(`proof.${stage.confirmed_by.replaceAll(" ", "_")}`),
+          }),
+        ),
+      ),
+    ),
+    el(
+      "p",
+      { class: "quiet" },
+      t("proof.judged"),
+      " ",
+      Object.entries(told.versions)
+        .map(([name, version]) => `${name} ${version}`)
+        .join(", "),
+      ` · ${answer.study_sha256.slice(0, 16)}`,
+    ),
+  ];
+}
+
+function amount(stage, value) {
+  const size = Number.parseFloat(stage.unit);
+  return Number.isFinite(size)
+    ? `${sig(value * size, 7)}${stage.unit.endsWith("kg") ? " kg" : ""}`
+    : num(value);
+}

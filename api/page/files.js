@@ -1,0 +1,162 @@
+// What can be taken away: the study, answers and fronts as JSON, drawings and tables.
+
+import { button, byId, el, fill } from "./dom.js";
+import { Job } from "./job.js";
+import { lastComparison } from "./compare.js";
+import { call, save } from "./service.js";
+import { num, t } from "./texts.js";
+
+let job = null;
+let madeFor = "";
+
+const pretty = (value) => `${JSON.stringify(value, null, 2)}\n`;
+
+/** Return a file name made of a title. */
+export const stem = (title) =>
+  String(title ?? "")
+    .normalize("NFKD")
+    .replace(/[^\w-]+/g, "_")
+    .replace(/^_+|_+$/g, "")
+    .slice(0, 40) || "ringset";
+
+/** Show what can be taken away now. */
+export function showFiles(study, shown, front) {
+  const name = stem(study.title);
+  const data = [
+    ["files.study", () => save(`${name}.json`, pretty(study)), true],
+    [
+      "files.answer",
+      () => saveResult(shown.id, "answer", `${name}.answer.json`, shown.answer),
+      Boolean(shown),
+    ],
+    [
+      "files.joints",
+      () => save(`${name}.joints.csv`, jointsCsv(shown.answer), "text/csv"),
+      Boolean(shown?.answer.rings.length),
+    ],
+    [
+      "files.front",
+      () => saveResult(front.id, "front", `${name}.front.json`, front.result),
+      Boolean(front?.result),
+    ],
+    [
+      "files.comparison",
+      () => save(`${name}.comparison.json`, pretty(lastComparison())),
+      Boolean(lastComparison()),
+    ],
+  ];
+  const focus = document.activeElement?.dataset?.file;
+  fill(
+    byId("file-data"),
+    data.map(([key, act, there]) => button(t(key), act, { disabled: !there, "data-file": key })),
+  );
+  if (focus) byId("file-data").querySelector(`[data-file="${focus}"]`)?.focus();
+  byId("make-sheets").disabled = !shown?.answer.rings.length || Boolean(job?.open);
+  if (shown && madeFor && madeFor !== shown.answer.study_sha256 && !job?.open) {
+    madeFor = "";
+    fill(byId("sheets"), el("p", { class: "quiet" }, t("files.changed")));
+  }
+}
+
+/** Save a result byte for byte as the service holds it, or as it is known here if it was forgotten there. */
+async function saveResult(id, kind, name, known) {
+  const response = await call(`/v1/studies/${id}/${kind}`).catch(() => null);
+  save(name, response ? await response.arrayBuffer() : pretty(known));
+}
+
+/** Make drawings and tables of the answer that is shown. */
+export async function makeSheets(shown, settled) {
+  if (!shown) return;
+  madeFor = shown.answer.study_sha256;
+  job = new Job("sheets", shown.study, {}, () => {});
+  fill(
+    byId("sheets"),
+    el(
+      "p",
+      { class: "quiet" },
+      t("files.making"),
+      " ",
+      button(t("work.stop"), () => job.stop()),
+    ),
+  );
+  byId("make-sheets").disabled = true;
+  await job.run();
+  const made = job.result;
+  if (!made) fill(byId("sheets"), el("p", { lang: "en" }, job.problem?.detail ?? t("files.stopped")));
+  else list(made, job.id);
+  settled();
+}
+
+function list(made, id) {
+  const link = (name, words, type) =>
+    el(
+      "a",
+      {
+        href: `/v1/studies/${id}/sheets/${encodeURIComponent(name)}`,
+        download: name,
+        on: {
+          click: (event) => {
+            event.preventDefault();
+            fetchFile(id, name, type);
+          },
+        },
+      },
+      words,
+    );
+  const kinds = Map.groupBy ? Map.groupBy(made.files, (file) => file.kind) : grouped(made.files);
+  fill(
+    byId("sheets"),
+    made.files.length
+      ? el("p", {}, link("all.zip", t("files.all", { count: made.files.length }), "application/zip"))
+      : el("p", { lang: "en" }, made.reasons.join(" ")),
+    [...kinds].map(([kind, files]) =>
+      el(
+        "section",
+        { class: "kind" },
+        el("h4", {}, t(`sheet.${kind}`)),
+        el(
+          "ul",
+          { class: "filelist" },
+          files.map((file) =>
+            el(
+              "li",
+              {},
+              link(file.name, file.name, file.media_type),
+              el("small", {}, ` ${num(file.bytes / 1000, 1)} kB`),
+            ),
+          ),
+        ),
+      ),
+    ),
+    Object.entries(made.left_out).map(([kind, extra]) =>
+      el("p", { class: "quiet" }, t("files.leftOut", { kind: t(`sheet.${kind}`), extra })),
+    ),
+    el("p", { class: "quiet" }, t("files.notReleased")),
+  );
+}
+
+function grouped(files) {
+  const kinds = new Map();
+  for (const file of files) kinds.set(file.kind, [...(kinds.get(file.kind) ?? []), file]);
+  return kinds;
+}
+
+async function fetchFile(id, name, type) {
+  const response = await call(`/v1/studies/${id}/sheets/${encodeURIComponent(name)}`);
+  save(name, await response.arrayBuffer(), type);
+}
+
+/** One line per joint, numbers plain and unrounded; a text that a spreadsheet would run is disarmed. */
+export function jointsCsv(answer) {
+  const skip = ["budget", "margins", "electronics", "head_angles_deg"];
+  const names = Object.keys(answer.rings[0]).filter((name) => !skip.includes(name));
+  const cell = (value) => {
+    const text = typeof value === "string" && /^[=+\-@]/.test(value) ? `'${value}` : String(value ?? "");
+    return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+  };
+  return (
+    [names, ...answer.rings.map((ring) => names.map((name) => ring[name]))]
+      .map((row) => row.map(cell).join(","))
+      .join("\n") + "\n"
+  );
+}

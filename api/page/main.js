@@ -1,0 +1,343 @@
+// The page: what happens when the study changes, and how its parts hang together.
+
+import { progressWords, showAnswer } from "./answer.js";
+import { keep, onComparison, showKept } from "./compare.js";
+import { byId, el, fill } from "./dom.js";
+import { clearErrors, showErrors } from "./errors.js";
+import { loadFields } from "./fields.js";
+import { makeSheets, showFiles, stem } from "./files.js";
+import { addRobot, showForm, takeWhole } from "./form.js";
+import { Front } from "./front.js";
+import { Job } from "./job.js";
+import { hatches } from "./marks.js";
+import { showRing } from "./ring.js";
+import { showRobots, watchRoom } from "./robot.js";
+import { connection, get, giveKey, save } from "./service.js";
+import {
+  EMPTY,
+  canRedo,
+  canUndo,
+  complete,
+  current,
+  isStudy,
+  joints,
+  onChange,
+  redo,
+  replace,
+  set,
+  undo,
+} from "./study.js";
+import { chooseLanguage, loadTexts, t } from "./texts.js";
+import { blockedJoints, showWhy } from "./why.js";
+
+const WAIT_MS = 150; // after a change, for the next one
+const BY_ITSELF = 30; // joints up to which a change is solved at once
+const state = { job: null, shown: null, chosen: "", why: null, front: null, timer: 0 };
+const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
+const front = new Front(
+  (study, number) => solve(study, number),
+  (keys, value) => {
+    set(keys, value);
+    askFront();
+  },
+);
+
+function draw() {
+  const study = current();
+  const old = stale() && !state.shown?.point;
+  showAnswer(state.job, state.shown, old, complete(study), { again: () => solve(current()) });
+  showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
+  showRing(state.shown, state.chosen);
+  showWhy(state.why, state.why?.study ?? study);
+  byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
+  showFiles(study, state.shown, state.front);
+  byId("keep").disabled = !state.shown;
+  byId("undo").disabled = !canUndo();
+  byId("redo").disabled = !canRedo();
+}
+
+function drawFront() {
+  offerCost(current());
+  const job = state.front;
+  const old = Boolean(job) && JSON.stringify(job.study) !== JSON.stringify(current());
+  front.show(job, current(), old);
+  byId("front-go").disabled = Boolean(job?.open);
+  byId("front-stop").disabled = !job?.open;
+  const count = front.points.length;
+  fill(
+    byId("front-said"),
+    job?.open
+      ? `${t("front.running", { count })} ${job.progress ? progressWords(job) : ""}`
+      : !job
+        ? t("front.ask")
+        : job.state === "cancelled"
+          ? t("front.stopped", { count })
+          : job.state !== "done"
+            ? `${job.problem?.title ?? ""} ${job.problem?.errors?.[0]?.detail ?? job.problem?.detail ?? ""}`
+            : t(job.result.complete ? "front.complete" : "front.open", { count }) +
+              (old ? ` ${t("work.stale")}` : ""),
+  );
+}
+
+function choose(name) {
+  state.chosen = name;
+  draw();
+  const blocked = blockedJoints(state.why?.result).size > 0 && !state.shown?.answer.rings.length;
+  byId(blocked ? "why" : "ring").scrollIntoView({ block: "nearest", behavior: "smooth" });
+}
+
+/** Ask for the answer of a study: the one being stated, or that of a point of the front. */
+async function solve(study, point = 0) {
+  clearTimeout(state.timer);
+  state.job?.drop();
+  if (!point) dropWhy();
+  const given = JSON.stringify(current());
+  const job = new Job("answer", study, {}, draw);
+  state.job = job;
+  draw();
+  await job.run();
+  if (state.job !== job) return;
+  job.took = performance.now() - job.began;
+  if (job.state === "refused") showErrors(job.problem);
+  else clearErrors();
+  if (job.result) {
+    state.shown = { study, answer: job.result, id: job.id, given, point };
+    const names = job.result.rings.map((ring) => `${ring.robot}/${ring.joint}`);
+    if (!names.includes(state.chosen)) state.chosen = firstJoint(study, names);
+    if (job.result.status === "impossible" && !point) askWhy(study);
+  }
+  draw();
+  say(job.result ? t(`status.${job.result.status}.said`) : "");
+}
+
+/** Open the ring that uses most of its target first. */
+function firstJoint(study, names) {
+  const found = joints(study).map(({ robot, joint }) => `${robot.name}/${joint.name}`);
+  return found.find((name) => names.includes(name)) ?? "";
+}
+
+async function askWhy(study) {
+  const job = new Job("blockers", study, {}, draw);
+  state.why = job;
+  await job.run();
+  if (state.why === job) draw();
+}
+
+function dropWhy() {
+  state.why?.drop();
+  state.why = null;
+}
+
+async function askFront() {
+  state.front?.drop();
+  const study = current();
+  const over = [...document.querySelectorAll("#front-over input:checked")].map((box) => box.value);
+  const targets = byId("front-targets")
+    .value.split(/[;\s]+/)
+    .filter(Boolean)
+    .map((text) => text.replace(",", "."));
+  const own = study.target?.angle_target_arcsec;
+  const job = new Job(
+    "front",
+    study,
+    { over, ...(targets.length ? { targets_arcsec: [own, ...targets] } : {}) },
+    drawFront,
+  );
+  state.front = job;
+  drawFront();
+  await job.run();
+  if (state.front !== job) return;
+  if (job.state === "refused" && job.problem.errors?.some((fault) => fault.pointer)) showErrors(job.problem);
+  drawFront();
+  draw();
+}
+
+function changed() {
+  showForm();
+  byId("title").value =
+    document.activeElement === byId("title") ? byId("title").value : String(current().title ?? "");
+  clearTimeout(state.timer);
+  const study = current();
+  if (state.job && !state.job.open && state.job.state === "refused") clearErrors();
+  if (state.why && JSON.stringify(state.why.study) !== JSON.stringify(study)) dropWhy();
+  if (complete(study) && byId("by-itself").checked && joints(study).length <= BY_ITSELF) {
+    if (
+      !state.shown ||
+      state.shown.given !== JSON.stringify(study) ||
+      state.shown.point ||
+      state.job?.state !== "done"
+    )
+      state.timer = setTimeout(() => solve(current()), WAIT_MS);
+  } else if (state.job?.open) {
+    state.job.drop();
+    state.job = null;
+  }
+  if (!complete(study) && state.shown && !joints(study).some(({ joint }) => joint.name))
+    [state.shown, state.chosen] = [null, ""];
+  draw();
+  drawFront();
+}
+
+/** Of material and cost at most one can be traded at a time. */
+function oneAmount(box) {
+  const other = { material: "cost", cost: "material" }[box.value];
+  if (other && box.checked) document.querySelector(`#front-over input[value="${other}"]`).checked = false;
+}
+
+/** Offer cost where the shop states prices, and take it where it is wished for before material. */
+function offerCost(study) {
+  const box = document.querySelector('#front-over input[value="cost"]');
+  const there = Boolean(study.shop?.prices);
+  const order = study.wishes?.order;
+  if (there === !box.parentElement.hidden) return;
+  box.parentElement.hidden = !there;
+  box.checked =
+    there &&
+    Array.isArray(order) &&
+    order.includes("cost") &&
+    !(order.indexOf("material") >= 0 && order.indexOf("material") < order.indexOf("cost"));
+  document.querySelector('#front-over input[value="material"]').checked = !box.checked;
+}
+
+/** Say something to those who do not see it. */
+function say(text) {
+  byId("spoken").textContent = text;
+}
+
+function listen() {
+  connection.addEventListener("state", ({ detail }) => {
+    const box = byId("connection");
+    box.dataset.state = detail;
+    byId("key-form").hidden = detail !== "key";
+    fill(byId("connection-said"), detail === "key" ? t("connection.key") : t(`connection.${detail}`));
+    clearTimeout(listen.timer);
+    if (detail === "back")
+      listen.timer = setTimeout(() => {
+        box.dataset.state = "ok";
+        fill(byId("connection-said"));
+      }, 12_000);
+  });
+  byId("key-form").addEventListener("submit", (event) => {
+    event.preventDefault();
+    giveKey(byId("key").value.trim());
+    byId("connection").dataset.state = "ok";
+    byId("key-form").hidden = true;
+    fill(byId("connection-said"));
+  });
+  const acts = {
+    undo,
+    redo,
+    solve: () => solve(current()),
+    keep: () => keep(state.shown),
+    "add-robot": addRobot,
+    "front-go": askFront,
+    "front-stop": () => state.front?.stop(),
+    print: () => window.print(),
+    new: () => start(EMPTY),
+    "make-sheets": () => makeSheets(state.shown, draw),
+    save: () => save(`${stem(current().title)}.json`, `${JSON.stringify(current(), null, 2)}\n`),
+    open: () => byId("file").click(),
+    "take-whole": () => fill(byId("whole-said"), takeWhole(byId("whole").value)),
+  };
+  for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
+  byId("file").addEventListener("change", openFile);
+  byId("front-measure").addEventListener("change", drawFront);
+  byId("title").addEventListener("change", () => set(["title"], byId("title").value || undefined));
+  byId("scenario").addEventListener("change", async () => {
+    const name = byId("scenario").value;
+    byId("scenario").value = "";
+    if (name) start(await get(`/v1/scenarios/${encodeURIComponent(name)}`));
+  });
+  byId("language").addEventListener("change", () => chooseLanguage(byId("language").value));
+  document.addEventListener("keydown", (event) => {
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || !["z", "y"].includes(key) || event.defaultPrevented) return;
+    const node = event.target;
+    if (
+      /^(INPUT|TEXTAREA)$/.test(node.tagName) &&
+      node.type !== "range" &&
+      node.type !== "checkbox" &&
+      node.value !== node.held
+    )
+      return;
+    event.preventDefault();
+    if (key === "y" || event.shiftKey) redo();
+    else undo();
+  });
+  watchRoom(draw);
+}
+
+/** Take a study as a whole: what was shown belongs to another. */
+function start(study) {
+  [state.shown, state.chosen] = [null, ""];
+  state.front?.drop();
+  state.front = null;
+  dropWhy();
+  clearErrors();
+  replace(structuredClone(study));
+}
+
+async function openFile() {
+  const file = byId("file").files[0];
+  byId("file").value = "";
+  if (!file) return;
+  let study = null;
+  try {
+    study = JSON.parse(await file.text());
+  } catch {
+    /* told below */
+  }
+  byId("open-said").textContent = isStudy(study) ? "" : t("open.notStudy", { name: file.name });
+  if (isStudy(study)) start(study);
+}
+
+async function begin() {
+  const { languages, language } = await loadTexts();
+  for (const node of document.querySelectorAll("[data-text]")) node.textContent = t(node.dataset.text);
+  for (const node of document.querySelectorAll("[data-label]"))
+    node.setAttribute("aria-label", t(node.dataset.label));
+  for (const node of document.querySelectorAll("[data-hint]")) node.title = t(node.dataset.hint);
+  for (const node of document.querySelectorAll("[data-empty]")) node.placeholder = t(node.dataset.empty);
+  fill(
+    byId("language"),
+    languages.map((one) => el("option", { value: one.code, selected: one.code === language }, one.name)),
+  );
+  document.body.append(hatches());
+  fill(
+    byId("front-over"),
+    ["cutters", "ring_parts", "heads", "material", "cost"].map((wish) =>
+      el(
+        "label",
+        { hidden: wish === "cost" },
+        el("input", {
+          type: "checkbox",
+          value: wish,
+          checked: wish !== "cost",
+          on: { change: (event) => oneAmount(event.target) },
+        }),
+        " ",
+        t(`wish.${wish}`),
+      ),
+    ),
+  );
+  fill(
+    byId("front-measure"),
+    ["tool", "error"].map((one) => el("option", { value: one }, t(`front.measure.${one}`))),
+  );
+  listen();
+  await loadFields();
+  const { scenarios } = await get("/v1/scenarios");
+  fill(
+    byId("scenario"),
+    el("option", { value: "" }, t("bar.scenario")),
+    scenarios.map((one) => el("option", { value: one.name }, one.title)),
+  );
+  onChange(changed);
+  onComparison(draw);
+  showKept();
+  changed();
+  performance.mark("ringset-ready");
+  document.documentElement.dataset.ready = "yes";
+}
+
+begin();

@@ -1,0 +1,94 @@
+// Texts from one catalogue per language, and numbers as the reader writes them.
+
+let texts = {};
+let locale = "en";
+let language = "en";
+let decimal = ".";
+let rules = new Intl.PluralRules("en");
+const formats = new Map();
+
+/** Load the catalogue of the reader's language; returns the languages there are. */
+export async function loadTexts() {
+  const { languages } = await (await fetch("/page/texts.json")).json();
+  const codes = languages.map((known) => known.code);
+  const wished = [localStorage.getItem("ringset.language"), ...navigator.languages].filter(Boolean);
+  language = wished.map((tag) => tag.split("-")[0]).find((code) => codes.includes(code)) ?? "en";
+  texts = await (await fetch(`/page/texts/${language}.json`)).json();
+  locale = navigator.languages.find((tag) => tag.split("-")[0] === language) ?? language;
+  rules = new Intl.PluralRules(locale);
+  formats.clear();
+  decimal = new Intl.NumberFormat(locale).formatToParts(1.5).find((part) => part.type === "decimal").value;
+  document.documentElement.lang = language;
+  return { languages, language };
+}
+
+/** Remember a language for this browser. */
+export function chooseLanguage(code) {
+  localStorage.setItem("ringset.language", code);
+  location.reload();
+}
+
+/** Return a text with its {places} filled; with `count` the right one of KEY.one and KEY.other. */
+export function t(key, values = {}) {
+  const name = values.count === undefined ? key : `${key}.${rules.select(values.count)}`;
+  const text = texts[name] ?? texts[`${key}.other`] ?? key;
+  return text.replace(/\{(\w+)\}/g, (whole, place) =>
+    values[place] === undefined
+      ? whole
+      : typeof values[place] === "number"
+        ? num(values[place])
+        : String(values[place]),
+  );
+}
+
+/** Return whether there is a text. */
+export const has = (key) => key in texts;
+
+/** Return a text if there is one, else another. */
+export const tOr = (key, other) => (has(key) ? t(key) : other);
+
+function format(options) {
+  const name = JSON.stringify(options);
+  if (!formats.has(name)) formats.set(name, new Intl.NumberFormat(locale, options));
+  return formats.get(name);
+}
+
+/** Return a number for people, with at most some decimals. */
+export function num(value, decimals = 6) {
+  return Number.isFinite(value) ? format({ maximumFractionDigits: decimals }).format(value) : "–";
+}
+
+/** Return a number with a fixed count of decimals. */
+export function fixed(value, decimals) {
+  const options = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
+  return Number.isFinite(value) ? format(options).format(value) : "–";
+}
+
+/** Return a number with some significant digits. */
+export function sig(value, digits = 4) {
+  return Number.isFinite(value) ? format({ maximumSignificantDigits: digits }).format(value) : "–";
+}
+
+/** Return a number as an input shows it: in the reader's signs, without grouping, unrounded. */
+export function plain(value) {
+  return String(value).replace(".", decimal);
+}
+
+/** Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong. */
+export function typed(text) {
+  const bare = text.trim().replace(/[\s\u00a0\u202f’']/g, "");
+  if (!/^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(bare)) return text.trim();
+  const last = Math.max(bare.lastIndexOf("."), bare.lastIndexOf(","));
+  const marks = bare.replace(/[^.,]/g, "");
+  const twoKinds = marks.includes(".") && marks.includes(",");
+  // one sign three digits before the end may group thousands: the reader's own signs decide
+  const grouping =
+    (marks.length > 1 && !twoKinds) ||
+    (marks.length === 1 && marks !== decimal && /[.,]\d{3}$/.test(bare) && !/^0[.,]/.test(bare));
+  const digits =
+    last < 0 || grouping
+      ? bare.replace(/[.,]/g, "")
+      : `${bare.slice(0, last).replace(/[.,]/g, "")}.${bare.slice(last + 1)}`;
+  const value = Number(digits);
+  return Number.isFinite(value) ? value : text.trim();
+}

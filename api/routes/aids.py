@@ -1,0 +1,117 @@
+"""What helps to state a study and to understand a ring, answered at once."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any, Literal
+
+from anyio.to_thread import run_sync
+from fastapi import APIRouter, Query
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.aids import Advice, AdviceRequest, FieldList, ScenarioList, scenarios
+from api.body import read_body, read_model
+from api.examples import ADVICE_EXAMPLES
+from api.problems import FieldProblem, Problem, map_faults
+from api.routes.answers import body_of, json_response, problems
+from api.service import Here
+from optimizer import (
+    Study,
+    StudyError,
+    ToothOutline,
+    error_changes,
+    find_joint,
+    outline_of_tooth,
+    rate_one,
+    study_fields,
+)
+
+router = APIRouter(prefix="/v1", tags=["aids"])
+
+
+@router.get(
+    "/fields", operation_id="list_fields", summary="List every field of a study",
+    response_model=FieldList, responses=problems(),
+)  # fmt: skip
+async def list_fields() -> dict[str, Any]:
+    """List every field with unit, default, limits and what it means: all that a form needs."""
+    return {"fields": study_fields()}
+
+
+@router.get(
+    "/scenarios", operation_id="list_scenarios", summary="List studies to start from",
+    response_model=ScenarioList, responses=problems(),
+)  # fmt: skip
+async def list_scenarios() -> dict[str, Any]:
+    """List studies of invented robots, possible and impossible ones."""
+    return {"scenarios": [about for about, _ in scenarios().values()]}
+
+
+@router.get(
+    "/scenarios/{name}", operation_id="get_scenario", summary="Read a study to start from",
+    response_model=Study, responses=problems(404),
+)  # fmt: skip
+async def get_scenario(name: str) -> Response:
+    """Read a scenario as it can be submitted."""
+    if name not in scenarios():
+        raise Problem("not-found", f"Scenarios: {', '.join(scenarios())}.")
+    return json_response(scenarios()[name][1])
+
+
+@router.get(
+    "/outlines", operation_id="get_outline", summary="Read the true shape of a tooth",
+    response_model=ToothOutline, responses=problems(422),
+)  # fmt: skip
+async def get_outline(
+    module_mm: Annotated[float, Query(ge=0.05, le=50.0)],
+    teeth: Annotated[int, Query(ge=5, le=10_000)],
+    rack: Annotated[Literal["full", "stub"], Query(description="Tooth depth.")] = "full",
+    profile_shift: Annotated[float, Query(ge=-0.5, le=0.8)] = 0.0,
+    chord_um: Annotated[
+        float, Query(ge=0.1, le=100.0, description="Largest distance of a chord from the curve.")
+    ] = 2.0,
+) -> Response:
+    """Read one pitch of a ring's outline, to be turned `teeth` times; lengths in mm."""
+    try:
+        outline = await run_sync(outline_of_tooth, module_mm, teeth, rack, profile_shift, chord_um)
+    except StudyError as error:
+        errors = [
+            FieldProblem(pointer="", detail=f"query {fault.path}: {fault.allowed}")
+            for fault in error.faults
+        ]
+        raise Problem("invalid", "There is no such tooth.", errors) from None
+    headers = {"Cache-Control": "private, max-age=86400"}
+    return json_response(outline.model_dump_json().encode(), 200, headers)
+
+
+@router.post(
+    "/advice", operation_id="advise_ring", summary="Tell what would lower a ring's error",
+    response_model=Advice, responses=problems(408, 413, 415, 422),
+    openapi_extra=body_of("AdviceRequest", ADVICE_EXAMPLES),
+)  # fmt: skip
+async def advise_ring(request: Request, here: Here) -> Response:
+    """Rate the ring again with one thing changed at a time and tell which changes help most.
+
+    A change that breaks another limit of the joint is told too, marked so.
+    """
+    raw = await read_body(request, here.settings)
+    return json_response(await run_sync(_advise, raw))
+
+
+def _advise(raw: bytes) -> dict[str, Any]:
+    body = read_model(raw, AdviceRequest)
+    study = body.study
+    try:
+        robot, joint = find_joint(study, body.joint, body.robot)
+        ring, _ = rate_one(
+            study, robot, joint, body.module_mm, body.teeth, body.bore_mm, body.heads
+        )
+    except StudyError as error:
+        errors = map_faults(error.faults, json.loads(raw))
+        raise Problem("invalid", "There is no such ring.", errors) from None
+    changes = error_changes(study, robot, joint, ring)
+    return {
+        "error_arcsec": ring.error_arcsec,
+        "changes": [change.model_dump(mode="json") for change in changes],
+    }
