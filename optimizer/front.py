@@ -51,7 +51,7 @@ def front(
     sweep (the study's by default). `stop` is asked between searches; what is proven by then stays.
     """
     faults = list(cross_faults(study)) or list(
-        _axis_faults(over or study.wishes.order, targets_arcsec)
+        _axis_faults(study, over or study.wishes.order, targets_arcsec)
     )
     if faults:
         raise StudyError(faults)
@@ -67,12 +67,14 @@ def front(
     return _gathered(study, axes, walks[::-1])
 
 
-def _axis_faults(over: list[Wish], targets: list[float] | None) -> list[Fault]:
+def _axis_faults(study: Study, over: list[Wish], targets: list[float] | None) -> list[Fault]:
     faults = []
     amounts = [wish for wish in over if wish not in COUNTED]
     if len(over) < 2 or len(set(over)) < len(over) or len(amounts) > 1:
         allowed = "two or more different wishes, one of material and cost at most"
         faults.append(Fault("over", ", ".join(over), allowed))
+    if "cost" in over and study.shop.prices is None:
+        faults.append(Fault("over", "cost without shop.prices", "cost with shop.prices"))
     for target in targets or []:
         if not 0.0 < target <= 648000.0:
             faults.append(Fault("targets", f"{target:g}", "more than 0, at most 648000 arcsec"))

@@ -251,7 +251,8 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
     ceiling = study.wishes.cost_max
     if ceiling is not None and not at_most(lines["total"], ceiling):
         yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
-    if not unit >= 1e-9:
+    # finer than a hundredth there is nothing to count; coarser than a thousandth of all it would hide much
+    if not 0.01 <= unit <= max(0.01, 1e-3 * lines["total"]):
         yield f"proof.cost_unit: {unit!r}, no unit to count money in"
         return
     counted = sum(int(whole_units(math.fsum(row), unit)) for row in per_ring)

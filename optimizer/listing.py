@@ -61,20 +61,30 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
     least = np.stack([weights[rows].min(axis=0) for rows in by_joint])
     # what the joints still to come need at least; parts and cutters only add to it
     rest = least[::-1].cumsum(axis=0)[::-1] - least
-    chosen = np.empty((1, 0), dtype=np.intp)
     paid, used = np.zeros(1, dtype=np.int64), np.zeros((1, weights.shape[1]), dtype=np.int64)
+    steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
     for turn, rows in enumerate(by_joint):
-        if len(chosen) * len(rows) > 4 * LISTED_MAX:
+        if len(paid) * len(rows) > 4 * LISTED_MAX:
             return None
-        which, row = np.divmod(np.arange(len(chosen) * len(rows)), len(rows))
+        which, row = np.divmod(np.arange(len(paid) * len(rows)), len(rows))
         row = rows[row]
         cost, sums = paid[which] + price[row], used[which] + weights[row]
         fits = (cost <= room) & np.all(sums + rest[turn] <= limits.right[known], axis=1)
-        which, row = which[fits], row[fits]
-        if len(row) > LISTED_MAX:
+        if np.count_nonzero(fits) > LISTED_MAX:
             return None
-        chosen = np.concatenate([chosen[which], row[:, np.newaxis]], axis=1)
+        steps.append((which[fits], row[fits]))
         paid, used = cost[fits], sums[fits]
+    return _traced(steps)
+
+
+def _traced(steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]]) -> NDArray[np.intp]:
+    """Return whole answers, a line each, from (beginning that it goes on from, row added) turn by turn."""
+    place = np.arange(len(steps[-1][1]))
+    chosen = np.empty((len(place), len(steps)), dtype=np.intp)
+    for turn in range(len(steps) - 1, -1, -1):
+        which, row = steps[turn]
+        chosen[:, turn] = row[place]
+        place = which[place]
     return chosen
 
 

@@ -3,7 +3,7 @@
     joints.NAME.FIELD                 a joint whose name only one robot uses
     robots.ROBOT.joints.NAME.FIELD    any joint
     robots.ROBOT.FIELD                and robots.ROBOT.battery.FIELD, robots.ROBOT.line.FIELD
-    head.FIELD, heads.NAME.FIELD, shop.FIELD, target.FIELD, wishes.FIELD, search.FIELD
+    head.FIELD, heads.NAME.FIELD, shop.FIELD, shop.prices.FIELD, target.FIELD, wishes.FIELD, search.FIELD
 
 A name with a dot, an equals sign or a quote stands in double quotes, as in JSON:
 `joints."wrist 1.2".tip_max_mm`. Titles and names are no paths: they state nothing about a ring.
@@ -24,6 +24,7 @@ from pydantic_core import to_jsonable_python
 
 from optimizer.equipment import Head, Shop
 from optimizer.loading import Fault, StudyError, load_study
+from optimizer.prices import Prices
 from optimizer.robot_electronics import Battery, Line
 from optimizer.study import Joint, Robot, Search, Study, Target, Wishes
 
@@ -129,6 +130,8 @@ def _shared_fields(study: Study) -> Iterator[Path]:
     for part, model in PARTS.items():
         for field in _fields(model):
             yield _path((part, field), part, field)
+    for field in _fields(Prices):
+        yield _path(("shop", "prices", field), "shop", "prices", field)
     for name in study.heads:
         for field in _fields(Head):
             yield _path(("heads", name, field), "heads", name, field)

@@ -130,8 +130,8 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed):
 
 
 def test_multipliers_of_a_held_wish_drop_rows_for_the_next():
-    """On 21 joints with tool-point targets the heads need them; the answer's own rows stay."""
-    study = with_tool_points(bench_study(21, 1)).canonical()
+    """On 14 joints with tool-point targets the heads need them; the answer's own rows stay."""
+    study = with_tool_points(bench_study(14, 3)).canonical()
     answer, certificate, found = proofs(study)
     assert not found.refused
     heads = certificate.stages[2]

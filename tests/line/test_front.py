@@ -251,7 +251,13 @@ def test_values_are_those_of_the_totals(seed):
 
 @pytest.mark.parametrize(
     "over",
-    [["material"], ["heads", "heads"], ["material", "cost"], ["cutters", "material", "cutters"]],
+    [
+        ["material"],
+        ["heads", "heads"],
+        ["material", "cost"],
+        ["cutters", "material", "cutters"],
+        ["cutters", "cost"],  # of a study without prices
+    ],
 )
 def test_axes_that_are_none_are_refused(over):
     with pytest.raises(StudyError, match="over: given"):

@@ -140,6 +140,18 @@ def test_the_judge_finds_a_stage_or_a_unit_that_was_changed():
         assert judge(study, Answer.model_validate_json(json.dumps(other)))
 
 
+def test_the_judge_refuses_a_unit_that_would_hide_what_things_cost():
+    study = load(priced())
+    answer = solve(study)
+    assert answer.totals is not None
+    assert answer.totals.cost is not None
+    for unit in (0.005, 1.1e-3 * answer.totals.cost.total):
+        tree = json.loads(answer.to_json())
+        tree["proof"]["cost_unit"] = unit
+        found = judge(study, Answer.model_validate_json(json.dumps(tree)))
+        assert any("no unit to count money in" in violation for violation in found)
+
+
 @pytest.mark.parametrize(
     ("wishes", "field"),
     [({"order": ["cost"]}, "wishes.order"), ({"cost_max": 5.0}, "wishes.cost_max")],

@@ -19,8 +19,12 @@ from tests.line.studies import joint, load, small, two_robots
 
 
 def odd_names() -> Study:
-    """Return two robots that share a joint name, and names with every sign a path uses."""
+    """Return two robots that share a joint name, names with every sign a path uses, and prices."""
     data = small()
+    data["shop"]["prices"] = {
+        "currency": "crowns", "cutter": 300.0, "set_up_per_ring_part": 50.0, "material_per_kg": 4.0,
+        "head": 20.0, "machine_per_hour": 60.0, "cutting_minutes_per_tooth": {"6": 0.5},
+    }  # fmt: skip
     data["robots"].append({"name": "a.b", "joints": [joint("joint 1", 40.0), joint('x=".y', 60.0)]})
     data["heads"] = {"fine.2": {"gap_mm": 0.3}}
     return load(data)

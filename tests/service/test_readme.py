@@ -18,7 +18,7 @@ BLOCKS = re.findall(r"```sh\n(.*?)```", SECTION, re.DOTALL)
 
 def test_the_section_has_the_examples() -> None:
     assert BLOCKS[0] == "ringset serve\n"
-    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 5
+    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 6
 
 
 @pytest.fixture
