@@ -11,6 +11,7 @@ from __future__ import annotations
 import heapq
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -23,14 +24,14 @@ from optimizer.catalogue import Ints
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, ported
 from optimizer.program import Program
-from optimizer.relax import Guide, Relaxed, from_relaxation, relax
+from optimizer.relax import Guide, Relaxed, relax
 from optimizer.table import Table
 
 if TYPE_CHECKING:
     from optimizer.stage import Stage
 
-#: Most halves looked at.
-HALVES_MAX = 200
+#: Most halves looked at, and how many at a time.
+HALVES_MAX, AT_A_TIME = 200, 2
 #: How far from a whole number a count is taken for one that is none.
 WHOLE = 1e-6
 
@@ -71,58 +72,90 @@ class _Half:
     multipliers: Portable
 
 
+@dataclass
+class _Looked:
+    """What a look at a half gave: its bound, answers in it, and its own halves; None if it has none."""
+
+    low: int
+    program: Program
+    answers: list[Ints]
+    halves: list[_Half] | None
+
+
 def settle(run: Stage) -> bool:
-    """Split what a stage has left until all is settled; its value is then the least. False if it is not."""
+    """Split what a stage has left until all is settled; its value is then the least. False if it is not.
+
+    Two halves are looked at at a time, whichever ends first: the linear programs run outside Python.
+    """
     if run.last is None:
         return False
     joints = np.unique(run.left.joint)
     waiting = [(run.low, 0, _Half(run.left, (), run.last))]
     number = 0
-    for _ in range(HALVES_MAX):
-        if not waiting or waiting[0][0] >= run.value:
-            run.low = run.value
-            return True
-        if time.monotonic() >= run.solver.ends:
-            return False
-        low, _, half = heapq.heappop(waiting)
-        run.tell(max(run.low, low))
-        halves = _halved(run, half, joints)
-        if halves is None:
-            return False
-        for bound, part in halves:
-            number += 1
-            heapq.heappush(waiting, (bound, number, part))
+    with ThreadPoolExecutor(AT_A_TIME) as threads:
+        for _ in range(HALVES_MAX // AT_A_TIME):
+            if not waiting or waiting[0][0] >= run.value:
+                run.low = run.value
+                return True
+            if time.monotonic() >= run.solver.ends:
+                return False
+            run.tell(max(run.low, waiting[0][0]))
+            next_ones = [heapq.heappop(waiting) for _ in range(min(AT_A_TIME, len(waiting)))]
+            worth = run.value
+            looks = [threads.submit(_look, run, half, joints, worth) for _, _, half in next_ones]
+            for looked in [look.result() for look in looks]:
+                if looked is None:
+                    continue
+                for x in looked.answers:
+                    run.take(looked.program, x, looked.low)
+                if looked.halves is None:
+                    return False
+                for part in looked.halves:
+                    number += 1
+                    heapq.heappush(waiting, (looked.low, number, part))
     return False
 
 
-def _halved(run: Stage, half: _Half, joints: Ints) -> list[tuple[int, _Half]] | None:
-    """Return the two halves of a program with its bound; none if it is settled, None if it cannot be."""
+def _look(run: Stage, half: _Half, joints: Ints, worth: int) -> _Looked | None:
+    """Bound a half and split it if it may hold more than `worth` shows; None if it holds no answer."""
     program = _program(run, half)
     if not np.array_equal(np.unique(program.joint), joints):
-        return []  # some joint has no ring left
+        return None  # some joint has no ring left
     objective = program.objectives[run.wish]
-    raw = objective.weight_of(run.value)
+    raw = objective.weight_of(worth)
     guide = Guide(ported(program, half.multipliers), raw)
     nothing = np.empty(0, dtype=np.intp)
     relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
     if relaxed is None:
-        return None
-    low = objective.offset + objective.scale * relaxed.bound.least
-    run.take(program, from_relaxation(program, relaxed), low)
-    raw = objective.weight_of(run.value)
+        return _Looked(run.low, program, [], None)
+    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, program, [], [])
+    x = _most_shares(program, relaxed)
+    if x is not None and program.allowed(x):
+        looked.answers.append(x)
+        raw = min(raw, objective.weight_of(objective.value(x)))
     if relaxed.bound.least >= raw:
-        return []
+        return looked
     listed, x = best_listed(program, objective, relaxed.bound, raw)
     if listed:
-        run.take(program, x, low)
-        return []
-    left = program.table.take(relaxed.bound.usable(raw - 1))
+        looked.answers += [] if x is None else [x]
+        return looked
     found = next(_counts(program, relaxed), None)
     if found is None:
-        return None
+        looked.halves = None
+        return looked
+    left = program.table.take(relaxed.bound.usable(raw - 1))
     known = portable(program, relaxed.bound.whole)
     both = (found, replace(found, many=found.many + 1, at_least=True))
-    return [(low, _Half(c.rows_left(left), (*half.counts, c), known)) for c in both]
+    looked.halves = [_Half(c.rows_left(left), (*half.counts, c), known) for c in both]
+    return looked
+
+
+def _most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
+    """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
+    rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
+    _, first = np.unique(program.joint[rows], return_index=True)
+    x = program.with_needed_columns(rows[first])
+    return x if program.one_row_each(x) else None
 
 
 def _program(run: Stage, half: _Half) -> Program:

@@ -29,7 +29,7 @@ from optimizer.multipliers import (
 )
 from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
-from optimizer.relax import HUGE_ROWS, best_of_joint, from_relaxation, limit_shares, relax
+from optimizer.relax import CLIMB_ROWS, best_of_joint, from_relaxation, limit_shares, relax
 from optimizer.sift import followers_rows, leaders, sift
 from optimizer.stage import Rows, Stage, StageResult, better
 from optimizer.study import Search, Wish
@@ -271,7 +271,7 @@ class Solver:
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
             left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
-        if len(left) >= HUGE_ROWS:
+        if len(left) >= CLIMB_ROWS:
             return rows
         program = build(left, self.units, None, self.ceilings, held)
         x = self.columns(program, rows)

@@ -49,8 +49,9 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
     room = bound.whole.scale * most - bound.scaled
     price = bound.own_costs
     alive = np.flatnonzero(bound.usable(most))
-    by_joint = [alive[program.joint[alive] == joint] for joint in np.flatnonzero(program.present)]
-    by_joint.sort(key=len)
+    count = np.bincount(program.joint[alive], minlength=program.joints)[program.present]
+    ordered = alive[np.argsort(program.joint[alive], kind="stable")]
+    by_joint = sorted(np.split(ordered, np.cumsum(count)[:-1]), key=len)
     if room < 0 or len(by_joint[0]) == 0:
         return np.empty((0, len(by_joint)), dtype=np.intp)
     limits = program.limits

@@ -33,6 +33,8 @@ ROUNDS, LARGE_ROUNDS = 80, 3
 CLIMB_ROWS, CLIMB_TURNS, CLIMBED_ROWS = 30_000, 300, 12
 #: Rows from which that is all: a linear program of some rows per joint would take minutes.
 HUGE_ROWS = 1_000_000
+#: Rows up to which a guided program takes part whole, in one linear program without the walls of a box.
+WHOLE_ROWS = 60_000
 #: Rounds of a smaller program whose multipliers go where they like; then a box holds them (`Box`): its
 #: width as a share of the bound, over all joints, the first price of leaving it (less with a guide that is
 #: near), and what becomes of that price.
@@ -109,6 +111,7 @@ class _Rounds:
         self.done, self.most = 0, BOX_MOST if guide is None else GUIDED_MOST
         self.large = program.rows >= CLIMB_ROWS and len(program.parts.owner) > 0
         self.guided = guide is not None
+        self.whole = self.guided and program.rows <= WHOLE_ROWS
         if guide is not None:
             self.worth = guide.worth
             self._begin(guide.multipliers)
@@ -118,6 +121,7 @@ class _Rounds:
             if self.large:
                 self._climb(prices_of(program, objective, start))
         if self.center is None:
+            self.whole = False
             self.active |= first_rows(program, objective)
 
     def _climb(self, prices: Floats) -> None:
@@ -129,8 +133,8 @@ class _Rounds:
         """Begin with multipliers, and the rows that they let cost least."""
         bound = self._price(multipliers)
         if bound is not None:
-            order = np.argsort(bound.costs, kind="stable")
-            self.active[order[: CLIMBED_ROWS * self.program.joints]] = True
+            most = self.program.rows if self.whole else CLIMBED_ROWS * self.program.joints
+            self.active[np.argsort(bound.costs, kind="stable")[:most]] = True
 
     def _price(self, real: Multipliers) -> Bound | None:
         """Return the bound of multipliers, and keep them if it is the best so far."""
@@ -174,7 +178,7 @@ class _Rounds:
             result.x[few : few + len(own)],
         )
         self.done += 1
-        if self.center_bound.least >= self.worth:
+        if self.whole or self.center_bound.least >= self.worth:
             return False
         reached = self.center_bound.value >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
         if result.boxed > 0.0 and (reached or not len(joining)):
@@ -190,8 +194,8 @@ class _Rounds:
             return None
         program = self.program
         width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
-        joints = np.flatnonzero(program.present)
-        return Box(joints, self.center.joints, width, self.most, float(self.worth + 1))
+        joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
+        return Box(joints, self.center.joints, width, most, float(self.worth + 1))
 
 
 def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:

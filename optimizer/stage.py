@@ -17,7 +17,7 @@ from optimizer.greedy import greedy
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, refuse_beaten, refuse_dropped
 from optimizer.program import Objective, Program, build
-from optimizer.relax import CLIMB_ROWS, HUGE_ROWS, Relaxed, from_relaxation, relax
+from optimizer.relax import CLIMB_ROWS, HUGE_ROWS, WHOLE_ROWS, Relaxed, from_relaxation, relax
 from optimizer.study import Wish
 from optimizer.table import Table
 
@@ -104,6 +104,9 @@ class Stage:
                 return self._result("nothing")
             if self._listed(relaxed):
                 return self._result("listing")
+            if self.program.rows >= CLIMB_ROWS and len(self.left) <= WHOLE_ROWS:
+                self.program = self.build(self.left)
+                break  # halves settle what is left sooner than more rounds
             if len(self.left) > (1.0 - WORTH_A_ROUND) * self.program.rows:
                 if thorough and self.kernel >= min(self.program.rows, KERNEL_MOST):
                     break

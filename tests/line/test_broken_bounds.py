@@ -45,6 +45,7 @@ def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch):
 def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(monkeypatch):
     """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
     halved_and_listed(monkeypatch)
+    monkeypatch.setattr(branch, "AT_A_TIME", 1)
     relaxed_half, listed_half = branch.relax, branch.best_listed
     true: list[Bound] = []
 
@@ -98,7 +99,11 @@ def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     half = branch._Half(made.take(np.array([0, 2, 3])), (), run.last)
     assert run.build(half.table).objectives["heads"].scale == 5
     assert run.value == 12
-    assert branch._halved(run, half, np.arange(2)) == []
+    looked = branch._look(run, half, np.arange(2), run.value)
+    assert looked is not None
+    assert looked.halves == []
+    for x in looked.answers:
+        run.take(looked.program, x)
     assert (run.value, run.best.tolist()) == (11, [0, 3])
 
 

@@ -50,6 +50,15 @@ def halved(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(relax, "FREE_ROUNDS", 0)
     patch.setattr(relax, "FIRST_ROWS", 1)
     patch.setattr(relax, "CLIMBED_ROWS", 1)
+    patch.setattr(relax, "WHOLE_ROWS", 0)
+
+
+def halved_whole(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end: after one round what multipliers leave is split, all rows at once."""
+    unimproved(patch)
+    patch.setattr(listing, "LISTED_MAX", 0)
+    patch.setattr(staging, "greedy", lambda *_: None)
+    patch.setattr(staging, "CLIMB_ROWS", 1)
 
 
 def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
@@ -57,7 +66,7 @@ def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
     unimproved(patch)
     patch.setattr(staging, "best_listed", lambda *_: (False, None))
     patch.setattr(staging, "ROUNDS", 1)
-    patch.setattr(branch, "from_relaxation", lambda *_: None)
+    patch.setattr(branch, "_most_shares", lambda *_: None)
 
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:
@@ -89,7 +98,8 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25),
-     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_and_listed, None, 800, 40),
+     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_whole, None, 900, 60),
+     (halved_and_listed, None, 800, 40),
      (unimproved, None, 350, 25),
      (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
      (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
@@ -118,8 +128,8 @@ def test_the_best_of_all_answers_is_found_and_proven(route, units, first, tables
         assert seen["second engine"] >= tables
     if route in (unpriced, unlisted):
         assert not seen["listing"]
-    if route is halved_and_listed:
-        assert seen["halves"] >= 10
+    if route in (halved_and_listed, halved_whole):
+        assert seen["halves"] >= 10, seen
     if route is unimproved:
         assert seen["listing"] >= 5
 
