@@ -149,7 +149,7 @@ class Program:
             (np.ones(len(rows), np.int64), (np.zeros(len(rows), np.int64), rows)), (1, self.columns)
         )
         return replace(
-            self, limits=self.limits.with_line("beyond a real limit", line, self.joints - 1)
+            self, limits=self.limits.with_line("beyond a real limit", line, len(rows) - 1)
         )
 
 

@@ -17,7 +17,7 @@ from optimizer.choose import Choice, StageResult, choose
 from optimizer.engines import Solved
 from optimizer.judge import judge
 from optimizer.line import solve
-from optimizer.program import units_of
+from optimizer.program import build, units_of
 from optimizer.study import Search, Study
 from optimizer.table import Sums, Table, table_of
 from tests.line.electronic_studies import STARTS_WITH_A_SEARCH, with_batteries
@@ -363,3 +363,15 @@ def test_an_exception_of_the_listener_ends_the_search(study, rows):
 
     with pytest.raises(KeyboardInterrupt):
         chosen(study, rows, stop)
+
+
+def test_an_answer_cut_off_stays_cut_off_where_joints_follow_others():
+    """The third joint follows the first and has no row of its own in the program."""
+    rows = [Row(0, 0), Row(0, 1), Row(1, 0), Row(1, 1), Row(2, 0), Row(2, 1)]
+    made = table(rows)
+    program = build(made.take(made.joint < 2), units_of(made), "ring_parts", {}, {})
+    x = program.with_needed_columns(np.array([0, 2]))
+    assert program.allowed(x)
+    left = program.without(x)
+    assert not left.allowed(x)
+    assert left.allowed(program.with_needed_columns(np.array([1, 3])))
