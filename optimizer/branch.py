@@ -2,8 +2,9 @@
 
 A relaxation may take half a cutter, or ten and a half ring parts for joints that share rings with no
 others. In an answer every such count is a whole number, so an answer has at most k of it, or at least
-k + 1. Each half is the program with one more line, which multipliers of its own bound (`multipliers`);
-when no half is left whose bound is below the value of an answer at hand, nothing better is possible.
+k + 1. Each half is the program with one more line, which multipliers of its own bound (`multipliers`).
+A joint's heads and rows are split too: one half holds some of the rows, the other half the rest. When
+no half is left whose bound is below the value of an answer at hand, nothing better is possible.
 """
 
 from __future__ import annotations
@@ -24,14 +25,14 @@ from optimizer.catalogue import Ints
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, ported
 from optimizer.program import Program
-from optimizer.relax import Guide, Relaxed, relax
+from optimizer.relax import Guide, Relaxed, limit_shares, relax
 from optimizer.table import Table
 
 if TYPE_CHECKING:
     from optimizer.stage import Stage
 
-#: Most halves looked at, and how many at a time.
-HALVES_MAX, AT_A_TIME = 200, 2
+#: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
+HALVES_MAX, HALVES_OF_FEW, FEW_ROWS, AT_A_TIME = 1000, 16, 2000, 2
 #: How far from a whole number a count is taken for one that is none.
 WHOLE = 1e-6
 
@@ -93,7 +94,8 @@ def settle(run: Stage) -> bool:
     waiting = [(run.low, 0, _Half(run.left, (), run.last))]
     number = 0
     with ThreadPoolExecutor(AT_A_TIME) as threads:
-        for _ in range(HALVES_MAX // AT_A_TIME):
+        most = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
+        for _ in range(most // AT_A_TIME):
             if not waiting or waiting[0][0] >= run.value:
                 run.low = run.value
                 return True
@@ -139,15 +141,64 @@ def _look(run: Stage, half: _Half, joints: Ints, worth: int) -> _Looked | None:
     if listed:
         looked.answers += [] if x is None else [x]
         return looked
-    found = next(_counts(program, relaxed), None)
-    if found is None:
-        looked.halves = None
-        return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
     known = portable(program, relaxed.bound.whole)
-    both = (found, replace(found, many=found.many + 1, at_least=True))
-    looked.halves = [_Half(c.rows_left(left), (*half.counts, c), known) for c in both]
+    split = next(_splits(program, relaxed, left), None)
+    if split is None:
+        looked.halves = None
+    else:
+        looked.halves = [_Half(rows, (*half.counts, *more), known) for rows, more in split]
     return looked
+
+
+#: The rows of either half, and the count that it brings, if any.
+_Split = list[tuple[Table, list[Count]]]
+
+
+def _splits(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield ways to split the rows left in two, those first that settle most."""
+    if program.patterns.size:
+        yield from _by_heads(program, relaxed, left)
+    for count in _counts(program, relaxed):
+        both = (count, replace(count, many=count.many + 1, at_least=True))
+        yield [(one.rows_left(left), [one]) for one in both]
+    yield from _by_rows(program, relaxed, left)
+
+
+def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield splits by whether a joint has so many heads, where the relaxation takes both in part."""
+    table, kinds_each = program.table, int(program.table.heads.max()) + 1
+    kind = table.joint[relaxed.rows] * kinds_each + table.heads[relaxed.rows]
+    kinds, place = np.unique(kind, return_inverse=True)
+    joint = kinds // kinds_each
+    for best in _furthest(np.bincount(place, relaxed.shares), table.weight[joint]):
+        mine = left.joint == joint[best]
+        shown = mine & (left.heads == kinds[best] % kinds_each)
+        yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
+
+
+def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield splits of a joint's rows where the relaxation takes several, by what they take of the limits."""
+    takes = limit_shares(program)
+    joint, rows = program.joint[relaxed.rows], relaxed.rows
+    order = np.lexsort((rows, takes[rows], joint))
+    rows, joint, share = rows[order], joint[order], relaxed.shares[order]
+    before = np.cumsum(share) - share
+    upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
+    mine = np.searchsorted(program.table.index, left.index)
+    for best in _furthest(upto, program.table.weight[joint]):
+        place = rows[best]
+        first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
+        other = left.joint != joint[best]
+        yield [(left.take(first | other), []), (left.take(~first | other), [])]
+
+
+def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
+    """Yield the places of broken numbers, those first that are furthest from whole ones, by weight."""
+    distance = np.abs(totals - np.rint(totals))
+    for place in np.argsort(-distance * weight, kind="stable"):
+        if distance[place] > WHOLE:
+            yield int(place)
 
 
 def _most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
@@ -194,10 +245,7 @@ def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints
 
 def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterator[Count]:
     """Yield the counts whose totals are broken numbers, those first that are furthest from whole ones."""
-    distance = np.abs(totals - np.rint(totals))
-    for place in np.argsort(-distance, kind="stable"):
-        if distance[place] <= WHOLE:
-            return
+    for place in _furthest(totals):
         yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
 
 

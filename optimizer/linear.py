@@ -24,7 +24,8 @@ class Box:
     A linear program's own multipliers are a corner of all that are optimal for its rows, and worth little
     for the other rows. Beyond `width` every unit costs `most` (du Merle, Villeneuve, Desrosiers and Hansen,
     1999): two more columns per joint, which an optimum with good multipliers does not use. A third at
-    `worth`, which no good answer pays for one joint, serves joints whose rows at hand do not go together.
+    `worth`, which no good answer pays for one joint, serves joints whose rows at hand do not go together,
+    and so does one for each of the `choices` lines after those of all joints (of head counts shown).
     """
 
     joints: NDArray[np.intp]
@@ -32,15 +33,23 @@ class Box:
     width: float
     most: float
     worth: float
+    choices: int
 
     def columns(self, lines: int) -> tuple[Floats, Floats, sparse.csr_array]:
-        """Return weights, largest values and entries of the three columns of every joint."""
+        """Return weights, largest values and entries of all these columns."""
         pays, count = -self.prices[self.joints], len(self.joints)
-        entries = (np.ones(count), (self.joints, np.arange(count)))
-        more = sparse.csr_array(entries, shape=(lines, count))
-        weights = np.concatenate([pays + self.width, self.width - pays, np.full(count, self.worth)])
-        most = np.repeat([self.most, self.most, np.inf], count)
-        return weights, most, sparse.csr_array(sparse.hstack([more, -more, more]))
+        more = _units(lines, self.joints)
+        shown = _units(lines, len(self.prices) + np.arange(self.choices))
+        spare = np.full(count + self.choices, self.worth)
+        weights = np.concatenate([pays + self.width, self.width - pays, spare])
+        most = np.repeat([self.most, np.inf], [2 * count, len(spare)])
+        return weights, most, sparse.csr_array(sparse.hstack([more, -more, more, shown]))
+
+
+def _units(lines: int, where: NDArray[np.intp]) -> sparse.csr_array:
+    """Return one column per line of `where`, with a 1 there."""
+    entries = (np.ones(len(where)), (where, np.arange(len(where))))
+    return sparse.csr_array(entries, shape=(lines, len(where)))
 
 
 @dataclass(frozen=True)
@@ -70,6 +79,12 @@ def linear_program(
         most = np.concatenate([most, most_of_more])
         equal = sparse.csr_array(sparse.hstack([equal, entries]))
         upper.resize((upper.shape[0], len(weights)))
+        # a limit that nothing at all would break, such as a count of at least so many, has a spare too
+        asking = np.flatnonzero(lines.right < 0)
+        upper = sparse.csr_array(sparse.hstack([upper, -_units(len(lines.right), asking)]))
+        equal.resize((equal.shape[0], upper.shape[1]))
+        weights = np.append(weights, np.full(len(asking), box.worth))
+        most = np.append(most, np.full(len(asking), np.inf))
     result: Any = optimize.linprog(
         weights / size,
         A_ub=upper,

@@ -195,7 +195,8 @@ class _Rounds:
         program = self.program
         width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
         joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
-        return Box(joints, self.center.joints, width, most, float(self.worth + 1))
+        choices = program.patterns.choices
+        return Box(joints, self.center.joints, width, most, float(self.worth + 1), choices)
 
 
 def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:
