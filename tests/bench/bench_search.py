@@ -1,10 +1,10 @@
 """The search over seeds: answers, fronts and large studies, beside the plain models.
 
 Run on demand: python -m tests.bench.bench_search [part ...], all parts by default: plain, six, front,
-thirty, hundred, thousand, curve. Instances come from `instances`, seeds 1 to SEEDS as they fall; the median and the
-worst are printed, and how many are proven. All times are warm, in one process, from the catalogue to the
-chosen rows (fronts: to the judged answers). The plain models get all rows inside their limits: HiGHS by
-`scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
+thirty, hundred, thousand, curve. Instances come from `instances`, seeds 1 to SEEDS as they fall; the
+median and the worst are printed, and how many are proven. All times are warm, in one process, from the
+catalogue to the chosen rows (fronts: to the judged answers). The plain models get all rows inside their
+limits: HiGHS by `scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ def _cp_sat_by_default(
 def plain() -> None:
     """Six joints, fine bores: ours beside the plain models."""
     for seed in (1, 2, 3):
-        study = instances.study(6, seed, shop={"bore_step_mm": 0.125})
+        study = instances.study(6, seed, shop={"bore_step_mm": 0.1})
         table = table_for(study)
         units = program.units_of(table)
         order = study.wishes.order
