@@ -297,15 +297,19 @@ class Solver:
 
     def answer(
         self, program: Program, objective: Objective | None, stage: str = "feasible",
-        hint: Ints | None = None, told: int | None = None,
+        hint: Ints | None = None, told: int | None = None, proven: int | None = None,
     ) -> Solved:  # fmt: skip
-        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not."""
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
+
+        `told` and `proven` are value and bound told before; no worse ones are told.
+        """
 
         def tell(best: int | None, bound: int | None) -> None:
             nonlocal told
             if best is not None:
                 told = best if told is None else min(told, best)
-            self.progress(stage, told, bound)
+            known = [value for value in (bound, proven) if value is not None]
+            self.progress(stage, told, max(known, default=None))
 
         while True:
             try:

@@ -134,7 +134,7 @@ def draw_front(front: Front) -> str:
     """
     figure, (left, right) = subplots(1, 2, figsize=(11.0, 5.0))
     _scatter(left, front, "ring parts", lambda a: float(a.totals.ring_parts) if a.totals else 0.0)
-    left.xaxis.get_major_locator().set_params(integer=True)
+    left.xaxis.get_major_locator().set_params(integer=True, min_n_ticks=1)
     tool = bool(front.points) and any(
         p.target_um is not None for p in front.points[0].answer.tool_points
     )

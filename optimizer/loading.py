@@ -145,6 +145,14 @@ def _field_fault(detail: ErrorDetails) -> Fault:
             else "text that begins with a letter or digit or sign other than = + - @, without line breaks"
         )
         return Fault(path, _shown(detail["input"]), allowed)
+    if kind in ("too_short", "too_long"):
+        limits = detail["ctx"]
+        allowed = (
+            f"at least {limits['min_length']}"
+            if kind == "too_short"
+            else f"at most {limits['max_length']}"
+        )
+        return Fault(path, f"{limits['actual_length']} items", allowed)
     allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
     return Fault(path or "study", _shown(detail["input"]), allowed)
 

@@ -211,7 +211,7 @@ class Stage:
         """
         program, objective, solver, proven = self.program, self._objective, self.solver, self.low
         hint = solver.columns(program, self.best)
-        solved = solver.answer(program, objective, self.wish, hint, self.value)
+        solved = solver.answer(program, objective, self.wish, hint, self.value, proven)
         self.take(program, solved.x)
         if solved.bound is not None and solved.bound <= self.value:
             self.prove(solved.bound)

@@ -19,6 +19,7 @@ from optimizer.commands.files import (
     read_certificate,
     read_study,
     refuse_clashes,
+    refuse_ending,
     write_whole,
 )
 from optimizer.progress import TurnsProgress
@@ -160,6 +161,7 @@ def _simulate(options: argparse.Namespace) -> int:
             raise Refused("--plot: given beside --terms; allowed: one of the two")
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
+        refuse_ending("--plot", options.plot, ".svg")
         refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
         needs_matplotlib()
         place = Path(options.plot).resolve().parent

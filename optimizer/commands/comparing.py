@@ -10,7 +10,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimizer.commands.files import ANSWERED, Refused, read_text, refuse_clashes, write_whole
+from optimizer.commands.files import (
+    ANSWERED,
+    Refused,
+    read_text,
+    refuse_clashes,
+    refuse_ending,
+    write_whole,
+)
 from optimizer.progress import SearchProgress
 
 if TYPE_CHECKING:
@@ -57,6 +64,7 @@ def _compare(options: argparse.Namespace) -> int:
         refuse_clashes(FILE=file, json=options.json, csv=options.csv)
     if options.csv == "-":
         raise Refused("--csv: given -; allowed: a file name")
+    refuse_ending("--csv", options.csv, ".csv")
     # every file is read and checked before the first study is solved
     pieces = [_piece(file) for file in files]
     from optimizer.compare import Entry, compare

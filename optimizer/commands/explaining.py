@@ -14,6 +14,7 @@ from optimizer.commands.files import (
     needs_matplotlib,
     read_study,
     refuse_clashes,
+    refuse_ending,
     write_whole,
 )
 
@@ -55,6 +56,7 @@ def _why(options: argparse.Namespace) -> int:
     if options.plot is not None:
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
+        refuse_ending("--plot", options.plot, ".svg")
         needs_matplotlib()
     study = read_study(options.study)
     from optimizer.explain import STEP_LEAST, STEP_MOST, explain

@@ -39,7 +39,7 @@ def read_answer(path: str) -> Answer:
     try:
         return load_answer(text)
     except StudyError as error:
-        raise Refused(f"{path} is not an answer:\n{error}") from None
+        raise Refused(f"{path} is not an answer:\n{_of('answer', error)}") from None
 
 
 def read_certificate(path: str) -> Certificate:
@@ -51,7 +51,13 @@ def read_certificate(path: str) -> Certificate:
     try:
         return load_piece(Certificate, text)
     except StudyError as error:
-        raise Refused(f"{path} is not a certificate:\n{error}") from None
+        raise Refused(f"{path} is not a certificate:\n{_of('certificate', error)}") from None
+
+
+def _of(what: str, error: Exception) -> str:
+    """Return the faults of a file that is no study in its own name."""
+    lines = str(error).splitlines()
+    return "\n".join(what + line[5:] if line.startswith("study: ") else line for line in lines)
 
 
 def read_text(path: str) -> bytes:
@@ -98,6 +104,13 @@ def refuse_clashes(**files: str | None) -> None:
             name = option if option.isupper() else f"--{option}"
             raise Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
         seen[path] = option
+
+
+def refuse_ending(option: str, name: str | None, ending: str) -> None:
+    """Refuse a name that promises another kind of file than is written."""
+    given = Path(name or "").suffix
+    if given and given.lower() != ending:
+        raise Refused(f"{option}: given {name}; allowed: a name that ends with {ending}")
 
 
 def needs_matplotlib() -> None:

@@ -17,6 +17,7 @@ from optimizer.commands.files import (
     needs_matplotlib,
     read_study,
     refuse_clashes,
+    refuse_ending,
     write_whole,
 )
 
@@ -64,6 +65,8 @@ def _front(options: argparse.Namespace) -> int:
     for option in ("csv", "plot", "answers"):
         if getattr(options, option) in ("-", ""):
             raise Refused(f"--{option}: given {getattr(options, option)!r}; allowed: a name")
+    refuse_ending("--csv", options.csv, ".csv")
+    refuse_ending("--plot", options.plot, ".svg")
     if options.answers and Path(options.answers).exists():
         raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
     if options.plot:

@@ -15,6 +15,7 @@ from optimizer.commands.files import (
     Refused,
     read_study,
     refuse_clashes,
+    refuse_ending,
     write_whole,
 )
 from optimizer.progress import SearchProgress
@@ -52,6 +53,7 @@ def _solve(options: argparse.Namespace) -> int:
     for option in ("table", "certificate"):
         if getattr(options, option) == "-":
             raise Refused(f"--{option}: given -; allowed: a file name")
+    refuse_ending("--table", options.table, ".csv")
     study = read_study(options.study)
     from optimizer.line import solve
     from optimizer.loading import StudyError
@@ -83,5 +85,5 @@ def _solve(options: argparse.Namespace) -> int:
     sys.stdout.flush()
     if options.verbose:
         for stage, seconds in [*laps, ("all", time.perf_counter() - started)]:
-            print(f"{stage:16s} {seconds:8.3f} s", file=sys.stderr)
+            print(f"{stage:18s} {seconds:8.3f} s", file=sys.stderr)
     return _EXIT[answer.status]
