@@ -146,13 +146,10 @@ def _field_fault(detail: ErrorDetails) -> Fault:
         )
         return Fault(path, _shown(detail["input"]), allowed)
     if kind in ("too_short", "too_long"):
-        limits = detail["ctx"]
-        allowed = (
-            f"at least {limits['min_length']}"
-            if kind == "too_short"
-            else f"at most {limits['max_length']}"
-        )
-        return Fault(path, f"{limits['actual_length']} items", allowed)
+        side = "min" if kind == "too_short" else "max"
+        most = detail["ctx"][f"{side}_length"]
+        allowed = f"at {'least' if side == 'min' else 'most'} {most} item{'s' * (most != 1)}"
+        return Fault(path, _shown(detail["input"]), allowed)
     allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
     return Fault(path or "study", _shown(detail["input"]), allowed)
 

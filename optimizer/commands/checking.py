@@ -161,8 +161,8 @@ def _simulate(options: argparse.Namespace) -> int:
             raise Refused("--plot: given beside --terms; allowed: one of the two")
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
-        refuse_ending("--plot", options.plot, ".svg")
         refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
+        refuse_ending("--plot", options.plot, ".svg")
         needs_matplotlib()
         place = Path(options.plot).resolve().parent
         if not place.is_dir() or not os.access(place, os.W_OK):

@@ -290,7 +290,8 @@ def test_table_and_csv_tell_what_the_points_hold():
 def test_the_command_writes_what_it_prints(tmp_path, capsys):
     study = tmp_path / "s.json"
     study.write_text(json.dumps(small()))
-    places = {o: str(tmp_path / f"f.{o}") for o in ("json", "csv", "plot")}
+    endings = {"json": "json", "csv": "csv", "plot": "svg"}
+    places = {option: str(tmp_path / f"f.{ending}") for option, ending in endings.items()}
     options = [part for option, place in places.items() for part in (f"--{option}", place)]
     answers = tmp_path / "points"
     assert main(["front", str(study), *options, "--answers", str(answers)]) == 0
@@ -309,6 +310,8 @@ def test_the_command_writes_what_it_prints(tmp_path, capsys):
         (["--targets", "40,many"], "--targets: given '40,many'"),
         (["--targets", "-4"], "targets: given -4"),
         (["--csv", "-"], "--csv: given '-'"),
+        (["--csv", "f.txt"], "--csv: given f.txt; allowed: a name that ends with .csv"),
+        (["--plot", "f.pdf"], "--plot: given f.pdf; allowed: a name that ends with .svg"),
     ],
 )
 def test_bad_options_are_refused_by_name(options, words, tmp_path, capsys):
