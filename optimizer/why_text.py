@@ -52,8 +52,9 @@ def _impossible(why: Explanation) -> list[str]:
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
-        text = "Nothing was found that frees it: no limit alone"
-        text += f" within {100.0 * why.margin:.3g} % of its value, nor any pair that was tried."
+        text = "Nothing was found that frees it: no limit alone, widened up to"
+        text += f" {100.0 * why.margin:.3g} % (one head more), nor any pair that was tried. More heads on"
+        text += " several joints, or a better class, are no single limits: try them as studies."
     return [*blocks, wrap(text, "")]
 
 
@@ -197,7 +198,7 @@ def _rooms(rooms: list[Room]) -> str:
             room.path,
             f"{room.given:.6g}",
             f"{room.holds_to:.6g}",
-            f"{room.holds_to - room.given:+.3g}",
+            f"{'+' if room.direction == 'up' else '-'}{abs(room.holds_to - room.given):.3g}",
             room.first or "",
             room.limit or "",
         ]
