@@ -35,7 +35,7 @@ export function read(text, fact) {
   switch (fact.kind) {
     case "number":
     case "integer":
-      return typed(text);
+      return typed(text, fact.unit);
     case "yes_no":
       return text === "true" ? true : text === "false" ? false : text;
     case "list": {
