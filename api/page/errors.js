@@ -8,6 +8,7 @@ import { t } from "./texts.js";
 export function clearErrors() {
   for (const node of document.querySelectorAll("#study [aria-invalid]")) {
     node.removeAttribute("aria-invalid");
+    delete node.dataset.gap;
     node.removeAttribute("title");
   }
   for (const node of document.querySelectorAll("#study .said")) node.textContent = "";
