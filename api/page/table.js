@@ -87,6 +87,7 @@ export class JointTable {
 
   #build(facts) {
     this.facts = facts;
+    this.head.parentNode.style.setProperty("--columns", facts.length); // beside the names; the last one acts
     fill(this.body);
     fill(
       this.head,
