@@ -17,7 +17,11 @@ export function showAnswer(job, shown, stands, again) {
     byId("verdict-words"),
     shown?.point ? `${t("answer.point", { number: shown.point })} ${words}` : words,
   );
+  const held = byId("verdict-work").contains(document.activeElement);
+  const stopped = held && document.activeElement.id === "stop";
   fill(byId("verdict-work"), work(job, stands, shown, again));
+  // a button that goes away leaves the keyboard where it was, or at the verdict
+  if (held) (stopped && byId("stop") ? byId("stop") : box).focus({ preventScroll: true });
   const reasons = shown && !shown.answer.rings.length ? shown.answer.reasons : [];
   fill(
     byId("reasons"),

@@ -252,7 +252,10 @@ function listen() {
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
-  byId("front-measure").addEventListener("change", drawFront);
+  byId("front-measure").addEventListener("change", () => {
+    front.measure = byId("front-measure").value;
+    drawFront();
+  });
   byId("by-itself").addEventListener("change", draw);
   byId("title").addEventListener("change", () => set(["title"], byId("title").value || undefined));
   byId("scenario").addEventListener("change", async () => {

@@ -92,7 +92,7 @@ def test_a_fault_goes_away_when_it_is_put_right(open_page: Opener) -> None:
     bore = cell(page, 1, "bore_min_mm")
     bore.fill("sixty")
     bore.press("Tab")
-    expect(page.locator("tr.fault")).to_contain_text("bore_min_mm")
+    expect(page.locator("tr.fault")).to_contain_text("Bore from: allowed: a valid number")
     expect(bore).to_have_attribute("aria-invalid", "true")
     page.locator("#faults button").click()
     assert page.evaluate("document.activeElement.dataset.pointer").endswith("1/bore_min_mm")
