@@ -18,7 +18,7 @@ export function clearErrors() {
   byId("faults").hidden = true;
 }
 
-/** Show a problem: at each field its own words, and all of them in a list that leads there. */
+/** Show a problem: at each field what is wrong there, and all of them in a list that leads there. */
 export function showErrors(problem) {
   clearErrors();
   const faults = problem.errors ?? [];
@@ -67,7 +67,7 @@ function twice(fault) {
   const list = at(current(), keysAt(fault.pointer));
   const places = new Map();
   for (const [index, one] of (Array.isArray(list) ? list : []).entries())
-    places.set(one.name, [...(places.get(one.name) ?? []), index]);
+    places.set(one?.name, [...(places.get(one?.name) ?? []), index]);
   return new Map([...places].filter(([, some]) => some.length > 1));
 }
 

@@ -138,6 +138,6 @@ export function row(fact, keys) {
       el("summary", { "aria-label": t("form.meaning", { field: label(fact) }) }, "?"),
       el("p", { lang: "en" }, `${fact.name}: ${fact.description}`),
     ),
-    el("p", { id: `${id}-said`, class: "said", lang: "en" }),
+    el("p", { id: `${id}-said`, class: "said" }),
   );
 }
