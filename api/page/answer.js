@@ -3,23 +3,32 @@
 import { button, byId, el, fill } from "./dom.js";
 import { fixed, num, sig, t, tOr } from "./texts.js";
 
-/** Show how the search stands and what the answer that is shown comes to. */
-export function showAnswer(job, shown, stale, ready, acts) {
+/**
+ * Show how the search stands and what the answer that is shown comes to; `stands` tells whether that is of an
+ * older study, whether it will stay so, and what the study lacks, in words.
+ */
+export function showAnswer(job, shown, stands, again) {
   const box = byId("verdict");
-  box.dataset.state = job?.open ? "open" : (shown?.answer.status ?? "none");
-  const words = shown ? t(`status.${shown.answer.status}.said`) : t("answer.none");
+  const earlier = Boolean(stands.earlier && shown);
+  box.dataset.state = job?.open ? "open" : earlier ? "earlier" : (shown?.answer.status ?? "none");
+  const said = shown ? t(`status.${shown.answer.status}.said`) : t("answer.none");
+  const words = earlier ? t("answer.earlier", { words: said }) : said;
   fill(
     byId("verdict-words"),
     shown?.point ? `${t("answer.point", { number: shown.point })} ${words}` : words,
   );
-  fill(byId("verdict-work"), work(job, stale, shown, ready, acts));
+  const held = byId("verdict-work").contains(document.activeElement);
+  const stopped = held && document.activeElement.id === "stop";
+  fill(byId("verdict-work"), work(job, stands, shown, again));
+  // a button that goes away leaves the keyboard where it was, or at the verdict
+  if (held) (stopped && byId("stop") ? byId("stop") : box).focus({ preventScroll: true });
   const reasons = shown && !shown.answer.rings.length ? shown.answer.reasons : [];
   fill(
     byId("reasons"),
     reasons.map((reason) => el("li", {}, reason)),
   );
   byId("reasons").hidden = !reasons.length;
-  byId("verdict").classList.toggle("stale", Boolean(stale && shown));
+  byId("verdict").classList.toggle("stale", Boolean(stands.old && shown));
   fill(
     byId("totals"),
     totals(shown?.answer).map(([value, unit, label, title]) =>
@@ -39,7 +48,7 @@ export function showAnswer(job, shown, stale, ready, acts) {
   fill(byId("proof"), proof(shown?.answer));
 }
 
-function work(job, stale, shown, ready, acts) {
+function work(job, { old, gaps }, shown, again) {
   if (job?.open) {
     return [
       el("span", { class: "turning", "aria-hidden": "true" }),
@@ -53,15 +62,16 @@ function work(job, stale, shown, ready, acts) {
       el("span", { class: "bad" }, `${job.problem?.title ?? ""}: `),
       el("span", { lang: "en" }, job.problem?.detail ?? ""),
     ];
-  if (job?.state === "cancelled") return [`${t("work.stopped")} `, button(t("work.again"), acts.again)];
-  if (stale && shown) return [`${t("work.stale")} `, button(t("work.solve"), acts.again)];
+  if (job?.state === "cancelled") return [`${t("work.stopped")} `, button(t("work.again"), again)];
+  if (gaps) return [gaps];
+  if (old && shown) return [`${t("work.stale")} `, button(t("work.solve"), again)];
   const seconds = (job?.took ?? 0) / 1000;
   return [
     shown
       ? seconds < 0.1
         ? t("work.quick")
         : t("work.done", { seconds: fixed(seconds, 1) })
-      : t(ready ? "work.ready" : "work.waiting"),
+      : t("work.ready"),
   ];
 }
 

@@ -1,13 +1,15 @@
-// What the API finds wrong, in its own words, at the fields it names.
+// What the API finds wrong, at the fields it names: in words of the catalogue where it has any, else in the API's.
 
 import { button, byId, el, fill } from "./dom.js";
+import { label } from "./fields.js";
 import { at, current } from "./study.js";
-import { t } from "./texts.js";
+import { has, t, tOr } from "./texts.js";
 
 /** Take every mark of a fault away. */
 export function clearErrors() {
   for (const node of document.querySelectorAll("#study [aria-invalid]")) {
     node.removeAttribute("aria-invalid");
+    delete node.dataset.gap;
     node.removeAttribute("title");
   }
   for (const node of document.querySelectorAll("#study .said")) node.textContent = "";
@@ -16,7 +18,7 @@ export function clearErrors() {
   byId("faults").hidden = true;
 }
 
-/** Show a problem: at each field its own words, and all of them in a list that leads there. */
+/** Show a problem: at each field what is wrong there, and all of them in a list that leads there. */
 export function showErrors(problem) {
   clearErrors();
   const faults = problem.errors ?? [];
@@ -32,19 +34,49 @@ export function showErrors(problem) {
     ),
     el(
       "ul",
-      { lang: "en" },
+      {},
       faults.map((fault) =>
         el(
           "li",
           {},
           button(named(fault.pointer), () => lead(fault.pointer), { class: "link" }),
-          ` ${fault.detail}`,
+          ": ",
+          words(fault),
         ),
       ),
     ),
   );
   const rows = new Map();
-  for (const fault of faults) mark(fault, rows);
+  for (const fault of faults.flatMap(atNames)) mark(fault, rows);
+}
+
+/** Return what is wrong: in the reader's words where there are any, else in the API's with our labels. */
+function words(fault) {
+  if (/this field is required$/.test(fault.detail)) return t("fault.required");
+  const names = fault.twice ? [fault.twice] : [...twice(fault).keys()];
+  if (names.length) return t("fault.twice", { names: names.join(", ") });
+  const detail = fault.detail.replace(/\b[a-z]+(?:_[a-z0-9]+)+\b/g, (name) =>
+    has(`field.${name}`) ? t(`field.${name}`) : name,
+  );
+  return el("span", { lang: "en" }, detail);
+}
+
+/** Return the names that stand more than once in the list a fault is about, each with its places. */
+function twice(fault) {
+  if (!/each name once$/.test(fault.detail)) return new Map();
+  const list = at(current(), keysAt(fault.pointer));
+  const places = new Map();
+  for (const [index, one] of (Array.isArray(list) ? list : []).entries())
+    places.set(one?.name, [...(places.get(one?.name) ?? []), index]);
+  return new Map([...places].filter(([, some]) => some.length > 1));
+}
+
+/** Return a fault of repeated names as one at each of them; any other as it is. */
+function atNames(fault) {
+  const found = [...twice(fault)].flatMap(([name, places]) =>
+    places.map((index) => ({ ...fault, pointer: `${fault.pointer}/${index}/name`, twice: name })),
+  );
+  return found.length ? found : [fault];
 }
 
 function find(pointer) {
@@ -59,33 +91,41 @@ function mark(fault, rows) {
   const node = find(fault.pointer);
   if (!node) return;
   node.setAttribute("aria-invalid", "true");
-  node.title = fault.detail;
+  node.title = el("span", {}, words(fault)).textContent;
   for (let box = node.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
   const said = node.closest(".field")?.querySelector(".said");
   if (said) {
-    said.textContent = fault.detail;
+    fill(said, words(fault));
     return;
   }
   const row = node.closest("tr");
   if (!row) return;
   if (!rows.has(row)) {
-    rows.set(row, el("td", { colspan: row.cells.length, id: `fault-${rows.size}`, lang: "en" }));
+    rows.set(row, el("td", { colspan: row.cells.length, id: `fault-${rows.size}` }));
     row.after(el("tr", { class: "fault" }, rows.get(row)));
   }
-  rows.get(row).append(el("p", {}, el("strong", {}, `${node.fact?.name ?? ""}: `), fault.detail));
+  rows.get(row).append(el("p", {}, el("strong", {}, node.fact ? `${label(node.fact)}: ` : ""), words(fault)));
   node.setAttribute("aria-describedby", rows.get(row).id);
 }
 
-/** Return a pointer as people read it: joints by name. */
-function named(pointer) {
-  const keys = pointer
+/** Return the keys of a pointer; places in lists as numbers. */
+const keysAt = (pointer) =>
+  pointer
     .split("/")
     .slice(1)
-    .map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~"));
+    .map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~"))
+    .map((part) => (/^\d+$/.test(part) ? Number(part) : part));
+
+/** Return a pointer as people read it: joints and robots by name, fields by their labels. */
+function named(pointer) {
+  const keys = keysAt(pointer);
   if (!keys.length) return t("faults.whole");
-  const joint = keys[2] === "joints" && at(current(), ["robots", Number(keys[1]), "joints", Number(keys[3])]);
-  if (joint) return [joint.name || t("table.row", { row: Number(keys[3]) + 1 }), ...keys.slice(4)].join(", ");
-  return keys.join(", ");
+  const field = (key) => tOr(`field.${key}`, String(key));
+  if (keys[0] !== "robots" || keys.length < 2) return keys.map(field).join(", ");
+  const robot = String(at(current(), keys.slice(0, 2))?.name || t("robot.number", { number: keys[1] + 1 }));
+  if (keys[2] !== "joints" || keys.length < 4) return [robot, ...keys.slice(2).map(field)].join(", ");
+  const joint = at(current(), keys.slice(0, 4))?.name || t("table.row", { row: keys[3] + 1 });
+  return [String(joint), ...keys.slice(4).map(field)].join(", ");
 }
 
 function lead(pointer) {

@@ -35,7 +35,7 @@ export function read(text, fact) {
   switch (fact.kind) {
     case "number":
     case "integer":
-      return typed(text);
+      return typed(text, fact.unit);
     case "yes_no":
       return text === "true" ? true : text === "false" ? false : text;
     case "list": {
@@ -138,6 +138,6 @@ export function row(fact, keys) {
       el("summary", { "aria-label": t("form.meaning", { field: label(fact) }) }, "?"),
       el("p", { lang: "en" }, `${fact.name}: ${fact.description}`),
     ),
-    el("p", { id: `${id}-said`, class: "said", lang: "en" }),
+    el("p", { id: `${id}-said`, class: "said" }),
   );
 }

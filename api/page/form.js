@@ -92,6 +92,7 @@ function robotPart(robot, index) {
       ),
     ),
     tables[index].node,
+    tables[index].said,
     el(
       "div",
       { class: "acts" },

@@ -68,6 +68,7 @@ export class Front {
     this.points = [];
     this.chosen = -1;
     this.seen = -1;
+    this.measure = "tool"; // what the reader wants below, where it can be had
   }
 
   show(job, study, stale) {
@@ -77,11 +78,21 @@ export class Front {
     this.points = pointsOf(job);
     const find = (key) => (old && key ? this.points.findIndex((point) => keyOf(point) === key) : -1);
     [this.chosen, this.seen] = [find(chosen), find(seen)];
-    this.robot = byId("front-measure").value === "error" ? null : toolRobot(study, this.points);
+    this.#offerMeasures(toolRobot(study, this.points));
     byId("front").classList.toggle("stale", stale && this.points.length > 0);
     this.#plots(study);
     this.#list();
     this.say(this.seen >= 0 ? this.seen : this.chosen);
+  }
+
+  /** Offer the tool point where there is a target for it, and say so where there is none. */
+  #offerMeasures(robot) {
+    const select = byId("front-measure");
+    const tool = select.options[0];
+    tool.disabled = robot === null;
+    tool.textContent = t(robot === null ? "front.measure.noTool" : "front.measure.tool");
+    select.value = robot === null ? "error" : this.measure;
+    this.robot = select.value === "tool" ? robot : null;
   }
 
   #plots(study) {
@@ -304,7 +315,9 @@ export class Front {
         ? t(this.points.length ? "front.hover" : "front.none")
         : before
           ? t("front.step", { from: index, to: index + 1, words: stepWords(before, point, this.robot) })
-          : t("front.first", { number: index + 1 }),
+          : t(this.points.length === 1 && this.job?.result?.complete ? "front.only" : "front.first", {
+              number: index + 1,
+            }),
       point && index === this.chosen
         ? el("span", {}, " ", el("a", { href: "#answer" }, t("front.above")))
         : null,

@@ -8,6 +8,7 @@ import { loadFields } from "./fields.js";
 import { makeSheets, showFiles, stem } from "./files.js";
 import { addRobot, showForm, takeWhole } from "./form.js";
 import { Front } from "./front.js";
+import { complete, gapWords, markGaps } from "./gaps.js";
 import { Job } from "./job.js";
 import { hatches } from "./marks.js";
 import { showRing } from "./ring.js";
@@ -17,7 +18,6 @@ import {
   EMPTY,
   canRedo,
   canUndo,
-  complete,
   current,
   isStudy,
   joints,
@@ -45,7 +45,13 @@ const front = new Front(
 function draw() {
   const study = current();
   const old = stale() && !state.shown?.point;
-  showAnswer(state.job, state.shown, old, complete(study), { again: () => solve(current()) });
+  const ready = complete(study);
+  // what the page asks by itself is about to be answered; anything else stays as old as it is
+  const earlier = old && !state.job?.open && !(ready && byItself(study));
+  showAnswer(state.job, state.shown, { old, earlier, gaps: ready ? "" : gapWords(study) }, () =>
+    solve(current()),
+  );
+  markGaps(study, byId("by-itself").checked && !ready);
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);
@@ -55,6 +61,8 @@ function draw() {
   byId("undo").disabled = !canUndo();
   byId("redo").disabled = !canRedo();
 }
+
+const byItself = (study) => byId("by-itself").checked && joints(study).length <= BY_ITSELF;
 
 function drawFront() {
   offerCost(current());
@@ -158,9 +166,12 @@ function changed() {
     document.activeElement === byId("title") ? byId("title").value : String(current().title ?? "");
   clearTimeout(state.timer);
   const study = current();
-  if (state.job && !state.job.open && state.job.state === "refused") clearErrors();
+  if (state.job?.state === "refused") {
+    clearErrors();
+    state.job = null; // its faults were those of another state of the study
+  }
   if (state.why && JSON.stringify(state.why.study) !== JSON.stringify(study)) dropWhy();
-  if (complete(study) && byId("by-itself").checked && joints(study).length <= BY_ITSELF) {
+  if (complete(study) && byItself(study)) {
     if (
       !state.shown ||
       state.shown.given !== JSON.stringify(study) ||
@@ -241,7 +252,11 @@ function listen() {
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
-  byId("front-measure").addEventListener("change", drawFront);
+  byId("front-measure").addEventListener("change", () => {
+    front.measure = byId("front-measure").value;
+    drawFront();
+  });
+  byId("by-itself").addEventListener("change", draw);
   byId("title").addEventListener("change", () => set(["title"], byId("title").value || undefined));
   byId("scenario").addEventListener("change", async () => {
     const name = byId("scenario").value;

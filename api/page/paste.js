@@ -1,5 +1,7 @@
 // What a spreadsheet puts on the clipboard, as rows of texts with the columns they belong to.
 
+import { isUnit, typed } from "./texts.js";
+
 /** Return the cells of pasted text: tabs, else semicolons, part columns; quotes hold what a cell holds. */
 export function cells(text) {
   const clean = text.replaceAll("\r\n", "\n").replace(/\n+$/, "");
@@ -24,22 +26,67 @@ export function cells(text) {
   return rows.map((row) => row.map((cell) => cell.trim()));
 }
 
+/** Words that people write over a column besides the names and labels of its field, in any language. */
+const WORDS = {
+  name: "joint jointname axis axisname axle gelenk gelenkname achse achsname achsenname bezeichnung",
+  bore_min_mm: "boremin minbore borefrom boreatleast smallestbore bohrungmin minbohrung bohrungab bohrungvon kleinstebohrung",
+  bore_max_mm: "boremax maxbore boreto boreatmost largestbore bohrungmax maxbohrung bohrungbis größtebohrung",
+  tip_max_mm:
+    "tip tipmax maxtip tipto tiplimit tipatmost tipdiameter tipdiametermax maxtipdiameter kopfkreis kopfkreismax kopfkreisbis kopfkreisgrenze",
+  tip_min_mm: "tipmin mintip tipfrom tipatleast kopfkreismin kopfkreisab kopfkreisvon",
+  reach_mm: "reach reichweite ausladung",
+  speed_max_rpm: "speed speedmax maxspeed drehzahl drehzahlmax maxdrehzahl",
+  angle_target_arcsec: "target angletarget targetangle ziel winkelziel zielwinkel",
+};
+const UNIT = /^(mm|cm|m|µm|μm|um|in|inch|zoll|"|''|″|°|deg|rad|arcmin|arcsec|bogensek\.?|rpm|[1u]\/min|(°|deg|rad)\/s|hz|kg|g|k|°c)$/i;
+const BRACKETS = /[([{](.*?)[)\]}]/g;
+
 const bare = (text) =>
   text
     .toLowerCase()
-    .replace(/\(.*?\)|\[.*?\]/g, "")
+    .replace(BRACKETS, "")
     .replace(/[^\p{L}\p{N}]/gu, "")
     .replace(/(mm|rpm|arcsec|um|µm)$/, "");
 
-/** Return the facts of the columns and the rows to fill; a first row of known names says which is which. */
+/** Return the field that a heading names; none where it names a unit that is not the field's. */
+function named(text, known) {
+  const fact = known.get(bare(text));
+  const units = [...text.matchAll(BRACKETS)].map((found) => found[1].trim()).filter((one) => UNIT.test(one));
+  return fact && units.every((unit) => isUnit(unit, fact.unit)) ? fact : undefined;
+}
+
+const isNumber = (text, fact) => typeof typed(text, fact?.unit) === "number";
+const numeric = (fact) => ["number", "integer"].includes(fact?.kind);
+
+/**
+ * Return the facts of the columns, the rows to fill, the headings that name no field, how many columns
+ * lie beyond the last, and whether the first row was a heading that named none of them.
+ * A first row without a number where numbers belong is a heading, never a joint.
+ */
 export function placed(grid, facts, column, all, label) {
-  const known = new Map(
-    all.flatMap((fact) => [
-      [bare(fact.name), fact],
-      [bare(label(fact)), fact],
+  const words = all.flatMap((fact) =>
+    [...(WORDS[fact.name] ?? "").split(" ").filter(Boolean), fact.name, label(fact)].map((word) => [
+      bare(word),
+      fact,
     ]),
   );
-  const named = grid[0].map((text) => known.get(bare(text)));
-  if (named.filter(Boolean).length * 2 > grid[0].length) return { facts: named, rows: grid.slice(1) };
-  return { facts: facts.slice(column), rows: grid };
+  const known = new Map(words);
+  const first = grid[0];
+  const taken = new Set();
+  const heads = first.map((text) => {
+    const fact = named(text, known);
+    if (!fact || taken.has(fact)) return undefined; // a second column of one field would overwrite the first
+    taken.add(fact);
+    return fact;
+  });
+  const here = facts.slice(column);
+  const wordless = !first.some((text, place) => isNumber(text, here[place]));
+  const amiss = grid.length > 1 && first.some((text, place) => text && numeric(here[place]));
+  if (taken.size * 2 > first.length || (wordless && taken.size > 0)) {
+    const lost = first.filter((text, place) => !heads[place] && grid.some((row) => row[place]));
+    return { facts: heads, rows: grid.slice(1), lost, beyond: 0, unnamed: false };
+  }
+  const unnamed = wordless && amiss;
+  const beyond = Math.max(0, Math.max(...grid.map((row) => row.length)) - here.length);
+  return { facts: here, rows: unnamed ? grid.slice(1) : grid, lost: [], beyond, unnamed };
 }

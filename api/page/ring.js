@@ -4,7 +4,7 @@ import { byId, el, fill, svg, table } from "./dom.js";
 import { badge, markOf } from "./marks.js";
 import { get, post } from "./service.js";
 import { fixed, num, sig, t } from "./texts.js";
-import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords } from "./words.js";
+import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "./words.js";
 
 let last = "";
 
@@ -326,7 +326,7 @@ function margins(ring) {
     .map((margin) => [
       fieldWords(fieldOf(margin.limit)),
       sig(margin.value, 5),
-      sig(margin.allowed, 5),
+      `${isLeast(margin) ? "≥" : "≤"} ${sig(margin.allowed, 5)}`,
       `${sig(margin.margin, 3)} ${unitWords(margin.unit)}`,
     ]);
   return el(

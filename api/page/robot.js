@@ -218,6 +218,8 @@ function closest(ring) {
   const margin = ring.margins
     .filter((one) => ["bore_min_mm", "bore_max_mm", "tip_max_mm", "tip_min_mm"].includes(one.limit))
     .sort((a, b) => a.margin - b.margin)[0];
+  if (margin && Math.abs(margin.margin) < 1e-6)
+    return t("arm.touches", { field: fieldWords(fieldOf(margin.limit)) });
   return margin
     ? t("arm.room", {
         field: fieldWords(fieldOf(margin.limit)),

@@ -137,24 +137,6 @@ export function keysOf(study, path) {
   return parts;
 }
 
-/** Return whether everything that only the user can know is stated, so that it is worth asking. */
-export function complete(study) {
-  const given = (value) => value !== undefined && value !== "";
-  const robots = study.robots ?? [];
-  return (
-    given(study.target?.angle_target_arcsec) &&
-    robots.length > 0 &&
-    robots.every(
-      (robot) =>
-        given(robot.name) &&
-        robot.joints?.length > 0 &&
-        robot.joints.every((joint) =>
-          ["name", "bore_min_mm", "bore_max_mm", "tip_max_mm"].every((name) => given(joint[name])),
-        ),
-    )
-  );
-}
-
 /** Return every joint with its robot and their places, in the order of the study. */
 export function joints(study) {
   return (study?.robots ?? []).flatMap((robot, r) =>

@@ -58,6 +58,8 @@ export class JointTable {
         this.body,
       ),
     );
+    this.said = el("p", { class: "pasted", role: "status" });
+    this.told = null; // the study that a paste has led to, whose words still stand
     this.update();
   }
 
@@ -80,10 +82,12 @@ export class JointTable {
     for (const row of rows.slice(this.joints.length)) row.remove();
     for (let index = rows.length; index < this.joints.length; index += 1) this.body.append(this.#row(index));
     for (const cell of this.body.querySelectorAll("input, select")) refresh(cell);
+    if (this.told && this.told !== current()) fill(this.said);
   }
 
   #build(facts) {
     this.facts = facts;
+    this.head.parentNode.style.setProperty("--columns", facts.length); // beside the names; the last one acts
     fill(this.body);
     fill(
       this.head,
@@ -208,7 +212,7 @@ export class JointTable {
     if (!node.fact || (grid.length < 2 && (grid[0]?.length ?? 0) < 2)) return;
     event.preventDefault();
     const column = node.closest("th, td").cellIndex;
-    const { facts, rows } = placed(grid, this.facts, column, fieldsAt(JOINT), label);
+    const { facts, rows, lost, beyond, unnamed } = placed(grid, this.facts, column, fieldsAt(JOINT), label);
     const start = this.rows.indexOf(node.closest("tr"));
     const list = structuredClone(this.joints);
     rows.forEach((texts, index) => {
@@ -225,5 +229,17 @@ export class JointTable {
     const next = structuredClone(current());
     next.robots[this.robot].joints = list;
     replace(next);
+    this.told = current();
+    fill(
+      this.said,
+      [
+        t("paste.rows", { count: rows.length }),
+        unnamed ? t("paste.unnamed") : "",
+        lost.length ? t("paste.lost", { columns: lost.map((text) => `“${text || "–"}”`).join(", ") }) : "",
+        beyond ? t("paste.beyond", { count: beyond }) : "",
+      ]
+        .filter(Boolean)
+        .join(" "),
+    );
   }
 }

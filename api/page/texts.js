@@ -74,10 +74,36 @@ export function plain(value) {
   return String(value).replace(".", decimal);
 }
 
-/** Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong. */
-export function typed(text) {
+/** How units are written besides as the API writes them. */
+const SPELLINGS = {
+  µm: ["μm", "um"],
+  arcsec: ["″", '"', "''", "bogensek", "bogensek.", "bogensekunden"],
+  rpm: ["1/min", "u/min", "min⁻¹"],
+  "°": ["deg", "grad"],
+};
+const spellings = (unit) => (unit ? [unit.toLowerCase(), ...(SPELLINGS[unit] ?? [])] : []);
+
+/** Return whether a text is a unit of the API as people write it. */
+export const isUnit = (text, unit) => spellings(unit).includes(text.trim().toLowerCase());
+
+/** Return a text without the unit behind its number; "301/min" may hold a 1 of either, so it stays. */
+function unitless(text, unit) {
+  for (const end of spellings(unit)) {
+    const front = text.slice(0, -end.length);
+    if (text.toLowerCase().endsWith(end) && (/^\d/.test(end) ? /\d\s+$/ : /\d[.,]?\s*$/).test(front))
+      return front.trim();
+  }
+  return text;
+}
+
+/**
+ * Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong.
+ * The field's own unit may stand behind the number; with any other it is a text.
+ */
+export function typed(given, unit = "") {
+  const text = unitless(given.trim(), unit);
   const bare = text.trim().replace(/[\s\u00a0\u202f’']/g, "");
-  if (!/^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(bare)) return text.trim();
+  if (!/^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(bare)) return given.trim();
   const last = Math.max(bare.lastIndexOf("."), bare.lastIndexOf(","));
   const marks = bare.replace(/[^.,]/g, "");
   const twoKinds = marks.includes(".") && marks.includes(",");
@@ -90,5 +116,5 @@ export function typed(text) {
       ? bare.replace(/[.,]/g, "")
       : `${bare.slice(0, last).replace(/[.,]/g, "")}.${bare.slice(last + 1)}`;
   const value = Number(digits);
-  return Number.isFinite(value) ? value : text.trim();
+  return Number.isFinite(value) ? value : given.trim();
 }

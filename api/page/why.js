@@ -56,7 +56,7 @@ export function showWhy(job, study) {
   );
   fill(
     byId("why-said"),
-    el("p", {}, t("why.blockers", { count: found.blockers.length }), " ", t("why.meaning")),
+    el("p", {}, t("why.blockers", { count: found.blockers.length }), " ", t("why.meaning", { count: found.blockers.length })),
     el("div", { class: "blockers" }, blockers),
     found.complete ? null : el("p", { class: "quiet" }, t("why.more")),
     el("h4", {}, t("why.reliefs")),
@@ -100,4 +100,5 @@ function apply(way) {
     if (keys) study = withValue(study, keys, change.value);
   }
   replace(study);
+  byId("verdict").focus(); // the button goes away with what it relieves
 }

@@ -88,6 +88,14 @@ export function stepWords(from, to, robot) {
   return parts.length ? parts.join("; ") : t("step.same");
 }
 
+/** Limits from below; only asked where value and limit are equal, so that the numbers do not tell. */
+const LEAST = /_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+
+/** Return whether a margin's limit is one from below. */
+export function isLeast({ limit, value, allowed, margin }) {
+  return margin === 0 ? LEAST.test(fieldOf(limit)) : value > allowed === margin > 0;
+}
+
 /** A limit holds a ring where less than this share of it is left. */
 const HOLDS = 0.06;
 
@@ -107,6 +115,7 @@ export function reasonsOf(ring, answer) {
       const given = {
         value: sig(margin.value, 5),
         allowed: sig(margin.allowed, 5),
+        bound: t(isLeast(margin) ? "margin.least" : "margin.most", { value: sig(margin.allowed, 5) }),
         unit: unitWords(margin.unit),
         room: sig(margin.margin, 3),
       };

@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from optimizer import judge_answer, load_answer, load_study
@@ -101,6 +102,49 @@ def test_a_spreadsheet_is_pasted_with_and_without_heads(open_page: Opener) -> No
     assert study_of(page)["robots"][0]["joints"] == [{}]
     page.keyboard.press("Control+y")
     assert len(study_of(page)["robots"][0]["joints"]) == 3
+
+
+HEADS = {
+    "Joint\tBore from\tBore to\tTip limit\tTarget": "",
+    "Axis\tmin bore [mm]\tmax bore [mm]\tTip (mm)\tAngle target (arcsec)": "",
+    "joint name\tbore_min_mm\tbore_max_mm\ttip_max_mm\tangle_target_arcsec": "",
+    "Gelenk\tBohrung ab\tBohrung bis\tKopfkreis\tZiel": "",
+    "Achse\tBohrung von\tBohrung bis\tKopfkreis bis\tWinkelziel (Bogensek.)": "",
+    "Name\tBore from\tBore to\tTip limit\tMotor": "“Motor”",
+    "Axis\tBore from\tBore to\tTip limit\tTarget (deg)": "“Target (deg)”",
+}
+
+
+@pytest.mark.parametrize("head", HEADS)
+def test_headings_of_a_spreadsheet_are_read_or_told(open_page: Opener, head: str) -> None:
+    page = open_page()
+    cell(page, 0, "name").focus()
+    paste(page, f"{head}\nbase\t126\t140\t172\t80\nelbow\t84\t96\t124\t90\n")
+    given = study_of(page)["robots"][0]["joints"]
+    known: dict[str, object] = {"bore_min_mm": 84, "bore_max_mm": 96, "tip_max_mm": 124}
+    target = {} if HEADS[head] else {"angle_target_arcsec": 90}
+    assert given[1] == {"name": "elbow", **known, **target}
+    assert [joint["name"] for joint in given] == ["base", "elbow"]
+    said = page.locator(".pasted")
+    expect(said).to_contain_text("2 rows pasted.")
+    if HEADS[head]:
+        expect(said).to_contain_text(f"Not read: {HEADS[head]};")
+    else:
+        expect(said).to_have_text("2 rows pasted.")
+    cell(page, 0, "bore_max_mm").fill("139")
+    cell(page, 0, "bore_max_mm").press("Tab")
+    expect(said).to_be_empty()  # it told of that paste alone
+
+
+def test_headings_that_name_no_field_are_no_joint(open_page: Opener) -> None:
+    page = open_page()
+    cell(page, 0, "name").focus()
+    paste(page, "Alpha\tBeta\tGamma\nbase\t126\t140\n")
+    joint = {"name": "base", "bore_min_mm": 126, "bore_max_mm": 140}
+    assert study_of(page)["robots"][0]["joints"] == [joint]
+    expect(page.locator(".pasted")).to_contain_text("columns were filled in their order")
+    paste(page, "base\t126\t140\t172\t920\t20\t80\t7\n")
+    expect(page.locator(".pasted")).to_contain_text("1 column beyond the last was not read.")
 
 
 def test_arrows_move_through_the_table(open_page: Opener) -> None:
