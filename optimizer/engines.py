@@ -142,11 +142,10 @@ def highs(
     weights = np.zeros(size)
     if objective is not None:
         weights[: len(lines.columns)] = objective.weights[lines.columns]
-    equal = lines.equal.astype(np.float64)
-    constraints = [optimize.LinearConstraint(equal, lines.equal_right, lines.equal_right)]
-    if lines.upper.shape[0]:
-        upper = lines.upper.astype(np.float64)
-        constraints.append(optimize.LinearConstraint(upper, -np.inf, lines.right))
+    least = lines.right.astype(np.float64)
+    least[: lines.most] = -np.inf
+    matrix = lines.matrix.astype(np.float64)
+    constraints = [optimize.LinearConstraint(matrix, least, lines.right)]
     left = max(0.1, ends - time.monotonic())
     options: dict[str, Any] = {"mip_rel_gap": 0.0, "presolve": presolve, "time_limit": left}
     if node_limit is not None:

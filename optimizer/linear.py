@@ -1,4 +1,9 @@
-"""The linear program of some rows, solved by HiGHS, with its multipliers."""
+"""The linear program of some rows, solved by GLOP, with its multipliers.
+
+Nothing rests on the solver: multipliers are rounded and their bound is counted anew in whole numbers
+(`multipliers`). GLOP, which comes with OR-Tools, is handed one matrix as it is; for the few hundred columns
+of most linear programs here, the way to HiGHS by `scipy.optimize.linprog` takes longer than solving.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +12,16 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, sparse
+from scipy import sparse
 
-from optimizer.catalogue import Floats
+from optimizer.catalogue import Floats, Ints
 from optimizer.lines import Lines
 from optimizer.program import Objective
 
-#: HiGHS works to 1e-7 absolutely; weights are brought to about this size for it.
+#: GLOP works to 1e-7 absolutely; weights are brought to about this size for it.
 LP_SIZE = 1e4
+#: Presolving costs more than it saves here; what the primal simplex does not end, the dual one may.
+SETTINGS = ("use_preprocessing: false", "use_preprocessing: false use_dual_simplex: true")
 
 
 @dataclass(frozen=True)
@@ -35,26 +42,43 @@ class Box:
     worth: float
     choices: int
 
-    def columns(self, lines: int) -> tuple[Floats, Floats, sparse.csr_array]:
-        """Return weights, largest values and entries of all these columns."""
+    def columns(self, lines: Lines) -> _More:
+        """Return all these columns for the lines of a program."""
         pays, count = -self.prices[self.joints], len(self.joints)
-        more = _units(lines, self.joints)
-        shown = _units(lines, len(self.prices) + np.arange(self.choices))
-        spare = np.full(count + self.choices, self.worth)
-        weights = np.concatenate([pays + self.width, self.width - pays, spare])
-        most = np.repeat([self.most, np.inf], [2 * count, len(spare)])
-        return weights, most, sparse.csr_array(sparse.hstack([more, -more, more, shown]))
+        joint = lines.most + self.joints
+        shown = lines.most + len(self.prices) + np.arange(self.choices)
+        # a limit that nothing at all would break, such as a count of at least so many, has a spare too
+        asking = np.flatnonzero(lines.right[: lines.most] < 0)
+        spare = np.full(count + self.choices + len(asking), self.worth)
+        kinds = [count, count, count + self.choices, len(asking)]
+        return _More(
+            np.concatenate([pays + self.width, self.width - pays, spare]),
+            np.repeat([self.most, np.inf], [2 * count, len(spare)]),
+            np.concatenate([joint, joint, joint, shown, asking]),
+            np.repeat([1.0, -1.0, 1.0, -1.0], kinds),
+        )
 
 
-def _units(lines: int, where: NDArray[np.intp]) -> sparse.csr_array:
-    """Return one column per line of `where`, with a 1 there."""
-    entries = (np.ones(len(where)), (where, np.arange(len(where))))
-    return sparse.csr_array(entries, shape=(lines, len(where)))
+@dataclass(frozen=True)
+class _More:
+    """More columns of one entry each: weight, largest value, and the entry's line and value."""
+
+    weights: Floats
+    most: Floats
+    line: Ints
+    value: Floats
+
+    def beside(self, matrix: sparse.csr_array) -> sparse.csr_array:
+        """Return the matrix with these columns after its own."""
+        count = len(self.line)
+        entries = (self.value, (self.line, np.arange(count)))
+        more = sparse.csr_array(entries, shape=(matrix.shape[0], count))
+        return sparse.csr_array(sparse.hstack([matrix, more], format="csr"))
 
 
 @dataclass(frozen=True)
 class Optimum:
-    """An optimum, its multipliers, and how much of the box's columns it took."""
+    """An optimum, its multipliers by line (those of the `most` first lines >= 0), and the box's share."""
 
     x: Floats
     optimum: float
@@ -66,39 +90,50 @@ class Optimum:
 def linear_program(
     objective: Objective, lines: Lines, time_limit_s: float, box: Box | None = None
 ) -> Optimum | None:  # fmt: skip
-    """Return the optimum of some rows, in units of the weights; None if HiGHS has none in the time."""
-    weights = np.pad(objective.weights[lines.columns].astype(np.float64), (0, lines.patterns))
-    own, size = len(weights), max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
-    upper, equal = lines.upper.astype(np.float64), lines.equal.astype(np.float64)
+    """Return the optimum of some rows, in units of the weights; None if GLOP has none in the time."""
+    own = len(lines.columns) + lines.patterns
+    weights = np.zeros(own)
+    weights[: len(lines.columns)] = objective.weights[lines.columns]
+    size = max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
     # E x = 1 keeps x below 1; without that bound prices come out at their largest
     most = np.full(own, np.inf)
     most[len(lines.columns) - lines.owners : len(lines.columns)] = 1.0
+    matrix = lines.matrix.astype(np.float64)
     if box is not None:
-        more, most_of_more, entries = box.columns(equal.shape[0])
-        weights = np.concatenate([weights, more])
-        most = np.concatenate([most, most_of_more])
-        equal = sparse.csr_array(sparse.hstack([equal, entries]))
-        upper.resize((upper.shape[0], len(weights)))
-        # a limit that nothing at all would break, such as a count of at least so many, has a spare too
-        asking = np.flatnonzero(lines.right < 0)
-        upper = sparse.csr_array(sparse.hstack([upper, -_units(len(lines.right), asking)]))
-        equal.resize((equal.shape[0], upper.shape[1]))
-        weights = np.append(weights, np.full(len(asking), box.worth))
-        most = np.append(most, np.full(len(asking), np.inf))
-    result: Any = optimize.linprog(
-        weights / size,
-        A_ub=upper,
-        b_ub=lines.right.astype(np.float64),
-        A_eq=equal,
-        b_eq=lines.equal_right,
-        bounds=np.column_stack([np.zeros(len(weights)), most]),
-        method="highs",
-        options={"time_limit": time_limit_s},
-    )
-    if result.status != 0:
+        more = box.columns(lines)
+        weights, most = np.append(weights, more.weights), np.append(most, more.most)
+        matrix = more.beside(matrix)
+    right = lines.right.astype(np.float64)
+    left = right.copy()
+    left[: lines.most] = -np.inf
+    solved = _glop(weights / size, most, left, right, matrix, time_limit_s)
+    if solved is None:
         return None
-    boxed = float(result.x[own:].sum())
+    x, optimum, prices = solved
+    boxed = float(x[own:].sum())
     return Optimum(
-        result.x[:own], result.fun * size, -result.ineqlin.marginals * size,
-        -result.eqlin.marginals * size, boxed if boxed > 1e-9 else 0.0,
+        x[:own], optimum * size, -prices[: lines.most] * size, -prices[lines.most :] * size,
+        boxed if boxed > 1e-9 else 0.0,
     )  # fmt: skip
+
+
+def _glop(
+    weights: Floats, most: Floats, left: Floats, right: Floats, matrix: sparse.csr_array,
+    time_limit_s: float,
+) -> tuple[Floats, float, Floats] | None:  # fmt: skip
+    """Return x, the optimum and the price of every line of: least weights x, left <= matrix x <= right."""
+    from ortools.linear_solver.python import model_builder_helper as glop
+
+    model: Any = glop.ModelBuilderHelper()  # its stubs know vectors of one exact kind only
+    model.fill_model_from_sparse_data(
+        np.zeros(len(weights)), most, weights, left, right, sparse.csr_matrix(matrix)
+    )
+    for settings in SETTINGS:
+        solver = glop.ModelSolverHelper("glop")
+        solver.set_time_limit_in_seconds(max(0.01, time_limit_s))
+        solver.set_solver_specific_parameters(settings)
+        solver.solve(model)
+        if solver.status() == glop.SolveStatus.OPTIMAL:
+            x, prices = solver.variable_values(), solver.dual_values()
+            return np.array(x), float(solver.objective_value()), np.array(prices)
+    return None

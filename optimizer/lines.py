@@ -1,4 +1,4 @@
-"""A program, or some of its rows, as the matrices that the linear and the second engine take."""
+"""A program, or some of its rows, as the one matrix that the linear and the second engine take."""
 
 from __future__ import annotations
 
@@ -8,70 +8,100 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from optimizer.catalogue import Floats, Ints
+from optimizer.catalogue import Ints
 from optimizer.program import Owners, Program
 
 
 @dataclass(frozen=True)
 class Lines:
-    """A program on some rows as matrices: upper x <= right, equal x = equal_right.
+    """A program on some rows as a matrix: `most` lines of matrix x <= right, then those of matrix x = right.
 
     x holds `columns` of the program, `owners` of them at the end, and then the head patterns, which weigh
-    nothing.
+    nothing. The first lines are those of `part_pairs`, of `cutter_pairs` and of the limits; the equal ones
+    those of the joints, and of the patterns.
     """
 
     columns: NDArray[np.intp]
     owners: int
-    upper: sparse.csr_array
+    matrix: sparse.csr_array
     right: Ints
-    equal: sparse.csr_array
-    equal_right: Floats
+    most: int
     patterns: int
     part_pairs: NDArray[np.intp]
     cutter_pairs: NDArray[np.intp]
 
 
+class Entries:
+    """Collects the entries of a matrix, one block of lines after another."""
+
+    def __init__(self) -> None:
+        self.lines = 0
+        self._line: list[Ints] = []
+        self._column: list[Ints] = []
+        self._value: list[Ints] = []
+
+    def add(self, line: Ints, column: Ints, value: Ints | int) -> None:
+        """Add entries of the block that comes next, by line within it."""
+        self._line.append(line + self.lines)
+        self._column.append(column)
+        self._value.append(np.broadcast_to(np.asarray(value, dtype=np.int64), line.shape))
+
+    def close(self, lines: int) -> None:
+        """End a block of so many lines."""
+        self.lines += lines
+
+    def matrix(self, columns: int) -> sparse.csr_array:
+        """Return all lines; no entry may have been added twice."""
+        line, column, value = (
+            np.concatenate(part) if part else np.empty(0, np.int64)
+            for part in (self._line, self._column, self._value)
+        )
+        return sparse.csr_array((value, (line, column)), shape=(self.lines, columns))
+
+
 def lines_of(program: Program, rows: NDArray[np.intp]) -> Lines:
     """Return the program on the given rows, with the parts and cutters that they need."""
-    part = _asked(program.parts, rows)
-    cutter = _asked(program.cutters, rows)
+    part, cutter = _asked(program.parts, rows), _asked(program.cutters, rows)
     columns = np.concatenate([rows, np.unique(part.owner), np.unique(cutter.owner)])
     place = np.full(program.columns, -1, dtype=np.int64)
     place[columns] = np.arange(len(columns))
-    upper = [
-        _pair_lines(asked, place, len(columns)) for asked in (part, cutter) if len(asked.pairs)
-    ]
-    upper.append(program.limits.weights[:, columns])
-    right = np.concatenate(
-        [np.zeros(len(part.pairs) + len(cutter.pairs), dtype=np.int64), program.limits.right]
-    )
-    one_each = _ones(program.joint[rows], np.arange(len(rows)), program.joints, len(columns))
-    stacked = sparse.csr_array(sparse.vstack(upper))
-    equal = [one_each, *_pattern_lines(program, rows, len(columns))]
-    extra = program.patterns.size
-    if extra:
-        stacked.resize((stacked.shape[0], len(columns) + extra))
-        equal[0].resize((program.joints, len(columns) + extra))
-    equal_right = np.zeros(sum(block.shape[0] for block in equal))
-    equal_right[: program.joints] = program.present
-    equal_right[len(equal_right) - len(program.patterns.groups) :] = 1.0
+    entries = Entries()
+    for asked in (part, cutter):
+        entries.add(asked.line, asked.row, 1)
+        entries.add(np.arange(len(asked.pairs)), place[asked.owner], -1)
+        entries.close(len(asked.pairs))
+    _add_limits(entries, program, place)
+    most = entries.lines
+    entries.add(program.joint[rows], np.arange(len(rows)), 1)
+    entries.close(program.joints)
+    _add_patterns(entries, program, rows, len(columns))
+    right = np.zeros(entries.lines, dtype=np.int64)
+    right[most - len(program.limits.right) : most] = program.limits.right
+    right[most : most + program.joints] = program.present
+    right[entries.lines - len(program.patterns.groups) :] = 1
+    matrix = entries.matrix(len(columns) + program.patterns.size)
+    owners = len(columns) - len(rows)
     return Lines(
-        columns, len(columns) - len(rows), stacked, right, sparse.csr_array(sparse.vstack(equal)),
-        equal_right, extra, part.pairs, cutter.pairs,
-    )  # fmt: skip
+        columns, owners, matrix, right, most, program.patterns.size, part.pairs, cutter.pairs
+    )
 
 
-def _ones(line: Ints, column: Ints, lines: int, columns: int) -> sparse.csr_array:
-    return sparse.csr_array((np.ones(len(line), np.int64), (line, column)), shape=(lines, columns))
+def _add_limits(entries: Entries, program: Program, place: Ints) -> None:
+    limits = program.limits.weights
+    line = np.repeat(np.arange(limits.shape[0]), np.diff(limits.indptr))
+    column = place[limits.indices]
+    here = np.flatnonzero(column >= 0)
+    entries.add(line[here], column[here], limits.data[here])
+    entries.close(limits.shape[0])
 
 
-def _pattern_lines(
-    program: Program, rows: NDArray[np.intp], columns: int
-) -> list[sparse.csr_array]:  # fmt: skip
-    """Return lines by which rows show the head pattern taken, and by which one pattern is taken."""
+def _add_patterns(
+    entries: Entries, program: Program, rows: NDArray[np.intp], columns: int
+) -> None:  # fmt: skip
+    """Add lines by which rows show the head pattern taken, and by which one pattern is taken."""
     patterns = program.patterns
     if not patterns.size:
-        return []
+        return
     choice = patterns.choice[rows]
     row = np.flatnonzero(choice >= 0)
     first = np.cumsum([0, *(len(group) for group in patterns.groups)])
@@ -80,13 +110,12 @@ def _pattern_lines(
         for g, f in zip(patterns.groups, first[:-1], strict=True)
     ]
     shown = np.concatenate([group.ravel() for group in patterns.groups])
-    width = columns + patterns.size
-    show = _ones(choice[row], row, patterns.choices, width) - _ones(
-        shown, columns + np.concatenate(number), patterns.choices, width
-    )
+    entries.add(choice[row], row, 1)
+    entries.add(shown, columns + np.concatenate(number), -1)
+    entries.close(patterns.choices)
     robot = np.repeat(np.arange(len(patterns.groups)), np.diff(first))
-    take = _ones(robot, columns + np.arange(patterns.size), len(patterns.groups), width)
-    return [show, take]
+    entries.add(robot, columns + np.arange(patterns.size), 1)
+    entries.close(len(patterns.groups))
 
 
 @dataclass(frozen=True)
@@ -104,12 +133,3 @@ def _asked(owners: Owners, rows: NDArray[np.intp]) -> _Asked:
     row = np.flatnonzero(pair >= 0)
     pairs, line = np.unique(pair[row], return_inverse=True)
     return _Asked(pairs, owners.owner[pairs] if len(pairs) else owners.owner[:0], row, line)
-
-
-def _pair_lines(asked: _Asked, place: Ints, columns: int) -> sparse.csr_array:
-    """Return one line per pair: 1 for each of its rows, -1 for the column it needs."""
-    count = len(asked.pairs)
-    value = np.concatenate([np.ones(len(asked.row), np.int64), np.full(count, -1)])
-    line = np.concatenate([asked.line, np.arange(count)])
-    column = np.concatenate([asked.row, place[asked.owner]])
-    return sparse.csr_array((value, (line, column)), shape=(count, columns))

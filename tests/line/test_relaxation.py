@@ -16,7 +16,7 @@ from scipy import optimize
 from optimizer import listing, patterns
 from optimizer import relax as relaxing
 from optimizer.ascent import climb, prices_of
-from optimizer.lines import lines_of
+from optimizer.lines import Lines, lines_of
 from optimizer.listing import best_listed
 from optimizer.multipliers import evaluate, rounded
 from optimizer.patterns import head_patterns
@@ -175,18 +175,21 @@ def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
             assert len(ways) == 1
             shown[start + ways[0]] = 1.0
         whole = np.concatenate([x, shown])
-        assert np.all(lines.upper @ whole <= lines.right)
-        assert np.all(lines.equal @ whole == lines.equal_right)
+        assert holding(lines, whole)
         for column in np.flatnonzero(x):
             less = whole.copy()
             less[column] = 0.0
             asked = column < program.rows or program.with_needed_columns(
                 np.flatnonzero(x[: program.rows])
             )[column]  # fmt: skip
-            holds = np.all(lines.upper @ less <= lines.right) and np.all(
-                lines.equal @ less == lines.equal_right
-            )
-            assert holds == (not asked)
+            assert holding(lines, less) == (not asked)
+
+
+def holding(lines: Lines, whole: np.ndarray) -> bool:
+    """Say whether columns keep every line."""
+    total, most = lines.matrix @ whole, lines.most
+    within = np.all(total[:most] <= lines.right[:most])
+    return bool(within and np.all(total[most:] == lines.right[most:]))
 
 
 @pytest.mark.parametrize("climb_rows", [relaxing.CLIMB_ROWS, 1], ids=["plain", "climbing"])
@@ -205,7 +208,8 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(climb_rows, monkeypatch)
         lines = lines_of(program, np.arange(program.rows))
         best = optimize.linprog(
             np.pad(objective.weights, (0, lines.patterns)),
-            lines.upper, lines.right, lines.equal, lines.equal_right,
+            lines.matrix[: lines.most], lines.right[: lines.most],
+            lines.matrix[lines.most :], lines.right[lines.most :],
         )  # fmt: skip
         assert relaxed is not None
         assert best.status == 0

@@ -114,7 +114,8 @@ def test_only_the_engines_and_the_linear_program_know_a_solver():
         if matching(imports(file), "ortools", "scipy.optimize")
     }
     assert knowing == {"engines", "linear"}
-    assert not matching(imports(ROOT / "optimizer" / "linear.py"), "ortools")
+    linear = imports(ROOT / "optimizer" / "linear.py")
+    assert not matching(linear, "ortools.sat", "scipy.optimize")
 
 
 def test_the_rest_of_scipy_is_for_sparse_matrices_only():
