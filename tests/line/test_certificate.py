@@ -13,6 +13,7 @@ from optimizer.duality import NoProof, better_listed
 from optimizer.line import solve
 from optimizer.loading import load_piece, load_study
 from optimizer.rate import rate
+from optimizer.study import WISHES
 from optimizer.table import table_of
 from optimizer.verify import chosen_rows, claims_of, outcome, try_step, verify
 from tests.bench.instances import study as bench_study
@@ -130,28 +131,38 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed):
 
 
 def test_multipliers_of_a_held_wish_drop_rows_for_the_next():
-    """On 14 joints with tool-point targets the heads need them; the answer's own rows stay."""
-    study = with_tool_points(bench_study(14, 3)).canonical()
-    answer, certificate, found = proofs(study)
+    """Of 14 joints with tool-point targets a later wish needs them; the answer's own rows stay."""
+    study, answer, certificate, found, number = with_a_held_step()
     assert not found.refused
-    heads = certificate.stages[2]
-    assert heads.wish == "heads"
-    assert heads.steps[0].bounds in heads.held
-    assert heads.steps[0].rows_left > 0
-    assert found.stages[2].state == "verified"
-    for other in ("heads", "material"):  # a wish that is not held, or not first
-        steps = [heads.steps[0].model_copy(update={"bounds": other}), *heads.steps[1:]]
+    stage = certificate.stages[number]
+    first = stage.steps[0]
+    assert first.rows_left > 0
+    assert found.stages[number].state == "verified"
+    free = next(wish for wish in WISHES if wish not in stage.held and wish != stage.wish)
+    for other in (stage.wish, free):  # a wish that is not held, or not first
+        steps = [first.model_copy(update={"bounds": other}), *stage.steps[1:]]
         stages = list(certificate.stages)
-        stages[2] = heads.model_copy(update={"steps": steps})
+        stages[number] = stage.model_copy(update={"steps": steps})
         made = certificate.model_copy(update={"stages": stages}).sealed()
-        assert verify(study, answer, made).stages[2].state == "refused"
+        assert verify(study, answer, made).stages[number].state == "refused"
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    names, claim = Names(study.shop, rated), claims_of(study, answer, certificate)[2]
+    names, claim = Names(study.shop, rated), claims_of(study, answer, certificate)[number]
     rest = claim.allowed(table_of(study, rated))
-    tried = try_step(rest, names.read(heads.steps[0]), claim, heads.steps[0].bounds)
+    tried = try_step(rest, names.read(first), claim, first.bounds)
     assert len(tried.left.table) < 0.9 * len(rest.table)
     assert np.all(np.isin(chosen_rows(rated, answer), tried.left.table.index))
+
+
+def with_a_held_step():
+    """Return a study with its proofs, and the first stage that begins with multipliers of a held wish."""
+    for seed in range(1, 9):  # which studies come to need them hangs on the linear programs' solver
+        study = with_tool_points(bench_study(14, seed)).canonical()
+        answer, certificate, found = proofs(study)
+        for number, stage in enumerate(certificate.stages):
+            if stage.steps and stage.steps[0].bounds in stage.held:
+                return study, answer, certificate, found, number
+    pytest.fail("no study needs multipliers of a held wish")
 
 
 # -- tampering ---------------------------------------------------------------------------------------

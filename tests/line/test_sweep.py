@@ -103,7 +103,7 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
             until(lambda: len(solved(path)) >= reached or sweep.poll() is not None)  # noqa: B023
             if seed == INTERRUPTED and reached == len(kept):
                 # before that the interrupt would meet Python's own start
-                until(lambda: sweeps.children(sweep.pid))  # noqa: B023
+                until(lambda: sweeps.children(sweep.pid) or sweep.poll() is not None)  # noqa: B023
             time.sleep(rng.uniform(0.0, 0.05))
             workers = sweeps.children(sweep.pid)  # before the signal: orphans have another parent
             if seed == INTERRUPTED and sweep.poll() is None:
