@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimizer.catalogue import Ints
+from optimizer.columns import value_of
 from optimizer.engines import Solved, cp_sat, highs
 from optimizer.multipliers import (
     Portable,
@@ -234,8 +235,7 @@ class Solver:
 
     def value(self, wish: Wish, rows: Rows) -> int:
         """Return what an answer comes to, in whole units."""
-        program = build(self.table.take(np.sort(rows)), self.units, wish, {}, {})
-        return program.objectives[wish].value(self.columns(program, rows))
+        return value_of(self.table.take(np.sort(rows)), self.units, wish)
 
     def overtaken(self, stages: list[StageResult], rows: Rows) -> list[StageResult]:
         """Return the stages with what `rows` reach, which were found later and kept what is held.

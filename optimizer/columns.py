@@ -100,6 +100,21 @@ def cutters_of(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number, column + first, pairs), cutters
 
 
+def value_of(answer: Table, units: Units, wish: Wish) -> int:
+    """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
+    rings, cutters = np.unique(answer.ring), np.unique(answer.cutter[answer.cutter >= 0])
+    if wish == "cutters":
+        return len(cutters)
+    if wish == "ring_parts":
+        return len(rings)
+    if wish == "heads":
+        return int(answer.built_heads.sum())
+    if wish == "material":
+        return int(whole_units(answer.material_kg, units.material_kg).sum())
+    once = (answer.part_cost[rings], answer.cutter_cost[cutters])
+    return sum(int(whole_units(money, units.cost).sum()) for money in (answer.cost, *once))
+
+
 @dataclass(frozen=True)
 class Columns:
     """What every column adds to each wish."""

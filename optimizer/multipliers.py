@@ -163,7 +163,7 @@ def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole 
     # what the largest sum could come to, in units of w: every price at its largest, all at once
     size = float(np.abs(objective.weights).max(initial=0)) * (program.joints + 1)
     size += float(np.abs(objective.weights[program.rows :]).sum(dtype=np.float64))
-    size += float(abs(program.limits.weights).astype(np.float64).sum(axis=1) @ limits)
+    size += float(program.limits.totals @ limits)
     size += float(np.abs(program.limits.right).astype(np.float64) @ limits)
     size += float(limits.max(initial=0.0))  # of a limit that weighs nothing
     size += 3.0 * float(np.abs(joints).sum() + cutters.sum() + np.abs(heads).sum())

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -71,6 +72,11 @@ class Limits:
     weights: sparse.csr_array
     right: Ints
     units: Floats
+
+    @cached_property
+    def totals(self) -> Floats:
+        """Sums of the sizes of every line's weights."""
+        return np.asarray(abs(self.weights).astype(np.float64).sum(axis=1))
 
     def counting(self, columns: NDArray[np.intp]) -> list[int]:
         """Return the lines that count every one of these columns once, and nothing else."""

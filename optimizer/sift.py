@@ -15,6 +15,11 @@ ring parts are not needed, each joint may replace its row alone, and R and S nee
 If cutters are not needed, S may need another cutter; if heads, material or cost are not, S may have
 more of them. A ring part's own money is counted with its pieces, a cutter's needs cutters.
 
+Corollary (rings that stand on the same places). Most rings share their cutter, their joints and their
+head counts there with many others. Of these the lightest, row beside row, drops most others at once, before
+theorem 1 compares the rest pair by pair. A ring dropped so may itself dominate others; what drops it, or what
+drops that, does so too, for dominance is transitive.
+
 Corollary (stages). Wishes are minimised one after another, the earlier ones held as ceilings. So each
 stage needs only its own wish and those before it, and sees fewer rows than the whole study would.
 
@@ -50,6 +55,8 @@ from optimizer.table import Table, least_per_joint
 Mask = NDArray[np.bool_]
 #: Rings compared at once in the dominance test; bounds its memory.
 _BLOCK = 256
+#: Marks of rings that may stand on the same places, and rows up to which all groups are compared at once.
+_MARKS, _FEW = 2**16, 512
 
 
 def sift(table: Table, needed: frozenset[Wish]) -> Table:
@@ -143,16 +150,20 @@ def _counted_values(table: Table) -> Floats:
 
 def _fewer_heads(table: Table) -> Mask:
     """Apply theorem 2; rows of a ring on a joint stand together, ordered by heads."""
-    rest = [_counted_values(table), table.material_kg[:, np.newaxis], table.cost[:, np.newaxis]]
-    values = np.concatenate(rest, axis=1)
+    amounts = [*_counted_values(table).T, table.material_kg, table.cost]
     keep = np.ones(len(table), dtype=np.bool_)
-    order = np.lexsort((table.heads, table.ring, table.joint))
-    joint, ring, values = table.joint[order], table.ring[order], values[order]
+    ring = table.joint * (int(table.ring.max(initial=0)) + 1) + table.ring
+    order = np.argsort(ring * 16 + table.heads, kind="stable")
+    ring = ring[order]
     for back in range(1, len(table)):
-        same = (joint[back:] == joint[:-back]) & (ring[back:] == ring[:-back])
-        if not same.any():
+        more = np.flatnonzero(ring[back:] == ring[:-back])
+        if len(more) == 0:
             break
-        keep[order[back:]] &= ~(same & np.all(values[:-back] <= values[back:], axis=1))
+        more, fewer = order[back + more], order[more]
+        useless = np.ones(len(more), dtype=np.bool_)
+        for amount in amounts:
+            useless &= amount[fewer] <= amount[more]
+        keep[more[useless]] = False
     return keep
 
 
@@ -165,11 +176,69 @@ def _undominated_rows(table: Table, needs: Needs) -> Mask:
     if not (needs.ring_parts or values.shape[1] or (needs.material and needs.cost)):
         return _best_alone(table, group, needs)
     keep = np.zeros(len(table), dtype=np.bool_)
-    order = np.argsort(group, kind="stable")
-    starts = np.flatnonzero(np.diff(group[order], prepend=np.int64(-1)))
+    rest = np.arange(len(table))
+    if needs.ring_parts and len(rest):
+        rest = np.flatnonzero(~_beside_the_lightest(table, group, values, needs))
+    # rings of two groups never serve in the same place: (group, joint)
+    spot = group * table.joints + table.joint
+    order, starts = rest, np.zeros(min(1, len(rest)), dtype=np.intp)
+    if len(rest) > _FEW:
+        order = rest[np.argsort(group[rest], kind="stable")]
+        starts = np.flatnonzero(np.diff(group[order], prepend=np.int64(-1)))
     for members in np.split(order, starts[1:]) if len(order) else []:
-        keep[members] = _undominated_rings(table, members, values[members], needs)
+        some = (members, spot[members], values[members])
+        keep[members] = _undominated_rings(table, *some, needs)
     return keep
+
+
+def _beside_the_lightest(table: Table, group: Ints, values: Floats, needs: Needs) -> Mask:
+    """Apply theorem 1 to rings of one group on the same places, beside the lightest of them.
+
+    Returns which rows leave, each ring with all of its rows.
+    """
+    place = table.joint * 16 + table.heads
+    order = np.argsort(table.ring * (16 * table.joints) + place, kind="stable")
+    place = place[order]
+    starts = np.flatnonzero(np.diff(table.ring[order], prepend=np.int64(-1)))
+    count = np.diff(starts, append=len(order))
+    material, piece = _per_piece(table, order)
+    # rings of other groups and places may get the same mark by chance; they are told apart below
+    marks = np.random.default_rng(1).integers(_MARKS, size=16 * table.joints)
+    mark = (np.add.reduceat(marks[place], starts) + 7919 * group[order[starts]]) % _MARKS
+    first = order[starts]
+    lightest = _lightest(mark, material[starts], (piece[starts], table.error[first]))
+    alike = (count[lightest] == count) & (group[first[lightest]] == group[first])
+    served = np.repeat(alike, count)
+    other = np.arange(len(order)) + np.repeat(starts[lightest] - starts, count) * served
+    served &= place[other] == place
+    served &= np.all(values[order[other]] <= values[order], axis=1)
+    if needs.material:
+        served &= material[other] <= material
+    if needs.cost:
+        part = table.part_cost[table.ring[order]]
+        served &= (piece[other] <= piece) & (part[other] <= part)
+    leaves = np.logical_and.reduceat(served, starts) & (lightest != np.arange(len(starts)))
+    out = np.empty(len(table), dtype=np.bool_)
+    out[order] = np.repeat(leaves, count)
+    return out
+
+
+def _lightest(mark: Ints, material: Floats, then: tuple[Floats, ...]) -> NDArray[np.intp]:
+    """Return, per ring, that of least material with the same mark; of several the least by `then`."""
+    least = np.full(_MARKS, np.inf)
+    np.minimum.at(least, mark, material)
+    light = np.flatnonzero(material == least[mark])
+    order = light[np.lexsort(tuple(values[light] for values in (*then[::-1], mark)))]
+    lightest = np.zeros(_MARKS, dtype=np.intp)
+    lightest[mark[order[::-1]]] = order[::-1]  # the first is written last
+    return lightest[mark]
+
+
+def _per_piece(table: Table, rows: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Return material and money of one piece of some rows, without the money of the heads."""
+    built = table.weight[table.joint[rows]]
+    piece = table.cost[rows] / built - table.head_cost * table.heads[rows]
+    return table.material_kg[rows] / built, piece
 
 
 def _best_alone(table: Table, group: Ints, needs: Needs) -> Mask:
@@ -194,18 +263,18 @@ def _best_alone(table: Table, group: Ints, needs: Needs) -> Mask:
 
 
 def _undominated_rings(
-    table: Table, members: NDArray[np.intp], values: Floats, needs: Needs
+    table: Table, members: NDArray[np.intp], joint: Ints, values: Floats, needs: Needs
 ) -> Mask:
-    """Return which of the rows `members`, all of one group, belong to a ring nobody dominates."""
+    """Return which of the rows `members` belong to a ring nobody dominates.
+
+    `joint` tells joints, and groups if they are several, apart.
+    """
     rings, ring = np.unique(table.ring[members], return_inverse=True)
     if len(rings) == 1:
         return np.ones(len(members), dtype=np.bool_)
-    joint = table.joint[members]
-    built = table.weight[joint]
-    material = table.material_kg[members] / built
-    piece = table.cost[members] / built - table.head_cost * table.heads[members]
+    material, piece = _per_piece(table, members)
     amounts = [material] * needs.material + [piece] * needs.cost
-    pair = np.unique(ring * table.joints + joint, return_inverse=True)[1]
+    pair = np.unique(ring * (int(joint.max()) + 1) + joint, return_inverse=True)[1]
     # rows of one ring on one joint differ by one value only; else none may stand in for another
     one_value = values.shape[1] <= 1 and all(_least(a, pair)[1] for a in amounts)
     by_heads = needs.heads or not one_value
