@@ -25,7 +25,7 @@ from optimizer.catalogue import Ints
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, ported
 from optimizer.program import Program
-from optimizer.relax import Guide, Relaxed, limit_shares, relax
+from optimizer.relax import Guide, Relaxed, limit_shares, most_shares, relax
 from optimizer.table import Table
 
 if TYPE_CHECKING:
@@ -94,7 +94,8 @@ def settle(run: Stage) -> bool:
     waiting = [(run.low, 0, _Half(run.left, (), run.last))]
     number = 0
     with ThreadPoolExecutor(AT_A_TIME) as threads:
-        most = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
+        few = run.in_part or len(run.left) <= FEW_ROWS
+        most = HALVES_OF_FEW if few else HALVES_MAX
         for _ in range(most // AT_A_TIME):
             if not waiting or waiting[0][0] >= run.value:
                 run.low = run.value
@@ -131,7 +132,7 @@ def _look(run: Stage, half: _Half, joints: Ints, worth: int) -> _Looked | None:
     if relaxed is None:
         return _Looked(run.low, program, [], None)
     looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, program, [], [])
-    x = _most_shares(program, relaxed)
+    x = most_shares(program, relaxed)
     if x is not None and program.allowed(x):
         looked.answers.append(x)
         raw = min(raw, objective.weight_of(objective.value(x)))
@@ -199,14 +200,6 @@ def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
     for place in np.argsort(-distance * weight, kind="stable"):
         if distance[place] > WHOLE:
             yield int(place)
-
-
-def _most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
-    """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
-    rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
-    _, first = np.unique(program.joint[rows], return_index=True)
-    x = program.with_needed_columns(rows[first])
-    return x if program.one_row_each(x) else None
 
 
 def _program(run: Stage, half: _Half) -> Program:

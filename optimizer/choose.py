@@ -19,7 +19,7 @@ import numpy as np
 
 from optimizer.catalogue import Ints
 from optimizer.columns import value_of
-from optimizer.engines import Solved, cp_sat, highs
+from optimizer.engines import Solved, cp_sat
 from optimizer.multipliers import (
     Portable,
     evaluate,
@@ -31,6 +31,7 @@ from optimizer.multipliers import (
 from optimizer.physics.limits import room
 from optimizer.program import Ceilings, Held, Objective, Program, RowTooLarge, Units, build
 from optimizer.relax import CLIMB_ROWS, best_of_joint, from_relaxation, limit_shares, relax
+from optimizer.second import infeasible
 from optimizer.sift import followers_rows, leaders, sift
 from optimizer.stage import Rows, Stage, StageResult, better
 from optimizer.study import Search, Wish
@@ -176,7 +177,7 @@ class Solver:
         solved = self.answer(program, None)
         if solved.x is not None:
             return Start(self.rows(program, solved.x))
-        if solved.status == "INFEASIBLE" and _infeasible(program, self.ends):
+        if solved.status == "INFEASIBLE" and infeasible(program, self.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
             reason = "the two engines disagree: one finds no answer possible, the other does not"
@@ -298,11 +299,14 @@ class Solver:
     def answer(
         self, program: Program, objective: Objective | None, stage: str = "feasible",
         hint: Ints | None = None, told: int | None = None, proven: int | None = None,
+        least: int | None = None,
     ) -> Solved:  # fmt: skip
         """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
 
-        `told` and `proven` are value and bound told before; no worse ones are told.
+        `told` and `proven` are value and bound told before; no worse ones are told. With `least` the value
+        of no answer is below it, and none above `told` is asked for.
         """
+        band = None if least is None or told is None else (least, told)
 
         def tell(best: int | None, bound: int | None) -> None:
             nonlocal told
@@ -313,7 +317,7 @@ class Solver:
 
         while True:
             try:
-                solved = cp_sat(program, objective, self.search, self.ends, hint, tell)
+                solved = cp_sat(program, objective, self.search, self.ends, hint, tell, band)
             except RowTooLarge:
                 return Solved("UNKNOWN", None)
             self.watch()
@@ -349,20 +353,6 @@ class _Known:
         """Say whether all that was held then is held now."""
         kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
-
-
-def _infeasible(program: Program, ends: float) -> bool:
-    """Say whether HiGHS too, with and without its presolve, finds no answer possible.
-
-    Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
-    """
-    for presolve in (True, False):
-        left = program
-        while (found := highs(left, None, ends, presolve=presolve)).status != "INFEASIBLE":
-            if found.x is None or left.allowed(found.x) or time.monotonic() >= ends:
-                return False
-            left = left.without(found.x)
-    return True
 
 
 def shortfall(stage: StageResult) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -32,48 +32,110 @@ class Solved:
 
 def cp_sat(
     program: Program, objective: Objective | None, search: Search, ends: float,
-    hint: Ints | None = None, tell: Tell | None = None,
+    hint: Ints | None = None, tell: Tell | None = None, band: tuple[int, int] | None = None,
 ) -> Solved:  # fmt: skip
     """Run CP-SAT on a program; raises RowTooLarge if a limit is beyond what it can be trusted with.
 
-    An objective beyond that is counted in coarser units, rounded down: the bound then falls short.
+    An objective beyond that is counted in coarser units, rounded down: the bound then falls short. With a
+    `band` no value below its first is possible, and none above its second is asked for; within it a large
+    objective may be counted exactly all the same (`_in_two_digits`).
     """
     from ortools.sat.python import cp_model
 
-    coarse = 0
-    while objective is not None and int((objective.weights >> coarse).sum()) >= ROW_TOTAL_MAX:
-        coarse += 1
-    given = objective
-    if coarse and objective is not None:
-        objective = replace(
-            objective, weights=objective.weights >> coarse, scale=objective.scale << coarse
-        )
-    model, variables = _model(program, objective)
+    model, variables = _model(program)
+    goal = None if objective is None else _minimised(model, variables, program, objective, band)
     if hint is not None:
         for column, variable in enumerate(variables):
             model.add_hint(variable, bool(hint[column]))
     solver = cp_model.CpSolver()
     _configure(solver.parameters, search, ends)
-    offset, scale = (objective.offset, objective.scale) if objective else (0, 1)
 
     class _Tell(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
             assert tell is not None
-            tell(None if coarse else offset + scale * round(self.objective_value), None)
+            assert goal is not None
+            tell(None if goal.coarse else goal.value(self.objective_value), None)
 
     callback = None
-    if tell is not None and objective is not None:
+    if tell is not None and goal is not None:
         callback = _Tell()
-        solver.best_bound_callback = lambda bound: tell(None, offset + scale * round(bound))
+        solver.best_bound_callback = lambda bound: tell(None, goal.value(bound))
     status = solver.status_name(solver.solve(model, callback))
     if status not in ("OPTIMAL", "FEASIBLE"):
         return Solved(status, None)
     chosen = np.flatnonzero([solver.boolean_value(v) for v in variables[: program.rows]])
-    bound = offset + scale * int(np.ceil(solver.best_objective_bound - 1e-6)) if objective else 0
     x = program.with_needed_columns(chosen)
-    if coarse and given is not None and given.value(x) > bound:
+    if goal is None or objective is None:
+        return Solved(status, x, 0)
+    bound = goal.value(np.ceil(solver.best_objective_bound - 1e-6))
+    if goal.coarse and objective.value(x) > bound:
         status = "FEASIBLE"
     return Solved(status, x, bound)
+
+
+@dataclass(frozen=True)
+class _Goal:
+    """What CP-SAT minimises of an objective: value = offset + scale * it; rounded down where coarse."""
+
+    offset: int
+    scale: int
+    coarse: bool = False
+
+    def value(self, given: float) -> int:
+        """Return the objective's value in whole units."""
+        return self.offset + self.scale * round(given)
+
+
+def _minimised(
+    model: Any, variables: list[Any], program: Program, objective: Objective,
+    band: tuple[int, int] | None,
+) -> _Goal:  # fmt: skip
+    """Let a model minimise an objective, exactly if its row or its band is small enough."""
+    from ortools.sat.python import cp_model
+
+    weights, digits = objective.weights, 0
+    while int((weights >> digits).sum()) >= ROW_TOTAL_MAX:
+        digits += 1
+    if digits and band is not None:
+        goal = _in_two_digits(model, variables, program, objective, band)
+        if goal is not None:
+            return goal
+    weights = weights >> digits
+    guard("objective", weights, 0)
+    used = np.flatnonzero(weights)
+    model.minimize(_weighted(cp_model, variables, used, weights[used]))
+    return _Goal(objective.offset, objective.scale << digits, digits > 0)
+
+
+def _in_two_digits(
+    model: Any, variables: list[Any], program: Program, objective: Objective,
+    band: tuple[int, int],
+) -> _Goal | None:  # fmt: skip
+    """Let a model minimise a large objective within a band; None if the band is too wide.
+
+    With w = B high + low, B a power of two, and level = high.x, w.x = B level + low.x. An answer takes a
+    row, a part and a cutter per joint at most, so low.x < 3 B joints, and the level lies in a narrow band
+    too. Then neither the row of the level nor the objective B (level - least level) + low.x is large.
+    """
+    from ortools.sat.python import cp_model
+
+    least, most = (objective.weight_of(value) for value in band)
+    digits = 0
+    while int((objective.weights >> digits).sum()) + (most >> digits) >= ROW_TOTAL_MAX:
+        digits += 1
+    base = 1 << digits
+    high, low = objective.weights >> digits, objective.weights & (base - 1)
+    first = max(0, (least - 3 * base * program.joints) >> digits)
+    last = most >> digits
+    if last < first or int(low.sum()) + base * (last - first) >= ROW_TOTAL_MAX:
+        return None
+    guard("level", high, last)
+    level = model.new_int_var(first, last, "")
+    used = np.flatnonzero(high)
+    model.add(_weighted(cp_model, variables, used, high[used]) == level)
+    used = np.flatnonzero(low)
+    model.minimize(_weighted(cp_model, variables, used, low[used]) + base * (level - first))
+    return _Goal(objective.offset + objective.scale * base * first, objective.scale)
 
 
 def _configure(parameters: Any, search: Search, ends: float) -> None:
@@ -87,7 +149,7 @@ def _configure(parameters: Any, search: Search, ends: float) -> None:
     parameters.presolve_inclusion_work_limit = 0
 
 
-def _model(program: Program, objective: Objective | None) -> tuple[Any, list[Any]]:
+def _model(program: Program) -> tuple[Any, list[Any]]:
     """Return the CP-SAT model of a program and its variables by column."""
     from ortools.sat.python import cp_model
 
@@ -112,10 +174,6 @@ def _model(program: Program, objective: Objective | None) -> tuple[Any, list[Any
         right = int(limits.right[line])
         guard(name, weights, right)
         model.add(_weighted(cp_model, variables, where, weights) <= right)
-    if objective is not None:
-        guard("objective", objective.weights, 0)
-        used = np.flatnonzero(objective.weights)
-        model.minimize(_weighted(cp_model, variables, used, objective.weights[used]))
     return model, variables
 
 

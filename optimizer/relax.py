@@ -88,6 +88,14 @@ def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
     return x if program.one_row_each(x) else None
 
 
+def most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
+    """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
+    rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
+    _, first = np.unique(program.joint[rows], return_index=True)
+    x = program.with_needed_columns(rows[first])
+    return x if program.one_row_each(x) else None
+
+
 @dataclass(frozen=True)
 class Guide:
     """Multipliers to begin with, and what an answer at hand is worth in units of the weights."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.apart import Part, apart, one_of_several_cutters
 from optimizer.branch import settle
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
@@ -18,6 +19,7 @@ from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, refuse_beaten, refuse_dropped
 from optimizer.program import Objective, Program, build
 from optimizer.relax import CLIMB_ROWS, HUGE_ROWS, WHOLE_ROWS, Relaxed, from_relaxation, relax
+from optimizer.second import infeasible, second_optimum
 from optimizer.study import Wish
 from optimizer.table import Table
 
@@ -73,7 +75,7 @@ class Stage:
         self.left = table
         self.first: Portable | None = None
         self.last: Portable | None = None
-        self.improving = True
+        self.improving, self.in_part = True, False
         self.program = self.build(table)
         self.value = self._objective.value(solver.columns(self.program, start))
 
@@ -91,19 +93,21 @@ class Stage:
         if self._wants_greedy():
             self.take(self.program, greedy(self.program, self._objective))
         for _ in range(ROUNDS):
-            if self._enough():
+            if self.enough():
                 return self._result("nothing")
             relaxed = self._relax(thorough)
             if relaxed is None:
                 break
             self.left = self.program.table.take(relaxed.bound.usable(self._raw(self.value)))
             refuse_dropped(self.best, self.left.index)
-            if self.value <= self.low or self._enough():
+            if self.value <= self.low or self.enough():
                 return self._result("multipliers")
             if len(self.left) >= HUGE_ROWS:
                 return self._result("nothing")
             if self._listed(relaxed):
                 return self._result("listing")
+            if one_of_several_cutters(self):
+                return self._apart()
             if self.program.rows >= CLIMB_ROWS and len(self.left) <= WHOLE_ROWS:
                 self.program = self.build(self.left)
                 break  # halves settle what is left sooner than more rounds
@@ -113,7 +117,11 @@ class Stage:
                 self.kernel *= KERNEL_GROWTH if thorough else 1
                 thorough = True
             self.program = self.build(self.left)
-        return self._result("halves") if settle(self) else self._search()
+        return (
+            self._result("halves")
+            if settle(self)
+            else self._search([(self.program, self.low, None)])
+        )
 
     def _wants_greedy(self) -> bool:
         """Say whether an answer soon is worth more than what it costs to look for one."""
@@ -121,11 +129,10 @@ class Stage:
         owned = len(program.parts.owner) > 0 or (
             self.wish == "cutters" and len(program.cutters.owner) > 0
         )
-        return (
-            owned and not self._enough() and (self.stop is not None or program.rows >= CLIMB_ROWS)
-        )
+        return owned and not self.enough() and (self.stop is not None or program.rows >= CLIMB_ROWS)
 
-    def _enough(self) -> bool:
+    def enough(self) -> bool:
+        """Say whether the answer at hand is as good as was asked for."""
         return self.stop is not None and self.value <= self.stop
 
     def _result(self, confirmed_by: Confirmation) -> StageResult:
@@ -148,7 +155,7 @@ class Stage:
             self.first = portable(program, relaxed.bound.whole)
         self.prove(objective.offset + objective.scale * relaxed.bound.least)
         self.take(program, from_relaxation(program, relaxed))
-        if self.value > self.low and not self._enough() and self.improving:
+        if self.value > self.low and not self.enough() and self.improving:
             before = self.value
             self._improve(relaxed)
             # what found nothing better will not soon: the rows hardly change
@@ -202,30 +209,79 @@ class Stage:
     def tell(self, low: int) -> None:
         """Keep a bound and report the progress."""
         self.prove(low)
-        self.solver.progress(self.wish, self.value, self.low)
+        if not self.in_part:  # what is proven for a part is not for all
+            self.solver.progress(self.wish, self.value, self.low)
 
-    def _search(self) -> StageResult:
-        """Let CP-SAT prove what is left, and HiGHS confirm it.
+    def _apart(self) -> StageResult:
+        """Settle what is left cutter by cutter."""
+        parts = [part for part in apart(self) if not self._halved(part)]
+        cutters = np.unique(self.left.cutter[np.isin(self.left.index, self.best)])
+        self.left = self.left.take(
+            np.isin(self.left.cutter, cutters)
+        )  # ties are broken among these
+        if self.enough():
+            return self._result("nothing")
+        if not parts:
+            self.low = self.value
+            return self._result("halves")
+        self.tell(min(self.value, *(part.low for part in parts)))
+        return self._search([(self.build(p.table), p.low, p.second) for p in parts])
+
+    def _halved(self, part: Part) -> bool:
+        """Settle a part by its halves, and take what is better there; False if some of it is left."""
+        run = copy(self)
+        run.left, run.last, run.low, run.in_part = part.table, part.multipliers, part.low, True
+        settled = part.low >= self.value or settle(run)
+        if run.value < self.value:
+            self.value, self.best = run.value, run.best
+        return settled
+
+    def _search(self, programs: list[tuple[Program, int, int | None]]) -> StageResult:
+        """Let CP-SAT prove that programs hold nothing better, and HiGHS confirm it.
+
+        Beside each stands what is known to be least in it, and the least that HiGHS found in it, if it has
+        been asked. No answer is better but theirs.
+        """
+        said = [self._searched(*one) for one in programs]
+        self.low = max(self.low, min(self.value, *(low for low, _ in said)))
+        whole = all(confirmed for _, confirmed in said) and self.low == self.value
+        return self._result("second engine" if whole else "nothing")
+
+    def _searched(self, program: Program, low: int, second: int | None) -> tuple[int, bool]:
+        """Return the least that a program may hold, capped at the value, and whether HiGHS says so too.
 
         A bound of CP-SAT is one engine's word: where an answer beats it, it is withdrawn.
         """
-        program, objective, solver, proven = self.program, self._objective, self.solver, self.low
-        hint = solver.columns(program, self.best)
-        solved = solver.answer(program, objective, self.wish, hint, self.value, proven)
-        self.take(program, solved.x)
-        if solved.bound is not None and solved.bound <= self.value:
-            self.prove(solved.bound)
-        if solved.status != "OPTIMAL" or self.low != self.value:
-            return self._result("nothing")
-        second = _second_optimum(program, objective, solver.ends)
-        solver.watch()
-        if second is None or objective.value(second) > self.value:
-            return self._result("nothing")
-        if objective.value(second) < self.value:
-            self.low = proven
-            self.take(program, second)
-            return self._result("nothing")
-        return self._result("second engine")
+        if low >= self.value:
+            return self.value, True
+        objective, solver = program.objectives[self.wish], self.solver
+        hint = solver.columns(program, self.best) if self._within(program) else None
+        solved = solver.answer(
+            program, objective, self.wish, hint, self.value, self.low, least=low
+        )  # fmt: skip
+        self.take(program, solved.x, low)
+        within = self._within(program)
+        nothing = solved.status == "INFEASIBLE" and not within
+        bound = self.value if solved.bound is None else solved.bound
+        if within and bound > self.value:
+            return low, False  # an answer at hand beats it
+        bound = min(bound, self.value)
+        if not nothing and (solved.status != "OPTIMAL" or bound < self.value):
+            return low if solved.bound is None else max(low, bound), False
+        if second is None:
+            x = second_optimum(program, objective, solver.ends)
+            solver.watch()
+            if x is None:
+                return self.value, not within and infeasible(program, solver.ends)
+            second = objective.value(x)
+            self.take(program, x, low)
+        if second < bound:
+            return low, False
+        return self.value, not within or second == self.value
+
+    def _within(self, program: Program) -> bool:
+        """Say whether a program holds the best answer."""
+        return bool(np.all(np.isin(self.best, program.table.index)))
 
 
 def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
@@ -233,23 +289,3 @@ def better(program: Program, objective: Objective, x: Ints, other: Ints | None) 
     if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
         return x
     return other
-
-
-def _second_optimum(program: Program, objective: Objective, ends: float) -> Ints | None:
-    """Return the best answer that HiGHS finds on the same rows, or None if it does not finish.
-
-    Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
-    """
-    while time.monotonic() < ends:
-        # half of what is left: the wishes that follow need time as well
-        until = time.monotonic() + max(5.0, 0.5 * (ends - time.monotonic()))
-        found = highs(program, objective, until)
-        if found.status == "INFEASIBLE":
-            # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
-            found = highs(program, objective, until, presolve=False)
-        if found.status != "OPTIMAL" or found.x is None:
-            return None
-        if program.allowed(found.x):
-            return found.x
-        program = program.without(found.x)
-    return None

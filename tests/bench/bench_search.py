@@ -87,7 +87,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
 def _cp_sat_by_default(
     model: program.Program, objective: program.Objective, ends: float
 ) -> tuple[int | None, bool]:
-    plain, variables = engines._model(model, None)
+    plain, variables = engines._model(model)
     used = [(v, int(w)) for v, w in zip(variables, objective.weights, strict=True) if w]
     plain.minimize(cp_model.LinearExpr.weighted_sum([v for v, _ in used], [w for _, w in used]))
     solver = cp_model.CpSolver()

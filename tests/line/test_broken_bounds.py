@@ -78,7 +78,9 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(monkeypatch):
     held = {"material": 10**9}
     for too_high in (0, 1):
 
-        def lies(solver: Solver, program: Program, objective: Objective, *_: object) -> Solved:
+        def lies(
+            solver: Solver, program: Program, objective: Objective, *_: object, **__: object
+        ) -> Solved:
             x = solver.columns(program, poor)
             return Solved("OPTIMAL", x, objective.value(x) + too_high)  # noqa: B023
 

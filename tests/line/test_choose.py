@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from optimizer import choose as searching
-from optimizer import engines, relax
+from optimizer import engines, relax, second
 from optimizer import stage as staging
 from optimizer.choose import Choice, StageResult, choose
 from optimizer.engines import Solved
@@ -156,7 +156,7 @@ def test_an_answer_of_the_second_engine_beyond_a_real_limit_confirms_nothing(mon
             return Solved("OPTIMAL", program.with_needed_columns(np.array([1])))
         return honest(program, *given, **more)
 
-    monkeypatch.setattr(staging, "highs", too_good)
+    monkeypatch.setattr(second, "highs", too_good)
     choice = choose(made, units_of(made), ["material"], {}, Search())
     assert choice.rows.tolist() == [0]
     assert choice.stages[0].confirmed_by == "second engine"
@@ -208,7 +208,7 @@ def test_a_search_that_ends_early_states_a_bound_below_its_value(study, rows, mo
 def test_a_bound_of_one_engine_alone_is_no_proof(study, rows, values, monkeypatch):
     """An engine that calls the answer at hand optimal is not believed by itself."""
 
-    def content(program: Any, objective: Any, search: Any, ends: Any, hint: Any, _: Any) -> Solved:
+    def content(program: Any, objective: Any, search: Any, ends: Any, hint: Any, *_: Any) -> Solved:
         if objective is None or hint is None:
             return engines.cp_sat(program, objective, search, ends)
         return Solved("OPTIMAL", hint, objective.value(hint))

@@ -66,7 +66,7 @@ def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
     unimproved(patch)
     patch.setattr(staging, "best_listed", lambda *_: (False, None))
     patch.setattr(staging, "ROUNDS", 1)
-    patch.setattr(branch, "_most_shares", lambda *_: None)
+    patch.setattr(branch, "most_shares", lambda *_: None)
 
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:

@@ -141,10 +141,12 @@ def test_what_the_search_sees_of_the_rings_is_a_table():
         "columns",
         "stage",
         "ascent",
+        "apart",
         "branch",
         "greedy",
         "linear",
         "lines",
+        "second",
     )
     for name in search:
         names = matching(imports(ROOT / "optimizer" / f"{name}.py"), "optimizer")

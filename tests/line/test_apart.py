@@ -1,0 +1,145 @@
+"""Cutters apart, and large objectives within a band, against the listing of every answer."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from optimizer import apart as parting
+from optimizer import engines
+from optimizer import stage as staging
+from optimizer.choose import choose
+from optimizer.columns import Objective
+from optimizer.engines import cp_sat
+from optimizer.program import build, units_of
+from optimizer.study import Search, Wish
+from tests.line.tables import listed, random_ceilings, random_order, random_table
+
+
+def helped(patch: pytest.MonkeyPatch) -> None:
+    """Let the stage do no more than one relaxation before it takes cutters apart."""
+    patch.setattr(staging, "from_relaxation", lambda *_: None)
+    patch.setattr(staging.Stage, "_improve", lambda *_: None)
+    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+
+
+def searched(patch: pytest.MonkeyPatch) -> None:
+    """Leave the parts to the engines: list and split nothing, look for no answers but the best."""
+    helped(patch)
+    patch.setattr(parting, "best_listed", lambda *_: (False, None))
+    patch.setattr(parting, "most_shares", lambda *_: None)
+    patch.setattr(parting, "KERNEL_NODES", 0)
+    patch.setattr(staging, "settle", lambda _: False)
+
+
+def asked_once(patch: pytest.MonkeyPatch) -> None:
+    """Ask HiGHS after CP-SAT only: no best answer of a part is known before."""
+    searched(patch)
+    patch.setattr(parting, "_improve", lambda *_: None)
+
+
+@pytest.mark.parametrize(
+    ("route", "first", "tables"), [(helped, 0, 150), (searched, 1000, 150), (asked_once, 2000, 150)]
+)
+def test_the_best_of_all_cutters_is_found_and_proven(route, first, tables, monkeypatch):
+    route(monkeypatch)
+    seen: Counter[str] = Counter()
+
+    def counted(run: staging.Stage) -> list[parting.Part]:
+        parts = parting.apart(run)
+        seen.update(["apart"], parts=len(parts))
+        return parts
+
+    monkeypatch.setattr(staging, "apart", counted)
+    for seed in range(first, first + tables):
+        made, rng = random_table(seed), np.random.default_rng(seed)
+        units = units_of(made)
+        answers = listed(made, units)
+        ceilings = random_ceilings(rng, answers)
+        others = [wish for wish in random_order(rng) if wish != "cutters"]
+        order: list[Wish] = ["cutters", *others] if seed % 3 else others or ["material"]
+        if not seed % 3:
+            ceilings["cutters"] = 1.0
+        best = answers.best(order, ceilings)
+        choice = choose(made, units, order, ceilings, Search(seed=seed % 5))
+        seen.update(stage.confirmed_by for stage in choice.stages)
+        assert choice.status == ("impossible" if best is None else "proven"), (seed, choice.reasons)
+        assert ([stage.value for stage in choice.stages] or None) == best, seed
+        if best is not None:
+            assert listed(made.take(choice.rows), units).allowed(ceilings).tolist() == [True]
+    assert seen["apart"] >= 20, seen
+    if route is asked_once:
+        assert seen["parts"] >= 20, seen
+        assert seen["second engine"] >= 20, seen
+
+
+@pytest.mark.parametrize("lie", ["worse", "none"])
+def test_a_part_that_the_engines_tell_differently_is_not_proven(lie, monkeypatch):
+    """What CP-SAT says alone is no proof, whether HiGHS finds a worse answer or none."""
+    asked_once(monkeypatch)
+    honest = staging.second_optimum
+
+    def second(program: Any, objective: Objective, ends: float) -> Any:
+        x = honest(program, objective, ends)
+        return None if x is None or lie == "none" else with_more(program, objective, x)
+
+    monkeypatch.setattr(staging, "second_optimum", second)
+    monkeypatch.setattr(staging, "infeasible", lambda *_: False)
+    unproven = 0
+    for seed in range(300, 340):
+        made = random_table(seed)
+        units = units_of(made)
+        order: list[Wish] = ["cutters", "material"]
+        best = listed(made, units).best(order, {})
+        choice = choose(made, units, order, {}, Search())
+        if best is None:
+            continue
+        values = [stage.value for stage in choice.stages]
+        assert all(stage.bound <= least for stage, least in zip(choice.stages, best, strict=True))
+        if choice.status == "proven":
+            assert values == best
+        unproven += choice.status != "proven"
+    assert unproven >= 3
+
+
+def with_more(program: Any, objective: Objective, x: np.ndarray) -> np.ndarray:
+    """Return an allowed answer that is worse, or else none."""
+    for row in np.flatnonzero(x[: program.rows]):
+        for other in np.flatnonzero(program.joint == program.joint[row]):
+            rows = np.setdiff1d(np.flatnonzero(x[: program.rows]), [row])
+            y = program.with_needed_columns(np.append(rows, other))
+            if program.allowed(y) and objective.value(y) > objective.value(x):
+                return y
+    return x
+
+
+@pytest.mark.parametrize("seed", range(400, 440))
+def test_a_large_objective_is_exact_within_a_band(seed, monkeypatch):
+    """The least is told exactly where the band is narrow, and never too high a bound where it is not."""
+    made, rng = replace(random_table(seed), sums=()), np.random.default_rng(seed)
+    units = units_of(made)
+    wish: Wish = "material" if seed % 2 else "cost"
+    program = build(made, units, wish, {}, {})
+    objective = program.objectives[wish]
+    total = int(objective.weights.sum())
+    answers = listed(made, units)
+    values = np.sort(answers.values[wish][answers.allowed({})])
+    if len(values) == 0 or total < 64:
+        pytest.skip("no answer, or no large objective")
+    monkeypatch.setattr(engines, "ROW_TOTAL_MAX", total // 4)
+    monkeypatch.setattr(engines, "guard", lambda *_: None)
+    least, some = int(values[0]), int(rng.choice(values))
+    for low in (least, least - int(rng.integers(0, 3)) * objective.scale):
+        solved = cp_sat(program, objective, Search(), np.inf, band=(low, some))
+        assert solved.status in ("OPTIMAL", "FEASIBLE")
+        assert solved.x is not None
+        assert solved.bound is not None
+        assert solved.bound <= least <= objective.value(solved.x)
+        if solved.status == "OPTIMAL":
+            assert objective.value(solved.x) == solved.bound == least
+    below = cp_sat(program, objective, Search(), np.inf, band=(least - 10**6, least - 1))
+    assert below.status != "OPTIMAL" or objective.value(below.x) >= least
