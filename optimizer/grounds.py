@@ -13,9 +13,10 @@ from collections.abc import Sequence
 from typing import Literal, cast
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, ValidationError
 
 from optimizer.answer import Answer, JointRing, Piece
+from optimizer.loading import Fault, StudyError
 from optimizer.neighbours import Neighbourhood
 from optimizer.ring_changes import changes_of
 from optimizer.study import Joint, Robot, Study, Wish
@@ -24,6 +25,8 @@ from optimizer.trials import Broken, Outcome, StandingRing
 
 #: Finest units of material and money, in which all but the largest studies are counted.
 FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
+#: Most limits told of one neighbour.
+BREAKS_MOST = 20
 #: What is less is not worth a word.
 LEAST_GRAMS, LEAST_MONEY = 5e-4, 5e-3
 
@@ -72,7 +75,9 @@ class Ground(Piece):
         description="breaks: some limit. costs: allowed, and worse by the wishes in their order. as good: "
         "equal by every wish. better: never of an answer that is proven."
     )
-    breaks: list[LimitBroken]
+    breaks: list[LimitBroken] = Field(
+        max_length=BREAKS_MOST, description="At most 20; those of the joint asked about come first."
+    )
     adds: AddedTotals
     decided_by: Wish | None = Field(
         description="First wish that is not equal; null where one breaks."
@@ -104,11 +109,16 @@ def grounds_among(
     Material and money are compared in whole units of the given sizes (kg, money), as the search counts
     them. Raises StudyError, with paths below `rings`, unless every joint has one ring and all limits hold.
     """
-    near = Neighbourhood(study, rings, material_unit_kg, cost_unit)
-    place = next(
-        place for place, ref in enumerate(near.refs)
-        if (ref.robot.name, ref.joint.name) == (robot.name, joint.name)
-    )  # fmt: skip
+    try:
+        near = Neighbourhood(study, rings, material_unit_kg, cost_unit)
+        return _grounds(near, near.place_of(robot, joint))
+    except ValidationError:  # what is told holds finite numbers only
+        allowed = "inputs at which error and signal are finite numbers"
+        raise StudyError([Fault("rings", "inputs beyond all measure", allowed)]) from None
+
+
+def _grounds(near: Neighbourhood, place: int) -> list[Ground]:
+    """Return the grounds of the ring at `place`: of every change the best of its trials."""
     changes = changes_of(near, place)
     outcomes = near.tried([trial for change in changes for trial in change])
     grounds, first = [], 0
@@ -124,7 +134,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
     """Return the best trial of a change as a ground."""
     ring, row = best.trial.rings[place], best.rows[0]
     of, prices = best.trial.of, near.study.shop.prices
-    breaks = [_limit(near, one) for one in near.broken(best)]
+    breaks = [_limit(near, one) for one in near.broken(best)[:BREAKS_MOST]]
     decided = next((i for i, more in enumerate(best.counted) if more), None)
     sign = 0 if decided is None else best.counted[decided]
     ground = Ground(

@@ -14,13 +14,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.amounts import Amounts, amounts_of, distinct_more
+from optimizer.amounts import Amounts, PartKey, amounts_of, distinct_more
 from optimizer.catalogue import (
     Catalogue,
+    Floats,
     Ints,
     JointRef,
-    bore_fits,
     joint_refs,
+    least_rim_mm,
     shop_modules,
 )
 from optimizer.compose import margins
@@ -31,7 +32,7 @@ from optimizer.physics.backup import battery_life_years
 from optimizer.physics.limits import at_least, at_most, whole_units
 from optimizer.rate import Rated, rate
 from optimizer.standards.racks import RACKS
-from optimizer.study import Study, Wish
+from optimizer.study import Joint, Robot, Study, Wish
 from optimizer.table import (
     battery_limit_ua,
     tool_point_limit,
@@ -52,6 +53,9 @@ class Neighbourhood:
     ) -> None:
         self.study = study.canonical()
         self.refs = joint_refs(self.study)
+        self.places = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(self.refs)}
+        robots = {robot.name: index for index, robot in enumerate(self.study.robots)}
+        self.robot_of = np.array([robots[ref.robot.name] for ref in self.refs], dtype=np.int64)
         self.modules = shop_modules(self.study.shop)
         self.units = (material_unit_kg, cost_unit)
         given = self._places(rings)
@@ -59,6 +63,9 @@ class Neighbourhood:
         self._refuse_sizes(given)
         self.base, self.fits = self._rated(list(enumerate(self.rings)))
         self.amounts = amounts_of(self.study, self.base, self.units)
+        self.users: dict[PartKey, list[int]] = {}
+        for place, part in enumerate(self.amounts.part):
+            self.users.setdefault(part, []).append(place)
         self.parts = Counter(self.amounts.part)
         self.cutters = Counter(self.amounts.cutter.tolist())
         self._refuse_broken(given)
@@ -67,11 +74,10 @@ class Neighbourhood:
 
     def _places(self, rings: Sequence[StandingRing]) -> list[int]:
         """Return where each joint's ring stands in the list given."""
-        wanted = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(self.refs)}
         found: dict[int, int] = {}
         faults = []
         for index, ring in enumerate(rings):
-            place = wanted.get((ring.robot, ring.joint))
+            place = self.places.get((ring.robot, ring.joint))
             if place is None or place in found:
                 name = f"{ring.robot}/{ring.joint}"
                 faults.append(Fault(f"rings[{index}].joint", name, "every joint of the study once"))
@@ -156,17 +162,23 @@ class Neighbourhood:
         fits &= at_most(module, rows.per_joint(lambda r: r.head.module_max_mm))
         fits &= rows.teeth >= rows.per_joint(lambda r: r.head.teeth_min)
         fits &= rows.teeth <= rows.per_joint(lambda r: r.head.teeth_max)
-        for place, ref in enumerate(rows.joints):
-            mine = np.flatnonzero(rows.joint == place)
-            fits[mine] &= bore_fits(
-                ref, shop, module[mine], rows.teeth[mine], rows.bore_steps[mine]
-            )
+        bore, least = rows.bore_mm(), least_rim_mm(shop, self.modules)[rows.module]
+        root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
+        rim = np.asarray(geometry.rim_thickness_mm(root, bore))
+        fits &= at_least(bore, rows.per_joint(lambda r: r.joint.bore_min_mm))
+        fits &= at_most(bore, rows.per_joint(lambda r: r.joint.bore_max_mm))
+        fits &= at_least(rim, least)
+        if shop.rim_max_mm is not None:
+            fits &= at_most(rim, shop.rim_max_mm)
         return np.asarray(fits)
+
+    def place_of(self, robot: Robot, joint: Joint) -> int:
+        """Return the place of a joint in the canonical study."""
+        return self.places[robot.name, joint.name]
 
     def sharing(self, place: int) -> list[int]:
         """Return the joints whose ring is the same part as that of the joint at `place`."""
-        mine = self.amounts.part[place]
-        return [other for other, part in enumerate(self.amounts.part) if part == mine]
+        return self.users[self.amounts.part[place]]
 
     def sound(self, trial: Trial) -> bool:
         """Say whether every ring of a trial has a rim, and a hub below it: others cannot be rated."""
@@ -199,7 +211,8 @@ class Neighbourhood:
         robot = self.refs[place].robot
         target = robot.tool_point_target_um
         if target is not None:
-            others = [i for i, ref in enumerate(self.refs) if ref.robot is robot and i != place]
+            others = self.robot_of == self.robot_of[place]
+            others[place] = False
             total = new.tool_point + float(old.tool_point[others].sum())
             allowed &= total <= tool_point_limit(target, robot.tool_point_rule)
         if not allowed.any():
@@ -217,6 +230,7 @@ class Neighbourhood:
         self.rated, fits = self._rated(rings)
         kept = sum(mask.astype(np.int64) for mask in self.rated.limits.values()) + fits
         whole = len(self.rated.limits) + 1
+        self.keeps = kept == whole
         target = self.rated.catalogue.per_joint(lambda r: r.target_arcsec)
         strain = self.rated.error_arcsec / target
         amounts = amounts_of(self.study, self.rated, self.units)
@@ -273,19 +287,14 @@ class Neighbourhood:
     def _shared(self, outcome: Outcome, new: Amounts) -> Iterable[Broken]:
         """Yield the limits over several joints that a trial breaks: sums of its robots, then ceilings."""
         places = list(outcome.trial.rings)
-        for robot in {
-            self.refs[place].robot.name: self.refs[place].robot for place in places
-        }.values():
-            mine = [i for i, ref in enumerate(self.refs) if ref.robot.name == robot.name]
-
-            def summed(name: str, mine: list[int] = mine) -> float:
-                values = getattr(self.amounts, name).copy()
-                values[places] = getattr(new, name)[list(outcome.rows)]
-                return float(values[mine].sum())
-
-            target = robot.tool_point_target_um
+        points, drawn = (
+            self._sums(getattr(self.amounts, name), getattr(new, name), places, outcome.rows)
+            for name in ("tool_point", "battery_ua")
+        )
+        for index in sorted({int(self.robot_of[place]) for place in places}):
+            robot, target = self.study.robots[index], self.study.robots[index].tool_point_target_um
             if target is not None:
-                total = summed("tool_point")
+                total = float(points[index])
                 if total > tool_point_limit(target, robot.tool_point_rule):
                     reached = tool_point_reached_um(total, robot.tool_point_rule)
                     yield Broken(None, robot.name, "tool_point_target_um", reached, target, "um")
@@ -293,18 +302,24 @@ class Neighbourhood:
             most = None if battery is None else battery_limit_ua(battery)
             if battery is None or most is None or battery.life_min_years is None:
                 continue
-            if (drawn := summed("battery_ua")) > most:
+            if drawn[index] > most:
                 life = float(
                     battery_life_years(
                         battery.capacity_ah,
                         battery.usable_share,
-                        drawn,
+                        float(drawn[index]),
                         battery.self_discharge_per_year,
                     )
                 )
                 least = battery.life_min_years
                 yield Broken(None, robot.name, "battery.life_min_years", life, least, "years")
         yield from self._beyond_ceilings(outcome)
+
+    def _sums(self, old: Floats, new: Floats, places: list[int], rows: tuple[int, ...]) -> Floats:
+        """Return the sum over each robot's joints, with the new values at some places."""
+        values = old.copy()
+        values[places] = new[list(rows)]
+        return np.bincount(self.robot_of, values, len(self.study.robots)).astype(np.float64)
 
     def _beyond_ceilings(self, outcome: Outcome) -> Iterable[Broken]:
         totals: dict[Wish, tuple[float, str]] = {
@@ -343,16 +358,19 @@ class Neighbourhood:
         if outcome.allowed:
             return []
         found = list(self._wrong_width(outcome.trial))
-        for (place, ring), row in zip(outcome.trial.rings.items(), outcome.rows, strict=True):
+        for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
             if ring.heads not in ref.joint.head_counts:
                 near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
                 found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
-            one = self.rated.take(np.array([row]))
-            checks = row_checks(self.study, one.catalogue, one.tip_mm, one.gap_mm)
+        rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
+        some = self.rated.take(rows)
+        checks = row_checks(self.study, some.catalogue, some.tip_mm, some.gap_mm)
+        owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
+        for index, row in enumerate(rows.tolist()):
             found += [
-                Broken(place, None, margin.limit, margin.value, margin.allowed, margin.unit)
-                for margin in margins(self.study, one, 0, ref, checks)
+                Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
+                for margin in margins(self.study, some, index, self.refs[owners[row]], checks)
                 if not at_least(margin.margin, 0.0)
             ]
         return found + list(self._shared(outcome, self.tried_amounts))
