@@ -1,6 +1,7 @@
 // One ring: its teeth true to shape, what holds it, its error term by term, and what would lower it.
 
 import { byId, el, fill, svg, table } from "./dom.js";
+import { groundsPanel } from "./grounds.js";
 import { badge, markOf } from "./marks.js";
 import { get, post } from "./service.js";
 import { fixed, num, sig, t } from "./texts.js";
@@ -24,6 +25,7 @@ export async function showRing(shown, name) {
   last = now;
   const face = el("div", { class: "face" });
   const advice = el("div", { class: "advice" }, el("p", { class: "quiet" }, t("ring.looking")));
+  const otherwise = groundsPanel(ring, shown);
   fill(
     byId("ring"),
     el(
@@ -45,14 +47,20 @@ export async function showRing(shown, name) {
           { class: "reasons" },
           reasonsOf(ring, shown.answer).map((text) => el("li", {}, text)),
         ),
+        otherwise.node,
         budget(ring, shown.answer.basis),
       ),
       el("div", {}, el("h4", {}, t("ring.lower")), advice, margins(ring)),
     ),
   );
-  await Promise.all([drawFace(face, ring, shown), tellAdvice(advice, ring, shown)]).catch((error) => {
-    if (last === now) fill(advice, el("p", { lang: "en" }, error.message));
-  });
+  const failed = (node) => (error) => {
+    if (last === now) fill(node, el("p", { lang: "en" }, error.message));
+  };
+  await Promise.all([
+    drawFace(face, ring, shown).catch(failed(face)),
+    otherwise.tell().catch(failed(otherwise.node)),
+    tellAdvice(advice, ring, shown).catch(failed(advice)),
+  ]);
 }
 
 async function drawFace(node, ring, shown) {
