@@ -310,7 +310,7 @@ async function tellAdvice(node, ring, shown) {
       "span",
       {},
       adviceWords(change),
-      change.within ? "" : el("small", { class: "breaks" }, ` ⚠ ${t("advice.breaks")}`),
+      change.within ? "" : el("small", { class: "breaks" }, ` ⚠ ${t("advice.breaks", { fields: change.breaks.map((limit) => fieldWords(fieldOf(limit))).join(", ") })}`),
     ),
     sig(change.error_arcsec, 3),
     `−${num(100 * (1 - change.error_arcsec / found.error_arcsec), 0)} %`,
