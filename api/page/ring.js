@@ -4,7 +4,7 @@ import { byId, el, fill, svg, table } from "./dom.js";
 import { groundsPanel } from "./grounds.js";
 import { badge, markOf } from "./marks.js";
 import { get, post } from "./service.js";
-import { fixed, num, sig, t } from "./texts.js";
+import { fixed, num, sig, t, tOr } from "./texts.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "./words.js";
 
 let last = "";
@@ -332,7 +332,7 @@ function margins(ring) {
         a.margin / Math.max(1e-9, Math.abs(a.allowed)) - b.margin / Math.max(1e-9, Math.abs(b.allowed)),
     )
     .map((margin) => [
-      fieldWords(fieldOf(margin.limit)),
+      tOr(`margin.name.${fieldOf(margin.limit)}`, fieldWords(fieldOf(margin.limit))),
       sig(margin.value, 5),
       `${isLeast(margin) ? "≥" : "≤"} ${sig(margin.allowed, 5)}`,
       `${sig(margin.margin, 3)} ${unitWords(margin.unit)}`,

@@ -100,8 +100,8 @@ export function stepWords(from, to, robot) {
   return parts.length ? parts.join("; ") : t("step.same");
 }
 
-/** Limits from below; only asked where value and limit are equal, so that the numbers do not tell. */
-const LEAST = /_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+/** Limits from below (stress is told as a share of yield, from above); only asked where value and limit are equal, so that the numbers do not tell. */
+const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
 
 /** Return whether a margin's limit is one from below. */
 export function isLeast({ limit, value, allowed, margin }) {
