@@ -325,6 +325,9 @@ async function tellAdvice(node, ring, shown) {
   );
 }
 
+/** A short unit stays with its number; a long one may go to the next line. */
+const withUnit = (text, unit) => `${text}${unit.length > 5 ? " " : "\u00a0"}${unit}`;
+
 function margins(ring) {
   const rows = [...ring.margins]
     .sort(
@@ -335,7 +338,7 @@ function margins(ring) {
       tOr(`margin.name.${fieldOf(margin.limit)}`, fieldWords(fieldOf(margin.limit))),
       sig(margin.value, 5),
       `${isLeast(margin) ? "≥" : "≤"} ${sig(margin.allowed, 5)}`,
-      `${sig(margin.margin, 3)} ${unitWords(margin.unit)}`,
+      withUnit(sig(margin.margin, 3), unitWords(margin.unit)),
     ]);
   return el(
     "details",
