@@ -1,4 +1,4 @@
-"""What helps to state a study and to understand a ring: fields, scenarios, advice; as models and data."""
+"""What helps to state a study and to understand a ring: fields, scenarios, advice, grounds; as data."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from pydantic import Field
 
 from api.documents import Document, Request
-from optimizer import ErrorChange, FieldFact, Study
+from optimizer import ErrorChange, FieldFact, Ground, StandingRing, Study
 
 #: The scenarios of the checkout, which the package holds too.
 FOLDER = Path(__file__).parent / "scenarios"
@@ -55,6 +55,34 @@ class Advice(Document):
 
     error_arcsec: float = Field(description="Its error now, on the basis of the target.")
     changes: list[ErrorChange]
+
+
+class GroundsRequest(Request):
+    """The rings that stand on all joints of a study, and the joint whose ring is asked about."""
+
+    study: Study
+    joint: str = Field(max_length=200, description="Name of the joint.")
+    robot: str | None = Field(
+        default=None, max_length=200, description="Robot, where joints of several share a name."
+    )
+    rings: list[StandingRing] = Field(
+        min_length=1,
+        max_length=10_000,
+        description="One for every joint, as in an answer; together they must keep every limit of the "
+        "study. Rings of the same size and face width are one ring part.",
+    )
+    material_unit_kg: float = Field(
+        default=1e-6, ge=1e-6, le=1e6, description="As in the answer's proof: finer is equal."
+    )
+    cost_unit: float = Field(
+        default=0.01, ge=0.01, le=1e9, description="As in the answer's proof; finer is equal."
+    )
+
+
+class Grounds(Document):
+    """Why a ring is as it is: rings beside it, with what each would break, cost or save."""
+
+    grounds: list[Ground]
 
 
 @cache

@@ -116,3 +116,15 @@ ADVICE_EXAMPLES: dict[str, Any] = {
         },
     },
 }  # fmt: skip
+GROUNDS_EXAMPLES: dict[str, Any] = {
+    "table": {
+        "summary": "One ring part on two joints",
+        "value": {
+            "study": _TABLE, "joint": "turn",
+            "rings": [
+                {"robot": "table", "joint": joint, "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 2}
+                for joint in ("tilt", "turn")
+            ],
+        },
+    },
+}  # fmt: skip

@@ -16,7 +16,7 @@ from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
 import optimizer
-from api.aids import AdviceRequest
+from api.aids import AdviceRequest, GroundsRequest
 from api.documents import CompareRequest, JudgeRequest, RateRequest
 from api.problems import ProblemDetails
 from api.routes import ROUTERS
@@ -50,6 +50,7 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
         CompareRequest,
         SweepRequest,
         AdviceRequest,
+        GroundsRequest,
         ProblemDetails,
     ):
         schema = model.model_json_schema(ref_template="#/components/schemas/{model}")

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from optimizer.fields import field_facts as study_fields
     from optimizer.front import front as find_front
     from optimizer.front_points import Front
+    from optimizer.grounds import Ground, grounds_among, grounds_of
     from optimizer.handover.bundle import sheets as make_sheets
     from optimizer.handover.handed import SheetKind, Sheets
     from optimizer.judge import judge as judge_answer
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
     from optimizer.sweep import table as sweep_table
     from optimizer.sweep import table_bytes
     from optimizer.sweep import tabled as sweep_rows
+    from optimizer.trials import StandingRing
 
 __all__ = [
     "Answer",
@@ -61,9 +63,11 @@ __all__ = [
     "Fault",
     "FieldFact",
     "Front",
+    "Ground",
     "JointRing",
     "SheetKind",
     "Sheets",
+    "StandingRing",
     "Study",
     "StudyError",
     "SweepPlan",
@@ -77,6 +81,8 @@ __all__ = [
     "find_front",
     "find_joint",
     "find_path",
+    "grounds_among",
+    "grounds_of",
     "judge_answer",
     "load_answer",
     "load_piece",
@@ -108,9 +114,11 @@ _HOMES = {
     "Fault": ("loading", "Fault"),
     "FieldFact": ("fields", "FieldFact"),
     "Front": ("front_points", "Front"),
+    "Ground": ("grounds", "Ground"),
     "JointRing": ("answer", "JointRing"),
     "SheetKind": ("handover.handed", "SheetKind"),
     "Sheets": ("handover.handed", "Sheets"),
+    "StandingRing": ("trials", "StandingRing"),
     "Study": ("study", "Study"),
     "StudyError": ("loading", "StudyError"),
     "SweepPlan": ("sweep", "Plan"),
@@ -124,6 +132,8 @@ _HOMES = {
     "find_front": ("front", "front"),
     "find_joint": ("single", "find_joint"),
     "find_path": ("paths", "resolve"),
+    "grounds_among": ("grounds", "grounds_among"),
+    "grounds_of": ("grounds", "grounds_of"),
     "judge_answer": ("judge", "judge"),
     "load_answer": ("loading", "load_answer"),
     "load_piece": ("loading", "load_piece"),

@@ -41,6 +41,9 @@ class ErrorChange(Piece):
         description="Error of the joint with it, on the basis of the target."
     )
     within: bool = Field(description="Whether every other limit of the joint still holds.")
+    breaks: list[str] = Field(
+        description="Fields of the study whose limit it breaks, such as head_counts; empty if within."
+    )
 
 
 def changes(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[ErrorChange]:
@@ -76,8 +79,14 @@ def _rated(
         return None
     broken = [fault for fault in faults if not fault.startswith("angle_target_arcsec")]
     return ErrorChange(
-        kind=kind, value=value, text=text, error_arcsec=changed.error_arcsec, within=not broken
-    )
+        kind=kind, value=value, text=text, error_arcsec=changed.error_arcsec, within=not broken,
+        breaks=[_field(fault) for fault in broken],
+    )  # fmt: skip
+
+
+def _field(fault: str) -> str:
+    """Return the field that a fault of `rate_one` begins with."""
+    return fault.replace(":", " ").split(" ")[0]
 
 
 def _heads(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:

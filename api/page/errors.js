@@ -1,6 +1,7 @@
 // What the API finds wrong, at the fields it names: in words of the catalogue where it has any, else in the API's.
 
 import { button, byId, el, fill } from "./dom.js";
+import { allowedWords } from "./fault_words.js";
 import { label } from "./fields.js";
 import { at, current } from "./study.js";
 import { has, t, tOr } from "./texts.js";
@@ -28,9 +29,9 @@ export function showErrors(problem) {
     el(
       "p",
       {},
-      el("strong", {}, `${problem.title ?? ""}.`),
-      " ",
-      el("span", { lang: "en" }, problem.detail ?? ""),
+      faults.length
+        ? el("strong", {}, t("fault.count", { count: faults.length }))
+        : el("span", { lang: "en" }, el("strong", {}, `${problem.title ?? ""}.`), ` ${problem.detail ?? ""}`),
     ),
     el(
       "ul",
@@ -52,7 +53,8 @@ export function showErrors(problem) {
 
 /** Return what is wrong: in the reader's words where there are any, else in the API's with our labels. */
 function words(fault) {
-  if (/this field is required$/.test(fault.detail)) return t("fault.required");
+  const known = allowedWords(fault.detail);
+  if (known) return known;
   const names = fault.twice ? [fault.twice] : [...twice(fault).keys()];
   if (names.length) return t("fault.twice", { names: names.join(", ") });
   const detail = fault.detail.replace(/\b[a-z]+(?:_[a-z0-9]+)+\b/g, (name) =>

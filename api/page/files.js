@@ -31,7 +31,7 @@ export function showFiles(study, shown, front) {
     ],
     [
       "files.joints",
-      () => save(`${name}.joints.csv`, jointsCsv(shown.answer), "text/csv"),
+      () => save(`${name}.joints.csv`, jointsCsv(shown.answer, shown.study), "text/csv"),
       Boolean(shown?.answer.rings.length),
     ],
     [
@@ -146,8 +146,15 @@ async function fetchFile(id, name, type) {
   save(name, await response.arrayBuffer(), type);
 }
 
-/** One line per joint, numbers plain and unrounded; a text that a spreadsheet would run is disarmed. */
-export function jointsCsv(answer) {
+/** One line per joint in the study's order, numbers plain and unrounded; a text that a spreadsheet would run is disarmed. */
+export function jointsCsv(answer, study) {
+  const order = new Map(
+    study.robots
+      .flatMap((robot) => robot.joints.map((joint) => JSON.stringify([robot.name, joint.name])))
+      .map((name, place) => [name, place]),
+  );
+  const place = (ring) => order.get(JSON.stringify([ring.robot, ring.joint])) ?? order.size;
+  const rings = [...answer.rings].sort((a, b) => place(a) - place(b));
   const skip = ["budget", "margins", "electronics", "head_angles_deg"];
   const names = Object.keys(answer.rings[0]).filter((name) => !skip.includes(name));
   const cell = (value) => {
@@ -155,7 +162,7 @@ export function jointsCsv(answer) {
     return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
   };
   return (
-    [names, ...answer.rings.map((ring) => names.map((name) => ring[name]))]
+    [names, ...rings.map((ring) => names.map((name) => ring[name]))]
       .map((row) => row.map(cell).join(","))
       .join("\n") + "\n"
   );

@@ -59,6 +59,12 @@ export function studyOf(point, job) {
   return { ...job.study, wishes, target: { ...job.study.target, angle_target_arcsec: point.targets[0] } };
 }
 
+/** Return whether every joint has an angle target of its own. */
+const ownTargets = (study) =>
+  (study.robots ?? []).every((robot) =>
+    (robot.joints ?? []).every((joint) => typeof joint.angle_target_arcsec === "number"),
+  );
+
 /** The panel of the trade-off; `choose` is told a point, `target` a target that was moved. */
 export class Front {
   constructor(choose, target) {
@@ -110,11 +116,12 @@ export class Front {
         up,
         null,
       ),
-      this.#plot(this.robot ? t("front.tool", { robot: this.robot }) : t("front.error"), error, {
-        limit: Number(limit),
-        keys,
-        unit: this.robot ? "µm" : "arcsec",
-      }),
+      this.#plot(
+        this.robot ? t("front.tool", { robot: this.robot }) : t("front.error"),
+        error,
+        // where every joint has a target of its own, the shared one bounds nothing
+        this.robot === null && ownTargets(study) ? null : { limit: Number(limit), keys, unit: this.robot ? "µm" : "arcsec" },
+      ),
     );
     if (held) byId("front-target")?.focus();
   }

@@ -1,9 +1,10 @@
 // One ring: its teeth true to shape, what holds it, its error term by term, and what would lower it.
 
 import { byId, el, fill, svg, table } from "./dom.js";
+import { groundsPanel } from "./grounds.js";
 import { badge, markOf } from "./marks.js";
 import { get, post } from "./service.js";
-import { fixed, num, sig, t } from "./texts.js";
+import { fixed, num, sig, t, tOr } from "./texts.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "./words.js";
 
 let last = "";
@@ -24,6 +25,7 @@ export async function showRing(shown, name) {
   last = now;
   const face = el("div", { class: "face" });
   const advice = el("div", { class: "advice" }, el("p", { class: "quiet" }, t("ring.looking")));
+  const otherwise = groundsPanel(ring, shown);
   fill(
     byId("ring"),
     el(
@@ -45,14 +47,20 @@ export async function showRing(shown, name) {
           { class: "reasons" },
           reasonsOf(ring, shown.answer).map((text) => el("li", {}, text)),
         ),
+        otherwise.node,
         budget(ring, shown.answer.basis),
       ),
       el("div", {}, el("h4", {}, t("ring.lower")), advice, margins(ring)),
     ),
   );
-  await Promise.all([drawFace(face, ring, shown), tellAdvice(advice, ring, shown)]).catch((error) => {
-    if (last === now) fill(advice, el("p", { lang: "en" }, error.message));
-  });
+  const failed = (node) => (error) => {
+    if (last === now) fill(node, el("p", { lang: "en" }, error.message));
+  };
+  await Promise.all([
+    drawFace(face, ring, shown).catch(failed(face)),
+    otherwise.tell().catch(failed(otherwise.node)),
+    tellAdvice(advice, ring, shown).catch(failed(advice)),
+  ]);
 }
 
 async function drawFace(node, ring, shown) {
@@ -302,7 +310,7 @@ async function tellAdvice(node, ring, shown) {
       "span",
       {},
       adviceWords(change),
-      change.within ? "" : el("small", { class: "breaks" }, ` ⚠ ${t("advice.breaks")}`),
+      change.within ? "" : el("small", { class: "breaks" }, ` ⚠ ${t("advice.breaks", { fields: change.breaks.map((limit) => fieldWords(fieldOf(limit))).join(", ") })}`),
     ),
     sig(change.error_arcsec, 3),
     `−${num(100 * (1 - change.error_arcsec / found.error_arcsec), 0)} %`,
@@ -317,6 +325,9 @@ async function tellAdvice(node, ring, shown) {
   );
 }
 
+/** A short unit stays with its number; a long one may go to the next line. */
+const withUnit = (text, unit) => `${text}${unit.length > 5 ? " " : "\u00a0"}${unit}`;
+
 function margins(ring) {
   const rows = [...ring.margins]
     .sort(
@@ -324,10 +335,10 @@ function margins(ring) {
         a.margin / Math.max(1e-9, Math.abs(a.allowed)) - b.margin / Math.max(1e-9, Math.abs(b.allowed)),
     )
     .map((margin) => [
-      fieldWords(fieldOf(margin.limit)),
+      tOr(`margin.name.${fieldOf(margin.limit)}`, fieldWords(fieldOf(margin.limit))),
       sig(margin.value, 5),
       `${isLeast(margin) ? "≥" : "≤"} ${sig(margin.allowed, 5)}`,
-      `${sig(margin.margin, 3)} ${unitWords(margin.unit)}`,
+      withUnit(sig(margin.margin, 3), unitWords(margin.unit)),
     ]);
   return el(
     "details",

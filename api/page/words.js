@@ -64,21 +64,33 @@ export function changeWords(study, change) {
 /** Return the change of an error in words. */
 export const adviceWords = (change) => t(`advice.${change.kind}`, { value: num(change.value, 3) });
 
-/** Return what a step from one point of a front to the next costs, in words. */
-export function stepWords(from, to, robot) {
+function addsParts(adds) {
   const parts = [];
-  for (const name of ["cutters", "ring_parts", "heads"]) {
-    const more = to.totals[name] - from.totals[name];
-    if (more) parts.push(t(`step.${name}.${more > 0 ? "more" : "fewer"}`, { count: Math.abs(more) }));
-  }
-  const grams = 1e3 * (to.totals.material_kg - from.totals.material_kg);
+  for (const name of ["cutters", "ring_parts", "heads"])
+    if (adds[name])
+      parts.push(t(`step.${name}.${adds[name] > 0 ? "more" : "fewer"}`, { count: Math.abs(adds[name]) }));
+  const grams = 1e3 * adds.material_kg;
   if (Math.abs(grams) >= 5e-4)
     parts.push(t(grams > 0 ? "step.heavier" : "step.lighter", { grams: sig(Math.abs(grams), 3) }));
-  if (to.totals.cost && from.totals.cost) {
-    const money = to.totals.cost.total - from.totals.cost.total;
-    if (Math.abs(money) >= 5e-3)
-      parts.push(t(money > 0 ? "step.dearer" : "step.cheaper", { money: num(Math.abs(money), 2) }));
-  }
+  if (Math.abs(adds.money ?? 0) >= 5e-3)
+    parts.push(t(adds.money > 0 ? "step.dearer" : "step.cheaper", { money: num(Math.abs(adds.money), 2) }));
+  return parts;
+}
+
+/** Return what is added to the totals, and saved, in words. */
+export const addsWords = (adds) => addsParts(adds).join(", ") || t("step.same");
+
+/** Return what a step from one point of a front to the next costs, in words. */
+export function stepWords(from, to, robot) {
+  const more = (name) => to.totals[name] - from.totals[name];
+  const priced = to.totals.cost && from.totals.cost;
+  const parts = addsParts({
+    cutters: more("cutters"),
+    ring_parts: more("ring_parts"),
+    heads: more("heads"),
+    material_kg: more("material_kg"),
+    money: priced ? to.totals.cost.total - from.totals.cost.total : null,
+  });
   const arrow = (key, a, b, digits) => {
     if (sig(a, digits) !== sig(b, digits))
       parts.push(t(key, { from: sig(a, digits), to: sig(b, digits), robot }));
@@ -88,8 +100,8 @@ export function stepWords(from, to, robot) {
   return parts.length ? parts.join("; ") : t("step.same");
 }
 
-/** Limits from below; only asked where value and limit are equal, so that the numbers do not tell. */
-const LEAST = /_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+/** Limits from below (stress is told as a share of yield, from above); only asked where value and limit are equal, so that the numbers do not tell. */
+const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
 
 /** Return whether a margin's limit is one from below. */
 export function isLeast({ limit, value, allowed, margin }) {

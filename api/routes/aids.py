@@ -10,9 +10,17 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.aids import Advice, AdviceRequest, FieldList, ScenarioList, scenarios
+from api.aids import (
+    Advice,
+    AdviceRequest,
+    FieldList,
+    Grounds,
+    GroundsRequest,
+    ScenarioList,
+    scenarios,
+)
 from api.body import read_body, read_model
-from api.examples import ADVICE_EXAMPLES
+from api.examples import ADVICE_EXAMPLES, GROUNDS_EXAMPLES
 from api.problems import FieldProblem, Problem, map_faults
 from api.routes.answers import body_of, json_response, problems
 from api.service import Here
@@ -22,6 +30,7 @@ from optimizer import (
     ToothOutline,
     error_changes,
     find_joint,
+    grounds_among,
     outline_of_tooth,
     rate_one,
     study_fields,
@@ -115,3 +124,32 @@ def _advise(raw: bytes) -> dict[str, Any]:
         "error_arcsec": ring.error_arcsec,
         "changes": [change.model_dump(mode="json") for change in changes],
     }
+
+
+@router.post(
+    "/grounds", operation_id="explain_ring", summary="Tell why a ring is as it is",
+    response_model=Grounds, responses=problems(408, 413, 415, 422),
+    openapi_extra=body_of("GroundsRequest", GROUNDS_EXAMPLES),
+)  # fmt: skip
+async def explain_ring(request: Request, here: Here) -> Response:
+    """Rate rings beside the one that stands and tell what each would break, cost or save.
+
+    More and fewer teeth, a thinner and a thicker rim, fewer and more heads, a part of its own, the other
+    ring parts; a change of a shared ring part is made on all its joints. Nothing is solved, only rated:
+    that no other ring at all is better is what the proof of the answer says.
+    """
+    raw = await read_body(request, here.settings)
+    return json_response(await run_sync(_grounds, raw))
+
+
+def _grounds(raw: bytes) -> dict[str, Any]:
+    body = read_model(raw, GroundsRequest)
+    try:
+        found = grounds_among(
+            body.study, body.rings, *find_joint(body.study, body.joint, body.robot),
+            body.material_unit_kg, body.cost_unit,
+        )  # fmt: skip
+    except StudyError as error:
+        errors = map_faults(error.faults, json.loads(raw))
+        raise Problem("invalid", "These rings do not stand on this study.", errors) from None
+    return {"grounds": [ground.model_dump(mode="json") for ground in found]}

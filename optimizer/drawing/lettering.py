@@ -7,6 +7,7 @@ Sans. Greek letters come from the standard PDF font Symbol. A subscript is writt
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -49,11 +50,18 @@ def width(text: str, font_size: float, bold: bool = False, markup: bool = False)
 
 
 def printable(text: str, font: str) -> str:
-    """Return the text with characters that the font does not hold as question marks."""
+    """Return the text with characters that the font does not hold as question marks.
+
+    Signs without a width of their own, which join or colour pictures, leave none.
+    """
     if font == "Symbol":
         return text
     held = fonts().getFont(font).face.charToGlyph
-    return "".join(c if ord(c) in held else "?" for c in text)
+    return "".join(
+        c if ord(c) in held else "?"
+        for c in text
+        if ord(c) in held or unicodedata.category(c) not in ("Cf", "Mn", "Me", "Sk")
+    )
 
 
 @cache

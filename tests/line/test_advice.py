@@ -37,6 +37,15 @@ def test_a_second_head_comes_first_for_a_single_one() -> None:
     assert found[0].within
 
 
+def test_the_limits_that_a_change_breaks_are_named() -> None:
+    study, robot, joint, ring = one(1, 100, head_counts=[1], tip_max_mm=104)
+    found = {change.kind: change for change in changes(study, robot, joint, ring)}
+    assert found["heads"].breaks == ["head_counts"]
+    assert found["larger"].breaks == ["tip_max_mm"]
+    assert found["flank_class"].breaks == []
+    assert all(change.within == (change.breaks == []) for change in found.values())
+
+
 def test_changes_help_and_stand_in_order() -> None:
     for heads in (1, 2, 3):
         study, robot, joint, ring = one(heads, 96)

@@ -16,6 +16,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     "light": {},
     "dark": {"color_scheme": "dark", "locale": "de-DE"},
     "narrow": {"viewport": {"width": 390, "height": 844}},
+    "narrow German": {"viewport": {"width": 390, "height": 844}, "locale": "de-DE"},
 }
 HOSTILE = [
     "<img src=x onerror=alert(1)>",

@@ -108,7 +108,7 @@ def test_faults_have_the_labels_of_the_page(open_page: Opener) -> None:
     cell(page, 0, "bore_min_mm").fill("99")
     cell(page, 0, "bore_min_mm").press("Tab")
     expect(page.locator("#faults li").first).to_have_text(
-        "base, Bohrung bis: allowed: at least Bohrung ab = 99"
+        "base, Bohrung bis: mindestens 99 (Bohrung ab)"
     )
 
 

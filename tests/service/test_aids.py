@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from optimizer import load_study, rate_one, study_fields
+from optimizer import grounds_of, load_answer, load_study, rate_one, study_fields
 from optimizer.physics.profile import tooth
 from optimizer.standards.racks import RACKS
 from tests.service.running import ROOT, Running, study
@@ -114,6 +114,51 @@ def test_advice_is_what_rating_the_changed_ring_gives(shared: Running) -> None:
     assert unknown.status_code == 422
 
 
+def asked_of(document: dict[str, Any], answer: dict[str, Any], joint: str) -> dict[str, Any]:
+    """Return the body that asks for the grounds of a joint's ring in an answer."""
+    names = ("robot", "joint", "module_mm", "teeth", "bore_mm", "heads")
+    rings = [{name: ring[name] for name in names} for ring in answer["rings"]]
+    return {"study": document, "joint": joint, "rings": rings}
+
+
+def test_grounds_are_those_of_the_answer(shared: Running) -> None:
+    document = study("grounds", joints=2)
+    made = shared.submit(document, wait=20).json()["answer"]
+    body = asked_of(document, made, "j0")
+    given = shared.http.post("/v1/grounds", json=body)
+    assert given.status_code == 200
+    loaded, answer = load_study(json.dumps(document)), load_answer(json.dumps(made))
+    wanted = grounds_of(loaded, answer, loaded.robots[0], loaded.robots[0].joints[0])
+    assert given.json()["grounds"] == [ground.model_dump(mode="json") for ground in wanted]
+    assert {ground.outcome for ground in wanted} <= {"breaks", "costs", "as good"}
+    named = shared.http.post("/v1/grounds", json=body | {"robot": "arm"}).json()
+    assert named == given.json()
+
+
+def test_grounds_of_rings_that_do_not_stand_are_refused_at_their_field(shared: Running) -> None:
+    document = study("no grounds", joints=2)
+    body = asked_of(document, shared.submit(document, wait=20).json()["answer"], "j0")
+
+    def refused(**changes: Any) -> list[str]:
+        rings = [body["rings"][0] | changes, *body["rings"][1:]]
+        problem = shared.http.post("/v1/grounds", json=body | {"rings": rings})
+        assert problem.status_code == 422
+        return [error["pointer"] for error in problem.json()["errors"]]
+
+    assert refused(teeth=7) == ["/rings/0"]
+    assert refused(module_mm=0.93) == ["/rings/0/module_mm"]
+    assert refused(bore_mm=66.0123) == ["/rings/0/bore_mm"]
+    assert refused(joint="none") == ["/rings/0/joint"]
+    assert refused(teeth=0) == ["/rings/0/teeth"]
+    assert refused(colour="red") == ["/rings/0/colour"]
+    for wrong in ({"joint": "none"}, {"rings": body["rings"][:1]}, {"rings": []}):
+        given = shared.http.post("/v1/grounds", json=body | wrong)
+        assert given.status_code == 422
+        assert given.json()["errors"][0]["pointer"] == f"/{next(iter(wrong))}"
+    loose = shared.http.post("/v1/grounds", json=body | {"study": document | {"odd": 1}})
+    assert loose.json()["errors"][0]["pointer"] == "/study/odd"
+
+
 def test_drawings_and_tables_come_as_files(shared: Running) -> None:
     made = shared.http.post(
         "/v1/studies", params={"find": "sheets"}, json=study("files", joints=2),
@@ -184,8 +229,10 @@ def test_inputs_beyond_all_measure_are_refused(shared: Running) -> None:
         "study": study("dead", head={"bandwidth_hz": 5e-324}), "joint": "j0", "module_mm": 1,
         "teeth": 90, "bore_mm": 66, "heads": 1,
     }  # fmt: skip
-    for path in ("/v1/advice", "/v1/ratings"):
-        given = shared.http.post(path, json=body)
+    size = {name: body[name] for name in ("joint", "module_mm", "teeth", "bore_mm", "heads")}
+    stand = {"study": body["study"], "joint": "j0", "rings": [size | {"robot": "arm"}]}
+    for path, asked in (("/v1/advice", body), ("/v1/ratings", body), ("/v1/grounds", stand)):
+        given = shared.http.post(path, json=asked)
         assert (given.status_code, given.json()["code"]) == (422, "invalid")
 
 
@@ -195,12 +242,16 @@ def test_no_call_of_the_page_brings_a_solver_into_the_server() -> None:
 import json, sys
 import api.app
 from api.aids import scenarios
-from api.routes.aids import _advise
+from api.routes.aids import _advise, _grounds
 from api.routes.page import files, languages
 from optimizer import outline_of_tooth, study_fields
 study = json.loads(scenarios()["two_joint_table"][1])
 ring = {"joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1}
 assert _advise(json.dumps({"study": study, **ring}).encode())["changes"]
+alone = {"robot": "table", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 2}
+rings = [{"joint": joint, **alone} for joint in ("turn", "tilt")]
+asked = {"study": study, "joint": "turn", "rings": rings}
+assert _grounds(json.dumps(asked).encode())["grounds"]
 assert files() and languages() and study_fields() and outline_of_tooth(1.0, 50)
 heavy = {"ortools", "scipy", "reportlab", "ezdxf", "openpyxl", "OCP", "matplotlib"}
 print(sorted({name.split(".")[0] for name in sys.modules} & heavy))
