@@ -157,20 +157,21 @@ class Stage:
         self.take(program, from_relaxation(program, relaxed))
         if self.value > self.low and not self.enough() and self.improving:
             before = self.value
-            self._improve(relaxed)
-            # what found nothing better will not soon: the rows hardly change
-            self.improving = self.value < before or program.rows <= SMALL_ROWS
+            ended = self._improve(relaxed)
+            # what found nothing better will not soon: the rows hardly change, least those of a large program
+            more = self.value < before and not (ended and program.rows >= CLIMB_ROWS)
+            self.improving = more or program.rows <= SMALL_ROWS
         self.last = portable(program, relaxed.bound.whole)
         self.tell(self.low)
         return relaxed
 
-    def _improve(self, relaxed: Relaxed) -> None:
-        """Look for a better answer among the rows that cost the bound least."""
+    def _improve(self, relaxed: Relaxed) -> bool:
+        """Look for a better answer among the rows that cost the bound least; True if theirs is known best."""
         program, solver = self.program, self.solver
         if self.kernel > KERNEL_LARGEST:
             whole = relaxed.bound.whole
             self.take(program, greedy(program, self._objective, whole.joints / whole.scale))
-            return
+            return False
         order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
         mine = np.searchsorted(program.table.index, np.sort(self.best))
         kernel = np.union1d(order[: self.kernel], mine)
@@ -179,6 +180,7 @@ class Stage:
         )  # fmt: skip
         solver.watch()
         self.take(program, found.x)
+        return found.status == "OPTIMAL"
 
     def _listed(self, relaxed: Relaxed) -> bool:
         """List all better answers, if they are few, and take the best."""

@@ -23,7 +23,7 @@ from tests.line.tables import listed, random_ceilings, random_order, random_tabl
 def helped(patch: pytest.MonkeyPatch) -> None:
     """Let the stage do no more than one relaxation before it takes cutters apart."""
     patch.setattr(staging, "from_relaxation", lambda *_: None)
-    patch.setattr(staging.Stage, "_improve", lambda *_: None)
+    patch.setattr(staging.Stage, "_improve", lambda *_: False)
     patch.setattr(staging, "best_listed", lambda *_: (False, None))
 
 

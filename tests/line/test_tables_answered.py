@@ -71,7 +71,7 @@ def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:
     """Look for no better answer near the relaxation: the listing has to find it."""
-    patch.setattr(staging.Stage, "_improve", lambda *_: None)
+    patch.setattr(staging.Stage, "_improve", lambda *_: False)
     patch.setattr(staging, "from_relaxation", lambda *_: None)
 
 
