@@ -189,9 +189,9 @@ def _tried(ground: Ground) -> str:
     rim = f"{ground.rim_mm:.3g} mm (bore {ground.bore_mm:g} mm)"
     heads = counted(ground.heads, "head")
     return {
-        "larger": f"one tooth more ({ring})",
+        "larger": f"larger ({ring})",
         "largest": f"as many teeth as fit ({ring})",
-        "smaller": f"one tooth fewer ({ring})",
+        "smaller": f"smaller ({ring})",
         "thinner": f"a rim of {rim}",
         "thinnest": f"the thinnest rim, {rim}",
         "thicker": f"a rim of {rim}",

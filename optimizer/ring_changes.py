@@ -1,6 +1,6 @@
 """What is tried beside a ring that stands: other teeth, rims, heads, a part of its own, other parts.
 
-A change is a list of trials of which the best is told: one tooth more may need another bore, one head fewer
+A change is a list of trials of which the best is told: a tooth more may need another bore, one head fewer
 a thicker rim. A change of a ring part that joints share is made on all of them.
 """
 
@@ -31,10 +31,11 @@ def changes_of(near: Neighbourhood, place: int) -> list[list[Trial]]:
 def _sizes_and_heads(near: Neighbourhood, place: int) -> Iterator[list[Trial]]:
     """Yield the changes of size, rim and heads."""
     ring, ref = near.rings[place], near.refs[place]
-    for kind, teeth in _tooth_counts(near, place):
-        bores = _bores(near, place, teeth)
+    for kind, counts in _tooth_counts(near, place):
         yield [
-            _together(near, place, kind, ring._replace(teeth=teeth, bore_steps=b)) for b in bores
+            _together(near, place, kind, ring._replace(teeth=teeth, bore_steps=b))
+            for teeth in counts
+            for b in _bores(near, place, teeth)
         ]
     for kind, steps in _bore_steps(near, place):
         yield [_together(near, place, kind, ring._replace(bore_steps=steps))]
@@ -55,19 +56,23 @@ def _together(near: Neighbourhood, place: int, kind: str, ring: Ring) -> Trial:
     return Trial(kind, {place: ring, **{o: r for o, r in rings.items() if o != place}})
 
 
-def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, int]]:
-    """Yield one tooth more, as many as the tips of all joints that share it let pass, one fewer."""
+def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[int]]]:
+    """Yield a tooth or two more, as many as the tips of all joints that share it let pass, and fewer.
+
+    One more alone would tell of even counts what odd ones do not suffer.
+    """
     ring, ref = near.rings[place], near.refs[place]
     most = ring.teeth
     for other in near.sharing(place):
         module, teeth = tooth_window(near.refs[other], near.study.shop, near.modules)
         count = int(teeth[module == ring.module].max(initial=ring.teeth))
         most = count if other == place else min(most, count)
-    yield "larger", ring.teeth + 1
-    if most > ring.teeth + 1:
-        yield "largest", most
-    if ring.teeth > ref.head.teeth_min:
-        yield "smaller", ring.teeth - 1
+    yield "larger", [ring.teeth + 1, ring.teeth + 2]
+    if most > ring.teeth + 2:
+        yield "largest", [most]
+    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= ref.head.teeth_min]
+    if fewer:
+        yield "smaller", fewer
 
 
 def _bore_steps(near: Neighbourhood, place: int) -> Iterator[tuple[str, int]]:

@@ -32,6 +32,10 @@ Rows = NDArray[np.intp]
 MARGIN, RIM_MARGINS = 0.25, 2.0
 #: Margin that is never halved again.
 MARGIN_LEAST = 1e-3
+#: How small the margin of joints that have rings becomes beside that of joints without any.
+NEAR_LEAST = 1.0 / 16.0
+#: Limits of size that a row of a joint without any ring may break: all of them.
+ALL_BROKEN = 99
 #: Most rows of the widened catalogue; beyond it margins are halved until it fits.
 ROWS_MOST = 400_000
 
@@ -67,31 +71,42 @@ class Universe:
     margin: float
 
 
-def universe(study: Study, most_broken: dict[int, int], margin: float = MARGIN) -> Universe:
+def universe(
+    study: Study, most_broken: dict[int, int], margin: float = MARGIN, near: float = MARGIN
+) -> Universe:
     """Return the rows of a canonical study's joints that break at most so many limits of size.
 
     `most_broken` gives per joint how many of the limits on size alone a row may break (those on
     physics come in addition). Where the rows would be too many, rows that break two leave first, then
-    the margin shrinks; see `margin`.
+    the margin of joints that may break a few only shrinks (`near`): a joint without any ring is looked at
+    as far out as possible. Then every margin shrinks. The smallest is told; see `margin`.
     """
     limits = tuple(limits_of(study))
-    rows = _within_reach(study, limits, most_broken, margin)
+    near = min(near, margin)
+    rows = _within_reach(study, limits, most_broken, margin, near)
     if rows is None and 2 in most_broken.values():
         fewer = {index: 1 if most == 2 else most for index, most in most_broken.items()}
-        return universe(study, fewer, margin)
+        return universe(study, fewer, margin, near)
     if rows is None:
-        return universe(study, most_broken, margin / 2.0)
+        several = {most < ALL_BROKEN for most in most_broken.values()}
+        if len(several) > 1 and near > NEAR_LEAST * margin:
+            return universe(study, most_broken, margin, near / 2.0)
+        return universe(study, most_broken, margin / 2.0, near / 2.0)
     rated = _rated_at_every_gap(study, rows)
     joints = _joint_rows(study, limits, rated)
-    return Universe(study, limits, rated, joints, margin)
+    return Universe(study, limits, rated, joints, near)
 
 
 def _within_reach(
-    study: Study, limits: tuple[Limit, ...], most_broken: dict[int, int], margin: float
+    study: Study, limits: tuple[Limit, ...], most_broken: dict[int, int], margin: float, near: float
 ) -> Catalogue | None:
-    """Return the rows of the study widened by a margin; None if they are too many."""
+    """Return the rows of the study widened by its margins; None if they are too many."""
+    margins = [
+        near if most_broken.get(index, 0) < ALL_BROKEN else margin
+        for index in range(len(joint_refs(study)))
+    ]
     try:
-        rows = _counted(study, catalogue(_widened(study, margin)))
+        rows = _counted(study, catalogue(_widened(study, margin, margins)))
     except StudyError:
         return None  # even the catalogue refuses so many
     rows = rows.take(_few_broken(study, limits, rows, most_broken))
@@ -101,8 +116,12 @@ def _within_reach(
 # -- widening -----------------------------------------------------------------------------------------
 
 
-def _widened(study: Study, margin: float) -> Study:
-    """Return the study with every window of size wider; used for the catalogue only."""
+def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
+    """Return the study with every window of size wider; used for the catalogue only.
+
+    Joints have margins of their own, in the order of the canonical study.
+    """
+    of_joint = iter(of_joints)
     shop = study.shop.model_copy(
         update={
             "rim_min_mm": study.shop.rim_min_mm * (1.0 - RIM_MARGINS * margin),
@@ -111,7 +130,7 @@ def _widened(study: Study, margin: float) -> Study:
         }
     )
     robots = [
-        robot.model_copy(update={"joints": [_wide_joint(j, margin) for j in robot.joints]})
+        robot.model_copy(update={"joints": [_wide_joint(j, next(of_joint)) for j in robot.joints]})
         for robot in study.robots
     ]
     heads = {name: _wide_head(head, study.shop, margin) for name, head in study.heads.items()}

@@ -30,7 +30,7 @@ from optimizer.reliefs import SINGLES_MAX, Relief, candidates, singles
 from optimizer.shop_reliefs import shop_reliefs
 from optimizer.study import Study
 from optimizer.table import table_of
-from optimizer.universe import MARGIN, universe
+from optimizer.universe import ALL_BROKEN, MARGIN, universe
 from optimizer.why_words import Words
 
 Status = Literal["possible", "impossible", "undecided"]
@@ -59,7 +59,9 @@ def blocked(study: Study) -> Blocked:
         # joints without a ring are looked at wherever a ring could be; others only as far as one or
         # two limits go, and not at all where nothing ties joints to each other
         near = 2 if summed else 0
-        easing = Easing(universe(study, {i: near if has else 99 for i, has in enumerate(have)}))
+        easing = Easing(
+            universe(study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)})
+        )
         stuck = np.flatnonzero(~have).tolist()
         parts = [*(joint_blockers(easing.world, index) for index in stuck), *parts]
     blockers = tuple(blocker for part in parts for blocker in part.blockers)

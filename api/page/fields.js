@@ -42,7 +42,7 @@ export function read(text, fact) {
       const parts = text
         .split(/[;\s]+|,\s+/)
         .filter(Boolean)
-        .map(typed);
+        .map((part) => typed(part, fact.unit));
       return fact.choices.length && parts.length === 1 && typeof parts[0] === "string" ? parts[0] : parts;
     }
     case "other":

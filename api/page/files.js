@@ -157,7 +157,9 @@ export function jointsCsv(answer, study) {
   const rings = [...answer.rings].sort((a, b) => place(a) - place(b));
   const skip = ["budget", "margins", "electronics", "head_angles_deg"];
   const names = Object.keys(answer.rings[0]).filter((name) => !skip.includes(name));
-  const cell = (value) => {
+  const cell = (given) => {
+    // twelve digits hold all there is, without the noise of binary fractions
+    const value = typeof given === "number" ? Number(given.toPrecision(12)) : given;
     const text = typeof value === "string" && /^[=+\-@]/.test(value) ? `'${value}` : String(value ?? "");
     return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
   };

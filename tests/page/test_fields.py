@@ -108,6 +108,20 @@ def test_a_fault_goes_away_when_it_is_put_right(open_page: Opener) -> None:
     assert bore.get_attribute("aria-invalid") is None
 
 
+@pytest.mark.parametrize(("text", "numbers"), [("0.8; 1", [0.8, 1]), ("1.25", [1.25])])
+def test_a_list_of_numbers_typed_into_its_field_is_in_the_study(
+    text: str, numbers: list[float], open_page: Opener
+) -> None:
+    page = open_page()
+    scenario(page, "two_joint_table")
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    modules = page.locator('[data-pointer="/shop/modules"]')
+    modules.fill(text)
+    modules.press("Tab")
+    page.wait_for_function("document.getElementById('whole').value.includes('\"modules\"')")
+    assert study_of(page)["shop"]["modules"] == numbers
+
+
 def test_faults_between_fields_are_told_at_one_of_them(open_page: Opener) -> None:
     page = open_page()
     scenario(page, "two_joint_table")
