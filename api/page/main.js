@@ -47,7 +47,8 @@ function draw() {
   const old = stale() && !state.shown?.point;
   const ready = complete(study);
   // what the page asks by itself is about to be answered; anything else stays as old as it is
-  const earlier = old && !state.job?.open && !(ready && byItself(study));
+  const asked = ready && byItself(study) && state.job?.state !== "refused";
+  const earlier = old && !state.job?.open && !asked;
   showAnswer(state.job, state.shown, { old, earlier, gaps: ready ? "" : gapWords(study) }, () =>
     solve(current()),
   );

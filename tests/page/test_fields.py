@@ -98,6 +98,7 @@ def test_a_fault_goes_away_when_it_is_put_right(open_page: Opener) -> None:
     bore.press("Tab")
     expect(page.locator("tr.fault")).to_contain_text("Bore from: a number is needed")
     expect(bore).to_have_attribute("aria-invalid", "true")
+    expect(page.locator("#verdict-words")).to_contain_text("Of an earlier state")
     page.locator("#faults button").click()
     assert page.evaluate("document.activeElement.dataset.pointer").endswith("1/bore_min_mm")
     bore.fill("60")
