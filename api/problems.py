@@ -129,6 +129,11 @@ def of_study_error(error: StudyError, raw: bytes) -> Problem:
     return Problem("invalid", _count(len(error.faults)), map_faults(error.faults, parsed))
 
 
+def of_faults(title: str, error: StudyError, raw: bytes) -> Problem:
+    """Return the problem of a readable body whose fields do not go together, under a title of its own."""
+    return Problem("invalid", title, map_faults(error.faults, json.loads(raw)))
+
+
 def map_faults(faults: Iterable[Fault], parsed: Any, most: int = 100) -> list[FieldProblem]:
     """Return the first faults with their paths as JSON Pointers into the parsed body."""
     return [

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from optimizer.answer import JointRing, Piece
 from optimizer.loading import StudyError
-from optimizer.single import rate_one
+from optimizer.single import field_of, rate_one
 from optimizer.study import Joint, Robot, Study
 
 #: How much thicker the rim and larger the ring are tried, in mm and teeth.
@@ -77,16 +77,11 @@ def _rated(
         )  # fmt: skip
     except StudyError:
         return None
-    broken = [fault for fault in faults if not fault.startswith("angle_target_arcsec")]
+    broken = [field for field in map(field_of, faults) if field != "angle_target_arcsec"]
     return ErrorChange(
         kind=kind, value=value, text=text, error_arcsec=changed.error_arcsec, within=not broken,
-        breaks=[_field(fault) for fault in broken],
+        breaks=broken,
     )  # fmt: skip
-
-
-def _field(fault: str) -> str:
-    """Return the field that a fault of `rate_one` begins with."""
-    return fault.replace(":", " ").split(" ")[0]
 
 
 def _heads(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:

@@ -13,7 +13,7 @@ from optimizer.catalogue import Floats, Ints
 from optimizer.physics.limits import whole_units
 from optimizer.rate import Rated
 from optimizer.study import Study
-from optimizer.table import battery_shares_ua, tool_point_shares
+from optimizer.table import battery_shares_ua, pieces_money, tool_point_shares
 
 Kind = TypeVar("Kind", bound=Hashable)
 #: What makes rings one part: place of the module, teeth, bore steps, face width in mm.
@@ -41,12 +41,9 @@ class Amounts:
 
 def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
     """Return the amounts of rated rows; `units` are those of material in kg and of money."""
-    rows, prices = rated.catalogue, study.shop.prices
+    rows = rated.catalogue
     built = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)[rows.joint]
-    kg, money = rated.blank_kg * built, np.zeros(len(rows))
-    if prices is not None:
-        piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
-        money = built * (piece + rows.heads * prices.head)
+    kg, money = rated.blank_kg * built, pieces_money(study, rated, built)
     width = rows.per_joint(lambda r: r.joint.face_width_mm)
     keys = (rows.module.tolist(), rows.teeth.tolist(), rows.bore_steps.tolist(), width.tolist())
     return Amounts(

@@ -88,7 +88,7 @@ def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | N
 
 def _settled(run: Stage, part: Part, joints: Ints) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
-    looks = iter((KERNEL_ROWS * len(joints), None))
+    looks = [KERNEL_ROWS * len(joints), None]
     for _ in range(ROUNDS):
         if part.low >= run.value:
             return True
@@ -106,10 +106,9 @@ def _settled(run: Stage, part: Part, joints: Ints) -> bool:
             return True
         if len(part.table) <= (1.0 - WORTH_A_ROUND) * program.rows:
             continue
-        try:
-            _improve(run, part, program, relaxed, next(looks))
-        except StopIteration:
+        if not looks:
             return False
+        _improve(run, part, program, relaxed, looks.pop(0))
     return False
 
 

@@ -36,6 +36,9 @@ GroundKind = Literal[
 ]  # fmt: skip
 
 
+OutcomeKind = Literal["breaks", "costs", "as good", "better"]
+
+
 class LimitBroken(Piece):
     """A limit that a neighbour breaks."""
 
@@ -71,7 +74,7 @@ class Ground(Piece):
     error_arcsec: float = Field(
         description="Error of the joint with it, on the basis of the target."
     )
-    outcome: Literal["breaks", "costs", "as good", "better"] = Field(
+    outcome: OutcomeKind = Field(
         description="breaks: some limit. costs: allowed, and worse by the wishes in their order. as good: "
         "equal by every wish. better: never of an answer that is proven."
     )
@@ -136,7 +139,6 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
     of, prices = best.trial.of, near.study.shop.prices
     breaks = [_limit(near, one) for one in near.broken(best)[:BREAKS_MOST]]
     decided = next((i for i, more in enumerate(best.counted) if more), None)
-    sign = 0 if decided is None else best.counted[decided]
     ground = Ground(
         kind=cast(GroundKind, best.trial.kind),
         joints=[near.refs[one].label for one in best.trial.rings],
@@ -147,13 +149,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         heads=ring.heads,
         ring_part=None if of is None else near.part_name(of),
         error_arcsec=float(near.rated.error_arcsec[row]),
-        outcome="breaks"
-        if breaks
-        else "costs"
-        if sign > 0
-        else "better"
-        if sign < 0
-        else "as good",
+        outcome=_outcome(bool(breaks), 0 if decided is None else best.counted[decided]),
         breaks=breaks,
         adds=AddedTotals(
             cutters=best.cutters,
@@ -166,6 +162,15 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         text="",
     )
     return ground.model_copy(update={"text": f"{_tried(ground)}: {_came_of_it(ground)}"})
+
+
+def _outcome(breaks: bool, more: int) -> OutcomeKind:
+    """Return what came of a trial that adds `more` to the first wish that is not equal."""
+    if breaks:
+        return "breaks"
+    if more == 0:
+        return "as good"
+    return "costs" if more > 0 else "better"
 
 
 def _limit(near: Neighbourhood, one: Broken) -> LimitBroken:

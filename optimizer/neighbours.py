@@ -61,7 +61,7 @@ class Neighbourhood:
         given = self._places(rings)
         self.rings = [self._ring(index, rings[index]) for index in given]
         self._refuse_sizes(given)
-        self.base, self.fits = self._rated(list(enumerate(self.rings)))
+        self.base, _ = self._rated(list(enumerate(self.rings)))
         self.amounts = amounts_of(self.study, self.base, self.units)
         self.users: dict[PartKey, list[int]] = {}
         for place, part in enumerate(self.amounts.part):
@@ -322,21 +322,17 @@ class Neighbourhood:
         return np.bincount(self.robot_of, values, len(self.study.robots)).astype(np.float64)
 
     def _beyond_ceilings(self, outcome: Outcome) -> Iterable[Broken]:
+        cutters, parts = len(set(self.cutters) - {-1}), len(self.parts)
         totals: dict[Wish, tuple[float, str]] = {
-            "cutters": (len(set(self.cutters) - {-1}) + outcome.cutters, ""),
-            "ring_parts": (len(self.parts) + outcome.ring_parts, ""),
+            "cutters": (cutters + outcome.cutters, ""),
+            "ring_parts": (parts + outcome.ring_parts, ""),
             "heads": (int(self.amounts.heads.sum()) + outcome.heads, ""),
             "material": (float(self.amounts.kg.sum()) + outcome.material_kg, "kg"),
         }
         prices = self.study.shop.prices
         if prices is not None:
-            once = prices.cutter * totals["cutters"][0]
-            once += prices.set_up_per_ring_part * totals["ring_parts"][0]
-            # what a trial adds in once-only money is in both
-            again = prices.cutter * outcome.cutters
-            again += prices.set_up_per_ring_part * outcome.ring_parts
-            spent = float(self.amounts.money.sum()) + once + outcome.money - again
-            totals["cost"] = (spent, "")
+            once = prices.cutter * cutters + prices.set_up_per_ring_part * parts
+            totals["cost"] = (float(self.amounts.money.sum()) + once + outcome.money, "")
         for wish, most in self.study.wishes.ceilings().items():
             value, unit = totals[wish]
             if not at_most(value, most):

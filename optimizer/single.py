@@ -109,6 +109,11 @@ def rate_one(
     return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
 
 
+def field_of(broken: str) -> str:
+    """Return the field of the study whose limit one of the sentences of `rate_one` begins with."""
+    return broken.replace(":", " ").split(" ")[0]
+
+
 def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
     faults = []
     if ring.module_mm not in shop_modules(study.shop):

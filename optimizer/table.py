@@ -92,12 +92,10 @@ def table_of(study: Study, rated: Weighed) -> Table:
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
     built = weight[rows.joint]
     ring = ring_keys(rated)
-    cost, head, once_a_part, once_a_cutter = np.zeros(len(rows)), 0.0, 0.0, 0.0
+    head, once_a_part, once_a_cutter = 0.0, 0.0, 0.0
     prices = study.shop.prices
     if prices is not None:
         head, once_a_part, once_a_cutter = prices.head, prices.set_up_per_ring_part, prices.cutter
-        piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
-        cost = built * (piece + rows.heads * head)
     return Table(
         joints=len(rows.joints),
         weight=weight,
@@ -106,7 +104,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
         cutter=rated.cutter,
         heads=rows.heads,
         material_kg=rated.blank_kg * built,
-        cost=cost,
+        cost=pieces_money(study, rated, built),
         error=rated.error_arcsec,
         index=np.arange(len(rows)),
         part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
@@ -114,6 +112,15 @@ def table_of(study: Study, rated: Weighed) -> Table:
         head_cost=head,
         sums=(_tool_points(study, rated), _batteries(study, rated)),
     )
+
+
+def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
+    """Return the money of every row's pieces and heads, for all that are built; 0 without prices."""
+    rows, prices = rated.catalogue, study.shop.prices
+    if prices is None:
+        return np.zeros(len(rows))
+    piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
+    return np.asarray(built * (piece + rows.heads * prices.head))
 
 
 def ring_keys(rated: Weighed) -> Ints:

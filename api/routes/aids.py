@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated, Any, Literal
 
 from anyio.to_thread import run_sync
@@ -21,7 +20,7 @@ from api.aids import (
 )
 from api.body import read_body, read_model
 from api.examples import ADVICE_EXAMPLES, GROUNDS_EXAMPLES
-from api.problems import FieldProblem, Problem, map_faults
+from api.problems import FieldProblem, Problem, of_faults
 from api.routes.answers import body_of, json_response, problems
 from api.service import Here
 from optimizer import (
@@ -117,8 +116,7 @@ def _advise(raw: bytes) -> dict[str, Any]:
             study, robot, joint, body.module_mm, body.teeth, body.bore_mm, body.heads
         )
     except StudyError as error:
-        errors = map_faults(error.faults, json.loads(raw))
-        raise Problem("invalid", "There is no such ring.", errors) from None
+        raise of_faults("There is no such ring.", error, raw) from None
     changes = error_changes(study, robot, joint, ring)
     return {
         "error_arcsec": ring.error_arcsec,
@@ -150,6 +148,5 @@ def _grounds(raw: bytes) -> dict[str, Any]:
             body.material_unit_kg, body.cost_unit,
         )  # fmt: skip
     except StudyError as error:
-        errors = map_faults(error.faults, json.loads(raw))
-        raise Problem("invalid", "These rings do not stand on this study.", errors) from None
+        raise of_faults("These rings do not stand on this study.", error, raw) from None
     return {"grounds": [ground.model_dump(mode="json") for ground in found]}

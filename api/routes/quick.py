@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from anyio.to_thread import run_sync
@@ -13,7 +12,7 @@ from starlette.responses import Response
 from api.body import read_body, read_model
 from api.documents import CompareEntry, CompareRequest, Judgement, JudgeRequest, RateRequest, Rating
 from api.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
-from api.problems import FieldProblem, Problem, map_faults, of_study_error
+from api.problems import FieldProblem, Problem, of_faults, of_study_error
 from api.routes.answers import body_of, json_response, problems
 from api.service import Here, Service, Who
 from optimizer import (
@@ -141,8 +140,7 @@ def _rate(raw: bytes) -> dict[str, Any]:
         heads = min(joint.head_counts) if body.heads is None else body.heads
         ring, broken = rate_one(study, robot, joint, module_mm, teeth, bore_mm, heads)
     except StudyError as error:
-        errors = map_faults(error.faults, json.loads(raw))
-        raise Problem("invalid", "There is no such ring.", errors) from None
+        raise of_faults("There is no such ring.", error, raw) from None
     return {"ring": ring.model_dump(mode="json"), "broken": broken}
 
 
