@@ -23,7 +23,10 @@ Tell = Callable[[int | None, int | None], None]
 
 @dataclass(frozen=True)
 class Solved:
-    """What an engine gave: its status (OPTIMAL, FEASIBLE, INFEASIBLE, UNKNOWN), columns, bound."""
+    """What an engine gave: its status (OPTIMAL, FEASIBLE, INFEASIBLE, UNKNOWN), columns, bound.
+
+    NOTHING WITHIN: no answer has a value within the band asked for; others may.
+    """
 
     status: str
     x: Ints | None
@@ -61,6 +64,8 @@ def cp_sat(
         callback = _Tell()
         solver.best_bound_callback = lambda bound: tell(None, goal.value(bound))
     status = solver.status_name(solver.solve(model, callback))
+    if status == "INFEASIBLE" and goal is not None and goal.banded:
+        return Solved("NOTHING WITHIN", None)
     if status not in ("OPTIMAL", "FEASIBLE"):
         return Solved(status, None)
     chosen = np.flatnonzero([solver.boolean_value(v) for v in variables[: program.rows]])
@@ -75,11 +80,15 @@ def cp_sat(
 
 @dataclass(frozen=True)
 class _Goal:
-    """What CP-SAT minimises of an objective: value = offset + scale * it; rounded down where coarse."""
+    """What CP-SAT minimises of an objective: value = offset + scale * it; rounded down where coarse.
+
+    Where `banded` no answer above the band counts as one.
+    """
 
     offset: int
     scale: int
     coarse: bool = False
+    banded: bool = False
 
     def value(self, given: float) -> int:
         """Return the objective's value in whole units."""
@@ -135,7 +144,7 @@ def _in_two_digits(
     model.add(_weighted(cp_model, variables, used, high[used]) == level)
     used = np.flatnonzero(low)
     model.minimize(_weighted(cp_model, variables, used, low[used]) + base * (level - first))
-    return _Goal(objective.offset + objective.scale * base * first, objective.scale)
+    return _Goal(objective.offset + objective.scale * base * first, objective.scale, banded=True)
 
 
 def _configure(parameters: Any, search: Search, ends: float) -> None:

@@ -263,7 +263,7 @@ class Stage:
         )  # fmt: skip
         self.take(program, solved.x, low)
         within = self._within(program)
-        nothing = solved.status == "INFEASIBLE" and not within
+        nothing = solved.status in ("INFEASIBLE", "NOTHING WITHIN") and not within
         bound = self.value if solved.bound is None else solved.bound
         if within and bound > self.value:
             return low, False  # an answer at hand beats it
@@ -277,6 +277,9 @@ class Stage:
                 return self.value, not within and infeasible(program, solver.ends)
             second = objective.value(x)
             self.take(program, x, low)
+            # CP-SAT found none at all, or none as good as the answer at hand
+            if solved.status == "INFEASIBLE" or (nothing and second <= self.value):
+                return low, False
         if second < bound:
             return low, False
         return self.value, not within or second == self.value
