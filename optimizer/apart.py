@@ -75,12 +75,12 @@ def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | N
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    guide = Guide(ported(program, part.multipliers), worth)
+    guide = Guide(ported(program, objective, part.multipliers), worth)
     relaxed = relax(program, objective, np.empty(0, np.intp), run.solver.ends, guide=guide)
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
-    part.multipliers = portable(program, relaxed.bound.whole)
+    part.multipliers = portable(program, objective, relaxed.bound.whole)
     part.table = program.table.take(relaxed.bound.usable(worth - 1))
     run.take(program, most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)

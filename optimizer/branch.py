@@ -75,18 +75,28 @@ class _Half:
 
 @dataclass
 class _Looked:
-    """What a look at a half gave: its bound, answers in it, and its own halves; None if it has none."""
+    """What a look at a half gave: its bound, answers, and its own halves; None if it has none.
+
+    `program` is without the half's counts: an answer with fewer parts than they ask for is one as well.
+    Beside each answer stands what is proven of it.
+    """
 
     low: int
     program: Program
-    answers: list[Ints]
+    answers: list[tuple[Ints, int]]
     halves: list[_Half] | None
 
 
-def settle(run: Stage) -> bool:
+def halves_for(run: Stage) -> int:
+    """Return how many halves are worth a look, before an engine searches what is left."""
+    return HALVES_OF_FEW if run.in_part or len(run.left) <= FEW_ROWS else HALVES_MAX
+
+
+def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:
     """Split what a stage has left until all is settled; its value is then the least. False if it is not.
 
-    Two halves are looked at at a time, whichever ends first: the linear programs run outside Python.
+    All answers keep `counts`. At most so many halves are looked at, two at a time, whichever ends first:
+    the linear programs run outside Python.
     """
     if run.last is None:
         return False
@@ -94,8 +104,6 @@ def settle(run: Stage) -> bool:
     waiting = [(run.low, 0, _Half(run.left, (), run.last))]
     number = 0
     with ThreadPoolExecutor(AT_A_TIME) as threads:
-        few = run.in_part or len(run.left) <= FEW_ROWS
-        most = HALVES_OF_FEW if few else HALVES_MAX
         for _ in range(most // AT_A_TIME):
             if not waiting or waiting[0][0] >= run.value:
                 run.low = run.value
@@ -105,12 +113,14 @@ def settle(run: Stage) -> bool:
             run.tell(max(run.low, waiting[0][0]))
             next_ones = [heapq.heappop(waiting) for _ in range(min(AT_A_TIME, len(waiting)))]
             worth = run.value
-            looks = [threads.submit(_look, run, half, joints, worth) for _, _, half in next_ones]
+            looks = [
+                threads.submit(_look, run, half, joints, worth, counts) for _, _, half in next_ones
+            ]
             for looked in [look.result() for look in looks]:
                 if looked is None:
                     continue
-                for x in looked.answers:
-                    run.take(looked.program, x, looked.low)
+                for x, least in looked.answers:
+                    run.take(looked.program, x, least)
                 if looked.halves is None:
                     return False
                 for part in looked.halves:
@@ -119,31 +129,34 @@ def settle(run: Stage) -> bool:
     return False
 
 
-def _look(run: Stage, half: _Half, joints: Ints, worth: int) -> _Looked | None:
+def _look(
+    run: Stage, half: _Half, joints: Ints, worth: int, counts: tuple[Count, ...]
+) -> _Looked | None:  # fmt: skip
     """Bound a half and split it if it may hold more than `worth` shows; None if it holds no answer."""
-    program = _program(run, half)
+    whole = counted(run.build(half.table), counts)
+    program = counted(whole, half.counts, len(counts))
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     raw = objective.weight_of(worth)
-    guide = Guide(ported(program, half.multipliers), raw)
+    guide = Guide(ported(program, objective, half.multipliers), raw)
     nothing = np.empty(0, dtype=np.intp)
     relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
     if relaxed is None:
-        return _Looked(run.low, program, [], None)
-    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, program, [], [])
+        return _Looked(run.low, whole, [], None)
+    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, whole, [], [])
     x = most_shares(program, relaxed)
-    if x is not None and program.allowed(x):
-        looked.answers.append(x)
+    if x is not None and whole.allowed(x):
+        looked.answers.append((x, looked.low if program.allowed(x) else run.low))
         raw = min(raw, objective.weight_of(objective.value(x)))
     if relaxed.bound.least >= raw:
         return looked
     listed, x = best_listed(program, objective, relaxed.bound, raw)
     if listed:
-        looked.answers += [] if x is None else [x]
+        looked.answers += [] if x is None else [(x, looked.low)]
         return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
-    known = portable(program, relaxed.bound.whole)
+    known = portable(program, objective, relaxed.bound.whole)
     split = next(_splits(program, relaxed, left), None)
     if split is None:
         looked.halves = None
@@ -202,10 +215,10 @@ def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
             yield int(place)
 
 
-def _program(run: Stage, half: _Half) -> Program:
-    program = run.build(half.table)
+def counted(program: Program, counts: tuple[Count, ...], first: int = 0) -> Program:
+    """Return the program with counts, which are numbered from `first`."""
     limits = program.limits
-    for number, count in enumerate(half.counts):
+    for number, count in enumerate(counts, first):
         limits = limits.with_line(f"count {number}", *count.line(program))
     return replace(program, limits=limits)
 

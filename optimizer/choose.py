@@ -255,7 +255,7 @@ class Solver:
                 continue
             program = build(table, self.units, known.wish, known.ceilings, known.held)
             objective = program.objectives[known.wish]
-            whole = rounded(program, objective, ported(program, known.multipliers))
+            whole = rounded(program, objective, ported(program, objective, known.multipliers))
             if whole is not None:
                 most = objective.weight_within(held[known.wish])
                 table = program.table.take(evaluate(program, objective, whole).usable(most))

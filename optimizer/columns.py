@@ -27,11 +27,15 @@ class Units:
 
 @dataclass(frozen=True)
 class Objective:
-    """A wish as whole numbers: value = offset + scale * (weights . x)."""
+    """A wish as whole numbers: value = offset + scale * (weights . x).
+
+    `least` is what each joint's rows are counted from, in whole units; None if nothing is taken off.
+    """
 
     weights: Ints
     offset: int = 0
     scale: int = 1
+    least: Ints | None = None
 
     def value(self, x: Ints) -> int:
         """Return the value of the columns `x` in whole units."""
@@ -165,5 +169,5 @@ class Columns:
         np.minimum.at(least, self.table.joint, rows)
         weights = np.concatenate([rows - least[self.table.joint], *others]).astype(np.int64)
         scale = max(1, int(np.gcd.reduce(weights))) if len(weights) else 1
-        offset = int(least[least < np.iinfo(np.int64).max].sum())
-        return Objective(weights // scale, offset, scale)
+        least[least == np.iinfo(np.int64).max] = 0  # a joint without rows
+        return Objective(weights // scale, int(least.sum()), scale, least)

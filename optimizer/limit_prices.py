@@ -233,7 +233,7 @@ class Pricing:
             for known in self.solver.multipliers(wish):
                 program = build(table, self.units, wish, solver.ceilings, held)
                 objective = program.objectives[wish]
-                whole = rounded(program, objective, ported(program, known))
+                whole = rounded(program, objective, ported(program, objective, known))
                 if whole is None:
                     continue
                 bound = evaluate(program, objective, whole)

@@ -28,6 +28,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from optimizer.catalogue import Floats, Ints
 from optimizer.patterns import Patterns
@@ -84,36 +85,64 @@ class Whole:
 
 @dataclass(frozen=True)
 class Portable:
-    """Multipliers of one program in terms of another: by joint, by key, by limit and its real unit."""
+    """Multipliers in terms that programs of other rows of the same joints understand: by name and by key.
+
+    All are in whole units of the wish, those of the limits by real unit. Those of the joints are for rows
+    counted as in the program that they come from, from `least` in the wish and in its limits.
+    """
 
     limits: dict[str, float]
     joints: Floats
     cutters: tuple[Ints, Floats]
     heads: tuple[Ints, Floats]
+    least: tuple[Ints | int, sparse.csr_array]
 
 
-def portable(program: Program, whole: Whole) -> Portable:
+def portable(program: Program, objective: Objective, whole: Whole) -> Portable:
     """Return multipliers in terms that other rows of the same joints understand."""
-    scale, limits = whole.scale, program.limits
-    per_unit = whole.limits / scale * limits.units
+    scale, size, limits = whole.scale, objective.scale, program.limits
+    per_unit = whole.limits / scale * size * limits.units
     return Portable(
         limits=dict(zip(limits.names, per_unit.tolist(), strict=True)),
-        joints=whole.joints / scale,
-        cutters=(program.cutters.key, whole.cutters / scale),
-        heads=(program.patterns.key, whole.heads / scale),
+        joints=whole.joints / scale * size,
+        cutters=(program.cutters.key, whole.cutters / scale * size),
+        heads=(program.patterns.key, whole.heads / scale * size),
+        least=(_least(objective), limits.least),
     )
 
 
-def ported(program: Program, given: Portable) -> Multipliers:
+def ported(program: Program, objective: Objective, given: Portable) -> Multipliers:
     """Return multipliers for a program; what they do not know is 0, which is always allowed."""
-    limits = program.limits
+    limits, size = program.limits, objective.scale
     per_unit = np.array([given.limits.get(name, 0.0) for name in limits.names])
+    least, of_limits = given.least
+    joints = given.joints + (_least(objective) - least)
+    if given.limits:
+        place = {name: line for line, name in enumerate(given.limits)}
+        same = [place.get(name, 0) for name in limits.names]  # of others the price is 0
+        joints = joints + (limits.least - of_limits[same]).T @ per_unit
+    if len(given.heads[0]):
+        joints = joints + _of_single_counts(program, given)
     return Multipliers(
-        limits=per_unit / limits.units,
-        joints=given.joints,
-        cutters=_looked_up(program.cutters.key, *given.cutters),
-        heads=_looked_up(program.patterns.key, *given.heads),
+        limits=per_unit / limits.units / size,
+        joints=joints / size,
+        cutters=_looked_up(program.cutters.key, *given.cutters) / size,
+        heads=_looked_up(program.patterns.key, *given.heads) / size,
     )
+
+
+def _of_single_counts(program: Program, given: Portable) -> Floats:
+    """Return per joint the multiplier of its one head count, where no pattern tells it any more."""
+    open_ones = program.patterns.choice < 0
+    pairs = np.unique(program.joint[open_ones] * 16 + program.table.heads[open_ones])
+    joint, first, many = np.unique(pairs // 16, return_index=True, return_counts=True)
+    prices = np.zeros(program.joints)
+    prices[joint[many == 1]] = _looked_up(pairs[first[many == 1]], *given.heads)
+    return prices
+
+
+def _least(objective: Objective) -> Ints | int:
+    return 0 if objective.least is None else objective.least
 
 
 def _looked_up(keys: Ints, known: Ints, values: Floats) -> Floats:

@@ -65,13 +65,15 @@ class RowTooLarge(OverflowError):
 class Limits:
     """Named inequalities weights x <= right over all columns, in whole numbers.
 
-    `units` tells how many whole units one real unit of each line makes; they differ with the rows.
+    `units` tells how many whole units one real unit of each line makes; they differ with the rows. So does
+    `least`, lines x joints: what each joint's rows are counted from, in real units.
     """
 
     names: tuple[str, ...]
     weights: sparse.csr_array
     right: Ints
     units: Floats
+    least: sparse.csr_array
 
     @cached_property
     def totals(self) -> Floats:
@@ -96,7 +98,9 @@ class Limits:
         """Return the limits with one more line."""
         stacked = sparse.csr_array(sparse.vstack([self.weights, weights]))
         right_sides, units = np.append(self.right, right), np.append(self.units, 1.0)
-        return Limits((*self.names, name), stacked, right_sides, units)
+        nothing = sparse.csr_array((1, self.least.shape[1]))
+        least = sparse.csr_array(sparse.vstack([self.least, nothing], format="csr"))
+        return Limits((*self.names, name), stacked, right_sides, units, least)
 
 
 @dataclass(frozen=True)
@@ -245,6 +249,7 @@ class _Lines:
         self.units: list[float] = []
         self.whole_lines: list[tuple[NDArray[np.intp], Ints, float]] = []
         self.real_lines: list[tuple[NDArray[np.intp], Floats, float]] = []
+        self.least: list[tuple[NDArray[np.intp], Floats, float]] = []
 
     def whole(self, name: str, objective: Objective, value: int) -> None:
         """Add the line that keeps an objective at `value` or below, in its whole units."""
@@ -254,6 +259,7 @@ class _Lines:
         self.names.append(name)
         self.units.append(1.0 / objective.scale)
         self.whole_lines.append((used, objective.weights[used], max(min(limit, most), -most)))
+        self._counted_from(np.zeros(1) if objective.least is None else objective.least)
 
     def amount(self, wish: Wish, ceiling: float) -> None:
         """Add a ceiling of material or money, in real numbers."""
@@ -293,12 +299,18 @@ class _Lines:
         self.units.append(units)
         self.whole_lines.append((used, weights, whole))
         self.real_lines.append((used, values, limit))
+        self._counted_from(least)
+
+    def _counted_from(self, least: Floats | Ints) -> None:
+        joints = np.flatnonzero(least)
+        self.least.append((joints, least[joints].astype(np.float64), 0.0))
 
     def stacked(self) -> tuple[Limits, RealLimits]:
         """Return all lines as matrices."""
         whole, right = _matrix(self.whole_lines, self.columns.total, np.int64)
         real, real_right = _matrix(self.real_lines, self.columns.total, np.float64)
-        limits = Limits(tuple(self.names), whole, right, np.array(self.units))
+        least, _ = _matrix(self.least, self.columns.table.joints, np.float64)
+        limits = Limits(tuple(self.names), whole, right, np.array(self.units), least)
         return limits, RealLimits(real, real_right)
 
 

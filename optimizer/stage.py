@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.apart import Part, apart, one_of_several_cutters
-from optimizer.branch import settle
+from optimizer.branch import halves_for, settle
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
 from optimizer.greedy import greedy
@@ -119,7 +119,7 @@ class Stage:
             self.program = self.build(self.left)
         return (
             self._result("halves")
-            if settle(self)
+            if settle(self, halves_for(self))
             else self._search([(self.program, self.low, None)])
         )
 
@@ -152,7 +152,7 @@ class Stage:
         if relaxed is None:
             return None
         if self.first is None:
-            self.first = portable(program, relaxed.bound.whole)
+            self.first = portable(program, objective, relaxed.bound.whole)
         self.prove(objective.offset + objective.scale * relaxed.bound.least)
         self.take(program, from_relaxation(program, relaxed))
         if self.value > self.low and not self.enough() and self.improving:
@@ -161,7 +161,7 @@ class Stage:
             # what found nothing better will not soon: the rows hardly change, least those of a large program
             more = self.value < before and not (ended and program.rows >= CLIMB_ROWS)
             self.improving = more or program.rows <= SMALL_ROWS
-        self.last = portable(program, relaxed.bound.whole)
+        self.last = portable(program, objective, relaxed.bound.whole)
         self.tell(self.low)
         return relaxed
 
@@ -233,7 +233,7 @@ class Stage:
         """Settle a part by its halves, and take what is better there; False if some of it is left."""
         run = copy(self)
         run.left, run.last, run.low, run.in_part = part.table, part.multipliers, part.low, True
-        settled = part.low >= self.value or settle(run)
+        settled = part.low >= self.value or settle(run, halves_for(run))
         if run.value < self.value:
             self.value, self.best = run.value, run.best
         return settled

@@ -35,7 +35,7 @@ def searched(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(parting, "best_listed", lambda *_: (False, None))
     patch.setattr(parting, "most_shares", lambda *_: None)
     patch.setattr(parting, "KERNEL_NODES", 0)
-    patch.setattr(staging, "settle", lambda _: False)
+    patch.setattr(staging, "settle", lambda *_: False)
 
 
 def asked_once(patch: pytest.MonkeyPatch) -> None:

@@ -97,15 +97,15 @@ def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     solver = Solver(made, units_of(made), ceilings, Search())
     run = Stage(solver, "heads", {}, made, np.array([1, 3]), None)
     none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
-    run.last = portable(run.program, none)
+    run.last = portable(run.program, run.program.objectives["heads"], none)
     half = branch._Half(made.take(np.array([0, 2, 3])), (), run.last)
     assert run.build(half.table).objectives["heads"].scale == 5
     assert run.value == 12
-    looked = branch._look(run, half, np.arange(2), run.value)
+    looked = branch._look(run, half, np.arange(2), run.value, ())
     assert looked is not None
     assert looked.halves == []
-    for x in looked.answers:
-        run.take(looked.program, x)
+    for x, least in looked.answers:
+        run.take(looked.program, x, least)
     assert (run.value, run.best.tolist()) == (11, [0, 3])
 
 
@@ -115,9 +115,12 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     made = table(rows, weight=[1, 5])
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
     program = build(made, solver.units, "heads", solver.ceilings, {})
-    relaxed = relax.relax(program, program.objectives["heads"], np.array([0, 2]), np.inf)
+    objective = program.objectives["heads"]
+    relaxed = relax.relax(program, objective, np.array([0, 2]), np.inf)
     assert relaxed.bound.least == 1
-    found = SimpleNamespace(multipliers=lambda _: [portable(program, relaxed.bound.whole)])
+    found = SimpleNamespace(
+        multipliers=lambda _: [portable(program, objective, relaxed.bound.whole)]
+    )
     prices = SimpleNamespace(order=["heads"], least={"heads": 12}, units=solver.units, solver=found)
     still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
     assert still == []

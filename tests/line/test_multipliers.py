@@ -143,18 +143,20 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
             whole = rounded(first, objective, real)
         if whole is None:
             continue
-        given_on = portable(first, whole)
-        again = ported(first, given_on)
+        given_on = portable(first, objective, whole)
+        again = ported(first, objective, given_on)
         for name in ("limits", "joints", "cutters", "heads"):
-            whole_again = np.rint(getattr(again, name) * whole.scale).tolist()
-            assert whole_again == getattr(whole, name).tolist(), name
+            before = getattr(whole, name) / whole.scale
+            np.testing.assert_allclose(getattr(again, name), before, rtol=1e-9, atol=1e-6)
         made = random_table(seed, joints=first.joints)
         keep = rng.random(len(made)) < 0.7
         keep[[np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]] = True
         part, units = made.take(keep), units_of(made)
         for wish in WISHES:
             other = build(part, units, wish, {}, {})
-            bound = bound_by(other, other.objectives[wish], ported(other, given_on))
+            bound = bound_by(
+                other, other.objectives[wish], ported(other, other.objectives[wish], given_on)
+            )
             if bound is None:
                 continue
             answers = listed(part, units)
@@ -167,6 +169,37 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
             tight += bool(points) and bound.least > 0
     assert bounded >= 200
     assert tight >= 10
+
+
+def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
+    """What every joint's rows are counted from, and in which units, changes with the rows."""
+    changed = 0
+    for seed in range(300):
+        made, rng = random_table(seed), np.random.default_rng(seed)
+        units = units_of(made)
+        wish = WISHES[seed % len(WISHES)]
+        amounts = {"material": float(made.material_kg.sum()), "cost": float(made.cost.sum())}
+        ceilings = {w: v for w, v in amounts.items() if rng.random() < 0.5}
+        program = build(made, units, wish, ceilings, {})
+        objective = program.objectives[wish]
+        start = np.arange(program.rows)
+        relaxed = relax(program, objective, start, time.monotonic() + 10.0)
+        if relaxed is None:
+            continue
+        given = portable(program, objective, relaxed.bound.whole)
+        keep = rng.random(len(made)) < 0.6
+        keep[[rng.choice(np.flatnonzero(made.joint == joint)) for joint in range(made.joints)]] = 1
+        fewer = build(made.take(keep), units, wish, ceilings, {})
+        other = fewer.objectives[wish]
+        bound = bound_by(fewer, other, ported(fewer, other, given))
+        assert bound is not None
+        low = objective.offset + objective.scale * relaxed.bound.value
+        again = other.offset + other.scale * bound.value
+        if np.any(fewer.limits.right < 0):
+            continue  # what the lightest take is over a limit: nothing is left to be bounded
+        assert again >= low - 1e-6 * max(1.0, abs(low)), (seed, wish)
+        changed += (other.offset, other.scale) != (objective.offset, objective.scale)
+    assert changed >= 40
 
 
 @pytest.mark.parametrize("price", [-50.0, 50.0])
@@ -193,9 +226,9 @@ def test_what_carried_multipliers_do_not_know_counts_0() -> None:
     whole = rounded(first, first.objectives["cutters"], real)
     assert whole is not None
     every = build(made, units, "cutters", {}, {})
-    known = dict(
-        zip(every.cutters.key.tolist(), ported(every, portable(first, whole)).cutters, strict=True)
-    )
+    given = portable(first, first.objectives["cutters"], whole)
+    again = ported(every, every.objectives["cutters"], given)
+    known = dict(zip(every.cutters.key.tolist(), again.cutters, strict=True))
     # joint and cutter as one number: cutter 1 on joint 0 and joint 1
     assert known == {0: 0.0, 1: 0.0, 2: 0.25, 3: 0.75, 4: 0.0, 5: 0.0}
 

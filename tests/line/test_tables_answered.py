@@ -40,7 +40,7 @@ def unlisted(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
     patch.setattr(listing, "LISTED_MAX", 0)
     patch.setattr(staging, "KERNEL_NODES", 0)
-    patch.setattr(staging, "settle", lambda _: False)
+    patch.setattr(staging, "settle", lambda *_: False)
 
 
 def halved(patch: pytest.MonkeyPatch) -> None:
