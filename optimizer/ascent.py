@@ -15,13 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.catalogue import Floats
-from optimizer.multipliers import Multipliers
+from optimizer.multipliers import Bound, Multipliers, evaluate, rounded
 from optimizer.program import Objective, Program
 
 #: Turns without a better bound before the step is shortened, and by how much.
 PATIENCE, SHORTER = 15, 0.66
 #: Share of a fresh direction in the one that is taken.
 FRESH = 0.7
+#: Short steps as shares of the bound, the shortest, the turns that each may take, and how many.
+STEP, STEP_MIN, STEP_TURNS, STEPS_MAX = 0.01, 0.002, 60, 20
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,26 @@ def climb(
 ) -> Climbed:  # fmt: skip
     """Return the best of `turns` steps from the joint prices `start` towards a bound of `target`."""
     return _Climb(program, objective).run(start, target, turns)
+
+
+def climbed_bound(
+    program: Program, objective: Objective, prices: Floats, most: int
+) -> Bound | None:  # fmt: skip
+    """Return a good exact bound, climbed to in short steps from joint prices; `most` is more than enough.
+
+    Steps are good where what they are to reach is near, and a long climb is many short ones.
+    """
+    way = _Climb(program, objective)
+    best, step = way.run(prices, float(most), 1), STEP
+    for _ in range(STEPS_MAX):
+        if step < STEP_MIN or best.bound >= most:
+            break
+        target = min(best.bound + step * max(abs(best.bound), 1.0), float(most))
+        tried = way.run(best.multipliers.joints, target, STEP_TURNS)
+        step = step if tried.bound >= target else step / 2.0
+        best = max(best, tried, key=lambda climbed: climbed.bound)
+    whole = rounded(program, objective, best.multipliers)
+    return None if whole is None else evaluate(program, objective, whole)
 
 
 def prices_of(program: Program, objective: Objective, rows: NDArray[np.intp]) -> Floats:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 #: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
 HALVES_MAX, HALVES_OF_FEW, FEW_ROWS, AT_A_TIME = 1000, 16, 2000, 2
+#: Rows more than joints beyond which, for islands, linear programs are quicker than a list of answers.
+LISTED_MORE = 60
 #: How far from a whole number a count is taken for one that is none.
 WHOLE = 1e-6
 
@@ -151,11 +153,12 @@ def _look(
         raw = min(raw, objective.weight_of(objective.value(x)))
     if relaxed.bound.least >= raw:
         return looked
-    listed, x = best_listed(program, objective, relaxed.bound, raw)
-    if listed:
-        looked.answers += [] if x is None else [(x, looked.low)]
-        return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
+    if not counts or len(left) <= len(joints) + LISTED_MORE:
+        listed, x = best_listed(program, objective, relaxed.bound, raw)
+        if listed:
+            looked.answers += [] if x is None else [(x, looked.low)]
+            return looked
     known = portable(program, objective, relaxed.bound.whole)
     split = next(_splits(program, relaxed, left), None)
     if split is None:

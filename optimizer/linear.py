@@ -106,7 +106,7 @@ def linear_program(
     right = lines.right.astype(np.float64)
     left = right.copy()
     left[: lines.most] = -np.inf
-    solved = _glop(weights / size, most, left, right, matrix, time_limit_s)
+    solved = glop_optimum(weights / size, most, left, right, matrix, time_limit_s)
     if solved is None:
         return None
     x, optimum, prices = solved
@@ -117,9 +117,9 @@ def linear_program(
     )  # fmt: skip
 
 
-def _glop(
+def glop_optimum(
     weights: Floats, most: Floats, left: Floats, right: Floats, matrix: sparse.csr_array,
-    time_limit_s: float,
+    time_limit_s: float, settings_in_turn: tuple[str, ...] = SETTINGS,
 ) -> tuple[Floats, float, Floats] | None:  # fmt: skip
     """Return x, the optimum and the price of every line of: least weights x, left <= matrix x <= right."""
     from ortools.linear_solver.python import model_builder_helper as glop
@@ -128,7 +128,7 @@ def _glop(
     model.fill_model_from_sparse_data(
         np.zeros(len(weights)), most, weights, left, right, sparse.csr_matrix(matrix)
     )
-    for settings in SETTINGS:
+    for settings in settings_in_turn:
         solver = glop.ModelSolverHelper("glop")
         solver.set_time_limit_in_seconds(max(0.01, time_limit_s))
         solver.set_solver_specific_parameters(settings)

@@ -24,7 +24,7 @@ integers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +96,11 @@ class Portable:
     cutters: tuple[Ints, Floats]
     heads: tuple[Ints, Floats]
     least: tuple[Ints | int, sparse.csr_array]
+
+    def renamed(self, limit: str, other: str) -> Portable:
+        """Return the multipliers with that of a limit as that of another one, counted from the same."""
+        limits = {other if name == limit else name: each for name, each in self.limits.items()}
+        return replace(self, limits=limits)
 
 
 def portable(program: Program, objective: Objective, whole: Whole) -> Portable:

@@ -20,6 +20,7 @@ from optimizer.linear import Box, Optimum, linear_program
 from optimizer.lines import Lines, lines_of
 from optimizer.multipliers import Bound, Multipliers, evaluate, rounded
 from optimizer.program import Objective, Program
+from optimizer.stairs import flat_stairs, has_stairs
 
 #: Rows per joint to start with, by either order.
 FIRST_ROWS = 4
@@ -70,8 +71,11 @@ def relax(
     follows once the bound reaches what the answer at hand is worth.
     """
     run = _Rounds(program, objective, start, guide)
-    if program.rows >= HUGE_ROWS:
+    if program.rows >= HUGE_ROWS or run.reached():
         return run.priced()
+    if run.whole and has_stairs(program, objective):
+        run.climb_stairs(ends - time.monotonic())
+        return run.best
     for _ in range(LARGE_ROUNDS if run.large and not thorough else ROUNDS):
         left = ends - time.monotonic()
         if left <= 0.0 or not run.round(left):
@@ -154,6 +158,10 @@ class _Rounds:
             self.center, self.center_bound = real, bound
         return bound
 
+    def reached(self) -> bool:
+        """Say whether the multipliers begun with show that nothing better is left."""
+        return self.center_bound is not None and self.center_bound.least >= self.worth
+
     def priced(self) -> Relaxed | None:
         """Return the bound of the multipliers begun with, without any optimum."""
         none = np.empty(0, dtype=np.intp)
@@ -194,6 +202,20 @@ class _Rounds:
             return True
         return len(joining) > 0 and not reached
 
+    def climb_stairs(self, left: float) -> None:
+        """Solve all rows in one linear program with few entries."""
+        flat = flat_stairs(self.program, self.objective, float(max(self.worth, 0) + 1), left)
+        bound = None if flat is None else self._price(flat.multipliers)
+        if flat is not None and bound is not None and self.center_bound is not None:
+            self.best = Relaxed(
+                self.center_bound,
+                flat.rows,
+                flat.shares,
+                flat.optimum,
+                flat.parts,
+                flat.part_shares,
+            )
+
     def _box(self) -> Box | None:
         """Return the box for the next linear program, none while the first few may do without."""
         if self.center is None or self.center_bound is None:
@@ -204,7 +226,9 @@ class _Rounds:
         width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
         joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
         choices = program.patterns.choices
-        return Box(joints, self.center.joints, width, most, float(self.worth + 1), choices)
+        # below 0 nothing is worth anything, and columns that pay would be taken without end
+        worth = float(max(self.worth, 0) + 1)
+        return Box(joints, self.center.joints, width, most, worth, choices)
 
 
 def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:

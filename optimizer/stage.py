@@ -15,6 +15,7 @@ from optimizer.branch import halves_for, settle
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
 from optimizer.greedy import greedy
+from optimizer.islands import settle_islands
 from optimizer.listing import best_listed
 from optimizer.multipliers import Portable, portable, refuse_beaten, refuse_dropped
 from optimizer.program import Objective, Program, build
@@ -92,6 +93,12 @@ class Stage:
         thorough = False
         if self._wants_greedy():
             self.take(self.program, greedy(self.program, self._objective))
+        if (
+            CLIMB_ROWS <= self.program.rows < HUGE_ROWS
+            and self.stop is None
+            and settle_islands(self)
+        ):
+            return self._result("halves")
         for _ in range(ROUNDS):
             if self.enough():
                 return self._result("nothing")

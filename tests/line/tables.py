@@ -233,3 +233,33 @@ def random_ceilings(rng: np.random.Generator, all_answers: Listed) -> dict[Wish,
                 most -= STEP / 2 if wish in ("material", "cost") else 1
             ceilings[wish] = max(0.0, most)
     return ceilings
+
+
+def side_by_side(tables: Sequence[Table]) -> Table:
+    """Return the joints of several tables in one, which share cutters but no ring and no sum."""
+    joints = np.cumsum([0, *(made.joints for made in tables)])
+    rings = np.cumsum([0, *(len(made.part_cost) for made in tables)])
+    rows = np.cumsum([0, *(len(made) for made in tables)])
+    cutters = max(len(made.cutter_cost) for made in tables)
+    sums = []
+    for number, made in enumerate(tables):
+        for one in made.sums:
+            group = np.full(joints[-1], -1, dtype=np.int64)
+            group[joints[number] : joints[number + 1]] = one.group
+            values = np.zeros(rows[-1])
+            values[rows[number] : rows[number + 1]] = one.values
+            names = tuple(f"{name} of {number}" for name in one.names)
+            sums.append(Sums(names, one.limits, group, values, one.follows_heads))
+
+    def joined(name: str) -> np.ndarray:
+        return np.concatenate([getattr(made, name) for made in tables])
+
+    return Table(
+        joints=int(joints[-1]), weight=joined("weight"),
+        joint=np.concatenate([made.joint + first for made, first in zip(tables, joints, strict=False)]),
+        ring=np.concatenate([made.ring + first for made, first in zip(tables, rings, strict=False)]),
+        cutter=joined("cutter"), heads=joined("heads"), material_kg=joined("material_kg"),
+        cost=joined("cost"), error=joined("error"), index=np.arange(rows[-1]),
+        part_cost=joined("part_cost"), cutter_cost=np.zeros(cutters), head_cost=0.0,
+        sums=tuple(sums),
+    )  # fmt: skip
