@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 ROUNDS, WORTH_A_ROUND = 12, 0.05
 #: Rows per joint among which a better answer is looked for, and nodes that HiGHS may spend on it.
 KERNEL_ROWS, KERNEL_NODES = 20, 200
+#: Rows up to which HiGHS is not asked for the best before CP-SAT, but beside it.
+FEW_ROWS = 1000
 
 
 @dataclass
@@ -108,7 +110,10 @@ def _settled(run: Stage, part: Part, joints: Ints) -> bool:
             continue
         if not looks:
             return False
-        _improve(run, part, program, relaxed, looks.pop(0))
+        most = looks.pop(0)
+        if most is None and len(part.table) <= FEW_ROWS:
+            return False  # HiGHS is asked while CP-SAT searches
+        _improve(run, part, program, relaxed, most)
     return False
 
 

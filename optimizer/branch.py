@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from optimizer.stage import Stage
 
 #: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
-HALVES_MAX, HALVES_OF_FEW, FEW_ROWS, AT_A_TIME = 1000, 16, 2000, 2
+HALVES_MAX, HALVES_OF_FEW, HALVES_OF_PART, FEW_ROWS, AT_A_TIME = 1000, 16, 4, 2000, 2
 #: Rows more than joints beyond which, for islands, linear programs are quicker than a list of answers.
 LISTED_MORE = 60
 #: How far from a whole number a count is taken for one that is none.
@@ -91,7 +91,8 @@ class _Looked:
 
 def halves_for(run: Stage) -> int:
     """Return how many halves are worth a look, before an engine searches what is left."""
-    return HALVES_OF_FEW if run.in_part or len(run.left) <= FEW_ROWS else HALVES_MAX
+    few = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
+    return HALVES_OF_PART if run.in_part else few
 
 
 def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from copy import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -265,9 +266,16 @@ class Stage:
             return self.value, True
         objective, solver = program.objectives[self.wish], self.solver
         hint = solver.columns(program, self.best) if self._within(program) else None
-        solved = solver.answer(
-            program, objective, self.wish, hint, self.value, self.low, least=low
-        )  # fmt: skip
+        with ThreadPoolExecutor(1) as beside:
+            # both are needed, and each runs outside Python
+            asked = None
+            if second is None:
+                asked = beside.submit(second_optimum, program, objective, solver.ends)
+            solved = solver.answer(
+                program, objective, self.wish, hint, self.value, self.low, least=low
+            )  # fmt: skip
+            other = None if asked is None else asked.result()
+        solver.watch()
         self.take(program, solved.x, low)
         within = self._within(program)
         nothing = solved.status in ("INFEASIBLE", "NOTHING WITHIN") and not within
@@ -278,8 +286,7 @@ class Stage:
         if not nothing and (solved.status != "OPTIMAL" or bound < self.value):
             return low if solved.bound is None else max(low, bound), False
         if second is None:
-            x = second_optimum(program, objective, solver.ends)
-            solver.watch()
+            x = other
             if x is None:
                 return self.value, not within and infeasible(program, solver.ends)
             second = objective.value(x)
