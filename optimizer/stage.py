@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from copy import copy
@@ -265,6 +266,8 @@ class Stage:
         if low >= self.value:
             return self.value, True
         objective, solver = program.objectives[self.wish], self.solver
+        if time.monotonic() >= solver.ends:
+            return low, False  # to hand a large program to the engines takes seconds by itself
         hint = solver.columns(program, self.best) if self._within(program) else None
         with ThreadPoolExecutor(1) as beside:
             # both are needed, and each runs outside Python

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from typing import Any
 
@@ -162,3 +163,14 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(monkeypatch):
     best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
     assert run.low <= best
     assert run.value >= best
+
+
+def test_no_engine_is_given_a_program_when_the_time_is_over(monkeypatch):
+    monkeypatch.setattr(Solver, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
+    monkeypatch.setattr(staging, "second_optimum", lambda *_: pytest.fail("HiGHS was asked"))
+    made = table(TWO_ISLANDS)
+    solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
+    run = staging.Stage(solver, "material", {}, made, np.array([0, 1, 6, 7]), None)
+    solver.ends = time.monotonic() - 1.0
+    assert run._search([(run.program, 0, None)]).proven is False
+    assert run.low <= int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
