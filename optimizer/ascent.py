@@ -92,8 +92,7 @@ class _Climb:
     def _ceiling(self) -> tuple[int, int | None]:
         """Return the limit that counts every ring part once, and what it allows."""
         program, limits = self.program, self.program.limits
-        single = np.flatnonzero(program.parts.pair < 0)
-        lines = limits.counting(np.union1d(single, np.unique(program.parts.owner)))
+        lines = limits.counting(program.ring_columns)
         if not lines:
             return -1, None
         line = min(lines, key=lambda line: int(limits.right[line]))

@@ -52,10 +52,7 @@ class Count:
         """Return the count as a line weights x <= right of a program."""
         table, owners = program.table, program.cutters if self.cutters else program.parts
         mine = np.isin(table.cutter if self.cutters else table.ring, self.members)
-        column = owners.columns()
-        # a ring of one joint only has no column of its own: its row is its ring part
-        column = np.where(column >= 0, column, np.arange(program.rows))
-        used, sign = np.unique(column[mine]), -1 if self.at_least else 1
+        used, sign = np.unique(owners.columns_or_rows()[mine]), -1 if self.at_least else 1
         entries = (np.full(len(used), sign), (np.zeros(len(used), np.int64), used))
         return sparse.csr_array(entries, shape=(1, program.columns)), sign * self.many
 

@@ -70,6 +70,11 @@ class Owners:
         """Return every row's owner column, -1 for none."""
         return np.where(self.pair >= 0, self.owner[self.pair], -1) if len(self.owner) else self.pair
 
+    def columns_or_rows(self) -> Ints:
+        """Return every row's owner column, the row itself where it has none: it is its own part then."""
+        column = self.columns()
+        return np.where(column >= 0, column, np.arange(len(column)))
+
 
 def nobody(rows: int) -> tuple[Owners, Ints]:
     """Return owners of nothing."""

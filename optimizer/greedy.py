@@ -50,10 +50,9 @@ class _Opening:
 
     def __init__(self, program: Program, objective: Objective) -> None:
         self.program = program
-        owner = (program.parts if len(program.parts.owner) else program.cutters).columns()
-        owner = np.where(owner >= 0, owner, np.arange(program.rows))
+        owners = program.parts if len(program.parts.owner) else program.cutters
         weight = objective.weights[: program.rows]
-        columns, part = np.unique(owner, return_inverse=True)
+        columns, part = np.unique(owners.columns_or_rows(), return_inverse=True)
         order = np.lexsort((weight, program.joint, part))
         pair = part[order] * program.joints + program.joint[order]
         self.row = order[np.flatnonzero(np.diff(pair, prepend=np.int64(-1)))]

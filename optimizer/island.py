@@ -59,10 +59,10 @@ class Island:
     @classmethod
     def of(cls, run: Stage, table: Table, given: Portable, most: int, room: int) -> Island:
         """Return an island with the bounds that multipliers of all rows give."""
-        joints = len(np.unique(table.joint))
-        island = cls(table, given, np.zeros(min(most, joints) + 1, dtype=np.int64), room)
+        least = np.zeros(min(most, joints_of(table)) + 1, dtype=np.int64)
+        island = cls(table, given, least, room)
         island.least[0] = NEVER
-        program, objective = island.program(run, len(island.least) - 1)
+        program, objective = island.program(run, table, len(island.least) - 1)
         whole = rounded(program, objective, ported(program, objective, given))
         if whole is not None:
             bound = evaluate(program, objective, whole)
@@ -75,9 +75,9 @@ class Island:
         """Return the count of at most so many of the island's ring parts."""
         return Count(False, np.unique(self.table.ring), parts, at_least=False)
 
-    def program(self, run: Stage, parts: int) -> tuple[Program, Objective]:
-        """Return the program of the island with at most so many ring parts, and its wish."""
-        program = counted(run.build(self.table), (self.count(parts),))
+    def program(self, run: Stage, table: Table, parts: int) -> tuple[Program, Objective]:
+        """Return the program of rows of the island with at most so many ring parts, and its wish."""
+        program = counted(run.build(table), (self.count(parts),))
         return program, program.objectives[run.wish]
 
     def learn(self, program: Program, objective: Objective, bound: Bound) -> None:
@@ -107,8 +107,7 @@ class Island:
     def look(self, run: Stage, parts: int, worth: int) -> bool:
         """Bound answers with so many parts by climbing, and leave the rows of those that are near."""
         before = self.shown.get(parts, _Near(self.table, self.table, self.given, 0))
-        program = counted(run.build(before.wide), (self.count(parts),))
-        objective = program.objectives[run.wish]
+        program, objective = self.program(run, before.wide, parts)
         raw = objective.weight_of(worth)
         given = ported(program, objective, before.given)
         bound = climbed_bound(program, objective, given.joints, raw)

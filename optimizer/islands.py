@@ -70,8 +70,7 @@ class _Ties:
 def _ties(program: Program, objective: Objective) -> _Ties | None:
     """Return what ties the islands of a program; None if that is more than counts, or if it has but one."""
     n, limits = program.rows, program.limits
-    single = np.flatnonzero(program.parts.pair < 0)
-    part_lines = limits.counting(np.union1d(single, np.unique(program.parts.owner)))
+    part_lines = limits.counting(program.ring_columns)
     cutters = np.unique(program.cutters.owner)
     cutter_lines = limits.counting(cutters) if len(cutters) else []
     if not part_lines or program.patterns.size or np.any(objective.weights[cutters]):
@@ -194,7 +193,7 @@ def settle_islands(run: Stage) -> bool:
     bound = climbed_bound(program, objective, far.multipliers.joints, raw)
     if bound is None:
         return False
-    run.first = run.last = given = portable(program, objective, bound.whole)
+    run.first = given = portable(program, objective, bound.whole)
     run.tell(objective.offset + objective.scale * bound.least)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
     gap, room = 1 + int(GAP * excess), 1 + int(ROOM * excess)
@@ -204,7 +203,8 @@ def settle_islands(run: Stage) -> bool:
         tables = [left.take(np.isin(left.cutter, cutters) | (left.cutter < 0)) for cutters in sets]
         made = [_Rows.of(run, table, given, worth) for table in tables]
         for rows in sorted((one for one in made if one is not None), key=lambda one: one.low):
-            fewer = _Rows.of(run, rows.table, rows.given, min(worth, run.value))
+            better = run.value < worth  # a set before this one has shown an answer
+            fewer = _Rows.of(run, rows.table, rows.given, run.value) if better else rows
             if fewer is not None and not _settled(run, ties, fewer, worth, room):
                 return False
         run.tell(min(worth, run.value))

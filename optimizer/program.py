@@ -142,6 +142,11 @@ class Program:
         """Joints that have rows; joints that follow others have none."""
         return np.bincount(self.joint, minlength=self.joints) > 0
 
+    @property
+    def ring_columns(self) -> NDArray[np.intp]:
+        """Columns that stand for a ring part each: rows of a ring of one joint only, and shared parts."""
+        return np.union1d(np.flatnonzero(self.parts.pair < 0), self.parts.owner)
+
     def one_row_each(self, x: Ints) -> bool:
         """Say whether every joint that has rows has exactly one of them."""
         counts = np.bincount(self.joint[x[: self.rows] > 0], minlength=self.joints)

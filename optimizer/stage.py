@@ -289,11 +289,10 @@ class Stage:
         if not nothing and (solved.status != "OPTIMAL" or bound < self.value):
             return low if solved.bound is None else max(low, bound), False
         if second is None:
-            x = other
-            if x is None:
+            if other is None:
                 return self.value, not within and infeasible(program, solver.ends)
-            second = objective.value(x)
-            self.take(program, x, low)
+            second = objective.value(other)
+            self.take(program, other, low)
             # CP-SAT found none at all, or none as good as the answer at hand
             if solved.status == "INFEASIBLE" or (nothing and second <= self.value):
                 return low, False

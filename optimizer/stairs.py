@@ -45,7 +45,10 @@ class Flat:
 
 
 def has_stairs(program: Program, objective: Objective) -> bool:
-    """Say whether rows count in no limit, cutters in none that could bind, and no joint has a ring twice."""
+    """Say whether all that counts are ring parts, and no joint has a ring twice.
+
+    Rows of shared parts are in no limit, and cutters cost nothing and are in none that could bind.
+    """
     pairs = np.count_nonzero(program.parts.pair >= 0)
     if program.patterns.size or pairs != len(program.parts.owner):
         return False
@@ -56,7 +59,7 @@ def has_stairs(program: Program, objective: Objective) -> bool:
     free = [line for line in counting if limits.right[line] >= len(cutters)]
     others = np.setdiff1d(np.arange(len(limits.names)), free)
     counted = limits.weights[others].tocoo()
-    return bool(np.all(np.isin(counted.col[counted.data != 0], _ring_columns(program))))
+    return bool(np.all(np.isin(counted.col[counted.data != 0], program.ring_columns)))
 
 
 def flat_stairs(
@@ -66,69 +69,53 @@ def flat_stairs(
 
     What a joint without rings costs, and a limit that asks for more than there is, is `spare`.
     """
-    stairs = _Stairs.of(program, objective)
-    columns = _ring_columns(program)
+    stairs, columns = _Stairs.of(program, objective), program.ring_columns
     rings, steps, limits = len(columns), len(stairs.before), program.limits
-    follows = stairs.before >= 0
+    asking = np.flatnonzero(limits.right < 0)
+    rise = np.where(stairs.last, spare, stairs.rise)
+    shared = columns >= program.rows
+    parts = np.where(shared, objective.weights[columns], 0)
+    heights = np.bincount(stairs.step, rise, steps).astype(np.float64)
+    weights = np.concatenate([parts, heights, np.full(len(asking), spare)])
+    most = np.concatenate([np.ones(rings), np.full(steps + len(asking), np.inf)])
+    right = np.concatenate([np.where(stairs.before >= 0, 0.0, -1.0), limits.right])
+    size = max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
+    found = glop_optimum(
+        weights / size, most, np.full(len(right), -np.inf), right,
+        _matrix(stairs, limits.weights[:, columns].astype(np.float64), asking),
+        time_limit_s, SETTINGS,
+    )  # fmt: skip
+    if found is None:
+        return None
+    x, optimum, prices = found
+    shares = stairs.shares(x[rings : rings + steps])
+    lowest = np.zeros(program.joints)
+    first = stairs.order[stairs.first]
+    lowest[program.joint[first]] = objective.weights[first]
+    worth = lowest + stairs.given(program, -prices[:steps] * size, heights, rise)
+    of_limits, nothing = np.maximum(0.0, -prices[steps:] * size), np.zeros(0)
+    return Flat(
+        stairs.order[shares > 0.0],
+        shares[shares > 0.0],
+        columns[shared],
+        x[:rings][shared],
+        optimum * size + float(lowest.sum()),
+        Multipliers(of_limits, -worth, np.zeros(len(program.cutters.owner)), nothing),
+    )
+
+
+def _matrix(stairs: _Stairs, counted: sparse.csr_array, asking: Ints) -> sparse.csr_array:
+    """Return the lines of all steps, then those of the limits, over rings, steps and what is asked for."""
+    rings, steps, follows = counted.shape[1], len(stairs.before), stairs.before >= 0
     lines = np.arange(steps)
     entries = np.concatenate([np.ones(np.count_nonzero(follows)), np.full(2 * steps, -1.0)])
     line = np.concatenate([lines[follows], lines, lines])
     column = np.concatenate([rings + stairs.before[follows], stairs.ring, rings + lines])
-    asking = np.flatnonzero(limits.right < 0)
-    on_steps = sparse.csr_array(
-        (entries, (line, column)), shape=(steps, rings + steps + len(asking))
-    )
-    more = sparse.csr_array(
-        (np.full(len(asking), -1.0), (asking, steps + np.arange(len(asking)))),
-        shape=(len(limits.names), steps + len(asking)),
-    )
-    counted = sparse.hstack([limits.weights[:, columns].astype(np.float64), more])
-    matrix = sparse.csr_array(sparse.vstack([on_steps, counted], format="csr"))
-    right = np.concatenate([np.where(follows, 0.0, -1.0), limits.right])
-    rise = np.where(stairs.last, spare, stairs.rise)
-    heights = np.bincount(stairs.step, rise, steps)
-    shared = columns >= program.rows
-    weights = np.concatenate(
-        [np.where(shared, objective.weights[columns], 0), heights, np.full(len(asking), spare)]
-    )
-    most = np.concatenate([np.ones(rings), np.full(steps + len(asking), np.inf)])
-    size = max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
-    found = glop_optimum(
-        weights / size, most, np.full(len(right), -np.inf), right, matrix, time_limit_s, SETTINGS
-    )
-    if found is None:
-        return None
-    x, optimum, prices = found
-    y, z, prices = x[:rings], stairs.falling(x[rings : rings + steps]), -prices * size
-    shares = np.where(follows, z[stairs.before], 1.0)[stairs.step] - z[stairs.step]
-    taken = shares > 0.0
-    passed = prices[:steps] - np.bincount(stairs.before[follows], prices[:steps][follows], steps)
-    # by what the step costs each of its joints; where it costs nobody anything, all alike
-    weigh = np.where(heights[stairs.step] > 0.0, rise, 1.0)
-    share = passed / np.bincount(stairs.step, weigh, steps)
-    first = np.flatnonzero(stairs.first)
-    joint = program.joint[stairs.order]
-    worth = np.bincount(joint, weigh * share[stairs.step], program.joints)
-    lowest = np.zeros(program.joints)
-    lowest[joint[first]] = objective.weights[stairs.order[first]]
-    return Flat(
-        stairs.order[taken],
-        shares[taken],
-        columns[shared],
-        y[shared],
-        optimum * size + float(lowest.sum()),
-        Multipliers(
-            np.maximum(0.0, prices[steps:]),
-            -(lowest + worth),
-            np.zeros(len(program.cutters.owner)),
-            np.zeros(0),
-        ),
-    )
-
-
-def _ring_columns(program: Program) -> NDArray[np.intp]:
-    """Return the columns that stand for ring parts: rows of a ring of one joint only, and shared parts."""
-    return np.union1d(np.flatnonzero(program.parts.pair < 0), program.parts.owner)
+    shape = (steps, rings + steps + len(asking))
+    on_steps = sparse.csr_array((entries, (line, column)), shape=shape)
+    spare = (np.full(len(asking), -1.0), (asking, steps + np.arange(len(asking))))
+    more = sparse.csr_array(spare, shape=(counted.shape[0], steps + len(asking)))
+    return sparse.csr_array(sparse.vstack([on_steps, sparse.hstack([counted, more])], format="csr"))
 
 
 @dataclass(frozen=True)
@@ -149,12 +136,22 @@ class _Stairs:
     last: NDArray[np.bool_]
     floors: list[int]
 
-    def falling(self, z: Floats) -> Floats:
-        """Return what is not taken up to each step, no more than up to the step before."""
+    def shares(self, z: Floats) -> Floats:
+        """Return what is taken of each row, in `order`, where z of a step is not taken up to it."""
         z = z.copy()
         for start, end in itertools.pairwise(self.floors[1:]):
             z[start:end] = np.minimum(z[start:end], z[self.before[start:end]])
-        return z
+        return np.where(self.before >= 0, z[self.before], 1.0)[self.step] - z[self.step]
+
+    def given(self, program: Program, prices: Floats, heights: Floats, rise: Floats) -> Floats:
+        """Return what the steps give to each joint, with the prices of their lines."""
+        steps, follows = len(self.before), self.before >= 0
+        kept = prices - np.bincount(self.before[follows], prices[follows], steps)
+        # by what the step costs each of its joints; where it costs nobody anything, all alike
+        weigh = np.where(heights[self.step] > 0.0, rise, 1.0)
+        share = kept / np.bincount(self.step, weigh, steps)
+        given = np.bincount(program.joint[self.order], weigh * share[self.step], program.joints)
+        return given.astype(np.float64)
 
     @classmethod
     def of(cls, program: Program, objective: Objective) -> _Stairs:
@@ -166,10 +163,8 @@ class _Stairs:
         last = np.append(first[1:], True)
         starts = np.flatnonzero(first)
         length = np.diff(np.append(starts, len(order)))
-        column = program.parts.columns()
-        column = np.where(column >= 0, column, np.arange(program.rows))[order]
-        columns = _ring_columns(program)
-        ring = np.searchsorted(columns, column)
+        columns = program.ring_columns
+        ring = np.searchsorted(columns, program.parts.columns_or_rows()[order])
         step = np.full(len(order), -1, dtype=np.int64)
         before, rings, floors = [], [], [0]
         for depth in range(int(length.max(initial=0))):
