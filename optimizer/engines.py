@@ -151,6 +151,8 @@ def _configure(parameters: Any, search: Search, ends: float) -> None:
     parameters.num_workers = search.workers
     parameters.random_seed = search.seed
     parameters.linearization_level = 2
+    # a joint's rows and the parts that they ask for belong together: the relaxation gets all lines at once
+    parameters.add_lp_constraints_lazily = False
     parameters.max_deterministic_time = search.work_limit
     parameters.max_time_in_seconds = max(0.1, ends - time.monotonic())
     parameters.catch_sigint_signal = False

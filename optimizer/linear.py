@@ -32,25 +32,28 @@ class Box:
     for the other rows. Beyond `width` every unit costs `most` (du Merle, Villeneuve, Desrosiers and Hansen,
     1999): two more columns per joint, which an optimum with good multipliers does not use. A third at
     `worth`, which no good answer pays for one joint, serves joints whose rows at hand do not go together,
-    and so does one for each of the `choices` lines after those of all joints (of head counts shown).
+    and so does one for each of the lines after those of all joints (of head counts shown, whose prices are
+    `heads`). It never costs less than the good multipliers pay: they stay allowed, so that no optimum is
+    below their bound.
     """
 
     joints: NDArray[np.intp]
     prices: Floats
+    heads: Floats
     width: float
     most: float
     worth: float
-    choices: int
 
     def columns(self, lines: Lines) -> _More:
         """Return all these columns for the lines of a program."""
-        pays, count = -self.prices[self.joints], len(self.joints)
+        pays, count, choices = -self.prices[self.joints], len(self.joints), len(self.heads)
         joint = lines.most + self.joints
-        shown = lines.most + len(self.prices) + np.arange(self.choices)
+        shown = lines.most + len(self.prices) + np.arange(choices)
         # a limit that nothing at all would break, such as a count of at least so many, has a spare too
         asking = np.flatnonzero(lines.right[: lines.most] < 0)
-        spare = np.full(count + self.choices + len(asking), self.worth)
-        kinds = [count, count, count + self.choices, len(asking)]
+        paid = np.concatenate([pays + self.width, -self.heads, np.zeros(len(asking))])
+        spare = np.maximum(self.worth, paid)
+        kinds = [count, count, count + choices, len(asking)]
         return _More(
             np.concatenate([pays + self.width, self.width - pays, spare]),
             np.repeat([self.most, np.inf], [2 * count, len(spare)]),

@@ -196,7 +196,7 @@ class _Rounds:
         self.done += 1
         if self.whole or self.center_bound.least >= self.worth:
             return False
-        reached = self.center_bound.value >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
+        reached = self.center_bound.least >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
         if result.boxed > 0.0 and (reached or not len(joining)):
             self.most *= BOX_LESS  # only the box holds the multipliers back
             return True
@@ -225,10 +225,9 @@ class _Rounds:
         program = self.program
         width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
         joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
-        choices = program.patterns.choices
         # below 0 nothing is worth anything, and columns that pay would be taken without end
         worth = float(max(self.worth, 0) + 1)
-        return Box(joints, self.center.joints, width, most, worth, choices)
+        return Box(joints, self.center.joints, self.center.heads, width, most, worth)
 
 
 def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:
