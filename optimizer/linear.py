@@ -16,6 +16,7 @@ from scipy import sparse
 
 from optimizer.catalogue import Floats, Ints
 from optimizer.lines import Lines
+from optimizer.multipliers import Multipliers
 from optimizer.program import Objective
 
 #: GLOP works to 1e-7 absolutely; weights are brought to about this size for it.
@@ -26,32 +27,33 @@ SETTINGS = ("use_preprocessing: false", "use_preprocessing: false use_dual_simpl
 
 @dataclass(frozen=True)
 class Box:
-    """Joint prices of good multipliers, and how far a linear program may freely go from them.
+    """Good multipliers, and how far a linear program may freely go from their joint prices.
 
     A linear program's own multipliers are a corner of all that are optimal for its rows, and worth little
     for the other rows. Beyond `width` every unit costs `most` (du Merle, Villeneuve, Desrosiers and Hansen,
     1999): two more columns per joint, which an optimum with good multipliers does not use. A third at
     `worth`, which no good answer pays for one joint, serves joints whose rows at hand do not go together,
-    and so does one for each of the lines after those of all joints (of head counts shown, whose prices are
-    `heads`). It never costs less than the good multipliers pay: they stay allowed, so that no optimum is
-    below their bound.
+    and so does one for each of the lines after those of all joints (of head counts shown), and one for each
+    limit that nothing at all would break, such as a count of at least so many. None costs less than the good
+    multipliers pay: they stay allowed, so that no optimum is below their bound.
     """
 
     joints: NDArray[np.intp]
-    prices: Floats
-    heads: Floats
+    good: Multipliers
     width: float
     most: float
     worth: float
 
     def columns(self, lines: Lines) -> _More:
         """Return all these columns for the lines of a program."""
-        pays, count, choices = -self.prices[self.joints], len(self.joints), len(self.heads)
+        good, count, choices = self.good, len(self.joints), len(self.good.heads)
+        pays = -good.joints[self.joints]
         joint = lines.most + self.joints
-        shown = lines.most + len(self.prices) + np.arange(choices)
-        # a limit that nothing at all would break, such as a count of at least so many, has a spare too
+        shown = lines.most + len(good.joints) + np.arange(choices)
         asking = np.flatnonzero(lines.right[: lines.most] < 0)
-        paid = np.concatenate([pays + self.width, -self.heads, np.zeros(len(asking))])
+        of_limits = np.zeros(lines.most)
+        of_limits[lines.most - len(good.limits) :] = good.limits
+        paid = np.concatenate([pays + self.width, -good.heads, of_limits[asking]])
         spare = np.maximum(self.worth, paid)
         kinds = [count, count, count + choices, len(asking)]
         return _More(

@@ -196,6 +196,7 @@ class _Rounds:
         self.done += 1
         if self.whole or self.center_bound.least >= self.worth:
             return False
+        # more than the least whole number is of no use, and prices may be too coarse for it
         reached = self.center_bound.least >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
         if result.boxed > 0.0 and (reached or not len(joining)):
             self.most *= BOX_LESS  # only the box holds the multipliers back
@@ -227,7 +228,7 @@ class _Rounds:
         joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
         # below 0 nothing is worth anything, and columns that pay would be taken without end
         worth = float(max(self.worth, 0) + 1)
-        return Box(joints, self.center.joints, self.center.heads, width, most, worth)
+        return Box(joints, self.center, width, most, worth)
 
 
 def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:

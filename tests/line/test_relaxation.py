@@ -16,6 +16,8 @@ from scipy import optimize
 from optimizer import listing, patterns
 from optimizer import relax as relaxing
 from optimizer.ascent import climb, prices_of
+from optimizer.branch import Count, counted
+from optimizer.linear import Box, linear_program
 from optimizer.lines import Lines, lines_of
 from optimizer.listing import best_listed
 from optimizer.multipliers import evaluate, rounded
@@ -226,6 +228,35 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(climb_rows, monkeypatch)
     assert settled >= 3
     assert compared >= 20
     assert joined >= 10  # else all rows took part from the start, and nothing was priced
+
+
+def test_good_multipliers_stay_allowed_in_their_own_box():
+    """With columns that serve rows which do not go together, the optimum of rows that do is the same."""
+    shown = asked = 0
+    for seed in range(80):
+        program, objective, points = random_program(seed, any_sign=False)
+        if not points:
+            continue
+        parts = max(int(x[program.ring_columns].sum()) for x in points)
+        count = Count(False, np.unique(program.table.ring), parts, at_least=True)
+        program = counted(program, (count,))
+        lines = lines_of(program, np.arange(program.rows))
+        free = linear_program(objective, lines, 20.0)
+        assert free is not None
+        good = relaxing._multipliers(program, lines, free)
+        # what a joint's price gains, all its head counts may lose: every answer shows just one of them
+        joint = program.patterns.key // 16
+        gain = np.where(np.isin(np.arange(program.joints), joint), 1e3, 0.0)
+        good = replace(good, joints=good.joints + gain, heads=good.heads - gain[joint])
+        box = Box(np.flatnonzero(program.present), good, width=0.0, most=0.3, worth=0.0)
+        boxed = linear_program(objective, lines, 20.0, box)
+        assert boxed is not None
+        room = LP_ERROR * max(1.0, abs(free.optimum))
+        assert boxed.optimum == pytest.approx(free.optimum, abs=room), seed
+        shown += len(joint) > 0
+        asked += bool(np.any(good.limits[program.limits.right < 0] > LP_ERROR))
+    assert shown >= 10
+    assert asked >= 10
 
 
 def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_pays():
