@@ -3,6 +3,7 @@
 A relaxation mixes cutters: half of one here, half of another there, and its bound is far below any answer.
 So where one cutter only is allowed or held, every answer is one of a single cutter's rows (rows cut by wire
 need none and go with each), and each cutter's rows are a part of their own, with multipliers of their own.
+Of many rows those relaxations together take a fraction of the time of one that mixes them.
 Parts whose bound the answer at hand meets are settled; of the others the rows that are left are returned.
 """
 
@@ -16,9 +17,9 @@ import numpy as np
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
 from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, portable, ported
+from optimizer.multipliers import Portable, no_multipliers, portable, ported
 from optimizer.program import Program
-from optimizer.relax import CLIMB_ROWS, Guide, Relaxed, most_shares, relax
+from optimizer.relax import CLIMB_ROWS, Guide, Relaxed, best_of_joint, most_shares, relax
 from optimizer.second import second_optimum
 from optimizer.table import Table
 
@@ -27,10 +28,11 @@ if TYPE_CHECKING:
 
 #: Rounds of dropping rows and bounding the rest, and the share that a round must drop to be followed.
 ROUNDS, WORTH_A_ROUND = 12, 0.05
-#: Rows per joint among which a better answer is looked for, and nodes that HiGHS may spend on it.
-KERNEL_ROWS, KERNEL_NODES = 20, 200
+#: Rows per joint among which a better answer is looked for, first in every part, then among all that is
+#: left of it; and nodes that HiGHS may spend on the first.
+LOOKS, KERNEL_NODES = (30, None), 200
 #: Rows up to which HiGHS is not asked for the best before CP-SAT, but beside it.
-FEW_ROWS = 1000
+FEW_ROWS = 2000
 
 
 @dataclass
@@ -41,7 +43,7 @@ class Part:
     """
 
     table: Table
-    multipliers: Portable
+    multipliers: Portable | None
     low: int
     second: int | None = None
 
@@ -58,16 +60,36 @@ def apart(run: Stage) -> list[Part]:
 
     No answer is below the value of the stage but those of the parts returned.
     """
-    if run.last is None:
-        raise ValueError("cutters are taken apart after a first relaxation")
     left, joints = run.left, np.unique(run.left.joint)
     parts = []
     for cutter in np.unique(left.cutter[left.cutter >= 0]):
         part = Part(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
         if _bounded(run, part, joints) is not None:
             parts.append(part)
-    parts.sort(key=lambda part: part.low)
-    return [part for part in parts if not _settled(run, part, joints)]
+    for most in LOOKS:
+        parts.sort(key=lambda part: part.low)
+        parts = [part for part in parts if not _settled(run, part, joints, most)]
+    return parts
+
+
+def as_good(run: Stage) -> Table:
+    """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
+    cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
+    table = run.left.take(np.isin(run.left.cutter, cutters))
+    program = run.build(table)
+    relaxed = _relaxed(run, program, run.last)
+    if relaxed is None:
+        return table
+    worth = program.objectives[run.wish].weight_of(run.value)
+    return program.table.take(relaxed.bound.usable(worth))
+
+
+def _relaxed(run: Stage, program: Program, known: Portable | None) -> Relaxed | None:
+    """Return the relaxation of a program whose rows all take part."""
+    objective = program.objectives[run.wish]
+    given = no_multipliers(program) if known is None else ported(program, objective, known)
+    guide = Guide(given, objective.weight_of(run.value))
+    return relax(program, objective, np.empty(0, np.intp), run.solver.ends, guide=guide)
 
 
 def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
@@ -75,22 +97,20 @@ def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | N
     program = run.build(part.table)
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
-    objective = program.objectives[run.wish]
-    worth = objective.weight_of(run.value)
-    guide = Guide(ported(program, objective, part.multipliers), worth)
-    relaxed = relax(program, objective, np.empty(0, np.intp), run.solver.ends, guide=guide)
+    relaxed = _relaxed(run, program, part.multipliers)
     if relaxed is None:
         return program, None
+    objective = program.objectives[run.wish]
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
     part.multipliers = portable(program, objective, relaxed.bound.whole)
-    part.table = program.table.take(relaxed.bound.usable(worth - 1))
+    part.table = program.table.take(relaxed.bound.usable(objective.weight_of(run.value) - 1))
     run.take(program, most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)
 
 
-def _settled(run: Stage, part: Part, joints: Ints) -> bool:
+def _settled(run: Stage, part: Part, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
-    looks = [KERNEL_ROWS * len(joints), None]
+    looked = False
     for _ in range(ROUNDS):
         if part.low >= run.value:
             return True
@@ -108,11 +128,9 @@ def _settled(run: Stage, part: Part, joints: Ints) -> bool:
             return True
         if len(part.table) <= (1.0 - WORTH_A_ROUND) * program.rows:
             continue
-        if not looks:
-            return False
-        most = looks.pop(0)
-        if most is None and len(part.table) <= FEW_ROWS:
-            return False  # HiGHS is asked while CP-SAT searches
+        if looked or (most is None and len(part.table) <= FEW_ROWS):
+            return False  # of few rows HiGHS is asked while CP-SAT searches
+        looked = True
         _improve(run, part, program, relaxed, most)
     return False
 
@@ -127,5 +145,6 @@ def _improve(
         part.second = None if best is None else objective.value(best)
         run.take(program, best, part.low)
         return
-    few = np.sort(np.argsort(relaxed.bound.costs, kind="stable")[:most])
+    mine = np.flatnonzero(np.isin(program.table.index, run.best))
+    few = np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine)
     run.take(program, highs(program, objective, ends, few, node_limit=KERNEL_NODES).x, part.low)

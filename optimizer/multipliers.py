@@ -72,6 +72,12 @@ class Multipliers:
         return self.limits, self.joints, self.cutters, self.heads
 
 
+def no_multipliers(program: Program) -> Multipliers:
+    """Return 0 for all, to begin with where nothing is known."""
+    sizes = len(program.limits.names), program.joints, len(program.cutters.owner)
+    return Multipliers(*(np.zeros(size) for size in (*sizes, program.patterns.choices)))
+
+
 @dataclass(frozen=True)
 class Whole:
     """Multipliers in whole numbers over `scale`."""

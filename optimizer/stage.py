@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.apart import Part, apart, one_of_several_cutters
+from optimizer.apart import Part, apart, as_good, one_of_several_cutters
 from optimizer.branch import halves_for, settle
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
@@ -43,6 +43,8 @@ SMALL_ROWS = 3000
 KERNEL_LARGEST = 30_000
 #: Nodes that HiGHS may spend on it.
 KERNEL_NODES = 200
+#: Rows from which a relaxation of all cutters takes longer than one of each, where one only is allowed.
+MIXED_ROWS = 4000
 #: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
 ROUNDS, WORTH_A_ROUND = 10, 0.1
 #: What confirms a bound: exact multipliers, a list of all that is left, multipliers of halves of it
@@ -101,6 +103,8 @@ class Stage:
             and settle_islands(self)
         ):
             return self._result("halves")
+        if self.program.rows >= MIXED_ROWS and self.stop is None and one_of_several_cutters(self):
+            return self._apart()
         for _ in range(ROUNDS):
             if self.enough():
                 return self._result("nothing")
@@ -226,17 +230,16 @@ class Stage:
     def _apart(self) -> StageResult:
         """Settle what is left cutter by cutter."""
         parts = [part for part in apart(self) if not self._halved(part)]
-        cutters = np.unique(self.left.cutter[np.isin(self.left.index, self.best)])
-        self.left = self.left.take(
-            np.isin(self.left.cutter, cutters)
-        )  # ties are broken among these
         if self.enough():
-            return self._result("nothing")
-        if not parts:
+            result = self._result("nothing")
+        elif not parts:
             self.low = self.value
-            return self._result("halves")
-        self.tell(min(self.value, *(part.low for part in parts)))
-        return self._search([(self.build(p.table), p.low, p.second) for p in parts])
+            result = self._result("halves")
+        else:
+            self.tell(min(self.value, *(part.low for part in parts)))
+            result = self._search([(self.build(p.table), p.low, p.second) for p in parts])
+        self.left = as_good(self)
+        return result
 
     def _halved(self, part: Part) -> bool:
         """Settle a part by its halves, and take what is better there; False if some of it is left."""

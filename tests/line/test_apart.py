@@ -45,8 +45,24 @@ def asked_once(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(parting, "_improve", lambda *_: None)
 
 
+def at_once(patch: pytest.MonkeyPatch) -> None:
+    """Take cutters apart before any relaxation of all of them."""
+    patch.setattr(staging, "MIXED_ROWS", 0)
+
+
+def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
+    """Take them apart at once, and let HiGHS find the best of every part before CP-SAT is asked."""
+    searched(patch)
+    at_once(patch)
+    patch.setattr(parting, "FEW_ROWS", 0)
+    patch.setattr(parting, "LOOKS", (None,))
+
+
+ROUTES = [helped, searched, asked_once, at_once, at_once_asked_before]
+
+
 @pytest.mark.parametrize(
-    ("route", "first", "tables"), [(helped, 0, 150), (searched, 1000, 150), (asked_once, 2000, 150)]
+    ("route", "first", "tables"), [(route, 1000 * n, 150) for n, route in enumerate(ROUTES)]
 )
 def test_the_best_of_all_cutters_is_found_and_proven(route, first, tables, monkeypatch):
     route(monkeypatch)
@@ -54,10 +70,21 @@ def test_the_best_of_all_cutters_is_found_and_proven(route, first, tables, monke
 
     def counted(run: staging.Stage) -> list[parting.Part]:
         parts = parting.apart(run)
-        seen.update(["apart"], parts=len(parts))
+        seen.update(["apart"], parts=len(parts), at_once=run.last is None)
         return parts
 
+    def all_there(run: staging.Stage) -> Any:
+        left = parting.as_good(run)
+        assert np.all(np.isin(run.best, left.index))
+        return left
+
+    def asked(*given: Any) -> Any:
+        seen.update(["asked"])
+        return second_optimum(*given)
+
     monkeypatch.setattr(staging, "apart", counted)
+    monkeypatch.setattr(staging, "as_good", all_there)
+    monkeypatch.setattr(parting, "second_optimum", asked)
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(seed)
         units = units_of(made)
@@ -70,6 +97,8 @@ def test_the_best_of_all_cutters_is_found_and_proven(route, first, tables, monke
         choice, _ = proven_best(made, units, answers, order, ceilings, seed)
         seen.update(stage.confirmed_by for stage in choice.stages)
     assert seen["apart"] >= 20, seen
+    assert (seen["at_once"] >= 20) == (route in (at_once, at_once_asked_before)), seen
+    assert (seen["asked"] >= 20) == (route is at_once_asked_before), seen
     if route is asked_once:
         assert seen["parts"] >= 20, seen
         assert seen["second engine"] >= 20, seen
