@@ -8,12 +8,15 @@ other joints could take; where few remain to the end, the best of them is known 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from optimizer.catalogue import Ints
 from optimizer.multipliers import Bound
-from optimizer.program import Objective, Program
+from optimizer.program import Objective, Owners, Program
 
 #: Most beginnings kept at once.
 LISTED_MAX = 100_000
@@ -32,7 +35,7 @@ def best_listed(
     found, least = None, best
     if len(beginnings) == 0:
         return True, None
-    beginnings = beginnings[_within_reals(program, beginnings)]
+    beginnings = beginnings[_kept(program, beginnings)]
     values = objective.weights[: program.rows][beginnings].sum(axis=1)
     for place in np.argsort(values, kind="stable"):
         if values[place] >= least:
@@ -89,11 +92,30 @@ def _traced(steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]]) -> NDArray[n
     return chosen
 
 
-def _within_reals(program: Program, answers: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Return which answers keep the real limits by their rows alone."""
-    values = np.asarray(program.real.values[:, : program.rows].todense()).T
-    sums = np.zeros((len(answers), values.shape[1]))
-    for place in range(answers.shape[1]):
-        sums += values[answers[:, place]]
-    # far above rounding, far below a unit of the whole-number limits; `allowed` has the last word
-    return np.asarray(np.all(sums <= program.real.right * (1.0 + 1e-12), axis=1))
+def _kept(program: Program, answers: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return which answers keep all limits; of the real ones `allowed` has the last word."""
+    whole, real = program.limits, program.real
+    kept = np.all(_totals(program, whole.weights, answers) <= whole.right, axis=1)
+    # far above rounding, far below a unit of the whole-number limits
+    most = real.right * (1.0 + 1e-12)
+    return np.asarray(kept & np.all(_totals(program, real.values, answers) <= most, axis=1))
+
+
+def _totals(program: Program, lines: sparse.csr_array, answers: NDArray[np.intp]) -> NDArray[Any]:
+    """Return what every answer comes to in each of some lines over all columns, answers x lines."""
+    values = np.append(lines.toarray().T, np.zeros((1, lines.shape[0]), lines.dtype), axis=0)
+    totals = np.zeros((len(answers), lines.shape[0]), lines.dtype)
+    for columns in (
+        answers,
+        *(_once(owners, answers) for owners in (program.parts, program.cutters)),
+    ):
+        for place in range(columns.shape[1]):
+            totals += values[columns[:, place]]  # the last of the values, 0, is that of none
+    return totals
+
+
+def _once(owners: Owners, answers: NDArray[np.intp]) -> NDArray[Any]:
+    """Return the owners' columns that every answer needs, each once; -1 for none."""
+    asked = np.sort(owners.columns()[answers], axis=1)
+    asked[:, 1:][asked[:, 1:] == asked[:, :-1]] = -1
+    return asked
