@@ -42,6 +42,8 @@ Progress = Callable[[str, int | None, int | None], None]
 
 #: Most rows among which ties are broken by a whole search.
 TIE_ROWS = 1000
+#: Rows up to which a stage is done sooner than the multipliers of earlier ones have been tried on them.
+FEW_ROWS = 100
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
 _PIECES = 3
 
@@ -250,6 +252,8 @@ class Solver:
 
     def _without_useless(self, table: Table, held: Held) -> Table:
         """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
+        if len(table) <= FEW_ROWS:
+            return table
         for known in self._known:
             if known.wish not in held or not known.holds(held, self.ceilings):
                 continue

@@ -78,7 +78,9 @@ class Limits:
     @cached_property
     def totals(self) -> Floats:
         """Sums of the sizes of every line's weights."""
-        return np.asarray(abs(self.weights).astype(np.float64).sum(axis=1))
+        line = np.repeat(np.arange(len(self.names)), np.diff(self.weights.indptr))
+        sizes = np.abs(self.weights.data).astype(np.float64)
+        return np.bincount(line, sizes, len(self.names)).astype(np.float64)
 
     def counting(self, columns: NDArray[np.intp]) -> list[int]:
         """Return the lines that count every one of these columns once, and nothing else."""
@@ -321,11 +323,10 @@ class _Lines:
 
 def _matrix(lines: list[Any], columns: int, kind: Any) -> tuple[sparse.csr_array, Any]:
     """Return (used columns, weights, right) line by line as a matrix and its right side."""
-    size = [len(used) for used, _, _ in lines]
+    first = np.cumsum([0, *(len(used) for used, _, _ in lines)])
     where = np.concatenate([np.empty(0, np.int64), *(used for used, _, _ in lines)])
     weights = np.concatenate([np.empty(0, kind), *(weights for _, weights, _ in lines)])
-    line = np.repeat(np.arange(len(lines)), size)
-    matrix = sparse.csr_array((weights, (line, where)), shape=(len(lines), columns))
+    matrix = sparse.csr_array((weights, where, first), shape=(len(lines), columns))
     return matrix, np.array([right for _, _, right in lines], dtype=kind)
 
 

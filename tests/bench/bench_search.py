@@ -1,7 +1,7 @@
 """The search over seeds: answers, fronts and large studies, beside the plain models.
 
 Run on demand: python -m tests.bench.bench_search [part ...], all parts by default: plain, six, front,
-thirty, hundred, thousand, curve. Instances come from `instances`, seeds 1 to SEEDS as they fall; the
+thirty, hundred, thousand, curve, stairs. Instances come from `instances`, seeds 1 to SEEDS as they fall; the
 median and the worst are printed, and how many are proven. All times are warm, in one process, from the
 catalogue to the chosen rows (fronts: to the judged answers). The plain models get all rows inside their
 limits: HiGHS by `scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
@@ -16,13 +16,18 @@ import time
 from collections.abc import Callable
 from functools import partial
 
+import numpy as np
 from ortools.sat.python import cp_model
 
 from optimizer import engines, program
 from optimizer.choose import Choice, Solver, choose
 from optimizer.front import front
 from optimizer.line import possible
+from optimizer.linear import linear_program
+from optimizer.lines import lines_of
 from optimizer.patterns import no_patterns
+from optimizer.sift import sift
+from optimizer.stairs import flat_stairs, has_stairs
 from optimizer.study import Study, Wish
 from optimizer.table import Table, table_of
 from tests.bench import instances
@@ -206,9 +211,40 @@ def curve() -> None:
         print(f"{text}{gap}, {peak:.0f} MB", flush=True)
 
 
+def stairs() -> None:
+    """Linear programs of stairs beside those with a column per row, same optimum."""
+    for seed in range(1, 6):
+        made = one_cutter(seed)
+        model = program.build(made, program.units_of(made), "material", {"ring_parts": 60}, {})
+        objective = model.objectives["material"]
+        if not has_stairs(model, objective):
+            raise RuntimeError(f"seed {seed}: ring parts are not all that counts")
+        lines, worth = lines_of(model, np.arange(model.rows)), float(objective.weights.sum())
+        seconds, optima = [], []
+        for solve in (
+            partial(linear_program, objective, lines, SEARCH_LIMIT_S),
+            partial(flat_stairs, model, objective, worth, SEARCH_LIMIT_S),
+        ):
+            started = time.perf_counter()
+            solved = solve()
+            seconds.append(time.perf_counter() - started)
+            optima.append(float("nan") if solved is None else solved.optimum)
+        same = "same optimum" if np.isclose(optima[0], optima[1], rtol=1e-6) else f"optima differ: {optima}"
+        text = f"stairs, seed {seed}, {model.rows} rows: {seconds[1]:.2f} s"
+        print(f"{text}, ratio {seconds[0] / seconds[1]:.1f}, {same}", flush=True)
+
+
+def one_cutter(seed: int) -> Table:
+    """Return the reduced rows of the cutter that has most of a thousand joints, for these joints."""
+    table = table_for(instances.study(1000, seed, make=instances.house_arm))
+    reduced = sift(table, frozenset[Wish]({"material", "ring_parts"}))
+    joints = [len(np.unique(reduced.joint[reduced.cutter == c])) for c in np.unique(reduced.cutter)]
+    return reduced.take(reduced.cutter == np.unique(reduced.cutter)[np.argmax(joints)])
+
+
 PARTS = {
     "plain": plain, "six": six, "front": fronts, "thirty": thirty, "hundred": hundred,
-    "thousand": thousand, "curve": curve,
+    "thousand": thousand, "curve": curve, "stairs": stairs,
 }  # fmt: skip
 
 
