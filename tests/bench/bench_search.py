@@ -229,7 +229,11 @@ def stairs() -> None:
             solved = solve()
             seconds.append(time.perf_counter() - started)
             optima.append(float("nan") if solved is None else solved.optimum)
-        same = "same optimum" if np.isclose(optima[0], optima[1], rtol=1e-6) else f"optima differ: {optima}"
+        same = (
+            "same optimum"
+            if np.isclose(optima[0], optima[1], rtol=1e-6)
+            else f"optima differ: {optima}"
+        )
         text = f"stairs, seed {seed}, {model.rows} rows: {seconds[1]:.2f} s"
         print(f"{text}, ratio {seconds[0] / seconds[1]:.1f}, {same}", flush=True)
 

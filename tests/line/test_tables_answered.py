@@ -12,8 +12,9 @@ from optimizer import branch, listing, patterns, relax
 from optimizer import choose as searching
 from optimizer import stage as staging
 from optimizer.choose import Solver, choose
-from optimizer.program import Units, units_of
+from optimizer.program import Held, Units, units_of
 from optimizer.study import WISHES, Search
+from optimizer.table import Table
 from tests.line.answered import proven_best
 from tests.line.tables import (
     STEP,
@@ -30,6 +31,11 @@ COARSE = Units(material_kg=0.5, cost=1.0)
 
 def as_it_is(patch: pytest.MonkeyPatch) -> None:
     """Change nothing."""
+
+
+def tried_again(patch: pytest.MonkeyPatch) -> None:
+    """Let multipliers of earlier wishes drop rows, however few there are."""
+    patch.setattr(searching, "FEW_ROWS", 0)
 
 
 def climbing(patch: pytest.MonkeyPatch) -> None:
@@ -97,7 +103,8 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
-    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40), (climbing, None, 11_030, 25),
+    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
+     (tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25),
      (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_whole, None, 900, 60),
      (halved_and_listed, None, 800, 40),
@@ -108,6 +115,14 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
 def test_the_best_of_all_answers_is_found_and_proven(route, units, first, tables, monkeypatch):
     route(monkeypatch)
     seen: Counter[str] = Counter()
+    honest = Solver._without_useless
+
+    def dropping(solver: Solver, rows: Table, held: Held) -> Table:
+        left = honest(solver, rows, held)
+        seen["dropped"] += len(left) < len(rows)
+        return left
+
+    monkeypatch.setattr(Solver, "_without_useless", dropping)
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
         counted = units or units_of(made)
@@ -121,6 +136,7 @@ def test_the_best_of_all_answers_is_found_and_proven(route, units, first, tables
             assert [int(only.values[wish][0]) for wish in order] == best, seed
     assert seen["proven"] >= tables // 3
     assert seen["impossible"] >= 2
+    assert (seen["dropped"] >= 20) == (route is tried_again), seen
     if route is unpriced:
         assert seen["second engine"] >= tables
     if route in (unpriced, unlisted):
