@@ -90,7 +90,9 @@ class _Writer:
         if claim.value != told.bound:
             return blank.model_copy(update={"note": f"{BY_SEARCH}; not proven"})
         tries = [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
-        if told.confirmed_by not in ("multipliers", "listing"):
+        if told.confirmed_by == "halves":  # of cutters perhaps, each by multipliers at once
+            tries = tries[:2] if claim.held else tries[:1]
+        elif told.confirmed_by not in ("multipliers", "listing"):
             tries = tries[1:2] if claim.held else tries[:1]  # there is little hope
         for rows, earlier in tries:
             before = {wish: step for wish, step in earlier.items() if wish in claim.held}

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from optimizer import stage as staging
 from optimizer.catalogue import catalogue
 from optimizer.certificate import BY_SEARCH, Certificate, Names
 from optimizer.certify import certify
@@ -88,6 +89,21 @@ def test_every_short_proof_of_a_random_study_is_verified(first):
             if stage.confirmed_by in ("multipliers", "listing"):
                 assert verdict.state == "verified", (seed, verdict)
     assert seen >= CHUNK // 3
+
+
+@pytest.mark.parametrize("seed", [6, 7, 8])
+def test_what_was_settled_cutter_by_cutter_is_certified_as_before(seed, monkeypatch):
+    """A bound that one set of multipliers proves is certified, however the search came to it."""
+    study = with_tool_points(
+        bench_study(30, seed, wishes={"order": ["cutters", "ring_parts", "material"]})
+    )
+    apart, _, found = proofs(study)
+    monkeypatch.setattr(staging, "MIXED_ROWS", 10**9)
+    mixed = solve(study)
+    assert [stage.value for stage in apart.proof.stages] == [s.value for s in mixed.proof.stages]
+    assert apart.proof.stages[-1].confirmed_by == "halves"
+    assert mixed.proof.stages[-1].confirmed_by == "multipliers"
+    assert found.complete
 
 
 def test_at_least_a_hundred_random_studies_have_answers():
