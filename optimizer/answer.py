@@ -249,7 +249,7 @@ class Stage(Piece):
     bound: int = Field(description="Nothing below is possible with the wishes before it held.")
     confirmed_by: Confirmation = Field(
         description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
-        "the same with a list of the few answers that could still be better, multipliers of every half "
+        "the same with a list of the few answers that could still be better, multipliers of every part "
         "into which the rest was split, or another engine that finds the same optimum of the same rows."
     )
 

@@ -262,7 +262,7 @@ def _stage(stage: Stage) -> str:
         how = {
             "multipliers": "by multipliers checked in exact arithmetic",
             "listing": "by multipliers and a list of all that could still be better",
-            "halves": "by multipliers of every half into which the rest was split",
+            "halves": "by multipliers of every part into which the rest was split",
             "second engine": "by two engines that agree",
         }[stage.confirmed_by]
         return f"{name}: {value}, proven least {how}"

@@ -47,8 +47,8 @@ KERNEL_NODES = 200
 MIXED_ROWS = 4000
 #: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
 ROUNDS, WORTH_A_ROUND = 10, 0.1
-#: What confirms a bound: exact multipliers, a list of all that is left, multipliers of halves of it
-#: (`branch`), the second engine, or nothing.
+#: What confirms a bound: exact multipliers, a list of all that is left, multipliers of each cutter's rows
+#: (`apart`) or of halves of what is left (`branch`), the second engine, or nothing.
 Confirmation = Literal["multipliers", "listing", "halves", "second engine", "nothing"]
 
 
