@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from optimizer.catalogue import Ints
 from optimizer.multipliers import Bound
@@ -95,20 +94,19 @@ def _traced(steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]]) -> NDArray[n
 def _kept(program: Program, answers: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Return which answers keep all limits; of the real ones `allowed` has the last word."""
     whole, real = program.limits, program.real
-    kept = np.all(_totals(program, whole.weights, answers) <= whole.right, axis=1)
+    kept = np.all(_totals(program, whole.weights.toarray(), answers) <= whole.right, axis=1)
     # far above rounding, far below a unit of the whole-number limits
     most = real.right * (1.0 + 1e-12)
-    return np.asarray(kept & np.all(_totals(program, real.values, answers) <= most, axis=1))
+    kept &= np.all(_totals(program, real.values.toarray(), answers) <= most, axis=1)
+    return np.asarray(kept)
 
 
-def _totals(program: Program, lines: sparse.csr_array, answers: NDArray[np.intp]) -> NDArray[Any]:
+def _totals(program: Program, lines: NDArray[Any], answers: NDArray[np.intp]) -> NDArray[Any]:
     """Return what every answer comes to in each of some lines over all columns, answers x lines."""
-    values = np.append(lines.toarray().T, np.zeros((1, lines.shape[0]), lines.dtype), axis=0)
-    totals = np.zeros((len(answers), lines.shape[0]), lines.dtype)
-    for columns in (
-        answers,
-        *(_once(owners, answers) for owners in (program.parts, program.cutters)),
-    ):
+    values = np.append(lines.T, np.zeros((1, len(lines)), lines.dtype), axis=0)
+    totals = np.zeros((len(answers), len(lines)), lines.dtype)
+    asked = [_once(owners, answers) for owners in (program.parts, program.cutters)]
+    for columns in (answers, *asked):
         for place in range(columns.shape[1]):
             totals += values[columns[:, place]]  # the last of the values, 0, is that of none
     return totals
