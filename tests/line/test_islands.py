@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from optimizer import branch, island, islands, listing
+from optimizer import choose as searching
 from optimizer import stage as staging
 from optimizer.choose import Solver, choose
 from optimizer.multipliers import BoundBroken
@@ -22,6 +23,7 @@ from tests.line.tables import Row, listed, random_table, side_by_side, table
 
 def at_once(patch: pytest.MonkeyPatch) -> None:
     """Take every program for a large one, and start from poor answers."""
+    patch.setattr(searching, "FEW_ROWS", 0)
     patch.setattr(staging, "CLIMB_ROWS", 1)
     patch.setattr(staging, "greedy", lambda *_: None)
 
