@@ -229,7 +229,9 @@ class Stage:
 
     def _apart(self) -> StageResult:
         """Settle what is left cutter by cutter."""
-        parts = [part for part in apart(self) if not self._halved(part)]
+        parts = apart(self)
+        if not self.enough():  # else parts may be left half done
+            parts = [part for part in parts if not self._halved(part)]
         if self.enough():
             result = self._result("nothing")
         elif not parts:
