@@ -17,9 +17,9 @@ import numpy as np
 from optimizer.catalogue import Ints
 from optimizer.engines import highs
 from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, no_multipliers, portable, ported
+from optimizer.multipliers import Portable, portable
 from optimizer.program import Program
-from optimizer.relax import CLIMB_ROWS, Guide, Relaxed, best_of_joint, most_shares, relax
+from optimizer.relax import CLIMB_ROWS, Relaxed, best_of_joint, guided, most_shares
 from optimizer.second import second_optimum
 from optimizer.table import Table
 
@@ -37,7 +37,7 @@ FEW_ROWS = 2000
 
 @dataclass
 class Part:
-    """The rows of one cutter that are left, the multipliers that bound them, and that bound.
+    """The rows of one cutter that are left, the multipliers that bound them if any do, and that bound.
 
     `second` is the least value that HiGHS found among them, None if it did not end or found no answer.
     """
@@ -77,19 +77,10 @@ def as_good(run: Stage) -> Table:
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
     program = run.build(table)
-    relaxed = _relaxed(run, program, run.last)
-    if relaxed is None:
-        return table
-    worth = program.objectives[run.wish].weight_of(run.value)
-    return program.table.take(relaxed.bound.usable(worth))
-
-
-def _relaxed(run: Stage, program: Program, known: Portable | None) -> Relaxed | None:
-    """Return the relaxation of a program whose rows all take part."""
     objective = program.objectives[run.wish]
-    given = no_multipliers(program) if known is None else ported(program, objective, known)
-    guide = Guide(given, objective.weight_of(run.value))
-    return relax(program, objective, np.empty(0, np.intp), run.solver.ends, guide=guide)
+    worth = objective.weight_of(run.value)
+    relaxed = guided(program, objective, run.last, worth, run.solver.ends)
+    return table if relaxed is None else program.table.take(relaxed.bound.usable(worth))
 
 
 def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
@@ -97,13 +88,14 @@ def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | N
     program = run.build(part.table)
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
-    relaxed = _relaxed(run, program, part.multipliers)
+    objective = program.objectives[run.wish]
+    worth = objective.weight_of(run.value)
+    relaxed = guided(program, objective, part.multipliers, worth, run.solver.ends)
     if relaxed is None:
         return program, None
-    objective = program.objectives[run.wish]
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
     part.multipliers = portable(program, objective, relaxed.bound.whole)
-    part.table = program.table.take(relaxed.bound.usable(objective.weight_of(run.value) - 1))
+    part.table = program.table.take(relaxed.bound.usable(worth - 1))
     run.take(program, most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)
 

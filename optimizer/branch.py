@@ -23,9 +23,9 @@ from scipy.sparse.csgraph import connected_components
 
 from optimizer.catalogue import Ints
 from optimizer.listing import best_listed
-from optimizer.multipliers import Portable, portable, ported
+from optimizer.multipliers import Portable, portable
 from optimizer.program import Program
-from optimizer.relax import Guide, Relaxed, limit_shares, most_shares, relax
+from optimizer.relax import Relaxed, guided, limit_shares, most_shares
 from optimizer.table import Table
 
 if TYPE_CHECKING:
@@ -139,9 +139,7 @@ def _look(
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     raw = objective.weight_of(worth)
-    guide = Guide(ported(program, objective, half.multipliers), raw)
-    nothing = np.empty(0, dtype=np.intp)
-    relaxed = relax(program, objective, nothing, run.solver.ends, guide=guide)
+    relaxed = guided(program, objective, half.multipliers, raw, run.solver.ends)
     if relaxed is None:
         return _Looked(run.low, whole, [], None)
     looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, whole, [], [])

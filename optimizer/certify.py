@@ -90,10 +90,10 @@ class _Writer:
         if claim.value != told.bound:
             return blank.model_copy(update={"note": f"{BY_SEARCH}; not proven"})
         tries = [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
-        if told.confirmed_by == "halves":  # of cutters perhaps, each by multipliers at once
-            tries = tries[:2] if claim.held else tries[:1]
-        elif told.confirmed_by not in ("multipliers", "listing"):
-            tries = tries[1:2] if claim.held else tries[:1]  # there is little hope
+        if told.confirmed_by not in ("multipliers", "listing"):  # there is little hope
+            # but for halves that are cutters perhaps, each settled by multipliers at once
+            held = tries[:2] if told.confirmed_by == "halves" else tries[1:2]
+            tries = held if claim.held else tries[:1]
         for rows, earlier in tries:
             before = {wish: step for wish, step in earlier.items() if wish in claim.held}
             if earlier and not before:

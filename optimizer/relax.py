@@ -18,7 +18,15 @@ from optimizer.ascent import climb, prices_of
 from optimizer.catalogue import Floats, Ints
 from optimizer.linear import Box, Optimum, linear_program
 from optimizer.lines import Lines, lines_of
-from optimizer.multipliers import Bound, Multipliers, evaluate, rounded
+from optimizer.multipliers import (
+    Bound,
+    Multipliers,
+    Portable,
+    evaluate,
+    no_multipliers,
+    ported,
+    rounded,
+)
 from optimizer.program import Objective, Program
 from optimizer.stairs import flat_stairs, has_stairs
 
@@ -106,6 +114,17 @@ class Guide:
 
     multipliers: Multipliers
     worth: int
+
+
+def guided(
+    program: Program, objective: Objective, known: Portable | None, worth: int, ends: float
+) -> Relaxed | None:  # fmt: skip
+    """Return the relaxation begun with multipliers of other rows, or with 0; else as `relax`.
+
+    `worth` is what an answer at hand comes to, in units of the weights.
+    """
+    given = no_multipliers(program) if known is None else ported(program, objective, known)
+    return relax(program, objective, np.empty(0, np.intp), ends, guide=Guide(given, worth))
 
 
 class _Rounds:

@@ -242,8 +242,9 @@ def one_cutter(seed: int) -> Table:
     """Return the reduced rows of the cutter that has most of a thousand joints, for these joints."""
     table = table_for(instances.study(1000, seed, make=instances.house_arm))
     reduced = sift(table, frozenset[Wish]({"material", "ring_parts"}))
-    joints = [len(np.unique(reduced.joint[reduced.cutter == c])) for c in np.unique(reduced.cutter)]
-    return reduced.take(reduced.cutter == np.unique(reduced.cutter)[np.argmax(joints)])
+    cutters = np.unique(reduced.cutter)
+    joints = [len(np.unique(reduced.joint[reduced.cutter == cutter])) for cutter in cutters]
+    return reduced.take(reduced.cutter == cutters[np.argmax(joints)])
 
 
 PARTS = {

@@ -46,18 +46,18 @@ def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(monkeypatch)
     """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
     halved_and_listed(monkeypatch)
     monkeypatch.setattr(branch, "AT_A_TIME", 1)
-    relaxed_half, listed_half = branch.relax, branch.best_listed
+    relaxed_half, listed_half = branch.guided, branch.best_listed
     true: list[Bound] = []
 
-    def broken(*given, **named):
-        relaxed = relaxed_half(*given, **named)
+    def broken(program, objective, known, worth, ends):
+        relaxed = relaxed_half(program, objective, known, worth, ends)
         bound = relaxed.bound
         true.append(bound)
-        most = (named["guide"].worth - 1) * bound.whole.scale
+        most = (worth - 1) * bound.whole.scale
         higher = max(bound.scaled, min(bound.scaled + bound.whole.scale, most))
         return replace(relaxed, bound=replace(bound, scaled=higher))
 
-    monkeypatch.setattr(branch, "relax", broken)
+    monkeypatch.setattr(branch, "guided", broken)
     monkeypatch.setattr(
         branch, "best_listed", lambda p, o, _, best: listed_half(p, o, true[-1], best)
     )

@@ -9,10 +9,8 @@ import numpy as np
 
 from optimizer.listing import _kept
 from optimizer.program import build, units_of
-from optimizer.study import Wish
+from optimizer.study import WISHES
 from tests.line.tables import listed, random_ceilings, random_table
-
-WISHES: list[Wish] = ["cutters", "ring_parts", "heads", "material", "cost"]
 
 
 def test_the_answers_kept_are_those_that_the_program_allows_one_by_one():
