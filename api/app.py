@@ -16,18 +16,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Match
 
-import optimizer
-from api.doors import Doors
-from api.hub import Hub
-from api.jobs import DEFAULT_PERFORM, Supervisor
-from api.observe import Metrics
-from api.openapi import TITLE, openapi_document
-from api.problems import FieldProblem, Problem, problem_response
-from api.routes import ROUTERS
-from api.service import Service
-from api.settings import Settings
-from api.store import Store
-from api.sweep_store import SweepStore
+import ringset
+from ringset.api.gateway.middleware import Doors
+from ringset.api.gateway.telemetry import Metrics
+from ringset.api.openapi import TITLE, openapi_document
+from ringset.api.problems import FieldProblem, Problem, problem_response
+from ringset.api.routes import ROUTERS
+from ringset.api.service.notifications import Hub
+from ringset.api.service.service import Service
+from ringset.api.settings import Settings
+from ringset.api.store.studies import Store
+from ringset.api.store.sweeps import SweepStore
+from ringset.api.workers.supervisor import DEFAULT_PERFORM, Supervisor
 
 #: What pages of the origins in `cors_origins` may send and read.
 _CORS: dict[str, Any] = {
@@ -49,7 +49,7 @@ def create_app(
     # what moved is told to the hub, which exists once the event loop runs
     app = FastAPI(
         title=TITLE,
-        version=optimizer.__version__,
+        version=ringset.__version__,
         lifespan=_lifespan,
         docs_url=None,  # its page would load from a foreign host
         redoc_url=None,

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 import httpx
 
-from optimizer import Answer, Comparison, Explanation, Front, JointRing, Sheets
+from ringset import Answer, Comparison, Explanation, Front, JointRing, Sheets
 
 ENDED = ("done", "failed", "cancelled")
 

@@ -1,6 +1,6 @@
 """The OpenAPI document, with the bodies that routes read themselves.
 
-`python -m api.openapi > api/openapi.json` writes it; a test holds that file and the service together.
+`python -m ringset.api.openapi > api/openapi.json` writes it; a test holds that file and the service together.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from fastapi.openapi.utils import get_openapi
 from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
-import optimizer
-from api.aids import AdviceRequest, GroundsRequest
-from api.documents import CompareRequest, JudgeRequest, RateRequest
-from api.problems import ProblemDetails
-from api.routes import ROUTERS
-from api.sweep_documents import SweepRequest
+import ringset
+from ringset.api.contract.assistance import AdviceRequest, GroundsRequest
+from ringset.api.contract.studies import CompareRequest, JudgeRequest, RateRequest
+from ringset.api.contract.sweeps import SweepRequest
+from ringset.api.problems import ProblemDetails
+from ringset.api.routes import ROUTERS
 
 TITLE = "Ringset"
 DESCRIPTION = (
@@ -33,7 +33,7 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
     """Return the document of some routes."""
     document = get_openapi(
         title=TITLE,
-        version=optimizer.__version__,
+        version=ringset.__version__,
         summary="Sizes the toothed target rings of a whole robot at once, with proof.",
         description=DESCRIPTION,
         routes=routes,

@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
-from optimizer import Fault, StudyError
+from ringset import Fault, StudyError
 
 MEDIA_TYPE = "application/problem+json"
 

@@ -10,11 +10,11 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from api.settings import Settings
-from api.warm import template_context
+from ringset.api.settings import Settings
+from ringset.api.workers.forkserver import template_context
 
 if TYPE_CHECKING:
-    from api.store import Store
+    from ringset.api.store.studies import Store
 
 #: Seconds that open calls get to end when the service stops, and that a connection may stay idle.
 GRACE_S, KEEP_ALIVE_S = 3, 30
@@ -30,10 +30,10 @@ def serve(settings: Settings, perform: str | None = None) -> None:
     template_context()  # before numpy is imported here: its helper threads are of no use
     import uvicorn
 
-    from api.app import create_app
-    from api.jobs import DEFAULT_PERFORM
-    from api.observe import log_config
-    from api.protocol import protocol
+    from ringset.api.app import create_app
+    from ringset.api.gateway.head_timeout import protocol
+    from ringset.api.gateway.telemetry import log_config
+    from ringset.api.workers.supervisor import DEFAULT_PERFORM
 
     app = create_app(settings, perform or DEFAULT_PERFORM, _open_store(settings))
 
@@ -65,10 +65,10 @@ def serve(settings: Settings, perform: str | None = None) -> None:
 
 def _open_store(settings: Settings) -> Store:
     """Return the store; raises ServeError where it cannot be used, or lacks the key that is needed."""
-    from api.engines import StoreUnavailable, StoreUrlError
-    from api.keys import list_keys
-    from api.store import Store
-    from api.tables import UnknownStore
+    from ringset.api.store.api_keys import list_keys
+    from ringset.api.store.connections import StoreUnavailable, StoreUrlError
+    from ringset.api.store.schema import UnknownStore
+    from ringset.api.store.studies import Store
 
     try:
         store = Store(settings.store_url)

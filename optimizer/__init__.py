@@ -1,163 +1,83 @@
 """Ringset sizes the toothed target rings of a whole robot at once, with proof.
 
 `load_study` reads a study, `solve` answers it, `judge_answer` checks an answer without a solver. The names
-are loaded when first used: a command that needs no solver must not wait for one.
+are loaded when first used: a command that needs no solver must not wait for one. Their types stand in
+`__init__.pyi`.
 """
 
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-__version__ = "0.1.0"
+from ringset._version import __version__ as __version__
 
-if TYPE_CHECKING:
-    from optimizer.advice import ErrorChange
-    from optimizer.advice import changes as error_changes
-    from optimizer.answer import Answer, JointRing
-    from optimizer.compare import Entry
-    from optimizer.compare import compare as compare_answers
-    from optimizer.comparison import Comparison
-    from optimizer.explain import explain as explain_study
-    from optimizer.explanation import Explanation
-    from optimizer.fields import FieldFact
-    from optimizer.fields import field_facts as study_fields
-    from optimizer.front import front as find_front
-    from optimizer.front_points import Front
-    from optimizer.grounds import Ground, grounds_among, grounds_of
-    from optimizer.handover.bundle import sheets as make_sheets
-    from optimizer.handover.handed import SheetKind, Sheets
-    from optimizer.judge import judge as judge_answer
-    from optimizer.line import solve
-    from optimizer.loading import (
-        Fault,
-        StudyError,
-        load_answer,
-        load_piece,
-        load_study,
-        study_faults,
-    )
-    from optimizer.outline import ToothOutline
-    from optimizer.outline import tooth_outline as outline_of_tooth
-    from optimizer.paths import resolve as find_path
-    from optimizer.single import bore_for_rim, find_joint, rate_one, teeth_for_tip
-    from optimizer.standards._tables import table_names as standards_tables
-    from optimizer.standards._tables import table_rows as standards_table
-    from optimizer.study import Study, Wish
-    from optimizer.sweep import Plan as SweepPlan
-    from optimizer.sweep import Row as SweepRow
-    from optimizer.sweep import grid as sweep_grid
-    from optimizer.sweep import row_line as sweep_line
-    from optimizer.sweep import row_study as sweep_study
-    from optimizer.sweep import table as sweep_table
-    from optimizer.sweep import table_bytes
-    from optimizer.sweep import tabled as sweep_rows
-    from optimizer.trials import StandingRing
-
-__all__ = [
-    "Answer",
-    "Comparison",
-    "Entry",
-    "ErrorChange",
-    "Explanation",
-    "Fault",
-    "FieldFact",
-    "Front",
-    "Ground",
-    "JointRing",
-    "SheetKind",
-    "Sheets",
-    "StandingRing",
-    "Study",
-    "StudyError",
-    "SweepPlan",
-    "SweepRow",
-    "ToothOutline",
-    "Wish",
-    "bore_for_rim",
-    "compare_answers",
-    "error_changes",
-    "explain_study",
-    "find_front",
-    "find_joint",
-    "find_path",
-    "grounds_among",
-    "grounds_of",
-    "judge_answer",
-    "load_answer",
-    "load_piece",
-    "load_study",
-    "make_sheets",
-    "outline_of_tooth",
-    "rate_one",
-    "solve",
-    "standards_table",
-    "standards_tables",
-    "study_faults",
-    "study_fields",
-    "sweep_grid",
-    "sweep_line",
-    "sweep_rows",
-    "sweep_study",
-    "sweep_table",
-    "table_bytes",
-    "teeth_for_tip",
-]
-
-# no module may bear one of these names: importing it would hide the function
+#: Public name: module and the name it has there. No folder of the package may bear one of these names:
+#: importing it would hide the function.
 _HOMES = {
-    "Answer": ("answer", "Answer"),
-    "Comparison": ("comparison", "Comparison"),
-    "Entry": ("compare", "Entry"),
-    "ErrorChange": ("advice", "ErrorChange"),
-    "Explanation": ("explanation", "Explanation"),
-    "Fault": ("loading", "Fault"),
-    "FieldFact": ("fields", "FieldFact"),
-    "Front": ("front_points", "Front"),
-    "Ground": ("grounds", "Ground"),
-    "JointRing": ("answer", "JointRing"),
-    "SheetKind": ("handover.handed", "SheetKind"),
-    "Sheets": ("handover.handed", "Sheets"),
-    "StandingRing": ("trials", "StandingRing"),
-    "Study": ("study", "Study"),
-    "StudyError": ("loading", "StudyError"),
-    "SweepPlan": ("sweep", "Plan"),
-    "SweepRow": ("sweep", "Row"),
-    "ToothOutline": ("outline", "ToothOutline"),
-    "Wish": ("study", "Wish"),
-    "bore_for_rim": ("single", "bore_for_rim"),
-    "compare_answers": ("compare", "compare"),
-    "error_changes": ("advice", "changes"),
-    "explain_study": ("explain", "explain"),
-    "find_front": ("front", "front"),
-    "find_joint": ("single", "find_joint"),
-    "find_path": ("paths", "resolve"),
-    "grounds_among": ("grounds", "grounds_among"),
-    "grounds_of": ("grounds", "grounds_of"),
-    "judge_answer": ("judge", "judge"),
-    "load_answer": ("loading", "load_answer"),
-    "load_piece": ("loading", "load_piece"),
-    "load_study": ("loading", "load_study"),
-    "make_sheets": ("handover.bundle", "sheets"),
-    "outline_of_tooth": ("outline", "tooth_outline"),
-    "rate_one": ("single", "rate_one"),
-    "solve": ("line", "solve"),
-    "standards_table": ("standards._tables", "table_rows"),
-    "standards_tables": ("standards._tables", "table_names"),
-    "study_faults": ("loading", "study_faults"),
-    "study_fields": ("fields", "field_facts"),
-    "sweep_grid": ("sweep", "grid"),
-    "sweep_line": ("sweep", "row_line"),
-    "sweep_rows": ("sweep", "tabled"),
-    "sweep_study": ("sweep", "row_study"),
-    "sweep_table": ("sweep", "table"),
-    "table_bytes": ("sweep", "table_bytes"),
-    "teeth_for_tip": ("single", "teeth_for_tip"),
+    "Answer": "schema.answer:Answer",
+    "Certificate": "verification.certificate.document:Certificate",
+    "Comparison": "analysis.comparison.models:Comparison",
+    "Entry": "analysis.comparison.compare:Entry",
+    "ErrorChange": "analysis.alternatives.advice:ErrorChange",
+    "Explanation": "analysis.explanation.models:Explanation",
+    "Fault": "errors:Fault",
+    "FieldFact": "schema.field_docs:FieldFact",
+    "Front": "analysis.front.models:Front",
+    "Ground": "analysis.alternatives.models:Ground",
+    "JointRing": "schema.answer:JointRing",
+    "SheetKind": "export.models:SheetKind",
+    "Sheets": "export.models:Sheets",
+    "StandingRing": "analysis.alternatives.models:StandingRing",
+    "Study": "schema.study:Study",
+    "StudyError": "errors:StudyError",
+    "SweepPlan": "analysis.sweep.sweep:Plan",
+    "SweepRow": "analysis.sweep.sweep:Row",
+    "ToothOutline": "drawing.tooth_outline:ToothOutline",
+    "Wish": "schema.study:Wish",
+    "alternatives_among": "analysis.alternatives.grounds:grounds_among",
+    "alternatives_of": "analysis.alternatives.grounds:grounds_of",
+    "bore_for_rim": "analysis.alternatives.single_ring:bore_for_rim",
+    "certify": "solving.certify:certify",
+    "compare_answers": "analysis.comparison.compare:compare",
+    "error_changes": "analysis.alternatives.advice:changes",
+    "explain_study": "analysis.explanation.explain:explain",
+    "find_front": "analysis.front.front:front",
+    "find_joint": "analysis.alternatives.single_ring:find_joint",
+    "find_path": "schema.field_paths:resolve",
+    "grounds_among": "analysis.alternatives.grounds:grounds_among",
+    "grounds_of": "analysis.alternatives.grounds:grounds_of",
+    "judge_answer": "verification.judge.judge:judge",
+    "load_answer": "schema.loading:load_answer",
+    "load_model": "schema.loading:load_piece",
+    "load_piece": "schema.loading:load_piece",
+    "load_study": "schema.loading:load_study",
+    "make_sheets": "export.bundle:sheets",
+    "outline_of_tooth": "drawing.tooth_outline:tooth_outline",
+    "rate_one": "analysis.alternatives.single_ring:rate_one",
+    "resolve_path": "schema.field_paths:resolve",
+    "shop_data": "manufacturing.part_data:shop_data",
+    "simulate_yield": "analysis.simulation.monte_carlo:simulate",
+    "solve": "solving.pipeline:solve",
+    "standards_table": "standards._tables:table_rows",
+    "standards_tables": "standards._tables:table_names",
+    "study_faults": "schema.cross_checks:study_faults",
+    "study_fields": "schema.field_docs:field_facts",
+    "sweep_grid": "analysis.sweep.sweep:grid",
+    "sweep_line": "analysis.sweep.sweep:row_line",
+    "sweep_rows": "analysis.sweep.sweep:tabled",
+    "sweep_study": "analysis.sweep.sweep:row_study",
+    "sweep_table": "analysis.sweep.sweep:table",
+    "sweep_table_bytes": "analysis.sweep.sweep:table_bytes",
+    "table_bytes": "analysis.sweep.sweep:table_bytes",
+    "teeth_for_tip": "analysis.alternatives.single_ring:teeth_for_tip",
+    "verify_certificate": "verification.certificate.verify:verify",
 }
+__all__ = sorted(_HOMES)
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        module, attribute = _HOMES[name]
-        return getattr(import_module(f"optimizer.{module}"), attribute)
-    raise AttributeError(f"module 'optimizer' has no attribute {name!r}")
+        module, _, attribute = _HOMES[name].partition(":")
+        return getattr(import_module(f"{__name__}.{module}"), attribute)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

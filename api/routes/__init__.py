@@ -1,14 +1,14 @@
 """The routes, by what they are about."""
 
-from api.routes import aids, facts, page, quick, sheets, studies, sweeps
+from ringset.api.routes import assistance, immediate, page, service_facts, sheets, studies, sweeps
 
 #: In the order of the OpenAPI document.
 ROUTERS = (
     studies.router,
     sheets.router,
     sweeps.router,
-    quick.router,
-    aids.router,
-    facts.router,
+    immediate.router,
+    assistance.router,
+    service_facts.router,
     page.router,
 )

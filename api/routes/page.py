@@ -12,8 +12,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.problems import Problem
-from api.routes.answers import json_response, matches
+from ringset.api.problems import Problem
+from ringset.api.routes.http import json_response, matches
 
 router = APIRouter(include_in_schema=False)
 

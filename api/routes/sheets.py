@@ -12,11 +12,11 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.problems import Problem
-from api.routes.answers import problems
-from api.routes.studies import result_of
-from api.service import Here, Who
-from optimizer import Sheets
+from ringset import Sheets
+from ringset.api.problems import Problem
+from ringset.api.routes.http import problems
+from ringset.api.routes.studies import result_of
+from ringset.api.service.service import Here, Who
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
 

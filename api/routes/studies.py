@@ -11,14 +11,20 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.asked import asked
-from api.body import read_body
-from api.documents import AnsweredStudy, State, StudyList, StudyState, state_of, with_result
-from api.examples import STUDY_EXAMPLES
-from api.hub import moved
-from api.kinds import Find, Options
-from api.problems import Problem
-from api.routes.answers import (
+from ringset import Answer, Explanation, Front
+from ringset.api.contract.examples import STUDY_EXAMPLES
+from ringset.api.contract.query_options import asked
+from ringset.api.contract.request_body import read_body
+from ringset.api.contract.studies import (
+    AnsweredStudy,
+    State,
+    StudyList,
+    StudyState,
+    state_of,
+    with_result,
+)
+from ringset.api.problems import Problem
+from ringset.api.routes.http import (
     Cursor,
     LastEventId,
     Limit,
@@ -31,9 +37,10 @@ from api.routes.answers import (
     problems,
     wait_wanted,
 )
-from api.rows import Job
-from api.service import LOOK_S, Here, Service, Who
-from optimizer import Answer, Explanation, Front
+from ringset.api.service.notifications import moved
+from ringset.api.service.service import LOOK_S, Here, Service, Who
+from ringset.api.store.records import Job
+from ringset.api.workers.tasks import Find, Options
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
 

@@ -11,11 +11,12 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.body import read_body
-from api.examples import SWEEP_EXAMPLES
-from api.hub import moved
-from api.problems import Problem
-from api.routes.answers import (
+from ringset import Study, StudyError, load_study, sweep_study
+from ringset.api.contract.examples import SWEEP_EXAMPLES
+from ringset.api.contract.request_body import read_body
+from ringset.api.contract.sweeps import SweepList, SweepRowPage, SweepState, row_state, sweep_state
+from ringset.api.problems import Problem
+from ringset.api.routes.http import (
     Cursor,
     LastEventId,
     Limit,
@@ -28,12 +29,11 @@ from api.routes.answers import (
     problems,
     wait_wanted,
 )
-from api.rows import sha256
-from api.service import LOOK_S, Here, Service, Who
-from api.sweep_documents import SweepList, SweepRowPage, SweepState, row_state, sweep_state
-from api.sweep_plan import csv_table
-from api.sweep_store import Sweep
-from optimizer import Study, StudyError, load_study, sweep_study
+from ringset.api.service.notifications import moved
+from ringset.api.service.service import LOOK_S, Here, Service, Who
+from ringset.api.service.sweep_plan import csv_table
+from ringset.api.store.records import sha256
+from ringset.api.store.sweeps import Sweep
 
 router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from optimizer.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted, wrapped
+from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted, wrapped
 
 ROW_MM = 4.0
 _NOTE_SIZES = (1.8, 1.65, 1.5, 1.4, 1.3)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from optimizer.drawing.sheet import NARROW, NORMAL, Anchor, Label, Sheet
+from ringset.drawing.sheet import NARROW, NORMAL, Anchor, Label, Sheet
 
 ARROW_MM = 2.6
 _SLIM = 0.17  # half width of an arrow head over its length

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.drawing.sheet import CENTRE, LARGE, NARROW, SMALL, WIDE, Label, Sheet, fitted
+from ringset.drawing.sheet import CENTRE, LARGE, NARROW, SMALL, WIDE, Label, Sheet, fitted
 
 #: A3, landscape (ISO 5457), and its frame: 20 mm at the binding edge, 10 mm elsewhere.
 WIDTH_MM, HEIGHT_MM = 420.0, 297.0

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from optimizer.answer import Answer, JointRing, RingPart
-from optimizer.drawing.blocks import Row
-from optimizer.drawing.views import Holes, Shape
-from optimizer.physics.profile import tooth
-from optimizer.shop_inspection import ASSUMED_BORE_ZONE
-from optimizer.standards import iso286, iso1328
-from optimizer.standards.materials import material
-from optimizer.standards.racks import RACKS
-from optimizer.study import Joint, Study
+from ringset.drawing.blocks import Row
+from ringset.drawing.views import Holes, Shape
+from ringset.manufacturing.inspection import ASSUMED_BORE_ZONE
+from ringset.physics.tooth_profile import tooth
+from ringset.schema.answer import Answer, JointRing, RingPart
+from ringset.schema.study import Joint, Study
+from ringset.standards import iso286, iso1328
+from ringset.standards.materials import material
+from ringset.standards.racks import RACKS
 
 #: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
 TIP_ZONE = "h9"

@@ -6,9 +6,9 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
-from optimizer import __version__
-from optimizer.drawing.lettering import fonts, printable, runs
-from optimizer.drawing.sheet import Circle, Label, Path, Pen, Sheet
+from ringset._version import __version__
+from ringset.drawing.lettering import fonts, printable, runs
+from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 
 _POINTS_PER_MM = 72.0 / 25.4
 

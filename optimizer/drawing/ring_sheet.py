@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from optimizer.drawing import views
-from optimizer.drawing.blocks import letters, notes, table
-from optimizer.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
-from optimizer.drawing.part import (
+from ringset.drawing import views
+from ringset.drawing.blocks import letters, notes, table
+from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
+from ringset.drawing.part import (
     TIP_ZONE,
     Part,
     body_rows,
@@ -18,9 +18,9 @@ from optimizer.drawing.part import (
     number,
     tip_run_out_mm,
 )  # fmt: skip
-from optimizer.drawing.scales import largest_scale, scale_name
-from optimizer.drawing.sheet import Sheet
-from optimizer.standards.racks import RACKS
+from ringset.drawing.scales import largest_scale, scale_name
+from ringset.drawing.sheet import Sheet
+from ringset.standards.racks import RACKS
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6

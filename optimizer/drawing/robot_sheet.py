@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.answer import Answer, JointRing
-from optimizer.drawing import views
-from optimizer.drawing.blocks import Row, notes, rows_height, table
-from optimizer.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
-from optimizer.drawing.part import Part, number
-from optimizer.drawing.scales import largest_scale, scale_name
-from optimizer.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted
-from optimizer.report import TERM_WORDS
-from optimizer.study import Robot
+from ringset.drawing import views
+from ringset.drawing.blocks import Row, notes, rows_height, table
+from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
+from ringset.drawing.part import Part, number
+from ringset.drawing.scales import largest_scale, scale_name
+from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted
+from ringset.schema.answer import Answer, JointRing
+from ringset.schema.study import Robot
+from ringset.wording import TERM_WORDS
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from optimizer.drawing import lettering
+from ringset.drawing import lettering
 
 Anchor = Literal["start", "middle", "end"]
 Points = NDArray[np.float64]

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from optimizer.answer import Answer, FaceScrews
-from optimizer.drawing.blocks import Row
-from optimizer.drawing.part import Extra, figures, number
-from optimizer.shop_data import MakingData, RingShopData, ShopCheck, shop_data
-from optimizer.shop_inspection import InspectionData, Limits
-from optimizer.shop_mounting import MountingData, ScrewData, SeatData
-from optimizer.standards.screws import screw
-from optimizer.study import Study
+from ringset.drawing.blocks import Row
+from ringset.drawing.part import Extra, figures, number
+from ringset.manufacturing.inspection import InspectionData, Limits
+from ringset.manufacturing.mounting import MountingData, ScrewData, SeatData
+from ringset.manufacturing.part_data import MakingData, RingShopData, ShopCheck, shop_data
+from ringset.schema.answer import Answer, FaceScrews
+from ringset.schema.study import Study
+from ringset.standards.screws import screw
 
 #: Below this force of a jaw nobody clamps on the rim. Assumed.
 RIM_CLAMP_N = 20.0

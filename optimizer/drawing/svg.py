@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape
 
-from optimizer.drawing.lettering import runs
-from optimizer.drawing.sheet import Circle, Label, Path, Pen, Sheet
+from ringset.drawing.lettering import runs
+from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 
 _FAMILY = "'Bitstream Vera Sans','DejaVu Sans',Verdana,sans-serif"
 

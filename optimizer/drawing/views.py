@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.drawing.dimensions import across, arrow, datum, leader, run_out, upright
-from optimizer.drawing.scales import scale_name
-from optimizer.drawing.sheet import (
+from ringset.drawing.dimensions import across, arrow, datum, leader, run_out, upright
+from ringset.drawing.scales import scale_name
+from ringset.drawing.sheet import (
     CENTRE,
     HAIR,
     NARROW,
@@ -22,7 +22,7 @@ from optimizer.drawing.sheet import (
     Sheet,
     arc,
 )  # fmt: skip
-from optimizer.physics.profile import Tooth
+from ringset.physics.tooth_profile import Tooth
 
 #: No chord of a drawn tooth is further off than this on paper.
 PAPER_CHORD_MM = 0.015

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics import readout
-from optimizer.physics.quantity import ARCSEC_PER_RAD, Quantity
+from ringset.physics import resolution
+from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 _SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
 
@@ -197,7 +197,7 @@ def _channel_terms(given: BudgetInputs) -> dict[str, Quantity]:
     twice = _kept(given, given.gain_teeth_double) / teeth
     third = given.third_harmonic * np.asarray(given.third_harmonic_ratio) / teeth
     quadrature = np.tan(np.radians(given.residual_quadrature_deg) / 2.0)
-    noise = readout.noise_arcsec(given.noise_ratio, given.amplitude_ratio, teeth, given.heads)
+    noise = resolution.noise_arcsec(given.noise_ratio, given.amplitude_ratio, teeth, given.heads)
     return {
         "residual_offset": given.residual_offset / strength * once,
         "residual_gain": given.residual_gain / (2.0 + np.asarray(given.residual_gain)) * twice,
@@ -205,7 +205,7 @@ def _channel_terms(given: BudgetInputs) -> dict[str, Quantity]:
         "third_harmonic": third * given.gain_teeth_fourth,
         "stray_field": given.stray_field / (strength * teeth * np.sqrt(given.heads)),
         "noise": noise / ARCSEC_PER_RAD,
-        "quantisation": readout.step_arcsec(given.position_bits) / 2.0 / ARCSEC_PER_RAD,
+        "quantisation": resolution.step_arcsec(given.position_bits) / 2.0 / ARCSEC_PER_RAD,
     }
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics.quantity import Array, Quantity
+from ringset.physics.quantity import Array, Quantity
 
 # 24 nodes integrate the fillet of every ring with 17 teeth and more to better than 1e-12.
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)

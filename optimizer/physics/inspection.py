@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.quantity import Array, Quantity
+from ringset.physics.quantity import Array, Quantity
 
 
 def involute(angle_rad: Quantity) -> Quantity:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.physics import lag
-from optimizer.physics.given import zero_or_more
-from optimizer.physics.quantity import Quantity
+from ringset.physics import latency
+from ringset.physics.arguments import zero_or_more
+from ringset.physics.quantity import Quantity
 
 #: Bit times of a character 8N1: start bit, eight data bits, stop bit.
 BITS_PER_CHARACTER = 10
@@ -94,7 +94,7 @@ def skew_arcsec(joints: Quantity, joint_time_us: Quantity, speed_rpm: Quantity) 
     omega (n - 1) t at `speed_rpm`; nothing for one joint. Errors as `cycle_time_us`.
     """
     apart_us = cycle_time_us(joints, joint_time_us) - joint_time_us
-    return lag.latency_lag_arcsec(speed_rpm, apart_us)
+    return latency.latency_lag_arcsec(speed_rpm, apart_us)
 
 
 def undetected_share(crc_bits: Quantity) -> Quantity:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.physics.quantity import ARCSEC_PER_RAD, Array, Quantity
+from ringset.physics.quantity import ARCSEC_PER_RAD, Array, Quantity
 
 
 def lever_error_um(reach_mm: Quantity, error_arcsec: Quantity) -> Quantity:

@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.quantity import ARCSEC_PER_RAD, Quantity
+from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 _TURN = 2.0 * np.pi
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.standards._numeric import BoolArray, FloatArray, first, on_grid, require_positive
+from ringset.standards._numeric import BoolArray, FloatArray, first, on_grid, require_positive
 
 
 class OutsideStandard(ValueError):

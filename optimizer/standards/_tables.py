@@ -6,13 +6,13 @@ from importlib.resources import files
 
 def read_table(name: str) -> list[dict[str, str]]:
     """Return the rows of `data/<name>` as dictionaries of text, in file order."""
-    text = files("optimizer.standards").joinpath("data", name).read_text(encoding="utf-8")
+    text = files("ringset.standards").joinpath("data", name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
 
 
 def table_names() -> tuple[str, ...]:
     """Return the names of the tables in `data/`, in alphabetical order."""
-    folder = files("optimizer.standards").joinpath("data")
+    folder = files("ringset.standards").joinpath("data")
     names = (file.name for file in folder.iterdir())
     return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))
 

@@ -18,8 +18,8 @@ from typing import overload
 
 import numpy as np
 
-from optimizer.standards._numeric import IntArray, Ints, first, one_of
-from optimizer.standards._tables import read_table
+from ringset.standards._numeric import IntArray, Ints, first, one_of
+from ringset.standards._tables import read_table
 
 DISC_SETS: tuple[str, ...] = ("disc_8", "disc_15")
 """Names of the cutter sets: eight cutters, and fifteen with the half numbers."""

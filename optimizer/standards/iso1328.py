@@ -21,10 +21,10 @@ from typing import overload
 
 import numpy as np
 
-from optimizer.standards import _iso1328_scope as scope
-from optimizer.standards._iso1328_scope import OutsideStandard as OutsideStandard
-from optimizer.standards._iso1328_scope import outside_scope as outside_scope
-from optimizer.standards._numeric import FloatArray, Floats, Ints, as_given, require_positive
+from ringset.standards import _iso1328_scope as scope
+from ringset.standards._iso1328_scope import OutsideStandard as OutsideStandard
+from ringset.standards._iso1328_scope import outside_scope as outside_scope
+from ringset.standards._numeric import FloatArray, Floats, Ints, as_given, require_positive
 
 # Each function has two signatures: numbers to number, arrays to array. A number fits the second
 # one too, which mypy reports as an overlap although the first wins; hence the ignore on each.

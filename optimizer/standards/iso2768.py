@@ -7,8 +7,8 @@ scanned sheet prints other values of class c below 6 mm: those are older.
 
 from functools import cache
 
-from optimizer.standards._numeric import on_grid, one_of
-from optimizer.standards._tables import read_table
+from ringset.standards._numeric import on_grid, one_of
+from ringset.standards._tables import read_table
 
 CLASSES: tuple[str, ...] = ("f", "m", "c", "v")
 """Tolerance classes: fine, medium, coarse, very coarse."""

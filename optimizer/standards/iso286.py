@@ -18,7 +18,7 @@ from typing import overload
 
 import numpy as np
 
-from optimizer.standards._numeric import (
+from ringset.standards._numeric import (
     FloatArray,
     Floats,
     as_given,
@@ -27,7 +27,7 @@ from optimizer.standards._numeric import (
     one_of,
     require_positive,
 )
-from optimizer.standards._tables import read_table
+from ringset.standards._tables import read_table
 
 GRADES: tuple[int, ...] = tuple(range(3, 13))
 """Standard tolerance grades held here, IT3 to IT12."""

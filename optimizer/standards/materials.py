@@ -10,8 +10,8 @@ Yield strengths depend on the size of the bar or plate: see `yields`.
 
 from dataclasses import dataclass
 
-from optimizer.standards._numeric import one_of
-from optimizer.standards._tables import read_table
+from ringset.standards._numeric import one_of
+from ringset.standards._tables import read_table
 
 
 @dataclass(frozen=True)

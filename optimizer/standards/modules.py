@@ -10,8 +10,8 @@ choice in DIN 780 and second choice in JIS B 1701-2. So a module list always nam
 
 from functools import cache
 
-from optimizer.standards._numeric import one_of
-from optimizer.standards._tables import read_table
+from ringset.standards._numeric import one_of
+from ringset.standards._tables import read_table
 
 _STANDARDS = {
     "iso54": ("ISO 54:1996", "ISO 54:1996 {}"),

@@ -7,8 +7,8 @@ head diameter of ISO 4762 (a public table of a university); proof stress of prop
 
 from dataclasses import dataclass
 
-from optimizer.standards._numeric import one_of
-from optimizer.standards._tables import read_table
+from ringset.standards._numeric import one_of
+from ringset.standards._tables import read_table
 
 PROOF_STRESS_88_MPA = 580.0
 """Proof stress of property class 8.8 for threads up to 16 mm [MPa], ISO 898-1:2013."""

@@ -8,8 +8,8 @@ of DIN 3967 were not found.
 
 import math
 
-from optimizer.standards import iso286
-from optimizer.standards._numeric import one_of
+from ringset.standards import iso286
+from ringset.standards._numeric import one_of
 
 # b_r, the cutter's radial infeed tolerance: factor and ISO 286 grade at the pitch diameter.
 _INFEED: dict[int, tuple[float, int]] = {

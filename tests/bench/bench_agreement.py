@@ -15,14 +15,14 @@ import time
 from collections import Counter
 from collections.abc import Callable
 
-from optimizer.judge import judge
-from optimizer.line import solve
-from optimizer.quiet import quiet_stdout
-from optimizer.study import Study
+from ringset.schema.study import Study
+from ringset.search.engines.quiet_stdout import quiet_stdout
+from ringset.solving.pipeline import solve
+from ringset.verification.judge.judge import judge
 from tests.bench import instances
-from tests.line.electronic_studies import with_batteries
-from tests.line.studies import load, priced_study, random_study
-from tests.line.test_brute_force import milp_best, table
+from tests.solving.test_brute_force import milp_best, table
+from tests.support.electronic_studies import with_batteries
+from tests.support.studies import load, priced_study, random_study
 
 FIRST_SEED = 20_000
 

@@ -16,16 +16,17 @@ from pathlib import Path
 
 import numpy as np
 
-from optimizer.catalogue import catalogue
-from optimizer.choose import choose
-from optimizer.engines import highs
-from optimizer.loading import load_study
-from optimizer.program import build, units_of
-from optimizer.rate import Rated, rate
-from optimizer.study import Study, Wish
-from optimizer.table import table_of
+from ringset.catalogue.enumerate import catalogue
+from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
+from ringset.reduction.from_ratings import table_of
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study, Wish
+from ringset.search.engines.highs import highs
+from ringset.search.lexicographic import choose
+from ringset.search.model.program import build, units_of
+from tests.support.places import SCENARIOS
 
-SCENARIOS = Path(__file__).parents[2] / "scenarios"
 RUNS = 5
 PLAIN_LIMIT_S = 120.0
 

@@ -14,9 +14,9 @@ import time
 import numpy as np
 from scipy import optimize, sparse
 
-from optimizer.choose import choose
-from optimizer.quiet import quiet_stdout
-from optimizer.study import Search
+from ringset.schema.study import Search
+from ringset.search.engines.quiet_stdout import quiet_stdout
+from ringset.search.lexicographic import choose
 from tests.published.locations import Problem, known_optima, problem
 
 RUNS = 3

@@ -15,8 +15,8 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from tests.api.running import Running
 from tests.page.browsing import CHROMIUM, answered, scenario, take
-from tests.service.running import Running
 
 RUNS = 7
 #: Marks when an answer has arrived, and when the frame that shows it has been painted.

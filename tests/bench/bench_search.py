@@ -19,17 +19,19 @@ from functools import partial
 import numpy as np
 from ortools.sat.python import cp_model
 
-from optimizer import engines, program
-from optimizer.choose import Choice, Solver, choose
-from optimizer.front import front
-from optimizer.line import possible
-from optimizer.linear import linear_program
-from optimizer.lines import lines_of
-from optimizer.patterns import no_patterns
-from optimizer.sift import sift
-from optimizer.stairs import flat_stairs, has_stairs
-from optimizer.study import Study, Wish
-from optimizer.table import Table, table_of
+from ringset.analysis.front.front import front
+from ringset.reduction.from_ratings import table_of
+from ringset.reduction.head_patterns import no_patterns
+from ringset.reduction.reduce import sift
+from ringset.reduction.table import Table
+from ringset.schema.study import Study, Wish
+from ringset.search.bounds.linear_program import linear_program
+from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
+from ringset.search.engines import cp_sat, highs
+from ringset.search.lexicographic import Choice, Solver, choose
+from ringset.search.model import program
+from ringset.search.model.matrix import lines_of
+from ringset.solving.pipeline import possible
 from tests.bench import instances
 
 SEEDS = 20
@@ -76,7 +78,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
             objective = model.objectives[wish]
             ends = time.monotonic() + PLAIN_LIMIT_S - (time.perf_counter() - started)
             if engine == "HiGHS":
-                found = engines.highs(model, objective, ends)
+                found = highs.highs(model, objective, ends)
                 value = None if found.x is None else objective.value(found.x)
                 proven = found.status == "OPTIMAL"
             else:
@@ -92,7 +94,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
 def _cp_sat_by_default(
     model: program.Program, objective: program.Objective, ends: float
 ) -> tuple[int | None, bool]:
-    plain, variables = engines._model(model)
+    plain, variables = cp_sat._model(model)
     used = [(v, int(w)) for v, w in zip(variables, objective.weights, strict=True) if w]
     plain.minimize(cp_model.LinearExpr.weighted_sum([v for v, _ in used], [w for _, w in used]))
     solver = cp_model.CpSolver()

@@ -27,10 +27,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import httpx
 from hypothesis import HealthCheck, given, settings
 
-from tests.service.bodies import cases, send
-from tests.service.ledger import rounds
-from tests.service.postgres import Postgres, programs
-from tests.service.running import ROOT, Running
+from tests.api.bodies import cases, send
+from tests.api.ledger import rounds
+from tests.api.postgres import Postgres, programs
+from tests.api.running import ROOT, Running
 
 SIX = json.loads((ROOT / "scenarios" / "six_joint_arm.json").read_text())
 LONG = json.loads((ROOT / "scenarios" / "family_three_arms.json").read_text())
@@ -48,7 +48,7 @@ def p99(seconds: list[float]) -> float:
 
 def bare(texts: list[str], results: Any) -> None:
     """Solve studies one after another in this process; tells seconds, and those of a processor."""
-    from optimizer import load_study, solve
+    from ringset import load_study, solve
 
     solve(load_study(json.dumps(titled(SIX, "warm up"))))
     results.put("ready")

@@ -13,15 +13,16 @@ import tempfile
 import time
 from pathlib import Path
 
-from optimizer.answer import Answer
-from optimizer.drawing.shop_words import extras
-from optimizer.handover.folder import KINDS, hand_over, jobs
-from optimizer.line import solve
-from optimizer.loading import load_study
-from optimizer.quiet import quiet_stdout
-from optimizer.study import Study
+from ringset.drawing.shop_words import extras
+from ringset.export.folder import KINDS, hand_over, jobs
+from ringset.schema.answer import Answer
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study
+from ringset.search.engines.quiet_stdout import quiet_stdout
+from ringset.solving.pipeline import solve
+from tests.support.places import SCENARIOS
 
-SCENARIO = Path(__file__).parents[2] / "scenarios" / "six_joint_arm.json"
+SCENARIO = SCENARIOS / "six_joint_arm.json"
 PAPER = [kind for kind in KINDS if kind != "step"]
 PARTS = 100
 
@@ -33,7 +34,7 @@ def six_joints(study: Study, answer: Answer, place: Path) -> None:
     for name, kinds in (("six joints, without solids", PAPER), ("six joints, all", list(KINDS))):
         started = time.perf_counter()
         subprocess.run(
-            [sys.executable, "-m", "optimizer.cli", "sheet", str(SCENARIO), str(file),
+            [sys.executable, "-m", "ringset", "sheet", str(SCENARIO), str(file),
              "--out", str(place / name), "--only", *kinds],
             check=True, stdout=subprocess.DEVNULL,
         )  # fmt: skip

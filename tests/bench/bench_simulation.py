@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import resource
 import time
-from pathlib import Path
 
-from optimizer.line import solve
-from optimizer.loading import load_study
-from optimizer.simulate import SAMPLES, simulate
+from ringset.analysis.simulation.monte_carlo import SAMPLES, simulate
+from ringset.schema.loading import load_study
+from ringset.solving.pipeline import solve
+from tests.support.places import SCENARIOS
 
-SCENARIO = Path(__file__).parents[2] / "scenarios" / "six_joint_arm.json"
+SCENARIO = SCENARIOS / "six_joint_arm.json"
 TURNS = 10_000
 
 

@@ -14,7 +14,8 @@ import tempfile
 import time
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
+from tests.support.places import ROOT
+
 SCENARIO = ROOT / "scenarios" / "six_joint_arm.json"
 GRID = ("joints.wrist.tip_max_mm=84:93:1", "joints.elbow.tip_max_mm=120:129:1")
 THIRD = {100: "target.angle_target_arcsec=110", 1000: "target.angle_target_arcsec=106:115:1"}
@@ -32,7 +33,7 @@ def sweep(rows: int, processes: int, table: Path) -> float:
     words = [*vary, "--table", str(table), "--processes", str(processes)]
     started = time.perf_counter()
     subprocess.run(
-        [sys.executable, "-m", "optimizer.cli", "sweep", str(SCENARIO), *words],
+        [sys.executable, "-m", "ringset", "sweep", str(SCENARIO), *words],
         cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=True, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     return time.perf_counter() - started

@@ -10,17 +10,17 @@ import json
 import statistics
 import time
 from collections.abc import Callable
-from pathlib import Path
 
-from optimizer.explain import prices, rooms
-from optimizer.limit_prices import Pricing
-from optimizer.line import solve
-from optimizer.loading import load_study
-from optimizer.study import Study
-from optimizer.why import why
-from tests.line.studies import Json
-from tests.line.test_limit_prices import check_prices
-from tests.line.why_checks import (
+from ringset.analysis.explanation.explain import prices, rooms
+from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.limit_prices import Pricing
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study
+from ringset.solving.pipeline import solve
+from tests.analysis.explanation.test_limit_prices import check_prices
+from tests.support.places import SCENARIOS
+from tests.support.studies import Json
+from tests.support.why_checks import (
     check_joint,
     check_none_missing,
     check_reliefs,
@@ -29,7 +29,6 @@ from tests.line.why_checks import (
     tight_study,
 )
 
-SCENARIOS = Path(__file__).parents[2] / "scenarios"
 STUDIES = 220
 #: Random studies whose prices are compared with independent solves.
 PRICED = 40

@@ -17,11 +17,11 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.catalogue import blocks, catalogue
-from optimizer.loading import load_study
-from optimizer.rate import rate
-from optimizer.study import Study
-from optimizer.table import tool_point_shares
+from ringset.catalogue.enumerate import blocks, catalogue
+from ringset.rating.rate import rate
+from ringset.rating.robot_sums import tool_point_shares
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study
 
 Json = dict[str, Any]
 

@@ -1,14 +1,12 @@
 """Answers to draw: solved scenarios, and rings of any size put in their place."""
 
 from functools import cache
-from pathlib import Path
 
-from optimizer.answer import Answer
-from optimizer.line import solve
-from optimizer.loading import load_study
-from optimizer.study import Study
-
-SCENARIOS = Path(__file__).parents[2] / "scenarios"
+from ringset.schema.answer import Answer
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study
+from ringset.solving.pipeline import solve
+from tests.support.places import SCENARIOS
 
 
 @cache

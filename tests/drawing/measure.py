@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from optimizer.drawing import frame
-from optimizer.drawing.sheet import Circle, Label, Path, Sheet
+from ringset.drawing import frame
+from ringset.drawing.sheet import Circle, Label, Path, Sheet
 
 Box = tuple[float, float, float, float]
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import pytest
 
-from optimizer.drawing.lettering import printable, width
-from optimizer.handover.bundle import sheets
-from optimizer.line import solve
-from optimizer.loading import load_study
+from ringset.drawing.lettering import printable, width
+from ringset.export.bundle import sheets
+from ringset.schema.loading import load_study
+from ringset.solving.pipeline import solve
+from tests.support.places import SCENARIOS
 
-SCENARIO = Path(__file__).parents[2] / "scenarios" / "two_joint_table.json"
+SCENARIO = SCENARIOS / "two_joint_table.json"
 
 
 @pytest.mark.parametrize(

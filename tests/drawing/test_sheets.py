@@ -5,16 +5,16 @@ from xml.etree import ElementTree
 
 import pytest
 
-from optimizer.drawing.blocks import Row, notes
-from optimizer.drawing.frame import Release
-from optimizer.drawing.part import Extra, parts
-from optimizer.drawing.pdf import pdf
-from optimizer.drawing.ring_sheet import ring_sheet
-from optimizer.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
-from optimizer.drawing.sheet import Circle, Label, Sheet
-from optimizer.drawing.svg import svg
-from optimizer.drawing.views import Holes
-from optimizer.handover.lists import note_lines
+from ringset.drawing.blocks import Row, notes
+from ringset.drawing.frame import Release
+from ringset.drawing.part import Extra, parts
+from ringset.drawing.pdf import pdf
+from ringset.drawing.ring_sheet import ring_sheet
+from ringset.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
+from ringset.drawing.sheet import Circle, Label, Sheet
+from ringset.drawing.svg import svg
+from ringset.drawing.views import Holes
+from ringset.export.tables import note_lines
 from tests.drawing.cases import answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
 
@@ -50,7 +50,7 @@ def drawn(size: tuple[float, int, float, float], **more: Extra) -> Sheet:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(size):
+def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(size) -> None:
     sheet = drawn(size)
     sound(sheet)
     assert not [text for text in texts(sheet) if "…" in text]
@@ -59,7 +59,7 @@ def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(size):
 @pytest.mark.parametrize(
     "name", ["two_joint_table", "six_joint_arm", "seven_joint_arm", "family_three_arms"]
 )
-def test_every_sheet_of_a_scenario_is_sound(name):
+def test_every_sheet_of_a_scenario_is_sound(name: str) -> None:
     study, answer = answered(name)
     known = parts(study, answer)
     for part in known:
@@ -72,7 +72,7 @@ def test_every_sheet_of_a_scenario_is_sound(name):
             assert not [text for text in texts(sheet) if "…" in text]
 
 
-def test_a_machinist_and_a_metrologist_find_what_they_need():
+def test_a_machinist_and_a_metrologist_find_what_they_need() -> None:
     study, answer = answered("two_joint_table")
     (part,) = parts(study, answer)
     shown = texts(ring_sheet(part, Release(date="2026-03-04")))
@@ -90,7 +90,7 @@ def test_a_machinist_and_a_metrologist_find_what_they_need():
     assert "0.023" in shown  # the tip may run out as the teeth may
 
 
-def test_the_bore_follows_the_fit_of_its_joints():
+def test_the_bore_follows_the_fit_of_its_joints() -> None:
     study, answer = answered("two_joint_table")
     joints = study.robots[0].joints
     fitted = [
@@ -104,7 +104,7 @@ def test_the_bore_follows_the_fit_of_its_joints():
     assert not any("No fit is stated" in text for text in shown)
 
 
-def test_what_other_parts_add_appears_and_much_of_it_still_fits():
+def test_what_other_parts_add_appears_and_much_of_it_still_fits() -> None:
     extra = Extra(
         inspection=[
             Row("Span over 12 teeth", "W_{12}", "35.350", "-0.02/-0.05"),
@@ -125,7 +125,7 @@ def test_what_other_parts_add_appears_and_much_of_it_still_fits():
 @pytest.mark.parametrize(
     ("size", "circle"), [((1.0, 70, 50.0, 8.0), 59.0), ((2.0, 400, 700.0, 9.0), 750.0)]
 )
-def test_holes_for_screws_are_drawn_and_dimensioned(count, size, circle):
+def test_holes_for_screws_are_drawn_and_dimensioned(count: int, size, circle: float) -> None:
     sheet = drawn(size, R1=Extra(holes=Holes(count, 3.4, circle, "M3")))
     sound(sheet)
     assert f"{count} × Ø3.4 on Ø{circle:g}" in texts(sheet)
@@ -134,7 +134,7 @@ def test_holes_for_screws_are_drawn_and_dimensioned(count, size, circle):
     assert circles[0] - circles[1] == count + 1  # the holes and their circle
 
 
-def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables():
+def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables() -> None:
     long = "A long sentence about making that goes on and on. " * 12
     extra = Extra(making=[long + str(i) for i in range(9)], mounting=[long] * 40)
     sheet = drawn((1.0, 100, 90.0, 8.0), R1=extra)
@@ -149,12 +149,12 @@ def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables():
     assert [line["on"] for line in lines].count("making") == 9
 
 
-def test_notes_of_the_sheet_itself_are_never_cut():
+def test_notes_of_the_sheet_itself_are_never_cut() -> None:
     with pytest.raises(ValueError, match="notes: given 40"):
         notes(Sheet(420.0, 297.0, "full"), 20.0, 20.0, (60.0, 50.0), "Notes", ["words " * 9] * 40)
 
 
-def test_many_joints_and_long_names_stay_inside_their_room():
+def test_many_joints_and_long_names_stay_inside_their_room() -> None:
     study, answer = answered("six_joint_arm")
     robot, ring = study.robots[0], answer.rings[0]
     names = ["W" * 80, '关节 <&> "1"', *(f"joint {i} of a very long arm" for i in range(20))]
@@ -172,7 +172,7 @@ def test_many_joints_and_long_names_stay_inside_their_room():
     assert pdf(sheets).count(b"/Type /Page\n") == 3
 
 
-def test_svg_holds_every_text_to_its_measured_width():
+def test_svg_holds_every_text_to_its_measured_width() -> None:
     sheet = drawn(SIZES[0])
     root = ElementTree.fromstring(svg(sheet))
     assert (root.get("width"), root.get("height")) == ("420mm", "297mm")
@@ -185,7 +185,7 @@ def test_svg_holds_every_text_to_its_measured_width():
         assert float(element.get("textLength")) == pytest.approx(label.width, abs=1e-3)
 
 
-def test_pdf_is_the_same_bytes_each_time_and_differs_where_the_ring_does():
+def test_pdf_is_the_same_bytes_each_time_and_differs_where_the_ring_does() -> None:
     first, again, other = (pdf([drawn(size)]) for size in (SIZES[0], SIZES[0], SIZES[1]))
     assert first == again
     assert first != other
@@ -193,7 +193,7 @@ def test_pdf_is_the_same_bytes_each_time_and_differs_where_the_ring_does():
     assert b"/MediaBox [ 0 0 1190.551 841.8898 ]" in first  # A3
 
 
-def test_measuring_finds_what_is_wrong():
+def test_measuring_finds_what_is_wrong() -> None:
     sheet = Sheet(420.0, 297.0, "wrong")
     sheet.items += [Label(100, 100, "one"), Label(102, 101, "two"), Label(405, 50, "outside")]
     sheet.line([(90.0, 99.0), (120.0, 99.0)])
@@ -204,7 +204,7 @@ def test_measuring_finds_what_is_wrong():
 
 @pytest.mark.parametrize("rack", ["full", "stub"])
 @pytest.mark.parametrize("material", ["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"])
-def test_racks_materials_and_wire_erosion_find_room(rack, material):
+def test_racks_materials_and_wire_erosion_find_room(rack: str, material: str) -> None:
     study, answer = answered("two_joint_table")
     shop = study.shop.model_copy(update={"rack": rack, "material": material, "cutting": "wire"})
     ring_part = answer.ring_parts[0].model_copy(update={"cutter": None})

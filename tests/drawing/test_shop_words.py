@@ -4,16 +4,16 @@ import json
 
 import pytest
 
-from optimizer.drawing.frame import Release
-from optimizer.drawing.part import figures, number, parts
-from optimizer.drawing.ring_sheet import ring_sheet
-from optimizer.drawing.shop_words import extras
-from optimizer.line import solve
-from optimizer.loading import load_study
-from optimizer.shop_data import shop_data
+from ringset.drawing.frame import Release
+from ringset.drawing.part import figures, number, parts
+from ringset.drawing.ring_sheet import ring_sheet
+from ringset.drawing.shop_words import extras
+from ringset.manufacturing.part_data import shop_data
+from ringset.schema.loading import load_study
+from ringset.solving.pipeline import solve
 from tests.drawing.cases import SCENARIOS, answered
 from tests.drawing.test_sheets import sound, texts
-from tests.line.test_mounting import one
+from tests.rating.test_mounting import one
 
 
 def sheets_of(study, answer):
@@ -41,13 +41,13 @@ def pressed():
 @pytest.mark.parametrize(
     "name", ["two_joint_table", "six_joint_arm", "seven_joint_arm", "family_three_arms"]
 )
-def test_every_sheet_of_a_scenario_is_sound_with_the_shop_data(name):
+def test_every_sheet_of_a_scenario_is_sound_with_the_shop_data(name: str) -> None:
     for sheet in sheets_of(*answered(name)):
         sound(sheet)
         assert not [text for text in texts(sheet) if "…" in text]
 
 
-def test_span_and_pins_stand_with_their_limits():
+def test_span_and_pins_stand_with_their_limits() -> None:
     study, answer = answered("two_joint_table")
     (data,) = shop_data(study, answer)
     shown = texts(sheets_of(study, answer)[0])
@@ -62,7 +62,7 @@ def test_span_and_pins_stand_with_their_limits():
     assert "Ø90.5 H7 (+0.035/0)" in shown  # no fit: never below nominal
 
 
-def test_press_fit_screws_and_blank_are_told(pressed):
+def test_press_fit_screws_and_blank_are_told(pressed) -> None:
     study, answer = pressed
     assert answer.rings
     told, holes = [], []
@@ -99,7 +99,7 @@ def test_press_fit_screws_and_blank_are_told(pressed):
     assert f"{drawn.count} × Ø{drawn.hole_mm:g} on Ø{number(drawn.circle_mm)}" in whole
 
 
-def test_a_seat_that_would_yield_is_said_first():
+def test_a_seat_that_would_yield_is_said_first() -> None:
     """S6 on a ring of 20 mm strains a hub of normalised C45 beyond its 305 MPa; nothing was asked."""
     data = one(seat_fit="H7/s6", hub_bore_mm=16.0)
     data["robots"][0]["joints"][0] |= {"bore_min_mm": 20, "bore_max_mm": 20, "tip_max_mm": 60}
@@ -120,5 +120,5 @@ def test_a_seat_that_would_yield_is_said_first():
     [(11800.4, "11800"), (5901.0, "5901"), (763.06, "763.1"), (6.5151, "6.515"), (0.000375, "0.000375"),
      (0.0, "0"), (100.0, "100"), (2.0, "2")],
 )  # fmt: skip
-def test_figures_have_no_exponent(value, text):
+def test_figures_have_no_exponent(value: float, text: str) -> None:
     assert figures(value) == text

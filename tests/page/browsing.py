@@ -6,12 +6,10 @@ import json
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, Request, expect
 
-ROOT = Path(__file__).parents[2]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 #: What the browser says by itself: of a study that is refused, and of a service that is away.
 EXPECTED = ("status of 422",)

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.service.running import Running
+from tests.api.running import Running
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-FAULTS = "tests.service.faults:perform"
+FAULTS = "tests.api.faults:perform"
 
 
 @pytest.fixture(scope="session")

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from optimizer import study_fields
+from ringset import study_fields
+from tests.api.running import study
 from tests.page.browsing import answered, cell, scenario, study_of, take
-from tests.service.running import study
 
 Opener = Callable[..., Page]
 #: Where a place of the field list stands in a study.

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import httpx
 
-from optimizer import study_fields
-from optimizer.report import TERM_WORDS
+from ringset import study_fields
+from ringset.wording import TERM_WORDS
+from tests.api.running import Running
 from tests.page.browsing import ROOT
-from tests.service.running import Running
 
 PAGE = ROOT / "api" / "page"
 TEXTS = {file.stem: json.loads(file.read_text()) for file in (PAGE / "texts").glob("*.json")}

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
-from api.keys import make_key
-from api.store import Store
+from ringset.api.store.api_keys import make_key
+from ringset.api.store.studies import Store
+from tests.api.running import Running, study
 from tests.page.browsing import ANSWER_MS, AWAY, answered, opened, scenario, study_of, take
-from tests.service.running import Running, study
 
 Opener = Callable[..., Page]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from optimizer import judge_answer, load_answer, load_study
+from ringset import judge_answer, load_answer, load_study
 from tests.page.browsing import ANSWER_MS, ROOT, answered, cell, scenario, study_of
 
 Opener = Callable[..., Page]

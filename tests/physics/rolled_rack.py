@@ -5,7 +5,7 @@ import functools
 import numpy as np
 import shapely
 
-from optimizer.standards.racks import RACKS, Rack
+from ringset.standards.racks import RACKS, Rack
 
 
 def _cutter(rack: Rack, fineness: int) -> np.ndarray:

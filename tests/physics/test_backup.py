@@ -5,31 +5,31 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics import backup
+from ringset.physics import battery_backup
 
 
 @given(counts=st.integers(1, 2**50))
-def test_bits_hold_every_count_and_no_fewer_do(counts):
+def test_bits_hold_every_count_and_no_fewer_do(counts) -> None:
     """Whole-number arithmetic: 2^bits >= counts > 2^(bits - 1)."""
-    bits = backup.counter_bits(counts, 1)
+    bits = battery_backup.counter_bits(counts, 1)
     assert isinstance(bits, int)
     assert 2**bits >= counts
     assert bits == 0 or 2 ** (bits - 1) < counts
 
 
 @pytest.mark.parametrize("power", range(1, 51))
-def test_bits_next_to_a_power_of_two(power):
-    assert backup.counter_bits(2**power - 1, 1) == (power if power > 1 else 0)
-    assert backup.counter_bits(2**power, 1) == power
-    assert backup.counter_bits(2**power + 1, 1) == power + 1
+def test_bits_next_to_a_power_of_two(power: int) -> None:
+    assert battery_backup.counter_bits(2**power - 1, 1) == (power if power > 1 else 0)
+    assert battery_backup.counter_bits(2**power, 1) == power
+    assert battery_backup.counter_bits(2**power + 1, 1) == power + 1
 
 
-def test_bits_of_parts_of_a_turn():
+def test_bits_of_parts_of_a_turn() -> None:
     """A third of 96 teeth are 32 counts, however binary writes a third; a bit over needs a bit more."""
-    assert backup.counter_bits(96, 1.0 / 3.0) == 5
-    assert backup.counter_bits(10, 3.2) == 5
-    assert backup.counter_bits(10, 3.21) == 6
-    assert backup.counter_bits(1, 1) == 0
+    assert battery_backup.counter_bits(96, 1.0 / 3.0) == 5
+    assert battery_backup.counter_bits(10, 3.2) == 5
+    assert battery_backup.counter_bits(10, 3.21) == 6
+    assert battery_backup.counter_bits(1, 1) == 0
 
 
 def _missed(periods: int, rpm: float, polling_ms: float) -> bool:
@@ -42,50 +42,56 @@ def _missed(periods: int, rpm: float, polling_ms: float) -> bool:
 
 @pytest.mark.parametrize("periods", [1, 64, 180])
 @pytest.mark.parametrize("polling", [0.1, 1.0, 10.0])
-def test_a_polled_counter_fails_just_above_the_fastest_speed(periods, polling):
-    fastest = backup.fastest_unpowered_rpm(polling, periods)
+def test_a_polled_counter_fails_just_above_the_fastest_speed(periods: int, polling: float) -> None:
+    fastest = battery_backup.fastest_unpowered_rpm(polling, periods)
     assert not _missed(periods, 0.999 * fastest, polling)
     assert _missed(periods, 1.001 * fastest, polling)
 
 
-def test_an_angle_absolute_in_the_turn_may_be_polled_as_rarely_as_turns_allow():
-    assert backup.fastest_unpowered_rpm(10.0) == 64 * backup.fastest_unpowered_rpm(10.0, 64)
+def test_an_angle_absolute_in_the_turn_may_be_polled_as_rarely_as_turns_allow() -> None:
+    assert battery_backup.fastest_unpowered_rpm(10.0) == 64 * battery_backup.fastest_unpowered_rpm(
+        10.0, 64
+    )
 
 
 @given(polling=st.floats(1e-3, 1e4), periods=st.integers(1, 400))
-def test_polling_and_speed_are_inverse(polling, periods):
-    speed = backup.fastest_unpowered_rpm(polling, periods)
-    assert backup.longest_polling_ms(speed, periods) == pytest.approx(polling, rel=1e-14)
+def test_polling_and_speed_are_inverse(polling, periods) -> None:
+    speed = battery_backup.fastest_unpowered_rpm(polling, periods)
+    assert battery_backup.longest_polling_ms(speed, periods) == pytest.approx(polling, rel=1e-14)
 
 
-def test_average_current():
+def test_average_current() -> None:
     """All the time: what flows; never: nothing; two heads twice as much."""
-    assert backup.average_current_ua(5.0, 1, 1.0) == 5.0
-    assert backup.average_current_ua(5.0, 2, 1.0) == 10.0
-    assert backup.average_current_ua(5.0, 2, 0.25) == 2.5
-    assert backup.average_current_ua(5.0, 2, 0.0) == 0.0
+    assert battery_backup.average_current_ua(5.0, 1, 1.0) == 5.0
+    assert battery_backup.average_current_ua(5.0, 2, 1.0) == 10.0
+    assert battery_backup.average_current_ua(5.0, 2, 0.25) == 2.5
+    assert battery_backup.average_current_ua(5.0, 2, 0.0) == 0.0
 
 
-def test_life_without_self_discharge_is_charge_over_current():
+def test_life_without_self_discharge_is_charge_over_current() -> None:
     """1 Ah at 1 A / 8766 is a year; half usable, half the life."""
-    assert backup.battery_life_years(1.0, 1.0, 1e6 / 8766.0, 0.0) == pytest.approx(1.0, rel=1e-15)
-    assert backup.battery_life_years(1.0, 0.5, 1e6 / 8766.0, 0.0) == pytest.approx(0.5, rel=1e-15)
+    assert battery_backup.battery_life_years(1.0, 1.0, 1e6 / 8766.0, 0.0) == pytest.approx(
+        1.0, rel=1e-15
+    )
+    assert battery_backup.battery_life_years(1.0, 0.5, 1e6 / 8766.0, 0.0) == pytest.approx(
+        0.5, rel=1e-15
+    )
 
 
-def test_a_battery_on_the_shelf_lasts_usable_share_over_self_discharge():
-    assert backup.battery_life_years(3.0, 0.8, 0.0, 0.02) == pytest.approx(40.0, rel=1e-15)
-    assert backup.largest_current_ua(3.0, 0.8, 40.0, 0.02) == pytest.approx(0.0, abs=1e-12)
+def test_a_battery_on_the_shelf_lasts_usable_share_over_self_discharge() -> None:
+    assert battery_backup.battery_life_years(3.0, 0.8, 0.0, 0.02) == pytest.approx(40.0, rel=1e-15)
+    assert battery_backup.largest_current_ua(3.0, 0.8, 40.0, 0.02) == pytest.approx(0.0, abs=1e-12)
     # 0.02 x 35 is above 0.7 by binary dust
-    assert backup.largest_current_ua(3.0, 0.7, 35.0, 0.02) == 0.0
+    assert battery_backup.largest_current_ua(3.0, 0.7, 35.0, 0.02) == 0.0
 
 
 @pytest.mark.parametrize("rate", [0.01, 0.03, 0.1])
-def test_life_is_on_the_safe_side_of_a_cell_that_loses_a_share_of_what_is_left(rate):
+def test_life_is_on_the_safe_side_of_a_cell_that_loses_a_share_of_what_is_left(rate: float) -> None:
     """dq/dt = -I - s q from Q eta down to 0: life ln(1 + s Q eta / I) / s, longer than ours."""
     capacity, usable, current = 2.4, 0.8, 10.0
     per_year = current * 1e-6 * 8766.0
     exact = np.log1p(rate * capacity * usable / per_year) / rate
-    ours = backup.battery_life_years(capacity, usable, current, rate)
+    ours = battery_backup.battery_life_years(capacity, usable, current, rate)
     assert ours < exact
     # With little self-discharge both tend to the same: s Q / I is their relative distance at most.
     assert ours > exact * (1.0 - rate * capacity / per_year)
@@ -97,51 +103,51 @@ def test_life_is_on_the_safe_side_of_a_cell_that_loses_a_share_of_what_is_left(r
     rate=st.floats(0.0, 0.05),
     current=st.floats(0.1, 1000.0),
 )
-def test_life_and_current_are_inverse(capacity, usable, rate, current):
-    life = backup.battery_life_years(capacity, usable, current, rate)
-    found = backup.largest_current_ua(capacity, usable, life, rate)
+def test_life_and_current_are_inverse(capacity, usable, rate, current) -> None:
+    life = battery_backup.battery_life_years(capacity, usable, current, rate)
+    found = battery_backup.largest_current_ua(capacity, usable, life, rate)
     # what is left of the usable share is a difference: rounding weighs 8766 I / (s Q) + 1 times more
     lever = 1.0 + rate * capacity / (current * 8766e-6)
     assert found == pytest.approx(current, rel=1e-14 * lever)
 
 
-def test_arrays_give_what_numbers_give():
+def test_arrays_give_what_numbers_give() -> None:
     a, b = np.array([0.5, 2.4, 8.0]), np.array([1.0, 10.0, 100.0])
     for function in (
-        backup.counter_bits,
-        backup.fastest_unpowered_rpm,
-        backup.longest_polling_ms,
-        lambda x, y: backup.average_current_ua(x, y, 0.3),
-        lambda x, y: backup.battery_life_years(x, 0.8, y, 0.01),
-        lambda x, y: backup.largest_current_ua(x, 0.8, y / 10.0, 0.01),
+        battery_backup.counter_bits,
+        battery_backup.fastest_unpowered_rpm,
+        battery_backup.longest_polling_ms,
+        lambda x, y: battery_backup.average_current_ua(x, y, 0.3),
+        lambda x, y: battery_backup.battery_life_years(x, 0.8, y, 0.01),
+        lambda x, y: battery_backup.largest_current_ua(x, 0.8, y / 10.0, 0.01),
     ):
         found = function(a, b)
         assert np.array_equal(found, [function(x, y) for x, y in zip(a, b, strict=True)])
-    assert backup.counter_bits(np.array([180, 64]), 4).dtype == np.int64
+    assert battery_backup.counter_bits(np.array([180, 64]), 4).dtype == np.int64
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: backup.counter_bits(0, 4), "counts_per_turn: given 0, allowed above 0"),
-        (lambda: backup.counter_bits(180, -2), "turns: given -2, allowed above 0"),
-        (lambda: backup.fastest_unpowered_rpm(0.0, 64), "polling_ms: given 0.0, allowed above 0"),
-        (lambda: backup.fastest_unpowered_rpm(1.0, 0), "periods_per_turn: given 0, allowed above"),
-        (lambda: backup.longest_polling_ms(0.0, 64), "speed_rpm: given 0.0, allowed above 0"),
-        (lambda: backup.average_current_ua(-1.0, 1, 1.0), "backup_current_ua: given -1.0, allowed"),
-        (lambda: backup.average_current_ua(1.0, -1, 1.0), "heads: given -1, allowed 0 or more"),
-        (lambda: backup.average_current_ua(1.0, 1, 30.0), "unpowered_share: given 30.0, allowed 0"),
-        (lambda: backup.average_current_ua(1.0, 1, np.nan), "unpowered_share: given nan, allowed 0"),
-        (lambda: backup.battery_life_years(0.0, 0.8, 1.0, 0.01), "capacity_ah: given 0.0, allowed"),
-        (lambda: backup.battery_life_years(1.0, 80, 1.0, 0.01), "usable_share: given 80, allowed 0"),
-        (lambda: backup.battery_life_years(1.0, 0.8, -1.0, 0.01), "current_ua: given -1.0, allowed"),
-        (lambda: backup.battery_life_years(1.0, 0.8, 1.0, -1.0), "self_discharge_per_year: given -1"),
-        (lambda: backup.battery_life_years(1.0, 0.8, 0.0, 0.0), "current_ua: given 0, allowed above"),
-        (lambda: backup.largest_current_ua(1.0, 0.8, 0.0, 0.01), "life_years: given 0.0, allowed ab"),
-        (lambda: backup.largest_current_ua(1.0, 0.8, 81.0, 0.01),
+        (lambda: battery_backup.counter_bits(0, 4), "counts_per_turn: given 0, allowed above 0"),
+        (lambda: battery_backup.counter_bits(180, -2), "turns: given -2, allowed above 0"),
+        (lambda: battery_backup.fastest_unpowered_rpm(0.0, 64), "polling_ms: given 0.0, allowed above 0"),
+        (lambda: battery_backup.fastest_unpowered_rpm(1.0, 0), "periods_per_turn: given 0, allowed above"),
+        (lambda: battery_backup.longest_polling_ms(0.0, 64), "speed_rpm: given 0.0, allowed above 0"),
+        (lambda: battery_backup.average_current_ua(-1.0, 1, 1.0), "backup_current_ua: given -1.0, allowed"),
+        (lambda: battery_backup.average_current_ua(1.0, -1, 1.0), "heads: given -1, allowed 0 or more"),
+        (lambda: battery_backup.average_current_ua(1.0, 1, 30.0), "unpowered_share: given 30.0, allowed 0"),
+        (lambda: battery_backup.average_current_ua(1.0, 1, np.nan), "unpowered_share: given nan, allowed 0"),
+        (lambda: battery_backup.battery_life_years(0.0, 0.8, 1.0, 0.01), "capacity_ah: given 0.0, allowed"),
+        (lambda: battery_backup.battery_life_years(1.0, 80, 1.0, 0.01), "usable_share: given 80, allowed 0"),
+        (lambda: battery_backup.battery_life_years(1.0, 0.8, -1.0, 0.01), "current_ua: given -1.0, allowed"),
+        (lambda: battery_backup.battery_life_years(1.0, 0.8, 1.0, -1.0), "self_discharge_per_year: given -1"),
+        (lambda: battery_backup.battery_life_years(1.0, 0.8, 0.0, 0.0), "current_ua: given 0, allowed above"),
+        (lambda: battery_backup.largest_current_ua(1.0, 0.8, 0.0, 0.01), "life_years: given 0.0, allowed ab"),
+        (lambda: battery_backup.largest_current_ua(1.0, 0.8, 81.0, 0.01),
          "life_years: given 81.0, allowed at most 80 "),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words):
+def test_impossible_inputs_are_named(call, words) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics.budget import TERMS, Budget, BudgetInputs, budget
+from ringset.physics.budget import TERMS, Budget, BudgetInputs, budget
 
 BASE = {
     "pitch_diameter_mm": 96.0,
@@ -107,13 +107,13 @@ def _ratios(changed: Budget) -> dict[str, float]:
     return {name: changed.amplitude[name] / base.amplitude[name] for name in TERMS}
 
 
-def test_every_input_has_its_law_below():
+def test_every_input_has_its_law_below() -> None:
     """An input added to the budget must be added to the laws."""
     assert {field.name for field in dataclasses.fields(BudgetInputs)} == set(BASE)
     assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share", "worst_pitch_share"}
 
 
-def test_the_worst_case_alone_holds_unlucky_rings_and_heads():
+def test_the_worst_case_alone_holds_unlucky_rings_and_heads() -> None:
     """Pitch share of an unlucky ring, private errors not averaged, noise at 5 sigma; nothing else moves."""
     plain, worse = of(worst_pitch_share=None), of(worst_pitch_share=0.9)
     pitch = BASE["cumulative_pitch_um"] / BASE["pitch_diameter_mm"] * 648.0 / np.pi
@@ -132,7 +132,7 @@ def test_the_worst_case_alone_holds_unlucky_rings_and_heads():
     assert worse.amplitude == plain.amplitude
 
 
-def test_what_is_common_to_all_heads_keeps_the_gain_of_its_order_whatever_the_head_count():
+def test_what_is_common_to_all_heads_keeps_the_gain_of_its_order_whatever_the_head_count() -> None:
     """Share 1: the amplitude is that of one head times the gain of order z or 2 z."""
     one = of(heads=1)
     for heads in (2, 3, 4):
@@ -147,21 +147,21 @@ def test_what_is_common_to_all_heads_keeps_the_gain_of_its_order_whatever_the_he
         assert common.amplitude["stray_field"] == of(heads=heads).amplitude["stray_field"]
 
 
-def test_common_and_private_variances_add():
+def test_common_and_private_variances_add() -> None:
     """Half and half with two heads and gain 0.6: sqrt(0.5 / 2 + 0.5 x 0.36)."""
     mixed = of(heads=2, common_share=0.5, gain_teeth=0.6)
     kept = mixed.amplitude["residual_offset"] / of(heads=1).amplitude["residual_offset"]
     assert kept == pytest.approx(np.sqrt(0.25 + 0.18), rel=1e-12)
 
 
-def test_without_a_sensing_radius_the_pitch_radius_serves():
+def test_without_a_sensing_radius_the_pitch_radius_serves() -> None:
     """The slightly pessimistic stand-in."""
     radius = BASE["pitch_diameter_mm"] / 2.0
     assert of(sensing_radius_mm=None).amplitude == of(sensing_radius_mm=radius).amplitude
 
 
 @pytest.mark.parametrize("name", FOUR_TIMES)
-def test_four_times_one_input_moves_its_terms_and_no_other(name):
+def test_four_times_one_input_moves_its_terms_and_no_other(name) -> None:
     """Scaling laws of every term, one input at a time."""
     found = _ratios(of(**{name: 4 * BASE[name]}))
     expected = {term: FOUR_TIMES[name].get(term, 1.0) for term in TERMS}
@@ -169,14 +169,14 @@ def test_four_times_one_input_moves_its_terms_and_no_other(name):
     assert found == pytest.approx(expected, rel=1e-12)
 
 
-def test_two_more_bits_quarter_the_quantisation_and_nothing_else():
+def test_two_more_bits_quarter_the_quantisation_and_nothing_else() -> None:
     """One step is 1296000 / 2^bits arcsec, and its half is the amplitude."""
     found = _ratios(of(position_bits=22))
     assert found == pytest.approx({**dict.fromkeys(TERMS, 1.0), "quantisation": 0.25}, rel=1e-12)
     assert of().amplitude["quantisation"] == pytest.approx(648000.0 / 2**20, rel=1e-12)
 
 
-def test_standard_uncertainty_follows_from_the_shape():
+def test_standard_uncertainty_follows_from_the_shape() -> None:
     """JCGM 100, from memory: arcsine 1 / sqrt 2, half width 1 / sqrt 3, noise as it is."""
     half_widths = {"single_pitch", "quantisation", "bearing_shift", "timing_jitter"}
     found = of()
@@ -188,7 +188,7 @@ def test_standard_uncertainty_follows_from_the_shape():
 
 
 @pytest.mark.parametrize("name", sorted(set(TERMS) - {"noise"}))
-def test_shapes_have_the_stated_standard_deviation(name):
+def test_shapes_have_the_stated_standard_deviation(name) -> None:
     """A sinusoid of unknown phase, or anything within a half width: numeric standard deviation."""
     grid = (np.arange(100000) + 0.5) / 100000
     shape = np.sin(2.0 * np.pi * grid) if TERMS[name] > 0.6 else 2.0 * grid - 1.0
@@ -196,7 +196,7 @@ def test_shapes_have_the_stated_standard_deviation(name):
     assert TERMS[name] == pytest.approx(np.std(shape), abs=1e-9)
 
 
-def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that():
+def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that() -> None:
     """Independent terms; coverage factor 2."""
     found = of()
     squares = sum(float(value) ** 2 for value in found.standard.values())
@@ -204,7 +204,7 @@ def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that():
     assert found.expanded == pytest.approx(2.0 * np.sqrt(squares), rel=1e-12)
 
 
-def test_worst_case_is_the_plain_sum_with_three_sigma_of_noise():
+def test_worst_case_is_the_plain_sum_with_three_sigma_of_noise() -> None:
     """Every amplitude at once, noise three times."""
     found = of(worst_pitch_share=None)
     plain = sum(float(value) for value in found.amplitude.values())
@@ -212,7 +212,7 @@ def test_worst_case_is_the_plain_sum_with_three_sigma_of_noise():
     assert found.worst_case == pytest.approx(expected, rel=1e-12)
 
 
-def test_total_by_basis():
+def test_total_by_basis() -> None:
     """Both bases by name; any other name is refused."""
     found = of()
     assert found.total("expanded") == found.expanded
@@ -226,7 +226,7 @@ _positive = st.floats(1e-3, 10.0)
 
 
 @given(factors=st.fixed_dictionaries(dict.fromkeys(FOUR_TIMES.keys() - {"lobes"}, _positive)))
-def test_totals_bound_each_other_as_far_as_mathematics_goes(factors):
+def test_totals_bound_each_other_as_far_as_mathematics_goes(factors) -> None:
     """Combined lies between its largest term and the worst case; expanded may exceed the latter."""
     changed = {name: BASE[name] * factor for name, factor in factors.items()}
     found = of(**changed | {"worst_pitch_share": None})
@@ -237,7 +237,7 @@ def test_totals_bound_each_other_as_far_as_mathematics_goes(factors):
     assert all(value > 0.0 for value in found.amplitude.values())
 
 
-def test_expanded_may_exceed_the_worst_case_when_one_sinusoid_rules():
+def test_expanded_may_exceed_the_worst_case_when_one_sinusoid_rules() -> None:
     """2 / sqrt 2 of one amplitude is more than the amplitude: both bases must be offered."""
     found = of(mounting_offset_um=5000.0)
     assert found.expanded > found.worst_case
@@ -249,7 +249,7 @@ LARGER_IS_WORSE = [n for n in MOVING if all(ratio > 1.0 for ratio in FOUR_TIMES[
 
 
 @pytest.mark.parametrize("name", MOVING)
-def test_totals_move_with_every_input(name):
+def test_totals_move_with_every_input(name) -> None:
     """Each input moves both totals, up for errors and down for sizes and counts."""
     base = of(worst_pitch_share=None)
     moved = of(**{name: 4 * BASE[name], "worst_pitch_share": None})
@@ -261,7 +261,7 @@ def test_totals_move_with_every_input(name):
         assert moved.worst_case < base.worst_case
 
 
-def test_sizes_and_counts_are_the_only_inputs_that_help():
+def test_sizes_and_counts_are_the_only_inputs_that_help() -> None:
     """What a larger value makes better."""
     helpful = {
         "pitch_diameter_mm",
@@ -275,7 +275,7 @@ def test_sizes_and_counts_are_the_only_inputs_that_help():
     assert set(MOVING) - set(LARGER_IS_WORSE) == helpful
 
 
-def test_many_rings_at_once_equal_one_by_one():
+def test_many_rings_at_once_equal_one_by_one() -> None:
     """Every input but the lobes may be an array; numbers give numbers."""
     rng = np.random.default_rng(7)
     columns = {
@@ -298,7 +298,7 @@ def test_many_rings_at_once_equal_one_by_one():
             )
 
 
-def test_an_offset_ring_errs_by_the_series_of_its_eccentricity():
+def test_an_offset_ring_errs_by_the_series_of_its_eccentricity() -> None:
     """A head in space reads the angle of a ring 50 um off centre: numeric harmonics of order 1, 2.
 
     Exact geometry: the head stands at the pitch radius, the ring's centre turns with the shaft.
@@ -315,7 +315,7 @@ def test_an_offset_ring_errs_by_the_series_of_its_eccentricity():
     assert found["mounting_offset_second"] == pytest.approx(harmonics[2], rel=1e-7)
 
 
-def test_channel_errors_are_those_of_a_distorted_circle():
+def test_channel_errors_are_those_of_a_distorted_circle() -> None:
     """atan2 of a faulty sine and cosine over one tooth: numeric harmonics over z."""
     phi = 2.0 * np.pi * np.arange(4096) / 4096
 

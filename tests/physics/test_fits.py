@@ -5,20 +5,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics import fits
+from ringset.physics import interference_fit
 
-STEEL = fits.Elastic(210.0, 0.3, 11.5e-6)
-ALUMINIUM = fits.Elastic(70.0, 0.33, 23.5e-6)
+STEEL = interference_fit.Elastic(210.0, 0.3, 11.5e-6)
+ALUMINIUM = interference_fit.Elastic(70.0, 0.33, 23.5e-6)
 
 
-def solved(seat: fits.Seat, interference_mm: float) -> tuple[float, float, float]:
+def solved(seat: interference_fit.Seat, interference_mm: float) -> tuple[float, float, float]:
     """Pressure, bore hoop and outer growth from u = A r + B / r in both bodies, solved as it stands.
 
     Plane stress: sigma_r = E/(1-nu^2) [A (1+nu) - B (1-nu)/r^2], hoop with +.
     """
     inner, joint, outer = seat.hub_bore_mm / 2, seat.seat_mm / 2, seat.outer_mm / 2
 
-    def radial(body: fits.Elastic, r: float, sign: float = -1.0) -> list[float]:
+    def radial(body: interference_fit.Elastic, r: float, sign: float = -1.0) -> list[float]:
         factor = 1e3 * body.youngs_modulus_gpa / (1 - body.poisson**2)
         return [factor * (1 + body.poisson), sign * factor * (1 - body.poisson) / r**2]
 
@@ -40,82 +40,92 @@ def solved(seat: fits.Seat, interference_mm: float) -> tuple[float, float, float
     hollow=st.one_of(st.just(0.0), st.floats(0.05, 0.95)),
     soft=st.booleans(),
 )
-def test_pressure_stress_and_growth_are_those_of_the_two_cylinders(seat_mm, wall, hollow, soft):
+def test_pressure_stress_and_growth_are_those_of_the_two_cylinders(
+    seat_mm, wall, hollow, soft
+) -> None:
     hub = ALUMINIUM if soft else STEEL
-    seat = fits.Seat(seat_mm, seat_mm * (1 + wall), hollow * seat_mm, STEEL, hub)
+    seat = interference_fit.Seat(seat_mm, seat_mm * (1 + wall), hollow * seat_mm, STEEL, hub)
     pressure, hoop, growth = solved(seat, 0.04)
-    found = fits.pressure_mpa(seat, 0.04)
+    found = interference_fit.pressure_mpa(seat, 0.04)
     assert found == pytest.approx(pressure, rel=1e-6)
-    assert fits.stresses_mpa(seat, found).ring_bore_mpa == pytest.approx(hoop, rel=1e-6)
-    assert fits.outer_growth_mm(seat, found) == pytest.approx(growth, rel=1e-6)
+    assert interference_fit.stresses_mpa(seat, found).ring_bore_mpa == pytest.approx(hoop, rel=1e-6)
+    assert interference_fit.outer_growth_mm(seat, found) == pytest.approx(growth, rel=1e-6)
 
 
-def test_clearance_has_no_pressure_and_columns_work():
-    seat = fits.Seat(np.array([50.0, 60.0]), np.array([60.0, 66.0]), 0.0, STEEL, ALUMINIUM)
-    pressure = fits.pressure_mpa(seat, np.array([-0.02, 0.02]))
+def test_clearance_has_no_pressure_and_columns_work() -> None:
+    seat = interference_fit.Seat(
+        np.array([50.0, 60.0]), np.array([60.0, 66.0]), 0.0, STEEL, ALUMINIUM
+    )
+    pressure = interference_fit.pressure_mpa(seat, np.array([-0.02, 0.02]))
     assert pressure[0] == 0.0
-    alone = fits.Seat(60.0, 66.0, 0.0, STEEL, ALUMINIUM)
-    assert pressure[1] == fits.pressure_mpa(alone, 0.02)
+    alone = interference_fit.Seat(60.0, 66.0, 0.0, STEEL, ALUMINIUM)
+    assert pressure[1] == interference_fit.pressure_mpa(alone, 0.02)
 
 
-def test_equivalent_stress_of_known_states():
+def test_equivalent_stress_of_known_states() -> None:
     """Uniaxial s gives s, equal biaxial s gives s, pure shear t gives sqrt(3) t."""
-    assert fits.equivalent_mpa(100.0, 0.0) == 100.0
-    assert fits.equivalent_mpa(-50.0, -50.0) == 50.0
-    assert fits.equivalent_mpa(10.0, -10.0) == pytest.approx(10.0 * np.sqrt(3.0))
+    assert interference_fit.equivalent_mpa(100.0, 0.0) == 100.0
+    assert interference_fit.equivalent_mpa(-50.0, -50.0) == 50.0
+    assert interference_fit.equivalent_mpa(10.0, -10.0) == pytest.approx(10.0 * np.sqrt(3.0))
 
 
-def test_a_solid_hub_is_under_even_pressure_and_a_hollow_one_worst_at_its_bore():
-    solid = fits.stresses_mpa(fits.Seat(50.0, 60.0, 0.0, STEEL, STEEL), 20.0)
+def test_a_solid_hub_is_under_even_pressure_and_a_hollow_one_worst_at_its_bore() -> None:
+    solid = interference_fit.stresses_mpa(
+        interference_fit.Seat(50.0, 60.0, 0.0, STEEL, STEEL), 20.0
+    )
     assert (solid.hub_outer_mpa, solid.hub_bore_mpa, solid.hub_mpa) == (-20.0, -20.0, 20.0)
-    hollow = fits.stresses_mpa(fits.Seat(50.0, 60.0, 40.0, STEEL, STEEL), 20.0)
+    hollow = interference_fit.stresses_mpa(
+        interference_fit.Seat(50.0, 60.0, 40.0, STEEL, STEEL), 20.0
+    )
     assert hollow.hub_mpa == -hollow.hub_bore_mpa > -hollow.hub_outer_mpa
     # A pin-prick of a bore doubles the hoop stress, the textbook limit.
-    pricked = fits.stresses_mpa(fits.Seat(50.0, 60.0, 1e-6, STEEL, STEEL), 20.0)
+    pricked = interference_fit.stresses_mpa(
+        interference_fit.Seat(50.0, 60.0, 1e-6, STEEL, STEEL), 20.0
+    )
     assert pricked.hub_bore_mpa == pytest.approx(-40.0)
 
 
-def test_temperature_range_ends_where_the_grip_or_the_strength_ends():
-    seat = fits.Seat(100.0, 112.0, 80.0, STEEL, ALUMINIUM)
-    low, high = fits.temperature_range_k(seat, 0.012, 0.047, 0.095)
+def test_temperature_range_ends_where_the_grip_or_the_strength_ends() -> None:
+    seat = interference_fit.Seat(100.0, 112.0, 80.0, STEEL, ALUMINIUM)
+    low, high = interference_fit.temperature_range_k(seat, 0.012, 0.047, 0.095)
     assert low == pytest.approx(-10.0)  # 1.2 um a kelvin
     assert high == pytest.approx(40.0)
-    assert fits.warmed_mm(seat, 0.012, low) == pytest.approx(0.0, abs=1e-15)
-    assert fits.warmed_mm(seat, 0.047, high) == pytest.approx(0.095)
+    assert interference_fit.warmed_mm(seat, 0.012, low) == pytest.approx(0.0, abs=1e-15)
+    assert interference_fit.warmed_mm(seat, 0.047, high) == pytest.approx(0.095)
 
 
-def test_temperature_range_of_a_hub_that_expands_less_is_the_other_way_round():
-    seat = fits.Seat(100.0, 112.0, 80.0, ALUMINIUM, STEEL)
-    low, high = fits.temperature_range_k(seat, 0.012, 0.047, 0.095)
+def test_temperature_range_of_a_hub_that_expands_less_is_the_other_way_round() -> None:
+    seat = interference_fit.Seat(100.0, 112.0, 80.0, ALUMINIUM, STEEL)
+    low, high = interference_fit.temperature_range_k(seat, 0.012, 0.047, 0.095)
     assert (low, high) == (pytest.approx(-40.0), pytest.approx(10.0))
 
 
-def test_equal_expansion_never_ends_and_a_loose_fit_has_no_range():
-    seat = fits.Seat(100.0, 112.0, 0.0, STEEL, STEEL)
-    assert fits.temperature_range_k(seat, 0.01, 0.02, 0.1) == (-np.inf, np.inf)
+def test_equal_expansion_never_ends_and_a_loose_fit_has_no_range() -> None:
+    seat = interference_fit.Seat(100.0, 112.0, 0.0, STEEL, STEEL)
+    assert interference_fit.temperature_range_k(seat, 0.01, 0.02, 0.1) == (-np.inf, np.inf)
     for least, greatest in ((-0.001, 0.02), (0.01, 0.11)):
-        assert np.isnan(fits.temperature_range_k(seat, least, greatest, 0.1)).all()
+        assert np.isnan(interference_fit.temperature_range_k(seat, least, greatest, 0.1)).all()
 
 
-def test_the_largest_interference_brings_the_weaker_body_to_its_limit():
-    seat = fits.Seat(100.0, 112.0, 90.0, STEEL, ALUMINIUM)
+def test_the_largest_interference_brings_the_weaker_body_to_its_limit() -> None:
+    seat = interference_fit.Seat(100.0, 112.0, 90.0, STEEL, ALUMINIUM)
     for ring, hub in ((200.0, 1e9), (1e9, 150.0)):
-        most = fits.most_interference_mm(seat, ring, hub)
-        found = fits.stresses_mpa(seat, fits.pressure_mpa(seat, most))
+        most = interference_fit.most_interference_mm(seat, ring, hub)
+        found = interference_fit.stresses_mpa(seat, interference_fit.pressure_mpa(seat, most))
         reached = found.ring_mpa if ring < hub else found.hub_mpa
         assert reached == pytest.approx(min(ring, hub))
 
 
-def test_torque_force_roughness_and_joining():
+def test_torque_force_roughness_and_joining() -> None:
     """Torque is force times radius; Rz 4 um on both faces takes 6.4 um; joining opens d / 1000."""
-    torque = fits.slip_torque_nm(10.0, 100.0, 8.0, 0.12)
-    assert torque == pytest.approx(fits.press_force_n(10.0, 100.0, 8.0, 0.12) * 0.05)
-    assert fits.gripping_mm(0.020, 4.0) == pytest.approx(0.0136)
-    seat = fits.Seat(100.0, 112.0, 0.0, STEEL, STEEL)
-    warmer = fits.joining_warmer_k(seat, 0.059)
+    torque = interference_fit.slip_torque_nm(10.0, 100.0, 8.0, 0.12)
+    assert torque == pytest.approx(interference_fit.press_force_n(10.0, 100.0, 8.0, 0.12) * 0.05)
+    assert interference_fit.gripping_mm(0.020, 4.0) == pytest.approx(0.0136)
+    seat = interference_fit.Seat(100.0, 112.0, 0.0, STEEL, STEEL)
+    warmer = interference_fit.joining_warmer_k(seat, 0.059)
     assert STEEL.expansion_per_k * 100.0 * warmer == pytest.approx(0.059 + 0.1)
-    assert fits.joining_warmer_k(seat, -0.2) == 0.0
-    assert fits.inertia_torque_nm(2e-4, 500.0) == pytest.approx(0.1)
+    assert interference_fit.joining_warmer_k(seat, -0.2) == 0.0
+    assert interference_fit.inertia_torque_nm(2e-4, 500.0) == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize(
@@ -127,6 +137,6 @@ def test_torque_force_roughness_and_joining():
         ((100.0, float("nan"), 0.0), "seat_mm: given 100, allowed below"),
     ],
 )
-def test_bodies_without_a_wall_are_refused(sizes, message):
+def test_bodies_without_a_wall_are_refused(sizes, message) -> None:
     with pytest.raises(ValueError, match=message):
-        fits.Seat(*sizes, STEEL, STEEL)
+        interference_fit.Seat(*sizes, STEEL, STEEL)

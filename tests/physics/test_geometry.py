@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from optimizer.physics import geometry
-from optimizer.standards.racks import RACKS, Rack
+from ringset.physics import geometry
+from ringset.standards.racks import RACKS, Rack
 from tests.physics.rolled_rack import rolled_pitch
 
 #: Name of the rack, tooth count and profile shift of every case without undercut.
@@ -45,7 +45,7 @@ def _moments(polygon: shapely.Geometry) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
-def test_area_and_polar_moment_are_those_of_the_rolled_rack(name, teeth, shift):
+def test_area_and_polar_moment_are_those_of_the_rolled_rack(name, teeth: int, shift) -> None:
     """Root arc, fillet, involute and tip arc together; the bore is a plain circle."""
     module, bore = 0.8, 0.8 * (teeth - 5.0)
     area, polar = _moments(rolled_pitch(name, teeth, shift))
@@ -62,7 +62,9 @@ def test_area_and_polar_moment_are_those_of_the_rolled_rack(name, teeth, shift):
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), [("full", 18, 0.0), ("stub", 100, 0.3)])
-def test_rolled_polygon_converges_to_the_closed_section(name, teeth, shift):
+def test_rolled_polygon_converges_to_the_closed_section(
+    name: str, teeth: int, shift: float
+) -> None:
     """Twice as fine, a quarter of the surplus: what is left over is chords, not a wrong shape."""
     exact = _section(RACKS[name], 1.0, teeth, 0.0, shift)
     coarse, fine = (
@@ -76,7 +78,7 @@ def test_rolled_polygon_converges_to_the_closed_section(name, teeth, shift):
 
 
 @pytest.mark.parametrize("shift", [0.0, 0.3])
-def test_rolled_flank_is_an_involute_down_to_the_end_of_the_fillet(shift):
+def test_rolled_flank_is_an_involute_down_to_the_end_of_the_fillet(shift: float) -> None:
     """The polygon itself obeys the textbook: involute thickness above the form circle, not below.
 
     Textbook: the flank ends where the end of the straight rack flank meets the line of action.
@@ -98,7 +100,7 @@ def test_rolled_flank_is_an_involute_down_to_the_end_of_the_fillet(shift):
     assert radius[(radius > 1.0)].min() == pytest.approx(root, abs=1e-5)
 
 
-def test_section_lies_between_root_disc_and_tip_disc_and_near_their_mean():
+def test_section_lies_between_root_disc_and_tip_disc_and_near_their_mean() -> None:
     """Bounds that hold for any tooth; with many teeth the area nears that of a straight rack."""
     rack, teeth = RACKS["full"], np.array([18, 50, 200, 1000, 10000])
     area = _section(rack, 1.0, teeth, 0.0).area_mm2
@@ -120,7 +122,7 @@ def test_section_lies_between_root_disc_and_tip_disc_and_near_their_mean():
     assert gap[2] / gap[3] == pytest.approx(5.0, rel=0.02)
 
 
-def test_longer_teeth_add_the_tip_land():
+def test_longer_teeth_add_the_tip_land() -> None:
     """The area grows with the tip by the tip land, whose width is the textbook tooth thickness."""
     rack, teeth, step = RACKS["full"], 40, 1e-4
     areas = [
@@ -144,7 +146,7 @@ def test_longer_teeth_add_the_tip_land():
     assert (areas[1] - areas[0]) / (2.0 * step) == pytest.approx(teeth * land, rel=1e-6)
 
 
-def test_sizes_scale_with_the_module_and_the_bore_is_taken_away():
+def test_sizes_scale_with_the_module_and_the_bore_is_taken_away() -> None:
     """Area with m^2, polar moment with m^4; the bore takes its own circle, exactly."""
     rack = RACKS["stub"]
     one, two = _section(rack, 1.0, 64, 0.0), _section(rack, 2.0, 64, 0.0)
@@ -155,7 +157,7 @@ def test_sizes_scale_with_the_module_and_the_bore_is_taken_away():
     assert one.polar_mm4 - bored.polar_mm4 == pytest.approx(bore.polar_mm4, rel=1e-12)
 
 
-def test_many_rings_at_once_equal_one_by_one():
+def test_many_rings_at_once_equal_one_by_one() -> None:
     """Module, teeth and bore may be arrays; numbers give numbers."""
     rack = RACKS["full"]
     module = np.array([0.5, 1.0, 2.0])
@@ -171,7 +173,7 @@ def test_many_rings_at_once_equal_one_by_one():
     assert grid.area_mm2.shape == (3, 2)
 
 
-def test_undercut_teeth_are_refused():
+def test_undercut_teeth_are_refused() -> None:
     """17.10 teeth for the standard rack (textbook 2 / sin^2 alpha); one such ring spoils all."""
     rack = RACKS["full"]
     least = geometry.least_teeth_without_undercut(1.25, 0.38, 0.0, 20.0)
@@ -184,21 +186,21 @@ def test_undercut_teeth_are_refused():
     assert _section(rack, 1.0, 17, 5.0, 0.3).area_mm2 > 0.0
 
 
-def test_pointed_teeth_are_refused():
+def test_pointed_teeth_are_refused() -> None:
     """A large profile shift on few teeth leaves no tip land."""
     with pytest.raises(ValueError, match="point"):
         _section(RACKS["full"], 1.0, np.array([100, 18]), 5.0, 1.3)
     assert _section(RACKS["full"], 1.0, 100, 5.0, 1.3).area_mm2 > 0.0
 
 
-def test_mass_and_inertia_of_the_worked_annulus():
+def test_mass_and_inertia_of_the_worked_annulus() -> None:
     """Radii 50 and 40 mm, 10 mm wide, 7850 kg/m^3 (computed from the closed formula)."""
     section = geometry.annulus_section(100.0, 80.0)
     assert geometry.mass_kg(section, 10.0, 7850.0) == pytest.approx(0.221954, abs=5e-7)
     assert geometry.inertia_kg_m2(section, 10.0, 7850.0) == pytest.approx(4.55005e-4, abs=5e-10)
 
 
-def test_inertia_of_a_toothed_ring_is_the_sum_over_its_polygon():
+def test_inertia_of_a_toothed_ring_is_the_sum_over_its_polygon() -> None:
     """Strips of the rolled polygon: mass times squared radius, in kg and m."""
     teeth, module, width, density = 32, 1.5, 8.0, 7850.0
     pitch = rolled_pitch("full", teeth, 0.0)
@@ -219,7 +221,7 @@ def test_inertia_of_a_toothed_ring_is_the_sum_over_its_polygon():
     )
 
 
-def test_plain_sizes():
+def test_plain_sizes() -> None:
     """Module 2, 24 teeth, shift 0.3, full rack (computed from the closed formulas)."""
     assert geometry.pitch_diameter_mm(2.0, 24) == 48.0
     assert geometry.tip_diameter_mm(2.0, 24, 1.0, 0.3) == pytest.approx(53.2, rel=1e-12)

@@ -5,29 +5,29 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.physics import heads
+from ringset.physics import head_averaging
 
 
 @pytest.mark.parametrize("count", range(1, 9))
 @pytest.mark.parametrize("order", range(1, 25))
-def test_equal_heads_keep_only_multiples_of_their_number(count, order):
+def test_equal_heads_keep_only_multiples_of_their_number(count: int, order: int) -> None:
     """Sum of the roots of unity: 1 if the number of heads divides the order, else 0."""
-    gain = heads.head_gain(order, heads.equal_angles_deg(count))
+    gain = head_averaging.head_gain(order, head_averaging.equal_angles_deg(count))
     # Rounding of eight sines.
     assert gain == pytest.approx(1.0 if order % count == 0 else 0.0, abs=1e-13)
 
 
-def test_equal_angles():
-    assert heads.equal_angles_deg(1) == (0.0,)
-    assert heads.equal_angles_deg(4) == (0.0, 90.0, 180.0, 270.0)
+def test_equal_angles() -> None:
+    assert head_averaging.equal_angles_deg(1) == (0.0,)
+    assert head_averaging.equal_angles_deg(4) == (0.0, 90.0, 180.0, 270.0)
 
 
-def test_two_heads_at_a_right_angle():
+def test_two_heads_at_a_right_angle() -> None:
     """Order 2 cancels exactly, order 1 only to 1 / sqrt 2, order 4 stays."""
     at = (0.0, 90.0)
-    assert heads.head_gain(1, at) == pytest.approx(np.sqrt(0.5), rel=1e-14)
-    assert heads.head_gain(2, at) == pytest.approx(0.0, abs=1e-15)
-    assert heads.head_gain(4, at) == pytest.approx(1.0, rel=1e-14)
+    assert head_averaging.head_gain(1, at) == pytest.approx(np.sqrt(0.5), rel=1e-14)
+    assert head_averaging.head_gain(2, at) == pytest.approx(0.0, abs=1e-15)
+    assert head_averaging.head_gain(4, at) == pytest.approx(1.0, rel=1e-14)
 
 
 @given(
@@ -35,11 +35,11 @@ def test_two_heads_at_a_right_angle():
     angles=st.lists(st.floats(0.0, 360.0), min_size=1, max_size=8),
     turn=st.floats(-360.0, 360.0),
 )
-def test_gain_is_a_share_that_does_not_care_where_zero_is(order, angles, turn):
+def test_gain_is_a_share_that_does_not_care_where_zero_is(order, angles, turn) -> None:
     """Between 0 and 1, equal for all heads turned together, and the mean of a wave it stands for."""
-    gain = heads.head_gain(order, angles)
+    gain = head_averaging.head_gain(order, angles)
     assert 0.0 <= gain <= 1.0 + 1e-12
-    turned = heads.head_gain(order, [angle + turn for angle in angles])
+    turned = head_averaging.head_gain(order, [angle + turn for angle in angles])
     assert turned == pytest.approx(gain, abs=1e-12)
     theta = np.radians(np.arange(0.0, 360.0, 0.5))
     wave = np.mean([np.cos(order * (theta + np.radians(a))) for a in angles], axis=0)
@@ -48,17 +48,21 @@ def test_gain_is_a_share_that_does_not_care_where_zero_is(order, angles, turn):
 
 
 @pytest.mark.parametrize("tolerance", [0.01, 0.5, 2.0, 10.0])
-def test_two_opposed_heads_leave_the_sine_of_half_the_tolerance(tolerance):
+def test_two_opposed_heads_leave_the_sine_of_half_the_tolerance(tolerance: float) -> None:
     """Order 1: sin(a), order 3: sin(3 a) with a half the tolerance; the bound is that over cos(a / 2)."""
-    at = heads.equal_angles_deg(2)
+    at = head_averaging.equal_angles_deg(2)
     for order in (1, 3):
         half = np.radians(order * tolerance / 2.0)
-        bound = heads.worst_head_gain(order, at, tolerance)
+        bound = head_averaging.worst_head_gain(order, at, tolerance)
         assert bound * np.cos(half / 2.0) == pytest.approx(np.sin(half), rel=1e-10)
 
 
 LAYOUTS = [
-    *((heads.equal_angles_deg(count), order) for count in (2, 3, 4, 6) for order in (1, 2, 3, 4)),
+    *(
+        (head_averaging.equal_angles_deg(count), order)
+        for count in (2, 3, 4, 6)
+        for order in (1, 2, 3, 4)
+    ),
     ((0.0, 90.0), 1),
     ((0.0, 90.0), 2),
     ((0.0, 150.0), 1),
@@ -68,7 +72,9 @@ LAYOUTS = [
 
 @pytest.mark.parametrize(("at", "order"), LAYOUTS)
 @pytest.mark.parametrize("tolerance", [0.5, 3.0])
-def test_worst_gain_bounds_every_placement_within_the_tolerance(at, order, tolerance):
+def test_worst_gain_bounds_every_placement_within_the_tolerance(
+    at, order, tolerance: float
+) -> None:
     """Dense random search: nothing above it, and for opposed heads something close below.
 
     No two heads of a sample stand more than the tolerance wrong to each other.
@@ -79,9 +85,9 @@ def test_worst_gain_bounds_every_placement_within_the_tolerance(at, order, toler
     off = off * tolerance + rng.uniform(-5.0, 5.0, (40000, 1))
     assert np.ptp(off, axis=1).max() <= tolerance + 1e-12
     samples = np.abs(np.mean(np.exp(1j * order * np.radians(np.array(at) + off)), axis=1))
-    worst = heads.worst_head_gain(order, at, tolerance)
+    worst = head_averaging.worst_head_gain(order, at, tolerance)
     assert samples.max() <= worst + 1e-12
-    if at == heads.equal_angles_deg(2) and order % 2:
+    if at == head_averaging.equal_angles_deg(2) and order % 2:
         # twice a sine of a quarter against the sine of a half: 2 parts in 1000 at order 4 and 3 degrees
         assert samples.max() >= worst * 0.997
 
@@ -94,23 +100,30 @@ def test_worst_gain_bounds_every_placement_within_the_tolerance(at, order, toler
         (2, (0.0, 170.0), 20.0, (0.0, 180.0)),
     ],
 )
-def test_worst_gain_covers_placements_inside_a_wide_tolerance(order, at, tolerance, reached):
+def test_worst_gain_covers_placements_inside_a_wide_tolerance(
+    order: int, at, tolerance: float, reached
+) -> None:
     """Placements inside the box, not at its corners, that line up for the order."""
-    assert heads.worst_head_gain(order, at, tolerance) >= heads.head_gain(order, reached) - 1e-12
+    assert (
+        head_averaging.worst_head_gain(order, at, tolerance)
+        >= head_averaging.head_gain(order, reached) - 1e-12
+    )
 
 
-def test_one_head_or_no_tolerance_is_the_plain_gain():
+def test_one_head_or_no_tolerance_is_the_plain_gain() -> None:
     """A single head cannot stand wrong to another; without tolerance nothing moves."""
-    assert heads.worst_head_gain(1, (30.0,), 2.0) == 1.0
+    assert head_averaging.worst_head_gain(1, (30.0,), 2.0) == 1.0
     at = (0.0, 80.0, 200.0)
-    assert heads.worst_head_gain(2, at, 0.0) == heads.head_gain(2, at)
-    assert heads.worst_head_gain(2, at, 1.0) > heads.head_gain(2, at)
+    assert head_averaging.worst_head_gain(2, at, 0.0) == head_averaging.head_gain(2, at)
+    assert head_averaging.worst_head_gain(2, at, 1.0) > head_averaging.head_gain(2, at)
 
 
-def test_worst_gain_grows_with_the_tolerance():
+def test_worst_gain_grows_with_the_tolerance() -> None:
     """More room to stand wrong never helps."""
-    at = heads.equal_angles_deg(4)
-    gains = [heads.worst_head_gain(1, at, tolerance) for tolerance in (0.0, 0.1, 0.5, 1.0, 4.0)]
+    at = head_averaging.equal_angles_deg(4)
+    gains = [
+        head_averaging.worst_head_gain(1, at, tolerance) for tolerance in (0.0, 0.1, 0.5, 1.0, 4.0)
+    ]
     assert np.all(np.diff(gains) > 0.0)
 
 
@@ -125,7 +138,7 @@ def _random_pitch_curves(rings: int, teeth: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
-def test_pitch_share_of_equal_heads_is_the_simulated_one(count):
+def test_pitch_share_of_equal_heads_is_the_simulated_one(count: int) -> None:
     """Mean range left over mean range, 20,000 rings of 96 teeth.
 
     The spectrum is an assumption, not a finding: pitch orders 1 to 48 with Rayleigh amplitudes that
@@ -136,21 +149,24 @@ def test_pitch_share_of_equal_heads_is_the_simulated_one(count):
     share = np.ptp(left, axis=1).mean() / np.ptp(curves, axis=1).mean()
     # The share scatters by 0.13 from ring to ring, so its mean by 0.001. It also moves by 0.01 with
     # the number of orders (0.458 with 16 orders and two heads, 0.493 with 360): hence 0.015.
-    assert heads.PITCH_SHARE_EQUAL[count] == pytest.approx(share, abs=0.015)
-    assert heads.pitch_share(heads.equal_angles_deg(count)) == heads.PITCH_SHARE_EQUAL[count]
+    assert head_averaging.PITCH_SHARE_EQUAL[count] == pytest.approx(share, abs=0.015)
+    assert (
+        head_averaging.pitch_share(head_averaging.equal_angles_deg(count))
+        == head_averaging.PITCH_SHARE_EQUAL[count]
+    )
 
 
 @pytest.mark.parametrize("at", [(7.0, 187.0), (180.0, 0.0), (-90.0, 90.0), (240.0, 0.0, 120.0)])
-def test_pitch_share_knows_equal_spacing_in_any_order_and_from_any_zero(at):
+def test_pitch_share_knows_equal_spacing_in_any_order_and_from_any_zero(at) -> None:
     """Only the angles between the heads count."""
-    assert heads.pitch_share(at) == heads.PITCH_SHARE_EQUAL[len(at)]
+    assert head_averaging.pitch_share(at) == head_averaging.PITCH_SHARE_EQUAL[len(at)]
 
 
 UNEQUAL = [(0, 100, 200), (0, 45), (0, 90), (0, 150), (0, 90, 180), (0, 45, 90, 135), (0, 105, 210)]
 
 
 @pytest.mark.parametrize("at", UNEQUAL)
-def test_pitch_share_of_unequal_heads_is_near_the_simulated_range(at):
+def test_pitch_share_of_unequal_heads_is_near_the_simulated_range(at) -> None:
     """Rings of the same assumed spectrum, two to four heads not equally spaced."""
     curves = _random_pitch_curves(4000, 96)
     wrapped = np.concatenate([curves, curves], axis=1)
@@ -158,46 +174,51 @@ def test_pitch_share_of_unequal_heads_is_near_the_simulated_range(at):
     left = np.mean([wrapped[:, s : s + 96] for s in steps], axis=0)
     simulated = np.ptp(left, axis=1).mean() / np.ptp(curves, axis=1).mean()
     # The share is on the safe side, yet not wasteful.
-    assert simulated <= heads.pitch_share(at) <= min(1.0, 1.35 * simulated)
+    assert simulated <= head_averaging.pitch_share(at) <= min(1.0, 1.35 * simulated)
 
 
-def test_pitch_share_of_slightly_unequal_heads_is_near_and_above_the_equal_one():
+def test_pitch_share_of_slightly_unequal_heads_is_near_and_above_the_equal_one() -> None:
     """Equal spacing missed by 0.1 degrees: 1.15 / H, up to 31 % above 0.47, 0.31 and 0.22."""
-    for count, simulated in heads.PITCH_SHARE_EQUAL.items():
+    for count, simulated in head_averaging.PITCH_SHARE_EQUAL.items():
         if count == 1:
             continue
-        at = [angle + 0.1 * (j == 0) for j, angle in enumerate(heads.equal_angles_deg(count))]
+        at = [
+            angle + 0.1 * (j == 0) for j, angle in enumerate(head_averaging.equal_angles_deg(count))
+        ]
         # 0.1 degrees and 360 orders instead of all move 1/H by less than a hundredth of itself.
-        assert heads.pitch_share(at) == pytest.approx(1.15 / count, rel=1e-2)
-        assert simulated < heads.pitch_share(at) < 1.31 * simulated
+        assert head_averaging.pitch_share(at) == pytest.approx(1.15 / count, rel=1e-2)
+        assert simulated < head_averaging.pitch_share(at) < 1.31 * simulated
 
 
 @settings(deadline=None)  # 360 orders per example; a busy machine may take its time
 @given(at=st.lists(st.floats(0.0, 359.0), min_size=1, max_size=8))
-def test_pitch_share_is_a_share(at):
+def test_pitch_share_is_a_share(at) -> None:
     """Between 0 and 1 wherever the heads stand."""
-    assert 0.0 < heads.pitch_share(at) <= 1.0 + 1e-12
+    assert 0.0 < head_averaging.pitch_share(at) <= 1.0 + 1e-12
 
 
-def test_heads_at_one_place_share_nothing():
+def test_heads_at_one_place_share_nothing() -> None:
     """Two heads side by side average no pitch error away."""
-    assert heads.pitch_share((10.0, 10.0)) == pytest.approx(1.0, rel=1e-12)
+    assert head_averaging.pitch_share((10.0, 10.0)) == pytest.approx(1.0, rel=1e-12)
 
 
-def test_gains_of_many_orders_at_once_are_those_of_each():
+def test_gains_of_many_orders_at_once_are_those_of_each() -> None:
     """Vector equals scalar."""
     at, orders = (0.0, 100.0, 250.0), np.array([1.0, 2.0, 7.0, 384.0])
-    for function in (lambda p: heads.head_gain(p, at), lambda p: heads.worst_head_gain(p, at, 0.3)):
+    for function in (
+        lambda p: head_averaging.head_gain(p, at),
+        lambda p: head_averaging.worst_head_gain(p, at, 0.3),
+    ):
         assert np.array_equal(function(orders), [function(p) for p in orders])
 
 
 @pytest.mark.parametrize("at", [(0, 180), (0, 120, 240), (0, 90, 180, 270), (0, 90), (0, 150)])
-def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at):
+def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at) -> None:
     """20,000 rings of the assumed spectrum; 0.02 for the scatter of such a far quantile."""
     curves = _random_pitch_curves(20000, 144)
     wrapped = np.concatenate([curves, curves], axis=1)
     steps = [round(144 * angle / 360.0) for angle in at]
     left = np.mean([wrapped[:, s : s + 144] for s in steps], axis=0)
     shares = np.ptp(left, axis=1) / np.ptp(curves, axis=1)
-    assert np.quantile(shares, 0.999) <= heads.worst_pitch_share(at) + 0.02
-    assert heads.worst_pitch_share(at) <= 1.0
+    assert np.quantile(shares, 0.999) <= head_averaging.worst_pitch_share(at) + 0.02
+    assert head_averaging.worst_pitch_share(at) <= 1.0

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from optimizer.physics import geometry, inspection
-from optimizer.standards.preferred import PREFERRED_MM
-from optimizer.standards.racks import RACKS
+from ringset.physics import geometry, inspection
+from ringset.standards.preferred_numbers import PREFERRED_MM
+from ringset.standards.racks import RACKS
 
 ALPHA = math.radians(20.0)
 
@@ -33,7 +33,7 @@ RINGS = [(1.0, 17, 0.0), (2.0, 29, 0.0), (1.0, 100, 0.3), (0.8, 201, -0.2), (1.0
 
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
-def test_span_is_the_distance_of_two_parallel_faces(m, z, x):
+def test_span_is_the_distance_of_two_parallel_faces(m, z, x) -> None:
     """Faces parallel to the axis through the middle of k teeth: extreme points of the outer flanks."""
     k = int(inspection.teeth_spanned(z, x))
     away = (k - 1) * math.pi / z
@@ -49,7 +49,7 @@ def test_span_is_the_distance_of_two_parallel_faces(m, z, x):
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
 @pytest.mark.parametrize("factor", [0.95, 1.0, 1.1])
-def test_a_pin_lies_at_half_its_diameter_from_both_flanks(m, z, x, factor):
+def test_a_pin_lies_at_half_its_diameter_from_both_flanks(m, z, x, factor: float) -> None:
     pin = factor * float(inspection.ideal_pin_mm(m, z, x))
     over = float(inspection.over_pins_mm(m, z, pin, x))
     odd = math.cos(math.pi / (2 * z)) if z % 2 else 1.0
@@ -64,7 +64,7 @@ def test_a_pin_lies_at_half_its_diameter_from_both_flanks(m, z, x, factor):
         assert found == pytest.approx(m * (z + 2.0 * x), rel=1e-12)
 
 
-def test_odd_teeth_put_the_pins_half_a_pitch_from_opposite():
+def test_odd_teeth_put_the_pins_half_a_pitch_from_opposite() -> None:
     """Distance of two centres on spaces (z - 1)/2 pitches apart, by the law of cosines."""
     radius = (inspection.over_pins_mm(1.0, 21, 1.728) - 1.728) / 2.0 / math.cos(math.pi / 42)
     angle = 2.0 * math.pi * 10 / 21
@@ -73,7 +73,7 @@ def test_odd_teeth_put_the_pins_half_a_pitch_from_opposite():
 
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
-def test_changes_per_thickness_are_the_slopes_of_the_sizes(m, z, x):
+def test_changes_per_thickness_are_the_slopes_of_the_sizes(m, z, x) -> None:
     """A shift of dx makes the tooth 2 m tan(alpha) dx thicker."""
     step = 1e-6
     thicker = 2.0 * m * math.tan(ALPHA) * 2.0 * step
@@ -86,7 +86,7 @@ def test_changes_per_thickness_are_the_slopes_of_the_sizes(m, z, x):
     assert inspection.pin_change(m, z, pin, x) == pytest.approx(slope, rel=1e-5)
 
 
-def test_the_flank_starts_at_the_base_circle_where_undercut_begins_and_higher_above():
+def test_the_flank_starts_at_the_base_circle_where_undercut_begins_and_higher_above() -> None:
     rack = RACKS["full"]
     given = (rack.dedendum, rack.root_fillet)
     least = geometry.least_teeth_without_undercut(*given, 0.0, 20.0)
@@ -102,7 +102,9 @@ def test_the_flank_starts_at_the_base_circle_where_undercut_begins_and_higher_ab
 
 
 @pytest.mark.parametrize("name", ["full", "stub"])
-def test_every_ring_from_18_to_400_teeth_has_a_span_and_a_pin_that_touch_its_flanks(name):
+def test_every_ring_from_18_to_400_teeth_has_a_span_and_a_pin_that_touch_its_flanks(
+    name: str,
+) -> None:
     rack = RACKS[name]
     shape = {"addendum": rack.addendum, "dedendum": rack.dedendum, "fillet": rack.root_fillet}
     for z in range(18, 401):
@@ -117,7 +119,7 @@ def test_every_ring_from_18_to_400_teeth_has_a_span_and_a_pin_that_touch_its_fla
         assert inspection.over_pins_mm(1.0, z, pin) > tip * math.cos(math.pi / (2 * z))
 
 
-def test_what_cannot_be_measured_is_refused_with_what_can():
+def test_what_cannot_be_measured_is_refused_with_what_can() -> None:
     shape = {"addendum": 1.0, "dedendum": 1.25, "fillet": 0.38}
     with pytest.raises(ValueError, match=r"pin sizes: none of 2 works; allowed: near 1\.68"):
         inspection.choose_pin_mm(1.0, 100, (0.5, 5.0), **shape)
@@ -130,7 +132,7 @@ def test_what_cannot_be_measured_is_refused_with_what_can():
             inspection.span_mm(1.0, 100, 12, pressure_angle_deg=angle)
 
 
-def test_the_involute_inverts_over_its_whole_range():
+def test_the_involute_inverts_over_its_whole_range() -> None:
     angles = np.concatenate([[0.0, 1e-4, 1e-2], np.linspace(0.02, 1.5, 300)])
     assert inspection.involute_angle(inspection.involute(angles)) == pytest.approx(
         angles, rel=1e-7, abs=1e-9

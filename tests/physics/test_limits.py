@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics.limits import at_least, at_most, room, whole_units
+from ringset.physics.limit_rule import at_least, at_most, room, whole_units
 
 
-def test_module_times_teeth_meets_the_decimal_it_stands_for():
+def test_module_times_teeth_meets_the_decimal_it_stands_for() -> None:
     """0.8 x 112 is 89.6 on paper and 89.60000000000001 in binary; the limit is inclusive."""
     assert 0.8 * 112 > 89.6
     assert at_most(0.8 * 112, 89.6)
@@ -19,7 +19,7 @@ def test_module_times_teeth_meets_the_decimal_it_stands_for():
 
 
 @given(tenths=st.integers(1, 100), teeth=st.integers(1, 1000))
-def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths, teeth):
+def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths, teeth: int) -> None:
     """As upper and as lower limit, whatever the last binary digit."""
     product, exact = tenths / 10 * teeth, float(Fraction(tenths, 10) * teeth)
     assert at_most(product, exact)
@@ -29,7 +29,7 @@ def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths, teeth):
 
 
 @pytest.mark.parametrize("limit", [89.6, -89.6, 1.0, 0.5, 0.0, 1e6])
-def test_the_room_is_one_part_in_a_thousand_million(limit):
+def test_the_room_is_one_part_in_a_thousand_million(limit: float) -> None:
     """Half the room is met, twice the room is not; below 1 the room is absolute."""
     allowed = 1e-9 * max(1.0, abs(limit))
     assert room(limit) == pytest.approx(allowed, rel=1e-12)
@@ -41,13 +41,13 @@ def test_the_room_is_one_part_in_a_thousand_million(limit):
     assert not at_least(limit - 2.0 * allowed, limit)
 
 
-def test_anything_that_can_be_measured_is_told_apart():
+def test_anything_that_can_be_measured_is_told_apart() -> None:
     """A nanometre beyond 100 mm is beyond."""
     assert not at_most(100.000001, 100.0)
     assert not at_least(99.999999, 100.0)
 
 
-def test_limits_take_columns():
+def test_limits_take_columns() -> None:
     """Values and limits broadcast."""
     values = np.array([1.0, 2.0, 3.0])
     assert at_most(values, 2.0).tolist() == [True, True, False]
@@ -72,26 +72,28 @@ def test_limits_take_columns():
         (-0.5, 1.0, 0),
     ],
 )
-def test_whole_units_round_up_but_not_for_binary_dust(value, unit, expected):
+def test_whole_units_round_up_but_not_for_binary_dust(
+    value: float, unit: float, expected: int
+) -> None:
     assert whole_units(value, unit) == expected
 
 
 @given(count=st.integers(0, 10**6), thousandths=st.integers(1, 10**6))
-def test_a_whole_number_of_decimal_units_stays_that_number(count, thousandths):
+def test_a_whole_number_of_decimal_units_stays_that_number(count, thousandths) -> None:
     """Any unit of whole thousandths, any multiple of it up to a million."""
     value = float(Fraction(count * thousandths, 1000))
     assert whole_units(value, thousandths / 1000) == count
 
 
 @given(value=st.floats(0.0, 1e4), unit=st.sampled_from([0.001, 0.01, 0.1, 1.0]))
-def test_whole_units_cover_the_value_and_no_more(value, unit):
+def test_whole_units_cover_the_value_and_no_more(value, unit) -> None:
     """Up to a millionth of a unit less than the value, and never a whole unit more."""
     covered = int(whole_units(value, unit)) * unit
     # 1.01 leaves room for the rounding of 10^7 units.
     assert value - 1.01e-6 * unit <= covered < value + unit
 
 
-def test_whole_units_of_a_column_are_whole_numbers():
+def test_whole_units_of_a_column_are_whole_numbers() -> None:
     found = whole_units(np.array([0.3, 0.31, 5.0]), 0.1)
     assert found.dtype == np.int64
     assert found.tolist() == [3, 4, 50]

@@ -5,42 +5,42 @@ import math
 import numpy as np
 import pytest
 
-from optimizer.physics import geometry, making, rim
+from ringset.physics import geometry, machining, rim_bending
 
-NO_ALLOWANCE = making.Allowances(0.0, 0.0, 0.0)
+NO_ALLOWANCE = machining.Allowances(0.0, 0.0, 0.0)
 
 
-def test_the_largest_jaw_force_leaves_just_the_budget():
+def test_the_largest_jaw_force_leaves_just_the_budget() -> None:
     thickness = np.array([3.0, 5.0, 8.0])
-    force = making.largest_jaw_force_n(3, 0.005, 90.0, thickness, 8.0, 210.0)
-    lobe = rim.clamping_lobe_mm(3, force, 90.0, thickness, 8.0, 210.0)
+    force = machining.largest_jaw_force_n(3, 0.005, 90.0, thickness, 8.0, 210.0)
+    lobe = rim_bending.clamping_lobe_mm(3, force, 90.0, thickness, 8.0, 210.0)
     assert lobe == pytest.approx(0.005, rel=1e-12)
-    six = making.largest_jaw_force_n(6, 0.005, 90.0, thickness, 8.0, 210.0)
+    six = machining.largest_jaw_force_n(6, 0.005, 90.0, thickness, 8.0, 210.0)
     # From the n-force table: (1.59386 + 1.42568) / (0.168182 + 0.147982) times as much for six jaws.
     assert six / force == pytest.approx(3.01954 / 0.316164, rel=1e-5)
     with pytest.raises(ValueError, match=r"lobe_mm: given -1\.0, allowed 0 or more"):
-        making.largest_jaw_force_n(3, -1.0, 90.0, 5.0, 8.0, 210.0)
+        machining.largest_jaw_force_n(3, -1.0, 90.0, 5.0, 8.0, 210.0)
 
 
-def test_undercut_is_counted_from_the_least_tooth_count():
+def test_undercut_is_counted_from_the_least_tooth_count() -> None:
     least = geometry.least_teeth_without_undercut(1.25, 0.38, 0.0, 20.0)
-    spare = making.teeth_above_undercut(np.array([17, 100]), 1.25, 0.38, 0.0, 20.0)
+    spare = machining.teeth_above_undercut(np.array([17, 100]), 1.25, 0.38, 0.0, 20.0)
     assert spare == pytest.approx([17 - least, 100 - least])
     assert spare[0] < 0.0 < spare[1]
 
 
-def test_a_fine_module_cutter_leaves_the_rim_of_its_own_root_circle():
+def test_a_fine_module_cutter_leaves_the_rim_of_its_own_root_circle() -> None:
     """m (z - 2.8) instead of m (z - 2.5): 0.15 m less rim."""
     bore, m, z = 80.0, 1.0, 100
     thickness = (m * (z - 2.5) - bore) / 2.0
-    left = making.rim_below_deeper_cut_mm(thickness, m, 1.25, 1.4)
+    left = machining.rim_below_deeper_cut_mm(thickness, m, 1.25, 1.4)
     assert left == pytest.approx((m * (z - 2.8) - bore) / 2.0)
-    assert making.rim_below_deeper_cut_mm(thickness, m, 1.25, 1.0) == thickness
+    assert machining.rim_below_deeper_cut_mm(thickness, m, 1.25, 1.0) == thickness
 
 
-def test_blanks_lightest_first_with_their_masses():
-    allowances = making.Allowances(3.0, 1.0, 2.0)
-    found = making.blanks(
+def test_blanks_lightest_first_with_their_masses() -> None:
+    allowances = machining.Allowances(3.0, 1.0, 2.0)
+    found = machining.blanks(
         102.0, 80.0, 8.0, 7850.0, allowances,
         bars_mm=[100.0, 105.0, 120.0], tubes_mm=[(105.0, 77.0), (110.0, 78.0), (120.0, 60.0)],
         plates_mm=[8.0, 9.0, 10.0],
@@ -61,11 +61,11 @@ def test_blanks_lightest_first_with_their_masses():
     ]  # fmt: skip
 
 
-def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not():
+def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not() -> None:
     sizes = (0.8 * 112 + 1.6, 60.0, 8.0, 7850.0, NO_ALLOWANCE)  # 91.2 with binary dust
-    assert len(making.blanks(*sizes, bars_mm=[91.2])) == 1
-    assert making.blanks(*sizes, bars_mm=[91.1]) == []
-    assert making.blanks(*sizes) == []
+    assert len(machining.blanks(*sizes, bars_mm=[91.2])) == 1
+    assert machining.blanks(*sizes, bars_mm=[91.1]) == []
+    assert machining.blanks(*sizes) == []
 
 
 @pytest.mark.parametrize(
@@ -75,6 +75,6 @@ def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not():
         (2.0, "round 40.6 or more, 9 long"),
     ],
 )
-def test_the_least_blank_in_words(bore, words):
+def test_the_least_blank_in_words(bore: float, words: str) -> None:
     """Tip 37.6, width 8; 3 mm on diameters, 1 on the width: no tube can have a bore below nothing."""
-    assert making.Allowances(3.0, 1.0, 2.0).needed(37.6, bore, 8.0) == words
+    assert machining.Allowances(3.0, 1.0, 2.0).needed(37.6, bore, 8.0) == words

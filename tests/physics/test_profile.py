@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import shapely
 
-from optimizer.physics import geometry, profile
-from optimizer.standards.racks import RACKS
+from ringset.physics import geometry, tooth_profile
+from ringset.standards.racks import RACKS
 from tests.physics.rolled_rack import rolled_pitch
 
 #: Rack, teeth, shift; the last four are undercut, 17 full teeth by a hair (17.1 are the least).
@@ -25,15 +25,15 @@ CASES = [
 ]
 
 
-def shape(name: str, teeth: int, shift: float = 0.0, module: float = 1.0) -> profile.Tooth:
+def shape(name: str, teeth: int, shift: float = 0.0, module: float = 1.0) -> tooth_profile.Tooth:
     rack = RACKS[name]
-    return profile.tooth(
+    return tooth_profile.tooth(
         module, teeth, addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
         pressure_angle_deg=rack.pressure_angle_deg, shift=shift,
     )  # fmt: skip
 
 
-def _half_pitch(tooth: profile.Tooth, chord_error: float) -> np.ndarray:
+def _half_pitch(tooth: tooth_profile.Tooth, chord_error: float) -> np.ndarray:
     """Fillet and involute as points, the middle of a gap on the y axis as in the rolled rack."""
     radius, angle = tooth.half_outline(chord_error)
     turned = np.pi / 2.0 - np.pi / tooth.teeth + angle
@@ -41,7 +41,7 @@ def _half_pitch(tooth: profile.Tooth, chord_error: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
-def test_the_outline_is_what_the_rolling_rack_leaves(name, teeth, shift):
+def test_the_outline_is_what_the_rolling_rack_leaves(name, teeth: int, shift) -> None:
     tooth = shape(name, teeth, shift)
     rolled = rolled_pitch(name, teeth, shift)
     mine = _half_pitch(tooth, 1e-6)
@@ -59,7 +59,9 @@ def test_the_outline_is_what_the_rolling_rack_leaves(name, teeth, shift):
 
 
 @pytest.mark.parametrize(("name", "teeth"), [("full", 17), ("full", 400), ("full", 12)])
-def test_the_rolled_rack_comes_nearer_with_the_square_of_its_fineness(name, teeth):
+def test_the_rolled_rack_comes_nearer_with_the_square_of_its_fineness(
+    name: str, teeth: int
+) -> None:
     mine = shapely.points(_half_pitch(shape(name, teeth), 1e-7))
     coarse, fine = (
         shapely.distance(rolled_pitch(name, teeth, 0.0, fineness).exterior, mine).max()
@@ -70,7 +72,7 @@ def test_the_rolled_rack_comes_nearer_with_the_square_of_its_fineness(name, teet
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), [c for c in CASES if c[1] > 25])
-def test_the_area_is_the_closed_one_where_nothing_is_undercut(name, teeth, shift):
+def test_the_area_is_the_closed_one_where_nothing_is_undercut(name, teeth: int, shift) -> None:
     rack = RACKS[name]
     section = geometry.toothed_section(
         0.8, teeth, 0.0, addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
@@ -84,7 +86,7 @@ def test_the_area_is_the_closed_one_where_nothing_is_undercut(name, teeth, shift
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
 @pytest.mark.parametrize("error_mm", [0.01, 0.0005])
-def test_no_chord_is_further_off_than_stated(name, teeth, shift, error_mm):
+def test_no_chord_is_further_off_than_stated(name, teeth: int, shift, error_mm: float) -> None:
     tooth = shape(name, teeth, shift, module=1.5)
     polygon = shapely.Polygon(tooth.outline(error_mm))
     assert polygon.is_valid
@@ -99,7 +101,7 @@ def test_no_chord_is_further_off_than_stated(name, teeth, shift, error_mm):
     assert abs(polygon.area - tooth.area_mm2()) < error_mm * polygon.exterior.length
 
 
-def test_the_outline_lies_between_root_and_tip_and_repeats_every_pitch():
+def test_the_outline_lies_between_root_and_tip_and_repeats_every_pitch() -> None:
     tooth = shape("full", 17, module=2.0)
     outline = tooth.outline()
     radius = np.hypot(*outline.T)
@@ -110,13 +112,13 @@ def test_the_outline_lies_between_root_and_tip_and_repeats_every_pitch():
     assert second == pytest.approx(first * turn, abs=1e-12)
 
 
-def test_thickness_on_the_pitch_circle_is_half_a_pitch():
+def test_thickness_on_the_pitch_circle_is_half_a_pitch() -> None:
     tooth = shape("full", 30, module=2.0)
     half = float(tooth.involute_half_angle(np.float64(30.0)))
     assert 2.0 * 30.0 * half == pytest.approx(np.pi, rel=1e-12)
 
 
-def test_undercut_begins_where_the_textbook_says():
+def test_undercut_begins_where_the_textbook_says() -> None:
     assert [shape("full", z).undercut for z in (16, 17, 18)] == [True, True, False]
     assert not shape("full", 12, 0.3).undercut  # x = (17.1 - 12) / 17.1 = 0.298 is enough
     assert shape("full", 12, 0.29).undercut
@@ -132,12 +134,12 @@ def test_undercut_begins_where_the_textbook_says():
         ({"teeth": 30, "shift": -2.0}, "inside the base circle"),
     ],
 )
-def test_impossible_teeth_are_refused_by_name(change, words):
+def test_impossible_teeth_are_refused_by_name(change, words: str) -> None:
     good = {
         "module_mm": 1.0, "teeth": 30, "addendum": 1.0, "dedendum": 1.25, "fillet": 0.38,
         "pressure_angle_deg": 20.0,
     }  # fmt: skip
     with pytest.raises(ValueError, match=words):
-        profile.tooth(**good | change)
+        tooth_profile.tooth(**good | change)
     with pytest.raises(ValueError, match="chord_error_mm: given 0"):
-        profile.tooth(**good).outline(0.0)
+        tooth_profile.tooth(**good).outline(0.0)

@@ -10,13 +10,13 @@ from scipy.integrate import quad
 from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
-from optimizer.physics import rim
+from ringset.physics import rim_bending
 
 FORCES = [2, 3, 4, 6, 8]
 
 
 @pytest.mark.parametrize("forces", FORCES)
-def test_deflections_equal_a_fourier_sum(forces):
+def test_deflections_equal_a_fourier_sum(forces) -> None:
     """n point forces are a series of cosine line loads, and each bends the ring on its own.
 
     Textbook: q cos(k phi) gives w = q R^4 / (E I (k^2 - 1)^2).
@@ -25,14 +25,14 @@ def test_deflections_equal_a_fourier_sum(forces):
     orders = forces * np.arange(1, 2001)
     line_load = forces * force / (np.pi * radius)
     lobes = line_load * radius**4 / (stiffness * (orders**2 - 1.0) ** 2)
-    at_force, midway = rim.n_force_deflection_mm(forces, force, radius, stiffness)
+    at_force, midway = rim_bending.n_force_deflection_mm(forces, force, radius, stiffness)
     # 2000 terms falling as k^-4: the rest is below 1e-10 of the sum.
     assert at_force == pytest.approx(lobes.sum(), rel=1e-9)
     assert midway == pytest.approx(-np.sum(lobes * (-1.0) ** np.arange(1, 2001)), rel=1e-9)
 
 
 @pytest.mark.parametrize("forces", FORCES)
-def test_deflections_equal_castigliano_by_quadrature(forces):
+def test_deflections_equal_castigliano_by_quadrature(forces) -> None:
     """Bending energy of the half spacing between force and midway, with unit loads.
 
     The cut midway carries no shear and the hoop force W / (2 sin h); its moment follows from no
@@ -49,7 +49,7 @@ def test_deflections_equal_castigliano_by_quadrature(forces):
     own = 2.0 * quad(lambda turn: moment(turn) ** 2, 0.0, half)[0]
     cross = 2.0 * quad(lambda turn: moment(turn) * moment(half - turn), 0.0, half)[0]
     common = force * radius**3 / stiffness
-    at_force, midway = rim.n_force_deflection_mm(forces, force, radius, stiffness)
+    at_force, midway = rim_bending.n_force_deflection_mm(forces, force, radius, stiffness)
     # The closed form cancels two nearly equal numbers, about 1e-3 of each for n = 8.
     assert at_force == pytest.approx(common * own, rel=1e-9)
     assert midway == pytest.approx(-common * cross, rel=1e-9)
@@ -91,7 +91,7 @@ def _frame_radial(load_on_node: np.ndarray, radius: float, stiffness: float) -> 
 
 
 @pytest.mark.parametrize("order", [2, 3, 4])
-def test_lobe_stiffness_equals_a_frame_of_beams(order):
+def test_lobe_stiffness_equals_a_frame_of_beams(order: int) -> None:
     """Line load cos(k phi) on 240 straight beams; the k-th lobe of what they move."""
     radius, stiffness, count = 45.0, 3.0e6, 240
     wave = np.cos(order * 2.0 * np.pi * np.arange(count) / count)
@@ -100,10 +100,10 @@ def test_lobe_stiffness_equals_a_frame_of_beams(order):
     lobe = 2.0 * np.mean(moved * wave)
     # Chords for arcs: of order (pi k / 240)^2, 3e-3 at k = 4.
     expected = pytest.approx(1.0 / lobe, rel=3e-3)
-    assert rim.lobe_stiffness_n_per_mm2(order, radius, stiffness) == expected
+    assert rim_bending.lobe_stiffness_n_per_mm2(order, radius, stiffness) == expected
 
 
-def test_three_jaws_bend_a_frame_of_beams_alike():
+def test_three_jaws_bend_a_frame_of_beams_alike() -> None:
     """Three inward forces on 240 straight beams: towards each force, away midway."""
     radius, stiffness, count = 45.0, 3.0e6, 240
     load = np.zeros(count)
@@ -112,66 +112,74 @@ def test_three_jaws_bend_a_frame_of_beams_alike():
     turn = 2.0 * np.pi * np.arange(count) / count
     for rigid in (np.cos(turn), np.sin(turn)):
         moved = moved - 2.0 * np.mean(moved * rigid) * rigid
-    at_force, midway = rim.n_force_deflection_mm(3, 120.0, radius, stiffness)
+    at_force, midway = rim_bending.n_force_deflection_mm(3, 120.0, radius, stiffness)
     # Chords for arcs, as above.
     assert moved[[0, 80, 160]] == pytest.approx([-at_force] * 3, rel=3e-3)
     assert moved[[40, 120, 200]] == pytest.approx([midway] * 3, rel=3e-3)
 
 
 @pytest.mark.parametrize("forces", FORCES)
-def test_lobe_stiffness_rebuilds_the_point_forces(forces):
+def test_lobe_stiffness_rebuilds_the_point_forces(forces) -> None:
     """Both functions describe one ring: the sum of lobes is the deflection at a force."""
     orders = [forces * j for j in range(1, 500)]
     line_load = forces * 120.0 / (np.pi * 45.0)
-    total = sum(line_load / rim.lobe_stiffness_n_per_mm2(k, 45.0, 3.0e6) for k in orders)
+    total = sum(line_load / rim_bending.lobe_stiffness_n_per_mm2(k, 45.0, 3.0e6) for k in orders)
     # 499 terms falling as k^-4: the rest is below 1e-8.
-    assert rim.n_force_deflection_mm(forces, 120.0, 45.0, 3.0e6)[0] == pytest.approx(
+    assert rim_bending.n_force_deflection_mm(forces, 120.0, 45.0, 3.0e6)[0] == pytest.approx(
         total, rel=1e-7
     )
 
 
-def test_more_jaws_bend_less_at_equal_force():
+def test_more_jaws_bend_less_at_equal_force() -> None:
     """Both deflections fall with the number of forces and stay positive."""
     at_force, midway = np.array(
-        [rim.n_force_deflection_mm(n, 100.0, 50.0, 1e6) for n in range(2, 25)]
+        [rim_bending.n_force_deflection_mm(n, 100.0, 50.0, 1e6) for n in range(2, 25)]
     ).T
     assert np.all(np.diff(at_force) < 0.0)
     assert np.all(np.diff(midway) < 0.0)
     assert np.all((midway > 0.0) & (midway < at_force))
 
 
-def test_clamping_lobe_is_half_of_peak_to_valley():
+def test_clamping_lobe_is_half_of_peak_to_valley() -> None:
     """Mean of both deflections, on the mean radius, with E in GPa and E b t^3 / 12."""
     bore, thick, width, modulus = 84.0, 6.0, 8.0, 210.0
-    stiffness = rim.bending_stiffness_n_mm2(width, thick, modulus)
+    stiffness = rim_bending.bending_stiffness_n_mm2(width, thick, modulus)
     assert stiffness == pytest.approx(210000.0 * 8.0 * 216.0 / 12.0, rel=1e-12)
-    at_force, midway = rim.n_force_deflection_mm(3, 500.0, 45.0, stiffness)
-    lobe = rim.clamping_lobe_mm(3, 500.0, bore, thick, width, modulus)
+    at_force, midway = rim_bending.n_force_deflection_mm(3, 500.0, 45.0, stiffness)
+    lobe = rim_bending.clamping_lobe_mm(3, 500.0, bore, thick, width, modulus)
     assert lobe == pytest.approx((at_force + midway) / 2.0, rel=1e-12)
 
 
-def test_clamping_lobe_falls_with_the_cube_of_the_rim():
+def test_clamping_lobe_falls_with_the_cube_of_the_rim() -> None:
     """Mean radius held at 50 mm: a rim twice as thick leaves an eighth."""
     thick = np.array([1.5, 3.0, 6.0])
-    lobe = rim.clamping_lobe_mm(3, 500.0, 100.0 - thick, thick, 8.0, 210.0)
+    lobe = rim_bending.clamping_lobe_mm(3, 500.0, 100.0 - thick, thick, 8.0, 210.0)
     assert lobe[:-1] / lobe[1:] == pytest.approx([8.0, 8.0], rel=1e-12)
 
 
-def test_clamping_lobe_grows_with_force_and_falls_with_width_and_modulus():
+def test_clamping_lobe_grows_with_force_and_falls_with_width_and_modulus() -> None:
     """Linear laws, one input at a time."""
-    base = rim.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 210.0)
-    assert rim.clamping_lobe_mm(3, 1500.0, 90.0, 5.0, 8.0, 210.0) == pytest.approx(3.0 * base)
-    assert rim.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 16.0, 210.0) == pytest.approx(base / 2.0)
-    assert rim.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 70.0) == pytest.approx(3.0 * base)
+    base = rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 210.0)
+    assert rim_bending.clamping_lobe_mm(3, 1500.0, 90.0, 5.0, 8.0, 210.0) == pytest.approx(
+        3.0 * base
+    )
+    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 16.0, 210.0) == pytest.approx(
+        base / 2.0
+    )
+    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 70.0) == pytest.approx(3.0 * base)
     # Radius cubed: (95/2 = 47.5 to 95 mm) at the same section.
-    assert rim.clamping_lobe_mm(3, 500.0, 185.0, 5.0, 8.0, 210.0) == pytest.approx(8.0 * base)
+    assert rim_bending.clamping_lobe_mm(3, 500.0, 185.0, 5.0, 8.0, 210.0) == pytest.approx(
+        8.0 * base
+    )
 
 
-def test_ring_follows_a_stiff_seat_and_resists_a_soft_one():
+def test_ring_follows_a_stiff_seat_and_resists_a_soft_one() -> None:
     """Limits 1 and 0 of the transmitted share, and between them springs in series."""
-    ring = rim.lobe_stiffness_n_per_mm2(2, 47.5, rim.bending_stiffness_n_mm2(8.0, 5.0, 210.0))
+    ring = rim_bending.lobe_stiffness_n_per_mm2(
+        2, 47.5, rim_bending.bending_stiffness_n_mm2(8.0, 5.0, 210.0)
+    )
     stiff, soft, equal, none = (
-        rim.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0)
+        rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0)
         for seat in (1e9 * ring, 1e-9 * ring, ring, 0.0)
     )
     assert stiff == pytest.approx(1.0, abs=2e-9)
@@ -181,52 +189,54 @@ def test_ring_follows_a_stiff_seat_and_resists_a_soft_one():
     # Two springs in series carry one load: what the ring takes plus what the seat gives is all.
     seat = 3.0 * ring
     load = 1.0 / (1.0 / seat + 1.0 / ring)
-    assert rim.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0) == pytest.approx(load / ring)
+    assert rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0) == pytest.approx(
+        load / ring
+    )
 
 
-def test_transmitted_ovality_falls_as_the_cube_of_a_thick_rim():
+def test_transmitted_ovality_falls_as_the_cube_of_a_thick_rim() -> None:
     """A soft seat: the share is k_seat / k_ring, so an eighth at twice the rim, same radius."""
     thick = np.array([4.0, 8.0])
-    share = rim.transmitted_ovality(1e-6, 100.0 - thick, thick, 8.0, 210.0)
+    share = rim_bending.transmitted_ovality(1e-6, 100.0 - thick, thick, 8.0, 210.0)
     # The seat's own share is 1e-8 of the ring's stiffness or less.
     assert share[0] / share[1] == pytest.approx(8.0, rel=1e-6)
     thick = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
-    any_seat = rim.transmitted_ovality(10.0, 100.0 - thick, thick, 8.0, 210.0)
+    any_seat = rim_bending.transmitted_ovality(10.0, 100.0 - thick, thick, 8.0, 210.0)
     assert np.all(np.diff(any_seat) < 0.0)
 
 
-def test_arrays_equal_numbers():
+def test_arrays_equal_numbers() -> None:
     """One call for many rings gives what many calls give."""
     bore, thick = np.array([40.0, 80.0, 160.0]), np.array([3.0, 6.0, 9.0])
-    lobes = rim.clamping_lobe_mm(3, 400.0, bore, thick, 8.0, 210.0)
-    shares = rim.transmitted_ovality(50.0, bore, thick, 8.0, 210.0)
+    lobes = rim_bending.clamping_lobe_mm(3, 400.0, bore, thick, 8.0, 210.0)
+    shares = rim_bending.transmitted_ovality(50.0, bore, thick, 8.0, 210.0)
     for i in range(3):
         b, t = float(bore[i]), float(thick[i])
         # Array powers may differ in the last bit.
         assert lobes[i] == pytest.approx(
-            rim.clamping_lobe_mm(3, 400.0, b, t, 8.0, 210.0), rel=1e-13
+            rim_bending.clamping_lobe_mm(3, 400.0, b, t, 8.0, 210.0), rel=1e-13
         )
         assert shares[i] == pytest.approx(
-            rim.transmitted_ovality(50.0, b, t, 8.0, 210.0), rel=1e-13
+            rim_bending.transmitted_ovality(50.0, b, t, 8.0, 210.0), rel=1e-13
         )
 
 
 @pytest.mark.parametrize("few", [1, 0, -3])
-def test_fewer_than_two_forces_or_lobes_are_refused(few):
+def test_fewer_than_two_forces_or_lobes_are_refused(few: int) -> None:
     """One force does not balance; order 1 is a shift and order 0 a stretch."""
     with pytest.raises(ValueError, match=f"forces: given {few}"):
-        rim.n_force_deflection_mm(few, 100.0, 50.0, 1e6)
+        rim_bending.n_force_deflection_mm(few, 100.0, 50.0, 1e6)
     with pytest.raises(ValueError, match=f"forces: given {few}"):
-        rim.clamping_lobe_mm(few, 100.0, 90.0, 5.0, 8.0, 210.0)
+        rim_bending.clamping_lobe_mm(few, 100.0, 90.0, 5.0, 8.0, 210.0)
     with pytest.raises(ValueError, match=f"order: given {few}"):
-        rim.lobe_stiffness_n_per_mm2(few, 50.0, 1e6)
+        rim_bending.lobe_stiffness_n_per_mm2(few, 50.0, 1e6)
 
 
 @pytest.mark.parametrize("forces", [2, 3, 4, 6, 12])
-def test_moments_by_statics_and_closure(forces):
+def test_moments_by_statics_and_closure(forces: int) -> None:
     """A segment from midway to a force: W/(2 sin h) pulls there, and the ring closes: mean moment 0."""
     half = np.pi / forces
-    at_force, midway = rim.n_force_moments_n_mm(forces, 7.0, 30.0)
+    at_force, midway = rim_bending.n_force_moments_n_mm(forces, 7.0, 30.0)
     pull = 7.0 / (2.0 * np.sin(half))
     assert at_force + midway == pytest.approx(pull * 30.0 * (1.0 - np.cos(half)), rel=1e-12)
     angle = np.linspace(0.0, half, 20001)
@@ -234,13 +244,13 @@ def test_moments_by_statics_and_closure(forces):
     assert np.trapezoid(moment, angle) == pytest.approx(0.0, abs=1e-6 * at_force)
 
 
-def test_stress_in_the_jaws_is_moment_over_section_modulus():
+def test_stress_in_the_jaws_is_moment_over_section_modulus() -> None:
     """Two jaws, 100 N, mean radius 50 mm, 8 x 5 mm: 100 x 50 / pi over 8 x 25 / 6 N/mm^2."""
-    stress = rim.clamping_stress_mpa(2, 100.0, 95.0, 5.0, 8.0)
+    stress = rim_bending.clamping_stress_mpa(2, 100.0, 95.0, 5.0, 8.0)
     assert stress == pytest.approx(100.0 * 50.0 / np.pi / (8.0 * 25.0 / 6.0), rel=1e-12)
 
 
-def test_frequency_from_energy():
+def test_frequency_from_energy() -> None:
     """Rayleigh's quotient of a ring without stretch: w cos(k a), v = -w/k sin(k a), summed numerically."""
     radius, thick, width, modulus, density = 0.053, 0.006, 0.008, 210e9, 7850.0
     a = np.linspace(0.0, 2.0 * np.pi, 4000, endpoint=False)
@@ -250,13 +260,15 @@ def test_frequency_from_energy():
         stiff = modulus * width * thick**3 / 12.0 * np.mean(bend**2)
         heavy = density * width * thick * np.mean(w**2 + v**2)
         wanted = np.sqrt(stiff / heavy) / (2.0 * np.pi)
-        assert rim.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) == pytest.approx(wanted, 1e-9)
+        assert rim_bending.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) == pytest.approx(
+            wanted, 1e-9
+        )
 
 
 @pytest.mark.parametrize("call", [
-    lambda: rim.n_force_moments_n_mm(1, 1.0, 1.0),
-    lambda: rim.ring_frequency_hz(1, 1.0, 1.0, 1.0, 1.0),
+    lambda: rim_bending.n_force_moments_n_mm(1, 1.0, 1.0),
+    lambda: rim_bending.ring_frequency_hz(1, 1.0, 1.0, 1.0, 1.0),
 ])  # fmt: skip
-def test_fewer_than_two_are_refused(call):
+def test_fewer_than_two_are_refused(call) -> None:
     with pytest.raises(ValueError, match="given 1, allowed 2 or more"):
         call()

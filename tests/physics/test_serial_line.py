@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics import lag, serial_line
+from ringset.physics import latency, serial_line
 
 
 @given(
@@ -15,13 +15,13 @@ from optimizer.physics import lag, serial_line
     address=st.integers(0, 16),
     crc=st.integers(0, 32),
 )
-def test_reply_is_the_bits_laid_into_bytes(position, turns, status, address, crc):
+def test_reply_is_the_bits_laid_into_bytes(position, turns, status, address, crc) -> None:
     """Counted by filling bytes bit by bit, a new byte for data, address and check sum each."""
     count = sum(len(range(0, bits, 8)) for bits in (position + turns + status, address, crc))
     assert serial_line.reply_bytes(position, turns, status, address, crc) == count
 
 
-def test_reply_at_the_edge_of_a_byte():
+def test_reply_at_the_edge_of_a_byte() -> None:
     assert serial_line.reply_bytes(8, 0, 0, 0, 0) == 1
     assert serial_line.reply_bytes(9, 0, 0, 0, 0) == 2
     assert serial_line.reply_bytes(7, 1, 0, 8, 16) == 4
@@ -42,17 +42,17 @@ def _events_us(joints: int, request: int, reply: int, rate: float, turn: float, 
 
 @pytest.mark.parametrize("joints", [1, 2, 7])
 @pytest.mark.parametrize("rate", [0.1152, 2.5, 10.0])
-def test_cycle_and_skew_are_those_of_a_line_walked_along(joints, rate):
+def test_cycle_and_skew_are_those_of_a_line_walked_along(joints: int, rate: float) -> None:
     asked, end = _events_us(joints, 3, 11, rate, 4.0, 0.15)
     once = serial_line.joint_time_us(3, 11, rate, 4.0, 30.0, 5.0)
     # sums of some thousand bit times
     assert serial_line.cycle_time_us(joints, once) == pytest.approx(end, rel=1e-12)
     assert serial_line.cycle_rate_hz(joints, once) == pytest.approx(1e6 / end, rel=1e-12)
-    skew = lag.latency_lag_arcsec(20.0, asked[-1] - asked[0])
+    skew = latency.latency_lag_arcsec(20.0, asked[-1] - asked[0])
     assert serial_line.skew_arcsec(joints, once, 20.0) == pytest.approx(skew, rel=1e-12, abs=1e-9)
 
 
-def test_limits():
+def test_limits() -> None:
     """One joint has no skew; a line without length, pauses or delay costs only characters."""
     assert serial_line.skew_arcsec(1, 62.1, 30.0) == 0.0
     assert serial_line.character_time_us(1.0) == 10.0
@@ -63,7 +63,7 @@ def test_limits():
 @pytest.mark.parametrize(
     ("polynomial", "width"), [(0b11, 1), (0b1011, 3), (0b10011, 4), (0x12F, 8), (0x107, 8)]
 )
-def test_share_of_random_frames_that_pass_a_check_sum(polynomial, width):
+def test_share_of_random_frames_that_pass_a_check_sum(polynomial: int, width: int) -> None:
     """Every frame of 16 bits divided by the polynomial: those without remainder pass."""
     left = np.arange(1 << 16)
     for bit in range(15, width - 1, -1):
@@ -71,11 +71,11 @@ def test_share_of_random_frames_that_pass_a_check_sum(polynomial, width):
     assert np.mean(left == 0) == serial_line.undetected_share(width)
 
 
-def test_no_check_sum_finds_nothing():
+def test_no_check_sum_finds_nothing() -> None:
     assert serial_line.undetected_share(0) == 1.0
 
 
-def test_arrays_give_what_numbers_give():
+def test_arrays_give_what_numbers_give() -> None:
     a, b = np.array([1, 6, 40]), np.array([2, 10, 12])
     for function in (
         lambda x, y: serial_line.reply_bytes(x, y, 8),
@@ -113,6 +113,6 @@ def test_arrays_give_what_numbers_give():
         (lambda: serial_line.undetected_share(-1), "crc_bits: given -1, allowed whole numbers"),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words):
+def test_impossible_inputs_are_named(call, words) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.physics import toolpoint
+from ringset.physics import toolpoint
 
 #: Axes of a six-joint arm (unit vectors, through points in mm) and its tool point.
 AXES = np.array([[0, 0, 1], [0, 1, 0], [0, 1, 0], [1, 0, 0], [0, 1, 0], [0.6, 0, 0.8]], dtype=float)
@@ -35,7 +35,7 @@ def _reaches() -> np.ndarray:
     return np.sqrt(np.sum(arms**2, axis=1) - along**2)
 
 
-def test_lever_error_is_how_far_a_turned_point_moves():
+def test_lever_error_is_how_far_a_turned_point_moves() -> None:
     """Each joint turned by its error: the tool moves by reach times angle."""
     levers = toolpoint.lever_error_um(_reaches(), ERRORS)
     for joint in range(6):
@@ -44,7 +44,7 @@ def test_lever_error_is_how_far_a_turned_point_moves():
         assert levers[joint] == pytest.approx(1000.0 * np.linalg.norm(moved - TOOL), rel=1e-6)
 
 
-def test_root_sum_of_squares_is_the_rms_over_all_signs():
+def test_root_sum_of_squares_is_the_rms_over_all_signs() -> None:
     """Independent errors of either sign: mean square of the vector sum, all 64 cases."""
     levers = toolpoint.lever_error_um(_reaches(), ERRORS)
     columns = np.cross(AXES, TOOL - POINTS) * (ERRORS * np.pi / 648000.0)[:, np.newaxis] * 1000.0
@@ -56,7 +56,7 @@ def test_root_sum_of_squares_is_the_rms_over_all_signs():
 
 
 @given(levers=st.lists(st.floats(0.0, 1e4), min_size=1, max_size=12))
-def test_sum_bounds_the_root_sum_of_squares(levers):
+def test_sum_bounds_the_root_sum_of_squares(levers) -> None:
     """Largest <= rss <= sum <= sqrt(n) rss."""
     array = np.array(levers)
     rss, total = toolpoint.combined_um(array, "rss"), toolpoint.combined_um(array, "sum")
@@ -66,19 +66,19 @@ def test_sum_bounds_the_root_sum_of_squares(levers):
     assert total <= np.sqrt(len(levers)) * rss * (1.0 + 1e-12) + 1e-150
 
 
-def test_one_joint_errs_by_its_lever_under_both_rules():
+def test_one_joint_errs_by_its_lever_under_both_rules() -> None:
     assert toolpoint.combined_um(np.array([7.5]), "rss") == 7.5
     assert toolpoint.combined_um(np.array([7.5]), "sum") == 7.5
     assert toolpoint.combined_um(np.array([3.0, 4.0]), "rss") == 5.0
     assert toolpoint.combined_um(np.array([3.0, 4.0]), "sum") == 7.0
 
 
-def test_unknown_rule_is_refused():
+def test_unknown_rule_is_refused() -> None:
     with pytest.raises(ValueError, match="rule: given 'max', allowed 'rss' or 'sum'"):
         toolpoint.combined_um(np.array([1.0]), "max")
 
 
-def test_lever_error_is_linear_in_both_and_takes_arrays():
+def test_lever_error_is_linear_in_both_and_takes_arrays() -> None:
     reach, error = np.array([100.0, 200.0]), np.array([5.0, 7.0])
     levers = toolpoint.lever_error_um(reach, error)
     # One radian at 1 mm is 1000 um.

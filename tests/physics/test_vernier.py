@@ -7,8 +7,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from optimizer.physics import vernier
-from optimizer.physics.quantity import ARCSEC_PER_RAD
+from ringset.physics import vernier
+from ringset.physics.quantity import ARCSEC_PER_RAD
 
 PAIRS = [(64, 63), (63, 64), (64, 37), (37, 64), (180, 179), (97, 96), (101, 60), (7, 1), (1, 9)]
 
@@ -31,7 +31,7 @@ def off_deg(found, turn: np.ndarray, error_rad: float, z1: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_every_pitch_of_a_turn_is_found(z1, z2):
+def test_every_pitch_of_a_turn_is_found(z1, z2) -> None:
     turn = positions(z1)
     first, second = phases(turn, z1, z2)
     assert np.array_equal(vernier.pitch_number(first, second, z1, z2), np.repeat(np.arange(z1), 5))
@@ -47,7 +47,7 @@ def worst_errors(z1: int, z2: int, share: float) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_just_inside_the_condition_every_angle_is_right(z1, z2):
+def test_just_inside_the_condition_every_angle_is_right(z1, z2) -> None:
     turn = positions(z1)
     for d1, d2 in worst_errors(z1, z2, 1.0 - 1e-9):
         assert vernier.is_unambiguous(d1, d2, z1, z2)
@@ -56,7 +56,7 @@ def test_just_inside_the_condition_every_angle_is_right(z1, z2):
 
 
 @pytest.mark.parametrize(("z1", "z2"), [pair for pair in PAIRS if pair[0] > 1])
-def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1, z2):
+def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1, z2) -> None:
     turn = positions(z1)
     for d1, d2 in worst_errors(z1, z2, 1.0 + 1e-9):
         assert not vernier.is_unambiguous(d1, d2, z1, z2)
@@ -73,7 +73,7 @@ def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1, z2
     d1=st.floats(-0.1, 0.1),
     d2=st.floats(-0.1, 0.1),
 )
-def test_right_exactly_where_the_condition_holds(z1, z2, turn, d1, d2):
+def test_right_exactly_where_the_condition_holds(z1, z2, turn, d1, d2) -> None:
     """Any coprime pair, place and errors; those within rounding of the limit left out."""
     combined = abs(z2 * d1 - z1 * d2)
     assume(gcd(z1, z2) == 1 and abs(combined - np.pi) > 1e-6 and combined < (2 * z1 - 1) * np.pi)
@@ -83,20 +83,20 @@ def test_right_exactly_where_the_condition_holds(z1, z2, turn, d1, d2):
     assert right == vernier.is_unambiguous(d1, d2, z1, z2)
 
 
-def test_whole_turns_of_phase_do_not_matter():
+def test_whole_turns_of_phase_do_not_matter() -> None:
     turn = positions(64)
     first, second = phases(turn, 64, 63)
     moved = vernier.pitch_number(first + 6.0 * np.pi, second - 2.0 * np.pi, 64, 63)
     assert np.array_equal(moved, vernier.pitch_number(first, second, 64, 63))
 
 
-def test_a_phase_a_hair_below_zero_is_still_an_angle_of_one_turn():
+def test_a_phase_a_hair_below_zero_is_still_an_angle_of_one_turn() -> None:
     """Binary wraps it to 2 pi itself."""
     assert 0.0 <= vernier.angle_deg(-1e-18, -1e-18, 64, 63) < 360.0
 
 
 @pytest.mark.parametrize(("z1", "z2"), [(64, 63), (64, 37), (101, 60)])
-def test_an_error_common_to_both_rings_costs_nothing(z1, z2):
+def test_an_error_common_to_both_rings_costs_nothing(z1: int, z2: int) -> None:
     """A mechanical error e of the shaft is z1 e and z2 e in the phases, however large."""
     turn, error = positions(z1), 0.3
     assert z1 * error > 10.0 * vernier.phase_tolerance_rad(z1, z2)
@@ -105,7 +105,7 @@ def test_an_error_common_to_both_rings_costs_nothing(z1, z2):
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_the_tolerances_are_the_condition_in_other_units(z1, z2):
+def test_the_tolerances_are_the_condition_in_other_units(z1, z2) -> None:
     """Both errors at the phase tolerance, and rings apart by the ring tolerance, both meet pi."""
     each = vernier.phase_tolerance_rad(z1, z2)
     assert z2 * each - z1 * -each == pytest.approx(np.pi, rel=1e-14)
@@ -113,7 +113,7 @@ def test_the_tolerances_are_the_condition_in_other_units(z1, z2):
     assert z2 * (z1 * apart) - z1 * 0.0 == pytest.approx(np.pi, rel=1e-14)
 
 
-def test_noise_limit_is_so_many_sigmas_of_the_combined_noise():
+def test_noise_limit_is_so_many_sigmas_of_the_combined_noise() -> None:
     """Drawn: a million pairs of phases at the limit for 3 sigmas fail as often as 3 sigmas do."""
     sigma = vernier.noise_limit_rad(64, 63, 3.0)
     assert sigma == 2.0 * vernier.noise_limit_rad(64, 63)
@@ -124,7 +124,7 @@ def test_noise_limit_is_so_many_sigmas_of_the_combined_noise():
 
 
 @pytest.mark.parametrize(("z1", "z2"), [(64, 63), (64, 56), (60, 45), (50, 50), (9, 3)])
-def test_phases_repeat_after_the_unique_range_and_not_before(z1, z2):
+def test_phases_repeat_after_the_unique_range_and_not_before(z1: int, z2: int) -> None:
     """Two rings stand alike where both have turned by whole pitches: looked for in 1/(z1 z2) turns."""
     steps = np.arange(1, z1 * z2 + 1)
     alike = (steps * z1 % (z1 * z2) == 0) & (steps * z2 % (z1 * z2) == 0)
@@ -132,7 +132,7 @@ def test_phases_repeat_after_the_unique_range_and_not_before(z1, z2):
 
 
 @given(teeth=st.integers(1, 300), least=st.integers(1, 300), wide=st.integers(0, 60))
-def test_best_partner_tolerates_most_of_its_window(teeth, least, wide):
+def test_best_partner_tolerates_most_of_its_window(teeth: int, least, wide) -> None:
     """Against every coprime count of the window, by both tolerances."""
     window = [z for z in range(least, least + wide + 1) if gcd(z, teeth) == 1]
     assume(window)
@@ -142,14 +142,14 @@ def test_best_partner_tolerates_most_of_its_window(teeth, least, wide):
         assert tolerance(teeth, found) == max(tolerance(teeth, z) for z in window)
 
 
-def test_best_partner_by_hand():
+def test_best_partner_by_hand() -> None:
     """64 with 30 to 63: 30 is even, 31 is not; 60 shares with 50 to 58 but for 53."""
     assert vernier.best_partner(64, 30, 63) == 31
     assert vernier.best_partner(60, 50, 58) == 53
     assert isinstance(vernier.best_partner(64, 30, 63), int)
 
 
-def test_arrays_give_what_numbers_give():
+def test_arrays_give_what_numbers_give() -> None:
     first, second = phases(positions(64), 64, 63)
     for function in (vernier.pitch_number, vernier.angle_deg):
         each = [function(a, b, 64, 63) for a, b in zip(first, second, strict=True)]
@@ -192,6 +192,6 @@ SHARED = r"teeth1, teeth2: given 64, 56, allowed coprime counts \(these share 8\
         (lambda: vernier.best_partner(60, 54, 58), "least, most: given 54, 58, allowed a window"),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words):
+def test_impossible_inputs_are_named(call, words) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

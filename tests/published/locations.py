@@ -6,18 +6,18 @@ and at most p ring parts are allowed. What a problem does not know (cutters, hea
 """
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
-from optimizer.program import Units
-from optimizer.study import Wish
-from optimizer.table import Sums, Table
+from ringset.reduction.table import Sums, Table
+from ringset.schema.study import Wish
+from ringset.search.model.objective import Units
 from tests.published.tables import read_rows
+from tests.support.places import DATA
 
-FOLDER = Path(__file__).parents[1] / "data" / "orlib"
+FOLDER = DATA / "orlib"
 
 
 @dataclass(frozen=True)

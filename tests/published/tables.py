@@ -1,9 +1,8 @@
 """Reading the published tables in tests/data; every row names its source."""
 
 import csv
-from pathlib import Path
 
-DATA = Path(__file__).parents[1] / "data"
+from tests.support.places import DATA
 
 
 def read_rows(name: str) -> list[dict[str, str]]:

@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from optimizer.standards.cutters import DISC_SETS, disc_label, disc_range_index, disc_set
+from ringset.standards.cutters import DISC_SETS, disc_label, disc_range_index, disc_set
 from tests.published.tables import read_rows
 
 ROWS = read_rows("form_cutters.csv")
@@ -18,7 +18,7 @@ ROWS = read_rows("form_cutters.csv")
 @pytest.mark.parametrize(
     "row", ROWS, ids=lambda row: f"{row['set']}-{row['numbering']}-{row['number']}"
 )
-def test_every_cutter_of_both_numberings(row):
+def test_every_cutter_of_both_numberings(row) -> None:
     """Both ends of a range lead to its cutter, and its label prints both numbers."""
     low, high = int(row["z_min"]), int(row["z_max"]) if row["z_max"] else None
     index = disc_set(row["set"]).index((low, high))
@@ -30,14 +30,14 @@ def test_every_cutter_of_both_numberings(row):
     assert label.startswith(str(low))
 
 
-def test_the_table_covers_every_cutter_in_both_numberings():
+def test_the_table_covers_every_cutter_in_both_numberings() -> None:
     """A lost row of the table would be a check not made."""
     assert len(ROWS) == 2 * (8 + 15)
     assert len({(row["set"], row["numbering"], row["number"]) for row in ROWS}) == 46
 
 
 @pytest.mark.parametrize(("name", "count"), [("disc_8", 8), ("disc_15", 15)])
-def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name, count):
+def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name: str, count: int) -> None:
     """Every tooth count from 12 up has exactly one cutter."""
     ranges = disc_set(name)
     assert len(ranges) == count
@@ -47,7 +47,7 @@ def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name, count)
         assert start == end + 1
 
 
-def test_the_large_set_splits_every_range_of_the_small_one_but_the_last():
+def test_the_large_set_splits_every_range_of_the_small_one_but_the_last() -> None:
     """The fifteen-cutter set adds one start inside each range of the eight, except 135 and up."""
     starts = {low for low, _ in disc_set("disc_15")}
     assert {low for low, _ in disc_set("disc_8")} <= starts
@@ -57,7 +57,7 @@ def test_the_large_set_splits_every_range_of_the_small_one_but_the_last():
         assert len(inside) == (0 if high is None else 1)
 
 
-def test_metric_number_is_nine_minus_the_inch_number():
+def test_metric_number_is_nine_minus_the_inch_number() -> None:
     """The reversed order, from memory, holds for the half numbers too."""
     for name in DISC_SETS:
         inch = {
@@ -78,7 +78,7 @@ def willis(k, cutters, z_min, z_max):
     return z_min * cutters / (cutters - k + z_min * k / z_max)
 
 
-def test_willis_spacing_gives_the_row_of_the_book():
+def test_willis_spacing_gives_the_row_of_the_book() -> None:
     """The printed row is truncated to whole teeth, 20.6 to a tenth; k = 15 of 16 is 120 exactly."""
     assert willis(15, 16, 12, 300) == pytest.approx(120.0)
     for k, value in enumerate(ROSE, start=1):
@@ -86,14 +86,14 @@ def test_willis_spacing_gives_the_row_of_the_book():
         assert 0.0 <= willis(k, 16, 12, 300) - value < step
 
 
-def test_the_large_set_is_spaced_as_willis_says():
+def test_the_large_set_is_spaced_as_willis_says() -> None:
     """Fifteen cutters, from memory: each starts where the row of the book does, within an eighth."""
     starts = [low for low, _ in disc_set("disc_15")]
     for start, value in zip(starts, ROSE[:15], strict=True):
         assert 1.0 <= start / math.floor(value) <= 9.0 / 8.0
 
 
-def test_rings_that_share_a_cutter():
+def test_rings_that_share_a_cutter() -> None:
     """z = 60 and 130 of one module share a cutter, 130 and 140 do not."""
     assert disc_range_index("disc_8", 60) == disc_range_index("disc_8", 130)
     assert disc_range_index("disc_8", 130) != disc_range_index("disc_8", 140)

@@ -2,9 +2,9 @@
 
 import pytest
 
-from optimizer.physics import bolting, geometry, rim
-from optimizer.standards import iso2768, screws
-from optimizer.standards.preferred import PREFERRED_MM
+from ringset.physics import face_bolting, geometry, rim_bending
+from ringset.standards import iso2768, screws
+from ringset.standards.preferred_numbers import PREFERRED_MM
 from tests.published.tables import read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
@@ -17,7 +17,7 @@ LOOK_UP = {
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda r: f"{r['class']}-{r['kind']}-{r['over_mm']}")
-def test_every_cell(row):
+def test_every_cell(row) -> None:
     """Just above the lower end and at the upper end of each range (sources in the table)."""
     look_up = LOOK_UP[row["kind"]]
     value = float(row["plus_minus"])
@@ -36,13 +36,13 @@ def test_every_cell(row):
         ("v", (None, 0.5, 1, 1.5, 2.5, 4, 6)),
     ],
 )
-def test_lengths(tolerance_class, values):
+def test_lengths(tolerance_class: str, values) -> None:
     for size, value in zip((2, 5, 20, 100, 200, 700, 1500), values, strict=True):
         if value is not None:
             assert iso2768.linear_mm(size, tolerance_class) == value
 
 
-def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept():
+def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept() -> None:
     """30 mm is +-0.2 in class m (public test values)."""
     assert iso2768.linear_mm(30.0, "m") == 0.2
     assert iso2768.linear_mm(30.000001, "m") == 0.3
@@ -52,12 +52,12 @@ def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept():
 @pytest.mark.parametrize(
     ("size", "tolerance_class"), [(0.49, "m"), (0.0, "m"), (2.9, "v"), (2001.0, "f"), (-3.0, "c")]
 )
-def test_sizes_without_a_value_are_refused(size, tolerance_class):
+def test_sizes_without_a_value_are_refused(size: float, tolerance_class: str) -> None:
     with pytest.raises(ValueError, match="ISO 2768-1, given"):
         iso2768.linear_mm(size, tolerance_class)
 
 
-def test_an_unknown_class_is_refused():
+def test_an_unknown_class_is_refused() -> None:
     with pytest.raises(ValueError, match="'x' is not known; allowed: f, m, c, v"):
         iso2768.linear_mm(10.0, "x")
 
@@ -78,14 +78,14 @@ def test_an_unknown_class_is_refused():
         ("M12", 13.5, 18.0, "84.3"),
     ],
 )
-def test_screws(size, hole, head, area):
+def test_screws(size: str, hole: float, head: float, area: str | None) -> None:
     held = screws.screw(size)
     assert (held.clearance_mm, held.head_mm) == (hole, head)
     if area is not None:
-        assert bolting.stress_area_mm2(held.thread_mm, held.pitch_mm) == printed(area)
+        assert face_bolting.stress_area_mm2(held.thread_mm, held.pitch_mm) == printed(area)
 
 
-def test_every_screw_is_compared_and_unknown_ones_are_refused():
+def test_every_screw_is_compared_and_unknown_ones_are_refused() -> None:
     assert len(screws.SCREWS) == 9
     with pytest.raises(ValueError, match=r"'M7' is not known; allowed: M2, M2\.5"):
         screws.screw("M7")
@@ -98,16 +98,16 @@ def test_every_screw_is_compared_and_unknown_ones_are_refused():
         (1.2, "1.0000"), (3.0, "1.0000"),
     ],
 )  # fmt: skip
-def test_rim_factor_of_external_teeth(ratio, factor):
+def test_rim_factor_of_external_teeth(ratio: float, factor: str) -> None:
     """AGMA K_B, computed; at 1.2 itself it is 1 (the formula would give 1.0001)."""
-    assert rim.rim_factor_external(ratio * 2.25, 2.25) == printed(factor)
+    assert rim_bending.rim_factor_external(ratio * 2.25, 2.25) == printed(factor)
 
 
-def test_the_rim_that_supports_its_teeth_fully():
+def test_the_rim_that_supports_its_teeth_fully() -> None:
     """1.2 depths of 2.25 modules: bore up to m (z - 7.9), 92.1 for m 1, z 100 (computed)."""
     for bore, whole in ((92.1, True), (92.2, False)):
         left = float(geometry.rim_thickness_mm(97.5, bore))
-        assert (rim.rim_factor_external(left + 1e-12, 2.25) == 1.0) == whole
+        assert (rim_bending.rim_factor_external(left + 1e-12, 2.25) == 1.0) == whole
 
 
 # Rounded lists of ISO 497 (from memory; to 2.5 of R20 also in the design note of the list itself).
@@ -115,7 +115,7 @@ R10_ROUNDED = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
 R20_ROUNDED = (*(1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9),)
 
 
-def test_preferred_sizes_hold_the_rounded_series():
+def test_preferred_sizes_hold_the_rounded_series() -> None:
     """University of Plymouth, Standardisation and Preferred Sizes: one decade of each list in it."""
     assert set(R10_ROUNDED) | set(R20_ROUNDED) <= set(PREFERRED_MM)
     assert {10.0 * size for size in R10_ROUNDED if size not in (1.5,)} <= set(PREFERRED_MM)
@@ -123,7 +123,7 @@ def test_preferred_sizes_hold_the_rounded_series():
     assert (len(PREFERRED_MM), PREFERRED_MM[0], PREFERRED_MM[-1]) == (63, 0.05, 300.0)
 
 
-def test_rounded_sizes_lie_near_the_powers_of_ten():
+def test_rounded_sizes_lie_near_the_powers_of_ten() -> None:
     """ISO 3: R10 is 10^(i/10); the more rounded values of ISO 497 lie within 6 % (computed)."""
     for i, size in enumerate(R10_ROUNDED):
         assert size == pytest.approx(10.0 ** (i / 10.0), rel=0.06)
@@ -134,6 +134,6 @@ def test_rounded_sizes_lie_near_the_powers_of_ten():
 @pytest.mark.parametrize(
     ("ratio", "factor"), [(2.0, "1.6399"), (2.5, "1.3833"), (3.0, "1.1736"), (3.5, "1.0000")]
 )
-def test_rim_factor_of_internal_teeth(ratio, factor):
+def test_rim_factor_of_internal_teeth(ratio: float, factor: str) -> None:
     """ISO 6336-3 Y_B, computed; at 3.5 itself it is 1 (the formula would give 0.9963)."""
-    assert rim.rim_factor_internal(ratio * 2.0, 2.0) == printed(factor)
+    assert rim_bending.rim_factor_internal(ratio * 2.0, 2.0) == printed(factor)

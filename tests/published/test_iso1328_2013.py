@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from optimizer.standards import iso1328
+from ringset.standards import iso1328
 from tests.published.tables import read_rows
 
 ROWS = read_rows("iso1328_2013_checks.csv")
@@ -32,7 +32,7 @@ OF_WIDTH = {
 @pytest.mark.parametrize(
     "row", ROWS, ids=lambda r: f"{r['quantity']}-m{r['m_mm']}-z{r['z']}-class{r['class']}"
 )
-def test_every_row_of_the_check_table(row):
+def test_every_row_of_the_check_table(row) -> None:
     """Unrounded to the last printed digit, and rounded exactly."""
     quantity, flank_class = row["quantity"], int(row["class"])
     if quantity in OF_MODULE:
@@ -43,7 +43,7 @@ def test_every_row_of_the_check_table(row):
     assert iso1328.round_um(value) == float(row["rounded_um"])
 
 
-def test_the_check_table_reaches_every_formula():
+def test_the_check_table_reaches_every_formula() -> None:
     """All nine tolerances occur among the 63 rows."""
     assert {row["quantity"] for row in ROWS} == {*OF_MODULE, *OF_WIDTH}
     assert len(ROWS) == 63
@@ -64,7 +64,9 @@ def test_the_check_table_reaches_every_formula():
         (6, 1, 256, ("7.999", 8.0), ("31.130", 31), ("10.245", 10), ("28.017", 28)),
     ],
 )
-def test_rings_of_eight_sizes(flank_class, m, z, single, cumulative, profile, runout):
+def test_rings_of_eight_sizes(
+    flank_class: int, m: float, z: int, single, cumulative, profile, runout
+) -> None:
     """Pitch, profile and runout of typical rings, unrounded and rounded."""
     for function, (printed, rounded) in (
         (iso1328.single_pitch_um, single),
@@ -78,7 +80,7 @@ def test_rings_of_eight_sizes(flank_class, m, z, single, cumulative, profile, ru
         assert iso1328.round_um(value) == rounded
 
 
-def test_helix_tolerances_of_a_100_mm_ring_10_mm_wide():
+def test_helix_tolerances_of_a_100_mm_ring_10_mm_wide() -> None:
     """Slope, form and total of class 5, computed."""
     values = [function(100.0, 10.0, 5) for function in OF_WIDTH.values()]
     assert values == pytest.approx([5.607, 6.123, 8.302], abs=0.0005)
@@ -90,7 +92,7 @@ def test_helix_tolerances_of_a_100_mm_ring_10_mm_wide():
     ("value", "rounded"),
     [(12.49, 12.0), (10.4, 10.0), (7.3, 7.5), (7.2, 7.0), (4.96, 5.0), (4.94, 4.9)],
 )
-def test_rounding_of_clause_5_2_3(value, rounded):
+def test_rounding_of_clause_5_2_3(value: float, rounded: float) -> None:
     """Whole um above 10, halves from 5 to 10, tenths below 5."""
     assert iso1328.round_um(value) == rounded
 
@@ -99,14 +101,14 @@ def test_rounding_of_clause_5_2_3(value, rounded):
 @pytest.mark.parametrize(
     ("flank_class", "z", "arcsec"), [(5, 100, 75.9), (5, 199, 43.2), (6, 256, 50.2)]
 )
-def test_cumulative_pitch_as_an_angle(flank_class, z, arcsec):
+def test_cumulative_pitch_as_an_angle(flank_class: int, z: int, arcsec: float) -> None:
     """The index tolerance in the unit an encoder is judged by."""
     index_um = iso1328.cumulative_pitch_um(float(z), 1.0, flank_class)
     angle_rad = index_um * 1e-3 / (z / 2.0)
     assert math.degrees(angle_rad) * 3600.0 == pytest.approx(arcsec, abs=0.05)
 
 
-def test_edition_2013_is_continuous_where_edition_1995_steps():
+def test_edition_2013_is_continuous_where_edition_1995_steps() -> None:
     """A millimetre more of diameter must not change the tolerance by a third.
 
     m = 1, class 5, computed: 19.10 at d = 125 and 19.13 at 126. The 1995 edition
@@ -154,7 +156,7 @@ def _edition_1995(d, m):
         (2, 400, (0.783, 0.927, 0.881, 0.968)),
     ],
 )
-def test_ratio_to_the_edition_of_1995(m, d, ratios):
+def test_ratio_to_the_edition_of_1995(m: float, d: int, ratios) -> None:
     """The formulas of both editions, in ratios that were computed apart from this code."""
     old = _edition_1995(d, m)
     new = (

@@ -9,7 +9,7 @@ import re
 
 import pytest
 
-from optimizer.standards.iso286 import GRADES, deviations_um, fit_clearance_um, tolerance_um
+from ringset.standards.iso286 import GRADES, deviations_um, fit_clearance_um, tolerance_um
 from tests.published.tables import read_rows
 
 IT_ROWS = read_rows("iso286_it.csv")
@@ -23,13 +23,13 @@ def _sizes_in(row):
 
 
 @pytest.mark.parametrize("row", IT_ROWS, ids=lambda row: f"IT{row['grade']}-upto{row['upto_mm']}")
-def test_every_standard_tolerance(row):
+def test_every_standard_tolerance(row) -> None:
     """Every cell, just above the lower limit of its range and at the upper one."""
     for size in _sizes_in(row):
         assert tolerance_um(size, int(row["grade"])) == float(row["tolerance_um"])
 
 
-def test_the_tolerance_table_is_whole():
+def test_the_tolerance_table_is_whole() -> None:
     """All ten grades in all thirteen ranges."""
     assert {(int(row["grade"]), row["upto_mm"]) for row in IT_ROWS} == {
         (grade, str(upto))
@@ -57,7 +57,7 @@ def test_the_tolerance_table_is_whole():
         (500, (27, 40, 63, 97, 155)),
     ],
 )
-def test_tolerances_by_range(upto, expected):
+def test_tolerances_by_range(upto: int, expected) -> None:
     """IT5 to IT9 as printed, by rows."""
     assert tuple(tolerance_um(upto, grade) for grade in range(5, 10)) == expected
 
@@ -75,7 +75,7 @@ FORMULA_ROWS = [row for row in IT_ROWS if row["formula_um"]]
 @pytest.mark.parametrize(
     "row", FORMULA_ROWS, ids=lambda row: f"IT{row['grade']}-upto{row['upto_mm']}"
 )
-def test_tolerances_lie_near_the_formula_of_the_standard(row):
+def test_tolerances_lie_near_the_formula_of_the_standard(row) -> None:
     """An independent guard against a slip by a cell or a digit."""
     over, upto = float(row["over_mm"]), float(row["upto_mm"])
     formula = _formula_um(over, upto, int(row["grade"]))
@@ -87,7 +87,7 @@ def test_tolerances_lie_near_the_formula_of_the_standard(row):
     )
 
 
-def test_plain_rounding_of_the_formula_fails_exactly_where_known():
+def test_plain_rounding_of_the_formula_fails_exactly_where_known() -> None:
     """IT5 to IT9 as (grade, upper limit in mm), found by comparing table and formula."""
     wrong = {
         (int(row["grade"]), int(row["upto_mm"]))
@@ -118,7 +118,7 @@ def _grades(row):
     DEVIATION_ROWS,
     ids=lambda row: f"{row['letter']}-{row['grades']}-upto{row['upto_mm']}",
 )
-def test_every_fundamental_deviation(row):
+def test_every_fundamental_deviation(row) -> None:
     """Every cell, at both ends of its range and in every grade it is for."""
     for grade in _grades(row):
         for size in _sizes_in(row):
@@ -132,7 +132,7 @@ def test_every_fundamental_deviation(row):
                 assert got == float(row["value_um"])
 
 
-def test_the_deviation_table_is_whole():
+def test_the_deviation_table_is_whole() -> None:
     """All letters, holes and shafts, in 287 rows."""
     assert len(DEVIATION_ROWS) == 287
     assert {row["letter"] for row in DEVIATION_ROWS} == {
@@ -157,7 +157,7 @@ def test_the_deviation_table_is_whole():
         (250, -50, -15, 0, 4, 17, 31, 50),
     ],
 )
-def test_shafts_by_range(upto, f, g, h, k, m, n, p):
+def test_shafts_by_range(upto: int, f: int, g: int, h: int, k: int, m: int, n: int, p: int) -> None:
     """Fundamental deviations as printed, by rows."""
     assert tuple(deviations_um(upto, f"{letter}6")[1] for letter in "fgh") == (f, g, h)
     assert tuple(deviations_um(upto, f"{letter}6")[0] for letter in "kmnp") == (k, m, n, p)
@@ -165,7 +165,7 @@ def test_shafts_by_range(upto, f, g, h, k, m, n, p):
     assert deviations_um(upto, "k8")[0] == 0
 
 
-def test_r_and_s_have_finer_ranges_above_50_mm():
+def test_r_and_s_have_finer_ranges_above_50_mm() -> None:
     """Table 5, one transcription; r6 is confirmed by a second."""
     upto = (3, 6, 10, 18, 30, 50, 65, 80, 100, 120, 140, 160, 180, 200, 225, 250)
     r = (10, 15, 19, 23, 28, 34, 41, 43, 51, 54, 63, 65, 68, 77, 80, 84)
@@ -174,7 +174,7 @@ def test_r_and_s_have_finer_ranges_above_50_mm():
     assert tuple(deviations_um(size, "s6")[0] for size in upto) == s
 
 
-def test_the_printed_exception_of_the_delta_rule():
+def test_the_printed_exception_of_the_delta_rule() -> None:
     """M6 over 250 up to 315 is -9, not the -11 of the rule; two transcriptions agree."""
     assert deviations_um(250.001, "M6")[1] == -9
     assert deviations_um(315.0, "M6")[1] == -9
@@ -186,7 +186,7 @@ def test_the_printed_exception_of_the_delta_rule():
 @pytest.mark.parametrize(
     "row", FIT_ROWS, ids=lambda row: f"{row['id']}-{row['inputs']}-{row['quantity']}"
 )
-def test_every_worked_fit(row):
+def test_every_worked_fit(row) -> None:
     """Limits and clearances of the worked fits, exact."""
     size_text, zones = row["inputs"].split()
     size = float(size_text)
@@ -199,7 +199,7 @@ def test_every_worked_fit(row):
     assert got == float(row["value"])
 
 
-def test_the_worked_fits_are_all_there():
+def test_the_worked_fits_are_all_there() -> None:
     """A lost row of the table would be a check not made."""
     assert len(FIT_ROWS) == 66
     assert len({row["id"] for row in FIT_ROWS}) == 15

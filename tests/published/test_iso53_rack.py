@@ -7,8 +7,8 @@ rack by hand, each row of tests/data/worked_examples.csv says so.
 
 import pytest
 
-from optimizer.physics.geometry import least_teeth_without_undercut
-from optimizer.standards.racks import RACKS, largest_root_fillet
+from ringset.physics.geometry import least_teeth_without_undercut
+from ringset.standards.racks import RACKS, largest_root_fillet
 from tests.published.tables import read_rows
 
 
@@ -22,7 +22,7 @@ from tests.published.tables import read_rows
         ("full_d", 1.40, 0.40, 0.39),
     ],
 )
-def test_iso53_types(name, dedendum, clearance, root_fillet):
+def test_iso53_types(name: str, dedendum: float, clearance: float, root_fillet: float) -> None:
     """The four types of the standard."""
     rack = RACKS[name]
     assert (rack.pressure_angle_deg, rack.addendum) == (20.0, 1.0)
@@ -31,7 +31,7 @@ def test_iso53_types(name, dedendum, clearance, root_fillet):
     assert rack.clearance == pytest.approx(clearance, abs=1e-12)
 
 
-def test_stub_rack_from_memory():
+def test_stub_rack_from_memory() -> None:
     """Common stub proportions, from memory: 0.8 and 1.0, so 1.8 modules deep."""
     rack = RACKS["stub"]
     assert (rack.pressure_angle_deg, rack.addendum, rack.dedendum) == (20.0, 0.8, 1.0)
@@ -39,7 +39,7 @@ def test_stub_rack_from_memory():
     assert "from memory" in rack.source
 
 
-def test_whole_depth_of_the_standard_rack_and_of_the_fine_module_practice():
+def test_whole_depth_of_the_standard_rack_and_of_the_fine_module_practice() -> None:
     """A fine-module cutter may cut deeper than the standard rack.
 
     2.25 modules: ISO 53:1998 type A. 2.4 modules for fine modules: a page of inch and metric notes
@@ -56,7 +56,7 @@ def _sizes():
 
 
 @pytest.mark.parametrize("row", _sizes(), ids=lambda row: f"{row['id']}-{row['quantity']}")
-def test_ring_sizes_from_the_standard_rack(row):
+def test_ring_sizes_from_the_standard_rack(row) -> None:
     """d = m z; d_a = m (z + 2 h_a* + 2 x); d_f = m (z - 2 h_f* + 2 x)."""
     m, z, x = (float(part.split("=")[1]) for part in row["inputs"].split(";"))
     rack = RACKS["full"]
@@ -71,13 +71,13 @@ def _rack_row(identity):
     return float(row["value"]), float(row["tolerance"])
 
 
-def test_fillet_bound_of_clearance_one_quarter():
+def test_fillet_bound_of_clearance_one_quarter() -> None:
     """ISO 53:1998 fillet bound; 0.37995 is also printed in a public transcription."""
     value, tolerance = _rack_row("G7")
     assert largest_root_fillet(0.25, 1.25, 20.0) == pytest.approx(value, abs=tolerance)
 
 
-def test_fillets_of_types_a_to_c_keep_the_bound():
+def test_fillets_of_types_a_to_c_keep_the_bound() -> None:
     """Printed fillets against the bound, type A by rounding only."""
     bound = largest_root_fillet(0.25, 1.25, 20.0)
     assert RACKS["full_b"].root_fillet <= bound
@@ -89,7 +89,7 @@ def test_fillets_of_types_a_to_c_keep_the_bound():
     assert stub.root_fillet <= largest_root_fillet(stub.clearance, stub.dedendum, 20.0)
 
 
-def test_both_fillet_formulas_meet_where_the_standard_changes_over():
+def test_both_fillet_formulas_meet_where_the_standard_changes_over() -> None:
     """No step in the bound between the two formulas.
 
     At c* = 0.295, h_f* = 1.295. The two lines cross at c* = 0.29509 (computed), so the printed
@@ -105,14 +105,14 @@ def test_both_fillet_formulas_meet_where_the_standard_changes_over():
     assert largest_root_fillet(0.35, 1.35, 20.0) == pytest.approx(0.41993, abs=5e-6)
 
 
-def test_type_d_lies_outside_the_fillet_bounds():
+def test_type_d_lies_outside_the_fillet_bounds() -> None:
     """Its clearance of 0.40 is above the 0.396 the second formula is printed for."""
     rack = RACKS["full_d"]
     with pytest.raises(ValueError, match=r"up to 0\.396"):
         largest_root_fillet(rack.clearance, rack.dedendum, rack.pressure_angle_deg)
 
 
-def test_undercut_limit():
+def test_undercut_limit() -> None:
     """Textbook formula z = 2 (1 - x) / sin^2 alpha; 17.097 computed."""
     value, tolerance = _rack_row("G8")
     # Without a fillet the whole depth of one module is straight.

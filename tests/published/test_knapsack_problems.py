@@ -16,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from optimizer.choose import choose
-from optimizer.program import Units
-from optimizer.study import Search
-from optimizer.table import Sums, Table
+from ringset.reduction.table import Sums, Table
+from ringset.schema.study import Search
+from ringset.search.lexicographic import choose
+from ringset.search.model.objective import Units
 from tests.published.locations import table_of_choices
 
 Line = tuple[int, ...]
@@ -111,7 +111,7 @@ PROBLEMS = [
 
 
 @pytest.mark.parametrize("given", PROBLEMS, ids=lambda p: p.name)
-def test_the_printed_optimum_is_reached_and_proven(given):
+def test_the_printed_optimum_is_reached_and_proven(given) -> None:
     table, constant = given.table()
     choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     assert choice.status == "proven", choice.reasons
@@ -121,7 +121,7 @@ def test_the_printed_optimum_is_reached_and_proven(given):
 
 
 @pytest.mark.parametrize("given", PROBLEMS, ids=lambda p: p.name)
-def test_the_chosen_items_fit_and_come_to_the_printed_optimum(given):
+def test_the_chosen_items_fit_and_come_to_the_printed_optimum(given) -> None:
     table, _ = given.table()
     choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     items = np.array([item for group in given.groups for item in group])[choice.rows]

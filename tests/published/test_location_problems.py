@@ -8,21 +8,21 @@ digit. pmed6 alone takes longer than all others together; it runs in tests/bench
 import numpy as np
 import pytest
 
-from optimizer.choose import choose
-from optimizer.study import Search
+from ringset.schema.study import Search
+from ringset.search.lexicographic import choose
 from tests.published.locations import known_optima, problem
 
 SLOW = ("pmed6.txt",)
 FILES = [file for file in known_optima() if file not in SLOW]
 
 
-def test_every_problem_of_the_folder_is_here():
+def test_every_problem_of_the_folder_is_here() -> None:
     assert len(known_optima()) == 22
     assert len(FILES) == 22 - len(SLOW)
 
 
 @pytest.mark.parametrize("file", FILES)
-def test_the_published_optimum_is_reached_and_proven(file):
+def test_the_published_optimum_is_reached_and_proven(file) -> None:
     given = problem(file)
     choice = choose(
         given.table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0)
@@ -37,7 +37,7 @@ def test_the_published_optimum_is_reached_and_proven(file):
 
 
 @pytest.mark.parametrize("file", ["cap71.txt", "cap134.txt", "pmed1.txt", "pmed5.txt"])
-def test_the_chosen_rows_come_to_the_published_optimum(file):
+def test_the_chosen_rows_come_to_the_published_optimum(file: str) -> None:
     """Added up by hand: every customer served once, every site used paid once."""
     given = problem(file)
     table = given.table
@@ -50,7 +50,7 @@ def test_the_chosen_rows_come_to_the_published_optimum(file):
     assert total == pytest.approx(float(given.optimum), rel=0.0, abs=given.tolerance)
 
 
-def test_one_site_more_or_less_changes_the_optimum():
+def test_one_site_more_or_less_changes_the_optimum() -> None:
     """The ceiling on ring parts is what makes a p-median problem: it must bind."""
     given = problem("pmed1.txt")
     p = given.ceilings["ring_parts"]

@@ -7,9 +7,9 @@ standards, the CRC Handbook, a university glossary; "from memory" where it says 
 import numpy as np
 import pytest
 
-from optimizer.standards import yields
-from optimizer.standards._tables import read_table
-from optimizer.standards.materials import MATERIALS
+from ringset.standards import yield_strength
+from ringset.standards._tables import read_table
+from ringset.standards.materials import MATERIALS
 
 # key: density kg/m3, E GPa, Poisson, expansion 1e-6/K, each as (lowest, highest) found.
 PUBLISHED = {
@@ -31,7 +31,7 @@ PUBLISHED = {
 
 
 @pytest.mark.parametrize("key", PUBLISHED)
-def test_values_lie_in_the_published_range(key):
+def test_values_lie_in_the_published_range(key) -> None:
     """Typical values between the lowest and highest value found."""
     steel = MATERIALS[key]
     values = (
@@ -45,12 +45,12 @@ def test_values_lie_in_the_published_range(key):
         assert low <= value <= high
 
 
-def test_every_material_is_compared():
+def test_every_material_is_compared() -> None:
     """No material escapes the comparison."""
     assert set(MATERIALS) == set(PUBLISHED)
 
 
-def test_typical_values_are_the_printed_value_or_the_middle_of_the_range():
+def test_typical_values_are_the_printed_value_or_the_middle_of_the_range() -> None:
     """One value of each kind.
 
     In turn: printed; range 190..210; range 11.1..12.0; EN 10088 before the US-style sheet.
@@ -63,7 +63,7 @@ def test_typical_values_are_the_printed_value_or_the_middle_of_the_range():
     assert MATERIALS["c45"].youngs_modulus_gpa == 210.0
 
 
-def test_ferritic_steels_and_iron_are_magnetic_the_austenitic_steel_and_aluminium_are_not():
+def test_ferritic_steels_and_iron_are_magnetic_the_austenitic_steel_and_aluminium_are_not() -> None:
     """What a magnetic sensor sees.
 
     X6Cr17: sheets for 1.4016 (one prints "no" by a slip). Iron: common knowledge. The rest: from
@@ -73,7 +73,7 @@ def test_ferritic_steels_and_iron_are_magnetic_the_austenitic_steel_and_aluminiu
     assert magnetic == {"c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"}
 
 
-def test_aluminium_hub_outgrows_a_steel_ring():
+def test_aluminium_hub_outgrows_a_steel_ring() -> None:
     """Warming a ring on an aluminium hub adds interference.
 
     d 100 mm, +40 K: about 47.6 um, computed from an expansion difference of 11.9e-6/K. The ranges
@@ -101,7 +101,7 @@ def _yield_rows():
         ("en_aw_6082_t6", "extruded", (250, 260, 240)),
     ],
 )
-def test_yield_rows_of_the_table(key, condition, expected):
+def test_yield_rows_of_the_table(key: str, condition: str, expected) -> None:
     """The rows kept for later use are the printed ones."""
     rows = [r for r in _yield_rows() if r["key"] == key and r["condition"].startswith(condition)]
     assert tuple(int(row["min"]) for row in rows) == expected
@@ -122,15 +122,15 @@ def test_yield_rows_of_the_table(key, condition, expected):
         ("pure_iron", "as delivered", (120,), (120,)),
     ],
 )
-def test_yields_by_size(key, treatment, sizes, expected):
+def test_yields_by_size(key: str, treatment: str, sizes, expected) -> None:
     """A ring cut from a 120 mm bar does not have the yield of the 16 mm bar."""
-    found = yields.yield_mpa(key, np.array(sizes, dtype=float), treatment)
+    found = yield_strength.yield_mpa(key, np.array(sizes, dtype=float), treatment)
     assert tuple(found.tolist()) == expected
-    largest = yields.largest_mm(key, treatment)
-    assert yields.yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
+    largest = yield_strength.largest_mm(key, treatment)
+    assert yield_strength.yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
 
 
-def test_yields_by_thickness_of_plate():
+def test_yields_by_thickness_of_plate() -> None:
     """C45: t to 8 / 20 / 60 as d to 16 / 40 / 100 (DIN EN 10083-2 as quoted in two data sheets)."""
-    found = yields.yield_mpa("c45", np.array([8.0, 20.0, 60.0]), "+QT", form="plate")
+    found = yield_strength.yield_mpa("c45", np.array([8.0, 20.0, 60.0]), "+QT", form="plate")
     assert found.tolist() == [490, 430, 370]

@@ -3,46 +3,46 @@
 import numpy as np
 import pytest
 
-from optimizer.physics import rim
+from ringset.physics import rim_bending
 from tests.published.test_sensing_worked_numbers import printed
 
 #: A stiffness that makes W R^3 / (E I) one for unit force and radius.
 UNIT = (1.0, 1.0, 1.0)
 
 
-def test_pinched_ring_coefficients_of_the_textbooks():
+def test_pinched_ring_coefficients_of_the_textbooks() -> None:
     """Whole diameters: 0.149 (loaded) and 0.137 (the other), pi/4 - 2/pi and 2/pi - 1/2.
 
     Timoshenko, Strength of Materials I, as quoted in a public verification sheet.
     """
-    at_force, midway = rim.n_force_deflection_mm(2, *UNIT)
+    at_force, midway = rim_bending.n_force_deflection_mm(2, *UNIT)
     assert 2.0 * at_force == printed("0.149")
     assert 2.0 * midway == printed("0.137")
     assert 2.0 * at_force == pytest.approx(np.pi / 4.0 - 2.0 / np.pi, rel=1e-12)
     assert 2.0 * midway == pytest.approx(2.0 / np.pi - 0.5, rel=1e-12)
 
 
-def test_pinched_ring_of_two_metres():
+def test_pinched_ring_of_two_metres() -> None:
     """8 N on a radius of 2 m, E I 2666.67 N m^2: half changes 1.79e-3 m and 1.64e-3 m.
 
     Public verification sheet "circular ring structure", a textbook problem quoting Timoshenko,
     Strength of Materials I. In mm and N mm^2 here.
     """
-    at_force, midway = rim.n_force_deflection_mm(2, 8.0, 2000.0, 2666.67e6)
+    at_force, midway = rim_bending.n_force_deflection_mm(2, 8.0, 2000.0, 2666.67e6)
     assert at_force == printed("1.79")
     assert midway == printed("1.64")
 
 
-def test_pinched_ring_of_a_hundred_millimetres():
+def test_pinched_ring_of_a_hundred_millimetres() -> None:
     """10 N on a radius of 0.1 m, 200 GPa, section 10 x 5 mm with 5 radial: half change 3.57e-5 m.
 
     Public verification page "pinched ring".
     """
-    stiffness = rim.bending_stiffness_n_mm2(10.0, 5.0, 200.0)
-    at_force, _ = rim.n_force_deflection_mm(2, 10.0, 100.0, stiffness)
+    stiffness = rim_bending.bending_stiffness_n_mm2(10.0, 5.0, 200.0)
+    at_force, _ = rim_bending.n_force_deflection_mm(2, 10.0, 100.0, stiffness)
     assert 1e2 * at_force == printed("3.57")
     # The same ring held in two jaws, bore 195 and rim 5: half of both deflections.
-    lobe = rim.clamping_lobe_mm(2, 10.0, 195.0, 5.0, 10.0, 200.0)
+    lobe = rim_bending.clamping_lobe_mm(2, 10.0, 195.0, 5.0, 10.0, 200.0)
     # 0.02 mm N units: (0.074389 + 0.068310) / 2 of 10 N x 1e6 mm^3 / 2.0833e7 N mm^2 (computed).
     assert lobe == printed("0.034248")
 
@@ -61,11 +61,11 @@ def test_pinched_ring_of_a_hundred_millimetres():
         (12, 4, "2.02001", "1.76998", "0.0027155"),
     ],
 )
-def test_n_force_table(forces, power, at_force, midway, ratio):
-    found = rim.n_force_deflection_mm(forces, *UNIT)
+def test_n_force_table(forces: int, power: int, at_force: str, midway: str, ratio: str) -> None:
+    found = rim_bending.n_force_deflection_mm(forces, *UNIT)
     assert found[0] * 10.0**power == printed(at_force)
     assert found[1] * 10.0**power == printed(midway)
-    assert found[0] / rim.n_force_deflection_mm(2, *UNIT)[0] == printed(ratio)
+    assert found[0] / rim_bending.n_force_deflection_mm(2, *UNIT)[0] == printed(ratio)
 
 
 # Bending moment at a force over W R, with its sign there: it closes the ring, hence negative in the
@@ -77,28 +77,28 @@ def test_n_force_table(forces, power, at_force, midway, ratio):
         (12, "0.04383"),
     ],
 )  # fmt: skip
-def test_n_force_moments(forces, moment):
-    assert rim.n_force_moments_n_mm(forces, 1.0, 1.0)[0] == printed(moment)
+def test_n_force_moments(forces: int, moment: str) -> None:
+    assert rim_bending.n_force_moments_n_mm(forces, 1.0, 1.0)[0] == printed(moment)
 
 
-def test_moments_of_the_pinched_ring():
+def test_moments_of_the_pinched_ring() -> None:
     """0.31831 and 0.18169 P R (textbooks); 5.09 N m at 8 N on 2 m, same verification sheet as above."""
-    at_force, midway = rim.n_force_moments_n_mm(2, 1.0, 1.0)
+    at_force, midway = rim_bending.n_force_moments_n_mm(2, 1.0, 1.0)
     assert at_force == printed("0.31831")
     assert midway == printed("0.18169")
-    assert rim.n_force_moments_n_mm(2, 8.0, 2000.0)[0] / 1e3 == printed("5.09")
+    assert rim_bending.n_force_moments_n_mm(2, 8.0, 2000.0)[0] / 1e3 == printed("5.09")
 
 
-def test_frequencies_of_a_free_ring():
+def test_frequencies_of_a_free_ring() -> None:
     """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz (textbook form from memory, computed).
 
     210 GPa and 7850 kg/m^3; the section's width cancels.
     """
-    found = [rim.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) for k in (2, 3, 4)]
+    found = [rim_bending.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) for k in (2, 3, 4)]
     assert found == [printed("1362"), printed("3852"), printed("7386")]
 
 
-def test_lobes_of_a_line_load():
+def test_lobes_of_a_line_load() -> None:
     """w = q R^4 / (E I (k^2 - 1)^2) (computed): k = 2 is a ninth, k = 3 a sixty-fourth."""
-    softness = [1.0 / rim.lobe_stiffness_n_per_mm2(k, 1.0, 1.0) for k in (2, 3, 4)]
+    softness = [1.0 / rim_bending.lobe_stiffness_n_per_mm2(k, 1.0, 1.0) for k in (2, 3, 4)]
     assert softness == pytest.approx([1 / 9, 1 / 64, 1 / 225], rel=1e-12)

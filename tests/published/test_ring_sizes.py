@@ -8,8 +8,8 @@ import math
 
 import pytest
 
-from optimizer.physics import geometry
-from optimizer.standards.racks import RACKS
+from ringset.physics import geometry
+from ringset.standards.racks import RACKS
 from tests.published.tables import read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
@@ -29,7 +29,7 @@ def _size(quantity: str, module: float, teeth: float, shift: float) -> float:
     [row for row in read_rows("worked_examples.csv") if row["topic"] == "ring sizes"],
     ids=lambda row: f"{row['id']}-{row['quantity']}",
 )
-def test_ring_sizes(row):
+def test_ring_sizes(row) -> None:
     """Pitch, tip and root diameter of the standard rack."""
     module, teeth, shift = (float(part.split("=")[1]) for part in row["inputs"].split(";"))
     # The values are exact; 1e-9 mm is binary rounding.
@@ -37,7 +37,7 @@ def test_ring_sizes(row):
     assert _size(row["quantity"], module, teeth, shift) == expected
 
 
-def test_pitch_of_module_two():
+def test_pitch_of_module_two() -> None:
     """6.28 mm, printed in the encyclopedia article de.wikipedia.org/wiki/Modul_(Zahnrad): pi d / z."""
     assert math.pi * geometry.pitch_diameter_mm(2.0, 24) / 24 == printed("6.28")
 
@@ -50,13 +50,15 @@ def test_pitch_of_module_two():
         (56.0, 50.0, 8.0, 7850.0, "0.125478", "3.53596"),
     ],
 )
-def test_annulus(outer, inner, width, density, mass, inertia):
+def test_annulus(
+    outer: float, inner: float, width: float, density: float, mass: str, inertia: str
+) -> None:
     section = geometry.annulus_section(2.0 * outer, 2.0 * inner)
     assert geometry.mass_kg(section, width, density) == printed(mass)
     assert 1e4 * geometry.inertia_kg_m2(section, width, density) == printed(inertia)
 
 
-def test_undercut_limit_and_whole_depth_of_the_standard_rack():
+def test_undercut_limit_and_whole_depth_of_the_standard_rack() -> None:
     """Textbook 17.097 teeth with a straight flank of one module; 2.25 m deep (ISO 53:1998)."""
     # A fillet of 0.25 / (1 - sin 20 deg) ends the straight flank one module deep.
     fillet = 0.25 / (1.0 - 0.3420201433256687)
@@ -64,7 +66,7 @@ def test_undercut_limit_and_whole_depth_of_the_standard_rack():
     assert geometry.whole_depth_mm(4.0) == 9.0
 
 
-def test_toothed_mass_is_near_that_of_a_ring_to_the_mean_of_tip_and_root():
+def test_toothed_mass_is_near_that_of_a_ring_to_the_mean_of_tip_and_root() -> None:
     """An estimate from university research code on drive trains: tooth and gap are near half each.
 
     The full rack is more steel than gap below the pitch line; 2 % of a ring 6 mm thick covers it.

@@ -3,19 +3,22 @@
 import numpy as np
 import pytest
 
-from optimizer.physics import signal
-from optimizer.physics.quantity import ARCSEC_PER_RAD
+from ringset.physics import simulated_signal
+from ringset.physics.quantity import ARCSEC_PER_RAD
 from tests.published.test_sensing_worked_numbers import printed
 
 SAMPLES = 4096
 
 
 def turn(
-    ring: signal.Rings, radius: float, angles: tuple[float, ...] = (0.0,), **errors
+    ring: simulated_signal.Rings, radius: float, angles: tuple[float, ...] = (0.0,), **errors
 ) -> np.ndarray:
     """Return the error curve of one turn in arcsec."""
-    heads = signal.Heads(radius, np.radians([angles]), **errors)
-    return signal.angle_errors(ring, heads, signal.Motion(), SAMPLES)[0] * ARCSEC_PER_RAD
+    heads = simulated_signal.Heads(radius, np.radians([angles]), **errors)
+    return (
+        simulated_signal.angle_errors(ring, heads, simulated_signal.Motion(), SAMPLES)[0]
+        * ARCSEC_PER_RAD
+    )
 
 
 # A public engineering article on encoder eccentricity ("Eccentricity error vs. scale diameter"): radius at
@@ -29,8 +32,8 @@ def turn(
     ],
 )  # fmt: skip
 def test_eccentricity_against_diameter(radius: float, offset_um: float, error: float) -> None:
-    ring = signal.Rings(64, radius - 0.4, offset_mm=np.array([offset_um * 1e-3 + 0j]))
-    assert signal.half_range(turn(ring, radius)) == pytest.approx(error, abs=1.0)
+    ring = simulated_signal.Rings(64, radius - 0.4, offset_mm=np.array([offset_um * 1e-3 + 0j]))
+    assert simulated_signal.half_range(turn(ring, radius)) == pytest.approx(error, abs=1.0)
 
 
 @pytest.mark.parametrize("offset_um", [5.0, 10.0, 25.0, 100.0])
@@ -38,11 +41,13 @@ def test_the_mean_of_two_opposite_readings_is_free_of_eccentricity(offset_um: fl
     """Surveying practice (a public question bank on theodolites): two opposite verniers differ when the
     circle is off centre, and the mean of both readings gives the true angle. What is left here is of
     second order, (e / r)^2 / 2."""
-    ring = signal.Rings(64, 49.6, offset_mm=np.array([offset_um * 1e-3 + 0j]))
+    ring = simulated_signal.Rings(64, 49.6, offset_mm=np.array([offset_um * 1e-3 + 0j]))
     one, both = turn(ring, 50.0), turn(ring, 50.0, (0.0, 180.0))
     ratio = offset_um * 1e-3 / 50.0
-    assert signal.half_range(one) == pytest.approx(ratio * ARCSEC_PER_RAD, rel=1e-3)
-    assert signal.half_range(both) == pytest.approx(ratio**2 / 2.0 * ARCSEC_PER_RAD, rel=1e-3)
+    assert simulated_signal.half_range(one) == pytest.approx(ratio * ARCSEC_PER_RAD, rel=1e-3)
+    assert simulated_signal.half_range(both) == pytest.approx(
+        ratio**2 / 2.0 * ARCSEC_PER_RAD, rel=1e-3
+    )
 
 
 def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_order() -> None:
@@ -51,11 +56,11 @@ def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_orde
     divides are left."""
     phi = 2.0 * np.pi * np.arange(96) / 96
     wave = sum(np.cos(p * phi + p) for p in range(1, 13)) * 1e-5
-    ring = signal.Rings(96, 49.0, tooth_rad=wave[np.newaxis])
+    ring = simulated_signal.Rings(96, 49.0, tooth_rad=wave[np.newaxis])
     # linear reading of the fine table leaves a ten-thousandth of the wave
     for count in (2, 3, 4):
         at = tuple(360.0 * j / count for j in range(count))
-        orders = signal.spectrum(turn(ring, 49.4, at)) / ARCSEC_PER_RAD
+        orders = simulated_signal.spectrum(turn(ring, 49.4, at)) / ARCSEC_PER_RAD
         for p in range(1, 13):
             left = 1e-5 if p % count == 0 else 0.0
             assert orders[p] == pytest.approx(left, rel=5e-4, abs=1e-9)
@@ -64,11 +69,11 @@ def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_orde
 def test_amplitude_mismatch_of_a_pair_of_channels() -> None:
     """A public answer on resolver conversion: error = alpha / 2 sin 2 theta, largest at odd multiples of
     45 degrees; a mismatch of 0.3 % is one step of a 12-bit converter (0.088 degrees)."""
-    ring = signal.Rings(64, 33.0)
+    ring = simulated_signal.Rings(64, 33.0)
     error = turn(ring, 33.4, gain=np.array([[0.003]])) / 3600.0 * 64  # electrical degrees
-    orders = signal.spectrum(error)
+    orders = simulated_signal.spectrum(error)
     assert orders[128] == pytest.approx(np.degrees(0.003 / 2.0), rel=0.002)
-    assert signal.half_range(error) == pytest.approx(360.0 / 2**12, abs=0.0025)
+    assert simulated_signal.half_range(error) == pytest.approx(360.0 / 2**12, abs=0.0025)
     first = np.argmax(np.abs(error[:64])) * 360.0 * 64 / SAMPLES % 90.0
     assert first == pytest.approx(45.0, abs=360.0 * 64 / SAMPLES)
 
@@ -78,7 +83,7 @@ def test_a_quadrature_error_is_asymmetrical_about_the_true_value() -> None:
     interferometer, Optics Express 17 (2009): the error is periodic and lies to one side of the true
     value; with one channel late by psi it runs from 0 to psi."""
     psi = np.radians(5.0)
-    ring = signal.Rings(64, 33.0)
+    ring = simulated_signal.Rings(64, 33.0)
     error = turn(ring, 33.4, quadrature_rad=np.array([[psi]])) / ARCSEC_PER_RAD * 64
     low, high = sorted((abs(error.min()), abs(error.max())))
     assert low == pytest.approx(0.0, abs=2e-5)
@@ -89,8 +94,10 @@ def test_order_of_the_error_of_a_signal_harmonic() -> None:
     """S. Kuntz and others, Harmonic analysis of the arctangent function, arXiv:2205.08472: a harmonic of
     order p of the signals makes errors of orders p - 1 and p + 1; a third harmonic turning backwards
     (quarter-pitch channels) makes order 4 of amplitude h3, computed here from the same expansion."""
-    ring = signal.Rings(64, 33.0)
-    orders = signal.spectrum(turn(ring, 33.4, third=np.array([[0.01]]))) / ARCSEC_PER_RAD * 64
+    ring = simulated_signal.Rings(64, 33.0)
+    orders = (
+        simulated_signal.spectrum(turn(ring, 33.4, third=np.array([[0.01]]))) / ARCSEC_PER_RAD * 64
+    )
     assert orders[4 * 64] == pytest.approx(0.01, rel=1e-3)
     assert orders[2 * 64] == pytest.approx(0.0, abs=1e-9)
 
@@ -110,7 +117,9 @@ def test_one_per_cent_of_each_channel_error(errors, values) -> None:
     """Computed from the closed forms o, delta / (2 + delta), tan(psi / 2), h3 over z, in arcsec."""
     for teeth, value in values.items():
         radius = teeth / 2.0 + 1.4
-        orders = signal.spectrum(turn(signal.Rings(teeth, radius - 0.4), radius, **errors))
+        orders = simulated_signal.spectrum(
+            turn(simulated_signal.Rings(teeth, radius - 0.4), radius, **errors)
+        )
         assert max(orders[teeth], orders[2 * teeth], orders[4 * teeth]) == printed(value)
 
 
@@ -122,9 +131,11 @@ def test_raw_channels_before_and_after_correction() -> None:
         "gain": np.array([[0.04]]),
         "quadrature_rad": np.radians([[2.0]]),
     }
-    error = turn(signal.Rings(64, 33.0), 33.4, **raw)
+    error = turn(simulated_signal.Rings(64, 33.0), 33.4, **raw)
     assert np.abs(error - error.mean()).max() == printed("186.7")
-    heads = signal.Heads(33.4, np.zeros((1, 1)), **raw)
-    ring = signal.Rings(64, 33.0)
-    left = signal.angle_errors(ring, heads, signal.Motion(), SAMPLES, correct=True)
-    assert signal.half_range(left)[0] * ARCSEC_PER_RAD < 1e-6
+    heads = simulated_signal.Heads(33.4, np.zeros((1, 1)), **raw)
+    ring = simulated_signal.Rings(64, 33.0)
+    left = simulated_signal.angle_errors(
+        ring, heads, simulated_signal.Motion(), SAMPLES, correct=True
+    )
+    assert simulated_signal.half_range(left)[0] * ARCSEC_PER_RAD < 1e-6

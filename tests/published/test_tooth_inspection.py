@@ -2,8 +2,8 @@
 
 import pytest
 
-from optimizer.physics import inspection
-from optimizer.standards import iso286, tooth_thickness
+from ringset.physics import inspection
+from ringset.standards import iso286, tooth_thickness
 from tests.published.tables import read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
@@ -22,7 +22,7 @@ def inputs(row):
 
 
 @pytest.mark.parametrize("row", of("span over k teeth"), ids=lambda row: row["id"])
-def test_span(row):
+def test_span(row) -> None:
     given = inputs(row)
     spanned = inspection.teeth_spanned(given["z"], given["x"], given["alpha"])
     if row["id"] != "W13":  # an example of the span alone: its k is smaller than the one to choose
@@ -31,14 +31,14 @@ def test_span(row):
     assert found == pytest.approx(float(row["value"]), abs=HALF_DIGIT)
 
 
-def test_the_slip_of_the_drawing_exercise():
+def test_the_slip_of_the_drawing_exercise() -> None:
     """It prints k = 3 beside 21.48; k = 3 gives 15.573 (computed), k = 4 the printed value."""
     assert inspection.span_mm(2.0, 29, 3) == printed("15.573")
     assert inspection.span_mm(2.0, 29, 4) == printed("21.48")
 
 
 @pytest.mark.parametrize("row", of("over two pins"), ids=lambda row: row["id"])
-def test_over_pins(row):
+def test_over_pins(row) -> None:
     given = inputs(row)
     found = inspection.over_pins_mm(
         given["m"], given["z"], given["d_pin"], given["x"], given["alpha"]
@@ -46,18 +46,18 @@ def test_over_pins(row):
     assert found == pytest.approx(float(row["value"]), abs=HALF_DIGIT)
 
 
-def test_both_tables_are_there():
+def test_both_tables_are_there() -> None:
     assert len(of("span over k teeth")) == 11
     assert len(of("over two pins")) == 17
 
 
-def test_involute_function():
+def test_involute_function() -> None:
     """inv(20 deg) = 0.0149044, printed in every gear handbook."""
     assert inspection.involute(0.3490658503988659) == printed("0.0149044")
     assert inspection.involute_angle(0.014904383867336) == pytest.approx(0.3490658504, abs=1e-10)
 
 
-def test_tooth_thickness_practice():
+def test_tooth_thickness_practice() -> None:
     """j_bn 0.109 mm for a = 87, m = 2; T_sn 57.86 um for F_r 29, IT9(58) = 74 um (computed)."""
     assert tooth_thickness.least_backlash_mm(87.0, 2.0) == printed("0.109")
     infeed = tooth_thickness.radial_infeed_um(58.0, 7)
@@ -69,7 +69,7 @@ def test_tooth_thickness_practice():
     ("grade", "factor", "it"),
     [(4, 1.26, 7), (5, 1, 8), (6, 1.26, 8), (7, 1, 9), (8, 1.26, 9), (9, 1, 10), (10, 1.26, 10)],
 )
-def test_radial_infeed_by_grade(grade, factor, it):
+def test_radial_infeed_by_grade(grade: int, factor: float, it: int) -> None:
     """b_r by accuracy grade: public transcription of GB/T 10095."""
     wanted = factor * iso286.tolerance_um(100.0, it)
     assert tooth_thickness.radial_infeed_um(100.0, grade) == pytest.approx(wanted, rel=1e-12)

@@ -2,16 +2,17 @@
 
 import json
 import re
-from pathlib import Path
 
 import pytest
 
-from optimizer import cli, fields
-from optimizer.commands import files
-from optimizer.physics.budget import TERMS
-from optimizer.report import TERM_WORDS
+from ringset import errors
+from ringset.cli import main
+from ringset.physics.budget import TERMS
+from ringset.schema import field_docs
+from ringset.wording import TERM_WORDS
+from tests.support.places import ROOT
 
-TOP = Path(__file__).parents[2]
+TOP = ROOT
 README = (TOP / "README.md").read_text()
 DEVELOPERS = (TOP / "DEVELOPERS.md").read_text()
 
@@ -27,7 +28,7 @@ def test_the_readme_study_is_the_scenario() -> None:
 
 
 def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["solve", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
+    assert main.main(["solve", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
     assert capsys.readouterr().out.startswith(block("text"))
 
 
@@ -37,14 +38,14 @@ def test_the_readme_comparison_is_what_the_command_prints(
     blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
     (written,) = [text for text in blocks if text.startswith("Not like for like")]
     names = ("two_joint_table.json", "finer_table.json")
-    assert cli.main(["compare", *(str(TOP / "scenarios" / name) for name in names)]) == 0
+    assert main.main(["compare", *(str(TOP / "scenarios" / name) for name in names)]) == 0
     assert capsys.readouterr().out.endswith(f"\n\n{written}")
 
 
 def test_the_readme_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
     (written,) = [text for text in blocks if "What each step changes" in text]
-    assert cli.main(["front", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
+    assert main.main(["front", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
     assert capsys.readouterr().out.startswith(written)
 
 
@@ -52,13 +53,13 @@ def test_the_readme_explanation_is_what_the_command_prints(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     study = TOP / "scenarios" / "impossible_one_cutter.json"
-    assert cli.main(["why", str(study)]) == 0
+    assert main.main(["why", str(study)]) == 0
     printed = capsys.readouterr().out
     assert printed in re.findall(r"```text\n(.*?)```", README, re.DOTALL)
 
 
 def test_the_readme_names_every_command_option_and_exit_code() -> None:
-    parser = cli._parser()
+    parser = main._parser()
     commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands) == {
         "solve", "why", "front", "sweep", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
@@ -71,11 +72,11 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
                 if option not in ("-h", "--help"):
                     assert option in README, f"{name} {option}"
     for code in (
-        files.ANSWERED,
-        files.BROKEN,
-        files.BAD_INPUT,
-        files.IMPOSSIBLE,
-        files.UNDECIDED,
+        errors.ANSWERED,
+        errors.BROKEN,
+        errors.BAD_INPUT,
+        errors.IMPOSSIBLE,
+        errors.UNDECIDED,
     ):
         assert re.search(rf"\b{code} \w+", README.split("Exit codes:")[1])
 
@@ -86,7 +87,7 @@ def test_every_budget_term_has_words_and_the_readme_counts_them() -> None:
 
 
 def test_every_field_tells_where_its_default_comes_from() -> None:
-    for place, model in fields.PLACES:
+    for place, model in field_docs.PLACES:
         for name, info in model.model_fields.items():
             assert info.description, f"{place}{name}"
             default = info.default

@@ -1,1 +1,1 @@
-"""Behaviour of optimizer.standards: errors, limits, numbers and arrays."""
+"""Behaviour of ringset.standards: errors, limits, numbers and arrays."""

@@ -5,13 +5,13 @@ import dataclasses
 import numpy as np
 import pytest
 
-from optimizer.standards._tables import read_table
-from optimizer.standards.cutters import disc_label, disc_range_index, disc_set
-from optimizer.standards.materials import MATERIALS, material
+from ringset.standards._tables import read_table
+from ringset.standards.cutters import disc_label, disc_range_index, disc_set
+from ringset.standards.materials import MATERIALS, material
 
 
 @pytest.mark.parametrize("name", ["disc_8", "disc_15"])
-def test_index_of_an_array_equals_scalars(name):
+def test_index_of_an_array_equals_scalars(name: str) -> None:
     """And is the range that holds the tooth count."""
     teeth = np.arange(12, 400)
     indices = disc_range_index(name, teeth)
@@ -24,7 +24,7 @@ def test_index_of_an_array_equals_scalars(name):
         assert low <= z <= (high or 400)
 
 
-def test_ranges_by_hand():
+def test_ranges_by_hand() -> None:
     """The first, an inner and the last range of the small set."""
     assert disc_set("disc_8")[0] == (12, 13)
     assert disc_set("disc_8")[6] == (55, 134)
@@ -32,20 +32,20 @@ def test_ranges_by_hand():
 
 
 @pytest.mark.parametrize("teeth", [11, 0, -20, np.array([60, 11])])
-def test_too_few_teeth_are_refused(teeth):
+def test_too_few_teeth_are_refused(teeth: int) -> None:
     """No cutter of either set mills fewer than twelve."""
     with pytest.raises(ValueError, match="disc_15 mills 12 teeth and more, given"):
         disc_range_index("disc_15", teeth)
 
 
 @pytest.mark.parametrize("teeth", [60.0, 60.5, np.array([60.0]), float("nan")])
-def test_tooth_counts_must_be_integers(teeth):
+def test_tooth_counts_must_be_integers(teeth: int) -> None:
     """A float here is a slip of the caller, such as a pitch diameter."""
     with pytest.raises(ValueError, match="teeth must be integers"):
         disc_range_index("disc_8", teeth)
 
 
-def test_unknown_set_is_refused():
+def test_unknown_set_is_refused() -> None:
     """By every function, naming the two sets."""
     for call in (
         lambda: disc_set("disc_9"),
@@ -56,7 +56,7 @@ def test_unknown_set_is_refused():
             call()
 
 
-def test_labels():
+def test_labels() -> None:
     """Ranges first, then both numbers with their convention."""
     assert disc_label("disc_8", 6) == "55..134 teeth (No. 2 inch-style, No. 7 metric)"
     assert disc_label("disc_8", 7) == "135 teeth and more (No. 1 inch-style, No. 8 metric)"
@@ -64,13 +64,13 @@ def test_labels():
 
 
 @pytest.mark.parametrize("index", [-1, 8])
-def test_label_index_out_of_range_is_refused(index):
+def test_label_index_out_of_range_is_refused(index: int) -> None:
     """A negative index must not count from the end."""
     with pytest.raises(ValueError, match=rf"index of disc_8 must lie in 0\.\.7, given {index}"):
         disc_label("disc_8", index)
 
 
-def test_material_by_key():
+def test_material_by_key() -> None:
     """The key leads to the material, a wrong one to the list of keys."""
     assert list(MATERIALS) == [
         *("c45", "42crmo4", "11smn30", "x6cr17", "pure_iron", "en_aw_6082_t6", "x5crni18_10"),
@@ -82,13 +82,13 @@ def test_material_by_key():
         material("C45")
 
 
-def test_materials_cannot_be_changed():
+def test_materials_cannot_be_changed() -> None:
     """A material is shared by all callers."""
     with pytest.raises(dataclasses.FrozenInstanceError):
         MATERIALS["c45"].poisson = 0.5
 
 
-def test_units_of_every_value():
+def test_units_of_every_value() -> None:
     """Orders of magnitude that a slip of a unit would leave."""
     for value in MATERIALS.values():
         assert 2000.0 < value.density_kg_per_m3 < 9000.0
@@ -97,7 +97,7 @@ def test_units_of_every_value():
         assert 9e-6 < value.expansion_per_k < 25e-6
 
 
-def test_source_names_the_origin_of_each_of_the_five_values():
+def test_source_names_the_origin_of_each_of_the_five_values() -> None:
     """Text per value, honest about memory."""
     for value in MATERIALS.values():
         names = [part.split(":")[0] for part in value.source.split("; ")]
@@ -114,7 +114,7 @@ def test_source_names_the_origin_of_each_of_the_five_values():
         *("form_cutters.csv", "materials.csv"),
     ],
 )
-def test_every_row_of_every_table_names_its_source(name):
+def test_every_row_of_every_table_names_its_source(name) -> None:
     """A number without a source is not data."""
     rows = read_table(name)
     assert rows

@@ -6,8 +6,8 @@ import pickle
 import numpy as np
 import pytest
 
-from optimizer.standards import iso1328
-from optimizer.standards.iso1328 import OutsideStandard, outside_scope, round_um
+from ringset.standards import iso1328
+from ringset.standards.iso1328 import OutsideStandard, outside_scope, round_um
 
 OF_MODULE = [
     *(iso1328.single_pitch_um, iso1328.cumulative_pitch_um, iso1328.runout_um),
@@ -18,7 +18,7 @@ EVERY = OF_MODULE + OF_WIDTH
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_array_equals_scalars(function):
+def test_array_equals_scalars(function) -> None:
     """One call for many rings gives what many calls give, and keeps the shape."""
     d = np.array([[50.0, 100.0], [199.0, 256.0]])
     second = np.array([[4.0, 10.0], [5.0, 8.0]])
@@ -34,7 +34,7 @@ def test_array_equals_scalars(function):
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_any_input_may_be_the_array(function):
+def test_any_input_may_be_the_array(function) -> None:
     """Numbers and arrays broadcast, also where the formula does not contain the input."""
     assert function(np.array([100.0, 120.0]), 5.0, 5).shape == (2,)
     assert function(100.0, np.array([5.0, 6.0]), 5).shape == (2,)
@@ -42,21 +42,21 @@ def test_any_input_may_be_the_array(function):
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_two_classes_coarser_doubles_the_tolerance(function):
+def test_two_classes_coarser_doubles_the_tolerance(function) -> None:
     """The step between classes is the root of two, from class 1 to class 11."""
     values = function(100.0, 5.0, np.arange(1, 12))
     assert values[2:] == pytest.approx(2.0 * values[:-2], rel=1e-12)
 
 
 @pytest.mark.parametrize("function", OF_MODULE)
-def test_tolerances_grow_with_the_module(function):
+def test_tolerances_grow_with_the_module(function) -> None:
     """A coarser tooth is allowed more; d fixed."""
     values = function(100.0, np.array([0.5, 1.0, 2.0, 5.0]), 5)
     assert np.all(np.diff(values) > 0)
 
 
 @pytest.mark.parametrize("function", OF_WIDTH)
-def test_helix_tolerances_grow_with_diameter_and_width(function):
+def test_helix_tolerances_grow_with_diameter_and_width(function) -> None:
     """Both arguments must reach the formula."""
     assert np.all(np.diff(function(np.array([50.0, 100.0, 200.0]), 10.0, 5)) > 0)
     assert np.all(np.diff(function(100.0, np.array([4.0, 10.0, 20.0]), 5)) > 0)
@@ -74,7 +74,9 @@ def test_helix_tolerances_grow_with_diameter_and_width(function):
     ],
 )
 @pytest.mark.parametrize("function", OF_MODULE)
-def test_outside_the_standard_is_refused_by_name(function, d, m, quantity, given, allowed):
+def test_outside_the_standard_is_refused_by_name(
+    function, d: float, m: float, quantity: str, given: str, allowed: str
+) -> None:
     """The error names the quantity, what was given and what is allowed."""
     with pytest.raises(OutsideStandard) as caught:
         function(d, m, 5)
@@ -93,14 +95,16 @@ def test_outside_the_standard_is_refused_by_name(function, d, m, quantity, given
     ],
 )
 @pytest.mark.parametrize("function", OF_WIDTH)
-def test_helix_outside_the_standard_is_refused_by_name(function, d, b, quantity):
+def test_helix_outside_the_standard_is_refused_by_name(
+    function, d: float, b: float, quantity: str
+) -> None:
     """Helix tolerances depend on the face width, so a thin ring has none."""
     with pytest.raises(OutsideStandard) as caught:
         function(d, b, 5)
     assert caught.value.quantity == quantity
 
 
-def test_the_first_of_several_values_outside_is_named():
+def test_the_first_of_several_values_outside_is_named() -> None:
     """One bad ring among thousands must be findable."""
     with pytest.raises(OutsideStandard, match=r"given 0\.3 \(and 1 more\)"):
         iso1328.single_pitch_um(50.0, np.array([1.0, 0.3, 0.4]), 5)
@@ -120,7 +124,7 @@ def test_the_first_of_several_values_outside_is_named():
         (4.999999999999999, 0.5),
     ],
 )
-def test_the_limits_belong_to_the_range(d, m):
+def test_the_limits_belong_to_the_range(d, m) -> None:
     """Exactly at a limit, and a binary hair beside it, is inside."""
     assert iso1328.cumulative_pitch_um(d, m, 5) > 0
 
@@ -128,13 +132,15 @@ def test_the_limits_belong_to_the_range(d, m):
 @pytest.mark.parametrize("function", EVERY)
 @pytest.mark.parametrize("flank_class", [0, 12, -1, 5.5, float("nan")])
 @pytest.mark.parametrize("extrapolate", [False, True])
-def test_a_class_outside_1_to_11_is_always_an_error(function, flank_class, extrapolate):
+def test_a_class_outside_1_to_11_is_always_an_error(
+    function, flank_class, extrapolate: bool
+) -> None:
     """There is no meaning to extrapolate to."""
     with pytest.raises(OutsideStandard, match=r"flank tolerance class 1\.\.11, integers"):
         function(100.0, 5.0, flank_class, extrapolate=extrapolate)
 
 
-def test_extrapolation_continues_the_formulas():
+def test_extrapolation_continues_the_formulas() -> None:
     """m 0.3, z 20, d 6 and b 3: the closed formulas by hand, s = 1 at class 5."""
     # 0.012 + 0.55 sqrt(6) + 0.21 + 12; sqrt(17.023876 + 26.677225);
     # 0.05 sqrt(6) + 0.35 sqrt(3) + 4
@@ -155,7 +161,7 @@ def test_extrapolation_continues_the_formulas():
 
 @pytest.mark.parametrize("function", EVERY)
 @pytest.mark.parametrize("bad", [0.0, -1.0, float("nan"), float("inf")])
-def test_lengths_that_are_none_are_refused_even_when_extrapolating(function, bad):
+def test_lengths_that_are_none_are_refused_even_when_extrapolating(function, bad) -> None:
     """Nothing may turn into a silent NaN."""
     with pytest.raises(ValueError, match="finite number above zero"):
         function(bad, 5.0, 5, extrapolate=True)
@@ -163,7 +169,7 @@ def test_lengths_that_are_none_are_refused_even_when_extrapolating(function, bad
         function(100.0, bad, 5, extrapolate=True)
 
 
-def test_the_error_survives_the_way_back_from_a_worker_process():
+def test_the_error_survives_the_way_back_from_a_worker_process() -> None:
     """Worker processes hand exceptions over by pickling."""
     with pytest.raises(OutsideStandard) as caught:
         iso1328.single_pitch_um(50.0, 0.3, 5)
@@ -173,12 +179,12 @@ def test_the_error_survives_the_way_back_from_a_worker_process():
     assert (str(copy), copy.quantity) == (str(caught.value), "module [mm]")
 
 
-def test_scope_is_empty_when_every_ring_is_inside():
+def test_scope_is_empty_when_every_ring_is_inside() -> None:
     """Limits included: nothing to warn about."""
     assert outside_scope([0.5, 70.0], [10, 200], [5.0, 14000.0], [4.0, 1200.0], [1, 11]) == {}
 
 
-def test_scope_masks_tell_which_ring_leaves_which_limit():
+def test_scope_masks_tell_which_ring_leaves_which_limit() -> None:
     """Ring by ring; only the limits that some ring leaves are in the answer."""
     masks = outside_scope(
         module_mm=np.array([1.0, 0.3, 80.0, 20.0]),
@@ -200,7 +206,7 @@ def test_scope_masks_tell_which_ring_leaves_which_limit():
     assert all(mask.dtype == np.bool_ for mask in masks.values())
 
 
-def test_scope_broadcasts_numbers_to_the_shape_of_the_arrays():
+def test_scope_broadcasts_numbers_to_the_shape_of_the_arrays() -> None:
     """A mask has one entry per ring even if the quantity is one number."""
     masks = outside_scope(1.0, np.array([60, 80]), np.array([60.0, 80.0]), 3.0, 6)
     assert {name: mask.tolist() for name, mask in masks.items()} == {
@@ -208,7 +214,7 @@ def test_scope_broadcasts_numbers_to_the_shape_of_the_arrays():
     }
 
 
-def test_scope_refuses_a_class_and_lengths_without_meaning():
+def test_scope_refuses_a_class_and_lengths_without_meaning() -> None:
     """These are errors, not warnings."""
     with pytest.raises(OutsideStandard, match="flank tolerance class"):
         outside_scope(1.0, 60, 60.0, 5.0, 12)
@@ -216,7 +222,7 @@ def test_scope_refuses_a_class_and_lengths_without_meaning():
         outside_scope(1.0, 60, 60.0, float("nan"), 6)
 
 
-def test_scope_and_refusal_agree():
+def test_scope_and_refusal_agree() -> None:
     """What the masks call outside is what the functions refuse, on a grid across all limits."""
     modules = [0.49, 0.5, 1.0, 70.0, 70.1]
     teeth = [4, 5, 100, 214, 215, 1000, 1001]
@@ -239,12 +245,12 @@ def test_scope_and_refusal_agree():
         (3.309, 3.3),
     ],
 )
-def test_rounding_at_halves_and_steps(value, rounded):
+def test_rounding_at_halves_and_steps(value, rounded) -> None:
     """Half up is the choice made here; the transcriptions do not tell."""
     assert round_um(value) == rounded
 
 
-def test_rounding_of_arrays_and_of_nonsense():
+def test_rounding_of_arrays_and_of_nonsense() -> None:
     """Arrays keep their shape; values that are no tolerance are refused."""
     assert round_um(np.array([12.49, 7.3, 4.94])).tolist() == [12.0, 7.5, 4.9]
     assert type(round_um(12.49)) is float

@@ -4,13 +4,13 @@ import dataclasses
 
 import pytest
 
-from optimizer.standards.modules import SERIES, module_notes, series_modules, series_title
-from optimizer.standards.racks import RACKS, largest_root_fillet
+from ringset.standards.modules import SERIES, module_notes, series_modules, series_title
+from ringset.standards.racks import RACKS, largest_root_fillet
 
 
 @pytest.mark.parametrize("function", [series_modules, series_title, module_notes])
 @pytest.mark.parametrize("name", ["iso54", "ISO54_I", "", "din780_ii"])
-def test_unknown_series_is_refused_naming_the_allowed_ones(function, name):
+def test_unknown_series_is_refused_naming_the_allowed_ones(function, name: str) -> None:
     """The message carries what was given and every name that would do."""
     with pytest.raises(ValueError, match="iso54_i, iso54_i_ii, din780_i") as caught:
         function(name)
@@ -18,13 +18,13 @@ def test_unknown_series_is_refused_naming_the_allowed_ones(function, name):
 
 
 @pytest.mark.parametrize("name", SERIES)
-def test_series_ascend_without_repeats(name):
+def test_series_ascend_without_repeats(name) -> None:
     """Callers may search a series by bisection."""
     modules = series_modules(name)
     assert list(modules) == sorted(set(modules))
 
 
-def test_titles_name_the_standard_and_the_series():
+def test_titles_name_the_standard_and_the_series() -> None:
     """People see the title, so it must stand alone."""
     assert series_title("iso54_i") == "ISO 54:1996 series I"
     assert series_title("din780_i") == "DIN 780 series I"
@@ -34,12 +34,12 @@ def test_titles_name_the_standard_and_the_series():
     )
 
 
-def test_only_one_series_has_notes():
+def test_only_one_series_has_notes() -> None:
     """6.5 is the only member with a remark, and only ISO 54 II holds it."""
     assert {name for name in SERIES if module_notes(name)} == {"iso54_i_ii"}
 
 
-def test_racks_are_named_by_their_key_and_cannot_be_changed():
+def test_racks_are_named_by_their_key_and_cannot_be_changed() -> None:
     """A rack is shared by all callers."""
     assert list(RACKS) == ["full", "full_b", "full_c", "full_d", "stub"]
     assert all(rack.name == key and rack.source for key, rack in RACKS.items())
@@ -48,19 +48,19 @@ def test_racks_are_named_by_their_key_and_cannot_be_changed():
 
 
 @pytest.mark.parametrize("clearance", [0.0, -0.1, 0.3961, float("nan")])
-def test_fillet_bound_refuses_clearances_it_is_not_printed_for(clearance):
+def test_fillet_bound_refuses_clearances_it_is_not_printed_for(clearance) -> None:
     """The two formulas reach from just above 0 to 0.396."""
     with pytest.raises(ValueError, match=r"up to 0\.396 modules, given"):
         largest_root_fillet(clearance, 1.25, 20.0)
 
 
-def test_fillet_bound_includes_its_upper_end():
+def test_fillet_bound_includes_its_upper_end() -> None:
     """0.396 is allowed, and uses the second formula."""
     assert largest_root_fillet(0.396, 1.396, 20.0) < largest_root_fillet(0.296, 1.296, 20.0)
 
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, -20.0, float("nan")])
-def test_pressure_angle_out_of_range_is_refused(angle):
+def test_pressure_angle_out_of_range_is_refused(angle) -> None:
     """The formula divides by something that vanishes there."""
     with pytest.raises(ValueError, match="between 0 and 90 deg"):
         largest_root_fillet(0.25, 1.25, angle)

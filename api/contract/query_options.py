@@ -1,0 +1,71 @@
+"""What is asked of a study beside its answer: the query of a submission, checked before it is accepted."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import Query
+
+from ringset import SheetKind, Study, StudyError, Wish, find_path
+from ringset.api.problems import FieldProblem, Problem
+from ringset.api.workers.tasks import OPTIONS, Find, Options
+
+Target = Annotated[float, Query(gt=0.0, le=648000.0)]
+
+
+async def asked(
+    find: Annotated[
+        Find,
+        Query(
+            description="What to find: the answer; every answer that no other beats; what stands in the "
+            "way and would free it, or what limits cost; drawings and tables of the answer."
+        ),
+    ] = "answer",
+    over: Annotated[
+        list[Wish], Query(max_length=5, description="front: wishes; those of the study by default.")
+    ] = [],  # noqa: B006 - FastAPI's way to say that a list may be absent
+    targets_arcsec: Annotated[
+        list[Target],
+        Query(max_length=50, description="front: angle targets to sweep; the study's by default."),
+    ] = [],  # noqa: B006
+    fixed: Annotated[
+        list[Annotated[str, Query(max_length=300)]],
+        Query(max_length=100, description="blockers: paths of limits that must not change."),
+    ] = [],  # noqa: B006
+    step_percent: Annotated[
+        float | None,
+        Query(
+            ge=0.1, le=25.0, description="blockers: by how much limits are moved for their prices."
+        ),
+    ] = None,
+    only: Annotated[
+        list[SheetKind],
+        Query(max_length=6, description="sheets: kinds of files; all by default."),
+    ] = [],  # noqa: B006
+) -> tuple[Find, Options]:
+    """Return what is asked with its options; raises Problem for options that do not belong to it."""
+    given: dict[str, Any] = {
+        "over": over, "targets_arcsec": targets_arcsec, "fixed": fixed, "step_percent": step_percent,
+        "only": only,
+    }  # fmt: skip
+    options = {name: value for name, value in given.items() if value not in ([], None)}
+    odd = [name for name in options if name not in OPTIONS[find]]
+    if odd:
+        raise _refused(odd[0], f"not with find={find}")
+    if over and (len(set(over)) < max(2, len(over)) or {"material", "cost"} <= set(over)):
+        raise _refused("over", "two or more different wishes, one of material and cost at most")
+    return find, options
+
+
+def check_paths(study: Study, options: Options) -> None:
+    """Refuse paths in `fixed` that the study does not have; raises Problem."""
+    for path in options.get("fixed", ()):
+        try:
+            find_path(study, path)
+        except StudyError as error:
+            raise _refused("fixed", error.faults[0].allowed) from None
+
+
+def _refused(name: str, allowed: str) -> Problem:
+    error = FieldProblem(pointer="", detail=f"query {name}: allowed: {allowed}")
+    return Problem("invalid", "Query or headers are not valid.", [error])

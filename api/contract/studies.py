@@ -1,0 +1,228 @@
+"""What the service answers, as models for the OpenAPI document; studies and answers are the optimizer's."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from ringset import Answer, Explanation, Front, JointRing, Sheets, Study
+from ringset.api.store.records import Job
+
+State = Literal["queued", "running", "done", "failed", "cancelled"]
+ENDED_STATES = ("done", "failed", "cancelled")
+
+
+class Document(BaseModel):
+    """Base of what goes out; clients ignore members they do not know."""
+
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False)
+
+
+class Request(BaseModel):
+    """Base of what comes in: strict and closed."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+
+
+class Links(Document):
+    """Paths of what belongs to a study; `result` once it is there."""
+
+    state: str
+    events: str
+    cancel: str
+    result: str
+
+
+class Progress(Document):
+    """How far the search has come."""
+
+    stage: str | None = Field(default=None, description="Wish being searched.")
+    best: float | None = Field(default=None, description="Best value so far.")
+    bound: float | None = Field(default=None, description="Nothing below this is possible.")
+    unit: str | None = None
+
+
+class StudyState(Document):
+    """A submitted study: how it stands."""
+
+    id: str
+    find: str = Field(description="What was asked.")
+    state: State
+    status: str | None = Field(default=None, description="Status of the answer, once there is one.")
+    content_sha256: str = Field(description="The same for the same study, question and versions.")
+    created: str
+    started: str | None = None
+    ended: str | None = None
+    attempts: int = Field(description="How often work on it was begun.")
+    progress: Progress | None = None
+    problem: dict[str, Any] | None = Field(default=None, description="Why it failed (RFC 9457).")
+    links: Links
+
+
+class AnsweredStudy(StudyState):
+    """A submitted study, with its answer when the call brought it."""
+
+    answer: Answer | None = Field(default=None, description="Present if it was asked and found.")
+    front: Front | None = Field(default=None, description="Present if it was asked and found.")
+    blockers: Explanation | None = Field(
+        default=None, description="Present if they were asked and found."
+    )
+    sheets: Sheets | None = Field(default=None, description="Present if they were asked and found.")
+
+
+class StudyList(Document):
+    """One page of submitted studies, newest first."""
+
+    studies: list[StudyState]
+    next: str | None = Field(
+        default=None, description="Cursor of the next page; absent on the last."
+    )
+
+
+class RateRequest(Request):
+    """One ring on one joint: teeth or tip, bore or rim."""
+
+    study: Study
+    joint: str = Field(max_length=200, description="Name of the joint.")
+    robot: str | None = Field(
+        default=None, max_length=200, description="Robot, where joints of several share a name."
+    )
+    module_mm: float = Field(ge=0.05, le=50.0)
+    teeth: int | None = Field(default=None, ge=1, le=10_000, description="Tooth count, or tip_mm.")
+    tip_mm: float | None = Field(
+        default=None, ge=1.0, le=5000.0, description="Largest tip diameter."
+    )
+    bore_mm: float | None = Field(default=None, gt=0.0, le=5000.0, description="Bore, or rim_mm.")
+    rim_mm: float | None = Field(
+        default=None, ge=0.0, le=5000.0, description="Rim between root and bore."
+    )
+    heads: int | None = Field(
+        default=None, ge=1, le=8, description="Number of heads; the joint's fewest by default."
+    )
+
+
+class Rating(Document):
+    """One ring on one joint, rated."""
+
+    ring: JointRing
+    broken: list[str] = Field(description="Every limit that the ring breaks; empty if it would do.")
+
+
+class JudgeRequest(Request):
+    """An answer and the study it claims to answer."""
+
+    study: Study
+    answer: Answer
+
+
+class Judgement(Document):
+    """What a judge without any solver finds."""
+
+    violations: list[str] = Field(
+        description="Every limit and total that is not as the answer says."
+    )
+    sound: bool = Field(description="Whether there are none.")
+
+
+class CompareEntry(Request):
+    """One answer to compare: given, or that of a study submitted here."""
+
+    name: str = Field(min_length=1, max_length=200, description="Name of its column.")
+    study_id: str | None = Field(
+        default=None, max_length=100, description="A study that has been answered here; or answer."
+    )
+    answer: Answer | None = Field(default=None, description="An answer; or study_id.")
+
+
+class CompareRequest(Request):
+    """Answers to set side by side; differences are against the first that holds rings."""
+
+    entries: list[CompareEntry] = Field(min_length=2, max_length=10)
+
+
+class TableList(Document):
+    """The tables of published standards that the optimizer uses."""
+
+    tables: list[str]
+
+
+class StandardsTable(Document):
+    """One table, a source in every row."""
+
+    name: str
+    columns: list[str]
+    rows: list[dict[str, str]]
+
+
+class About(Document):
+    """Versions and limits of this service."""
+
+    versions: dict[str, str]
+    schema_version: int
+    finds: list[str] = Field(description="What can be asked of a study.")
+    limits: dict[str, float]
+    expiry: str = Field(description="When ended studies are forgotten.")
+
+
+class Health(Document):
+    """Whether the service lives, or is ready."""
+
+    status: Literal["ok"]
+
+
+class ProblemType(Document):
+    """What a kind of problem means."""
+
+    code: str
+    title: str
+    status: int
+    advice: str
+
+
+def time_text(seconds: float | None) -> str | None:
+    """Return a time of day in UTC as RFC 3339 writes it."""
+    if seconds is None:
+        return None
+    return (
+        datetime.fromtimestamp(seconds, UTC)
+        .isoformat(timespec="milliseconds")
+        .replace("+00:00", "Z")
+    )
+
+
+def state_of(job: Job) -> dict[str, Any]:
+    """Return the state document of a job; what is not known is absent."""
+    here = f"/v1/studies/{job.id}"
+    members = {
+        "id": job.id,
+        "find": job.kind,
+        "state": job.state,
+        "status": job.status,
+        "content_sha256": job.content,
+        "created": time_text(job.created),
+        "started": time_text(job.started) if job.state != "queued" else None,
+        "ended": time_text(job.ended),
+        "attempts": job.attempts,
+        "progress": json.loads(job.progress) if job.progress else None,
+        "problem": json.loads(job.problem) if job.problem else None,
+        "links": {
+            "state": here,
+            "events": f"{here}/events",
+            "cancel": f"{here}/cancel",
+            "result": f"{here}/{job.kind}",
+        },
+    }
+    return {name: value for name, value in members.items() if value is not None}
+
+
+def with_result(job: Job, result: bytes | None) -> bytes:
+    """Return the state document of a job with its result, whose bytes stay as they are."""
+    state = json.dumps(state_of(job)).encode()
+    return (
+        state
+        if result is None
+        else state[:-1] + b', "' + job.kind.encode() + b'": ' + result + b"}"
+    )

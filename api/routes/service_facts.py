@@ -1,0 +1,113 @@
+"""What the service can tell of itself and of the standards it uses."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from anyio.to_thread import run_sync
+from fastapi import APIRouter
+from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ringset import standards_table, standards_tables
+from ringset.api.contract.studies import About, Health, ProblemType, StandardsTable, TableList
+from ringset.api.problems import FAILURES, PROBLEMS, Problem
+from ringset.api.routes.http import problems
+from ringset.api.service.content_hash import versions
+from ringset.api.service.service import Here
+from ringset.api.workers.tasks import Find
+
+router = APIRouter()
+
+
+@router.get(
+    "/livez", tags=["service"], operation_id="is_alive", summary="Whether the service lives",
+    response_model=Health, responses=problems(),
+)  # fmt: skip
+async def is_alive() -> dict[str, str]:
+    """Answer as long as the service turns; asks nothing of the store."""
+    return {"status": "ok"}
+
+
+@router.get(
+    "/readyz", tags=["service"], operation_id="is_ready", summary="Whether studies can be worked on",
+    response_model=Health, responses=problems(),
+)  # fmt: skip
+async def is_ready(here: Here) -> dict[str, str]:
+    """Answer 200 if the store was written a moment ago and a worker is at hand, else 503."""
+    if here.hub.stopping.is_set():
+        raise Problem("stopping", headers={"Retry-After": "5"})
+    if not here.supervisor.ready:
+        raise Problem(
+            "store-unavailable", "Store or workers are not ready.", headers={"Retry-After": "1"}
+        )
+    return {"status": "ok"}
+
+
+@router.get(
+    "/metrics", tags=["service"], operation_id="read_metrics", summary="Metrics for Prometheus",
+    response_class=Response,
+    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}, **problems()},
+)  # fmt: skip
+async def read_metrics(request: Request) -> Response:
+    """Read calls, times, queue and workers in the text format of Prometheus."""
+    text = await run_sync(generate_latest, request.app.state.metrics.registry)
+    return Response(text, media_type=CONTENT_TYPE_LATEST)
+
+
+@router.get(
+    "/v1/about", tags=["service"], operation_id="about", summary="Versions and limits",
+    response_model=About, responses=problems(),
+)  # fmt: skip
+async def about(here: Here) -> dict[str, Any]:
+    """Tell versions, limits, and how long results are kept."""
+    days = here.settings.keep_days
+    return {
+        "versions": versions(),
+        "schema_version": 1,
+        "finds": list(get_args(Find)),
+        "limits": here.about(),
+        "expiry": f"A study is forgotten with its result {days:g} days after it ended; one that has not "
+        "ended is never forgotten.",
+    }
+
+
+@router.get(
+    "/v1/standards", tags=["standards"], operation_id="list_standards", summary="List tables",
+    response_model=TableList, responses=problems(),
+)  # fmt: skip
+async def list_standards() -> dict[str, Any]:
+    """List the tables taken from published standards."""
+    return {"tables": list(standards_tables())}
+
+
+@router.get(
+    "/v1/standards/{name}", tags=["standards"], operation_id="get_standard", summary="Read a table",
+    response_model=StandardsTable, responses=problems(404),
+)  # fmt: skip
+async def get_standard(name: str) -> dict[str, Any]:
+    """Read a table; every row names its source."""
+    if name not in standards_tables():
+        raise Problem("not-found", f"Tables: {', '.join(standards_tables())}.")
+    rows = standards_table(name)
+    return {"name": name, "columns": list(rows[0]), "rows": rows}
+
+
+@router.get(
+    "/v1/problems/{code}", tags=["service"], operation_id="get_problem", summary="What a problem means",
+    response_model=ProblemType, responses=problems(404),
+)  # fmt: skip
+async def get_problem(code: str) -> dict[str, Any]:
+    """Read what a problem's `type` stands for."""
+    if code in PROBLEMS:
+        status, title, advice = PROBLEMS[code]
+    elif code in FAILURES:
+        status, title, advice = (
+            200,
+            FAILURES[code],
+            "The study has failed; see its problem's detail.",
+        )
+    else:
+        raise Problem("not-found")
+    return {"code": code, "title": title, "status": status, "advice": advice}

@@ -1,0 +1,1 @@
+"""Accepting, waiting and waking: what routes share."""

@@ -1,0 +1,193 @@
+"""What the routes share: settings, store, supervisor, and the calls that wait."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Annotated, Any, TypeVar
+
+from anyio.to_thread import run_sync
+from fastapi import Depends, Request
+
+from ringset import Study, StudyError, load_study
+from ringset.api.contract.query_options import check_paths
+from ringset.api.contract.request_body import read_model
+from ringset.api.contract.sweeps import SweepRequest
+from ringset.api.gateway.middleware import Caller
+from ringset.api.problems import FieldProblem, Problem, of_study_error
+from ringset.api.service.content_hash import Memo, content_hash
+from ringset.api.service.notifications import Hub, moved
+from ringset.api.service.sweep_plan import asked_sweep, plan_of
+from ringset.api.settings import Settings
+from ringset.api.store.idempotency import KeyReused, RepeatKey
+from ringset.api.store.records import Job, Limits, QueueFull
+from ringset.api.store.studies import Asked, Store
+from ringset.api.store.sweeps import Sweep, SweepStore
+from ringset.api.workers.supervisor import Supervisor
+from ringset.api.workers.tasks import Options
+
+Found = TypeVar("Found")
+Open = TypeVar("Open", Job, Sweep)
+
+#: Seconds after which a waiting call looks at the store itself: another service may do the work.
+LOOK_S = 0.5
+
+
+@dataclass
+class Service:
+    """One running service."""
+
+    settings: Settings
+    store: Store
+    sweeps: SweepStore
+    supervisor: Supervisor
+    hub: Hub
+    memo: Memo = field(default_factory=Memo)
+
+    def accept(
+        self, holder: str, kind: str, options: Options, raw: bytes, repeat_key: str | None
+    ) -> tuple[Job, bytes | None]:
+        """Accept a study, or find the one that is the same, and the result of one that has ended.
+
+        Raises Problem. Called in a thread.
+        """
+        told = json.dumps(options, sort_keys=True)
+        content = self.memo.get(f"{kind} {told}", raw)
+        if content is None:
+            study = self.checked(raw)
+            check_paths(study, options)
+            content = content_hash(kind, study, options)
+            self.memo.put(f"{kind} {told}", raw, content)
+        if repeat_key is None and (known := self.store.same(content, holder)):
+            return known
+        asked = Asked(holder, kind, content, raw, told, self._repeat(repeat_key))
+        with self._admitting():
+            job, new = self.store.submit(asked, self._limits)
+        if new:
+            self.supervisor.wake()
+        return job, self.result(job)
+
+    def accept_sweep(self, holder: str, raw: bytes, repeat_key: str | None) -> Sweep:
+        """Accept a sweep, or find the one that is the same. Raises Problem. Called in a thread."""
+        body = read_model(raw, SweepRequest)
+        self.within_ceilings(body.study, "/study")
+        plan = plan_of(body, self.settings.sweep_rows_max)
+        asked = asked_sweep(holder, plan, raw, self._repeat(repeat_key))
+        with self._admitting():
+            made, new = self.sweeps.submit(asked, self._limits)
+        if new:
+            self.supervisor.wake()
+        return made
+
+    @contextmanager
+    def _admitting(self) -> Iterator[None]:
+        """Turn what stands against accepting work into problems."""
+        if self.hub.stopping.is_set():
+            raise Problem("stopping", headers={"Retry-After": "5"})
+        try:
+            yield
+        except QueueFull as full:
+            code = "busy" if full.in_all else "queue-full"
+            raise Problem(code, headers={"Retry-After": "10"}) from None
+        except KeyReused:
+            raise Problem("key-reused") from None
+
+    @property
+    def _limits(self) -> Limits:
+        settings = self.settings
+        return Limits(settings.queue_max, settings.queue_per_key, settings.sweep_rows_max)
+
+    def _repeat(self, key: str | None) -> RepeatKey | None:
+        oldest = self.store.clock() - 3600.0 * self.settings.repeat_key_hours
+        return None if key is None else RepeatKey(key, oldest)
+
+    def result(self, job: Job) -> bytes | None:
+        """Return what was found for a job, None where there is nothing; raises Problem."""
+        return None if job.result is None else self.kept(job.result)
+
+    def kept(self, digest: str) -> bytes:
+        """Return the bytes of a document; raises Problem if it has expired since its name was read."""
+        body = self.store.document(digest)
+        if body is None:
+            raise Problem("not-found")
+        return body
+
+    def checked(self, raw: bytes) -> Study:
+        """Return the study of a body if this service may work on it; raises Problem."""
+        try:
+            study = load_study(raw)
+        except StudyError as error:
+            raise of_study_error(error, raw) from None
+        self.within_ceilings(study, "")
+        return study
+
+    def within_ceilings(self, study: Study, prefix: str) -> None:
+        """Refuse a study that asks for more than this service gives; raises Problem."""
+        search, settings, errors = study.search, self.settings, []
+        if search.time_limit_s > settings.study_time_max_s:
+            allowed = f"allowed: at most {settings.study_time_max_s:g} on this service"
+            errors.append(FieldProblem(pointer=f"{prefix}/search/time_limit_s", detail=allowed))
+        if search.workers > settings.search_workers_max:
+            allowed = f"allowed: at most {settings.search_workers_max} on this service"
+            errors.append(FieldProblem(pointer=f"{prefix}/search/workers", detail=allowed))
+        if errors:
+            raise Problem("invalid", "It asks for more than this service gives.", errors)
+
+    async def find(self, identity: str, caller: Caller) -> Job:
+        """Return a job of the caller; raises Problem not-found."""
+        return _there(await run_sync(self.store.get, identity, caller.holder))
+
+    async def find_sweep(self, identity: str, caller: Caller) -> Sweep:
+        """Return a sweep of the caller; raises Problem not-found."""
+        return _there(await run_sync(self.sweeps.get, identity, caller.holder))
+
+    async def ended(self, asked: Open, wait_s: float, request: Request) -> Open:
+        """Return a job or a sweep once it has ended or the time is over.
+
+        The wait is over, too, when the service stops and when the caller has hung up.
+        """
+        look: Any = self.store.get if isinstance(asked, Job) else self.sweeps.get
+        loop = asyncio.get_running_loop()
+        until = loop.time() + min(wait_s, self.settings.wait_max_s)
+        with self.hub.watch(asked.id) as flag:
+            while asked.open and not self.hub.stopping.is_set():
+                asked = _there(await run_sync(look, asked.id, asked.holder))
+                left = until - loop.time()
+                if not asked.open or left <= 0.0 or await request.is_disconnected():
+                    break
+                await moved(flag, min(left, LOOK_S))
+        return asked
+
+    def about(self) -> dict[str, Any]:
+        """Return limits of this service, as `/v1/about` tells them."""
+        names = (
+            "slots", "study_time_max_s", "memory_max_mb", "search_workers_max", "queue_max",
+            "queue_per_key", "sweep_rows_max", "wait_max_s", "body_max_bytes", "depth_max",
+            "values_max", "rate_per_s", "rate_burst", "keep_days", "repeat_key_hours",
+        )  # fmt: skip
+        limits: dict[str, Any] = json.loads(self.settings.model_dump_json(include=set(names)))
+        return limits
+
+
+def _there(found: Found | None) -> Found:
+    """Return what was looked for; raises Problem where it never was, or has expired."""
+    if found is None:
+        raise Problem("not-found")
+    return found
+
+
+async def _service(request: Request) -> Service:
+    service: Service = request.app.state.service
+    return service
+
+
+async def _caller(request: Request) -> Caller:
+    caller: Caller = request.state.caller
+    return caller
+
+
+Here = Annotated[Service, Depends(_service)]
+Who = Annotated[Caller, Depends(_caller)]

@@ -1,0 +1,1 @@
+"""The store: studies, sweeps, keys and the work queue as rows, on SQLite and PostgreSQL."""

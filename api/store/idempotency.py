@@ -1,0 +1,51 @@
+"""Idempotency keys in the store: what a holder's key stood for, inside the transaction that uses it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, and_, delete, insert, select
+
+from ringset.api.store.schema import repeat
+
+
+class KeyReused(Exception):
+    """An idempotency key came with another body."""
+
+
+@dataclass(frozen=True)
+class RepeatKey:
+    """A key that came with a call; one made before `oldest` is forgotten."""
+
+    key: str
+    oldest: float = 0.0
+
+
+def recall(c: Connection, holder: str, given: RepeatKey | None, said: str) -> str | None:
+    """Return the id of what the key stood for, None if it is new; raises KeyReused.
+
+    `said` is the hash of what the call said: the same key must come with the same.
+    """
+    if given is None:
+        return None
+    c.execute(delete(repeat).where(repeat.c.made < given.oldest))
+    mine = and_(repeat.c.holder == holder, repeat.c.key == given.key)
+    known = c.execute(select(repeat.c.body, repeat.c.job).where(mine)).first()
+    if known is None:
+        return None
+    if known.body != said:
+        raise KeyReused
+    identity: str = known.job
+    return identity
+
+
+def remember(
+    c: Connection, holder: str, given: RepeatKey | None, said: str, identity: str, now: float
+) -> None:
+    """Keep what the key stands for from now on."""
+    if given is None:
+        return
+    mine = and_(repeat.c.holder == holder, repeat.c.key == given.key)
+    c.execute(delete(repeat).where(mine))
+    row = {"holder": holder, "key": given.key, "body": said, "job": identity, "made": now}
+    c.execute(insert(repeat).values(**row))

@@ -1,0 +1,185 @@
+"""What the service remembers: studies, their results, events, and who may call.
+
+Every method is one short transaction. A study is written before its caller hears of it, a result
+before its study counts as done.
+"""
+
+from __future__ import annotations
+
+import secrets
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, and_, func, insert, select, update
+
+from ringset.api.store.connections import Engines
+from ringset.api.store.idempotency import RepeatKey, recall, remember
+from ringset.api.store.records import (
+    OPEN,
+    ROW,
+    Job,
+    Limits,
+    get_job,
+    make_room,
+    put_document,
+    sha256,
+    tell,
+    usable,
+)
+from ringset.api.store.retention import expire
+from ringset.api.store.schema import document, event, job, migrate
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A study as it comes in: whose, what is asked of it with which options, and its bytes."""
+
+    holder: str
+    kind: str
+    content: str  # SHA-256 of what decides the result
+    body: bytes
+    options: str = "{}"
+    repeat: RepeatKey | None = None
+
+
+class Store:
+    """The store of one service; safe to use from several threads."""
+
+    def __init__(self, url: str, clock: Callable[[], float] = time.time) -> None:
+        self.engines = Engines(url)
+        self.clock = clock
+        try:
+            with self.engines.write() as connection:
+                migrate(connection)
+        except BaseException:
+            self.engines.close()
+            raise
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engines.close()
+
+    def submit(self, asked: Asked, limits: Limits) -> tuple[Job, bool]:
+        """Accept a study; returns its job and whether it is new.
+
+        The same study of the same holder is the same job while it is open or its result may be
+        reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
+        """
+        said = sha256(f"{asked.kind} {asked.options} {sha256(asked.body)}".encode())
+        with self.engines.write() as c:
+            known = recall(c, asked.holder, asked.repeat, said)
+            if known is not None and (again := get_job(c, job.c.id == known)):
+                return again, False
+            found = _same(c, asked.content, asked.holder)
+            fresh = found is None or found.holder != asked.holder
+            if found is None or fresh:
+                found = self._insert(c, asked, found, limits)
+            remember(c, asked.holder, asked.repeat, said, found.id, self.clock())
+            return found, fresh
+
+    def _insert(self, c: Connection, asked: Asked, answered: Job | None, limits: Limits) -> Job:
+        """Write a new job: one that waits, or one that another's result has answered already."""
+        now, body = self.clock(), sha256(asked.body)
+        put_document(c, body, asked.body)
+        row = {
+            "id": secrets.token_hex(12), "holder": asked.holder, "kind": asked.kind,
+            "options": asked.options, "content": asked.content, "body": body, "state": "queued",
+            "created": now,
+        }  # fmt: skip
+        if answered is not None:
+            row |= {
+                "state": "done", "result": answered.result, "status": answered.status, "reusable": 1,
+                "started": now, "ended": now,
+            }  # fmt: skip
+        else:
+            make_room(c, limits.queue_per_key, job.c.holder == asked.holder, job.c.kind != ROW)
+            make_room(c, limits.queue_max)
+        c.execute(insert(job).values(**row))
+        made = get_job(c, job.c.id == row["id"])
+        assert made is not None
+        return tell(c, made.number, made.state, {"state": made.state})
+
+    def same(self, content: str, holder: str) -> tuple[Job, bytes | None] | None:
+        """Return the holder's job for an identical study with its result, if there is one."""
+        with self.engines.read() as c:
+            found = _same(c, content, holder)
+            if found is None or found.holder != holder:
+                return None
+            if found.result is None:
+                return found, None
+            query = select(document.c.bytes).where(document.c.sha256 == found.result)
+            body = c.execute(query).scalar_one_or_none()
+            return None if body is None else (found, bytes(body))  # it has expired this moment
+
+    def get(self, identity: str, holder: str | None = None) -> Job | None:
+        """Return a job of a holder (of anyone where None)."""
+        with self.engines.read() as c:
+            mine = [] if holder is None else [job.c.holder == holder]
+            return get_job(c, and_(job.c.id == identity, *mine))
+
+    def listed(self, holder: str, state: str | None, before: int | None, limit: int) -> list[Job]:
+        """Return a holder's jobs, newest first, older than the number `before`."""
+        mine = and_(job.c.holder == holder, job.c.kind != ROW)
+        query = select(job).where(mine).order_by(job.c.number.desc()).limit(limit)
+        if state is not None:
+            query = query.where(job.c.state == state)
+        if before is not None:
+            query = query.where(job.c.number < before)
+        with self.engines.read() as c:
+            return [Job(*row) for row in c.execute(query)]
+
+    def document(self, digest: str) -> bytes | None:
+        """Return the bytes of a document, None where there is none."""
+        query = select(document.c.bytes).where(document.c.sha256 == digest)
+        with self.engines.read() as c:
+            body = c.execute(query).scalar_one_or_none()
+        return None if body is None else bytes(body)
+
+    def events(self, number: int, after: int) -> list[tuple[int, str, str]]:
+        """Return (sequence number, name, JSON) of what happened to a job after a number."""
+        query = (
+            select(event.c.seq, event.c.name, event.c.data)
+            .where(event.c.job == number, event.c.seq > after)
+            .order_by(event.c.seq)
+        )
+        with self.engines.read() as c:
+            return [(seq, name, data) for seq, name, data in c.execute(query)]
+
+    def counts(self) -> dict[str, int]:
+        """Return the number of open jobs by state."""
+        query = select(job.c.state, func.count()).where(job.c.state.in_(OPEN)).group_by(job.c.state)
+        with self.engines.read() as c:
+            found: dict[str, int] = {row[0]: row[1] for row in c.execute(query)}
+        return {state: found.get(state, 0) for state in OPEN}
+
+    def cancel(self, number: int) -> None:
+        """Cancel a waiting job at once, wish it for a running one; an ended one stays as it is."""
+        with self.engines.write() as c:
+            ended = c.execute(
+                update(job)
+                .where(job.c.number == number, job.c.state == "queued")
+                .values(state="cancelled", ended=self.clock())
+            )
+            if ended.rowcount == 1:
+                tell(c, number, "cancelled", {"state": "cancelled"})
+            c.execute(
+                update(job)
+                .where(job.c.number == number, job.c.state == "running")
+                .values(cancel_wanted=1)
+            )
+
+    def expire(self, before: float) -> int:
+        """Forget studies and sweeps that ended before a time; returns how many."""
+        return expire(self.engines, before)
+
+
+def _same(c: Connection, content: str, holder: str) -> Job | None:
+    """Return the holder's own job of this content, else anyone's whose result may be reused."""
+    rows = c.execute(
+        select(job)
+        .where(job.c.content == content, usable(holder))
+        .order_by((job.c.holder == holder).desc(), job.c.number.desc())
+        .limit(1)
+    ).first()
+    return None if rows is None else Job(*rows)

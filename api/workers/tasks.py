@@ -1,0 +1,129 @@
+"""What can be asked of a study, and the function that finds it in a worker process.
+
+A further kind is an entry here, a route that fetches its result, and a member of `Find`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any, Literal
+
+from ringset import Answer, Front, Sheets, load_study
+from ringset.api.store.records import ROW
+
+Tell = Callable[[str, dict[str, Any]], None]
+Options = dict[str, Any]
+#: Status, whether it may answer an identical study, bytes of the result.
+Found = tuple[str, bool, bytes]
+
+#: What can be asked.
+Find = Literal["answer", "front", "blockers", "sheets"]
+
+
+def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
+    """Find what is asked of the study in a document."""
+    return KINDS[kind](document, options, tell)
+
+
+def _answer(document: bytes, _: Options, tell: Tell) -> Found:
+    from ringset import solve  # only a worker may know a solver
+
+    answer = solve(load_study(document), _progress(tell))
+    return answer.status, _reusable(answer), checked(answer)
+
+
+def checked(result: Any) -> bytes:
+    """Return the bytes of a result that reads as what it is: a NaN would leave as null."""
+    text: str = result.model_dump_json()
+    type(result).model_validate_json(text)
+    return text.encode()
+
+
+def _reusable(answer: Answer) -> bool:
+    """Say whether the same study would be answered the same way again."""
+    return answer.proof.repeatable or answer.status == "proven"
+
+
+def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], None]:
+    def told(stage: str, best: float | None, bound: float | None, unit: str) -> None:
+        if stage != "ties":  # says nothing to a person
+            known = {"stage": stage, "best": best, "bound": bound, "unit": unit}
+            tell(
+                "progress",
+                {name: value for name, value in known.items() if value not in (None, "")},
+            )
+
+    return told
+
+
+def _front(document: bytes, options: Options, tell: Tell) -> Found:
+    from ringset import find_front
+
+    study, told = load_study(document), 0
+
+    def point(answer: Answer) -> None:
+        nonlocal told
+        told += 1
+        tell("point", {"number": told, "status": answer.status, **_figures(answer)})
+
+    front: Front = find_front(study, options.get("over"), options.get("targets_arcsec"), told=point)
+    return "complete" if front.complete else "open", front.complete, checked(front)
+
+
+def _figures(answer: Answer) -> dict[str, Any]:
+    """Return what a point is plotted by."""
+    return {
+        "totals": None if answer.totals is None else answer.totals.model_dump(mode="json"),
+        "target_arcsec": max((ring.target_arcsec for ring in answer.rings), default=None),
+        "largest_error_arcsec": max((ring.error_arcsec for ring in answer.rings), default=None),
+        "tool_points": {point.robot: point.error_um for point in answer.tool_points},
+    }
+
+
+def _blockers(document: bytes, options: Options, _: Tell) -> Found:
+    from ringset import explain_study
+
+    more = {} if "step_percent" not in options else {"step": options["step_percent"] / 100.0}
+    found = explain_study(load_study(document), options.get("fixed", ()), **more)
+    return found.status, found.status != "undecided", checked(found)
+
+
+def _row(document: bytes, options: Options, _: Tell) -> Found:
+    """Find the line of one row of a sweep."""
+    from ringset import sweep_line
+
+    fingerprint, line = sweep_line(load_study(document), options["changes"])
+    status = line["status"]
+    if status == "failed":  # a defect of ours: the row has failed, and may be tried again
+        raise RuntimeError(" ".join(line["reasons"]))
+    reusable = bool(line["repeatable"]) or status in ("proven", "invalid")
+    told = {**line, "study_sha256": fingerprint}
+    return status, reusable, json.dumps(told, allow_nan=False).encode()
+
+
+def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
+    from ringset import make_sheets, solve
+
+    study = load_study(document)
+    answer = solve(study, _progress(tell))
+    tell("progress", {"stage": "sheets"})
+    made: Sheets = make_sheets(study, answer, options.get("only", ()))
+    # what is left out today may be there once its extra is installed
+    return answer.status, _reusable(answer) and not made.left_out, checked(made)
+
+
+KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
+    "answer": _answer,
+    "front": _front,
+    "blockers": _blockers,
+    ROW: _row,
+    "sheets": _sheets,
+}
+#: Which options each takes; a row is not asked for by itself.
+OPTIONS: dict[str, tuple[str, ...]] = {
+    "answer": (),
+    "front": ("over", "targets_arcsec"),
+    "blockers": ("fixed", "step_percent"),
+    "sheets": ("only",),
+}

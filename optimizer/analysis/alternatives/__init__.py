@@ -1,0 +1,1 @@
+"""One ring beside others: rated alone, improved, compared with its neighbours."""

@@ -1,0 +1,137 @@
+"""Why a ring is as it is: the rings beside it, rated, and what each would break or cost.
+
+Every ground is one neighbour of the ring that stands: more or fewer teeth, a thinner or thicker rim, fewer
+or more heads, a part of its own, another part of the answer. All of them are rated like any ring and added
+up like any answer; nothing is solved and nothing guessed. A change of a shared ring part is made on every
+joint that shares it. Neighbours show why a ring is no other near by; that nothing else at all is better
+is what the answer's own proof says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+from pydantic import ValidationError
+
+from ringset.analysis.alternatives.models import (
+    BREAKS_MOST,
+    AddedTotals,
+    Broken,
+    Ground,
+    GroundKind,
+    LimitBroken,
+    Outcome,
+    OutcomeKind,
+    StandingRing,
+)
+from ringset.analysis.alternatives.moves import changes_of
+from ringset.analysis.alternatives.neighbourhood import Neighbourhood
+from ringset.analysis.alternatives.words import _came_of_it, _tried
+from ringset.errors import Fault, StudyError
+from ringset.schema.answer import Answer, JointRing
+from ringset.schema.study import Joint, Robot, Study
+
+#: Finest units of material and money, in which all but the largest studies are counted.
+FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
+
+
+def grounds_of(study: Study, answer: Answer, robot: Robot, joint: Joint) -> list[Ground]:
+    """Return the grounds of the ring that an answer puts on a joint.
+
+    Raises StudyError if the answer's rings do not keep the study's limits.
+    """
+    rings = [standing(ring) for ring in answer.rings]
+    units = (answer.proof.material_unit_kg, answer.proof.cost_unit or FINEST_MONEY)
+    return grounds_among(study, rings, robot, joint, *units)
+
+
+def standing(ring: JointRing) -> StandingRing:
+    """Return what must be known of a ring of an answer."""
+    return StandingRing(**{name: getattr(ring, name) for name in StandingRing.model_fields})
+
+
+def grounds_among(
+    study: Study, rings: Sequence[StandingRing], robot: Robot, joint: Joint,
+    material_unit_kg: float = FINEST_KG, cost_unit: float = FINEST_MONEY,
+) -> list[Ground]:  # fmt: skip
+    """Return the grounds of one joint's ring among the rings that stand, in the order of their kinds.
+
+    Material and money are compared in whole units of the given sizes (kg, money), as the search counts
+    them. Raises StudyError, with paths below `rings`, unless every joint has one ring and all limits hold.
+    """
+    try:
+        near = Neighbourhood(study, rings, material_unit_kg, cost_unit)
+        return _grounds(near, near.place_of(robot, joint))
+    except ValidationError:  # what is told holds finite numbers only
+        allowed = "inputs at which error and signal are finite numbers"
+        raise StudyError([Fault("rings", "inputs beyond all measure", allowed)]) from None
+
+
+def _grounds(near: Neighbourhood, place: int) -> list[Ground]:
+    """Return the grounds of the ring at `place`: of every change the best of its trials."""
+    changes = changes_of(near, place)
+    outcomes = near.tried([trial for change in changes for trial in change])
+    grounds, first = [], 0
+    for change in changes:
+        best = min(outcomes[first : first + len(change)], key=lambda one: one.order)
+        first += len(change)
+        if np.isfinite(best.strain):
+            grounds.append(_ground(near, place, best))
+    return grounds
+
+
+def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
+    """Return the best trial of a change as a ground."""
+    ring, row = best.trial.rings[place], best.rows[0]
+    of, prices = best.trial.of, near.study.shop.prices
+    breaks = [_limit(near, one) for one in near.broken(best)[:BREAKS_MOST]]
+    decided = next((i for i, more in enumerate(best.counted) if more), None)
+    ground = Ground(
+        kind=cast(GroundKind, best.trial.kind),
+        joints=[near.refs[one].label for one in best.trial.rings],
+        module_mm=float(near.modules[ring.module]),
+        teeth=ring.teeth,
+        bore_mm=float(near.rated.catalogue.bore_mm()[row]),
+        rim_mm=float(near.rated.rim_mm[row]),
+        heads=ring.heads,
+        ring_part=None if of is None else near.part_name(of),
+        error_arcsec=float(near.rated.error_arcsec[row]),
+        outcome=_outcome(bool(breaks), 0 if decided is None else best.counted[decided]),
+        breaks=breaks,
+        adds=AddedTotals(
+            cutters=best.cutters,
+            ring_parts=best.ring_parts,
+            heads=best.heads,
+            material_kg=best.material_kg,
+            money=None if prices is None else best.money,
+        ),
+        decided_by=None if breaks or decided is None else near.study.wishes.order[decided],
+        text="",
+    )
+    return ground.model_copy(update={"text": f"{_tried(ground)}: {_came_of_it(ground)}"})
+
+
+def _outcome(breaks: bool, more: int) -> OutcomeKind:
+    """Return what came of a trial that adds `more` to the first wish that is not equal."""
+    if breaks:
+        return "breaks"
+    if more == 0:
+        return "as good"
+    return "costs" if more > 0 else "better"
+
+
+def _limit(near: Neighbourhood, one: Broken) -> LimitBroken:
+    ref = None if one.joint is None else near.refs[one.joint]
+    return LimitBroken(
+        robot=one.robot if ref is None else ref.robot.name,
+        joint=None if ref is None else ref.joint.name,
+        limit=one.limit,
+        value=one.value,
+        allowed=one.allowed,
+        unit=one.unit,
+    )
+
+
+# -- words ----------------------------------------------------------------------------------------------

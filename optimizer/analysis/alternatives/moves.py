@@ -1,0 +1,141 @@
+"""What is tried beside a ring that stands: other teeth, rims, heads, a part of its own, other parts.
+
+A change is a list of trials of which the best is told: a tooth more may need another bore, one head fewer
+a thicker rim. A change of a ring part that joints share is made on all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ringset.analysis.alternatives.models import Ring, Trial
+from ringset.analysis.alternatives.neighbourhood import Neighbourhood
+from ringset.catalogue.windows import bore_window, tooth_window
+from ringset.rating.rate import gaps_mm
+
+#: Rows that the bores of one change may come to, over all joints that share the part.
+ROWS_OF_CHANGE = 600
+#: Rows, times gaps, among which a part of its own is looked for.
+ROWS_OF_OWN = 60_000
+
+
+def changes_of(near: Neighbourhood, place: int) -> list[list[Trial]]:
+    """Return every change of the ring at `place`, each as the trials of which the best is told."""
+    changes = [*_sizes_and_heads(near, place), *_own_part(near, place), *_other_parts(near, place)]
+    sound = [[trial for trial in change if near.sound(trial)] for change in changes]
+    return [change for change in sound if change]
+
+
+def _sizes_and_heads(near: Neighbourhood, place: int) -> Iterator[list[Trial]]:
+    """Yield the changes of size, rim and heads."""
+    ring, ref = near.rings[place], near.refs[place]
+    for kind, counts in _tooth_counts(near, place):
+        yield [
+            _together(near, place, kind, ring._replace(teeth=teeth, bore_steps=b))
+            for teeth in counts
+            for b in _bores(near, place, teeth)
+        ]
+    for kind, steps in _bore_steps(near, place):
+        yield [_together(near, place, kind, ring._replace(bore_steps=steps))]
+    counts = sorted(ref.joint.head_counts)
+    fewer = max((count for count in counts if count < ring.heads), default=ring.heads - 1)
+    more = min((count for count in counts if count > ring.heads), default=0)
+    for kind, heads in (("fewer_heads", fewer), ("more_heads", more)):
+        if heads:
+            yield [
+                _together(near, place, kind, ring._replace(bore_steps=b, heads=heads))
+                for b in _bores(near, place, ring.teeth)
+            ]
+
+
+def _together(near: Neighbourhood, place: int, kind: str, ring: Ring) -> Trial:
+    """Return a ring put on a joint and on all that share its part; the others keep their heads."""
+    rings = {other: ring._replace(heads=near.rings[other].heads) for other in near.sharing(place)}
+    return Trial(kind, {place: ring, **{o: r for o, r in rings.items() if o != place}})
+
+
+def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[int]]]:
+    """Yield a tooth or two more, as many as the tips of all joints that share it let pass, and fewer.
+
+    One more alone would tell of even counts what odd ones do not suffer.
+    """
+    ring, ref = near.rings[place], near.refs[place]
+    most = ring.teeth
+    for other in near.sharing(place):
+        module, teeth = tooth_window(near.refs[other], near.study.shop, near.modules)
+        count = int(teeth[module == ring.module].max(initial=ring.teeth))
+        most = count if other == place else min(most, count)
+    yield "larger", [ring.teeth + 1, ring.teeth + 2]
+    if most > ring.teeth + 2:
+        yield "largest", [most]
+    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= ref.head.teeth_min]
+    if fewer:
+        yield "smaller", fewer
+
+
+def _bore_steps(near: Neighbourhood, place: int) -> Iterator[tuple[str, int]]:
+    """Yield the next larger bore, the largest that rim and hub let pass, the next smaller one."""
+    ring = near.rings[place]
+    widest = min(_window(near, one, ring.module, ring.teeth)[1] for one in near.sharing(place))
+    yield "thinner", ring.bore_steps + 1
+    if widest > ring.bore_steps + 1:
+        yield "thinnest", widest
+    yield "thicker", ring.bore_steps - 1
+
+
+def _bores(near: Neighbourhood, place: int, teeth: int) -> list[int]:
+    """Return the bores, in steps, that all sharing joints let pass with so many teeth; at most the nearest.
+
+    Where none passes it is the bore that stands, so that the limit in the way can be told.
+    """
+    ring, sharing = near.rings[place], near.sharing(place)
+    windows = [_window(near, other, ring.module, teeth) for other in sharing]
+    low, high = max(first for first, _ in windows), min(last for _, last in windows)
+    if low > high:
+        return [ring.bore_steps]
+    wider = float(near.modules[ring.module]) * (teeth - ring.teeth)  # at the same rim
+    middle = ring.bore_steps + round(wider / near.study.shop.bore_step_mm)
+    bores = sorted(range(low, high + 1), key=lambda bore: (abs(bore - middle), bore))
+    return bores[: max(5, ROWS_OF_CHANGE // len(sharing))]
+
+
+def _window(near: Neighbourhood, place: int, module: int, teeth: int) -> tuple[int, int]:
+    """Return first and last bore step that a joint lets pass."""
+    one = near.modules[module : module + 1], np.array([teeth])
+    low, high = bore_window(near.refs[place], near.study.shop, *one)
+    return int(low[0]), int(high[0])
+
+
+def _own_part(near: Neighbourhood, place: int) -> list[list[Trial]]:
+    """Return the lightest part of its own for a joint that shares one, with its module, heads and cutters."""
+    ring, ref, shop = near.rings[place], near.refs[place], near.study.shop
+    if len(near.sharing(place)) == 1:
+        return []
+    module, teeth = tooth_window(ref, shop, near.modules)
+    teeth = teeth[module == ring.module]
+    low, high = bore_window(ref, shop, near.modules[np.full(len(teeth), ring.module)], teeth)
+    if int(np.maximum(high - low + 1, 0).sum()) * len(gaps_mm(ref.head)) > ROWS_OF_OWN:
+        return []  # too many to look at; nothing is told rather than something guessed
+    rings = [
+        Ring(ring.module, count, bore, ring.heads)
+        for count, first, last in zip(teeth.tolist(), low.tolist(), high.tolist(), strict=True)
+        for bore in range(first, last + 1)
+    ]
+    lightest = near.lightest_alone(place, rings)
+    return [] if lightest is None else [[Trial("own_part", {place: lightest})]]
+
+
+def _other_parts(near: Neighbourhood, place: int) -> Iterator[list[Trial]]:
+    """Yield every other ring part that stands, on this joint, with every number of heads it may have."""
+    mine, seen = near.amounts.part[place], set()
+    for other, part in enumerate(near.amounts.part):
+        if part == mine or part in seen:
+            continue
+        seen.add(part)
+        counts = near.refs[place].joint.head_counts
+        ring = near.rings[other]
+        yield [
+            Trial("other_part", {place: ring._replace(heads=heads)}, of=other) for heads in counts
+        ]

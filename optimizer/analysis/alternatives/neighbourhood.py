@@ -1,0 +1,368 @@
+"""Rings beside those that stand: rated together, held against every limit, and added up again.
+
+A trial puts other rings on one joint, or on all joints that share a ring part, and leaves all others as
+they are. All trials are rated at once, on the very rows and by the very limits that the search knows, so
+that what is told of them agrees with it to the last digit. Nothing is searched for.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
+from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.joints import JointRef, joint_refs, least_rim_mm, shop_modules
+from ringset.catalogue.rows import Catalogue
+from ringset.errors import Fault, StudyError
+from ringset.physics import geometry
+from ringset.physics.battery_backup import battery_life_years
+from ringset.physics.limit_rule import at_least, at_most, whole_units
+from ringset.rating.mounting_checks import row_checks
+from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
+from ringset.schema.study import Joint, Robot, Study, Wish
+from ringset.solving.margins import margins
+from ringset.standards.racks import RACKS
+
+
+class Neighbourhood:
+    """The rings that stand on all joints of a study, and what becomes of it with others.
+
+    Units are those in which an answer's proof counts material and money. Raises StudyError, with a path
+    below `rings`, unless every joint has one ring that keeps every limit.
+    """
+
+    def __init__(
+        self, study: Study, rings: Sequence[StandingRing], material_unit_kg: float, cost_unit: float
+    ) -> None:
+        self.study = study.canonical()
+        self.refs = joint_refs(self.study)
+        self.places = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(self.refs)}
+        robots = {robot.name: index for index, robot in enumerate(self.study.robots)}
+        self.robot_of = np.array([robots[ref.robot.name] for ref in self.refs], dtype=np.int64)
+        self.modules = shop_modules(self.study.shop)
+        self.units = (material_unit_kg, cost_unit)
+        given = self._places(rings)
+        self.rings = [self._ring(index, rings[index]) for index in given]
+        self._refuse_sizes(given)
+        self.base, _ = self._rated(list(enumerate(self.rings)))
+        self.amounts = amounts_of(self.study, self.base, self.units)
+        self.users: dict[PartKey, list[int]] = {}
+        for place, part in enumerate(self.amounts.part):
+            self.users.setdefault(part, []).append(place)
+        self.parts = Counter(self.amounts.part)
+        self.cutters = Counter(self.amounts.cutter.tolist())
+        self._refuse_broken(given)
+
+    # -- what stands ------------------------------------------------------------------------------------
+
+    def _places(self, rings: Sequence[StandingRing]) -> list[int]:
+        """Return where each joint's ring stands in the list given."""
+        found: dict[int, int] = {}
+        faults = []
+        for index, ring in enumerate(rings):
+            place = self.places.get((ring.robot, ring.joint))
+            if place is None or place in found:
+                name = f"{ring.robot}/{ring.joint}"
+                faults.append(Fault(f"rings[{index}].joint", name, "every joint of the study once"))
+            else:
+                found[place] = index
+        left = [ref.label for place, ref in enumerate(self.refs) if place not in found]
+        if left and not faults:
+            faults.append(Fault("rings", f"no ring for {left[0]}", f"a ring for {left[0]}"))
+        if faults:
+            raise StudyError(faults)
+        return [found[place] for place in range(len(self.refs))]
+
+    def _ring(self, index: int, ring: StandingRing) -> Ring:
+        step = self.study.shop.bore_step_mm
+        module = int(np.argmin(np.abs(self.modules - ring.module_mm)))
+        if abs(float(self.modules[module]) - ring.module_mm) > 1e-9:
+            allowed = f"a module of the shop: {', '.join(f'{m:g}' for m in self.modules)}"
+            raise StudyError([Fault(f"rings[{index}].module_mm", f"{ring.module_mm:g}", allowed)])
+        steps = round(ring.bore_mm / step)
+        if abs(ring.bore_mm / step - steps) > 1e-6:
+            allowed = f"a multiple of shop.bore_step_mm {step:g}"
+            raise StudyError([Fault(f"rings[{index}].bore_mm", f"{ring.bore_mm:g}", allowed)])
+        return Ring(module, ring.teeth, steps, ring.heads)
+
+    def _refuse_sizes(self, given: list[int]) -> None:
+        """Refuse rings beyond the windows before they are rated: physics knows sound sizes only."""
+        fits = self._fits(self._rows(list(enumerate(self.rings))))
+        faults = [
+            Fault(
+                f"rings[{given[place]}]",
+                self.refs[place].label,
+                "a ring inside the windows of its joint, its head and the shop",
+            )
+            for place in np.flatnonzero(~fits)
+        ]
+        if faults:
+            raise StudyError(faults)
+
+    def _refuse_broken(self, given: list[int]) -> None:
+        everything = Trial("stands", dict(enumerate(self.rings)))
+        faults = [
+            Fault(
+                "rings" if one.joint is None else f"rings[{given[one.joint]}]",
+                f"{one.value:g} {one.unit}",
+                f"rings that keep {one.limit} {one.allowed:.6g} {one.unit}".rstrip(),
+            )
+            for one in self.broken(self.tried([everything])[0])
+        ]
+        if not np.isfinite(self.base.error_arcsec).all():
+            faults.append(Fault("rings", "no number", "inputs at which errors are finite numbers"))
+        if faults:
+            raise StudyError(faults)
+
+    # -- rows -------------------------------------------------------------------------------------------
+
+    def _rows(self, rings: Sequence[tuple[int, Ring]]) -> Catalogue:
+        """Return rows of these rings; their joints know the head counts that are tried."""
+        places, row = np.unique(np.array([place for place, _ in rings]), return_inverse=True)
+        counts: dict[int, set[int]] = {}
+        for place, ring in rings:
+            counts.setdefault(place, set(self.refs[place].joint.head_counts)).add(ring.heads)
+        refs = tuple(_with_heads(self.refs[place], counts[place]) for place in places.tolist())
+        columns = np.array([ring for _, ring in rings], dtype=np.int64)
+        step = self.study.shop.bore_step_mm
+        return Catalogue(refs, self.modules, step, row.astype(np.int64), *columns.T)
+
+    def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, NDArray[np.bool_]]:
+        """Return the rows rated, and which of them fit their joint by size and number of heads."""
+        rows = self._rows(rings)
+        stated = np.array(
+            [ring.heads in self.refs[place].joint.head_counts for place, ring in rings]
+        )
+        return rate(self.study, rows), self._fits(rows) & stated
+
+    def _fits(self, rows: Catalogue) -> NDArray[np.bool_]:
+        """Return which rows keep every window of joint, head and shop, as the catalogue does."""
+        shop, rack, module = self.study.shop, RACKS[self.study.shop.rack], rows.module_mm()
+        tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
+        fits = at_most(tip, rows.per_joint(lambda r: r.joint.tip_max_mm))
+        fits &= at_least(tip, rows.per_joint(lambda r: r.joint.tip_min_mm or 0.0))
+        fits &= at_least(module, rows.per_joint(lambda r: r.head.module_min_mm))
+        fits &= at_most(module, rows.per_joint(lambda r: r.head.module_max_mm))
+        fits &= rows.teeth >= rows.per_joint(lambda r: r.head.teeth_min)
+        fits &= rows.teeth <= rows.per_joint(lambda r: r.head.teeth_max)
+        bore, least = rows.bore_mm(), least_rim_mm(shop, self.modules)[rows.module]
+        root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
+        rim = np.asarray(geometry.rim_thickness_mm(root, bore))
+        fits &= at_least(bore, rows.per_joint(lambda r: r.joint.bore_min_mm))
+        fits &= at_most(bore, rows.per_joint(lambda r: r.joint.bore_max_mm))
+        fits &= at_least(rim, least)
+        if shop.rim_max_mm is not None:
+            fits &= at_most(rim, shop.rim_max_mm)
+        return np.asarray(fits)
+
+    def place_of(self, robot: Robot, joint: Joint) -> int:
+        """Return the place of a joint in the canonical study."""
+        return self.places[robot.name, joint.name]
+
+    def sharing(self, place: int) -> list[int]:
+        """Return the joints whose ring is the same part as that of the joint at `place`."""
+        return self.users[self.amounts.part[place]]
+
+    def sound(self, trial: Trial) -> bool:
+        """Say whether every ring of a trial has a rim, and a hub below it: others cannot be rated."""
+        shop, rack = self.study.shop, RACKS[self.study.shop.rack]
+        for place, ring in trial.rings.items():
+            root = geometry.root_diameter_mm(
+                float(self.modules[ring.module]), ring.teeth, rack.dedendum, shop.profile_shift
+            )
+            hollow = self.refs[place].joint.hub_bore_mm or 0.0
+            if not hollow < ring.bore_steps * shop.bore_step_mm < float(root):
+                return False
+        return True
+
+    def part_name(self, place: int) -> str:
+        """Return the name of a joint's ring part, numbered by size as an answer does."""
+        width = {one: (self.modules[one[0]], *one[1:]) for one in self.parts}
+        return f"R{sorted(width.values()).index(width[self.amounts.part[place]]) + 1}"
+
+    def lightest_alone(self, place: int, rings: Sequence[Ring]) -> Ring | None:
+        """Return the lightest ring that no joint has yet and that `place` could take alone; None if none.
+
+        Only cutters that are there are used, and every limit holds with all other rings as they are.
+        """
+        if not rings:
+            return None
+        rated, fits = self._rated([(place, ring) for ring in rings])
+        new, old = amounts_of(self.study, rated, self.units), self.amounts
+        allowed = rated.inside & fits & np.isin(new.cutter, old.cutter)
+        allowed &= np.array([part not in self.parts for part in new.part])
+        robot = self.refs[place].robot
+        target = robot.tool_point_target_um
+        if target is not None:
+            others = self.robot_of == self.robot_of[place]
+            others[place] = False
+            total = new.tool_point + float(old.tool_point[others].sum())
+            allowed &= total <= tool_point_limit(target, robot.tool_point_rule)
+        if not allowed.any():
+            return None
+        order = np.lexsort((rated.error_arcsec, np.where(allowed, new.kg_units, np.inf)))
+        return rings[int(order[0])]
+
+    # -- trials -----------------------------------------------------------------------------------------
+
+    def tried(self, trials: Sequence[Trial]) -> list[Outcome]:
+        """Return what becomes of every trial, in their order."""
+        rings = [(place, ring) for trial in trials for place, ring in trial.rings.items()]
+        if not rings:
+            return []
+        self.rated, fits = self._rated(rings)
+        kept = sum(mask.astype(np.int64) for mask in self.rated.limits.values()) + fits
+        whole = len(self.rated.limits) + 1
+        self.keeps = kept == whole
+        target = self.rated.catalogue.per_joint(lambda r: r.target_arcsec)
+        strain = self.rated.error_arcsec / target
+        amounts = amounts_of(self.study, self.rated, self.units)
+        outcomes, first = [], 0
+        for trial in trials:
+            rows = np.arange(first, first + len(trial.rings))
+            first += len(rows)
+            short = int(np.sum(whole - kept[rows])) + len(list(self._wrong_width(trial)))
+            outcomes.append(self._outcome(trial, rows, short, float(strain[rows].max()), amounts))
+        self.tried_amounts = amounts
+        return outcomes
+
+    def _outcome(
+        self, trial: Trial, rows: Ints, short: int, strain: float, new: Amounts
+    ) -> Outcome:
+        old, places = self.amounts, list(trial.rings)
+        prices, (_, money_unit) = self.study.shop.prices, self.units
+        cutters = distinct_more(
+            self.cutters, old.cutter[places].tolist(), new.cutter[rows].tolist()
+        )
+        parts = distinct_more(
+            self.parts, [old.part[p] for p in places], [new.part[row] for row in rows]
+        )
+
+        def more(name: str) -> float:
+            before, after = getattr(old, name)[places], getattr(new, name)[rows]
+            return (after - before).sum().item()  # type: ignore[no-any-return]
+
+        money, money_units = more("money"), int(more("money_units"))
+        if prices is not None:
+            money += prices.cutter * cutters + prices.set_up_per_ring_part * parts
+            once = whole_units(np.array([prices.cutter, prices.set_up_per_ring_part]), money_unit)
+            money_units += int(once @ np.array([cutters, parts]))
+        heads = int(more("heads"))
+        by_wish: dict[Wish, int] = {
+            "cutters": cutters, "ring_parts": parts, "heads": heads,
+            "material": int(more("kg_units")), "cost": money_units,
+        }  # fmt: skip
+        outcome = Outcome(
+            trial, tuple(rows.tolist()), False, -short, strain,
+            tuple(by_wish[wish] for wish in self.study.wishes.order),
+            cutters, parts, heads, more("kg"), money,
+        )  # fmt: skip
+        shared = list(self._shared(outcome, new))
+        finite = bool(np.isfinite(strain))
+        allowed = short == 0 and not shared and finite
+        return replace(
+            outcome,
+            allowed=allowed,
+            kept=-short - len(shared),
+            strain=max([1.0, strain, *(one.strain for one in shared)]) if finite else np.inf,
+        )
+
+    def _shared(self, outcome: Outcome, new: Amounts) -> Iterable[Broken]:
+        """Yield the limits over several joints that a trial breaks: sums of its robots, then ceilings."""
+        places = list(outcome.trial.rings)
+        points, drawn = (
+            self._sums(getattr(self.amounts, name), getattr(new, name), places, outcome.rows)
+            for name in ("tool_point", "battery_ua")
+        )
+        for index in sorted({int(self.robot_of[place]) for place in places}):
+            robot, target = self.study.robots[index], self.study.robots[index].tool_point_target_um
+            if target is not None:
+                total = float(points[index])
+                if total > tool_point_limit(target, robot.tool_point_rule):
+                    reached = tool_point_reached_um(total, robot.tool_point_rule)
+                    yield Broken(None, robot.name, "tool_point_target_um", reached, target, "um")
+            battery = robot.battery
+            most = None if battery is None else battery_limit_ua(battery)
+            if battery is None or most is None or battery.life_min_years is None:
+                continue
+            if drawn[index] > most:
+                life = float(
+                    battery_life_years(
+                        battery.capacity_ah,
+                        battery.usable_share,
+                        float(drawn[index]),
+                        battery.self_discharge_per_year,
+                    )
+                )
+                least = battery.life_min_years
+                yield Broken(None, robot.name, "battery.life_min_years", life, least, "years")
+        yield from self._beyond_ceilings(outcome)
+
+    def _sums(self, old: Floats, new: Floats, places: list[int], rows: tuple[int, ...]) -> Floats:
+        """Return the sum over each robot's joints, with the new values at some places."""
+        values = old.copy()
+        values[places] = new[list(rows)]
+        return np.bincount(self.robot_of, values, len(self.study.robots)).astype(np.float64)
+
+    def _beyond_ceilings(self, outcome: Outcome) -> Iterable[Broken]:
+        cutters, parts = len(set(self.cutters) - {-1}), len(self.parts)
+        totals: dict[Wish, tuple[float, str]] = {
+            "cutters": (cutters + outcome.cutters, ""),
+            "ring_parts": (parts + outcome.ring_parts, ""),
+            "heads": (int(self.amounts.heads.sum()) + outcome.heads, ""),
+            "material": (float(self.amounts.kg.sum()) + outcome.material_kg, "kg"),
+        }
+        prices = self.study.shop.prices
+        if prices is not None:
+            once = prices.cutter * cutters + prices.set_up_per_ring_part * parts
+            totals["cost"] = (float(self.amounts.money.sum()) + once + outcome.money, "")
+        for wish, most in self.study.wishes.ceilings().items():
+            value, unit = totals[wish]
+            if not at_most(value, most):
+                name = "material_max_kg" if wish == "material" else f"{wish}_max"
+                yield Broken(None, None, f"wishes.{name}", value, most, unit)
+
+    def _wrong_width(self, trial: Trial) -> Iterable[Broken]:
+        """Yield the face width of a joint that shall take a ring part of another width."""
+        if trial.of is None:
+            return
+        other = self.refs[trial.of].joint.face_width_mm
+        for place in trial.rings:
+            own = self.refs[place].joint.face_width_mm
+            if other != own:
+                yield Broken(place, None, "face_width_mm", other, own, "mm")
+
+    def broken(self, outcome: Outcome) -> list[Broken]:
+        """Return every limit that an outcome of the last `tried` breaks: by joint, then those shared."""
+        if outcome.allowed:
+            return []
+        found = list(self._wrong_width(outcome.trial))
+        for place, ring in outcome.trial.rings.items():
+            ref = self.refs[place]
+            if ring.heads not in ref.joint.head_counts:
+                near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
+                found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
+        rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
+        some = self.rated.take(rows)
+        checks = row_checks(self.study, some.catalogue, some.tip_mm, some.gap_mm)
+        owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
+        for index, row in enumerate(rows.tolist()):
+            found += [
+                Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
+                for margin in margins(self.study, some, index, self.refs[owners[row]], checks)
+                if not at_least(margin.margin, 0.0)
+            ]
+        return found + list(self._shared(outcome, self.tried_amounts))
+
+
+def _with_heads(ref: JointRef, counts: set[int]) -> JointRef:
+    """Return a joint that knows these head counts."""
+    return replace(ref, joint=ref.joint.model_copy(update={"head_counts": sorted(counts)}))

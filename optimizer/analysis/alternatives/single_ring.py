@@ -1,0 +1,137 @@
+"""One ring that the user has in mind on one joint: rated like any other, limits broken or not."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from pydantic import ValidationError
+
+from ringset.catalogue.joints import joint_refs, shop_modules
+from ringset.catalogue.rows import Catalogue
+from ringset.errors import Fault, StudyError
+from ringset.physics import geometry
+from ringset.physics.limit_rule import at_least
+from ringset.rating.rate import rate
+from ringset.schema.answer import JointRing
+from ringset.schema.study import Joint, Robot, Study
+from ringset.solving.compose import joint_rings
+from ringset.solving.face_screws import drilled, face_of, face_screws
+from ringset.standards.racks import RACKS
+
+#: Bores of single rings are taken to this grid, in mm.
+BORE_GRID_MM = 1e-4
+#: Most teeth of a single ring.
+TEETH_MAX = 10_000
+
+
+def find_joint(study: Study, joint: str, robot: str | None = None) -> tuple[Robot, Joint]:
+    """Return the joint of that name; raises StudyError if there is none or more than one."""
+    names = [r.name for r in study.robots]
+    if robot is not None and robot not in names:
+        raise StudyError([Fault("robot", repr(robot), f"one of {', '.join(names)}")])
+    found = [
+        (r, j)
+        for r in study.robots
+        for j in r.joints
+        if joint in (j.name, f"{r.name}/{j.name}") and robot in (None, r.name)
+    ]
+    if len(found) == 1:
+        return found[0]
+    allowed = ", ".join(f"{r.name}/{j.name}" for r in study.robots for j in r.joints)
+    problem = "no joint" if not found else "joints of several robots; name the robot too"
+    raise StudyError([Fault("joint", f"{joint!r}, which names {problem}", f"one of {allowed}")])
+
+
+def teeth_for_tip(study: Study, module_mm: float, tip_mm: float) -> int:
+    """Return the most teeth whose tip circle is not above `tip_mm`: tip / m - 2 (h_a* + x)."""
+    rack = RACKS[study.shop.rack]
+    return math.floor(tip_mm / module_mm - 2.0 * (rack.addendum + study.shop.profile_shift) + 1e-9)
+
+
+def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> float:
+    """Return the bore in mm that leaves `rim_mm` below the root circle."""
+    rack = RACKS[study.shop.rack]
+    root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, study.shop.profile_shift)
+    return float(root) - 2.0 * rim_mm
+
+
+def rate_one(
+    study: Study,
+    robot: Robot,
+    joint: Joint,
+    module_mm: float,
+    teeth: int,
+    bore_mm: float,
+    heads: int,
+) -> tuple[JointRing, list[str]]:
+    """Return one ring rated on one joint, and every limit it breaks.
+
+    Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
+    whose error no finite number tells.
+    """
+    rack, shop = RACKS[study.shop.rack], study.shop
+    faults = []
+    least = geometry.least_teeth_without_undercut(
+        rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
+    )
+    if not least <= teeth <= TEETH_MAX:
+        allowed = f"{math.ceil(least)} (fewer are undercut) to {TEETH_MAX}"
+        faults.append(Fault("teeth", str(teeth), allowed))
+    root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+    hollow = joint.hub_bore_mm or 0.0
+    if not hollow < bore_mm < float(root):
+        allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
+        faults.append(Fault("bore", f"{bore_mm:g} mm", allowed))
+    if not 1 <= heads <= 8:
+        faults.append(Fault("heads", str(heads), "1 to 8"))
+    if faults:
+        raise StudyError(faults)
+    placed = joint.model_copy(update={"head_counts": [heads]})
+    alone = robot.model_copy(update={"joints": [placed]})
+    small = study.model_copy(update={"robots": [alone]})
+    one = np.ones(1, dtype=np.int64)
+    rows = Catalogue(
+        joints=joint_refs(small),
+        modules_mm=np.array([module_mm]),
+        bore_step_mm=BORE_GRID_MM,
+        joint=0 * one,
+        module=0 * one,
+        teeth=teeth * one,
+        bore_steps=round(bore_mm / BORE_GRID_MM) * one,
+        heads=heads * one,
+    )
+    try:
+        ring = joint_rings(small, rate(small, rows))[0]
+    except ValidationError:  # an answer holds finite numbers only
+        allowed = "inputs at which error and signal are finite numbers"
+        raise StudyError([Fault("ring", "inputs beyond all measure", allowed)]) from None
+    ring = drilled(shop, ring, face_screws(shop, [joint], face_of(shop, ring)))
+    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
+
+
+def field_of(broken: str) -> str:
+    """Return the field of the study whose limit one of the sentences of `rate_one` begins with."""
+    return broken.replace(":", " ").split(" ")[0]
+
+
+def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
+    faults = []
+    if ring.module_mm not in shop_modules(study.shop):
+        faults.append(f"shop.modules: {ring.module_mm:g} mm is not among them")
+    steps = ring.bore_mm / study.shop.bore_step_mm
+    if abs(steps - round(steps)) > 1e-6:
+        faults.append(
+            f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
+        )
+    if ring.heads not in joint.head_counts:
+        faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
+    return faults
+
+
+def _broken(ring: JointRing) -> list[str]:
+    return [
+        f"{m.limit}: {m.value:.6g} {m.unit}, allowed {m.allowed:.6g}"
+        for m in ring.margins
+        if not at_least(m.margin, 0.0)
+    ]

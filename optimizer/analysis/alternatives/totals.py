@@ -1,0 +1,68 @@
+"""What rated rows add up to, over all robots built: pieces, kg, money, and the sums of their robots."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from ringset.arrays import Floats, Ints
+from ringset.physics.limit_rule import whole_units
+from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import battery_shares_ua, pieces_money, tool_point_shares
+from ringset.schema.study import Study
+
+Kind = TypeVar("Kind", bound=Hashable)
+#: What makes rings one part: place of the module, teeth, bore steps, face width in mm.
+PartKey = tuple[int, int, int, float]
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """What every row comes to: its part and cutter (-1 for none), and amounts over all robots built.
+
+    `kg_units` and `money_units` are whole units, rounded up row by row as the search counts them; money is
+    without what comes once (cutters, set-up). Sums of a robot are um or um^2, and uA.
+    """
+
+    part: list[PartKey]
+    cutter: Ints
+    heads: Ints
+    kg: Floats
+    kg_units: Ints
+    money: Floats
+    money_units: Ints
+    tool_point: Floats
+    battery_ua: Floats
+
+
+def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
+    """Return the amounts of rated rows; `units` are those of material in kg and of money."""
+    rows = rated.catalogue
+    built = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)[rows.joint]
+    kg, money = rated.blank_kg * built, pieces_money(study, rated, built)
+    width = rows.per_joint(lambda r: r.joint.face_width_mm)
+    keys = (rows.module.tolist(), rows.teeth.tolist(), rows.bore_steps.tolist(), width.tolist())
+    return Amounts(
+        part=list(zip(*keys, strict=True)),
+        cutter=rated.cutter,
+        heads=rows.heads * built,
+        kg=kg,
+        kg_units=whole_units(kg, units[0]),
+        money=money,
+        money_units=whole_units(money, units[1]),
+        tool_point=tool_point_shares(rated),
+        battery_ua=battery_shares_ua(rated),
+    )
+
+
+def distinct_more(base: Counter[Kind], old: Sequence[Kind], new: Sequence[Kind]) -> int:
+    """Return how many kinds more there are with `old` ones taken away and `new` ones put in (-1: none)."""
+    change: Counter[Kind] = Counter(new)
+    change.subtract(old)
+    return sum(
+        (base[kind] + more > 0) - (base[kind] > 0) for kind, more in change.items() if kind != -1
+    )

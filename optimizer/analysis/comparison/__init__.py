@@ -1,0 +1,1 @@
+"""Answers side by side; nothing is judged or solved."""

@@ -1,0 +1,353 @@
+"""Answers side by side: which rings changed, and what it did to each total. Knows no solver.
+
+Totals are the answers' own (`Answer.totals`, `tool_points`, the rings' errors), not recomputed: an answer
+given without its study cannot be judged, and nothing here judges one. Only where answers stand on
+different bases is a tool point worked out anew, on the basis that its answer does not state, from each
+joint's own error and budget.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from pydantic import TypeAdapter, ValidationError
+
+from ringset.analysis.comparison.inputs import differing_inputs
+from ringset.analysis.comparison.models import (
+    RING_FIELDS,
+    Basis,
+    Change,
+    ComparedAnswer,
+    ComparedCutter,
+    ComparedJoint,
+    ComparedPart,
+    ComparedRing,
+    ComparedTotal,
+    Comparison,
+    TotalName,
+)
+from ringset.analysis.comparison.words import notes, summary
+from ringset.physics.toolpoint import combined_um
+from ringset.schema.answer import Answer, JointRing, ToolPoint
+from ringset.schema.equipment import Name
+from ringset.schema.study import Study, natural_key
+
+ANSWERS_MIN, ANSWERS_MAX = 2, 10
+#: Values that agree to this relative tolerance are the same value, computed by two builds.
+AGREEMENT = 1e-9
+#: Fields of a ring beside RING_FIELDS that are told where they differ.
+_SETTINGS = ("heads", "gap_mm", "head_angles_deg", "target_arcsec")
+_ERRORS: dict[Basis, str] = {"expanded": "expanded_arcsec", "worst_case": "worst_case_arcsec"}
+
+_NAMES = TypeAdapter(Name)
+
+Joint = tuple[str, str]
+Number = int | float
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One answer to compare, its name, and its study where it was solved for the comparison."""
+
+    name: str
+    answer: Answer
+    study: Study | None = None
+
+
+def compare(entries: Sequence[Entry]) -> Comparison:
+    """Return 2 to 10 answers side by side; totals are taken from the answers (see the module).
+
+    Differences are against the first answer that holds rings. Raises ValueError for another number of
+    answers, for a name given twice, and for an answer that contradicts itself.
+    """
+    _refuse(entries)
+    answers = [entry.answer for entry in entries]
+    reference = next((i for i, answer in enumerate(answers) if answer.rings), None)
+    order: list[Basis] = [answers[reference].basis] if reference is not None else []
+    bases = list(dict.fromkeys(order + [answer.basis for answer in answers if answer.rings]))
+    joints = _joints(entries, reference)
+    known = {entry.answer.study_sha256: entry.study for entry in entries if entry.study}
+    studies = [known.get(answer.study_sha256) for answer in answers]
+    draft = Comparison(
+        answers=[_compared(entry) for entry in entries],
+        reference=reference,
+        bases=bases,
+        notes=notes([entry.name for entry in entries], answers, reference, studies),
+        inputs=differing_inputs(studies),
+        totals=list(_totals(answers, bases, reference)),
+        joints=joints,
+        changes=[],
+    )
+    if reference is None:
+        return draft
+    changes = []
+    for place, entry in enumerate(entries):
+        if entry.answer.rings and place != reference:
+            change = _change(entries[reference], entry, joints, reference, place, bases)
+            words = summary(draft, change, place)
+            changes.append(change.model_copy(update={"summary": words}))
+    return draft.model_copy(update={"changes": changes})
+
+
+def _refuse(entries: Sequence[Entry]) -> None:
+    if not ANSWERS_MIN <= len(entries) <= ANSWERS_MAX:
+        allowed = f"{ANSWERS_MIN} to {ANSWERS_MAX}"
+        raise ValueError(f"answers: given {len(entries)}; allowed: {allowed}")
+    names = [entry.name for entry in entries]
+    if len(set(names)) < len(names):
+        raise ValueError(f"names: given {', '.join(names)}; allowed: each name once")
+    for entry in entries:
+        faults = list(_contradictions(entry.answer))
+        if faults:
+            raise ValueError(f"{entry.name}:\n" + "\n".join(faults))
+
+
+def _contradictions(answer: Answer) -> Iterator[str]:
+    """Yield what keeps an answer, perhaps written by hand, from being compared at all."""
+    found = answer.status in ("proven", "found")
+    if bool(answer.rings) != found or (answer.totals is not None) != found:
+        given = f"{answer.status} with {len(answer.rings)} rings and "
+        given += "no totals" if answer.totals is None else "totals"
+        yield f"status: given {given}; allowed: rings and totals if proven or found, else neither"
+    named = Counter(f"{ring.robot}/{ring.joint}" for ring in answer.rings)
+    for joint, times in named.items():
+        if times > 1:
+            yield f"rings: given {times} for {joint}; allowed: one for each joint"
+    robots = Counter(point.robot for point in answer.tool_points)
+    for robot, times in robots.items():
+        if times > 1:
+            yield f"tool_points: given {times} for {robot}; allowed: one for each robot"
+    for point in answer.tool_points:
+        if point.rule not in ("rss", "sum"):
+            yield f"tool_points: {point.robot}: rule: given {point.rule!r}; allowed: rss or sum"
+    for ring in answer.rings:
+        yield from _ring_faults(ring)
+    listed = sorted({cutter.id for cutter in answer.cutters})
+    used = sorted({ring.cutter for ring in answer.rings if ring.cutter is not None})
+    if listed != used:
+        yield f"cutters: given {', '.join(listed)}; allowed: those the rings name: {', '.join(used)}"
+
+
+def _ring_faults(ring: JointRing) -> Iterator[str]:
+    """Yield what no answer to a study can hold and a table or a CSV must not be given."""
+    for field in ("robot", "joint", "ring_part", "cutter"):
+        name = getattr(ring, field)
+        if name is not None:
+            try:
+                _NAMES.validate_python(name)
+            except ValidationError:
+                yield f"rings: {field}: given {name[:60]!r}; allowed: a name as studies have them"
+    if not ring.module_mm > 0.0:
+        yield f"rings: module_mm: given {ring.module_mm:g}; allowed: more than 0"
+
+
+def _compared(entry: Entry) -> ComparedAnswer:
+    answer = entry.answer
+    return ComparedAnswer(
+        name=entry.name,
+        source="answer" if entry.study is None else "study",
+        title=answer.title,
+        study_sha256=answer.study_sha256,
+        status=answer.status,
+        basis=answer.basis,
+        reasons=answer.reasons,
+    )
+
+
+def differences(values: Sequence[Number | None], reference: int | None) -> list[Number | None]:
+    """Return each value minus that of the reference; null where one of the two is missing."""
+    first = None if reference is None else values[reference]
+    return [None if v is None or first is None else v - first for v in values]
+
+
+def _totals(
+    answers: Sequence[Answer], bases: Sequence[Basis], reference: int | None
+) -> Iterator[ComparedTotal]:
+    """Yield every total across the answers, then tool points and largest errors, basis by basis."""
+
+    def across(name: TotalName, values: list[Number | None], **more: object) -> ComparedTotal:
+        fields = {"robot": None, "basis": None, "targets_um": None, "joints": None} | more
+        change = differences(values, reference)
+        return ComparedTotal.model_validate(
+            {"name": name, "values": values, "differences": change, **fields}
+        )
+
+    names: tuple[TotalName, ...] = (
+        "cutters", "ring_parts", "heads", "material_kg", "finished_kg",
+    )  # fmt: skip
+    for name in names:
+        yield across(name, [getattr(a.totals, name) if a.totals else None for a in answers])
+    money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
+    if any(total is not None for total in money):
+        yield across("cost", money)
+    points = [{point.robot: point for point in answer.tool_points} for answer in answers]
+    for robot in dict.fromkeys(robot for mine in points for robot in mine):
+        targets = [mine[robot].target_um if robot in mine else None for mine in points]
+        for basis in bases:
+            errors = [
+                _tool_point_um(answer, mine.get(robot), basis)
+                for answer, mine in zip(answers, points, strict=True)
+            ]
+            if any(errors):
+                yield across("tool_point_um", errors, robot=robot, basis=basis, targets_um=targets)
+    for basis in bases:
+        worst = [_largest(answer, basis) for answer in answers]
+        yield across(
+            "largest_error_arcsec",
+            [None if ring is None else error_on(ring, basis) for ring in worst],
+            basis=basis,
+            joints=[None if ring is None else f"{ring.robot}/{ring.joint}" for ring in worst],
+        )
+
+
+def error_on(ring: JointRing, basis: Basis) -> float:
+    """Return the error of a ring on its joint in arcsec on one of the two bases."""
+    return float(getattr(ring.budget, _ERRORS[basis]))
+
+
+def _largest(answer: Answer, basis: Basis) -> JointRing | None:
+    return max(answer.rings, key=lambda ring: error_on(ring, basis), default=None)
+
+
+def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> float | None:
+    """Return a robot's tool-point error: as stated, or worked out on the other basis.
+
+    A joint's own error at the tool point is its reach times its angle error, so on the other basis it
+    is larger or smaller as that error is.
+    """
+    if point is None or basis == answer.basis:
+        return None if point is None else point.error_um
+    levers = [
+        ring.tool_point_um * error_on(ring, basis) / error_on(ring, answer.basis)
+        for ring in answer.rings
+        if ring.robot == point.robot and ring.tool_point_um > 0.0 < error_on(ring, answer.basis)
+    ]
+    return combined_um(np.array(levers), point.rule)
+
+
+def ring_key(ring: JointRing | ComparedRing) -> tuple[Number, ...]:
+    """Return what makes two rings the same one, alike in answers of different builds."""
+    return tuple(round(getattr(ring, name), 9) for name in RING_FIELDS)
+
+
+def _joints(entries: Sequence[Entry], reference: int | None) -> list[ComparedJoint]:
+    """Return every joint of any answer with its rings, base to tool where a study tells the order."""
+    tables = [{(r.robot, r.joint): r for r in entry.answer.rings} for entry in entries]
+    lines = []
+    for joint in _joint_order(entries):
+        mine = [table.get(joint) for table in tables]
+        first = None if reference is None else mine[reference]
+        rings = [None if ring is None else _ring(ring, first) for ring in mine]
+        lines.append(ComparedJoint(robot=joint[0], joint=joint[1], rings=rings))
+    return lines
+
+
+def _joint_order(entries: Sequence[Entry]) -> list[Joint]:
+    """Return every joint that has a ring, in the order of the studies, then of the answers.
+
+    An answer lists joints by name; only a study knows them base to tool.
+    """
+    placed = {(ring.robot, ring.joint) for entry in entries for ring in entry.answer.rings}
+    robots: dict[str, dict[Joint, None]] = {}
+    for entry in entries:
+        for robot in entry.study.robots if entry.study else []:
+            for joint in robot.joints:
+                robots.setdefault(robot.name, {})[(robot.name, joint.name)] = None
+    for entry in entries:
+        for ring in entry.answer.rings:
+            robots.setdefault(ring.robot, {})[(ring.robot, ring.joint)] = None
+    return [joint for joints in robots.values() for joint in joints if joint in placed]
+
+
+def _ring(ring: JointRing, first: JointRing | None) -> ComparedRing:
+    numbers = {name: getattr(ring, name) for name in (*RING_FIELDS, *_SETTINGS)}
+    errors = {name: getattr(ring.budget, name) for name in _ERRORS.values()}
+    differs = [] if first is None else list(_differing(ring, first))
+    return ComparedRing(ring_part=ring.ring_part, differs=differs, **numbers, **errors)
+
+
+def _differing(ring: JointRing, first: JointRing) -> Iterator[str]:
+    here, there = ring_key(ring), ring_key(first)
+    yield from (n for n, a, b in zip(RING_FIELDS, here, there, strict=True) if a != b)
+    for name in _SETTINGS:
+        if name == "head_angles_deg":
+            # another number of heads stands elsewhere anyway
+            if ring.heads == first.heads and ring.head_angles_deg != first.head_angles_deg:
+                yield name
+        elif not _alike(getattr(ring, name), getattr(first, name)):
+            yield name
+    for basis, name in _ERRORS.items():
+        if not _alike(error_on(ring, basis), error_on(first, basis)):
+            yield name
+
+
+def _alike(value: float, other: float) -> bool:
+    return math.isclose(value, other, rel_tol=AGREEMENT, abs_tol=1e-12)
+
+
+def _change(
+    first: Entry, entry: Entry, joints: list[ComparedJoint], reference: int, place: int,
+    bases: Sequence[Basis],
+) -> Change:  # fmt: skip
+    """Return what an answer changes against the reference, its summary still empty."""
+    shared = [(j.label, j.rings[place]) for j in joints if j.rings[reference] and j.rings[place]]
+    differing = {label: set(ring.differs) for label, ring in shared if ring is not None}
+    other = {label for label, fields in differing.items() if fields & set(RING_FIELDS)}
+    heads = {label for label, fields in differing.items() if "heads" in fields}
+    settings: dict[str, list[str]] = {}
+    told = other | heads
+    for name in ("gap_mm", "head_angles_deg", "target_arcsec", *(_ERRORS[b] for b in bases)):
+        still = [j for j, fields in differing.items() if name in fields and j not in told]
+        settings |= {name: still} if still else {}
+    parts, cutters = _parts(entry.answer), _cutters(entry.answer)
+    parts_before, cutters_before = _parts(first.answer), _cutters(first.answer)
+    return Change(
+        name=entry.name,
+        joints_shared=len(shared),
+        other_ring=[label for label in differing if label in other],
+        other_heads=[label for label in differing if label in heads],
+        other_settings=settings,
+        joints_added=[j.label for j in joints if j.rings[place] and not j.rings[reference]],
+        joints_dropped=[j.label for j in joints if j.rings[reference] and not j.rings[place]],
+        parts_added=[parts[key] for key in parts if key not in parts_before],
+        parts_dropped=[parts_before[key] for key in parts_before if key not in parts],
+        cutters_added=[cutters[key] for key in cutters if key not in cutters_before],
+        cutters_dropped=[cutters_before[key] for key in cutters_before if key not in cutters],
+        summary="",
+    )
+
+
+def _parts(answer: Answer) -> dict[tuple[Number, ...], ComparedPart]:
+    """Return the ring parts of an answer by what makes them the same part in any answer."""
+    users: dict[tuple[Number, ...], list[JointRing]] = {}
+    for ring in answer.rings:
+        users.setdefault(ring_key(ring), []).append(ring)
+    return {
+        key: ComparedPart(
+            id=rings[0].ring_part,
+            used_on=[f"{ring.robot}/{ring.joint}" for ring in rings],
+            **{name: getattr(rings[0], name) for name in RING_FIELDS},
+        )
+        for key, rings in sorted(users.items(), key=lambda item: natural_key(item[1][0].ring_part))
+    }
+
+
+def _cutters(answer: Answer) -> dict[tuple[str | Number, ...], ComparedCutter]:
+    """Return the cutters of an answer by what makes them the same tool in any answer."""
+    depths = {ring.cutter: ring.tooth_depth_mm for ring in answer.rings}
+    cutters: dict[tuple[str | Number, ...], ComparedCutter] = {}
+    for cutter in answer.cutters:
+        depth = depths[cutter.id]
+        key = (cutter.kind, cutter.module_mm, cutter.tooth_range, round(depth, 9))
+        cutters[key] = ComparedCutter(
+            id=cutter.id,
+            kind=cutter.kind,
+            module_mm=cutter.module_mm,
+            tooth_range=cutter.tooth_range,
+            tooth_depth_mm=depth,
+        )
+    return cutters

@@ -1,0 +1,171 @@
+"""What comes out of a comparison: answers side by side, unrounded, one place per answer in every list.
+
+Differences are value minus that of the reference, in the unit of the value; null where one of the two has
+none. The reference is the first answer that holds rings.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from ringset.schema.answer import Status
+from ringset.schema.base import Piece
+
+Basis = Literal["expanded", "worst_case"]
+TotalName = Literal[
+    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "tool_point_um",
+    "largest_error_arcsec",
+]  # fmt: skip
+
+#: What makes two rings the same ring, in whatever answers and under whatever names.
+RING_FIELDS = (
+    "module_mm", "teeth", "bore_mm", "rim_mm", "face_width_mm", "tooth_depth_mm", "profile_shift",
+    "flank_class",
+)  # fmt: skip
+
+
+class ComparedAnswer(Piece):
+    """One answer of the comparison."""
+
+    name: str
+    source: Literal["study", "answer"] = Field(
+        description="study: solved for this comparison and judged. answer: as it was given, not judged."
+    )
+    title: str
+    study_sha256: str
+    status: Status
+    basis: Basis
+    reasons: list[str] = Field(description="Why it is impossible or undecided.")
+
+
+class ComparedInput(Piece):
+    """A field that is not the same in all known studies."""
+
+    path: str = Field(description="The field; those of a joint begin with ROBOT/JOINT.")
+    values: list[str | None] = Field(
+        description="Its value as text, absent where the study has no such robot, joint or head; null "
+        "for an answer whose study is not known."
+    )
+
+
+class ComparedTotal(Piece):
+    """One total across the answers; null for an answer without it."""
+
+    name: TotalName
+    robot: str | None = Field(description="The robot of a tool point; null for other totals.")
+    basis: Basis | None = Field(description="The basis of an error; null for other totals.")
+    values: list[int | float | None]
+    differences: list[int | float | None]
+    targets_um: list[float | None] | None = Field(description="Tool points only: their targets.")
+    joints: list[str | None] | None = Field(
+        description="Largest errors only: the joint with that error, as robot/joint."
+    )
+
+
+class ComparedRing(Piece):
+    """The ring of one joint in one answer."""
+
+    ring_part: str
+    module_mm: float
+    teeth: int
+    bore_mm: float
+    rim_mm: float
+    face_width_mm: float
+    tooth_depth_mm: float
+    profile_shift: float
+    flank_class: int
+    gap_mm: float
+    heads: int
+    head_angles_deg: list[float]
+    expanded_arcsec: float
+    worst_case_arcsec: float
+    target_arcsec: float
+    differs: list[str] = Field(
+        description="Fields that differ from the joint's ring in the reference (beyond 1e-9 of the "
+        "value), names of ring parts aside, and head angles where the number of heads is another; empty "
+        "where the reference has no such joint."
+    )
+
+
+class ComparedJoint(Piece):
+    """One joint across the answers; null for an answer without a ring for it."""
+
+    robot: str
+    joint: str
+    rings: list[ComparedRing | None]
+
+    @property
+    def label(self) -> str:
+        """Robot and joint as one name."""
+        return f"{self.robot}/{self.joint}"
+
+
+class ComparedPart(Piece):
+    """A ring part that only one of two answers has."""
+
+    id: str = Field(description="Its name in the answer that has it.")
+    module_mm: float
+    teeth: int
+    bore_mm: float
+    rim_mm: float
+    face_width_mm: float
+    tooth_depth_mm: float
+    profile_shift: float
+    flank_class: int
+    used_on: list[str] = Field(description="Joints as robot/joint.")
+
+
+class ComparedCutter(Piece):
+    """A cutter that only one of two answers has."""
+
+    id: str = Field(description="Its name in the answer that has it.")
+    kind: str
+    module_mm: float
+    tooth_range: str
+    tooth_depth_mm: float = Field(description="Depth it cuts; with the module it tells the rack.")
+
+
+class Change(Piece):
+    """What one answer changes against the reference; joints as robot/joint."""
+
+    name: str = Field(description="The answer.")
+    joints_shared: int = Field(description="Joints that both have a ring for.")
+    other_ring: list[str]
+    other_heads: list[str] = Field(description="Another number of heads.")
+    other_settings: dict[str, list[str]] = Field(
+        description="Joints with the same ring and number of heads but another gap_mm, "
+        "head_angles_deg, target_arcsec or error."
+    )
+    joints_added: list[str]
+    joints_dropped: list[str]
+    parts_added: list[ComparedPart]
+    parts_dropped: list[ComparedPart]
+    cutters_added: list[ComparedCutter]
+    cutters_dropped: list[ComparedCutter]
+    summary: str = Field(description="What changed, in one sentence.")
+
+
+class Comparison(Piece):
+    """Two or more answers side by side."""
+
+    schema_version: Literal[1] = 1
+    answers: list[ComparedAnswer]
+    reference: int | None = Field(
+        description="Place of the answer that differences are against; null if none holds rings."
+    )
+    bases: list[Basis] = Field(description="Bases on which errors are listed.")
+    notes: list[str] = Field(description="Where the answers are not like for like.")
+    inputs: list[ComparedInput] = Field(
+        description="Fields that differ between the known studies; empty if fewer than two are known."
+    )
+    totals: list[ComparedTotal]
+    joints: list[ComparedJoint]
+    changes: list[Change] = Field(
+        description="One for each answer with rings other than the reference."
+    )
+
+    def to_json(self) -> str:
+        """Return the comparison as JSON text, the same bytes for the same comparison."""
+        return self.model_dump_json(indent=2) + "\n"

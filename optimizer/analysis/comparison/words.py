@@ -1,0 +1,259 @@
+"""The words of a comparison: where answers are not like for like, and what changed in one sentence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+
+from ringset.analysis.comparison.models import Change, ComparedTotal, Comparison
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+from ringset.wording import BASES, count
+
+#: Joints named one by one; more are counted.
+JOINTS_NAMED = 3
+
+Joint = tuple[str, str]
+
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
+_COUNTS = {"cutters": "cutter", "ring_parts": "ring part", "heads": "head"}
+_SETTINGS = {
+    "gap_mm": "gap",
+    "head_angles_deg": "placement of heads",
+    "target_arcsec": "target",
+    "expanded_arcsec": "error",
+    "worst_case_arcsec": "error in the worst case",
+}
+
+
+def notes(
+    names: Sequence[str], answers: Sequence[Answer], reference: int | None,
+    studies: Sequence[Study | None],
+) -> list[str]:  # fmt: skip
+    """Return every way in which the answers are not like for like; nothing of it is passed over."""
+    if reference is None:
+        return ["No answer holds rings: there is nothing to compare."]
+    found = list(_basis_notes(names, answers))
+    first = answers[reference]
+    if reference > 0:
+        found.append(
+            f"{names[0]} holds no rings ({answers[0].status}); differences are against "
+            f"{names[reference]}."
+        )
+    for name, answer in zip(names, answers, strict=True):
+        if answer is not first and answer.rings:
+            found += [f"{name}: {text}." for text in _unlike(first, answer)]
+    return [*found, *_study_notes(names, answers, studies)]
+
+
+def _study_notes(
+    names: Sequence[str], answers: Sequence[Answer], studies: Sequence[Study | None]
+) -> Iterator[str]:
+    """Yield which inputs may differ unseen: those of answers to several studies, not all given."""
+    unknown = [name for name, study in zip(names, studies, strict=True) if study is None]
+    if unknown and len({answer.study_sha256 for answer in answers}) > 1:
+        yield (
+            f"The answers belong to different studies, and without {_its(unknown)} it is not known in "
+            "which inputs (heads, seats, shop, wishes) those differ."
+        )
+
+
+def _its(unknown: Sequence[str]) -> str:
+    return f"the {'study' if len(unknown) == 1 else 'studies'} of {', '.join(unknown)}"
+
+
+def _basis_notes(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
+    if len({answer.basis for answer in answers}) < 2:
+        return
+    users: dict[str, list[str]] = {}
+    for name, answer in zip(names, answers, strict=True):
+        users.setdefault(answer.basis, []).append(name)
+    stated = "; ".join(f"{BASES[basis]}: {', '.join(mine)}" for basis, mine in users.items())
+    text = f"The bases of the targets differ ({stated}). Each answer has its targets on its own basis only"
+    if len({answer.basis for answer in answers if answer.rings}) > 1:
+        text += "; errors are shown on both"
+    yield f"{text}."
+
+
+def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
+    """Yield what is asked or counted otherwise in an answer than in the reference."""
+    targets = {(r.robot, r.joint): r.target_arcsec for r in first.rings}
+    mine = {(r.robot, r.joint): r.target_arcsec for r in answer.rings}
+    shared = [joint for joint in mine if joint in targets]
+    moves: dict[str, list[str]] = {}
+    for joint in shared:
+        if mine[joint] != targets[joint]:
+            move = f"{mine[joint]:g} instead of {targets[joint]:g} arcsec"
+            moves.setdefault(move, []).append("/".join(joint))
+    for move, joints in moves.items():
+        where = "every joint" if len(joints) == len(shared) > 1 else named(joints)
+        yield f"angle target {move} at {where}"
+    points = {point.robot: point for point in first.tool_points}
+    for point in answer.tool_points:
+        before = points.get(point.robot)
+        if before is None:
+            continue
+        if before.target_um != point.target_um:
+            move = f"{_target(point.target_um)} instead of {_target(before.target_um)}"
+            yield f"tool-point target of {point.robot} {move}"
+        if before.rule != point.rule:
+            yield f"tool point of {point.robot} combined by {point.rule} instead of {before.rule}"
+        if before.count != point.count:
+            yield f"{point.count} of {point.robot} built instead of {before.count}; totals count all"
+    moved_joints = [
+        f"{_whole_robots(joints, others)} {word}"
+        for joints, others, word in (
+            ([j for j in mine if j not in targets], targets, "added"),
+            ([j for j in targets if j not in mine], mine, "missing"),
+        )
+        if joints
+    ]
+    if moved_joints:
+        yield f"{' and '.join(moved_joints)}, so its totals are not of the same joints"
+
+
+def _target(target_um: float | None) -> str:
+    return "none" if target_um is None else f"{target_um:g} um"
+
+
+def _whole_robots(joints: Sequence[Joint], others: Iterable[Joint]) -> str:
+    """Return the joints by name; a robot that has none among the others is named as a whole."""
+    robots = {robot for robot, _ in others}
+    texts = [f"{robot}/{joint}" if robot in robots else f"robot {robot}" for robot, joint in joints]
+    return named(list(dict.fromkeys(texts)))
+
+
+def named(joints: Sequence[str]) -> str:
+    """Return joints by name, and how many more there are."""
+    more = len(joints) - JOINTS_NAMED
+    if more < 1:
+        return ", ".join(joints)
+    return f"{', '.join(joints[:JOINTS_NAMED])} and {more} more"
+
+
+def summary(comparison: Comparison, change: Change, place: int) -> str:
+    """Return what the answer at `place` changes against the reference, in one sentence."""
+    clauses = [
+        ", ".join(_total_changes(comparison, change, place)),
+        *_error_changes(comparison, place),
+        *_ring_changes(change),
+        *_joint_changes(comparison, place),
+        *_status_change(comparison, place),
+    ]
+    return "; ".join(filter(None, clauses)) or "no change"
+
+
+def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterator[str]:
+    added = {"cutters": len(change.cutters_added), "ring_parts": len(change.parts_added)}
+    for total in comparison.totals:
+        difference = total.differences[place]
+        if total.name in _COUNTS and difference:
+            yield _more(int(difference), _COUNTS[total.name])
+        elif number := added.get(total.name):
+            plural = "" if number == 1 else "s"
+            yield f"{_number(number)} {_COUNTS[total.name]}{plural} exchanged"
+        elif total.name == "cost" and moved(total, place):
+            yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
+        elif total.name == "material_kg" and moved(total, place):
+            yield f"{_mass(difference)} {_direction(difference, 'more', 'less')} material"
+        elif total.name == "finished_kg" and moved(total, place):
+            yield f"rings {_mass(difference)} {_direction(difference, 'heavier', 'lighter')}"
+
+
+def moved(total: ComparedTotal, place: int) -> bool:
+    """Say whether a total differs from the reference beyond what two builds may differ."""
+    value, difference = total.values[place], total.differences[place]
+    return bool(value is not None and difference and abs(difference) > 1e-9 * abs(value))
+
+
+def _mass(difference_kg: float | None) -> str:
+    mass_kg = abs(difference_kg or 0.0)
+    return f"{1e3 * mass_kg:.3g} g" if mass_kg < 0.1 else f"{mass_kg:.3g} kg"
+
+
+def _direction(difference: float | None, up: str, down: str) -> str:
+    return up if (difference or 0.0) > 0.0 else down
+
+
+def _number(number: int) -> str:
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def _more(difference: int, noun: str) -> str:
+    number = abs(difference)
+    word = _direction(difference, "more", "fewer")
+    return f"{_number(number)} {noun}{'' if number == 1 else 's'} {word}"
+
+
+def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:
+    """Yield how tool points and the largest error moved, on the basis of the reference."""
+    basis = comparison.bases[0]
+    words = f" ({BASES[basis]})" if len(comparison.bases) > 1 else ""
+    for total in comparison.totals:
+        if total.basis != basis or not moved(total, place) or comparison.reference is None:
+            continue
+        before, after = from_to(total.values[comparison.reference], total.values[place])
+        if total.name == "tool_point_um":
+            yield f"tool point of {total.robot} {before} to {after} um{words}"
+        else:
+            yield f"largest error {before} to {after} arcsec{words}"
+
+
+def _perhaps(value: float | None) -> str:
+    return "none" if value is None else f"{value:.3g}"
+
+
+def from_to(before: float | None, after: float | None) -> tuple[str, str]:
+    """Return two numbers that differ with the decimals it takes to see it, three digits at least."""
+    if before is None or after is None:
+        return _perhaps(before), _perhaps(after)
+    largest = max(abs(before), abs(after))
+    decimals = max(0, 2 - math.floor(math.log10(largest))) if largest > 0.0 else 0
+    while f"{before:.{decimals}f}" == f"{after:.{decimals}f}" and decimals < 12:
+        decimals += 1
+    return f"{before:.{decimals}f}", f"{after:.{decimals}f}"
+
+
+def _ring_changes(change: Change) -> Iterator[str]:
+    rings, shared = len(change.other_ring), change.joints_shared
+    if rings and rings == shared:
+        yield "every joint has another ring" if rings > 1 else "the joint has another ring"
+    elif rings:
+        yield f"{rings} of {count(shared, 'joint')} {_have(rings)} another ring"
+    heads = len(change.other_heads)
+    if heads:
+        yield f"{count(heads, 'joint')} {_have(heads)} another number of heads"
+    settings = [
+        f"another {_SETTINGS[name]} on {count(len(joints), 'joint')}"
+        for name, joints in change.other_settings.items()
+    ]
+    if settings:
+        yield f"{' and '.join(settings)} with the same ring"
+
+
+def _joint_changes(comparison: Comparison, place: int) -> Iterator[str]:
+    """Yield which joints or whole robots only one of the two has."""
+    here, there = (
+        [(joint.robot, joint.joint) for joint in comparison.joints if joint.rings[i] is not None]
+        for i in (place, comparison.reference or 0)
+    )
+    for joints, others, word in ((here, there, "added"), (there, here, "missing")):
+        known = set(others)
+        only = [joint for joint in joints if joint not in known]
+        if only:
+            yield f"{_whole_robots(only, others)} {word}"
+
+
+def _have(number: int) -> str:
+    return "has" if number == 1 else "have"
+
+
+def _status_change(comparison: Comparison, place: int) -> Iterator[str]:
+    before, after = comparison.answers[comparison.reference or 0], comparison.answers[place]
+    if (before.status, after.status) == ("proven", "found"):
+        yield "no longer proven best"
+    elif (before.status, after.status) == ("found", "proven"):
+        yield "now proven best"

@@ -1,0 +1,109 @@
+"""The whole explanation of a study: what stands in its way, or what its limits cost and leave."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.limit_prices import STEP, LimitPrice, Pricing, moved, wish_order
+from ringset.analysis.explanation.models import Explanation, Price, Room
+from ringset.analysis.explanation.sensitivity import Rooms
+from ringset.analysis.explanation.words import Words
+from ringset.errors import Fault, StudyError
+from ringset.infeasibility.models import Undecided
+from ringset.rating.limits import Limit
+from ringset.schema.answer import Answer
+from ringset.schema.editing import changed
+from ringset.schema.field_paths import resolve
+from ringset.schema.study import Study
+from ringset.solving.pipeline import solve
+
+#: Least and greatest step by which limits may be loosened and tightened.
+STEP_LEAST, STEP_MOST = 0.001, 0.25
+
+
+def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Explanation:
+    """Return blockers and reliefs of an impossible study; of a possible one, prices and room to move.
+
+    Raises StudyError for fields that disagree, a path in `fixed` that the study does not have, and a step
+    outside STEP_LEAST to STEP_MOST.
+    """
+    if not STEP_LEAST <= step <= STEP_MOST:
+        raise StudyError([Fault("step", f"{step:g}", f"{STEP_LEAST:g} to {STEP_MOST:g}")])
+    explanation = why(study, fixed)
+    if explanation.status != "possible":
+        return explanation
+    update: dict[str, object] = {"order": wish_order(study), "rooms": rooms(study, solve(study))}
+    try:
+        update["prices"] = prices(study, step)
+    except Undecided as error:
+        update["open"] = [f"prices: {error}"]
+    return explanation.model_copy(update=update)
+
+
+def prices(study: Study, step: float = STEP) -> list[Price]:
+    """Return the price of every numeric limit of a possible study, the largest gain first.
+
+    Raises Undecided where the answer to the study itself was not proven in time, or has too many rows.
+    """
+    pricing = Pricing(study, step)
+    words = Words(study)
+    found = [_price(study, words, pricing, limit) for limit in pricing.limits]
+    order = wish_order(study)
+
+    def rank(price: Price) -> tuple[object, ...]:
+        gains = [round(price.gain.get(wish, 0.0), 9) for wish in order]
+        losses = [-round(price.loss.get(wish, 0.0), 9) for wish in order]
+        return gains, not price.tightened_impossible, losses, price.path
+
+    return sorted(found, key=rank)
+
+
+def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
+    """Return one price; a side whose value the field does not allow is left out."""
+    down, up = moved(limit, pricing.step, True), moved(limit, pricing.step, False)
+    sides = _allowed(study, limit, down), _allowed(study, limit, up)
+    try:
+        price, solved = pricing.price(limit, *sides), True
+    except Undecided:
+        price, solved = LimitPrice(limit, None, None, None, None), False
+    assert pricing.base is not None
+    return Price(
+        path=resolve(study, limit.path).text,
+        text=words.owned(limit),
+        given=limit.given,
+        loosened=price.loosened,
+        tightened=price.tightened,
+        gain=pricing.base.change_to(price.looser) if price.looser else {},
+        loss=pricing.base.change_to(price.tighter) if price.tighter else {},
+        tightened_impossible=price.tightened is not None and price.tighter is None,
+        solved=solved,
+    )
+
+
+def _allowed(study: Study, limit: Limit, value: float) -> bool:
+    """Say whether the study may state a value."""
+    try:
+        changed(study, {resolve(study, limit.path): limit.json_value(value)})
+    except StudyError:
+        return False
+    return True
+
+
+def rooms(study: Study, answer: Answer) -> list[Room]:
+    """Return the room of every input that some joint's limits bound, the least relative to it first."""
+    if not answer.rings:
+        return []
+    found = [
+        Room(
+            path=resolve(study, room.path).text,
+            given=room.given,
+            direction="up" if room.up else "down",
+            holds_to=room.holds_to,
+            room=abs(room.holds_to - room.given),
+            first=room.first,
+            limit=room.limit,
+        )
+        for room in Rooms(study, answer).all()
+    ]
+    return sorted(found, key=lambda r: (r.room / max(abs(r.given), 1e-9), r.path, r.direction))

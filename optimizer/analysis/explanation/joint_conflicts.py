@@ -1,0 +1,55 @@
+"""Blockers of one joint alone, by arithmetic on every ring."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ringset.analysis.explanation.widened import Universe
+from ringset.catalogue.joints import joint_refs
+from ringset.infeasibility.minimal_sets import smallest, transversals
+from ringset.infeasibility.models import BLOCKERS_MAX, Blocker, Found
+from ringset.physics.limit_rule import at_most
+from ringset.rating.limits import Limit, shared_limits_of
+from ringset.rating.robot_sums import cycle_us
+from ringset.schema.study import Study
+
+
+def joint_blockers(world: Universe, index: int) -> Found:
+    """Return the blockers of one joint; none if a row keeps all its limits."""
+    mine = world.joints[index]
+    patterns = np.unique(mine.broken, axis=1).T
+    sets = smallest(frozenset(np.flatnonzero(pattern).tolist()) for pattern in patterns)
+    if sets and not sets[0]:
+        return Found((), True)
+    found, whole = transversals(sets)
+    blockers = [Blocker(index, tuple(mine.limits[m] for m in sorted(t))) for t in found]
+    return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+
+
+def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
+    """Return, by number, the value at which each limit of a joint's blocker alone would let a ring in."""
+    if blocker.joint is None:
+        return {}
+    mine, best = world.joints[blocker.joint], {}
+    for number in blocker.limits:
+        limit = world.limits[number]
+        need = mine.need[mine.limits.index(number), mine.within(frozenset({number}))]
+        if limit.side in ("at most", "at least") and len(need):
+            value = limit.rounded(float(need.min() if limit.side == "at most" else need.max()))
+            if value > 0.0:  # no field takes less
+                best[number] = value
+    return best
+
+
+def line_blockers(study: Study) -> list[Blocker]:
+    """Return the polling times that no ring could meet."""
+    return [
+        Blocker(shared=(limit,))
+        for limit in shared_limits_of(study)
+        if limit.polled and not at_most(polling_us(study, limit), limit.given)
+    ]
+
+
+def polling_us(study: Study, limit: Limit) -> float:
+    """Return how long it takes to poll the joints of a limit's robot, whatever their rings."""
+    return cycle_us([ref for ref in joint_refs(study) if ref.robot.name == limit.robot])

@@ -1,0 +1,217 @@
+"""Reliefs: the least changes of limits that make an impossible study possible, each verified.
+
+One limit alone, where one will do: the least value, on the step that matters, at which the study is
+possible; two and more are for `relief_fronts`. Least values come from rows rated once (`easing`); then
+every relief is solved as a study of its own, and must be impossible again with any one of its values a
+step nearer to the one given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.analysis.explanation.feasibility import Easing, Values
+from ringset.analysis.explanation.joint_conflicts import polling_us
+from ringset.arrays import Floats
+from ringset.infeasibility.models import Blocker, Undecided
+from ringset.rating.limits import Limit, supply_of
+
+#: Most single reliefs that are verified and shown.
+SINGLES_MAX = 6
+#: How many times the value given a limit of a sum may become.
+FURTHEST = 100.0
+
+
+@dataclass(frozen=True)
+class Relief:
+    """Limits at new values; `asks` sums the changes, each relative to the value given."""
+
+    values: tuple[tuple[Limit, float], ...]
+
+    @property
+    def asks(self) -> float:
+        """How much it asks."""
+        return sum(limit.change(value) for limit, value in self.values)
+
+    @property
+    def order(self) -> tuple[int, float, tuple[str, ...]]:
+        """Where it stands among others: fewer changes, then smaller ones, then by path."""
+        return len(self.values), self.asks, tuple(limit.path for limit, _ in self.values)
+
+    def one_step_less(self) -> Iterator[Values]:
+        """Yield its values with one of them a step nearer to the one given."""
+        for limit, value in self.values:
+            yield {**dict(self.values), limit: nearer(limit, value)}
+
+
+def nearer(limit: Limit, value: float) -> float:
+    """Return the value one step nearer to the given one; of head counts, none added."""
+    return limit.given if limit.side == "counts" else limit.one_less(value)
+
+
+def candidates(easing: Easing, blockers: Iterable[Blocker]) -> list[Limit]:
+    """Return the numeric limits in any of the blockers.
+
+    With a battery's life its capacity, with a line's cycle its bit rate: they are limits from the other end.
+    """
+    limits = easing.world.limits
+    found: dict[Limit, None] = {}
+    for blocker in blockers:
+        for limit in blocker.shared:
+            supply = supply_of(easing.study, limit)
+            found.update(dict.fromkeys([limit] if supply is None else [limit, supply]))
+        mine = set(blocker.limits)
+        for joint in blocker.joints:
+            mine |= set(easing.world.joints[joint].limits)
+        found.update(dict.fromkeys(limits[number] for number in sorted(mine)))
+    return [limit for limit in found if limit.side != "kept"]
+
+
+def touches(easing: Easing, limit: Limit, blocker: Blocker) -> bool:
+    """Say whether a limit is in a blocker, or in one of its joints."""
+    if limit.shared:
+        return any(limit.bounds == other.bounds for other in blocker.shared)
+    number = easing.numbers[limit]
+    joints = [easing.world.joints[joint] for joint in blocker.joints]
+    return number in blocker.limits or any(number in joint.limits for joint in joints)
+
+
+# -- one limit --------------------------------------------------------------------------------------------
+
+
+def least_value(easing: Easing, limit: Limit, values: Values | None = None) -> float | None:
+    """Return the value nearest to the given one at which the study is possible; None if there is none.
+
+    `values` are other limits already eased. Raises Undecided where the search does not know.
+    """
+    values = values or {}
+    if limit.shared:
+        return _least_shared(easing, limit, values)
+    asked, helps = easing.needs(limit, values)
+    if not helps:
+        return None
+    steps = easing.values_of(limit, values)
+    steps = steps[np.abs(steps - limit.given) > 1e-9]  # the given one need not be on the step
+    if limit.side == "counts":
+        return next((s for s in steps.tolist() if easing.possible({**values, limit: s})), None)
+    least = _arithmetic(limit, asked)
+    start = int(np.searchsorted(np.abs(steps - limit.given), abs(least - limit.given) - 1e-9))
+    return _first_possible(easing, limit, values, steps[start:])
+
+
+def _arithmetic(limit: Limit, asked: list[Floats]) -> float:
+    """Return the value that lets every joint without a row have one."""
+    if not asked:
+        return limit.given
+    if limit.side == "at most":
+        return limit.rounded(max(float(need.min()) for need in asked))
+    return limit.rounded(min(float(need.max()) for need in asked))
+
+
+def _first_possible(easing: Easing, limit: Limit, values: Values, steps: Floats) -> float | None:
+    """Return the first of `steps` (each easier than the one before) that is possible, by bisection."""
+    if len(steps) == 0:
+        return None
+    if easing.possible({**values, limit: float(steps[0])}):
+        return float(steps[0])
+    if not easing.possible({**values, limit: float(steps[-1])}):
+        return None
+    low, high = 0, len(steps) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if easing.possible({**values, limit: float(steps[middle])}):
+            high = middle
+        else:
+            low = middle
+    return float(steps[high])
+
+
+def _least_shared(easing: Easing, limit: Limit, values: Values) -> float | None:
+    """Return the least ceiling or target, by the search."""
+    keep = easing.allowed(values)
+    if any(not keep[joint.rows].any() for joint in easing.world.joints):
+        return None
+    if limit.wish is not None:
+        least = easing.least(limit.wish, limit, values)
+        if least is None:
+            return None
+        if limit.wish not in ("material", "cost"):
+            return limit.rounded(least)
+        return _lowered(easing, limit, values, limit.rounded(least))
+    if limit.polled:
+        value = limit.rounded(polling_us(easing.study, limit))
+        return value if easing.possible({**values, limit: value}) else None
+    return _by_doubling(easing, limit, values)
+
+
+def _lowered(easing: Easing, limit: Limit, values: Values, value: float) -> float:
+    """Return the least ceiling of an amount, from one that is possible and near it.
+
+    Amounts are counted in whole units, rounded up piece by piece, so the least may be some steps below.
+    """
+
+    def good(steps: int) -> bool:
+        at = limit.rounded(value - steps * limit.step)
+        return at > limit.given and easing.possible({**values, limit: at})
+
+    beyond = 1
+    while good(beyond):
+        beyond *= 2
+    low = beyond // 2
+    while beyond - low > 1:
+        middle = (low + beyond) // 2
+        low, beyond = (middle, beyond) if good(middle) else (low, middle)
+    return limit.rounded(value - low * limit.step)
+
+
+def _by_doubling(easing: Easing, limit: Limit, values: Values) -> float | None:
+    """Return the least value of a sum's limit: further and further away, then by bisection."""
+    sign = 1 if limit.side == "at most" else -1
+    # steps are counted from the last one before the given value, which need not be on one
+    start = sign * int(np.floor(sign * limit.given / limit.step + 1e-6))
+    most = int(FURTHEST * limit.given / limit.step) - start if sign > 0 else start - 1
+
+    def at(steps: int) -> float:
+        return round((start + sign * steps) * limit.step, 9)
+
+    def good(steps: int) -> bool:
+        return easing.possible({**values, limit: at(steps)})
+
+    low, high = 0, min(1, most)
+    if limit.field == "tool_point_target_um":
+        least = easing.least_tool_point(limit, values)
+        if not np.isfinite(least):
+            return None
+        high = max(1, round(limit.rounded(least) / limit.step) - start)
+        if good(high):
+            return at(high)  # no ring could do with less
+    while high < 1 or not good(high):
+        if high >= most:
+            return None
+        low, high = high, min(2 * high, most)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if good(middle) else (middle, high)
+    return at(high)
+
+
+def singles(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> list[Relief]:
+    """Return every relief of one limit, the one that asks least first."""
+    found = []
+    for limit in limits:
+        if all(touches(easing, limit, blocker) for blocker in blockers):
+            value = least_known(easing, limit, {})
+            if value is not None and value != limit.given:
+                found.append(Relief(((limit, value),)))
+    return sorted(found, key=lambda relief: relief.order)
+
+
+def least_known(easing: Easing, limit: Limit, values: Values) -> float | None:
+    """Return the least value, or None also where the search does not know."""
+    try:
+        return least_value(easing, limit, values)
+    except Undecided:
+        return None

@@ -1,0 +1,264 @@
+"""Room to move: how far each input of a study may drift before the chosen answer breaks a limit.
+
+Only the chosen rings are rated, at many values at once. A coarse walk outward from the value given finds
+where a limit is first broken, sections of that interval then give the value to a millionth of the drift. The
+gap drifts where the rings stand, whatever gap the head's range would allow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import get_args
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import BaseModel
+
+from ringset.arrays import Floats
+from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.rows import Catalogue
+from ringset.rating.limits import path_of
+from ringset.rating.rate import rate
+from ringset.rating.robot_sums import tool_point_limit, tool_point_shares
+from ringset.schema.answer import Answer
+from ringset.schema.study import SET_OFFSET_UM, Study
+
+#: Points of the walk outward, of each section, and how often sections are taken.
+WALK, SECTION, ROUNDS = 48, 32, 4
+#: First step of the walk, relative to the way to the field's bound.
+FIRST = 1e-6
+
+JOINT_FIELDS = (
+    "seat_offset_um", "hub_offset_um", "seat_ovality_um", "bearing_shift_um", "wobble_mrad",
+    "temperature_gradient_k", "temperature_min_c", "temperature_max_c", "speed_max_rpm",
+    "reach_mm", "angle_target_arcsec",
+)  # fmt: skip
+HEAD_FIELDS = (
+    "gap_mm", "gap_tolerance_mm", "residual_offset", "residual_gain", "residual_quadrature_deg",
+    "third_harmonic", "stray_field", "noise_ratio", "timing_jitter_us", "placement_tolerance_deg",
+)  # fmt: skip
+SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad")
+
+
+@dataclass(frozen=True)
+class RoomToMove:
+    """One input, up or down: the last value at which all holds, and what fails first beyond it."""
+
+    path: str
+    given: float
+    up: bool
+    holds_to: float
+    first: str
+    limit: str
+
+
+#: What a value of an input makes of the study: the study, its joints, and a shift of each joint's gap in mm.
+Drift = tuple[Study, tuple[JointRef, ...], Floats]
+
+
+@dataclass(frozen=True)
+class _Input:
+    """An input as a function of its value: the refs, study and gap that it makes of the chosen rings."""
+
+    path: str
+    given: float
+    low: float
+    high: float
+    whole: bool
+    at: Callable[[float], Drift]
+
+
+class Rooms:
+    """The chosen rings of an answer, rated at drifted inputs."""
+
+    def __init__(self, study: Study, answer: Answer) -> None:
+        self.study = study.canonical()
+        self.refs = joint_refs(self.study)
+        modules = shop_modules(self.study.shop)
+        step = self.study.shop.bore_step_mm
+        rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
+        mine = [rings[ref.robot.name, ref.joint.name] for ref in self.refs]
+        places = np.searchsorted(modules, [ring.module_mm - 1e-9 for ring in mine])
+        self.gap = np.array([ring.gap_mm for ring in mine])
+        self.still = np.zeros(len(mine))
+        self.rows = Catalogue(
+            self.refs, modules, step, np.arange(len(mine)), places.astype(np.int64),
+            np.array([ring.teeth for ring in mine], dtype=np.int64),
+            np.array([round(ring.bore_mm / step) for ring in mine], dtype=np.int64),
+            np.array([ring.heads for ring in mine], dtype=np.int64),
+        )  # fmt: skip
+
+    def all(self) -> list[RoomToMove]:
+        """Return the room of every input in every direction in which something fails at last."""
+        found = []
+        for one in self._inputs():
+            for up in (False, True):
+                room = self._room(one, up)
+                if room is not None:
+                    found.append(room)
+        return found
+
+    # -- inputs -----------------------------------------------------------------------------------------
+
+    def _inputs(self) -> Iterator[_Input]:
+        for index, ref in enumerate(self.refs):
+            owner = ("robots", ref.robot.name, "joints", ref.joint.name)
+            for field in JOINT_FIELDS:
+                value = self._joint_value(ref, field)
+                if value is not None:
+                    yield self._joint_input(index, field, value, path_of(*owner, field))
+        for name in sorted({ref.joint.head or "" for ref in self.refs}):
+            yield from self._head_inputs(name)
+        for field in SHOP_FIELDS:
+            yield self._shop_input(field)
+        if any(ref.joint.angle_target_arcsec is None for ref in self.refs):
+            yield self._target_input()
+
+    def _joint_value(self, ref: JointRef, field: str) -> float | None:
+        value = getattr(ref.joint, field)
+        if field == "seat_offset_um" and ref.joint.seat_fit is None:
+            return SET_OFFSET_UM if value is None else float(value)
+        if field == "hub_offset_um" and ref.joint.seat_fit is None:
+            return None
+        if field == "reach_mm" and value == 0.0:
+            return None
+        return None if value is None else float(value)
+
+    def _joint_input(self, index: int, field: str, given: float, path: str) -> _Input:
+        def at(value: float) -> Drift:
+            ref = self.refs[index]
+            joint = ref.joint.model_copy(update={field: value})
+            target = value if field == "angle_target_arcsec" else ref.target_arcsec
+            changed = replace(ref, joint=joint, target_arcsec=target)
+            return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), self.still
+
+        low, high = bounds(type(self.refs[index].joint), field)
+        joint = self.refs[index].joint
+        low = joint.temperature_min_c if field == "temperature_max_c" else low
+        high = joint.temperature_max_c if field == "temperature_min_c" else high
+        return _Input(path, given, low, high, False, at)
+
+    def _head_inputs(self, name: str) -> Iterator[_Input]:
+        head = self.study.heads[name] if name else self.study.head
+        owner = ("heads", name) if name else ("head",)
+        reads = np.array([(ref.joint.head or "") == name for ref in self.refs])
+        smallest = float(self.gap[reads].min())
+        for field in HEAD_FIELDS:
+            given = smallest if field == "gap_mm" else float(getattr(head, field))
+
+            def at(value: float, field: str = field, given: float = given) -> Drift:
+                changed = head.model_copy(update={field: value})
+                refs = tuple(
+                    replace(ref, head=changed) if (ref.joint.head or "") == name else ref
+                    for ref in self.refs
+                )
+                shift = (value - given) * reads if field == "gap_mm" else self.still
+                return self.study, refs, shift
+
+            low, high = bounds(type(head), field)
+            yield _Input(path_of(*owner, field), given, low, high, False, at)
+
+    def _shop_input(self, field: str) -> _Input:
+        def at(value: float) -> Drift:
+            new = round(value) if field == "flank_class" else value
+            shop = self.study.shop.model_copy(update={field: new})
+            return self.study.model_copy(update={"shop": shop}), self.refs, self.still
+
+        low, high = bounds(type(self.study.shop), field)
+        given = float(getattr(self.study.shop, field))
+        return _Input(f"shop.{field}", given, low, high, field == "flank_class", at)
+
+    def _target_input(self) -> _Input:
+        def at(value: float) -> Drift:
+            refs = tuple(
+                replace(ref, target_arcsec=value) if ref.joint.angle_target_arcsec is None else ref
+                for ref in self.refs
+            )
+            return self.study, refs, self.still
+
+        low, high = bounds(type(self.study.target), "angle_target_arcsec")
+        given = self.study.target.angle_target_arcsec
+        return _Input("target.angle_target_arcsec", given, low, high, False, at)
+
+    # -- drifting ---------------------------------------------------------------------------------------
+
+    def _room(self, one: _Input, up: bool) -> RoomToMove | None:
+        """Return how far an input may drift one way; None if nothing ever fails that way."""
+        way = one.high - one.given if up else one.low - one.given
+        if way == 0.0:
+            return None
+        if one.whole:
+            points = one.given + np.arange(1, abs(int(way)) + 1) * np.sign(way)
+        else:
+            points = one.given + way * np.geomspace(FIRST, 1.0, WALK)
+        good = one.given
+        for _ in range(1 if one.whole else 1 + ROUNDS):
+            failed = self._first_failing(one, points)
+            if failed is None:
+                return None  # nothing fails within the field's bounds
+            bad = float(points[failed])
+            good = float(points[failed - 1]) if failed else good
+            if not one.whole:
+                points = np.linspace(good, bad, SECTION + 1)[1:]
+        name, limit = self._failing(one.at(bad)) or ("", "")
+        return RoomToMove(one.path, one.given, up, good, name, limit)
+
+    def _first_failing(self, one: _Input, points: Floats) -> int | None:
+        """Return the first of some values at which a limit is broken."""
+        made = [one.at(value) for value in points.tolist()]
+        if any(study is not self.study for study, _, _ in made):
+            return next((i for i, drift in enumerate(made) if self._failing(drift)), None)
+        # every value makes refs of its own: all are rated at once
+        count, joints = len(made), len(self.refs)
+        refs = tuple(ref for _, changed, _ in made for ref in changed)
+        rows = self.rows.take(np.tile(np.arange(joints), count))
+        rows = replace(rows, joints=refs, joint=np.arange(count * joints))
+        gap = np.tile(self.gap, count) + np.concatenate([shift for _, _, shift in made])
+        rated = rate(self.study, rows, gap)
+        broken = ~rated.inside.reshape(count, joints).all(axis=1)
+        shares = tool_point_shares(rated).reshape(count, joints)
+        for mine, limit, _ in self._sums:
+            broken |= shares[:, mine].sum(axis=1) > limit
+        return int(np.argmax(broken)) if broken.any() else None
+
+    def _failing(self, drift: Drift) -> tuple[str, str] | None:
+        """Return the joint or robot that fails first, and the field of its limit; None if all hold."""
+        study, refs, gap = drift
+        rated = rate(study, replace(self.rows, joints=refs), self.gap + gap)
+        for index, ref in enumerate(refs):
+            for field, kept in rated.limits.items():
+                if not kept[index]:
+                    return ref.label, field
+        shares = tool_point_shares(rated)
+        for mine, limit, name in self._sums:
+            if float(shares[mine].sum()) > limit:
+                return name, "tool_point_target_um"
+        return None
+
+    @cached_property
+    def _sums(self) -> list[tuple[NDArray[np.bool_], float, str]]:
+        """Return, per robot with a target at the tool point, its joints, the limit, and its name."""
+        return [
+            (
+                np.array([ref.robot.name == robot.name for ref in self.refs]),
+                tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule),
+                robot.name,
+            )
+            for robot in self.study.robots
+            if robot.tool_point_target_um is not None
+        ]
+
+
+def bounds(model: type[BaseModel], field: str) -> tuple[float, float]:
+    """Return the least and greatest value that a field allows; above an open bound by 1e-9."""
+    info = model.model_fields[field]
+    kinds = list(info.metadata)
+    for part in get_args(info.annotation):
+        for inner in getattr(part, "__metadata__", ()):
+            kinds += getattr(inner, "metadata", [inner])
+    low = max([float(k.ge) for k in kinds if hasattr(k, "ge")], default=-np.inf)
+    low = max([low, *(float(k.gt) + 1e-9 for k in kinds if hasattr(k, "gt"))])
+    high = min([float(k.le) for k in kinds if hasattr(k, "le")], default=np.inf)
+    return low, min([high, *(float(k.lt) - 1e-9 for k in kinds if hasattr(k, "lt"))])

@@ -1,0 +1,347 @@
+"""Rings beyond the study's limits: what each row of a widened catalogue asks of every limit.
+
+Every window is widened by a stated margin, the rows are rated once, and each row then tells which of the
+user's limits it breaks and what value of each it needs. Wherever this package says that a limit is
+dropped, it means widened so: rings further out are not looked at (`MARGIN`, `RIM_MARGINS`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.enumerate import catalogue
+from ringset.catalogue.joints import JointRef, joint_refs
+from ringset.catalogue.rows import Catalogue
+from ringset.errors import StudyError
+from ringset.physics import geometry
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.rating.check import Check
+from ringset.rating.limits import Limit, applies, limits_of
+from ringset.rating.mounting_checks import row_checks
+from ringset.rating.rate import gaps_mm, rate
+from ringset.rating.rated import Rated
+from ringset.schema.equipment import Head, Shop
+from ringset.schema.study import Joint, Study
+from ringset.standards import iso286
+from ringset.standards.racks import RACKS
+
+Mask = NDArray[np.bool_]
+Rows = NDArray[np.intp]
+
+#: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
+MARGIN, RIM_MARGINS = 0.25, 2.0
+#: Margin that is never halved again.
+MARGIN_LEAST = 1e-3
+#: How small the margin of joints that have rings becomes beside that of joints without any.
+NEAR_LEAST = 1.0 / 16.0
+#: Limits of size that a row of a joint without any ring may break: all of them.
+ALL_BROKEN = 99
+#: Most rows of the widened catalogue; beyond it margins are halved until it fits.
+ROWS_MOST = 400_000
+
+
+@dataclass(frozen=True)
+class JointRows:
+    """The rows of one joint: limits that apply (by number), and per limit and row the value needed."""
+
+    limits: tuple[int, ...]
+    rows: Rows
+    need: Floats
+    broken: Mask
+
+    @property
+    def breaks(self) -> Ints:
+        """How many limits each row breaks."""
+        return np.asarray(self.broken.sum(axis=0), dtype=np.int64)
+
+    def within(self, freed: frozenset[int]) -> Mask:
+        """Return which rows break none but the freed limits."""
+        held = [i for i, number in enumerate(self.limits) if number not in freed]
+        return np.asarray(~self.broken[held].any(axis=0))
+
+
+@dataclass(frozen=True)
+class Universe:
+    """A widened catalogue, rated once: all limits of the study and, per joint, what its rows ask of them."""
+
+    study: Study
+    limits: tuple[Limit, ...]
+    rated: Rated
+    joints: tuple[JointRows, ...]
+    margin: float
+
+
+def universe(
+    study: Study, most_broken: dict[int, int], margin: float = MARGIN, near: float = MARGIN
+) -> Universe:
+    """Return the rows of a canonical study's joints that break at most so many limits of size.
+
+    `most_broken` gives per joint how many of the limits on size alone a row may break (those on
+    physics come in addition). Where the rows would be too many, rows that break two leave first, then
+    the margin of joints that may break a few only shrinks (`near`): a joint without any ring is looked at
+    as far out as possible. Then every margin shrinks. The smallest is told; see `margin`.
+    """
+    limits = tuple(limits_of(study))
+    near = min(near, margin)
+    rows = _within_reach(study, limits, most_broken, margin, near)
+    if rows is None and 2 in most_broken.values():
+        fewer = {index: 1 if most == 2 else most for index, most in most_broken.items()}
+        return universe(study, fewer, margin, near)
+    if rows is None:
+        several = {most < ALL_BROKEN for most in most_broken.values()}
+        if len(several) > 1 and near > NEAR_LEAST * margin:
+            return universe(study, most_broken, margin, near / 2.0)
+        return universe(study, most_broken, margin / 2.0, near / 2.0)
+    rated = _rated_at_every_gap(study, rows)
+    joints = _joint_rows(study, limits, rated)
+    return Universe(study, limits, rated, joints, near)
+
+
+def _within_reach(
+    study: Study, limits: tuple[Limit, ...], most_broken: dict[int, int], margin: float, near: float
+) -> Catalogue | None:
+    """Return the rows of the study widened by its margins; None if they are too many."""
+    margins = [
+        near if most_broken.get(index, 0) < ALL_BROKEN else margin
+        for index in range(len(joint_refs(study)))
+    ]
+    try:
+        rows = _counted(study, catalogue(_widened(study, margin, margins)))
+    except StudyError:
+        return None  # even the catalogue refuses so many
+    rows = rows.take(_few_broken(study, limits, rows, most_broken))
+    return rows if len(rows) <= ROWS_MOST or margin < MARGIN_LEAST else None
+
+
+# -- widening -----------------------------------------------------------------------------------------
+
+
+def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
+    """Return the study with every window of size wider; used for the catalogue only.
+
+    Joints have margins of their own, in the order of the canonical study.
+    """
+    of_joint = iter(of_joints)
+    shop = study.shop.model_copy(
+        update={
+            "rim_min_mm": study.shop.rim_min_mm * (1.0 - RIM_MARGINS * margin),
+            "rim_min_depths": study.shop.rim_min_depths * (1.0 - RIM_MARGINS * margin),
+            "rim_max_mm": None,
+        }
+    )
+    robots = [
+        robot.model_copy(update={"joints": [_wide_joint(j, next(of_joint)) for j in robot.joints]})
+        for robot in study.robots
+    ]
+    heads = {name: _wide_head(head, study.shop, margin) for name, head in study.heads.items()}
+    return study.model_copy(
+        update={
+            "shop": shop,
+            "robots": robots,
+            "heads": heads,
+            "head": _wide_head(study.head, study.shop, margin),
+        }
+    )
+
+
+def wide_counts(joint: Joint) -> list[int]:
+    """Return the head counts that count as near: from one to one more than the most given."""
+    return sorted({*joint.head_counts, *range(1, min(8, max(joint.head_counts) + 1) + 1)})
+
+
+def _wide_joint(joint: Joint, margin: float) -> Joint:
+    low, high = joint.bore_min_mm * (1.0 - margin), joint.bore_max_mm * (1.0 + margin)
+    if joint.hub_bore_mm is not None and low <= joint.hub_bore_mm:
+        low = joint.bore_min_mm
+    if joint.seat_fit is not None:
+        low, high = (
+            wide if _has_fit(wide, joint.seat_fit) else given
+            for wide, given in ((low, joint.bore_min_mm), (high, joint.bore_max_mm))
+        )
+    return joint.model_copy(
+        update={
+            "bore_min_mm": low,
+            "bore_max_mm": high,
+            "tip_max_mm": joint.tip_max_mm * (1.0 + margin),
+            "tip_min_mm": None,
+            "head_counts": wide_counts(joint),
+        }
+    )
+
+
+def _has_fit(bore_mm: float, fit: str) -> bool:
+    try:
+        iso286.fit_clearance_um(bore_mm, fit)
+    except ValueError:
+        return False
+    return True
+
+
+def _wide_head(head: Head, shop: Shop, margin: float) -> Head:
+    rack = RACKS[shop.rack]
+    undercut = geometry.least_teeth_without_undercut(
+        rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
+    )
+    sound = max(int(np.ceil(undercut)), 2 * shop.clamp_jaws, 8 * head.teeth_sensed, 18)
+    fewest = max(sound, int(head.teeth_min * (1.0 - margin)))
+    return head.model_copy(
+        update={
+            "module_min_mm": head.module_min_mm * (1.0 - margin),
+            "module_max_mm": head.module_max_mm * (1.0 + margin),
+            "teeth_min": min(head.teeth_min, fewest),
+            "teeth_max": int(np.ceil(head.teeth_max * (1.0 + margin))),
+        }
+    )
+
+
+def _counted(study: Study, rows: Catalogue) -> Catalogue:
+    """Bind widened rows to the study's own joints, but for the head counts that they hold."""
+    robots = [
+        robot.model_copy(
+            update={
+                "joints": [
+                    j.model_copy(update={"head_counts": wide_counts(j)}) for j in robot.joints
+                ]
+            }
+        )
+        for robot in study.robots
+    ]
+    bound = study.model_copy(update={"robots": robots})
+    return replace(rows, joints=joint_refs(bound))
+
+
+# -- what rows ask ------------------------------------------------------------------------------------
+
+#: Limits that sizes alone decide, checked before anything is rated.
+_SIZES = {
+    "tip_max_mm", "tip_min_mm", "bore_min_mm", "bore_max_mm", "head_counts", "head.module_min_mm",
+    "head.module_max_mm", "head.teeth_min", "head.teeth_max", "shop.rim_min_mm",
+    "shop.rim_min_depths", "shop.rim_max_mm",
+}  # fmt: skip
+
+
+def _few_broken(
+    study: Study, limits: tuple[Limit, ...], rows: Catalogue, most: dict[int, int]
+) -> Mask:
+    """Return which rows break no more limits of size than their joint may."""
+    needs = _size_needs(study, rows)
+    broken = np.zeros(len(rows), dtype=np.int64)
+    for index, mine in enumerate(_by_joint(limits, rows.joints)):
+        start, end = np.searchsorted(rows.joint, (index, index + 1))
+        for limit in (limits[number] for number in mine):
+            if limit.field in needs:
+                need = needs[limit.field][start:end]
+                broken[start:end] += ~keeps(limit, need, limit.given)
+    allowed = np.array([most.get(index, 0) for index in range(len(rows.joints))])
+    return np.asarray(broken <= allowed[rows.joint])
+
+
+def _by_joint(limits: tuple[Limit, ...], refs: tuple[JointRef, ...]) -> list[list[int]]:
+    """Return the numbers of the limits that bear on each joint, its own first."""
+    mine: list[list[int]] = [[] for _ in refs]
+    common = []
+    for number, limit in enumerate(limits):
+        if limit.joint is not None:
+            mine[limit.joint].append(number)
+        else:
+            common.append(number)
+    for index, ref in enumerate(refs):
+        mine[index] += [number for number in common if applies(limits[number], ref)]
+    return mine
+
+
+def keeps(limit: Limit, need: Floats, value: float) -> Mask:
+    """Return which needs a value of the limit grants, by the one rule of `physics.limits`."""
+    if limit.side == "counts":
+        return np.isin(need, limit.with_count(value))
+    if limit.side == "at most":
+        return at_most(need, value)
+    return at_least(need, value)
+
+
+def _size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
+    """Return what every row asks of each limit of size."""
+    rack, module = RACKS[study.shop.rack], rows.module_mm()
+    shift = study.shop.profile_shift
+    tip = np.asarray(geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shift))
+    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shift)
+    rim = np.asarray(geometry.rim_thickness_mm(root, rows.bore_mm()))
+    depth = np.asarray(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum))
+    teeth = rows.teeth.astype(np.float64)
+    return {
+        "tip_max_mm": tip,
+        "tip_min_mm": tip,
+        "bore_min_mm": rows.bore_mm(),
+        "bore_max_mm": rows.bore_mm(),
+        "head_counts": rows.heads.astype(np.float64),
+        "head.module_min_mm": module,
+        "head.module_max_mm": module,
+        "head.teeth_min": teeth,
+        "head.teeth_max": teeth,
+        "shop.rim_min_mm": rim,
+        "shop.rim_min_depths": rim / depth,
+        "shop.rim_max_mm": rim,
+    }
+
+
+def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
+    """Rate every row at every gap its head allows: with other limits another gap may be the one."""
+    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    longest = max(len(choice) for choice in choices)
+    gaps = np.array([np.resize(choice, longest) for choice in choices])
+    times = np.array([len(choice) for choice in choices])[rows.joint]
+    place = np.repeat(np.arange(len(rows)), times)
+    turn = np.arange(len(place)) - np.repeat(np.cumsum(times) - times, times)
+    wide = rows.take(place)
+    return rate(study, wide, np.asarray(gaps[wide.joint, turn], dtype=np.float64))
+
+
+def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[JointRows, ...]:
+    """Return, per joint, what its rows ask of every limit that applies."""
+    rows = rated.catalogue
+    needs = {**_size_needs(study, rows), **_physics_needs(study, rated)}
+    found = []
+    for index, numbers in enumerate(_by_joint(limits, rows.joints)):
+        start, end = np.searchsorted(rows.joint, (index, index + 1))
+        mine = [number for number in numbers if limits[number].field in needs]
+        need = np.zeros((len(mine), end - start))
+        broken = np.zeros((len(mine), end - start), dtype=np.bool_)
+        for i, number in enumerate(mine):
+            limit = limits[number]
+            need[i] = needs[limit.field][start:end]
+            if limit.side == "kept":
+                broken[i] = ~rated.limits[limit.field][start:end]
+            else:
+                broken[i] = ~keeps(limit, need[i], limit.given)
+        found.append(JointRows(tuple(mine), np.arange(start, end), need, broken))
+    return tuple(found)
+
+
+def _physics_needs(study: Study, rated: Rated) -> dict[str, Floats]:
+    """Return what every rated row asks of each limit that is not one of size."""
+    rows = rated.catalogue
+    needs = {
+        "angle_target_arcsec": rated.error_arcsec,
+        "target.angle_target_arcsec": rated.error_arcsec,
+        "head.gap_left_min_mm": rated.gap_left_mm,
+        "head.tooth_rate_max_hz": rated.tooth_rate_hz,
+        "shop.clamp_runout_share": np.divide(2.0 * rated.lobe_um, rated.runout_um),
+        "target.resolution_bits": rated.usable_bits,
+    }
+    for name, check in row_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
+        needs[name] = _check_need(rows, name, check)
+    return needs
+
+
+def _check_need(rows: Catalogue, name: str, check: Check) -> Floats:
+    """Return what rows ask of a check in the terms of the field that sets it."""
+    if name == "stress_safety_min":
+        return np.asarray(1.0 / check.value)
+    if name == "burst_safety_min":
+        with np.errstate(divide="ignore"):
+            return np.asarray(check.value / rows.per_joint(lambda r: r.joint.speed_max_rpm))
+    return check.value

@@ -1,0 +1,92 @@
+"""Limits, joints, blockers and reliefs in the terms of the study."""
+
+from __future__ import annotations
+
+from ringset.analysis.explanation.joint_conflicts import best_values
+from ringset.analysis.explanation.models import Collision, Member, NewValue, Way
+from ringset.analysis.explanation.reliefs import Relief
+from ringset.analysis.explanation.widened import Universe
+from ringset.catalogue.joints import joint_refs
+from ringset.infeasibility.models import Blocker
+from ringset.rating.limits import Limit
+from ringset.schema.field_paths import resolve
+from ringset.schema.study import Study
+
+
+class Words:
+    """Names limits and joints as the study does."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self.refs = joint_refs(study.canonical())
+        names = [ref.joint.name for ref in self.refs]
+        self.labels = [
+            ref.joint.name if names.count(ref.joint.name) == 1 else ref.label for ref in self.refs
+        ]
+
+    def member(self, limit: Limit, best: float | None = None) -> Member:
+        """Return a limit as a member of a blocker."""
+        path = resolve(self.study, limit.path).text
+        return Member(path=path, text=self.text(limit), best=best)
+
+    def owned(self, limit: Limit) -> str:
+        """Return a limit with the joint or robot it belongs to."""
+        owner = self.labels[limit.joint] if limit.joint is not None else limit.robot
+        if limit.head:
+            owner = limit.head
+        return limit.text if owner is None else f"{owner}: {limit.text}"
+
+    def text(self, limit: Limit) -> str:
+        """Return a limit over joints with its robot where there are several."""
+        several = limit.robot is not None and len(self.study.robots) > 1
+        return f"{limit.robot}: {limit.text}" if several else limit.text
+
+    def collision(self, world: Universe, blocker: Blocker) -> Collision:
+        """Return a blocker with its words."""
+        shared = [self.member(limit) for limit in blocker.shared]
+        joints = [
+            Member(path=self.refs[index].label, text=self.labels[index], whole_joint=True)
+            for index in blocker.joints
+        ]
+        best = best_values(world, blocker)
+        limits = [self.member(world.limits[n], best.get(n)) for n in blocker.limits]
+        if blocker.joint is not None and not limits:  # no toothing within reach at all
+            limits = [Member(path="shop.modules", text="modules on offer")]
+        if blocker.joint is not None:
+            label = self.labels[blocker.joint]
+            text = f"{label}: {', '.join(m.text for m in limits)}"
+            return Collision(joint=label, members=limits, text=text)
+        text = " and ".join(m.text for m in shared)
+        if joints:
+            text += f" with {listed([m.text for m in joints])}"
+        return Collision(joint=None, members=[*shared, *joints], text=text)
+
+    def way(self, relief: Relief) -> Way:
+        """Return a relief with its words."""
+        changes = [
+            NewValue(
+                path=resolve(self.study, limit.path).text,
+                given=list(limit.counts)
+                if limit.side == "counts"
+                else limit.json_value(limit.given),
+                value=limit.json_value(value),
+                text=self._change(limit, value),
+            )
+            for limit, value in relief.values
+        ]
+        return Way(changes=changes, asks=relief.asks)
+
+    def _change(self, limit: Limit, value: float) -> str:
+        prefix = self.owned(limit).removesuffix(limit.text)
+        return f"{prefix}{limit.say(value)} instead of {_short(limit)}"
+
+
+def _short(limit: Limit) -> str:
+    if limit.side == "counts":
+        return limit.text
+    return f"{limit.given:.10g}"
+
+
+def listed(names: list[str]) -> str:
+    """Return names as people list them."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,1 @@
+"""Every answer that no other answer beats on every wish."""

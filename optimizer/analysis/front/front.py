@@ -1,0 +1,351 @@
+"""The front: every answer that no other answer beats on the wishes asked for, each proven.
+
+One wish is an amount (material, or cost) and is minimised; the others are counted and act as ceilings.
+With the ceilings of a cell the amount is minimised, then every count with the amount held, so that each
+point is final when it is told. Completeness: with a ceiling a on an axis, the front of the other axes is
+found first; none of its points needs more than some a' <= a, so the next ceiling is a' - 1, until the
+least value that is possible at all. A point that nothing beats with value c on the axis is found under
+the ceiling a >= c > next ceiling: there it is the best of its cell, and its counts are minimised. A cell
+whose looser neighbour's point already keeps its ceilings has the same point.
+
+Angle targets are walked from the tightest: where a tighter target reached the same values on the axes, its
+answer is the point here too, so it is told once and holds down to that target. Only proven answers are
+points; what was found in a cell without proof is told under `open`.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.front.models import Cell, Front, Point
+from ringset.errors import Fault, StudyError
+from ringset.rating.rated import Weighed
+from ringset.reduction.from_ratings import table_of
+from ringset.schema.answer import Answer, Wish, stage_unit
+from ringset.schema.cross_checks import cross_faults
+from ringset.schema.study import Study, Wishes
+from ringset.search.bounds.lagrangian import refuse_beaten
+from ringset.search.lexicographic import Choice, Solver, Start, shortfall
+from ringset.search.model.program import units_of
+from ringset.search.one_wish import Rows, StageResult
+from ringset.solving.pipeline import answer_of, judged, possible
+
+__all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
+
+COUNTED: tuple[Wish, ...] = ("cutters", "ring_parts", "heads")
+
+
+#: Called with every point as soon as it is final.
+Told = Callable[[Answer], None]
+
+
+def front(
+    study: Study, over: list[Wish] | None = None, targets_arcsec: list[float] | None = None,
+    told: Told | None = None, stop: Callable[[], bool] | None = None,
+) -> Front:  # fmt: skip
+    """Return the front of a study; raises StudyError for fields or axes that do not agree.
+
+    `over` are two or more wishes (those of the study by default), `targets_arcsec` angle targets to
+    sweep (the study's by default). `stop` is asked between searches; what is proven by then stays.
+    """
+    faults = list(cross_faults(study)) or list(
+        _axis_faults(study, over or study.wishes.order, targets_arcsec)
+    )
+    if faults:
+        raise StudyError(faults)
+    axes = list(over or study.wishes.order)
+    targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
+    ends = time.monotonic() + study.search.time_limit_s
+    walks: list[_Walk] = []
+    for target in targets:
+        known = walks[-1].found if walks else []
+        walk = _Walk(_at_target(study, target), axes, ends, told, stop or (lambda: False), known)
+        walk.run()
+        walks.append(walk)
+    return _gathered(study, axes, walks[::-1])
+
+
+def _axis_faults(study: Study, over: list[Wish], targets: list[float] | None) -> list[Fault]:
+    faults = []
+    amounts = [wish for wish in over if wish not in COUNTED]
+    if len(over) < 2 or len(set(over)) < len(over) or len(amounts) > 1:
+        allowed = "two or more different wishes, one of material and cost at most"
+        faults.append(Fault("over", ", ".join(over), allowed))
+    if "cost" in over and study.shop.prices is None:
+        faults.append(Fault("over", "cost without shop.prices", "cost with shop.prices"))
+    for target in targets or []:
+        if not 0.0 < target <= 648000.0:
+            faults.append(Fault("targets", f"{target:g}", "more than 0, at most 648000 arcsec"))
+    return faults
+
+
+def _at_target(study: Study, target_arcsec: float) -> Study:
+    target = study.target.model_copy(update={"angle_target_arcsec": target_arcsec})
+    return study.model_copy(update={"target": target}).canonical()
+
+
+def _minimised(axes: list[Wish]) -> Wish:
+    """Return the amount among the axes, or else the last count."""
+    return next((wish for wish in axes if wish not in COUNTED), axes[-1])
+
+
+@dataclass
+class _Found:
+    """The best of one cell: its ceilings, rows, and stages in the order they were searched."""
+
+    ceilings: dict[Wish, int]
+    rows: Rows
+    stages: list[StageResult] = field(default_factory=list)
+
+    @property
+    def held(self) -> dict[Wish, int]:
+        """The ceilings, and what was minimised at its value."""
+        return {**self.ceilings, **{stage.wish: stage.value for stage in self.stages}}
+
+    def value(self, wish: Wish) -> int:
+        return next(stage.value for stage in self.stages if stage.wish == wish)
+
+    @property
+    def proven(self) -> bool:
+        return all(stage.proven for stage in self.stages)
+
+    def keeps(self, ceilings: dict[Wish, int]) -> bool:
+        """Say whether it is the best of a cell too: one tighter than its own whose ceilings it keeps."""
+        tighter = all(ceilings.get(wish, most + 1) <= most for wish, most in self.ceilings.items())
+        return tighter and all(self.value(wish) <= most for wish, most in ceilings.items())
+
+
+@dataclass
+class _Proven:
+    """A point: its values on the axes in real units, its answer, and the study it answers."""
+
+    values: tuple[float, ...]
+    answer: Answer
+    study: Study
+
+
+@dataclass
+class _Walk:
+    """The front at one target; `known` are the points of the next tighter target."""
+
+    study: Study
+    axes: list[Wish]
+    ends: float
+    told: Told | None
+    stop: Callable[[], bool]
+    known: list[_Proven]
+    inside: Weighed = field(init=False)
+    best: list[_Found] = field(default_factory=list)
+    found: list[_Proven] = field(default_factory=list)
+    cells: list[Cell] = field(default_factory=list)
+    open: list[str] = field(default_factory=list)
+    reasons: list[str] = field(default_factory=list)
+    stopped: bool = False
+
+    @property
+    def target_arcsec(self) -> float:
+        return self.study.target.angle_target_arcsec
+
+    def run(self) -> None:
+        """Find every point."""
+        if self._ended(self._where({})):
+            return
+        self.inside, self.reasons = possible(self.study)
+        if self.reasons:
+            return
+        table = table_of(self.study, self.inside)
+        self.units = units_of(table)
+        left = max(0.5, self.ends - time.monotonic())
+        search = self.study.search.model_copy(update={"time_limit_s": left})
+        self.solver = Solver(
+            table, self.units, self.study.wishes.ceilings(), search, self._end_if_asked
+        )
+        start = self.solver.start()
+        if start.rows is None:
+            self._none(start)
+            return
+        self.minimised = _minimised(self.axes)
+        self.counts = [wish for wish in self.axes if wish != self.minimised]
+        self._explore({}, self.counts, start.rows)
+
+    def _none(self, start: Start) -> None:
+        """Note that there is no answer at this target, or that none was found in the time."""
+        if start.status == "impossible":
+            self.reasons = ["the ceilings and shared limits cannot hold together"]
+        else:
+            self.open += [f"{self._where({})}: {reason}" for reason in start.reasons]
+
+    def _end_if_asked(self, *_: object) -> None:
+        """End the search in the middle of a cell when a stop is asked for."""
+        if self.stop():
+            self.stopped = True
+            self.solver.ends = time.monotonic()
+
+    def _explore(self, ceilings: dict[Wish, int], axes: list[Wish], rows: Rows) -> list[_Found]:
+        """Return the front over `axes` and the amount under `ceilings`; see the top of the file."""
+        if not axes:
+            best = self._best(ceilings, rows)
+            return [best] if best is not None else []
+        axis, rest = axes[0], axes[1:]
+        found = self._explore(ceilings, rest, rows)
+        if not found:
+            return []
+        most = max(one.value(axis) for one in found) - 1
+        if self._ended(self._where({**ceilings, axis: most})):
+            return found
+        least, fewest = self.solver.minimise(axis, ceilings, found[-1].rows)
+        self._note(ceilings, least)
+        while most >= least.value:
+            more = self._explore({**ceilings, axis: most}, rest, fewest)
+            if not more:
+                break
+            found += more
+            most = max(one.value(axis) for one in more) - 1
+        return found
+
+    def _ended(self, where: str) -> bool:
+        """Note what stays open because the search was stopped or its time is over."""
+        if not self.stop() and time.monotonic() < self.ends:
+            return False
+        self.open.append(f"{where}: not searched")
+        return True
+
+    def _where(self, ceilings: dict[Wish, int]) -> str:
+        cell = ", ".join(
+            f"at most {most} {wish.replace('_', ' ')}" for wish, most in ceilings.items()
+        )
+        return f"target {self.target_arcsec:g} arcsec, {cell or 'no ceilings'}"
+
+    def _best(self, ceilings: dict[Wish, int], rows: Rows) -> _Found | None:
+        """Return the best of a cell: the amount, then every count with the amount held."""
+        for known in self.best:
+            if known.keeps(ceilings):
+                return known
+        if self._ended(self._where(ceilings)):
+            return None
+        one = _Found(dict(ceilings), rows)
+        self._minimise(one, [self.minimised, *self.counts])
+        fresh = one.proven and not self._told_already(one)
+        if fresh:
+            self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes])
+        self._beats_none(one)
+        if self.stopped:
+            self.open.append(f"{self._where(ceilings)}: not finished")
+            return None
+        for stage in one.stages[:1] if one.proven else one.stages:
+            self._note(ceilings, stage)
+        if fresh and one.proven:
+            self._tell(one)
+        self.best.append(one)
+        return one
+
+    def _beats_none(self, one: _Found) -> None:
+        """Raise BoundBroken if a cell's best is better than is proven of a cell that it lies in."""
+        value = one.value(self.minimised)
+        for other in self.best:
+            if all(one.held.get(wish, most + 1) <= most for wish, most in other.ceilings.items()):
+                refuse_beaten(self.minimised, value, other.stages[0].bound)
+
+    def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
+        """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""
+        for wish in wishes:
+            held = {name: most for name, most in one.held.items() if name != wish}
+            stage, one.rows = self.solver.minimise(wish, held, one.rows)
+            one.stages = [*self.solver.overtaken(one.stages, one.rows), stage]
+
+    def _told_already(self, one: _Found) -> bool:
+        """Say whether a point has these values on the axes; one of a tighter target is taken over."""
+        values = self._values(one)
+        if any(point.values == values for point in self.found):
+            return True
+        same = [point for point in self.known if point.values == values]
+        self.found += same
+        return bool(same)
+
+    def _values(self, one: _Found) -> tuple[float, ...]:
+        """Return the values on the axes in real units, the same at every target."""
+        return tuple(one.value(wish) * self.units.size(wish) for wish in self.axes)
+
+    def _note(self, ceilings: dict[Wish, int], stage: StageResult) -> None:
+        """Keep what a search proved, or say that it did not."""
+        self.cells.append(
+            Cell(
+                target_arcsec=self.target_arcsec,
+                ceilings=ceilings,
+                wish=stage.wish,
+                value=stage.value,
+                unit=stage_unit(stage.wish, self.units.material_kg, self.units.cost),
+                bound=stage.bound,
+                confirmed_by=stage.confirmed_by,
+                proven=stage.proven,
+            )
+        )
+        if not stage.proven:
+            self.open.append(f"{self._where(ceilings)}: {shortfall(stage)}")
+
+    def _tell(self, one: _Found) -> None:
+        """Judge and tell a cell's answer."""
+        rows = self.solver.break_ties(one.held, one.rows)
+        self.solver.overtaken(one.stages, rows)
+        study = _cell_study(self.study, one.ceilings, [stage.wish for stage in one.stages])
+        choice = Choice(
+            "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
+        )
+        answer = judged(study, answer_of(study, self.inside, self.units, choice))
+        self.found.append(_Proven(self._values(one), answer, study))
+        if self.told is not None:
+            self.told(answer)
+
+
+def _cell_study(study: Study, ceilings: dict[Wish, int], order: list[Wish]) -> Study:
+    """Return the study whose answer a cell's best is: its ceilings, and its order of wishes."""
+    stated = {f"{wish}_max": most for wish, most in ceilings.items()}
+    wishes = Wishes(**{**study.wishes.model_dump(), **stated, "order": order})
+    return study.model_copy(update={"wishes": wishes})
+
+
+def _gathered(study: Study, axes: list[Wish], walks: list[_Walk]) -> Front:
+    """Return the fronts of all targets, loosest first, as one; an answer on several is one point."""
+    targets: dict[int, list[float]] = {}
+    ordered: dict[int, _Proven] = {}
+    for walk in walks:
+        for one in sorted(walk.found, key=lambda point: point.values):
+            ordered.setdefault(id(one), one)
+            targets.setdefault(id(one), []).append(walk.target_arcsec)
+    points: list[Point] = []
+    for key, one in ordered.items():
+        step = _step(points[-1].answer, one.answer) if points else "the first"
+        points.append(
+            Point(
+                targets_arcsec=targets[key],
+                study=one.study.model_dump(mode="json"),
+                answer=one.answer,
+                step=step,
+            )
+        )
+    left_open = list(dict.fromkeys(text for walk in walks for text in walk.open))
+    reasons = [
+        f"target {walk.target_arcsec:g} arcsec: {reason}"
+        for walk in walks
+        for reason in walk.reasons
+    ]
+    return Front(
+        title=study.title,
+        study_sha256=study.fingerprint(),
+        over=axes,
+        minimised=_minimised(axes),
+        targets_arcsec=[walk.target_arcsec for walk in walks],
+        points=points,
+        cells=[cell for walk in walks for cell in walk.cells],
+        complete=not left_open,
+        open=left_open,
+        impossible=reasons,
+    )
+
+
+def _step(before: Answer, after: Answer) -> str:
+    """Return what the step from one point to the next buys and costs, in words."""
+    return compare([Entry("before", before), Entry("after", after)]).changes[0].summary

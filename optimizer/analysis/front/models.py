@@ -1,0 +1,60 @@
+"""What a front is: its points, the searches that settle its cells, and what stays open."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from ringset.schema.answer import Answer, Confirmation, Wish
+from ringset.schema.base import Piece
+
+
+class Point(Piece):
+    """One answer of the front."""
+
+    targets_arcsec: list[float] = Field(
+        description="Angle targets on whose front it stands, loosest first."
+    )
+    study: dict[str, object] = Field(
+        description="The study it is the answer to: yours, with this cell's ceilings and order of wishes."
+    )
+    answer: Answer
+    step: str = Field(description="What it changes against the point before it, in words.")
+
+
+class Cell(Piece):
+    """One search: the least of a wish under the ceilings of a cell.
+
+    A cell of the grid is settled by the least of `Front.minimised` under its own or looser ceilings, if a
+    point reaches it within the cell, or by the least of a count that passes the cell's ceiling.
+    """
+
+    target_arcsec: float
+    ceilings: dict[Wish, int]
+    wish: Wish = Field(description="The wish that was minimised under these ceilings.")
+    value: int = Field(description="What was reached, in the wish's whole units.")
+    unit: str = Field(description="Its unit; empty for counts.")
+    bound: int = Field(description="No answer within the ceilings comes to less.")
+    confirmed_by: Confirmation = Field(description="What confirms the bound.")
+    proven: bool = Field(description="Value and bound are equal and confirmed.")
+
+
+class Front(Piece):
+    """Every answer that no other beats on the wishes `over`.
+
+    Points stand by target, loosest first, then by the wishes in their order, least first.
+    """
+
+    title: str
+    study_sha256: str
+    over: list[Wish]
+    minimised: Wish = Field(description="The wish of `over` that is minimised in every cell.")
+    targets_arcsec: list[float] = Field(description="The angle targets, loosest first.")
+    points: list[Point]
+    cells: list[Cell]
+    complete: bool = Field(description="No point is missing: every cell is proven.")
+    open: list[str] = Field(description="What is not proven, if it is not complete.")
+    impossible: list[str] = Field(description="Targets without any answer, with the reasons.")
+
+    def to_json(self) -> str:
+        """Return the front as JSON text, the same bytes for the same front."""
+        return self.model_dump_json(indent=2) + "\n"

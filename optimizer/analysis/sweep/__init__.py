@@ -1,0 +1,1 @@
+"""Many changed studies into one table, kept line by line as they are solved."""

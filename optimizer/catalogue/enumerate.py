@@ -1,0 +1,77 @@
+"""Stage 1: every ring that each joint could take, as one table with a row per ring and head count.
+
+A ring fits a joint if its module and tooth count suit head and shop, its tips lie in the joint's
+window, and its bore is a whole number of bore steps inside the bore window with an allowed rim. No
+physics beyond sizes here: the limits on error, rate and roundness come with `rate`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.rows import Catalogue, too_many
+from ringset.catalogue.windows import bore_fits, bore_window, tooth_window
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Study
+
+#: Most rows at a time; beyond it the bore step or the windows are absurd.
+ROWS_MAX = 2_500_000
+#: Rows from which the joints that follow come in another block.
+BLOCK_ROWS = 400_000
+
+
+def catalogue(study: Study) -> Catalogue:
+    """Return all rings of every joint of a canonical study; raises StudyError beyond ROWS_MAX."""
+    ((_, rows),) = blocks(study, None)
+    return rows
+
+
+def blocks(
+    study: Study, block_rows: int | None = BLOCK_ROWS
+) -> Iterator[tuple[range, Catalogue]]:  # fmt: skip
+    """Yield the catalogue joint after joint, in blocks of about `block_rows` rows, with their joints.
+
+    Every block knows all joints and has rows of some. None makes one block. Raises StudyError if one block
+    passes ROWS_MAX.
+    """
+    refs = joint_refs(study)
+    modules = shop_modules(study.shop)
+    parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
+    total, first = 0, 0
+    for index, ref in enumerate(refs):
+        parts.append(_joint_rows(index, ref, study.shop, modules))
+        total += len(parts[-1][0])
+        if total > ROWS_MAX:
+            raise too_many(study.shop, ROWS_MAX)
+        last = index == len(refs) - 1
+        if last or (block_rows is not None and total >= block_rows):
+            joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+            rows = Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
+            yield range(first, index + 1), rows
+            parts, total, first = [], 0, index + 1
+
+
+def _joint_rows(
+    index: int, ref: JointRef, shop: Shop, modules: Floats
+) -> tuple[Ints, Ints, Ints, Ints, Ints]:
+    """Return columns (joint, module, teeth, bore steps, heads) of one joint, in canonical order."""
+    module, teeth = tooth_window(ref, shop, modules)
+    low, high = bore_window(ref, shop, modules[module], teeth)
+    counts = np.maximum(high - low + 1, 0)
+    ring = np.repeat(np.arange(len(module)), counts)
+    bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
+    fits = bore_fits(ref, shop, modules[module[ring]], teeth[ring], bores)
+    ring, bores = ring[fits], bores[fits]
+    counts = np.array(ref.joint.head_counts, dtype=np.int64)
+    rows = len(ring) * len(counts)
+    return (
+        np.full(rows, index, dtype=np.int64),
+        np.repeat(module[ring], len(counts)),
+        np.repeat(teeth[ring], len(counts)),
+        np.repeat(bores, len(counts)),
+        np.tile(counts, len(ring)),
+    )

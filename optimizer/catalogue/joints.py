@@ -1,0 +1,57 @@
+"""The joints of a study in canonical order, and what shop and head allow each of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.arrays import Floats
+from ringset.physics import geometry
+from ringset.physics import head_averaging as heads
+from ringset.schema.equipment import Head, Shop
+from ringset.schema.study import Joint, Robot, Study
+from ringset.standards.modules import series_modules
+from ringset.standards.racks import RACKS
+
+
+@dataclass(frozen=True)
+class JointRef:
+    """A joint with its robot and head, in the canonical order of the study."""
+
+    robot: Robot
+    joint: Joint
+    head: Head
+    target_arcsec: float
+
+    @property
+    def label(self) -> str:
+        """Robot and joint as one name."""
+        return f"{self.robot.name}/{self.joint.name}"
+
+
+def joint_refs(study: Study) -> tuple[JointRef, ...]:
+    """Return every joint of a canonical study with its robot and head."""
+    return tuple(
+        JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+        for robot in study.robots
+        for joint in robot.joints
+    )
+
+
+def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
+    """Return where `count` heads stand on `joint`: as stated, else equally spaced."""
+    return tuple(joint.head_angles_deg.get(str(count), heads.equal_angles_deg(count)))
+
+
+def shop_modules(shop: Shop) -> Floats:
+    """Return the shop's modules in mm, ascending."""
+    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    return np.array(sorted(set(modules)), dtype=np.float64)
+
+
+def least_rim_mm(shop: Shop, module_mm: Floats) -> Floats:
+    """Return the thinnest rim in mm for each module: the shop's minimum or a share of the depth."""
+    rack = RACKS[shop.rack]
+    depth = np.asarray(geometry.whole_depth_mm(module_mm, rack.addendum, rack.dedendum))
+    return np.maximum(shop.rim_min_mm, shop.rim_min_depths * depth)

@@ -1,0 +1,121 @@
+"""Reading studies and answers, writing files whole, and refusing what cannot be done."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ringset.errors import Refused
+
+if TYPE_CHECKING:
+    from ringset.schema.answer import Answer
+    from ringset.schema.study import Study
+    from ringset.verification.certificate.document import Certificate
+
+
+def read_study(path: str) -> Study:
+    """Return the study of a file; - is standard input."""
+    text = read_text(path)
+    from ringset.errors import StudyError
+    from ringset.schema.loading import load_study
+
+    try:
+        return load_study(text)
+    except StudyError as error:
+        raise Refused(str(error)) from None
+
+
+def read_answer(path: str) -> Answer:
+    """Return the answer of a file; - is standard input."""
+    text = read_text(path)
+    from ringset.errors import StudyError
+    from ringset.schema.loading import load_answer
+
+    try:
+        return load_answer(text)
+    except StudyError as error:
+        raise Refused(f"{path} is not an answer:\n{_of('answer', error)}") from None
+
+
+def read_certificate(path: str) -> Certificate:
+    """Return the certificate of a file; - is standard input."""
+    text = read_text(path)
+    from ringset.errors import StudyError
+    from ringset.schema.loading import load_piece
+    from ringset.verification.certificate.document import Certificate
+
+    try:
+        return load_piece(Certificate, text)
+    except StudyError as error:
+        raise Refused(f"{path} is not a certificate:\n{_of('certificate', error)}") from None
+
+
+def _of(what: str, error: Exception) -> str:
+    """Return the faults of a file that is no study in its own name."""
+    lines = str(error).splitlines()
+    return "\n".join(what + line[5:] if line.startswith("study: ") else line for line in lines)
+
+
+def read_text(path: str) -> bytes:
+    """Return what a file holds; - is standard input."""
+    try:
+        return sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
+    except OSError as error:
+        raise Refused(f"{path}: given a file that cannot be read ({error.strerror})") from None
+
+
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all, text as UTF-8; devices and pipes are written to, links followed."""
+    if isinstance(content, str):
+        content = content.encode()
+    path = path.resolve() if path.is_symlink() else path
+    if path.exists() and not path.is_file() and not path.is_dir():
+        try:
+            path.write_bytes(content)
+        except OSError as error:
+            raise _cannot_write(path, error) from None
+        return
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        draft.write_bytes(content)
+        draft.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            draft.unlink(missing_ok=True)
+        raise _cannot_write(path, error) from None
+
+
+def _cannot_write(path: Path, error: OSError) -> Refused:
+    return Refused(f"{path}: given a place that cannot be written ({error.strerror})")
+
+
+def refuse_clashes(**files: str | None) -> None:
+    """Refuse two options that name one file: the second would overwrite the first."""
+    seen: dict[Path, str] = {}
+    for option, name in files.items():
+        if name is None or name == "-":
+            continue
+        path = Path(name).resolve()
+        if path in seen and not (path.exists() and not path.is_file()):
+            name = option if option.isupper() else f"--{option}"
+            raise Refused(f"{name}: given the same file as {seen[path]}; allowed: another file")
+        seen[path] = option
+
+
+def refuse_ending(option: str, name: str | None, ending: str) -> None:
+    """Refuse a name that promises another kind of file than is written."""
+    given = Path(name or "").suffix
+    if given and given.lower() != ending:
+        raise Refused(f"{option}: given {name}; allowed: a name that ends with {ending}")
+
+
+def needs_matplotlib() -> None:
+    """Refuse --plot where matplotlib is missing."""
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        text = "--plot: needs matplotlib; install it with: pip install '.[plot]'"
+        raise Refused(text) from None

@@ -1,0 +1,178 @@
+"""The command that finds every best answer."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import signal
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ringset.cli.files import (
+    needs_matplotlib,
+    read_study,
+    refuse_clashes,
+    refuse_ending,
+    write_whole,
+)
+from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
+
+if TYPE_CHECKING:
+    from ringset.analysis.front.models import Front
+    from ringset.schema.answer import Answer
+    from ringset.schema.study import Wish
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `front`."""
+    front = commands.add_parser(
+        "front",
+        help="find every answer that no other beats, and what each step costs",
+        description="Every answer that no other beats on the wishes, each proven best in its cell. An "
+        "interrupt keeps the points proven so far and says what is open.",
+    )
+    front.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
+    front.add_argument(
+        "--over",
+        metavar="WISHES",
+        help="two or more of cutters, ring_parts, heads, material, cost, with commas (the study's wishes)",
+    )
+    front.add_argument(
+        "--targets",
+        metavar="ARCSEC",
+        help="angle targets to sweep, with commas, such as 40,60,80,120 (the study's)",
+    )
+    front.add_argument("--json", metavar="FILE", help="write the front as JSON; - prints it")
+    front.add_argument("--csv", metavar="FILE.csv", help="write one line per point as CSV")
+    front.add_argument("--plot", metavar="FILE.svg", help="draw the front (extra plot)")
+    front.add_argument(
+        "--answers",
+        metavar="DIR",
+        help="write study and answer of every point into a new directory, for judge and compare",
+    )
+    front.set_defaults(run=_front)
+
+
+def _front(options: argparse.Namespace) -> int:
+    refuse_clashes(
+        STUDY=options.study, json=options.json, csv=options.csv, plot=options.plot,
+        answers=options.answers,
+    )  # fmt: skip
+    for option in ("csv", "plot", "answers"):
+        if getattr(options, option) in ("-", ""):
+            raise Refused(f"--{option}: given {getattr(options, option)!r}; allowed: a name")
+    refuse_ending("--csv", options.csv, ".csv")
+    refuse_ending("--plot", options.plot, ".svg")
+    if options.answers and Path(options.answers).exists():
+        raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
+    if options.plot:
+        needs_matplotlib()
+    over, targets = _wishes(options.over), _numbers(options.targets)
+    study = read_study(options.study)
+    from ringset.analysis.front.front import front
+    from ringset.errors import StudyError
+
+    try:
+        with _Interrupt() as asked:
+            found = front(study, over, targets, _tell, asked)
+    except StudyError as error:
+        raise Refused(str(error)) from None
+    _write(options, found)
+    from ringset.reporting.front_text import front_text
+
+    sys.stdout.write(found.to_json() if options.json == "-" else front_text(found))
+    if found.points:
+        return ANSWERED if found.complete else UNDECIDED
+    return UNDECIDED if found.open else IMPOSSIBLE
+
+
+class _Interrupt:
+    """Says whether an interrupt asked for the end while it is in force; a second one ends at once."""
+
+    def __init__(self) -> None:
+        self.asked = False
+
+    def __enter__(self) -> _Interrupt:
+        self.before = signal.signal(signal.SIGINT, self._ask)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGINT, self.before)
+
+    def _ask(self, *_: object) -> None:
+        self.asked = True
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+    def __call__(self) -> bool:
+        return self.asked
+
+
+def _tell(answer: Answer) -> None:
+    """Tell a point as soon as it is proven."""
+    if answer.totals is not None and sys.stderr.isatty():
+        from ringset.wording import count
+
+        totals = answer.totals
+        print(
+            f"{answer.status}: {count(totals.cutters, 'cutter')}, "
+            f"{count(totals.ring_parts, 'ring part')}, {totals.heads} heads, "
+            f"{totals.material_kg:.4g} kg",
+            file=sys.stderr,
+        )
+
+
+def _write(options: argparse.Namespace, found: Front) -> None:
+    from ringset.reporting.front_text import draw_front, front_csv
+
+    if options.json and options.json != "-":
+        write_whole(Path(options.json), found.to_json())
+    if options.csv:
+        write_whole(Path(options.csv), front_csv(found))
+    if options.plot:
+        write_whole(Path(options.plot), draw_front(found))
+    if options.answers:
+        _write_answers(Path(options.answers), found)
+
+
+def _write_answers(place: Path, found: Front) -> None:
+    """Write every point's study and answer into a new directory, all or nothing."""
+    from ringset.export.folder import Job, Withheld, hand_over
+
+    texts: dict[str, str] = {}
+    for number, point in enumerate(found.points, start=1):
+        texts[f"point {number} study.json"] = json.dumps(point.study, indent=2) + "\n"
+        texts[f"point {number} answer.json"] = point.answer.to_json()
+
+    def write(folder: Path) -> None:
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8")
+
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        hand_over([Job(tuple(texts), write)], place)
+    except Withheld as withheld:
+        raise Refused(str(withheld)) from None
+    except OSError as error:
+        raise Refused(f"{place}: given a place that cannot be written ({error.strerror})") from None
+
+
+def _wishes(text: str | None) -> list[Wish] | None:
+    if text is None:
+        return None
+    from ringset.schema.study import WISHES
+
+    given = [part.strip() for part in text.split(",")]
+    for wish in given:
+        if wish not in WISHES:
+            raise Refused(f"--over: given {wish!r}; allowed: {', '.join(WISHES)}")
+    return given  # type: ignore[return-value]
+
+
+def _numbers(text: str | None) -> list[float] | None:
+    if text is None:
+        return None
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError:
+        raise Refused(f"--targets: given {text!r}; allowed: numbers with commas") from None

@@ -1,0 +1,82 @@
+"""The command that answers a study."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+import time
+from pathlib import Path
+
+from ringset.cli.files import read_study, refuse_clashes, refuse_ending, write_whole
+from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
+from ringset.reporting.progress import SearchProgress
+
+_EXIT = {"proven": ANSWERED, "found": ANSWERED, "impossible": IMPOSSIBLE, "undecided": UNDECIDED}
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `solve`."""
+    solve = commands.add_parser("solve", help="answer a study", description="Answer a study.")
+    solve.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
+    solve.add_argument(
+        "--answer",
+        metavar="FILE",
+        help="write the answer as JSON; - prints it instead of the report",
+    )
+    solve.add_argument("--table", metavar="FILE.csv", help="write one line per joint as CSV")
+    solve.add_argument(
+        "--certificate",
+        metavar="FILE",
+        help="write the proof of every stage as JSON, to be checked by judge --certificate",
+    )
+    solve.add_argument("--verbose", action="store_true", help="print the seconds of each stage")
+    solve.set_defaults(run=_solve)
+
+
+def _solve(options: argparse.Namespace) -> int:
+    # an interrupt ends the process at once: files are only ever written whole
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    started = time.perf_counter()
+    refuse_clashes(
+        STUDY=options.study, answer=options.answer, table=options.table,
+        certificate=options.certificate,
+    )  # fmt: skip
+    for option in ("table", "certificate"):
+        if getattr(options, option) == "-":
+            raise Refused(f"--{option}: given -; allowed: a file name")
+    refuse_ending("--table", options.table, ".csv")
+    study = read_study(options.study)
+    from ringset.errors import StudyError
+    from ringset.solving.pipeline import solve
+
+    laps: list[tuple[str, float]] = [("read and import", time.perf_counter() - started)]
+    try:
+        answer = solve(
+            study, SearchProgress(), lambda stage, seconds: laps.append((stage, seconds))
+        )
+    except StudyError as error:
+        raise Refused(str(error)) from None
+    from ringset.export.ring_table import ring_table_csv
+    from ringset.reporting.answer_text import report
+
+    if options.answer and options.answer != "-":
+        write_whole(Path(options.answer), answer.to_json())
+    if options.table and not answer.rings:
+        print("no table written: the answer holds no rings", file=sys.stderr)
+    elif options.table:
+        write_whole(Path(options.table), ring_table_csv(study, answer))
+    if options.certificate and not answer.rings:
+        print("no certificate written: the answer holds no rings", file=sys.stderr)
+    elif options.certificate:
+        from ringset.solving.certify import certify
+
+        begun = time.perf_counter()
+        write_whole(Path(options.certificate), certify(study, answer).to_json())
+        laps.append(("certificate", time.perf_counter() - begun))
+    sys.stdout.write(answer.to_json() if options.answer == "-" else report(study, answer))
+    sys.stdout.flush()
+    if options.verbose:
+        for stage, seconds in [*laps, ("all", time.perf_counter() - started)]:
+            print(f"{stage:18s} {seconds:8.3f} s", file=sys.stderr)
+    return _EXIT[answer.status]

@@ -1,0 +1,58 @@
+"""The true shape of a tooth as data, for whoever draws a ring themselves."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from ringset.errors import Fault, StudyError
+from ringset.physics.tooth_profile import tooth
+from ringset.schema.base import Piece
+from ringset.standards.racks import RACKS
+
+Rack = Literal["full", "stub"]
+
+
+class ToothOutline(Piece):
+    """One pitch of a ring; turned `teeth` times by 360 degrees over `teeth` it is the whole outline."""
+
+    module_mm: float
+    teeth: int
+    tip_radius_mm: float
+    pitch_radius_mm: float
+    root_radius_mm: float
+    undercut: bool = Field(description="Whether the fillet cuts into the involute.")
+    chord_um: float = Field(description="No chord is further off the true curve than this.")
+    x_mm: list[float] = Field(
+        description="From the middle of a gap, counter-clockwise over a tooth on the positive x axis, to "
+        "the middle of the next gap (not repeated); the origin is the axis of the ring."
+    )
+    y_mm: list[float]
+
+
+def tooth_outline(
+    module_mm: float, teeth: int, rack: Rack = "full", profile_shift: float = 0.0,
+    chord_um: float = 2.0,
+) -> ToothOutline:  # fmt: skip
+    """Return one pitch of the outline that a rack of the shop leaves (lengths in mm, chords in um).
+
+    Raises StudyError where no tooth can have this shape. Source: `ringset.physics.tooth_profile`.
+    """
+    form = RACKS[rack]
+    try:
+        shape = tooth(
+            module_mm, teeth, addendum=form.addendum, dedendum=form.dedendum,
+            fillet=form.root_fillet, pressure_angle_deg=form.pressure_angle_deg,
+            shift=profile_shift,
+        )  # fmt: skip
+    except ValueError as error:
+        field = str(error).partition(":")[0].replace(" ", "_")
+        raise StudyError([Fault(field, "", str(error).partition(": ")[2])]) from None
+    points = shape.outline(chord_um / 1e3)
+    one = points[: len(points) // teeth]
+    return ToothOutline(
+        module_mm=module_mm, teeth=teeth, tip_radius_mm=shape.tip_mm,
+        pitch_radius_mm=module_mm * teeth / 2.0, root_radius_mm=shape.root_mm,
+        undercut=shape.undercut, chord_um=chord_um, x_mm=one[:, 0].tolist(), y_mm=one[:, 1].tolist(),
+    )  # fmt: skip

@@ -1,0 +1,62 @@
+"""The files of an answer as data instead of in a folder: for callers that have no folder of ours."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from ringset.drawing.shop_words import extras
+from ringset.export.folder import KINDS, jobs, missing
+from ringset.export.models import SHEET_KINDS, SheetFile, SheetKind, Sheets
+from ringset.reporting.answer_text import report
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+
+MEDIA_TYPES = {
+    ".txt": "text/plain; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".pdf": "application/pdf",
+    ".dxf": "image/vnd.dxf",
+    ".csv": "text/csv; charset=utf-8",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".xml": "application/xml",
+}
+
+
+def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Sheets:
+    """Return the wanted kinds of files of an answer that the judge has passed (all by default).
+
+    Drawings are made as `ringset.export.folder` makes them. Kinds whose library is not installed are
+    left out and named. Raises ValueError where a ring cannot be drawn.
+    """
+    wanted = [kind for kind in SHEET_KINDS if kind in (only or SHEET_KINDS)]
+    lacking = missing(kind for kind in wanted if kind in KINDS)
+    files: list[SheetFile] = []
+    if answer.rings:
+        with TemporaryDirectory(prefix="ringset-") as folder:
+            for kind in wanted:
+                if kind not in lacking:
+                    files += _files(study, answer, kind, Path(folder))
+    return Sheets(
+        title=answer.title, study_sha256=answer.study_sha256, status=answer.status,
+        reasons=answer.reasons, files=files, left_out=lacking if answer.rings else {},
+    )  # fmt: skip
+
+
+def _files(study: Study, answer: Answer, kind: SheetKind, folder: Path) -> Iterator[SheetFile]:
+    if kind == "report":
+        yield _file("report.txt", kind, report(study, answer).encode())
+        return
+    for job in jobs(study, answer, [kind], extras=extras(study, answer)):
+        job.write(folder)
+        for name in job.names:
+            yield _file(name, kind, (folder / name).read_bytes())
+
+
+def _file(name: str, kind: SheetKind, data: bytes) -> SheetFile:
+    return SheetFile(
+        name=name, kind=kind, media_type=MEDIA_TYPES[Path(name).suffix], bytes=len(data),
+        content_base64=base64.b64encode(data).decode("ascii"),
+    )  # fmt: skip

@@ -1,0 +1,32 @@
+"""The rings of an answer as one table, a line a joint."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+from ringset.wording import in_study_order
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def ring_table_csv(study: Study, answer: Answer) -> str:
+    """Return `ring_frame` as CSV text."""
+    return ring_frame(study, answer).to_csv(index=False, lineterminator="\n")
+
+
+def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
+    """Return one line per joint in the order of the study, unrounded, units in the column names."""
+    import pandas as pd
+
+    rows = []
+    for ring in in_study_order(study, answer.rings):
+        row = ring.model_dump(exclude={"budget", "margins", "electronics", "head_angles_deg"})
+        row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
+        row["expanded_arcsec"] = ring.budget.expanded_arcsec
+        row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
+        row |= {f"{t.name}_standard_arcsec": t.standard_arcsec for t in ring.budget.terms}
+        rows.append(row)
+    return pd.DataFrame(rows)

@@ -1,0 +1,113 @@
+"""Order list, cutter list and ring table as CSV and as one workbook, unrounded, units in the heads."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ringset.drawing.part import Part
+from ringset.export.ring_table import ring_frame
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+from ringset.standards.materials import material
+
+Line = Mapping[str, Any]
+
+
+def order_lines(parts: Sequence[Part]) -> list[Line]:
+    """Return one line per ring part: how many, what, and from which blank."""
+    return [
+        {
+            "ring_part": data.part.id,
+            "pieces": data.part.quantity,
+            "module_mm": data.part.module_mm,
+            "teeth": data.part.teeth,
+            "profile_shift": data.ring.profile_shift,
+            "flank_class_iso1328_2013": data.ring.flank_class,
+            "tip_diameter_mm": _plain(data.part.tip_diameter_mm),
+            "bore_mm": _plain(data.part.bore_mm),
+            "face_width_mm": data.part.face_width_mm,
+            "material": material(data.study.shop.material).title,
+            "cutter": data.part.cutter or "wire erosion",
+            "screws_a_piece": data.extra.screws,
+            "stock": data.extra.stock,
+            "stock_kg": data.extra.stock_kg,
+            "blank_kg": data.ring.blank_kg,
+            "blanks_kg": data.ring.blank_kg * data.part.quantity,
+            "finished_kg": data.ring.finished_kg,
+            "used_on": ", ".join(data.part.used_on),
+        }
+        for data in parts
+    ]
+
+
+def _plain(mm: float) -> float:
+    """Return a size without the dust of binary arithmetic: 65.6 instead of 65.60000000000001."""
+    return float(f"{mm:.12g}")
+
+
+def cutter_lines(answer: Answer) -> list[Line]:
+    """Return one line per cutter to have."""
+    return [
+        {
+            "cutter": cutter.id,
+            "kind": cutter.kind,
+            "module_mm": cutter.module_mm,
+            "tooth_range": cutter.tooth_range,
+            "cuts": ", ".join(cutter.ring_parts),
+        }
+        for cutter in answer.cutters
+    ]
+
+
+def note_lines(parts: Sequence[Part]) -> list[Line]:
+    """Return one line per note on making and mounting, also those that find no room on a sheet."""
+    return [
+        {"ring_part": data.part.id, "on": subject, "note": text}
+        for data in parts
+        for subject, texts in (("making", data.extra.making), ("mounting", data.extra.mounting))
+        for text in texts
+    ]
+
+
+def joint_lines(study: Study, answer: Answer) -> list[Line]:
+    """Return one line per joint, the ring table."""
+    return ring_frame(study, answer).to_dict("records")  # type: ignore[return-value]
+
+
+def csv_text(lines: Sequence[Line]) -> str:
+    """Return lines as CSV with a head; no lines give an empty text."""
+    if not lines:
+        return ""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(lines[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(lines)
+    return text.getvalue()
+
+
+def workbook(tables: Mapping[str, Sequence[Line]]) -> bytes:
+    """Return the tables as sheets of one XLSX workbook, heads bold and fixed, columns as wide as needed."""
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook()
+    book.remove(book.active)
+    for name, lines in tables.items():
+        page = book.create_sheet(name)
+        heads = list(lines[0]) if lines else ["none"]
+        page.append(heads)
+        for line in lines:
+            page.append(list(line.values()))
+        for cell in page[1]:
+            cell.font = Font(bold=True)
+        page.freeze_panes = "B2"
+        for index, head in enumerate(heads, start=1):
+            longest = max([len(head), *(len(str(line[head])) for line in lines)])
+            page.column_dimensions[get_column_letter(index)].width = min(longest, 40) + 2
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()

@@ -1,0 +1,129 @@
+"""Asks the search whether some limits and some joints are possible together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ringset.arrays import Ints
+from ringset.infeasibility.minimal_sets import smallest
+from ringset.infeasibility.models import Blocker, Members, Undecided
+from ringset.rating.limits import Limit, shared_limits_of
+from ringset.reduction.reduce import sift
+from ringset.reduction.table import Sums, Table
+from ringset.schema.study import Study, Wish
+from ringset.search.lexicographic import Solver
+from ringset.search.model.program import units_of
+
+#: Longest single question to the search, in seconds.
+QUESTION_S = 5.0
+
+
+class _Oracle:
+    """Asks the search whether some limits over joints and some joints are possible together."""
+
+    def __init__(self, study: Study, table: Table, limits: list[Limit], have: list[int]) -> None:
+        self.study, self.table, self.limits, self.have = study, table, limits, have
+        self.known: dict[Members, bool] = {}
+
+    @property
+    def blocking(self) -> list[Members]:
+        """Sets found impossible of which every smaller one asked for was possible."""
+        wrong = smallest(m for m, good in self.known.items() if not good)
+        return [m for m in wrong if all(self.known.get(m - {one}, False) for one in m)]
+
+    def blocker(self, members: Members) -> Blocker:
+        """Return members as a blocker."""
+        number = len(self.limits)
+        return Blocker(
+            shared=tuple(self.limits[m] for m in sorted(members) if m < number),
+            joints=tuple(self.have[m - number] for m in sorted(members) if m >= number),
+        )
+
+    def possible(self, members: Members) -> bool:
+        """Say whether there is an answer for the joints among the members that keeps their limits."""
+        if members not in self.known:
+            self.known[members] = self._asked(members)
+        return self.known[members]
+
+    def _asked(self, members: Members) -> bool:
+        for other, good in self.known.items():
+            if good and members <= other:
+                return True
+            if not good and other <= members:
+                return False
+        number = len(self.limits)
+        limits = [self.limits[m] for m in sorted(members) if m < number]
+        joints = [self.have[m - number] for m in sorted(members) if m >= number]
+        if not joints or not limits:
+            return True
+        return table_possible(
+            self.study, restricted(self.study, self.table, joints, limits), limits
+        )
+
+
+def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
+    """Return the table with some of its joints and some of its limits over joints only."""
+    place = np.full(table.joints, -1, dtype=np.int64)
+    place[joints] = np.arange(len(joints))
+    part = table.take(place[table.joint] >= 0)
+    robots = {robot.name: index for index, robot in enumerate(study.robots)}
+    held = {
+        f"robots[{robots[limit.robot]}].{limit.field}"
+        for limit in limits
+        if limit.robot is not None
+    }
+    return replace(
+        part,
+        joints=len(joints),
+        weight=table.weight[joints],
+        joint=place[part.joint],
+        index=np.arange(len(part)),
+        sums=tuple(_held(sums, joints, held) for sums in part.sums),
+    )
+
+
+def sifted_whatever(study: Study, table: Table) -> Table:
+    """Return the rows that `sift` leaves whatever the limits over joints, and whichever of them hold.
+
+    Dominance asks for no more of any sum or wish on any joint, so it also holds for some of the joints.
+    """
+    have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
+    free = unbounded(restricted(study, table, have, shared_limits_of(study)))
+    left = sift(free, frozenset(study.wishes.ceilings()))
+    return table.take(left.index)
+
+
+def unbounded(table: Table) -> Table:
+    """Return the table with its sums counted but not limited to anything they could come to."""
+    sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
+    return replace(table, sums=sums)
+
+
+def _held(sums: Sums, joints: list[int], held: set[str]) -> Sums:
+    """Return sums over some joints, with the named limits only."""
+    numbers = [number for number, name in enumerate(sums.names) if name in held]
+    place: Ints = np.full(len(sums.names) + 1, -1, dtype=np.int64)
+    place[numbers] = np.arange(len(numbers))
+    names = tuple(sums.names[number] for number in numbers)
+    group = place[sums.group[joints]]  # group -1 finds the last place, which stays -1
+    return replace(sums, names=names, limits=sums.limits[numbers], group=group)
+
+
+def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
+    """Say whether some choice of rows keeps ceilings and sums; raises Undecided where nobody knows."""
+    if len(np.unique(table.joint)) < table.joints:
+        return False
+    ceilings: dict[Wish, float] = {
+        limit.wish: limit.given for limit in limits if limit.wish is not None
+    }
+    search = study.search.model_copy(
+        update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
+    )
+    solver = Solver(table, units_of(table), ceilings, search)
+    solver.sifted(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
+    start = solver.start()
+    if start.rows is None and start.status != "impossible":
+        raise Undecided("; ".join(start.reasons))
+    return start.rows is not None

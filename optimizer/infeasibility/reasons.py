@@ -1,0 +1,268 @@
+"""Why a study is impossible: which joint by which limit, or which shared limits.
+
+First by arithmetic, joint by joint; then, for limits that joints share, by solving for the best value
+of each shared limit alone and, if each alone could hold, by dropping them one at a time.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.joints import JointRef, joint_refs, least_rim_mm, shop_modules
+from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.windows import bore_limits, tooth_window
+from ringset.infeasibility.conflicts import colliding, least_alone
+from ringset.physics import geometry
+from ringset.physics.limit_rule import at_most
+from ringset.rating.limits import Limit
+from ringset.rating.mounting_checks import row_checks
+from ringset.rating.rated import Rated, Weighed
+from ringset.rating.robot_sums import (
+    battery_limit_ua,
+    battery_shares_ua,
+    cycle_us,
+    tool_point_limit,
+    tool_point_reached_um,
+    tool_point_shares,
+)
+from ringset.reduction.table import least_per_joint
+from ringset.schema.study import Study
+from ringset.standards.racks import RACKS
+
+
+def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
+    """Return why joints, all by default, have no ring inside all their own limits; empty if each has one."""
+    rows = rated.catalogue
+    fitting = np.bincount(rows.joint, minlength=len(rows.joints))
+    inside = np.bincount(rows.joint[rated.inside], minlength=len(rows.joints))
+    reasons = []
+    for index in range(len(rows.joints)) if joints is None else joints:
+        ref = rows.joints[index]
+        if fitting[index] == 0:
+            reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
+        elif inside[index] == 0:
+            mine = rated.take(rows.joint == index)
+            reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(study, mine)]
+    return reasons
+
+
+def _no_fit(study: Study, ref: JointRef) -> str:
+    """Say by which limit no ring fits a joint at all, with the best that can be reached."""
+    shop, head, joint, rack = study.shop, ref.head, ref.joint, RACKS[study.shop.rack]
+    modules = shop_modules(shop)
+    usable = modules[(modules >= head.module_min_mm) & (modules <= head.module_max_mm)]
+    if len(usable) == 0:
+        window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
+        return f"shop.modules: none lies in the head's module window of {window}"
+    module, teeth = tooth_window(ref, shop, modules)
+    if len(module) == 0:
+        tips = geometry.tip_diameter_mm(
+            np.array([usable[0], usable[-1]]), np.array([head.teeth_min, head.teeth_max]),
+            rack.addendum, shop.profile_shift,
+        )  # fmt: skip
+        smallest, largest = np.asarray(tips).tolist()
+        if smallest > joint.tip_max_mm:
+            return (
+                f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
+                f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
+            )
+        if joint.tip_min_mm is not None and largest < joint.tip_min_mm:
+            return (
+                f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
+                f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
+            )
+        return (
+            f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
+            f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
+        )
+    return _no_bore(study, ref, modules[module], teeth)
+
+
+def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str:
+    """Say by which limit no bore is left on any toothing that fits."""
+    shop, joint, rack = study.shop, ref.joint, RACKS[study.shop.rack]
+    root = np.asarray(
+        geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+    )
+    rim = (root - joint.bore_min_mm) / 2.0
+    least = least_rim_mm(shop, module_mm)
+    best = int(np.argmax(rim - least))
+    widest = float(np.max(root))
+    if widest <= joint.bore_min_mm and joint.tip_max_mm - widest > 8.0 * float(np.max(module_mm)):
+        return (
+            f"bore_min_mm {joint.bore_min_mm:g}: the largest root circle is {widest:g} mm "
+            f"(head.teeth_max {ref.head.teeth_max}, module {float(np.max(module_mm)):g})"
+        )
+    if rim[best] < least[best]:
+        return (
+            f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
+            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module_mm[best]:g}, "
+            f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm"
+        )
+    if shop.rim_max_mm is not None:
+        smallest = float(np.min(root)) - 2.0 * shop.rim_max_mm
+        if smallest > joint.bore_max_mm:
+            return (
+                f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a "
+                f"bore "
+                f"of at least {smallest:g} mm"
+            )
+    smallest_mm, largest_mm = bore_limits(ref, shop, module_mm, teeth)
+    widest = int(np.argmax(largest_mm - smallest_mm))
+    return (
+        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies between the "
+        f"{smallest_mm[widest]:.6g} and {largest_mm[widest]:.6g} mm that bore window and rim leave "
+        f"(module {module_mm[widest]:g}, {teeth[widest]} teeth)"
+    )
+
+
+def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
+    """Return the smallest found set of limits that no row of a joint keeps together, each with its best.
+
+    Minimal by deletion: without any one of them some row keeps the others. One limit alone, if there
+    is one, is found first.
+    """
+    alone = [name for name, mask in mine.limits.items() if not mask.any()]
+    conflict = alone[:1] or list(mine.limits)
+    for name in list(conflict):
+        rest = [other for other in conflict if other != name]
+        if rest and not _keeping(mine, rest).any():
+            conflict = rest
+    texts = []
+    for name in conflict:
+        rest = [other for other in conflict if other != name]
+        others = _keeping(mine, [other for other in mine.limits if other != name])
+        pool = others if others.any() else _keeping(mine, rest)
+        text = _best_for(study, name, mine.take(pool))
+        texts.append(f"{text}, keeping {' and '.join(rest)}" if rest else text)
+    return texts
+
+
+def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
+    """Return which rows keep all the named limits."""
+    keeps = np.ones(len(mine.catalogue), dtype=np.bool_)
+    for name in names:
+        keeps &= mine.limits[name]
+    return keeps
+
+
+def _best_for(study: Study, name: str, pool: Rated) -> str:
+    """Say how near to a limit the rows of `pool` come."""
+    rows = pool.catalogue
+    share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
+    electronic = {
+        field: (check.sign * check.value, check.unit, float(check.allowed[0]))
+        for field, check in row_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
+    }
+    value, unit, allowed = {
+        **electronic,
+        "angle_target_arcsec": (
+            pool.error_arcsec, "arcsec", rows.per_joint(lambda r: r.target_arcsec)[0]
+        ),
+        "head.tooth_rate_max_hz": (
+            pool.tooth_rate_hz, "Hz", rows.per_joint(lambda r: r.head.tooth_rate_max_hz)[0]
+        ),
+        "head.gap_left_min_mm": (
+            -pool.gap_left_mm, "mm left of the gap", rows.per_joint(lambda r: r.head.gap_left_min_mm)[0]
+        ),
+        "shop.clamp_runout_share": (
+            share, "of the run-out tolerance", study.shop.clamp_runout_share
+        ),
+        "target.resolution_bits": (
+            -pool.usable_bits, "usable bits", study.target.resolution_bits
+        ),
+    }[name]  # fmt: skip
+    best = int(np.argmin(value))
+    limit = "" if allowed is None else f" {allowed:g}"
+    return (
+        f"{name}{limit}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
+        f"({_ring_text(rows, best)})"
+    )
+
+
+def _ring_text(rows: Catalogue, row: int) -> str:
+    heads = int(rows.heads[row])
+    return (
+        f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} mm, "
+        f"{heads} head{'s' if heads > 1 else ''}"
+    )
+
+
+def tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which robots cannot reach their tool-point target even with each joint's best ring."""
+    rows = inside.catalogue
+    shares = tool_point_shares(inside)
+    least = least_per_joint(shares, rows.joint, len(rows.joints))
+    reasons = []
+    for robot in study.robots:
+        target = robot.tool_point_target_um
+        if target is None:
+            continue
+        mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
+        best = float(least[mine].sum())
+        if best > tool_point_limit(target, robot.tool_point_rule):
+            worst = rows.joints[int(mine[np.argmax(least[mine])])]
+            reached = tool_point_reached_um(best, robot.tool_point_rule)
+            reasons.append(
+                f"{robot.name}: tool_point_target_um {target:g}: the best that can be reached is "
+                f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
+                f"has "
+                f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
+            )
+    return reasons
+
+
+def battery_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which robots' batteries cannot last even with the fewest heads on every joint."""
+    rows = inside.catalogue
+    least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
+    reasons = []
+    for robot in study.robots:
+        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
+        if robot.battery is None or limit is None:
+            continue
+        drawn = float(least[[ref.robot is robot for ref in rows.joints]].sum())
+        if drawn > limit:
+            reasons.append(
+                f"{robot.name}: battery.life_min_years {robot.battery.life_min_years:g}: it gives "
+                f"{limit:.5g} uA on average for so long, and the fewest heads that keep every other "
+                f"limit draw {drawn:.5g} uA"
+            )
+    return reasons
+
+
+def line_reasons(study: Study) -> list[str]:
+    """Return which robots' lines cannot poll all joints in the stated time, whatever the rings."""
+    reasons = []
+    for robot in study.robots:
+        most = None if robot.line is None else robot.line.cycle_max_us
+        taken = cycle_us([ref for ref in joint_refs(study) if ref.robot is robot]) if most else 0.0
+        if most is not None and not at_most(taken, most):
+            reasons.append(
+                f"{robot.name}: line.cycle_max_us {most:g}: polling {len(robot.joints)} joints takes "
+                f"{taken:.5g} us, whatever their rings"
+            )
+    return reasons
+
+
+def shared_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
+    alone, conflict = colliding(study, inside)
+    if alone:
+        return [_least_text(limit, least_alone(study, inside, limit)) for limit in alone]
+    return [f"{' and '.join(map(_name, conflict))}: cannot hold together"]
+
+
+def _name(limit: Limit) -> str:
+    return limit.path if limit.robot is None else f"{limit.robot}: {limit.field}"
+
+
+def _least_text(limit: Limit, least: float | None) -> str:
+    """Say what is the least possible for a ceiling that cannot be met even alone."""
+    if limit.robot is not None:
+        return f"{_name(limit)}: cannot be met"
+    if least is None:
+        return f"{_name(limit)} {limit.given:g}: cannot be met"
+    return f"{_name(limit)} {limit.given:g}: the least possible is {least:g}"

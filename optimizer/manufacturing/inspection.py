@@ -1,0 +1,176 @@
+"""How a ring part is accepted: sizes with limits, what to measure over teeth and pins, permitted deviations.
+
+Part of `shop_data`. Where no joint states a fit the bore is assumed to be H7, so that it never comes
+out below nominal; every limit names where it comes from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from ringset.physics import inspection
+from ringset.schema.answer import JointRing
+from ringset.schema.study import Joint, Study
+from ringset.standards import iso286, iso1328, iso2768, tooth_thickness
+from ringset.standards.iso1328 import round_um
+from ringset.standards.preferred_numbers import PREFERRED_MM
+from ringset.standards.racks import RACKS
+
+#: Hole zone of a bore for which no joint states a fit. Assumed.
+ASSUMED_BORE_ZONE = "H7"
+
+
+@dataclass(frozen=True)
+class Limits:
+    """A size with its limits in mm, and where they come from (a zone, a class, a formula)."""
+
+    nominal_mm: float
+    lower_mm: float
+    upper_mm: float
+    source: str
+
+
+@dataclass(frozen=True)
+class InspectionData:
+    """How a ring part is accepted: sizes in mm, permitted deviations in um (ISO 1328-1:2013, rounded).
+
+    `span`, `over_pins` hold the limits where a tooth thickness tolerance is known.
+    """
+
+    flank_class: int
+    span_teeth: int
+    span_mm: float
+    span: Limits | None
+    pin_mm: float | None
+    over_pins_mm: float | None
+    over_pins: Limits | None
+    thickness_tolerance_um: float | None
+    single_pitch_um: float
+    cumulative_pitch_um: float
+    runout_um: float
+    profile_total_um: float
+    tip: Limits
+    bore: Limits
+    width: Limits
+    general_tolerance: str
+
+
+def inspection_data(
+    study: Study, ring: JointRing, served: list[Joint], notes: list[str]
+) -> InspectionData:
+    """Return how a ring part on the `served` joints is accepted; adds to `notes` what is wanting."""
+    shop, rack = study.shop, RACKS[study.shop.rack]
+    m, z, x, d = ring.module_mm, ring.teeth, ring.profile_shift, ring.pitch_diameter_mm
+    tolerance = (d, m, shop.flank_class)
+    shape = {"addendum": rack.addendum, "dedendum": rack.dedendum, "fillet": rack.root_fillet}
+    alpha = rack.pressure_angle_deg
+    k = inspection.choose_span(m, z, **shape, shift=x, pressure_angle_deg=alpha)
+    thickness = _thickness_um(study, ring, notes)
+    pin = _pin(study, ring, notes)
+    span, over, pins = float(inspection.span_mm(m, z, k, x, alpha)), None, None
+    if pin is not None:
+        over = float(inspection.over_pins_mm(m, z, pin, x, alpha))
+        pins = _thinner(over, thickness, float(inspection.pin_change(m, z, pin, x, alpha)))
+    return InspectionData(
+        flank_class=shop.flank_class,
+        span_teeth=k,
+        span_mm=span,
+        span=_thinner(span, thickness, inspection.span_change(alpha)),
+        pin_mm=pin,
+        over_pins_mm=over,
+        over_pins=pins,
+        thickness_tolerance_um=thickness,
+        single_pitch_um=round_um(float(iso1328.single_pitch_um(*tolerance, extrapolate=True))),
+        cumulative_pitch_um=round_um(
+            float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True))
+        ),
+        runout_um=round_um(float(iso1328.runout_um(*tolerance, extrapolate=True))),
+        profile_total_um=round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
+        tip=_tip(study, ring, served),
+        bore=_bore(study, ring, served, notes),
+        width=_general(ring.face_width_mm, shop.general_tolerance),
+        general_tolerance=f"ISO 2768-1 {shop.general_tolerance}",
+    )
+
+
+def _thinner(size_mm: float, thickness_um: float | None, change: float) -> Limits | None:
+    """Return the limits of a size that falls by `change` times the tooth thickness tolerance."""
+    if thickness_um is None:
+        return None
+    lower = size_mm - 1e-3 * thickness_um * change
+    return Limits(size_mm, lower, size_mm, "tooth thickness 0 / -T_sn")
+
+
+def _thickness_um(study: Study, ring: JointRing, notes: list[str]) -> float | None:
+    shop, rack = study.shop, RACKS[study.shop.rack]
+    d = ring.pitch_diameter_mm
+    try:
+        infeed = tooth_thickness.radial_infeed_um(d, shop.flank_class)
+    except ValueError as error:
+        notes.append(f"no tooth thickness tolerance: {error}")
+        return None
+    runout = float(iso1328.runout_um(d, ring.module_mm, shop.flank_class, extrapolate=True))
+    return tooth_thickness.thickness_tolerance_um(runout, infeed, rack.pressure_angle_deg)
+
+
+def _pin(study: Study, ring: JointRing, notes: list[str]) -> float | None:
+    rack = RACKS[study.shop.rack]
+    try:
+        return inspection.choose_pin_mm(
+            ring.module_mm, ring.teeth, study.shop.pins_mm or PREFERRED_MM,
+            addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
+            shift=ring.profile_shift, pressure_angle_deg=rack.pressure_angle_deg,
+        )  # fmt: skip
+    except ValueError as error:
+        notes.append(f"no dimension over pins: {error}")
+        return None
+
+
+def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
+    """Tip circle: the coarsest h grade whose radius takes half of the gap's tolerance at most."""
+    tip = ring.tip_diameter_mm
+    if tip > iso286.LARGEST_SIZE_MM:
+        return _general(tip, study.shop.general_tolerance)
+    allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
+    grades = [g for g in range(11, 5, -1) if iso286.tolerance_um(tip, g) <= allowed_um]
+    return _zone(tip, f"h{grades[0] if grades else 6}")
+
+
+def _bore(study: Study, ring: JointRing, served: list[Joint], notes: list[str]) -> Limits:
+    """Bore: the hole zone of the joints' fits, `ASSUMED_BORE_ZONE` without; a note on conflicts."""
+    zones = {iso286.parse_fit(joint.seat_fit)[0] for joint in served if joint.seat_fit is not None}
+    if not zones:
+        return _assumed_bore(ring.bore_mm, study.shop.general_tolerance, notes)
+    limits = [_zone(ring.bore_mm, zone) for zone in sorted(zones)]
+    if len(zones | {ASSUMED_BORE_ZONE} if any(j.seat_fit is None for j in served) else zones) > 1:
+        notes.append(
+            "its joints ask different bores ("
+            + ", ".join(joint.seat_fit or "no fit" for joint in served)
+            + "): order the pieces apart or agree on one"
+        )
+    return min(limits, key=lambda limit: limit.upper_mm - limit.lower_mm)
+
+
+def _assumed_bore(bore_mm: float, tolerance_class: str, notes: list[str]) -> Limits:
+    """Return the limits of a bore without a stated fit: never below nominal, and said to be assumed."""
+    if bore_mm <= iso286.LARGEST_SIZE_MM:
+        notes.append(f"no fit is stated: bore {ASSUMED_BORE_ZONE} assumed")
+        limits = _zone(bore_mm, ASSUMED_BORE_ZONE)
+        return replace(limits, source=f"{limits.source}, assumed")
+    notes.append(
+        f"no fit is stated, and ISO 286 as held here ends at {iso286.LARGEST_SIZE_MM:g} mm: the bore has "
+        "the width of its general tolerance, all above nominal (assumed)"
+    )
+    upper = bore_mm + 2.0 * iso2768.linear_mm(bore_mm, tolerance_class)
+    return Limits(bore_mm, bore_mm, upper, f"ISO 2768-1 {tolerance_class}, assumed")
+
+
+def _zone(size_mm: float, zone: str) -> Limits:
+    lower, upper = iso286.deviations_um(size_mm, zone)
+    return Limits(size_mm, size_mm + 1e-3 * lower, size_mm + 1e-3 * upper, f"ISO 286 {zone}")
+
+
+def _general(size_mm: float, tolerance_class: str) -> Limits:
+    deviation = iso2768.linear_mm(size_mm, tolerance_class)
+    source = f"ISO 2768-1 {tolerance_class}"
+    return Limits(size_mm, size_mm - deviation, size_mm + deviation, source)

@@ -1,0 +1,288 @@
+"""All that the shop and the inspector need of one ring part, put together from study and answer.
+
+`shop_data` gives one `RingShopData` for each ring part: how it sits on each joint it serves
+(`shop_mounting`), how it is made, how it is accepted, checks with margins, notes and cautions. Sheets
+and tables print it. Values are unrounded except the tolerances that a standard itself rounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.catalogue.joints import least_rim_mm
+from ringset.manufacturing.inspection import InspectionData, inspection_data
+from ringset.manufacturing.mounting import MountingData, mounting_data
+from ringset.physics import machining as making
+from ringset.physics import rim_bending
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.schema.answer import Answer, JointRing, RingPart
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Joint, Study
+from ringset.standards import iso1328, yield_strength
+from ringset.standards.materials import material
+from ringset.standards.racks import RACKS
+
+#: Printed with every ring.
+SHOP_CAUTIONS = (
+    "Seats, screws and speeds are sized with nominal formulas and data from memory or data sheets: a "
+    "qualified person must check them with the certificates of the material in hand; local codes and "
+    "the rules for the machine come first.",
+    "Heating, pressing on and pulling off a ring: hot metal and sudden release. Only trained people, "
+    "with guards and to the rules of the shop.",
+    "A ring that turns fast stores energy: keep it guarded and below the speeds given here, and never "
+    "run a cracked or repaired ring.",
+    "The teeth are sharp: break the edges as drawn, wear gloves, and guard the ring in service.",
+)
+#: Share of the run-out tolerance that lobes may use where the study sets no share. Assumed.
+USUAL_SHARE = 0.5
+#: Share of its yield to which jaws may bend a rim. Assumed: a force is seldom known within a factor.
+JAW_YIELD_SHARE = 0.5
+#: Jaw counts for which the largest force is told beside the shop's own.
+JAWS_TOLD = (3, 6)
+
+
+@dataclass(frozen=True)
+class ShopCheck:
+    """One check: value against what is allowed, `margin` >= 0 inside. `stated`: by the study."""
+
+    name: str
+    value: float
+    allowed: float
+    unit: str
+    margin: float
+    stated: bool
+    kept: bool
+
+
+@dataclass(frozen=True)
+class MakingData:
+    """How a ring part is made. `blank` None: no stock stated, or none suits (a note says which).
+
+    `least_blank` is what any stock must have, `jaw_force_n` the largest force of a jaw by their number,
+    within the lobes allowed and half of the yield of the blank; the free rim rings at `rings_at_hz` with
+    two lobes.
+    """
+
+    material: str
+    least_blank: str
+    cutter: str
+    teeth_above_undercut: float
+    whole_depth_mm: float
+    deeper_depth_mm: float | None
+    rim_below_deeper_mm: float | None
+    backup_ratio: float
+    blank: making.Blank | None
+    bought_kg: float | None
+    finished_kg: float
+    kept_share: float | None
+    lobe_budget_um: float
+    jaw_force_n: dict[int, float]
+    rings_at_hz: float
+
+
+@dataclass(frozen=True)
+class RingShopData:
+    """One ring part for shop, inspector and builder."""
+
+    part: RingPart
+    mounting: tuple[MountingData, ...]
+    making: MakingData
+    inspection: InspectionData
+    checks: tuple[ShopCheck, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def shop_data(study: Study, answer: Answer) -> list[RingShopData]:
+    """Return the data of every ring part of an answer to `study`, in the answer's order."""
+    joints = {
+        f"{robot.name}/{joint.name}": joint for robot in study.robots for joint in robot.joints
+    }
+    users: dict[str, list[JointRing]] = {}
+    for ring in answer.rings:
+        users.setdefault(ring.ring_part, []).append(ring)
+    tools = {tool.id: f"{tool.id}: {tool.kind}, {tool.tooth_range}" for tool in answer.cutters}
+    return [
+        ring_shop_data(study, part, users[part.id], joints, tools.get(part.cutter or ""))
+        for part in answer.ring_parts
+    ]
+
+
+def ring_shop_data(
+    study: Study,
+    part: RingPart,
+    rings: list[JointRing],
+    joints: dict[str, Joint],
+    cutter: str | None,
+) -> RingShopData:
+    """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
+    served = [joints[f"{ring.robot}/{ring.joint}"] for ring in rings]
+    mounts = tuple(
+        mounting_data(study, joint, ring, part.screws)
+        for joint, ring in zip(served, rings, strict=True)
+    )
+    notes: list[str] = []
+    made = _making(study, rings[0], cutter, notes)
+    accepted = inspection_data(study, rings[0], served, notes)
+    notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
+    checks = [*_making_checks(study, rings[0], made)]
+    for joint, mount in zip(served, mounts, strict=True):
+        checks += _mounting_checks(joint, mount)
+    return RingShopData(
+        part=part,
+        mounting=mounts,
+        making=made,
+        inspection=accepted,
+        checks=tuple(checks),
+        notes=tuple(dict.fromkeys(notes)),
+        cautions=SHOP_CAUTIONS,
+    )
+
+
+def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str]) -> MakingData:
+    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    m, z = ring.module_mm, ring.teeth
+    deep = RACKS["full_d"].dedendum
+    fine = shop.deeper_cut_below_mm is not None and m < shop.deeper_cut_below_mm
+    left = float(making.rim_below_deeper_cut_mm(ring.rim_mm, m, rack.dedendum, deep))
+    if m < 1.25 and not fine and shop.rack == "full" and shop.cutting != "wire":
+        notes.append(
+            f"a fine-module cutter may cut {m * (rack.addendum + deep):g} mm deep (2.4 modules): "
+            f"measure the first root circle; the rim would then be {left:.2f} mm"
+        )
+    allowed_um = (shop.clamp_runout_share or USUAL_SHARE) * float(
+        iso1328.runout_um(m * z, m, shop.flank_class, extrapolate=True)
+    )
+    blank = _blank(study, ring, notes)
+    return MakingData(
+        material=steel.title + (f" {shop.material_treatment}" if shop.material_treatment else ""),
+        least_blank=_allowances(shop).needed(
+            ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
+        ),
+        cutter=cutter or "wire erosion",
+        teeth_above_undercut=float(
+            making.teeth_above_undercut(
+                z, rack.dedendum, rack.root_fillet, ring.profile_shift, rack.pressure_angle_deg
+            )
+        ),
+        whole_depth_mm=ring.tooth_depth_mm,
+        deeper_depth_mm=m * (rack.addendum + deep) if fine else None,
+        rim_below_deeper_mm=left if fine else None,
+        backup_ratio=ring.rim_mm / ring.tooth_depth_mm,
+        blank=blank,
+        bought_kg=None if blank is None else blank.bought_kg,
+        finished_kg=ring.finished_kg,
+        kept_share=None if blank is None else ring.finished_kg / blank.bought_kg,
+        lobe_budget_um=allowed_um,
+        jaw_force_n=_jaw_forces_n(study, ring, 0.5e-3 * allowed_um),
+        rings_at_hz=float(
+            rim_bending.ring_frequency_hz(
+                2, ring.bore_mm, ring.rim_mm, steel.youngs_modulus_gpa, steel.density_kg_per_m3
+            )
+        ),
+    )
+
+
+def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, float]:
+    """Return the largest force of a jaw, by their number: lobes of `lobe_mm`, half of yield at most."""
+    shop, steel = study.shop, material(study.shop.material)
+    outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
+    strength = float(
+        yield_strength.yield_or_zero_mpa(shop.material, outer, shop.material_treatment)
+    )
+    shape = (ring.bore_mm, ring.rim_mm, ring.face_width_mm)
+    forces = {}
+    for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD}):
+        lobes = making.largest_jaw_force_n(jaws, lobe_mm, *shape, steel.youngs_modulus_gpa)
+        yielding = (
+            JAW_YIELD_SHARE * strength / float(rim_bending.clamping_stress_mpa(jaws, 1.0, *shape))
+            if strength
+            else np.inf
+        )
+        forces[jaws] = min(float(lobes), yielding)
+    return forces
+
+
+def _allowances(shop: Shop) -> making.Allowances:
+    return making.Allowances(shop.diameter_allowance_mm, shop.width_allowance_mm, shop.saw_cut_mm)
+
+
+def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | None:
+    """Return the lightest blank of the stock that suits; a note where stock is stated and none does."""
+    shop = study.shop
+    if not (shop.bars_mm or shop.tubes or shop.plates_mm):
+        return None
+    found = making.blanks(
+        ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
+        material(shop.material).density_kg_per_m3, _allowances(shop),
+        bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
+        plates_mm=shop.plates_mm,
+    )  # fmt: skip
+    if found:
+        return found[0]
+    least = _allowances(shop).needed(ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm)
+    notes.append(f"no stock suits: {least}, is needed")
+    return None
+
+
+def _check(
+    name: str, value: float, allowed: float, unit: str, *, upper: bool, stated: bool
+) -> ShopCheck:
+    kept = at_most(value, allowed) if upper else at_least(value, allowed)
+    margin = (allowed - value) if upper else (value - allowed)
+    return ShopCheck(name, value, allowed, unit, margin, stated, bool(kept))
+
+
+def _making_checks(study: Study, ring: JointRing, made: MakingData) -> Iterator[ShopCheck]:
+    shop = study.shop
+    yield _check(
+        "teeth above undercut", made.teeth_above_undercut, 0.0, "teeth", upper=False, stated=False
+    )
+    least = float(least_rim_mm(shop, np.array([ring.module_mm]))[0])
+    yield _check("rim", ring.rim_mm, least, "mm", upper=False, stated=True)
+    if made.rim_below_deeper_mm is not None and made.deeper_depth_mm is not None:
+        deeper = max(shop.rim_min_mm, shop.rim_min_depths * made.deeper_depth_mm)
+        value = made.rim_below_deeper_mm
+        yield _check("rim below a deeper cut", value, deeper, "mm", upper=False, stated=True)
+    most = made.jaw_force_n[shop.clamp_jaws]
+    stated = shop.clamp_runout_share is not None
+    yield _check("jaw force", shop.clamp_force_n, most, "N", upper=True, stated=stated)
+    factor = float(rim_bending.rim_factor_external(ring.rim_mm, ring.tooth_depth_mm))
+    yield _check("rim factor (a guide)", factor, 1.0, "", upper=True, stated=False)
+
+
+def _mounting_checks(joint: Joint, mount: MountingData) -> Iterator[ShopCheck]:
+    where = f"{mount.robot}/{mount.joint}"
+    for name, value, least, unit in (
+        ("safety against slip", mount.slip_safety, joint.slip_safety_min, "times"),
+        (
+            "safety against yield",
+            None if not mount.stress_share else 1.0 / mount.stress_share,
+            joint.stress_safety_min,
+            "times",
+        ),
+        (
+            "safety against lifting off at speed",
+            None
+            if mount.seat is None
+            or mount.seat.contact_loss_rpm is None
+            or mount.speed_max_rpm <= 0.0
+            else mount.seat.contact_loss_rpm / mount.speed_max_rpm,
+            None,
+            "times",
+        ),
+        (
+            "safety against yielding through at speed",
+            None
+            if mount.yielding_through_rpm is None or mount.speed_max_rpm <= 0.0
+            else mount.yielding_through_rpm / mount.speed_max_rpm,
+            joint.burst_safety_min,
+            "times",
+        ),
+    ):
+        if value is not None:
+            stated = least is not None
+            yield _check(f"{where}: {name}", value, least or 1.0, unit, upper=False, stated=stated)

@@ -1,0 +1,131 @@
+"""What the shop asks of a ring: the cutter's depth, the blank, what is bought, how hard to clamp.
+
+Lengths in mm, masses in kg, forces in N.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.physics import geometry, rim_bending
+from ringset.physics.arguments import zero_or_more
+from ringset.physics.limit_rule import at_least
+from ringset.physics.quantity import Quantity
+
+
+def teeth_above_undercut(
+    teeth: Quantity, dedendum: float, fillet: float, shift: float, pressure_angle_deg: float
+) -> Quantity:
+    """Teeth more than the least that a rack-shaped cutter leaves without undercut; negative: undercut."""
+    least = geometry.least_teeth_without_undercut(dedendum, fillet, shift, pressure_angle_deg)
+    return np.asarray(np.asarray(teeth) - least)[()]
+
+
+def rim_below_deeper_cut_mm(
+    rim_mm: Quantity, module_mm: Quantity, dedendum: float, cutter_dedendum: Quantity
+) -> Quantity:
+    """Rim left below a cutter whose dedendum part is deeper than the rack's: t - m (h_c* - h_f*).
+
+    Cutters of fine modules are often made for h_f* = 1.4 (2.4 m deep): the root circle is then
+    m (z - 2.8). A shallower cutter counts as the rack's own.
+    """
+    deeper = np.maximum(0.0, np.asarray(cutter_dedendum) - dedendum)
+    return np.asarray(rim_mm - np.asarray(module_mm) * deeper)[()]
+
+
+def largest_jaw_force_n(
+    jaws: int,
+    lobe_mm: Quantity,
+    bore_mm: Quantity,
+    rim_mm: Quantity,
+    face_width_mm: Quantity,
+    youngs_modulus_gpa: Quantity,
+) -> Quantity:
+    """Radial force per jaw that leaves lobes of amplitude `lobe_mm`: `rim.clamping_lobe_mm` inverted.
+
+    Bending is linear in the force, so it is lobe_mm over the lobe of 1 N.
+    """
+    zero_or_more(lobe_mm=lobe_mm)
+    one = rim_bending.clamping_lobe_mm(
+        jaws, 1.0, bore_mm, rim_mm, face_width_mm, youngs_modulus_gpa
+    )
+    return np.asarray(np.asarray(lobe_mm) / one)[()]
+
+
+@dataclass(frozen=True)
+class Blank:
+    """A piece to saw off: `kind` bar, tube or plate, its sizes in mm, and what it weighs.
+
+    `bought_kg` includes the saw cut. For a plate `outer_mm` is the side of the square.
+    """
+
+    kind: str
+    outer_mm: float
+    inner_mm: float
+    length_mm: float
+    bought_kg: float
+
+    @property
+    def text(self) -> str:
+        """The blank as one orders it."""
+        if self.kind == "plate":
+            return f"plate {self.length_mm:.6g} thick, {self.outer_mm:.6g} square"
+        inner = f" x bore {self.inner_mm:.6g}" if self.kind == "tube" else ""
+        return f"{self.kind} {self.outer_mm:.6g}{inner}, {self.length_mm:.6g} long"
+
+
+@dataclass(frozen=True)
+class Allowances:
+    """What a blank needs beyond the ring: on diameters, on the width, and the saw cut; in mm."""
+
+    diameter_mm: float
+    width_mm: float
+    saw_mm: float
+
+    def needed(self, tip_mm: float, bore_mm: float, face_width_mm: float) -> str:
+        """Return the least blank for a ring, as one asks for it where no stock is named."""
+        outer, inner = tip_mm + self.diameter_mm, bore_mm - self.diameter_mm
+        tube = f" (tube: bore up to {inner:.6g})" if inner > 0.0 else ""
+        return f"round {outer:.6g} or more{tube}, {face_width_mm + self.width_mm:.6g} long"
+
+
+def blanks(
+    tip_mm: float,
+    bore_mm: float,
+    face_width_mm: float,
+    density_kg_per_m3: float,
+    allowances: Allowances,
+    *,
+    bars_mm: Iterable[float] = (),
+    tubes_mm: Iterable[tuple[float, float]] = (),
+    plates_mm: Iterable[float] = (),
+) -> list[Blank]:
+    """Return every stock size that a ring can be turned from, lightest first.
+
+    Bars by diameter, tubes by (outer, bore), plates by thickness (a square is sawn out). A blank
+    suits if it has the allowances on tips, bore and width; the limits themselves suit.
+    """
+    outer, inner = tip_mm + allowances.diameter_mm, bore_mm - allowances.diameter_mm
+    length = face_width_mm + allowances.width_mm
+    cut = density_kg_per_m3 * 1e-9
+
+    def round_blank(kind: str, stock: float, hole: float) -> Blank:
+        area = np.pi / 4.0 * (stock**2 - hole**2)
+        return Blank(kind, stock, hole, length, float(cut * area * (length + allowances.saw_mm)))
+
+    found = [round_blank("bar", bar, 0.0) for bar in bars_mm if at_least(bar, outer)]
+    found += [
+        round_blank("tube", wide, hole)
+        for wide, hole in tubes_mm
+        if at_least(wide, outer) and at_least(inner, hole)
+    ]
+    side = outer + allowances.saw_mm
+    found += [
+        Blank("plate", outer, 0.0, thick, float(cut * side**2 * thick))
+        for thick in plates_mm
+        if at_least(thick, length)
+    ]
+    return sorted(found, key=lambda blank: (blank.bought_kg, blank.kind, blank.outer_mm))

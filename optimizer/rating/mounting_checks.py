@@ -1,0 +1,248 @@
+"""What a row's mounting must keep where the study says so: no slip, no yield, no burst, room for screws.
+
+Each check is a limit only on joints whose study states it; elsewhere its limit is infinite. Columns
+over all rows; the ring ends at its root circle (its teeth carry no hoop), and its inertia is that of
+the turned blank: both on the safe side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats
+from ringset.catalogue.joints import JointRef, least_rim_mm
+from ringset.catalogue.rows import Catalogue
+from ringset.physics import face_bolting, geometry, interference_fit, machining, rotating_ring
+from ringset.physics.limit_rule import at_least
+from ringset.rating.check import Check
+from ringset.rating.head_checks import head_checks
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Joint, Study
+from ringset.standards import iso286
+from ringset.standards.materials import Material, material
+from ringset.standards.racks import RACKS
+from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS, Screw
+from ringset.standards.yield_strength import yield_or_zero_mpa
+
+#: Temperature at which joints are assembled and gaps are set.
+ASSEMBLY_C = 20.0
+#: Stands for a yield that no table gives: nothing is strong enough, and margins stay finite.
+NO_YIELD_MPA = 1e-9
+
+
+def row_checks(study: Study, rows: Catalogue, tip_mm: Floats, gap_mm: Floats) -> dict[str, Check]:
+    """Return every check on rows that some joint of the study states, by the field that sets it."""
+    return {**head_checks(study, rows, tip_mm, gap_mm), **mount_checks(study, rows)}
+
+
+def mount_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
+    """Return the checks of mounting and making that some joint or the shop states."""
+    joints = [ref.joint for ref in rows.joints]
+    checks: dict[str, Check] = {}
+    if study.shop.deeper_cut_below_mm is not None:
+        checks["shop.deeper_cut_below_mm"] = _deeper_cut(study.shop, rows)
+    if any(joint.fastening == "screws" for joint in joints):
+        checks["shop.screw_sizes"] = _screw_room(study, rows)
+    if any(joint.slip_safety_min is not None for joint in joints):
+        least = rows.per_joint(lambda r: r.joint.slip_safety_min or -np.inf)
+        checks["slip_safety_min"] = Check(_slip_safety(study, rows), least, "times", -1)
+    if any(joint.stress_safety_min is not None for joint in joints):
+        most = rows.per_joint(
+            lambda r: 1.0 / r.joint.stress_safety_min if r.joint.stress_safety_min else np.inf
+        )
+        checks["stress_safety_min"] = Check(_stress_share(study, rows), most, "of yield", 1)
+    if any(joint.burst_safety_min is not None for joint in joints):
+        checks["burst_safety_min"] = _burst(study, rows)
+    return checks
+
+
+def fits_of(rows: Catalogue) -> list[tuple[str, NDArray[np.bool_]]]:
+    """Return every seat fit with the rows whose joint has it."""
+    stated = [ref.joint.seat_fit for ref in rows.joints]
+    return [
+        (fit, np.array([other == fit for other in stated])[rows.joint])
+        for fit in sorted({fit for fit in stated if fit is not None})
+    ]
+
+
+def hub_of(shop: Shop, joint: Joint) -> Material:
+    """Return the material of a joint's hub: stated, else the ring's own."""
+    return material(joint.hub_material or shop.material)
+
+
+def interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
+    """Return least and greatest interference over fit and temperature; 0 where no fit is stated.
+
+    Negative is clearance. A hub that expands more than its ring tightens when warm and loosens when
+    cold; both ends of the joint's temperature range count.
+    """
+    least, greatest = np.zeros(len(rows)), np.zeros(len(rows))
+    ring = material(study.shop.material).expansion_per_k
+    per_k = rows.per_joint(lambda r: hub_of(study.shop, r.joint).expansion_per_k - ring)
+    ends = [
+        per_k * rows.bore_mm() * rows.per_joint(warmer)
+        for warmer in (
+            lambda r: r.joint.temperature_min_c - ASSEMBLY_C,
+            lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
+        )
+    ]
+    for fit, mine in fits_of(rows):
+        smallest, largest = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
+        least[mine] = -1e-3 * np.asarray(largest) + np.minimum(0.0, np.minimum(*ends))[mine]
+        greatest[mine] = -1e-3 * np.asarray(smallest) + np.maximum(0.0, np.maximum(*ends))[mine]
+    return least, greatest
+
+
+def _sizes(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
+    """Return root and tip diameter of every row."""
+    rack, shift, module = RACKS[study.shop.rack], study.shop.profile_shift, rows.module_mm()
+    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shift)
+    tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shift)
+    return np.asarray(root, dtype=np.float64), np.asarray(tip, dtype=np.float64)
+
+
+def _seat(study: Study, rows: Catalogue, outer_mm: Floats) -> interference_fit.Seat:
+    """Return every row's seat; a hub whose bore is not stated counts as solid."""
+    steel = material(study.shop.material)
+
+    def hub(value: Callable[[Material], float]) -> Floats:
+        return rows.per_joint(lambda r: value(hub_of(study.shop, r.joint)))
+
+    return interference_fit.Seat(
+        seat_mm=rows.bore_mm(),
+        outer_mm=outer_mm,
+        hub_bore_mm=rows.per_joint(lambda r: r.joint.hub_bore_mm or 0.0),
+        ring=interference_fit.Elastic(
+            steel.youngs_modulus_gpa, steel.poisson, steel.expansion_per_k
+        ),
+        hub=interference_fit.Elastic(
+            hub(lambda m: m.youngs_modulus_gpa),
+            hub(lambda m: m.poisson),
+            hub(lambda m: m.expansion_per_k),
+        ),
+    )
+
+
+def _speed(ref: JointRef) -> float:
+    return ref.joint.speed_max_rpm
+
+
+def _slip_safety(study: Study, rows: Catalogue) -> Floats:
+    """Torque at which each row's ring slips over the torque its acceleration asks."""
+    root, tip = _sizes(study, rows)
+    steel = material(study.shop.material)
+    width, friction = (
+        rows.per_joint(lambda r: r.joint.face_width_mm),
+        rows.per_joint(lambda r: r.joint.seat_friction),
+    )
+    seat = _seat(study, rows, root)
+    least, _ = interference_mm(study, rows)
+    held = interference_fit.gripping_mm(least, rows.per_joint(lambda r: r.joint.seat_roughness_um))
+    density = rows.per_joint(lambda r: hub_of(study.shop, r.joint).density_kg_per_m3)
+    held = held - rotating_ring.opening_mm(
+        seat, steel.density_kg_per_m3, density, rows.per_joint(_speed), tip
+    )
+    pressure = interference_fit.pressure_mpa(seat, held)
+    torque = np.asarray(interference_fit.slip_torque_nm(pressure, rows.bore_mm(), width, friction))
+    screwed = rows.per_joint(lambda r: float(r.joint.fastening == "screws")) > 0.0
+    torque = np.where(screwed, _most_screw_torque(study, rows, root, friction), torque)
+    blank = geometry.annulus_section(tip, rows.bore_mm())
+    inertia = geometry.inertia_kg_m2(blank, width, steel.density_kg_per_m3)
+    asked = interference_fit.inertia_torque_nm(
+        inertia, rows.per_joint(lambda r: r.joint.acceleration_max_rad_s2 or np.inf)
+    )
+    return np.asarray(torque / asked)
+
+
+def _stress_share(study: Study, rows: Catalogue) -> Floats:
+    """Largest equivalent stress of ring or hub over its yield: tightest fit, full speed."""
+    root, tip = _sizes(study, rows)
+    shop, steel, bore = study.shop, material(study.shop.material), rows.bore_mm()
+    _, greatest = interference_mm(study, rows)
+    spin = rotating_ring.bore_hoop_mpa(
+        steel.density_kg_per_m3, steel.poisson, rows.per_joint(_speed), bore, root, tip
+    )
+    seat, full = _seat(study, rows, root), _seat(study, rows, tip)
+    ring = interference_fit.stresses_mpa(
+        seat, interference_fit.pressure_mpa(seat, greatest), spin
+    ).ring_mpa
+    hub = interference_fit.stresses_mpa(full, interference_fit.pressure_mpa(full, greatest)).hub_mpa
+    hub_yield = np.empty(len(rows))
+    for key in {hub_of(shop, ref.joint).key for ref in rows.joints}:
+        mine = np.array([hub_of(shop, ref.joint).key == key for ref in rows.joints])[rows.joint]
+        hub_yield[mine] = yield_or_zero_mpa(key, bore[mine])
+    ring_yield = _ring_yield(shop, tip)
+    return np.asarray(np.maximum(ring / ring_yield, hub / np.maximum(NO_YIELD_MPA, hub_yield)))
+
+
+def _ring_yield(shop: Shop, tip_mm: Floats) -> Floats:
+    """Yield of bars from which rings with these tips are turned."""
+    blank = tip_mm + shop.diameter_allowance_mm
+    found = yield_or_zero_mpa(shop.material, blank, shop.material_treatment)
+    return np.asarray(np.maximum(NO_YIELD_MPA, found))
+
+
+def _burst(study: Study, rows: Catalogue) -> Check:
+    """Speed at which the wall yields through, against the stated multiple of the joint's speed."""
+    root, tip = _sizes(study, rows)
+    density = material(study.shop.material).density_kg_per_m3
+    speed = rotating_ring.yielding_through_rpm(
+        density, _ring_yield(study.shop, tip), rows.bore_mm(), root, tip
+    )
+    least = rows.per_joint(
+        lambda r: (
+            r.joint.burst_safety_min * r.joint.speed_max_rpm
+            if r.joint.burst_safety_min
+            else -np.inf
+        )
+    )
+    return Check(np.asarray(speed), least, "rpm", -1)
+
+
+def screws_on_offer(shop: Shop) -> list[Screw]:
+    """Return the shop's screws, smallest first."""
+    return [screw for size, screw in SCREWS.items() if size in shop.screw_sizes]
+
+
+def _screw_room(study: Study, rows: Catalogue) -> Check:
+    """Rim against the thinnest one that some screw suits, and at least three on the circle."""
+    root, _ = _sizes(study, rows)
+    needed = min(
+        float(face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, study.shop.screw_wall_min_mm))
+        for s in screws_on_offer(study.shop)
+    )
+    rim = geometry.rim_thickness_mm(root, rows.bore_mm())
+    least = rows.per_joint(lambda r: needed if r.joint.fastening == "screws" else -np.inf)
+    return Check(np.asarray(rim), least, "mm of rim", -1)
+
+
+def _most_screw_torque(study: Study, rows: Catalogue, root_mm: Floats, friction: Floats) -> Floats:
+    """Largest friction torque of any screws that suit each row, 0 where none do."""
+    shop, best = study.shop, np.zeros(len(rows))
+    rim = np.asarray(geometry.rim_thickness_mm(root_mm, rows.bore_mm()))
+    circle = np.asarray(face_bolting.circle_mm(rows.bore_mm(), root_mm))
+    for s in screws_on_offer(shop):
+        needed = face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, shop.screw_wall_min_mm)
+        suits = at_least(rim, needed)
+        area = face_bolting.stress_area_mm2(s.thread_mm, s.pitch_mm)
+        preload = face_bolting.preload_n(area, PROOF_STRESS_88_MPA, shop.screw_preload_share)
+        count = np.asarray(face_bolting.most_screws(circle, s.thread_mm, s.head_mm))
+        torque = face_bolting.friction_torque_nm(count, preload, friction, circle)
+        best = np.maximum(best, np.where(suits & (count >= face_bolting.FEWEST), torque, 0.0))
+    return best
+
+
+def _deeper_cut(shop: Shop, rows: Catalogue) -> Check:
+    """Rim to spare below a fine-module cutter that cuts deeper, against none."""
+    module, rack, deep = rows.module_mm(), RACKS[shop.rack], RACKS["full_d"]
+    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
+    rim = geometry.rim_thickness_mm(root, rows.bore_mm())
+    fine = module < (shop.deeper_cut_below_mm or 0.0)
+    left = machining.rim_below_deeper_cut_mm(rim, module, rack.dedendum, deep.dedendum)
+    depth = module * np.maximum(deep.dedendum + rack.addendum, rack.whole_depth)
+    least = np.maximum(shop.rim_min_mm, shop.rim_min_depths * depth)
+    spare = np.where(fine, left - least, np.asarray(rim) - least_rim_mm(shop, module))
+    return Check(np.asarray(spare), np.where(fine, 0.0, -np.inf), "mm of rim to spare", -1)

@@ -1,0 +1,119 @@
+"""Stage 2: sizes, mass, error and checks of every row of the catalogue, on whole columns at once."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats
+from ringset.catalogue.rows import Catalogue
+from ringset.physics import geometry, resolution
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.rating.error_budget import budget_of
+from ringset.rating.mounting_checks import row_checks
+from ringset.rating.rated import Rated
+from ringset.rating.sizes import cutter_of, gap_left_mm, sizes_of
+from ringset.schema.equipment import Head
+from ringset.schema.study import Study
+from ringset.standards.materials import material
+
+
+def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
+    """Rate every row of `rows`; `limits` says per limit which rows keep it.
+
+    Without `gap_mm` (a column) each row gets the head's gap or, where the head allows a range, the gap
+    of that range with the least error that leaves enough of it.
+    """
+    if gap_mm is None:
+        return _with_best_gap(study, rows)
+    sizes = sizes_of(study, rows)
+    budget = budget_of(study, rows, sizes, gap_mm)
+    head_limit = rows.per_joint(lambda r: r.head.gap_left_min_mm)
+    left = gap_left_mm(study, rows, sizes, gap_mm)
+    rated = Rated(
+        catalogue=rows,
+        pitch_mm=sizes.pitch_mm,
+        tip_mm=sizes.tip_mm,
+        root_mm=sizes.root_mm,
+        rim_mm=sizes.rim_mm,
+        blank_kg=np.asarray(
+            geometry.mass_kg(
+                geometry.annulus_section(sizes.tip_mm, rows.bore_mm()),
+                rows.per_joint(lambda r: r.joint.face_width_mm),
+                material(study.shop.material).density_kg_per_m3,
+            )
+        ),
+        error_arcsec=np.asarray(budget.total(study.target.basis)),
+        usable_bits=np.asarray(resolution.usable_bits(budget.amplitude["noise"])),
+        gap_mm=gap_mm,
+        gap_left_mm=left,
+        tooth_rate_hz=np.asarray(
+            resolution.tooth_rate_hz(rows.teeth, rows.per_joint(lambda r: r.joint.speed_max_rpm))
+        ),
+        lobe_um=sizes.lobe_um,
+        runout_um=sizes.runout_um,
+        cutter=cutter_of(study.shop, rows),
+        limits={"head.gap_left_min_mm": at_least(left, head_limit)},
+    )
+    rated.limits.update(_limits(study, rated))
+    return rated
+
+
+def gaps_mm(head: Head) -> Floats:
+    """Return the gaps that the search may choose for a head, narrowest first."""
+    if head.gap_min_mm is None or head.gap_max_mm is None:
+        return np.array([head.gap_mm])
+    steps = int(np.floor((head.gap_max_mm - head.gap_min_mm) / head.gap_step_mm + 1e-9))
+    return np.round(head.gap_min_mm + head.gap_step_mm * np.arange(steps + 1), 9)
+
+
+def _with_best_gap(study: Study, rows: Catalogue) -> Rated:
+    """Rate rows at every gap of their heads and keep, per row, the one of least error that is allowed."""
+    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    best: Rated | None = None
+    for turn in range(max((len(choice) for choice in choices), default=1)):
+        gap = np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[rows.joint]
+        rated = rate(study, rows, gap)
+        best = rated if best is None else _better(best, rated)
+    if best is None:
+        raise AssertionError("a head has at least one gap")
+    return best
+
+
+def _better(one: Rated, other: Rated) -> Rated:
+    """Return, row by row, the rating that keeps more limits or, if equal, has less error."""
+
+    def order(rated: Rated) -> tuple[Floats, Floats]:
+        kept = sum(mask.astype(np.float64) for mask in rated.limits.values())
+        return np.asarray(kept), rated.error_arcsec
+
+    (kept, error), (other_kept, other_error) = order(one), order(other)
+    swap = (other_kept > kept) | ((other_kept == kept) & (other_error < error))
+    columns = {
+        f.name: np.where(swap, getattr(other, f.name), getattr(one, f.name))
+        for f in fields(one)
+        if f.name not in ("catalogue", "limits")
+    }
+    limits = {name: np.where(swap, other.limits[name], mask) for name, mask in one.limits.items()}
+    return Rated(catalogue=one.catalogue, limits=limits, **columns)
+
+
+def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
+    rows = rated.catalogue
+    rates = rows.per_joint(lambda r: r.head.tooth_rate_max_hz)
+    limits = {
+        "head.tooth_rate_max_hz": at_most(rated.tooth_rate_hz, rates),
+        "angle_target_arcsec": at_most(
+            rated.error_arcsec, rows.per_joint(lambda r: r.target_arcsec)
+        ),
+    }
+    if study.shop.clamp_runout_share is not None:
+        allowed = study.shop.clamp_runout_share * rated.runout_um
+        limits["shop.clamp_runout_share"] = at_most(2.0 * rated.lobe_um, allowed)
+    if study.target.resolution_bits is not None:
+        limits["target.resolution_bits"] = at_least(rated.usable_bits, study.target.resolution_bits)
+    for name, check in row_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
+        limits[name] = check.kept
+    return limits

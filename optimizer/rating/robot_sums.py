@@ -1,0 +1,109 @@
+"""What rated rows add to the sums of their robots (money, tool point, battery, polling), and their parts."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.joints import JointRef
+from ringset.physics import serial_line
+from ringset.physics.battery_backup import largest_current_ua
+from ringset.physics.limit_rule import room
+from ringset.physics.toolpoint import lever_error_um
+from ringset.rating.rated import Weighed
+from ringset.schema.battery_and_bus import Battery
+from ringset.schema.study import Study
+
+
+def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
+    """Return the money of every row's pieces and heads, for all that are built; 0 without prices."""
+    rows, prices = rated.catalogue, study.shop.prices
+    if prices is None:
+        return np.zeros(len(rows))
+    piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
+    return np.asarray(built * (piece + rows.heads * prices.head))
+
+
+def ring_keys(rated: Weighed) -> Ints:
+    """Return a whole number per row that is equal for rows of the same ring part, in canonical order."""
+    rows = rated.catalogue
+    _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
+    if len(rows) == 0:
+        return np.empty(0, dtype=np.int64)
+    key = rows.module * (rows.teeth.max() + 1) + rows.teeth
+    key = key * (rows.bore_steps.max() + 1) + rows.bore_steps
+    _, key = np.unique(key * (width.max() + 1) + width, return_inverse=True)
+    return np.asarray(key, dtype=np.int64)
+
+
+def tool_point_shares(rated: Weighed) -> Floats:
+    """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum."""
+    rows = rated.catalogue
+    lever = np.asarray(
+        lever_error_um(rows.per_joint(lambda r: r.joint.reach_mm), rated.error_arcsec)
+    )
+    squared = np.array([ref.robot.tool_point_rule == "rss" for ref in rows.joints])[rows.joint]
+    return np.where(squared, lever**2, lever)
+
+
+def tool_point_limit(target_um: float, rule: str) -> float:
+    """Return the limit of a tool-point sum (um^2 for rss, um for sum), room for rounding included."""
+    with_room = float(target_um + room(target_um))
+    return with_room**2 if rule == "rss" else with_room
+
+
+def tool_point_reached_um(total: float, rule: str) -> float:
+    """Return the error in um at the tool point that a tool-point sum comes to (um^2 for rss, um for sum)."""
+    return total**0.5 if rule == "rss" else total
+
+
+def battery_shares_ua(rated: Weighed) -> Floats:
+    """Return every row's average current in uA from its robot's battery; 0 without battery."""
+    rows = rated.catalogue
+    current = rows.per_joint(
+        lambda r: (
+            0.0
+            if r.robot.battery is None or r.head.backup_current_ua is None
+            else r.head.backup_current_ua * r.robot.battery.unpowered_share
+        )
+    )
+    return current * rows.heads
+
+
+def battery_limit_ua(battery: Battery) -> float | None:
+    """Return the largest average current in uA for the stated life, room for rounding included.
+
+    The room is that of the life, so that both ways to put the limit let the same answers pass.
+    """
+    life = battery.life_min_years
+    if life is None:
+        return None
+    return float(
+        largest_current_ua(
+            battery.capacity_ah,
+            battery.usable_share,
+            life - room(life),
+            battery.self_discharge_per_year,
+        )
+    )
+
+
+def _on_line(ref: JointRef) -> tuple[int, float]:
+    """Return the length of a joint's reply in bytes and the time to ask and hear it in us."""
+    line = ref.robot.line
+    if line is None:
+        raise ValueError("line: given none, allowed a robot with a line")
+    reply = int(
+        serial_line.reply_bytes(
+            ref.head.position_bits, line.turns_bits, line.status_bits, crc_bits=line.crc_bits
+        )
+    )
+    time_us = serial_line.joint_time_us(
+        line.request_bytes, reply, line.bit_rate_mbit_per_s, line.turn_round_us, line.cable_m
+    )
+    return reply, float(time_us)
+
+
+def cycle_us(refs: list[JointRef]) -> float:
+    """Return the time in us to poll the joints `refs` of one robot once; it knows no ring."""
+    return sum(_on_line(ref)[1] for ref in refs)

@@ -1,0 +1,117 @@
+"""Sizes that rings come to on their joints: diameters, offset, what is left of the gap, cutter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats
+from ringset.catalogue.rows import Catalogue
+from ringset.physics import air_gap as gap
+from ringset.physics import geometry, rim_bending
+from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, interference_mm
+from ringset.schema.equipment import Shop
+from ringset.schema.study import SET_OFFSET_UM, Study
+from ringset.standards import cutters, iso1328
+from ringset.standards.materials import material
+from ringset.standards.racks import RACKS
+
+
+def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
+    """Return the cutter of every row as a whole number; -1 where none is needed.
+
+    A hob cuts every tooth count of its module; a disc cutter of a set cuts one range of it.
+    """
+    if shop.cutting == "wire":
+        return np.full(len(rows), -1, dtype=np.int64)
+    if shop.cutting == "hob":
+        return rows.module.copy()
+    ranges = len(cutters.disc_set(shop.cutting))
+    return rows.module * ranges + cutters.disc_range_index(shop.cutting, rows.teeth)
+
+
+def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
+    """Radial offset of every row's ring from its joint axis in um.
+
+    From a fit: half the largest clearance at any temperature (none for interference) plus the hub's
+    own offset.
+    """
+    stated = rows.per_joint(
+        lambda r: SET_OFFSET_UM if r.joint.seat_offset_um is None else r.joint.seat_offset_um,
+    )
+    least, _ = interference_mm(study, rows)
+    for _, mine in fits_of(rows):
+        hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]
+        stated[mine] = np.maximum(0.0, -1e3 * least[mine]) / 2.0 + hub
+    return stated
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """Diameters, rim and distortions of every row: mm and um."""
+
+    pitch_mm: Floats
+    tip_mm: Floats
+    root_mm: Floats
+    rim_mm: Floats
+    lobe_um: Floats
+    ovality_um: Floats
+    runout_um: Floats
+
+
+def sizes_of(study: Study, rows: Catalogue) -> Sizes:
+    """Return sizes and distortions of every row."""
+    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    module, bore = rows.module_mm(), rows.bore_mm()
+    pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
+    tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
+    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
+    rim_mm = np.asarray(geometry.rim_thickness_mm(root, bore))
+    width, modulus = rows.per_joint(lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
+    lobe_mm = rim_bending.clamping_lobe_mm(
+        shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus
+    )
+    share = rim_bending.transmitted_ovality(
+        rows.per_joint(lambda r: r.joint.seat_stiffness_n_per_mm2), bore, rim_mm, width, modulus
+    )
+    runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
+    return Sizes(
+        pitch_mm=pitch,
+        tip_mm=np.asarray(tip),
+        root_mm=np.asarray(root),
+        rim_mm=rim_mm,
+        lobe_um=1e3 * np.asarray(lobe_mm),
+        ovality_um=rows.per_joint(lambda r: r.joint.seat_ovality_um) * share,
+        runout_um=np.asarray(runout),
+    )
+
+
+def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> Floats:
+    """Return what is left of the gap when everything that closes it acts at once.
+
+    Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
+    teeth, the growth of a press fit, and the worst temperature.
+    """
+    tolerance = rows.per_joint(lambda r: r.head.gap_tolerance_mm)
+    rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
+    rings_um = rings_um + sizes.runout_um / 2.0 + rows.per_joint(lambda r: r.joint.bearing_shift_um)
+    narrow, _ = gap_ends_mm(study, rows, sizes)
+    return np.asarray(gap_mm - tolerance - rings_um * 1e-3 + narrow)
+
+
+def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
+    """Return by how much temperature and press fit change the gap at worst: (narrower, wider), signed."""
+    ring = material(study.shop.material).expansion_per_k
+    housing = rows.per_joint(lambda r: material(r.joint.housing_material).expansion_per_k)
+    ends = [
+        np.asarray(gap.thermal_change_mm(sizes.tip_mm / 2.0, ring, housing, rows.per_joint(warmer)))
+        for warmer in (
+            lambda r: r.joint.temperature_min_c - ASSEMBLY_C,
+            lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
+        )
+    ]
+    _, pressed = interference_mm(study, rows)
+    growth = np.asarray(gap.tip_growth_mm(pressed, rows.bore_mm(), sizes.root_mm))
+    return np.minimum(*ends) - growth, np.maximum(0.0, np.maximum(*ends))

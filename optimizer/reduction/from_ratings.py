@@ -1,0 +1,98 @@
+"""From rated rows to the table that the search sees, which knows no ring."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats
+from ringset.rating.rated import Weighed
+from ringset.rating.robot_sums import (
+    battery_limit_ua,
+    battery_shares_ua,
+    pieces_money,
+    ring_keys,
+    tool_point_limit,
+    tool_point_shares,
+)
+from ringset.reduction.table import Sums, Table
+from ringset.schema.study import Robot, Study
+
+
+def table_of(study: Study, rated: Weighed) -> Table:
+    """Return the table of rated rows that are inside all limits of their joints."""
+    rows = rated.catalogue
+    weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
+    built = weight[rows.joint]
+    ring = ring_keys(rated)
+    head, once_a_part, once_a_cutter = 0.0, 0.0, 0.0
+    prices = study.shop.prices
+    if prices is not None:
+        head, once_a_part, once_a_cutter = prices.head, prices.set_up_per_ring_part, prices.cutter
+    return Table(
+        joints=len(rows.joints),
+        weight=weight,
+        joint=rows.joint,
+        ring=ring,
+        cutter=rated.cutter,
+        heads=rows.heads,
+        material_kg=rated.blank_kg * built,
+        cost=pieces_money(study, rated, built),
+        error=rated.error_arcsec,
+        index=np.arange(len(rows)),
+        part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
+        cutter_cost=np.full(int(rated.cutter.max(initial=-1)) + 1, once_a_cutter),
+        head_cost=head,
+        sums=(_tool_points(study, rated), _batteries(study, rated)),
+    )
+
+
+def _tool_points(study: Study, rated: Weighed) -> Sums:
+    """Return the tool-point sums of all robots that have a target."""
+
+    def limit(robot: Robot) -> float | None:
+        target = robot.tool_point_target_um
+        return None if target is None else tool_point_limit(target, robot.tool_point_rule)
+
+    counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
+    field, values = "tool_point_target_um", tool_point_shares(rated)
+    return _sums(study, rated, field, limit, counted, values, follows_heads=False)
+
+
+def _batteries(study: Study, rated: Weighed) -> Sums:
+    """Return the currents of all robots whose battery has a stated life."""
+
+    def limit(robot: Robot) -> float | None:
+        return None if robot.battery is None else battery_limit_ua(robot.battery)
+
+    every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
+    field, values = "battery.life_min_years", battery_shares_ua(rated)
+    return _sums(study, rated, field, limit, every, values, follows_heads=True)
+
+
+def _sums(
+    study: Study, rated: Weighed, field: str, limit_of: Callable[[Robot], float | None],
+    counted: NDArray[np.bool_], values: Floats, follows_heads: bool,
+) -> Sums:  # fmt: skip
+    """Return the sums of all robots whose `field` sets a limit, over those of their joints that count."""
+    limits: list[float] = []
+    names: list[str] = []
+    group_of: dict[str, int] = {}
+    for index, robot in enumerate(study.robots):
+        limit = limit_of(robot)
+        if limit is not None:
+            group_of[robot.name] = len(limits)
+            limits.append(limit)
+            names.append(f"robots[{index}].{field}")
+    rows = rated.catalogue
+    robots = np.array([group_of.get(ref.robot.name, -1) for ref in rows.joints], dtype=np.int64)
+    group = np.where(counted, robots, -1)
+    return Sums(
+        names=tuple(names),
+        limits=np.array(limits),
+        group=group,
+        values=np.where(group[rows.joint] >= 0, values, 0.0),
+        follows_heads=follows_heads,
+    )

@@ -1,0 +1,107 @@
+"""Which numbers of heads the joints of a robot can have together, as a list per robot.
+
+A tool-point target leaves few ways to spread heads over a robot's joints, and one relaxation of both
+would mix them: half of a second head here, half there. So where heads count, the ways are listed.
+
+Theorem (head patterns). Let e(j, h) be the least value of joint j's rows with h heads. An answer within a
+sum's limit has, on the joints of that sum, head counts h_j with sum of e(j, h_j) within the limit. If the
+heads of all that is built have a ceiling, the pattern's heads with the fewest of all other joints keep it.
+Rows of (joint, heads) in no such pattern are in no answer.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.arrays import Floats, Ints
+from ringset.reduction.table import Sums, Table
+
+#: Most patterns of one robot; beyond that they are not listed.
+PATTERNS_MAX = 600
+
+
+@dataclass(frozen=True)
+class Patterns:
+    """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs.
+
+    `key` holds every pair as one number, 16 joint + heads.
+    """
+
+    choice: Ints
+    key: Ints
+    groups: tuple[Ints, ...]
+
+    @property
+    def choices(self) -> int:
+        """Pairs of joint and heads that some pattern holds."""
+        return len(self.key)
+
+    @property
+    def size(self) -> int:
+        """Patterns of all robots."""
+        return sum(len(group) for group in self.groups)
+
+
+def no_patterns(table: Table) -> Patterns:
+    """Return patterns that say nothing."""
+    return Patterns(np.full(len(table), -1, dtype=np.int64), np.empty(0, dtype=np.int64), ())
+
+
+def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]:
+    """Return the rows that some pattern holds, and the patterns; `heads_max` counts all that is built."""
+    sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
+    if sums is None:
+        return table, no_patterns(table)
+    key = table.joint * 16 + table.heads
+    pairs, choice = np.unique(key, return_inverse=True)
+    least = np.full(len(pairs), np.inf)
+    np.minimum.at(least, choice, sums.values)
+    listed = _listed(table, sums, pairs, least)
+    if heads_max is not None:
+        listed = _within(table, pairs, listed, heads_max)
+    if not listed:
+        return table, no_patterns(table)
+    in_group = np.isin(pairs // 16, pairs[np.concatenate([g[0] for g in listed])] // 16)
+    in_pattern = np.zeros(len(pairs), dtype=np.bool_)
+    in_pattern[np.concatenate([group.ravel() for group in listed])] = True
+    keep = (in_pattern | ~in_group)[choice]
+    # pairs that no group lists say nothing
+    number = np.where(in_pattern, np.cumsum(in_pattern) - 1, -1)
+    groups = tuple(number[group] for group in listed)
+    return table.take(keep), Patterns(number[choice[keep]], pairs[in_pattern], groups)
+
+
+def _listed(table: Table, sums: Sums, pairs: Ints, least: Floats) -> list[Ints]:
+    """Return, per group that has few enough, the patterns within its limit as lines of pairs."""
+    listed = []
+    for number in range(len(sums.names)):
+        joints = np.flatnonzero(sums.group == number)
+        options = [np.flatnonzero(pairs // 16 == joint) for joint in joints]
+        ways = float(np.prod([float(len(o)) for o in options]))
+        if not options or ways > PATTERNS_MAX or ways <= 1.0:
+            continue
+        patterns = np.array(list(itertools.product(*options)), dtype=np.int64)
+        limit = float(sums.limits[number])
+        # far below one counting unit, so that no pattern that keeps the limit exactly is lost
+        fits = least[patterns].sum(axis=1) <= limit + 1e-9 * abs(limit)
+        if fits.any():
+            listed.append(patterns[fits])
+    return listed
+
+
+def _within(table: Table, pairs: Ints, listed: list[Ints], heads_max: int) -> list[Ints]:
+    """Drop the patterns whose heads, with the fewest of all other joints, pass the ceiling."""
+    built = (pairs % 16) * table.weight[pairs // 16]
+    fewest = np.full(table.joints, np.iinfo(np.int64).max)
+    np.minimum.at(fewest, pairs // 16, built)
+    grouped = [pairs[group[0]] // 16 for group in listed]
+    outside = np.setdiff1d(np.arange(table.joints), np.concatenate([[-1], *grouped]))
+    heads = [built[group].sum(axis=1) for group in listed]
+    spare = heads_max - int(fewest[outside].sum()) - sum(int(h.min()) for h in heads)
+    return [
+        group[h - h.min() <= spare] if spare >= 0 else group
+        for group, h in zip(listed, heads, strict=True)
+    ]

@@ -1,0 +1,86 @@
+"""What the search sees of the rings: one row per (joint, ring, head count), and what each row adds up to.
+
+Nothing here knows a ring's physics. A row belongs to a joint, a ring part and a cutter; it has heads,
+material and money, and values that are summed over the joints of a robot against a limit (tool point,
+battery). `sift`, `program` and `choose` work on such a table, wherever it comes from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+
+Rows = NDArray[np.intp] | NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Sums:
+    """Values that are summed over the joints of each group and must stay within its limit.
+
+    `group` holds per joint the group it counts in, -1 for none; `values` (one per row) are 0 or more.
+    Where `follows_heads` holds, a row's value only grows with its number of heads.
+    """
+
+    names: tuple[str, ...]
+    limits: Floats
+    group: Ints
+    values: Floats
+    follows_heads: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows to choose from, sorted by joint; arrays are parallel unless said otherwise.
+
+    No two rows agree in joint, ring and heads.
+
+    `ring` and `cutter` are whole numbers, -1 for no cutter. `heads` are those on the joint; `weight`
+    holds per joint how often it is built. `material_kg` and `cost` are for all that are built; money
+    of a ring part or a cutter comes once each (`part_cost` by ring, `cutter_cost` by cutter number).
+    `head_cost` is the part of `cost` that one head makes. `error` ranks rows that are equal otherwise.
+    `index` tells where a row stood in the first table.
+    """
+
+    joints: int
+    weight: Ints
+    joint: Ints
+    ring: Ints
+    cutter: Ints
+    heads: Ints
+    material_kg: Floats
+    cost: Floats
+    error: Floats
+    index: Ints
+    part_cost: Floats
+    cutter_cost: Floats
+    head_cost: float
+    sums: tuple[Sums, ...]
+
+    def __len__(self) -> int:
+        return len(self.joint)
+
+    @property
+    def built_heads(self) -> Ints:
+        """Heads of every row over all that are built."""
+        return self.heads * self.weight[self.joint]
+
+    def take(self, rows: Rows) -> Table:
+        """Return the given rows only (indices or mask)."""
+        columns = {name: getattr(self, name)[rows] for name in _PER_ROW}
+        sums = tuple(replace(s, values=s.values[rows]) for s in self.sums)
+        return replace(self, sums=sums, **columns)
+
+
+_PER_ROW = ("joint", "ring", "cutter", "heads", "material_kg", "cost", "error", "index")
+assert set(_PER_ROW) < {field.name for field in fields(Table)}
+
+
+def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
+    """Return the least value among each joint's rows; infinity for a joint without rows."""
+    least = np.full(joints, np.inf)
+    np.minimum.at(least, joint, values)
+    return least

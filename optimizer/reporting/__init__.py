@@ -1,0 +1,1 @@
+"""Text and curves for people. Only here are numbers rounded."""

@@ -1,0 +1,274 @@
+"""For people: an answer as readable text, and its rings as a table. Only here are numbers rounded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import gcd
+
+from ringset.analysis.alternatives.advice import changes
+from ringset.reporting.electronics_text import electronics_text, joint_text
+from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
+from ringset.schema.field_docs import assumed_defaults
+from ringset.schema.study import Study
+from ringset.wording import BASES, TERM_WORDS, bullets, count, in_study_order, label, table, wrap
+
+#: Joints whose changes are worked out in a report; each takes some milliseconds.
+ADVICE_JOINTS = 40
+
+_HEADLINES = {
+    "proven": "Proven. Nothing better exists under this study.",
+    "found": "Found, not proven best: the search ended early.",
+    "impossible": "Impossible as stated.",
+    "undecided": "Undecided in the time given.",
+}
+
+
+def report(study: Study, answer: Answer) -> str:
+    """Return the whole answer as text for a terminal, joints in the order of the study."""
+    blocks = [_headline(study, answer)]
+    if answer.rings:
+        rings = in_study_order(study, answer.rings)
+        blocks += [
+            _ring_table(rings, answer.basis),
+            _mass_table(rings),
+            _part_table(answer),
+            *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
+            *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
+            "\n".join(["Closest limits", *(f"  {label(r)}: {_closest(r)}" for r in rings)]),
+            "\n".join(
+                [
+                    "Largest parts of the error (standard uncertainty, arcsec)",
+                    *(f"  {label(r)}: {_largest_terms(r)}" for r in rings),
+                ]
+            ),
+            _advice(study, rings),
+        ]
+    blocks.append(_proof(answer))
+    assumed = assumed_defaults(study)
+    if assumed:
+        text = f"{len(assumed)} inputs are assumed defaults (ringset fields tells each): "
+        blocks.append(wrap(text + ", ".join(assumed), ""))
+    blocks += [bullets("Warnings", answer.warnings)] if answer.warnings else []
+    blocks.append(bullets("Cautions", answer.cautions))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _headline(study: Study, answer: Answer) -> str:
+    lines = [answer.title] if answer.title else []
+    lines.append(_HEADLINES[answer.status])
+    if answer.totals is not None:
+        t = answer.totals
+        lines.append(
+            f"{count(t.cutters, 'cutter')}, {count(t.ring_parts, 'ring part')}, "
+            f"{count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
+            f"({t.finished_kg:.4g} kg finished)"
+            + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
+        )
+        lines += _money(study, t.cost)
+    lines += [wrap(reason, "  - ") for reason in answer.reasons]
+    if answer.status == "impossible":
+        lines.append(
+            "ringset why STUDY says which limits collide and which least changes would help."
+        )
+    return "\n".join(lines)
+
+
+def _money(study: Study, cost: Cost | None) -> list[str]:
+    """Return what it costs, line by line of the price list."""
+    prices = study.shop.prices
+    if cost is None or prices is None:
+        return []
+    parts = {
+        "cutters": cost.cutters, "set-up": cost.set_up, "material": cost.material,
+        "cutting teeth": cost.cutting, "heads": cost.heads,
+    }  # fmt: skip
+    shown = ", ".join(f"{name} {value:.2f}" for name, value in parts.items())
+    return [wrap(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
+
+
+def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
+    heads = (
+        "joint", "part", "module", "teeth", "pitch", "tip", "root", "bore", "rim", "heads", "error",
+        "target", "usable bits", "shown bits",
+    )  # fmt: skip
+    rows = [
+        (
+            label(r), r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
+            f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
+            f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
+            f"{r.usable_bits:.1f}", str(r.displayed_bits),
+        )
+        for r in rings
+    ]  # fmt: skip
+    return f"Rings (mm; error in arcsec, {BASES[basis]})\n" + table(heads, rows)
+
+
+def _mass_table(rings: Sequence[JointRing]) -> str:
+    heads = (
+        "joint", "tooth depth", "width", "blank g", "finished g", "inertia kg mm2", "gap",
+        "housing", "tool point um",
+    )  # fmt: skip
+    rows = [
+        (
+            label(r), f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
+            f"{1e3 * r.finished_kg:.1f}", f"{1e6 * r.inertia_kg_m2:.4g}", f"{r.gap_mm:g}",
+            f"{r.housing_diameter_mm:.5g}",
+            f"{r.tool_point_um:.1f}" if r.tool_point_um > 0.0 else "not counted",
+        )
+        for r in rings
+    ]  # fmt: skip
+    return "Making and mounting (mm)\n" + table(heads, rows)
+
+
+def _part_table(answer: Answer) -> str:
+    lines = ["Ring parts and cutters"]
+    for part in answer.ring_parts:
+        tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
+        text = (
+            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, bore {part.bore_mm:g}, "
+            f"width {part.face_width_mm:g}{_face_screws(part)}{tool}; {part.quantity} off for "
+            f"{', '.join(part.used_on)}"
+        )
+        lines.append(wrap(text, "  "))
+    for tool_piece in answer.cutters:
+        text = (
+            f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
+            f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
+        )
+        lines.append(wrap(text, "  "))
+    return "\n".join(lines)
+
+
+def _face_screws(part: RingPart) -> str:
+    held = part.screws
+    return "" if held is None else f", {held.count} holes for {held.size} on {held.circle_mm:g}"
+
+
+def _tool_points(answer: Answer) -> str:
+    lines = [f"Tool point ({BASES[answer.basis]})"]
+    for point in answer.tool_points:
+        target = "no target" if point.target_um is None else f"target {point.target_um:g} um"
+        shares = sorted(point.shares.items(), key=lambda item: -item[1])
+        shown = ", ".join(
+            f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
+        )
+        text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
+        lines.append(wrap(f"{text}; {shown}" if shown else text, "  "))
+    return "\n".join(lines)
+
+
+def _closest(ring: JointRing) -> str:
+    def tightness(margin: Margin) -> float:
+        return margin.margin / max(abs(margin.allowed), 1e-12)
+
+    def telling(margin: Margin) -> bool:
+        # the module and tooth windows are steps to choose from, not limits to come near to
+        return not margin.limit.startswith(("head.module", "head.teeth"))
+
+    return "; ".join(
+        f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"
+        for m in sorted(filter(telling, ring.margins), key=tightness)[:3]
+    )
+
+
+def _largest_terms(ring: JointRing) -> str:
+    largest = sorted(ring.budget.terms, key=lambda term: -term.standard_arcsec)[:3]
+    terms = ", ".join(f"{TERM_WORDS[t.name]} {t.standard_arcsec:.1f}" for t in largest)
+    return f"{terms}; all together {ring.budget.combined_arcsec:.1f}"
+
+
+def _advice(study: Study, rings: Sequence[JointRing]) -> str:
+    """Say for each joint what would lower its error most, and where tooth counts already help."""
+    joints = {(r.name, j.name): (r, j) for r in study.robots for j in r.joints}
+    lines = ["What would lower the error most (arcsec; * breaks another limit of the joint)"]
+    for ring in rings[:ADVICE_JOINTS]:
+        found = changes(study, *joints[(ring.robot, ring.joint)], ring)[:3]
+        texts = [f"{c.text}{'' if c.within else '*'} {c.error_arcsec:.1f}" for c in found]
+        text = f"{label(ring)}: now {ring.error_arcsec:.1f}; " + (
+            "; ".join(texts) or "nothing simple"
+        )
+        if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
+            text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
+        lines.append(wrap(text, "  "))
+    if len(rings) > ADVICE_JOINTS:
+        lines.append(f"  (the first {ADVICE_JOINTS} of {len(rings)} joints)")
+    return "\n".join(lines)
+
+
+def _proof(answer: Answer) -> str:
+    proof = answer.proof
+    lines = [
+        "Proof",
+        f"  {proof.rings_possible} rings fit somewhere ({proof.rows_possible} ways to place them)"
+        + (
+            f"; {proof.rows_searched} ways left after exact reduction"
+            if proof.rows_searched
+            else ""
+        ),
+    ]
+    lines += [f"  {_stage(stage)}" for stage in proof.stages]
+    versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
+    repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
+    lines.append(f"  seed {proof.seed}, {count(proof.workers, 'worker')}, {repeat}; {versions}")
+    lines.append(f"  study {answer.study_sha256[:16]}")
+    return "\n".join(lines)
+
+
+def _stage(stage: Stage) -> str:
+    name = stage.wish.replace("_", " ")
+    value, bound = f"{stage.value}", f"{stage.bound}"
+    if stage.unit.endswith(" money"):
+        size = float(stage.unit.removesuffix(" money"))
+        value = f"{stage.value * size:.9g} counted in {size:g}"
+        bound = f"{stage.bound * size:.9g}"
+    if stage.unit.endswith(" kg"):
+        size = float(stage.unit.removesuffix(" kg"))
+        value = f"{stage.value * size:.9g} kg counted in {stage.unit}"
+        bound = f"{stage.bound * size:.9g} kg"
+    if stage.value == stage.bound and stage.confirmed_by != "nothing":
+        how = {
+            "multipliers": "by multipliers checked in exact arithmetic",
+            "listing": "by multipliers and a list of all that could still be better",
+            "halves": "by multipliers of every part into which the rest was split",
+            "second engine": "by two engines that agree",
+        }[stage.confirmed_by]
+        return f"{name}: {value}, proven least {how}"
+    return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
+
+
+def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
+    """Return one rated ring as text: the hand calculation, the budget, and every margin."""
+    r = ring
+    hand = [
+        f"{label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
+        f"{count(r.heads, 'head')}",
+        f"  tip diameter    {r.tip_diameter_mm:.6g} mm",
+        f"  pitch diameter  {r.pitch_diameter_mm:.6g} mm",
+        f"  root diameter   {r.root_diameter_mm:.6g} mm   (tooth depth {r.tooth_depth_mm:.4g} mm)",
+        f"  rim             {r.rim_mm:.5g} mm between root and bore",
+        f"  blank {1e3 * r.blank_kg:.4g} g, finished {1e3 * r.finished_kg:.4g} g, "
+        f"inertia {1e6 * r.inertia_kg_m2:.4g} kg mm2, width {r.face_width_mm:g} mm",
+        f"  housing over the heads {r.housing_diameter_mm:.6g} mm",
+    ]
+    terms = [
+        (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
+        for t in r.budget.terms
+    ]
+    budget = [
+        "Error budget (arcsec)",
+        table(("term", "amplitude", "standard"), terms),
+        f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
+        f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
+        f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
+        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({BASES[basis]})",
+        f"  at the tool point {r.tool_point_um:.2f} um",
+    ]
+    margins = [
+        (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")
+        for m in r.margins
+    ]
+    limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
+    verdict = bullets("Broken", faults) if faults else "Keeps every limit of its joint."
+    words = joint_text(ring)
+    electronics = [f"Reading electronics\n{words}"] if words else []
+    return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

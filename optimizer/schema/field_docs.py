@@ -1,0 +1,147 @@
+"""Every field of a study with its default and where that comes from, for people."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator
+from typing import Any, Literal
+
+from pydantic import BaseModel, Field, JsonValue
+from pydantic_core import PydanticUndefined
+
+from ringset.schema.base import Piece
+from ringset.schema.battery_and_bus import Battery, Line
+from ringset.schema.equipment import Head, Shop, Tube
+from ringset.schema.prices import Prices
+from ringset.schema.study import Joint, Robot, Search, Study, Target, Wishes
+
+PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
+    ("", Study),
+    ("robots[].", Robot),
+    ("robots[].joints[].", Joint),
+    ("robots[].battery.", Battery),
+    ("robots[].line.", Line),
+    ("head. or heads.NAME.", Head),
+    ("shop.", Shop),
+    ("shop.tubes[].", Tube),
+    ("shop.prices.", Prices),
+    ("target.", Target),
+    ("wishes.", Wishes),
+    ("search.", Search),
+)
+
+
+def field_list() -> str:
+    """Return one paragraph per field: name, default, description."""
+    return "\n".join(_paragraphs()) + "\n"
+
+
+def schema_json() -> str:
+    """Return the JSON Schema of a study."""
+    return json.dumps(Study.model_json_schema(), indent=2) + "\n"
+
+
+def _paragraphs() -> Iterator[str]:
+    for place, model in PLACES:
+        yield f"{place.rstrip('.') or 'study'}"
+        for name, info in model.model_fields.items():
+            yield f"  {name}  ({_default(info.default)})"
+            yield textwrap.fill(
+                info.description or "", 96, initial_indent="      ", subsequent_indent="      "
+            )
+        yield ""
+
+
+def _default(value: object) -> str:
+    if value is PydanticUndefined:
+        return "required"
+    if isinstance(value, BaseModel):
+        return "see below"
+    if value is None:
+        return "none by default"
+    return f"default {json.dumps(value)}"
+
+
+def assumed_defaults(study: Study) -> list[str]:
+    """Return the fields that a study leaves at a default which is assumed, as paths without indices."""
+    parts: list[tuple[str, BaseModel]] = [("head.", study.head), ("shop.", study.shop)]
+    parts += [(f"heads.{name}.", head) for name, head in study.heads.items()]
+    parts += [("joints[].", joint) for robot in study.robots for joint in robot.joints]
+    used: dict[str, None] = {}
+    for place, part in parts:
+        for name, info in type(part).model_fields.items():
+            assumed = "assumed" in (info.description or "").lower()
+            if name == "seat_offset_um" and getattr(part, "seat_fit", None) is not None:
+                continue  # the fit gives the offset
+            if assumed and name not in part.model_fields_set:
+                used[place + name] = None
+    return list(used)
+
+
+Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
+#: Units by the end of a field's name, longest first.
+_UNITS = {
+    "_n_per_mm2": "N/mm²", "_mbit_per_s": "Mbit/s", "_rad_s2": "rad/s²", "_arcsec": "arcsec",
+    "_per_year": "1/year", "_per_hour": "1/h", "_per_kg": "1/kg", "_years": "years",
+    "_bytes": "bytes", "_mrad": "mrad", "_bits": "bits", "_rpm": "rpm", "_deg": "°", "_mm": "mm",
+    "_um": "µm", "_hz": "Hz", "_kg": "kg", "_us": "µs", "_ms": "ms", "_ua": "µA", "_ah": "Ah",
+    "_c": "°C", "_k": "K", "_n": "N", "_s": "s", "_m": "m",
+}  # fmt: skip
+
+
+class FieldFact(Piece):
+    """One field of a study, as a form needs it."""
+
+    place: str = Field(description="Where it stands, such as `robots[].joints[].` or `shop.`.")
+    name: str
+    kind: Kind = Field(description="other: an object, or a list of objects; JSON is needed for it.")
+    unit: str = Field(description="Empty for counts, shares, factors and texts.")
+    required: bool
+    default: JsonValue = Field(description="null where the field is required or absent by default.")
+    choices: list[str] = Field(description="What may be chosen; empty where anything fits.")
+    minimum: float | None
+    maximum: float | None
+    assumed: bool = Field(description="Whether the default is an assumption to be replaced.")
+    description: str = Field(description="What it means and where its default comes from.")
+
+
+def field_facts() -> list[FieldFact]:
+    """Return every field of a study, in the order of `field_list`."""
+    return [fact for place, model in PLACES for fact in _facts(place, model)]
+
+
+def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
+    schema = model.model_json_schema()
+    for name, info in model.model_fields.items():
+        options = _options(schema["properties"][name])
+        main = options[0]
+        kind, text = _kind(options), info.description or ""
+        absent = info.is_required() or isinstance(info.default, BaseModel)
+        yield FieldFact(
+            place=place, name=name, kind=kind, required=info.is_required(),
+            unit=next((unit for end, unit in _UNITS.items() if name.endswith(end)), ""),
+            default=None if absent else json.loads(json.dumps(info.default)),
+            choices=[c for option in options for c in option.get("enum", [])],
+            minimum=main.get("minimum", main.get("exclusiveMinimum")),
+            maximum=main.get("maximum", main.get("exclusiveMaximum")),
+            assumed="assumed" in text.lower(), description=text,
+        )  # fmt: skip
+
+
+def _options(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the alternatives of a field's schema without null."""
+    options = schema.get("anyOf") or schema.get("oneOf") or [schema]
+    return [option for option in options if option.get("type") != "null"]
+
+
+def _kind(options: list[dict[str, Any]]) -> Kind:
+    listed = next((option for option in options if option.get("type") == "array"), None)
+    if listed is not None:
+        return "other" if "$ref" in listed["items"] else "list"
+    if "enum" in options[0]:
+        return "choice"
+    kinds: dict[str, Kind] = {
+        "number": "number", "integer": "integer", "string": "text", "boolean": "yes_no",
+    }  # fmt: skip
+    return kinds.get(options[0].get("type", ""), "other")

@@ -1,0 +1,83 @@
+"""Faults between the fields of mounting and stock: what a stated limit needs, and what no table holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Joint, Study
+from ringset.standards import yield_strength
+
+#: Path of the field, what was given, what is allowed.
+Parts = tuple[str, str, str]
+
+
+def mount_faults(study: Study) -> Iterator[Parts]:
+    """Yield every fault of mounting fields that lies between fields or beyond the tables."""
+    yield from _shop_faults(study.shop)
+    for i, robot in enumerate(study.robots):
+        for j, joint in enumerate(robot.joints):
+            path = f"robots[{i}].joints[{j}]"
+            yield from _needed(path, joint)
+            yield from _yields(path, joint, study.shop)
+
+
+def _shop_faults(shop: Shop) -> Iterator[Parts]:
+    for i, tube in enumerate(shop.tubes):
+        if tube.bore_mm >= tube.outer_mm:
+            allowed = f"less than outer_mm = {tube.outer_mm:g}"
+            yield f"shop.tubes[{i}].bore_mm", f"{tube.bore_mm:g}", allowed
+    known = yield_strength.treatments(shop.material)
+    if shop.material_treatment is not None and shop.material_treatment not in known:
+        allowed = f"a treatment with data for {shop.material}: {', '.join(known)}"
+        yield "shop.material_treatment", shop.material_treatment, allowed
+    if shop.deeper_cut_below_mm is not None and shop.rack != "full":
+        yield "shop.deeper_cut_below_mm", f"a limit with rack {shop.rack}", "rack full"
+
+
+def _needed(path: str, joint: Joint) -> Iterator[Parts]:
+    """Yield fields that a stated limit of a joint cannot do without."""
+    if joint.hub_bore_mm is not None and joint.hub_bore_mm >= joint.bore_min_mm:
+        allowed = f"less than bore_min_mm = {joint.bore_min_mm:g}"
+        yield f"{path}.hub_bore_mm", f"{joint.hub_bore_mm:g}", allowed
+    slips, strained = joint.slip_safety_min is not None, joint.stress_safety_min is not None
+    by_seat = joint.fastening == "fit"
+    pressed = joint.seat_fit is not None
+    hub_counts = (slips and by_seat) or (strained and pressed)
+    for asks, field, limit, allowed in (
+        (slips, "acceleration_max_rad_s2", "slip_safety_min", "a value"),
+        (slips and by_seat, "seat_fit", "slip_safety_min", "a fit, or fastening screws"),
+        (
+            hub_counts,
+            "hub_bore_mm",
+            "slip_safety_min" if slips and by_seat else "stress_safety_min",
+            "a value, 0 for a solid hub",
+        ),
+    ):
+        if asks and getattr(joint, field) is None:
+            yield f"{path}.{field}", "nothing", f"{allowed} ({limit} needs it)"
+
+
+def _yields(path: str, joint: Joint, shop: Shop) -> Iterator[Parts]:
+    """Yield materials whose yield is not known for the sizes that a strength limit needs."""
+    if joint.stress_safety_min is None and joint.burst_safety_min is None:
+        return
+    treatment = shop.material_treatment
+    if treatment is None or treatment in yield_strength.treatments(shop.material):
+        blank = joint.tip_max_mm + shop.diameter_allowance_mm
+        largest = yield_strength.largest_mm(shop.material, treatment)
+        if blank > largest:
+            named = shop.material if treatment is None else f"{shop.material} {treatment}"
+            allowed = (
+                f"at most {largest - shop.diameter_allowance_mm:g} with a strength limit: the yield of "
+                f"shop.material {named} is known for bars up to {largest:g} mm"
+            )
+            yield f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed
+    hub = joint.hub_material or shop.material
+    if joint.stress_safety_min is not None and joint.seat_fit is not None:
+        largest = yield_strength.largest_mm(hub)
+        if joint.bore_max_mm > largest:
+            allowed = (
+                f"a material with a known yield at {joint.bore_max_mm:g} mm; {hub}: {largest:g}"
+            )
+            yield f"{path}.hub_material", hub, allowed

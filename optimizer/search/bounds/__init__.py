@@ -1,0 +1,1 @@
+"""Lower bounds: Lagrangian multipliers in exact arithmetic, and the linear programs that find good ones."""

@@ -1,0 +1,320 @@
+"""The linear relaxation of a program, solved on few rows at a time.
+
+Of tens of thousands of rows an optimal answer of the relaxation uses a handful per joint. So HiGHS gets
+a few rows, its multipliers price all others exactly (`multipliers`), and those that would gain join in,
+until none would. Every round gives a valid bound; the best is kept.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+from ringset.search.bounds.lagrangian import (
+    Bound,
+    Multipliers,
+    Portable,
+    evaluate,
+    no_multipliers,
+    ported,
+    rounded,
+)
+from ringset.search.bounds.linear_program import Box, Optimum, linear_program
+from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
+from ringset.search.bounds.subgradient import climb, prices_of
+from ringset.search.model.matrix import Lines, lines_of
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import Program
+
+#: Rows per joint to start with, by either order.
+FIRST_ROWS = 4
+#: Rows per joint that may join in one round.
+JOINING_ROWS = 6
+#: Ring parts that may join whole in one round.
+JOINING_PARTS = 60
+#: Most rounds, and those for a large program that may still lose rows before it is worth more.
+ROUNDS, LARGE_ROUNDS = 80, 3
+#: Rows from which good multipliers are first climbed to, turns of that, and rows per joint to go on with.
+CLIMB_ROWS, CLIMB_TURNS, CLIMBED_ROWS = 30_000, 300, 12
+#: Rows from which that is all: a linear program of some rows per joint would take minutes.
+HUGE_ROWS = 1_000_000
+#: Rows up to which a guided program takes part whole, in one linear program without the walls of a box.
+WHOLE_ROWS = 60_000
+#: Rounds of a smaller program whose multipliers go where they like; then a box holds them (`Box`): its
+#: width as a share of the bound, over all joints, the first price of leaving it (less with a guide that is
+#: near), and what becomes of that price.
+FREE_ROUNDS, BOX_SHARE, BOX_MOST, GUIDED_MOST, BOX_LESS = 4, 1e-3, 0.3, 0.02, 0.25
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """What the relaxation gave: its best bound, and rows and owners with their shares in the last optimum."""
+
+    bound: Bound
+    rows: NDArray[np.intp]
+    shares: Floats
+    optimum: float
+    owners: NDArray[np.intp]
+    owner_shares: Floats
+
+    def whole_rows(self) -> NDArray[np.intp] | None:
+        """Return the rows taken, if the optimum took every one of them whole."""
+        taken = self.shares > 0.5
+        whole = np.all(np.minimum(self.shares, 1.0 - self.shares) < 1e-6)
+        return self.rows[taken] if whole else None
+
+
+def relax(
+    program: Program, objective: Objective, start: NDArray[np.intp], ends: float,
+    thorough: bool = True, guide: Guide | None = None,
+) -> Relaxed | None:  # fmt: skip
+    """Return the relaxation's best bound and last optimum; None if HiGHS gave none.
+
+    `start` are rows of some answer, or else there is a `guide`, so that every round has an optimum. `ends`
+    is a time of `time.monotonic`. If not `thorough`, a large program gets a few rounds only. No round
+    follows once the bound reaches what the answer at hand is worth.
+    """
+    run = _Rounds(program, objective, start, guide)
+    if program.rows >= HUGE_ROWS or run.reached():
+        return run.priced()
+    if run.whole and has_stairs(program, objective):
+        run.climb_stairs(ends - time.monotonic())
+        return run.best
+    for _ in range(LARGE_ROUNDS if run.large and not thorough else ROUNDS):
+        left = ends - time.monotonic()
+        if left <= 0.0 or not run.round(left):
+            break
+    return run.best
+
+
+def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
+    """Return the answer of a relaxation that took every row whole."""
+    rows = relaxed.whole_rows()
+    if rows is None:
+        return None
+    x = program.with_needed_columns(rows)
+    return x if program.one_row_each(x) else None
+
+
+def most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
+    """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
+    rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
+    _, first = np.unique(program.joint[rows], return_index=True)
+    x = program.with_needed_columns(rows[first])
+    return x if program.one_row_each(x) else None
+
+
+@dataclass(frozen=True)
+class Guide:
+    """Multipliers to begin with, and what an answer at hand is worth in units of the weights."""
+
+    multipliers: Multipliers
+    worth: int
+
+
+def guided(
+    program: Program, objective: Objective, known: Portable | None, worth: int, ends: float
+) -> Relaxed | None:  # fmt: skip
+    """Return the relaxation begun with multipliers of other rows, or with 0; else as `relax`.
+
+    `worth` is what an answer at hand comes to, in units of the weights.
+    """
+    given = no_multipliers(program) if known is None else ported(program, objective, known)
+    return relax(program, objective, np.empty(0, np.intp), ends, guide=Guide(given, worth))
+
+
+class _Rounds:
+    """The rows that take part so far, the best bound, and the multipliers that gave it."""
+
+    def __init__(
+        self, program: Program, objective: Objective, start: NDArray[np.intp], guide: Guide | None
+    ) -> None:
+        self.program, self.objective = program, objective
+        self.active = np.zeros(program.rows, dtype=np.bool_)
+        self.active[start] = True
+        self.best: Relaxed | None = None
+        self.center: Multipliers | None = None
+        self.center_bound: Bound | None = None
+        self.done, self.most = 0, BOX_MOST if guide is None else GUIDED_MOST
+        self.large = program.rows >= CLIMB_ROWS and len(program.parts.owner) > 0
+        self.guided = guide is not None
+        self.whole = self.guided and program.rows <= WHOLE_ROWS
+        if guide is not None:
+            self.worth = guide.worth
+            self._begin(guide.multipliers)
+        else:
+            self.worth = objective.value(program.with_needed_columns(start)) - objective.offset
+            self.worth //= objective.scale
+            if self.large:
+                self._climb(prices_of(program, objective, start))
+        if self.center is None:
+            self.whole = False
+            self.active |= first_rows(program, objective)
+
+    def _climb(self, prices: Floats) -> None:
+        """Begin with multipliers climbed to from joint prices."""
+        target = 1.02 * float(self.worth)
+        self._begin(climb(self.program, self.objective, prices, target, CLIMB_TURNS).multipliers)
+
+    def _begin(self, multipliers: Multipliers) -> None:
+        """Begin with multipliers, and the rows that they let cost least."""
+        bound = self._price(multipliers)
+        if bound is not None:
+            most = self.program.rows if self.whole else CLIMBED_ROWS * self.program.joints
+            self.active[np.argsort(bound.costs, kind="stable")[:most]] = True
+
+    def _price(self, real: Multipliers) -> Bound | None:
+        """Return the bound of multipliers, and keep them if it is the best so far."""
+        whole = rounded(self.program, self.objective, real)
+        if whole is None:
+            return None
+        bound = evaluate(self.program, self.objective, whole)
+        if self.center_bound is None or bound.value > self.center_bound.value:
+            self.center, self.center_bound = real, bound
+        return bound
+
+    def reached(self) -> bool:
+        """Say whether the multipliers begun with show that nothing better is left."""
+        return self.center_bound is not None and self.center_bound.least >= self.worth
+
+    def priced(self) -> Relaxed | None:
+        """Return the bound of the multipliers begun with, without any optimum."""
+        none = np.empty(0, dtype=np.intp)
+        bound = self.center_bound
+        return (
+            None
+            if bound is None
+            else Relaxed(bound, none, np.empty(0), bound.value, none, np.empty(0))
+        )
+
+    def round(self, left: float) -> bool:
+        """Solve on the rows that take part, price the rest; returns whether more should follow."""
+        rows = np.flatnonzero(self.active)
+        lines = lines_of(self.program, rows)
+        result = linear_program(self.objective, lines, left, self._box())
+        if result is None:
+            return False
+        bound = self._price(_multipliers(self.program, lines, result))
+        if bound is None or self.center_bound is None:
+            return False
+        joining = _gaining(self.program, bound, self.active)
+        self.active[joining] = True
+        own, few = lines.columns[len(rows) :], len(rows)
+        self.best = Relaxed(
+            self.center_bound,
+            rows,
+            result.x[:few],
+            result.optimum,
+            own,
+            result.x[few : few + len(own)],
+        )
+        self.done += 1
+        if self.whole or self.center_bound.least >= self.worth:
+            return False
+        # more than the least whole number is of no use, and prices may be too coarse for it
+        reached = self.center_bound.least >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
+        if result.boxed > 0.0 and (reached or not len(joining)):
+            self.most *= BOX_LESS  # only the box holds the multipliers back
+            return True
+        return len(joining) > 0 and not reached
+
+    def climb_stairs(self, left: float) -> None:
+        """Solve all rows in one linear program with few entries."""
+        flat = flat_stairs(self.program, self.objective, float(max(self.worth, 0) + 1), left)
+        bound = None if flat is None else self._price(flat.multipliers)
+        if flat is not None and bound is not None and self.center_bound is not None:
+            self.best = Relaxed(
+                self.center_bound,
+                flat.rows,
+                flat.shares,
+                flat.optimum,
+                flat.parts,
+                flat.part_shares,
+            )
+
+    def _box(self) -> Box | None:
+        """Return the box for the next linear program, none while the first few may do without."""
+        if self.center is None or self.center_bound is None:
+            return None
+        if not (self.large or self.guided) and self.done < FREE_ROUNDS:
+            return None
+        program = self.program
+        width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
+        joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
+        # below 0 nothing is worth anything, and columns that pay would be taken without end
+        worth = float(max(self.worth, 0) + 1)
+        return Box(joints, self.center, width, most, worth)
+
+
+def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:
+    """Return the program's multipliers from those of its lines; those of ring parts follow from them."""
+    parts, cutters = len(lines.part_pairs), len(lines.cutter_pairs)
+    of_cutters = np.zeros(len(program.cutters.owner))
+    of_cutters[lines.cutter_pairs] = result.upper[parts : parts + cutters]
+    joints, choices = program.joints, program.patterns.choices
+    return Multipliers(
+        limits=result.upper[parts + cutters :],
+        joints=result.equal[:joints],
+        cutters=of_cutters,
+        heads=result.equal[joints : joints + choices],
+    )
+
+
+def first_rows(program: Program, objective: Objective) -> NDArray[np.bool_]:
+    """Return, per joint, a few rows of least weight and a few that take least of the limits."""
+    mask = np.zeros(program.rows, dtype=np.bool_)
+    weight = objective.weights[: program.rows]
+    for order in (weight, limit_shares(program)):
+        mask[best_of_joint(program, (program.ranks[: program.rows], order), FIRST_ROWS)] = True
+    return with_partners(program, mask)
+
+
+def limit_shares(program: Program) -> Floats:
+    """Return how much of the real limits each row takes; the least is the most accurate ring."""
+    per_limit = 1.0 / np.maximum(program.real.right, 1e-300)
+    return np.asarray(program.real.values[:, : program.rows].T @ per_limit)
+
+
+def best_of_joint(
+    program: Program, keys: tuple[NDArray[Any], ...], most: int
+) -> NDArray[np.intp]:  # fmt: skip
+    """Return the first rows of every joint by the last of `keys`, then the one before it."""
+    return _first_of_joint(program, np.lexsort((*keys, program.joint)), most)
+
+
+def _first_of_joint(program: Program, order: NDArray[np.intp], most: int) -> NDArray[np.intp]:
+    """Return the first `most` rows of every joint in an order that has each joint's rows together."""
+    joint = program.joint[order]
+    place = np.arange(len(order)) - np.searchsorted(joint, joint)
+    return order[place < most]
+
+
+def with_partners(program: Program, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Add, per joint, the lightest rows of every ring part of the rows, so that it can be shared."""
+    part = program.parts.columns()
+    wanted = np.zeros(program.columns + 1, dtype=np.bool_)
+    wanted[part[mask]] = True
+    wanted[-1] = False  # rows without a shared part
+    return mask | wanted[part]
+
+
+def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return rows that the multipliers of the active rows show to be worth having.
+
+    Those of the ring parts that gain most, whole, and a few of every joint that are their own part.
+    """
+    prices, part = bound.row_prices, program.parts.columns()
+    gaining = (prices < 0) & ~active
+    shared = np.flatnonzero(gaining & (part >= 0))
+    gain = bound.part_prices[part[shared] - program.rows]
+    shared, gain = shared[gain < 0], gain[gain < 0]
+    worst = np.unique(gain)[: max(JOINING_PARTS, program.joints // 10)]
+    own = np.flatnonzero(gaining & (part < 0))
+    own = own[np.lexsort((prices[own], program.joint[own]))]
+    few = shared[np.isin(gain, worst)]
+    return np.concatenate([few, _first_of_joint(program, own, JOINING_ROWS)])

@@ -1,0 +1,265 @@
+"""Branch and bound on counts: what multipliers cannot settle at once is split in two, again and again.
+
+A relaxation may take half a cutter, or ten and a half ring parts for joints that share rings with no
+others. In an answer every such count is a whole number, so an answer has at most k of it, or at least
+k + 1. Each half is the program with one more line, which multipliers of its own bound (`multipliers`).
+A joint's heads and rows are split too: one half holds some of the rows, the other half the rest. When
+no half is left whose bound is below the value of an answer at hand, nothing better is possible.
+"""
+
+from __future__ import annotations
+
+import heapq
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+
+from ringset.arrays import Ints
+from ringset.reduction.table import Table
+from ringset.search.bounds.column_generation import Relaxed, guided, limit_shares, most_shares
+from ringset.search.bounds.lagrangian import Portable, portable
+from ringset.search.exact.enumeration import best_listed
+from ringset.search.model.program import Program
+
+if TYPE_CHECKING:
+    from ringset.search.one_wish import Stage
+
+#: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
+HALVES_MAX, HALVES_OF_FEW, HALVES_OF_PART, FEW_ROWS, AT_A_TIME = 1000, 16, 4, 2000, 2
+#: Rows more than joints beyond which, for islands, linear programs are quicker than a list of answers.
+LISTED_MORE = 60
+#: How far from a whole number a count is taken for one that is none.
+WHOLE = 1e-6
+
+
+@dataclass(frozen=True)
+class Count:
+    """At most `many` of some cutters or ring parts, or at least so many; `members` are their numbers."""
+
+    cutters: bool
+    members: Ints
+    many: int
+    at_least: bool
+
+    def line(self, program: Program) -> tuple[sparse.csr_array, int]:
+        """Return the count as a line weights x <= right of a program."""
+        table, owners = program.table, program.cutters if self.cutters else program.parts
+        mine = np.isin(table.cutter if self.cutters else table.ring, self.members)
+        used, sign = np.unique(owners.columns_or_rows()[mine]), -1 if self.at_least else 1
+        entries = (np.full(len(used), sign), (np.zeros(len(used), np.int64), used))
+        return sparse.csr_array(entries, shape=(1, program.columns)), sign * self.many
+
+    def rows_left(self, table: Table) -> Table:
+        """Return the rows that the count does not rule out by itself."""
+        if self.at_least or self.many > 0:
+            return table
+        return table.take(~np.isin(table.cutter if self.cutters else table.ring, self.members))
+
+
+@dataclass(frozen=True)
+class _Half:
+    """Rows under counts, and multipliers that bounded what it is a half of."""
+
+    table: Table
+    counts: tuple[Count, ...]
+    multipliers: Portable
+
+
+@dataclass
+class _Looked:
+    """What a look at a half gave: its bound, answers, and its own halves; None if it has none.
+
+    `program` is without the half's counts: an answer with fewer parts than they ask for is one as well.
+    Beside each answer stands what is proven of it.
+    """
+
+    low: int
+    program: Program
+    answers: list[tuple[Ints, int]]
+    halves: list[_Half] | None
+
+
+def halves_for(run: Stage) -> int:
+    """Return how many halves are worth a look, before an engine searches what is left."""
+    few = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
+    return HALVES_OF_PART if run.in_part else few
+
+
+def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:
+    """Split what a stage has left until all is settled; its value is then the least. False if it is not.
+
+    All answers keep `counts`. At most so many halves are looked at, two at a time, whichever ends first:
+    the linear programs run outside Python.
+    """
+    if run.last is None:
+        return False
+    joints = np.unique(run.left.joint)
+    waiting = [(run.low, 0, _Half(run.left, (), run.last))]
+    number = 0
+    with ThreadPoolExecutor(AT_A_TIME) as threads:
+        for _ in range(most // AT_A_TIME):
+            if not waiting or waiting[0][0] >= run.value:
+                run.low = run.value
+                return True
+            if time.monotonic() >= run.solver.ends:
+                return False
+            run.tell(max(run.low, waiting[0][0]))
+            next_ones = [heapq.heappop(waiting) for _ in range(min(AT_A_TIME, len(waiting)))]
+            worth = run.value
+            looks = [
+                threads.submit(_look, run, half, joints, worth, counts) for _, _, half in next_ones
+            ]
+            for looked in [look.result() for look in looks]:
+                if looked is None:
+                    continue
+                for x, least in looked.answers:
+                    run.take(looked.program, x, least)
+                if looked.halves is None:
+                    return False
+                for part in looked.halves:
+                    number += 1
+                    heapq.heappush(waiting, (looked.low, number, part))
+    return False
+
+
+def _look(
+    run: Stage, half: _Half, joints: Ints, worth: int, counts: tuple[Count, ...]
+) -> _Looked | None:  # fmt: skip
+    """Bound a half and split it if it may hold more than `worth` shows; None if it holds no answer."""
+    whole = counted(run.build(half.table), counts)
+    program = counted(whole, half.counts, len(counts))
+    if not np.array_equal(np.unique(program.joint), joints):
+        return None  # some joint has no ring left
+    objective = program.objectives[run.wish]
+    raw = objective.weight_of(worth)
+    relaxed = guided(program, objective, half.multipliers, raw, run.solver.ends)
+    if relaxed is None:
+        return _Looked(run.low, whole, [], None)
+    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, whole, [], [])
+    x = most_shares(program, relaxed)
+    if x is not None and whole.allowed(x):
+        looked.answers.append((x, looked.low if program.allowed(x) else run.low))
+        raw = min(raw, objective.weight_of(objective.value(x)))
+    if relaxed.bound.least >= raw:
+        return looked
+    left = program.table.take(relaxed.bound.usable(raw - 1))
+    if not counts or len(left) <= len(joints) + LISTED_MORE:
+        listed, x = best_listed(program, objective, relaxed.bound, raw)
+        if listed:
+            looked.answers += [] if x is None else [(x, looked.low)]
+            return looked
+    known = portable(program, objective, relaxed.bound.whole)
+    split = next(_splits(program, relaxed, left), None)
+    if split is None:
+        looked.halves = None
+    else:
+        looked.halves = [_Half(rows, (*half.counts, *more), known) for rows, more in split]
+    return looked
+
+
+#: The rows of either half, and the count that it brings, if any.
+_Split = list[tuple[Table, list[Count]]]
+
+
+def _splits(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield ways to split the rows left in two, those first that settle most."""
+    if program.patterns.size:
+        yield from _by_heads(program, relaxed, left)
+    for count in _counts(program, relaxed):
+        both = (count, replace(count, many=count.many + 1, at_least=True))
+        yield [(one.rows_left(left), [one]) for one in both]
+    yield from _by_rows(program, relaxed, left)
+
+
+def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield splits by whether a joint has so many heads, where the relaxation takes both in part."""
+    table, kinds_each = program.table, int(program.table.heads.max()) + 1
+    kind = table.joint[relaxed.rows] * kinds_each + table.heads[relaxed.rows]
+    kinds, place = np.unique(kind, return_inverse=True)
+    joint = kinds // kinds_each
+    for best in _furthest(np.bincount(place, relaxed.shares), table.weight[joint]):
+        mine = left.joint == joint[best]
+        shown = mine & (left.heads == kinds[best] % kinds_each)
+        yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
+
+
+def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+    """Yield splits of a joint's rows where the relaxation takes several, by what they take of the limits."""
+    takes = limit_shares(program)
+    joint, rows = program.joint[relaxed.rows], relaxed.rows
+    order = np.lexsort((rows, takes[rows], joint))
+    rows, joint, share = rows[order], joint[order], relaxed.shares[order]
+    before = np.cumsum(share) - share
+    upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
+    mine = np.searchsorted(program.table.index, left.index)
+    for best in _furthest(upto, program.table.weight[joint]):
+        place = rows[best]
+        first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
+        other = left.joint != joint[best]
+        yield [(left.take(first | other), []), (left.take(~first | other), [])]
+
+
+def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
+    """Yield the places of broken numbers, those first that are furthest from whole ones, by weight."""
+    distance = np.abs(totals - np.rint(totals))
+    for place in np.argsort(-distance * weight, kind="stable"):
+        if distance[place] > WHOLE:
+            yield int(place)
+
+
+def counted(program: Program, counts: tuple[Count, ...], first: int = 0) -> Program:
+    """Return the program with counts, which are numbered from `first`."""
+    limits = program.limits
+    for number, count in enumerate(counts, first):
+        limits = limits.with_line(f"count {number}", *count.line(program))
+    return replace(program, limits=limits)
+
+
+def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
+    """Yield counts that the relaxation has as broken numbers, those first that settle most."""
+    parts = program.rows + len(np.unique(program.parts.owner))
+    if len(program.cutters.owner):
+        mine = relaxed.owners >= parts
+        numbers = _numbers(relaxed.owners[mine], program.cutters.columns(), program.table.cutter)
+        yield from _broken(True, [np.array([n]) for n in numbers], relaxed.owner_shares[mine])
+    if len(program.parts.owner):
+        mine = relaxed.owners < parts
+        rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
+        single = program.parts.pair[relaxed.rows] < 0
+        rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
+        shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
+        group, groups = _apart(program.table, rings)
+        members = [np.unique(rings[group == g]) for g in range(groups)]
+        yield from _broken(False, members, np.bincount(group, shares, groups))
+        rings, place = np.unique(rings, return_inverse=True)
+        yield from _broken(False, [np.array([r]) for r in rings], np.bincount(place, shares))
+
+
+def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints) -> Ints:
+    """Return the number (of a cutter or a ring) that each owner column stands for."""
+    asked, row = np.unique(column_of_row, return_index=True)
+    return number_of_row[row[np.searchsorted(asked, columns)]]
+
+
+def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterator[Count]:
+    """Yield the counts whose totals are broken numbers, those first that are furthest from whole ones."""
+    for place in _furthest(totals):
+        yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
+
+
+def _apart(table: Table, rings: Ints) -> tuple[Ints, int]:
+    """Return the group of every ring, and how many there are; joints of two groups share no ring."""
+    numbers, place = np.unique(table.ring, return_inverse=True)
+    size = table.joints + len(numbers)
+    joined = (np.ones(len(table)), (table.joint, table.joints + place))
+    _, group = connected_components(sparse.coo_array(joined, shape=(size, size)), directed=False)
+    mine = group[table.joints + np.searchsorted(numbers, rings)]
+    groups, group = np.unique(mine, return_inverse=True)
+    return group.astype(np.int64), len(groups)

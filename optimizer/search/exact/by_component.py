@@ -1,0 +1,235 @@
+"""Islands: joints whose sizes are far apart share no ring, so each island of joints is settled for itself.
+
+What ties islands is how many ring parts and which cutters all may have together. So all that the others
+need to know of an island is what it comes to at least with at most k ring parts, for every k.
+
+Theorem. Let no ring and no limit be of two islands but one limit that counts ring parts, at most m, and
+one that counts cutters, at most c, and let cutters cost nothing. For a set of c cutters let l_i(k) be no
+more than island i comes to with rows of these cutters and at most k ring parts. Then every answer with
+these cutters comes to at least
+
+    least sum of l_i(k_i) over all k_i with a sum of at most m,
+
+and where each l_i(k_i) of that least is reached by an answer of its island, these together are the best
+answer with these cutters. Proof: an answer takes some k_i parts on each island, m at most in all, and is an
+answer of every island; answers of all islands together keep all limits. If only answers below some value
+are looked for, rows that none of them takes may be left out of all this.
+
+One bound gives l_i for all k: with a multiplier u of the limit of k parts, K w.x >= L - u k, where nothing
+else depends on k (`multipliers`). Sums that are not below what is looked for settle a set; others are
+raised where they are least, by climbing first (`ascent`), then by halves of that island (`branch`).
+"""
+
+from __future__ import annotations
+
+import itertools
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+
+from ringset.arrays import Ints
+from ringset.reduction.table import Table
+from ringset.search.bounds.lagrangian import Portable, portable, ported
+from ringset.search.bounds.subgradient import climb, climbed_bound, prices_of
+from ringset.search.exact.branch_and_bound import AT_A_TIME
+from ringset.search.exact.component import COUNT, NEVER, Island, joints_of
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import Program
+
+if TYPE_CHECKING:
+    from ringset.search.one_wish import Stage
+
+#: Most sets of cutters.
+SETS_MAX = 40
+#: Turns of the first climb, which starts far away, and its target as a share of an answer's value.
+TURNS, HIGHER = 300, 1.02
+#: The best answer is first looked for within this share of the bound, then within more of it.
+GAP, WIDER = 0.01, 2
+#: That of an island within this share.
+ROOM = 0.001
+
+
+@dataclass(frozen=True)
+class _Ties:
+    """The island of every joint, -1 for those without rows, and how many ring parts all may have."""
+
+    island: Ints
+    parts_most: int
+    parts_line: str
+
+    @property
+    def islands(self) -> int:
+        """How many islands there are."""
+        return int(self.island.max()) + 1
+
+
+def _ties(program: Program, objective: Objective) -> _Ties | None:
+    """Return what ties the islands of a program; None if that is more than counts, or if it has but one."""
+    n, limits = program.rows, program.limits
+    part_lines = limits.counting(program.ring_columns)
+    cutters = np.unique(program.cutters.owner)
+    cutter_lines = limits.counting(cutters) if len(cutters) else []
+    if not part_lines or program.patterns.size or np.any(objective.weights[cutters]):
+        return None
+    others = np.setdiff1d(np.arange(len(limits.names)), [*part_lines, *cutter_lines])
+    tied = limits.weights[others].tocoo()
+    if np.any(tied.col >= n):
+        return None
+    rings, ring = np.unique(program.table.ring, return_inverse=True)
+    first = program.joints + len(rings)
+    joint = np.concatenate([program.joint, program.joint[tied.col]])
+    other = np.concatenate([program.joints + ring, first + tied.row])
+    nodes = first + len(others)
+    graph = sparse.coo_array((np.ones(len(joint)), (joint, other)), shape=(nodes, nodes))
+    _, component = connected_components(graph, directed=False)
+    mine = component[: program.joints][program.present]
+    numbers, island = np.unique(mine, return_inverse=True)
+    if len(numbers) < 2:
+        return None
+    of_joint = np.full(program.joints, -1, dtype=np.int64)
+    of_joint[program.present] = island
+    line = min(part_lines, key=lambda line: int(limits.right[line]))
+    return _Ties(of_joint, int(limits.right[line]), limits.names[line])
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Rows of one set of cutters, multipliers of theirs, and what no answer of theirs is below."""
+
+    table: Table
+    given: Portable
+    low: int
+
+    @classmethod
+    def of(cls, run: Stage, table: Table, given: Portable, worth: int) -> _Rows | None:
+        """Return what is left of rows below `worth`, or None if there surely is no answer."""
+        if not _every_joint(run, table):
+            return None
+        program = run.build(table)
+        objective = program.objectives[run.wish]
+        raw = objective.weight_of(worth)
+        bound = climbed_bound(program, objective, ported(program, objective, given).joints, raw)
+        if bound is None:
+            return cls(table, given, run.low)
+        table = program.table.take(bound.usable(raw - 1))
+        if bound.least >= raw or not _every_joint(run, table):
+            return None
+        low = objective.offset + objective.scale * bound.least
+        given = portable(program, objective, bound.whole)
+        return cls(table, given, low)
+
+
+class _Together:
+    """All islands with the rows of one set of cutters, and what they come to at least together."""
+
+    def __init__(self, run: Stage, ties: _Ties, rows: _Rows, room: int) -> None:
+        self.table, self.most = rows.table, ties.parts_most
+        given, number = rows.given.renamed(ties.parts_line, COUNT), ties.island[rows.table.joint]
+        mine = [rows.table.take(number == island) for island in range(ties.islands)]
+        self.islands = [Island.of(run, table, given, self.most, room) for table in mine]
+        self.total, _ = self.least()
+        self.parts = [island.usual for island in self.islands]
+
+    def least(self) -> tuple[int, list[int]]:
+        """Return the least sum of what the islands come to, and the number of parts of each."""
+        sums, steps = np.zeros(1, dtype=np.int64), []
+        for island in self.islands:
+            size = min(self.most, len(sums) + len(island.least) - 2)
+            before = np.arange(size + 1)[:, None] - np.arange(len(island.least))
+            inside = (before >= 0) & (before < len(sums))
+            both = np.where(inside, sums[np.where(inside, before, 0)], NEVER) + island.least
+            steps.append(np.argmin(both, axis=1))
+            sums = np.minimum(both.min(axis=1), NEVER)
+        left, parts = int(np.argmin(sums)), []
+        total = int(sums[left])
+        for step in reversed(steps):
+            parts.append(int(step[left]))
+            left -= parts[-1]
+        return total, parts[::-1]
+
+    def step(self, run: Stage, worth: int, threads: ThreadPoolExecutor) -> bool:
+        """Raise the least sum, or take the answer that reaches it; False if neither can be done."""
+        at = [
+            (island, k, worth - self.total + int(island.least[k]))
+            for island, k in zip(self.islands, self.parts, strict=True)
+        ]
+        open_ones = [one for one in at if one[1] not in one[0].solved]
+        new = [one for one in open_ones if not one[0].is_shown(one[1])]
+        if new:
+            done = all(list(threads.map(lambda one: one[0].look(run, *one[1:]), new)))
+        elif open_ones:
+            island, k, most = min(open_ones, key=lambda one: len(one[0].shown[one[1]].table))
+            done = island.solve(run, k, most)
+        else:
+            rows = np.concatenate(
+                [island.solved[k] for island, k in zip(self.islands, self.parts, strict=True)]
+            )
+            program = run.build(self.table)
+            run.take(program, run.solver.columns(program, rows))
+            done = run.value == self.total
+        self.total, self.parts = self.least()
+        return done
+
+
+def _every_joint(run: Stage, table: Table) -> bool:
+    """Say whether every joint has a row."""
+    return joints_of(table) == int(np.count_nonzero(run.program.present))
+
+
+def settle_islands(run: Stage) -> bool:
+    """Settle all that a stage has left by its islands; its value is then the least. False if it is not."""
+    program, objective = run.program, run.program.objectives[run.wish]
+    ties = _ties(program, objective)
+    sets = None if ties is None else _sets(program)
+    if ties is None or sets is None:
+        return False
+    start = np.searchsorted(program.table.index, np.sort(run.best))
+    raw = objective.weight_of(run.value)
+    far = climb(program, objective, prices_of(program, objective, start), HIGHER * raw, TURNS)
+    bound = climbed_bound(program, objective, far.multipliers.joints, raw)
+    if bound is None:
+        return False
+    run.first = given = portable(program, objective, bound.whole)
+    run.tell(objective.offset + objective.scale * bound.least)
+    excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
+    gap, room = 1 + int(GAP * excess), 1 + int(ROOM * excess)
+    while run.value > run.low:
+        worth = min(run.value, run.low + gap)
+        left = program.table.take(bound.usable(objective.weight_of(worth) - 1))
+        tables = [left.take(np.isin(left.cutter, cutters) | (left.cutter < 0)) for cutters in sets]
+        made = [_Rows.of(run, table, given, worth) for table in tables]
+        for rows in sorted((one for one in made if one is not None), key=lambda one: one.low):
+            better = run.value < worth  # a set before this one has shown an answer
+            fewer = _Rows.of(run, rows.table, rows.given, run.value) if better else rows
+            if fewer is not None and not _settled(run, ties, fewer, worth, room):
+                return False
+        run.tell(min(worth, run.value))
+        gap *= WIDER
+    return True
+
+
+def _settled(run: Stage, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
+    """Find the best answer of a set, if it is below `worth` and better than that at hand, or say False."""
+    together = _Together(run, ties, rows, room)
+    with ThreadPoolExecutor(AT_A_TIME) as threads:
+        while together.total < min(worth, run.value):
+            if time.monotonic() >= run.solver.ends:
+                return False
+            if not together.step(run, min(worth, run.value), threads):
+                return False
+    return True
+
+
+def _sets(program: Program) -> list[Ints] | None:
+    """Return the sets of cutters that answers may have, None if there are too many."""
+    cutters = np.unique(program.table.cutter[program.table.cutter >= 0])
+    owners = np.unique(program.cutters.owner)
+    most = program.limits.most_of(owners, len(cutters)) if len(owners) else len(cutters)
+    sets = itertools.combinations(cutters.tolist(), min(most, len(cutters)))
+    listed = list(itertools.islice(sets, SETS_MAX + 1))
+    return None if len(listed) > SETS_MAX else [np.array(one, dtype=np.int64) for one in listed]

@@ -1,0 +1,148 @@
+"""Cutters apart: where an answer has one cutter, what is left is looked at cutter by cutter.
+
+A relaxation mixes cutters: half of one here, half of another there, and its bound is far below any answer.
+So where one cutter only is allowed or held, every answer is one of a single cutter's rows (rows cut by wire
+need none and go with each), and each cutter's rows are a part of their own, with multipliers of their own.
+Of many rows those relaxations together take a fraction of the time of one that mixes them.
+Parts whose bound the answer at hand meets are settled; of the others the rows that are left are returned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ringset.arrays import Ints
+from ringset.reduction.table import Table
+from ringset.search.bounds.column_generation import (
+    CLIMB_ROWS,
+    Relaxed,
+    best_of_joint,
+    guided,
+    most_shares,
+)
+from ringset.search.bounds.lagrangian import Portable, portable
+from ringset.search.engines.cross_check import second_optimum
+from ringset.search.engines.highs import highs
+from ringset.search.exact.enumeration import best_listed
+from ringset.search.model.program import Program
+
+if TYPE_CHECKING:
+    from ringset.search.one_wish import Stage
+
+#: Rounds of dropping rows and bounding the rest, and the share that a round must drop to be followed.
+ROUNDS, WORTH_A_ROUND = 12, 0.05
+#: Rows per joint among which a better answer is looked for, first in every part, then among all that is
+#: left of it; and nodes that HiGHS may spend on the first.
+LOOKS, KERNEL_NODES = (30, None), 200
+#: Rows up to which HiGHS is not asked for the best before CP-SAT, but beside it.
+FEW_ROWS = 2000
+
+
+@dataclass
+class Part:
+    """The rows of one cutter that are left, the multipliers that bound them if any do, and that bound.
+
+    `second` is the least value that HiGHS found among them, None if it did not end or found no answer.
+    """
+
+    table: Table
+    multipliers: Portable | None
+    low: int
+    second: int | None = None
+
+
+def one_of_several_cutters(run: Stage) -> bool:
+    """Say whether each answer has one cutter and several are left, of few enough rows."""
+    most = min(run.held.get("cutters", 2), run.solver.ceilings.get("cutters", 2))
+    several = len(np.unique(run.left.cutter[run.left.cutter >= 0])) > 1
+    return most == 1 and several and len(run.left) < CLIMB_ROWS
+
+
+def apart(run: Stage) -> list[Part]:
+    """Return the parts that are not settled, the rows of one cutter each; better answers are taken.
+
+    No answer is below the value of the stage but those of the parts returned.
+    """
+    left, joints = run.left, np.unique(run.left.joint)
+    parts = []
+    for cutter in np.unique(left.cutter[left.cutter >= 0]):
+        part = Part(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
+        if _bounded(run, part, joints) is not None:
+            parts.append(part)
+    for most in LOOKS:
+        parts.sort(key=lambda part: part.low)
+        parts = [part for part in parts if not _settled(run, part, joints, most)]
+    return parts
+
+
+def as_good(run: Stage) -> Table:
+    """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
+    cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
+    table = run.left.take(np.isin(run.left.cutter, cutters))
+    program = run.build(table)
+    objective = program.objectives[run.wish]
+    worth = objective.weight_of(run.value)
+    relaxed = guided(program, objective, run.last, worth, run.solver.ends)
+    return table if relaxed is None else program.table.take(relaxed.bound.usable(worth))
+
+
+def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
+    """Bound a part, and leave just the rows that a better answer could use; None if it is settled."""
+    program = run.build(part.table)
+    if not np.array_equal(np.unique(program.joint), joints):
+        return None  # some joint has no ring left
+    objective = program.objectives[run.wish]
+    worth = objective.weight_of(run.value)
+    relaxed = guided(program, objective, part.multipliers, worth, run.solver.ends)
+    if relaxed is None:
+        return program, None
+    part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
+    part.multipliers = portable(program, objective, relaxed.bound.whole)
+    part.table = program.table.take(relaxed.bound.usable(worth - 1))
+    run.take(program, most_shares(program, relaxed), part.low)
+    return None if part.low >= run.value else (program, relaxed)
+
+
+def _settled(run: Stage, part: Part, joints: Ints, most: int | None) -> bool:
+    """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
+    looked = False
+    for _ in range(ROUNDS):
+        if part.low >= run.value:
+            return True
+        bounded = _bounded(run, part, joints)
+        if bounded is None:
+            return True
+        program, relaxed = bounded
+        if relaxed is None or run.enough():
+            return False
+        objective = program.objectives[run.wish]
+        worth = objective.weight_of(run.value)
+        listed, x = best_listed(program, objective, relaxed.bound, worth)
+        if listed:
+            run.take(program, x, part.low)
+            return True
+        if len(part.table) <= (1.0 - WORTH_A_ROUND) * program.rows:
+            continue
+        if looked or (most is None and len(part.table) <= FEW_ROWS):
+            return False  # of few rows HiGHS is asked while CP-SAT searches
+        looked = True
+        _improve(run, part, program, relaxed, most)
+    return False
+
+
+def _improve(
+    run: Stage, part: Part, program: Program, relaxed: Relaxed, most: int | None
+) -> None:  # fmt: skip
+    """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
+    objective, ends = program.objectives[run.wish], run.solver.ends
+    if most is None:
+        best = second_optimum(program, objective, ends)
+        part.second = None if best is None else objective.value(best)
+        run.take(program, best, part.low)
+        return
+    mine = np.flatnonzero(np.isin(program.table.index, run.best))
+    few = np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine)
+    run.take(program, highs(program, objective, ends, few, node_limit=KERNEL_NODES).x, part.low)

@@ -1,0 +1,147 @@
+"""One island of joints that share rings with no others: what it comes to by the number of its ring parts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from copy import copy
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Ints
+from ringset.reduction.table import Table
+from ringset.search.bounds.lagrangian import Bound, Portable, evaluate, portable, ported, rounded
+from ringset.search.bounds.subgradient import climbed_bound
+from ringset.search.exact.branch_and_bound import HALVES_MAX, Count, counted, settle
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import Program
+
+if TYPE_CHECKING:
+    from ringset.search.one_wish import Stage
+
+#: After each try the best answer is looked for within so many times more.
+LONGER = 1.5
+#: The name of an island's own count of ring parts.
+COUNT = "count 0"
+#: More than any answer comes to; sums over all islands stay in 64 bits.
+NEVER = 2**50
+
+
+@dataclass(frozen=True)
+class _Near:
+    """Rows of answers below `most`, more of them that may be needed later, and multipliers of theirs."""
+
+    table: Table
+    wide: Table
+    given: Portable
+    most: int
+
+
+@dataclass
+class Island:
+    """Rows of one island, and what it comes to at least with at most k of its ring parts, for all k.
+
+    `given` are multipliers to begin with, and `usual` the parts that they would take. By k, `shown` holds
+    the rows of answers that come to little more, by no more than `room` at first and by more after each
+    of the `tries`; `solved` holds the rows of the best.
+    """
+
+    table: Table
+    given: Portable
+    least: Ints
+    room: int
+    usual: int = 1
+    shown: dict[int, _Near] = field(default_factory=dict)
+    tries: Counter[int] = field(default_factory=Counter)
+    solved: dict[int, NDArray[np.intp]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, run: Stage, table: Table, given: Portable, most: int, room: int) -> Island:
+        """Return an island with the bounds that multipliers of all rows give."""
+        least = np.zeros(min(most, joints_of(table)) + 1, dtype=np.int64)
+        island = cls(table, given, least, room)
+        island.least[0] = NEVER
+        program, objective = island.program(run, table, len(island.least) - 1)
+        whole = rounded(program, objective, ported(program, objective, given))
+        if whole is not None:
+            bound = evaluate(program, objective, whole)
+            island.learn(program, objective, bound)
+            opened = int(np.count_nonzero(bound.part_prices < 0))
+            island.usual = min(max(opened, 1), len(island.least) - 1)
+        return island
+
+    def count(self, parts: int) -> Count:
+        """Return the count of at most so many of the island's ring parts."""
+        return Count(False, np.unique(self.table.ring), parts, at_least=False)
+
+    def program(self, run: Stage, table: Table, parts: int) -> tuple[Program, Objective]:
+        """Return the program of rows of the island with at most so many ring parts, and its wish."""
+        program = counted(run.build(table), (self.count(parts),))
+        return program, program.objectives[run.wish]
+
+    def learn(self, program: Program, objective: Objective, bound: Bound) -> None:
+        """Take what a bound with one number of parts says of every number."""
+        line = program.limits.names.index(COUNT)
+        price, right = int(bound.whole.limits[line]), int(program.limits.right[line])
+        scaled = [bound.scaled + price * (right - k) for k in range(len(self.least))]
+        raw = [-(-one // bound.whole.scale) for one in scaled]
+        values = [min(objective.offset + objective.scale * one, NEVER) for one in raw]
+        self._raise(np.array(values, dtype=np.int64))
+
+    def is_at_least(self, parts: int, value: int) -> None:
+        """Take that the island comes to no less than a value with so many parts."""
+        least = self.least.copy()
+        least[parts] = max(least[parts], value)
+        self._raise(least)
+
+    def _raise(self, least: Ints) -> None:
+        least = np.maximum(self.least, least)
+        # fewer parts never come to less
+        self.least = np.maximum.accumulate(least[::-1])[::-1]
+
+    def is_shown(self, parts: int) -> bool:
+        """Say whether the next better answers with so many parts would be among the rows shown."""
+        return parts in self.shown and self.shown[parts].most > self.least[parts]
+
+    def look(self, run: Stage, parts: int, worth: int) -> bool:
+        """Bound answers with so many parts by climbing, and leave the rows of those that are near."""
+        before = self.shown.get(parts, _Near(self.table, self.table, self.given, 0))
+        program, objective = self.program(run, before.wide, parts)
+        raw = objective.weight_of(worth)
+        given = ported(program, objective, before.given)
+        bound = climbed_bound(program, objective, given.joints, raw)
+        if bound is None:
+            return False
+        wide = program.table.take(bound.usable(raw - 1))
+        low = objective.offset + objective.scale * bound.least
+        if before.wide is self.table:
+            self.learn(program, objective, bound)
+        self.is_at_least(
+            parts, worth if joints_of(wide) < joints_of(self.table) else min(low, worth)
+        )
+        near = min(worth, int(self.least[parts]) + int(self.room * LONGER ** self.tries[parts]))
+        left = program.table.take(bound.usable(objective.weight_of(near) - 1))
+        self.shown[parts] = _Near(left, wide, portable(program, objective, bound.whole), near)
+        return True
+
+    def solve(self, run: Stage, parts: int, worth: int) -> bool:
+        """Find the best answer with so many parts, if it is near and below `worth`, or that it is not."""
+        near, piece = self.shown[parts], copy(run)
+        piece.left, piece.last = near.table, near.given
+        piece.value = min(near.most, worth)
+        piece.low, piece.in_part = int(self.least[parts]), True
+        if joints_of(piece.left) == joints_of(self.table):
+            if not settle(piece, HALVES_MAX, (self.count(parts),)):
+                return False
+            if piece.value < min(near.most, worth):
+                self.solved[parts] = piece.best
+        self.is_at_least(parts, piece.value)
+        self.tries[parts] += 1
+        return True
+
+
+def joints_of(table: Table) -> int:
+    """Return how many joints have rows."""
+    return len(np.unique(table.joint))

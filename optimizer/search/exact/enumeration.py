@@ -1,0 +1,121 @@
+"""The last few answers, listed: every one that could still be better, by arithmetic alone.
+
+Multipliers prove K w.x >= L + the price of every row in x (`multipliers`), the prices of shared parts and
+cutters left out. So an answer with w.x <= t has rows whose prices come to no more than K t - L. Joint by
+joint, all beginnings within that room are listed that can still keep every limit with the least that the
+other joints could take; where few remain to the end, the best of them is known without any search.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Ints
+from ringset.search.bounds.lagrangian import Bound
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import Program
+from ringset.search.model.variables import Owners
+
+#: Most beginnings kept at once.
+LISTED_MAX = 100_000
+
+
+def best_listed(
+    program: Program, objective: Objective, bound: Bound, best: int
+) -> tuple[bool, Ints | None]:
+    """Return whether all answers with w.x < `best` could be listed, and the best allowed one of them.
+
+    `best` is in units of the weights. (True, None) proves that there is no such answer.
+    """
+    beginnings = _beginnings(program, bound, best - 1)
+    if beginnings is None:
+        return False, None
+    found, least = None, best
+    if len(beginnings) == 0:
+        return True, None
+    beginnings = beginnings[_kept(program, beginnings)]
+    values = objective.weights[: program.rows][beginnings].sum(axis=1)
+    for place in np.argsort(values, kind="stable"):
+        if values[place] >= least:
+            break
+        x = program.with_needed_columns(beginnings[place])
+        value = int(objective.weights @ x)
+        if value < least and program.allowed(x):
+            found, least = x, value
+    return True, found
+
+
+def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
+    """Return the rows of every answer within the room, one answer to a line; None if too many."""
+    room = bound.whole.scale * most - bound.scaled
+    price = bound.own_costs
+    alive = np.flatnonzero(bound.usable(most))
+    count = np.bincount(program.joint[alive], minlength=program.joints)[program.present]
+    ordered = alive[np.argsort(program.joint[alive], kind="stable")]
+    by_joint = sorted(np.split(ordered, np.cumsum(count)[:-1]), key=len)
+    if room < 0 or len(by_joint[0]) == 0:
+        return np.empty((0, len(by_joint)), dtype=np.intp)
+    limits = program.limits
+    # a line that a part or a cutter takes back from is not known by its rows alone
+    owners = limits.weights[:, program.rows :].toarray()
+    known = owners.min(axis=1, initial=0) >= 0
+    weights = np.asarray(limits.weights[known, : program.rows].todense()).T  # rows x limits
+    least = np.stack([weights[rows].min(axis=0) for rows in by_joint])
+    # what the joints still to come need at least; parts and cutters only add to it
+    rest = least[::-1].cumsum(axis=0)[::-1] - least
+    paid, used = np.zeros(1, dtype=np.int64), np.zeros((1, weights.shape[1]), dtype=np.int64)
+    steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
+    for turn, rows in enumerate(by_joint):
+        if len(paid) * len(rows) > 4 * LISTED_MAX:
+            return None
+        which, row = np.divmod(np.arange(len(paid) * len(rows)), len(rows))
+        row = rows[row]
+        cost, sums = paid[which] + price[row], used[which] + weights[row]
+        fits = (cost <= room) & np.all(sums + rest[turn] <= limits.right[known], axis=1)
+        if np.count_nonzero(fits) > LISTED_MAX:
+            return None
+        steps.append((which[fits], row[fits]))
+        paid, used = cost[fits], sums[fits]
+    return _traced(steps)
+
+
+def _traced(steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]]) -> NDArray[np.intp]:
+    """Return whole answers, a line each, from (beginning that it goes on from, row added) turn by turn."""
+    place = np.arange(len(steps[-1][1]))
+    chosen = np.empty((len(place), len(steps)), dtype=np.intp)
+    for turn in range(len(steps) - 1, -1, -1):
+        which, row = steps[turn]
+        chosen[:, turn] = row[place]
+        place = which[place]
+    return chosen
+
+
+def _kept(program: Program, answers: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return which answers keep all limits; of the real ones `allowed` has the last word."""
+    whole, real = program.limits, program.real
+    kept = np.all(_totals(program, whole.weights.toarray(), answers) <= whole.right, axis=1)
+    # far above rounding, far below a unit of the whole-number limits
+    most = real.right * (1.0 + 1e-12)
+    kept &= np.all(_totals(program, real.values.toarray(), answers) <= most, axis=1)
+    return np.asarray(kept)
+
+
+def _totals(program: Program, lines: NDArray[Any], answers: NDArray[np.intp]) -> NDArray[Any]:
+    """Return what every answer comes to in each of some lines over all columns, answers x lines."""
+    values = np.append(lines.T, np.zeros((1, len(lines)), lines.dtype), axis=0)
+    totals = np.zeros((len(answers), len(lines)), lines.dtype)
+    asked = [_once(owners, answers) for owners in (program.parts, program.cutters)]
+    for columns in (answers, *asked):
+        for place in range(columns.shape[1]):
+            totals += values[columns[:, place]]  # the last of the values, 0, is that of none
+    return totals
+
+
+def _once(owners: Owners, answers: NDArray[np.intp]) -> NDArray[Any]:
+    """Return the owners' columns that every answer needs, each once; -1 for none."""
+    asked = np.sort(owners.columns()[answers], axis=1)
+    asked[:, 1:][asked[:, 1:] == asked[:, :-1]] = -1
+    return asked

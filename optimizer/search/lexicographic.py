@@ -1,0 +1,376 @@
+"""Stage 4: the search picks the rings, wish after wish, and every bound is proven by a second route.
+
+Each wish is minimised with the earlier ones held, among the rows that `sift` leaves for just these. The
+linear relaxation gives multipliers, which in whole numbers prove a bound and the price of using each row
+(`multipliers`). If the best answer known meets the bound, the wish is proven. If not, rows are dropped
+that no better answer could use, and the relaxation is solved again on the rest, whose numbers are then
+smaller and closer. Where that ends with a gap, CP-SAT proves the rest, and HiGHS must find the same
+optimum of the same rows. Last, ties are broken by the canonical ranks of the rows, so that equal studies
+give equal answers.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from ringset.arrays import Ints
+from ringset.physics.limit_rule import room
+from ringset.reduction.dominance import followers_rows, leaders
+from ringset.reduction.reduce import sift
+from ringset.reduction.table import Table
+from ringset.schema.study import Search, Wish
+from ringset.search.bounds.column_generation import (
+    CLIMB_ROWS,
+    best_of_joint,
+    from_relaxation,
+    limit_shares,
+    relax,
+)
+from ringset.search.bounds.lagrangian import (
+    Portable,
+    evaluate,
+    ported,
+    refuse_beaten,
+    refuse_dropped,
+    rounded,
+)
+from ringset.search.engines.cp_sat import cp_sat
+from ringset.search.engines.cross_check import infeasible
+from ringset.search.engines.result import Solved
+from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
+from ringset.search.model.objective import Objective, Units
+from ringset.search.model.program import Program, build
+from ringset.search.model.variables import value_of
+from ringset.search.one_wish import Rows, Stage, StageResult, better
+
+#: Called with (stage, best so far, bound) in whole units whenever one of them improves.
+Progress = Callable[[str, int | None, int | None], None]
+
+#: Most rows among which ties are broken by a whole search.
+TIE_ROWS = 1000
+#: Rows up to which a stage is done sooner than the multipliers of earlier ones have been tried on them.
+FEW_ROWS = 100
+#: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
+_PIECES = 3
+
+
+@dataclass
+class Choice:
+    """Outcome of the search: chosen rows (indices), stages, and why it stopped short, if it did."""
+
+    status: str
+    rows: Rows = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    stages: list[StageResult] = field(default_factory=list)
+    reasons: list[str] = field(default_factory=list)
+    clock_ended: bool = False
+    rows_searched: int = 0
+
+
+def choose(
+    table: Table, units: Units, order: list[Wish], ceilings: Ceilings, search: Search,
+    progress: Progress | None = None,
+) -> Choice:  # fmt: skip
+    """Return the best rows of a table for the wishes in `order`, with what is proven.
+
+    Raises BoundBroken if an answer on the way is better than what was proven.
+    """
+    solver = Solver(table, units, ceilings, search, progress)
+    solver.sifted(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
+    start = solver.start()
+    if start.rows is None:
+        return Choice(start.status, reasons=start.reasons, clock_ended=solver.clock_ended)
+    held: dict[Wish, int] = {}
+    stages: list[StageResult] = []
+    rows = start.rows
+    for wish in order:
+        stage, rows = solver.minimise(wish, held, rows)
+        stages = [*solver.overtaken(stages, rows), stage]
+        held = {one.wish: one.value for one in stages}
+    rows = solver.break_ties(held, rows)
+    stages = solver.overtaken(stages, rows)
+    reasons = [shortfall(stage) for stage in stages if not stage.proven]
+    status = "found" if reasons else "proven"
+    return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
+
+
+@dataclass
+class Start:
+    """Some answer to begin with, or why there is none (impossible, or undecided)."""
+
+    rows: Rows | None
+    status: str = "found"
+    reasons: list[str] = field(default_factory=list)
+
+
+class Solver:
+    """One table under one set of ceilings; what one search finds out serves the next."""
+
+    def __init__(
+        self, table: Table, units: Units, ceilings: Ceilings, search: Search,
+        progress: Progress | None = None,
+    ) -> None:  # fmt: skip
+        self.table, self.units, self.search = table, units, search
+        self.ceilings = dict(ceilings)
+        self.progress = progress or (lambda stage, best, bound: None)
+        self.ends = time.monotonic() + search.time_limit_s
+        self.clock_ended = False
+        self._sifted: dict[frozenset[Wish], Table] = {}
+        self._left: Table | None = None  # rows that an answer as good as the last one could use
+        self._known: list[_Known] = []
+
+    # -- rows and programs -----------------------------------------------------------------------
+
+    def sifted(self, needed: frozenset[Wish]) -> Table:
+        """Return the rows that matter when the wishes in `needed` do."""
+        if needed not in self._sifted:
+            # what fewer wishes need is part of what more of them need
+            larger = [key for key in self._sifted if needed < key]
+            source = self._sifted[min(larger, key=len)] if larger else self.table
+            self._sifted[needed] = sift(source, needed)
+        return self._sifted[needed]
+
+    def rows_with(self, needed: frozenset[Wish], rows: Rows) -> Table:
+        """Return the sifted rows, with those of an answer at hand among them."""
+        table = self.sifted(needed)
+        if np.all(np.isin(rows, table.index)):
+            return table
+        return self.table.take(np.union1d(table.index, rows).astype(np.intp))
+
+    def share(self, other: Solver) -> None:
+        """Take over multipliers that a search of other rows found; they are evaluated wherever used."""
+        self._known += other._known
+
+    def multipliers(self, wish: Wish) -> list[Portable]:
+        """Return the multipliers known to bound a wish."""
+        return [known.multipliers for known in self._known if known.wish == wish]
+
+    def watch(self) -> None:
+        """Note when the clock ends the search."""
+        if time.monotonic() >= self.ends:
+            self.clock_ended = True
+
+    @property
+    def rows_searched(self) -> int:
+        """Most rows that any of the wishes left to search."""
+        return max((len(table) for table in self._sifted.values()), default=0)
+
+    # -- some answer -----------------------------------------------------------------------------
+
+    def start(self) -> Start:
+        """Return some answer under all ceilings; each ceiling is reached by minimising its wish."""
+        ceilings, self.ceilings = self.ceilings, {}
+        first = self._within_sums()
+        rows = first.rows
+        for wish in sorted(ceilings):
+            if rows is None:
+                break
+            stage, rows = self.minimise(wish, {}, rows, enough=ceilings[wish])
+            if not self._keeps(wish, ceilings[wish], rows):
+                first = self._beyond(stage, ceilings[wish])
+                rows = first.rows
+            self.ceilings[wish] = ceilings[wish]
+        self.ceilings = ceilings
+        return first if rows is None else Start(rows)
+
+    def _within_sums(self) -> Start:
+        """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
+        program = build(self.sifted(frozenset()), self.units, None, {}, {})
+        x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
+        if program.one_row_each(x) and program.allowed(x):
+            return Start(self.rows(program, x))
+        return self._searched(program)
+
+    def _searched(self, program: Program) -> Start:
+        """Return the answer that a search finds; that there is none needs both engines."""
+        solved = self.answer(program, None)
+        if solved.x is not None:
+            return Start(self.rows(program, solved.x))
+        if solved.status == "INFEASIBLE" and infeasible(program, self.ends):
+            return Start(None, "impossible")
+        if solved.status == "INFEASIBLE":
+            reason = "the two engines disagree: one finds no answer possible, the other does not"
+        else:
+            reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
+        return Start(None, "undecided", [reason])
+
+    def _keeps(self, wish: Wish, ceiling: float, rows: Rows) -> bool:
+        table = self.rows_with(frozenset({wish}), rows)
+        program = build(table, self.units, wish, {wish: ceiling}, {})
+        # a row that no head pattern within the ceiling holds is not even there
+        there = bool(np.all(np.isin(rows, program.table.index)))
+        return there and program.allowed(self.columns(program, rows))
+
+    def _beyond(self, stage: StageResult, ceiling: float) -> Start:
+        """Say that the least of a wish passes its ceiling, or that this is not known.
+
+        Amounts are counted in whole units, rounded up piece by piece. Where the least passes the
+        ceiling by no more than that, another answer could keep it, and is searched for.
+        """
+        if not stage.proven:
+            reason = f"wishes.{stage.wish}_max: no answer within it found before the search ended"
+            return Start(None, "undecided", [reason])
+        if stage.wish not in ("material", "cost"):
+            return Start(None, "impossible")
+        unit = self.units.size(stage.wish)
+        if (stage.value - _PIECES * self.table.joints) * unit > ceiling + room(ceiling):
+            return Start(None, "impossible")
+        ceilings = {**self.ceilings, stage.wish: ceiling}
+        table = self.sifted(frozenset(ceilings))
+        return self._searched(build(table, self.units, None, ceilings, {}))
+
+    # -- one wish --------------------------------------------------------------------------------
+
+    def minimise(
+        self, wish: Wish, held: Held, start: Rows, enough: float | None = None
+    ) -> tuple[StageResult, Rows]:
+        """Return the least value of a wish under ceilings and held wishes, and rows that reach it.
+
+        `start` are rows that keep them. With `enough` (in the wish's own unit) any answer will do that
+        needs no more; the bound is then what is proven so far.
+        """
+        needed = frozenset(held) | frozenset(self.ceilings) | {wish}
+        table = self._without_useless(self.rows_with(needed, start), held)
+        stop = None if enough is None else self._units_of(wish, enough)
+        lead = leaders(table, needed)
+        ours = start[lead[self.table.joint[start]]]
+        run = Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
+        stage = run.solve()
+        rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
+        self._left = run.left
+        if run.first is not None:
+            self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
+        self.watch()
+        return stage, rows
+
+    def value(self, wish: Wish, rows: Rows) -> int:
+        """Return what an answer comes to, in whole units."""
+        return value_of(self.table.take(np.sort(rows)), self.units, wish)
+
+    def overtaken(self, stages: list[StageResult], rows: Rows) -> list[StageResult]:
+        """Return the stages with what `rows` reach, which were found later and kept what is held.
+
+        Where the time ended before a wish was proven, a later search may have found less of it.
+        """
+        now = [replace(stage, value=self.value(stage.wish, rows)) for stage in stages]
+        for stage in now:
+            refuse_beaten(stage.wish, stage.value, stage.bound)
+        return now
+
+    def _without_useless(self, table: Table, held: Held) -> Table:
+        """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
+        if len(table) <= FEW_ROWS:
+            return table
+        for known in self._known:
+            if known.wish not in held or not known.holds(held, self.ceilings):
+                continue
+            program = build(table, self.units, known.wish, known.ceilings, known.held)
+            objective = program.objectives[known.wish]
+            whole = rounded(program, objective, ported(program, objective, known.multipliers))
+            if whole is not None:
+                most = objective.weight_within(held[known.wish])
+                table = program.table.take(evaluate(program, objective, whole).usable(most))
+        return table
+
+    def _units_of(self, wish: Wish, amount: float) -> int:
+        """Return whole units that surely keep an amount."""
+        if wish not in ("material", "cost"):
+            return int(amount)
+        return int(np.floor(amount / self.units.size(wish))) - 1
+
+    def break_ties(self, held: Held, rows: Rows) -> Rows:
+        """Return the answer of least total rank among the best; no claim is made for it."""
+        left = self._left
+        if left is None or not np.all(np.isin(rows, left.index)):
+            left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
+        if len(left) >= CLIMB_ROWS:
+            return rows
+        program = build(left, self.units, None, self.ceilings, held)
+        x = self.columns(program, rows)
+        objective = Objective(program.ranks)
+        first = np.flatnonzero(x[: program.rows])
+        relaxed = relax(program, objective, first, self.ends, thorough=False)
+        if relaxed is None:
+            return rows
+        refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
+        x = better(program, objective, x, from_relaxation(program, relaxed))
+        alive = relaxed.bound.usable(objective.value(x))
+        if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
+            part = build(program.table.take(alive), self.units, None, self.ceilings, held)
+            place = np.searchsorted(program.table.index, part.table.index)
+            ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
+            solved = self.answer(part, ranks)
+            if solved.x is not None:
+                ours = self.columns(program, self.rows(part, solved.x))
+                x = better(program, objective, x, ours)
+        return self.rows(program, x)
+
+    # -- engines ---------------------------------------------------------------------------------
+
+    def answer(
+        self, program: Program, objective: Objective | None, stage: str = "feasible",
+        hint: Ints | None = None, told: int | None = None, proven: int | None = None,
+        least: int | None = None,
+    ) -> Solved:  # fmt: skip
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
+
+        `told` and `proven` are value and bound told before; no worse ones are told. With `least` the value
+        of no answer is below it, and none above `told` is asked for.
+        """
+        band = None if least is None or told is None else (least, told)
+
+        def tell(best: int | None, bound: int | None) -> None:
+            nonlocal told
+            if best is not None:
+                told = best if told is None else min(told, best)
+            known = [value for value in (bound, proven) if value is not None]
+            self.progress(stage, told, max(known, default=None))
+
+        while True:
+            try:
+                solved = cp_sat(program, objective, self.search, self.ends, hint, tell, band)
+            except RowTooLarge:
+                return Solved("UNKNOWN", None)
+            self.watch()
+            if solved.x is None or program.allowed(solved.x):
+                return solved
+            if time.monotonic() >= self.ends:
+                return Solved("UNKNOWN", None, solved.bound)
+            program = program.without(solved.x)
+
+    def rows(self, program: Program, x: Ints) -> Rows:
+        """Return the rows of a program's answer, as places in the whole table."""
+        return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
+
+    def columns(self, program: Program, rows: Rows) -> Ints:
+        """Return an answer, given as places in the whole table, as columns of a program.
+
+        Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.
+        """
+        refuse_dropped(rows, program.table.index)
+        return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold."""
+
+    wish: Wish
+    held: Held
+    ceilings: Ceilings
+    multipliers: Portable
+
+    def holds(self, held: Held, ceilings: Ceilings) -> bool:
+        """Say whether all that was held then is held now."""
+        kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
+        return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
+
+
+def shortfall(stage: StageResult) -> str:
+    """Say in words why a stage is not proven."""
+    if stage.value != stage.bound:
+        return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
+    return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"

@@ -1,0 +1,1 @@
+"""A table under limits as a whole-number program: variables, objectives, constraints, matrix."""

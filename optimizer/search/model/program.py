@@ -1,0 +1,151 @@
+"""The integer program of a sifted table: the one place where real numbers become integers.
+
+Columns: a Boolean per row (joint takes this ring with these heads), one per ring part that several
+joints could share, one per cutter. Every coefficient is a small integer. Real limits (tool point,
+material) are rounded so that no allowed answer is ever cut off, shares down and limits up; an answer
+that slips through the rounding is caught by `Program.allowed`, in real numbers, and cut off by name. So
+bounds hold for the real limits, and so do answers.
+
+The pinned CP-SAT release can certify wrong optima once the coefficients of one row add up to more than
+2^31 (google/or-tools#5293), so every row given to it is kept below 2^30 and checked (`guard`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from ringset.arrays import Floats, Ints
+from ringset.reduction.head_patterns import Patterns, head_patterns, no_patterns
+from ringset.reduction.needs import needs_of
+from ringset.reduction.table import Table, least_per_joint
+from ringset.schema.study import Wish
+from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
+from ringset.search.model.objective import Objective, Units
+from ringset.search.model.variables import Columns, Owners, cutters_of, nobody, parts_of
+
+#: Material and money are counted in the finest power of ten that keeps the total below this many units.
+AMOUNT_UNITS = 2**40
+#: Finest units: a milligram, a hundredth of the currency.
+FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
+
+
+@dataclass(frozen=True)
+class Program:
+    """Minimise a wish: one row per joint, rows ask for their part and cutter, and limits hold."""
+
+    table: Table
+    rows: int
+    columns: int
+    joints: int
+    joint: Ints
+    parts: Owners
+    cutters: Owners
+    patterns: Patterns
+    limits: Limits
+    real: RealLimits
+    objectives: dict[Wish, Objective]
+    ranks: Ints
+
+    def with_needed_columns(self, rows: NDArray[np.intp]) -> Ints:
+        """Return the columns of a choice: its rows, and just the parts and cutters that they need."""
+        x = np.zeros(self.columns, dtype=np.int64)
+        x[rows] = 1
+        for owners in (self.parts, self.cutters):
+            asked = owners.columns()[rows]
+            x[asked[asked >= 0]] = 1
+        return x
+
+    @property
+    def present(self) -> NDArray[np.bool_]:
+        """Joints that have rows; joints that follow others have none."""
+        return np.bincount(self.joint, minlength=self.joints) > 0
+
+    @property
+    def ring_columns(self) -> NDArray[np.intp]:
+        """Columns that stand for a ring part each: rows of a ring of one joint only, and shared parts."""
+        return np.union1d(np.flatnonzero(self.parts.pair < 0), self.parts.owner)
+
+    def one_row_each(self, x: Ints) -> bool:
+        """Say whether every joint that has rows has exactly one of them."""
+        counts = np.bincount(self.joint[x[: self.rows] > 0], minlength=self.joints)
+        return bool(np.all(counts == self.present))
+
+    def allowed(self, x: Ints) -> bool:
+        """Say whether the chosen rows keep every limit, the real ones not only rounded."""
+        real = self.real.values @ x.astype(np.float64) <= self.real.right
+        return bool(np.all(real) and np.all(self.limits.weights @ x <= self.limits.right))
+
+    def without(self, x: Ints) -> Program:
+        """Return the program with one choice of rows cut off."""
+        rows = np.flatnonzero(x[: self.rows])
+        line = sparse.csr_array(
+            (np.ones(len(rows), np.int64), (np.zeros(len(rows), np.int64), rows)), (1, self.columns)
+        )
+        return replace(
+            self, limits=self.limits.with_line("beyond a real limit", line, len(rows) - 1)
+        )
+
+
+def units_of(table: Table) -> Units:
+    """Return the units of a whole table; every program of its rows counts in them."""
+    once = float(table.part_cost.sum() + table.cutter_cost.sum())
+    return Units(
+        material_kg=_unit(table, table.material_kg, 0.0, FINEST_KG),
+        cost=_unit(table, table.cost, once, FINEST_MONEY),
+    )
+
+
+def build(
+    table: Table, units: Units, wish: Wish | None, ceilings: Ceilings, held: Held
+) -> Program:  # fmt: skip
+    """Return the program of sifted rows that minimises `wish` under `ceilings`, with wishes `held`."""
+    needed = frozenset(ceilings) | frozenset(held) | ({wish} if wish is not None else set())
+    needs = needs_of(table, needed)
+    patterns = no_patterns(table)
+    if needs.heads:
+        heads = [int(limit["heads"]) for limit in (ceilings, held) if "heads" in limit]
+        table, patterns = head_patterns(table, min(heads, default=None))
+    n = len(table)
+    parts, ring_of = parts_of(table, n) if needs.ring_parts else nobody(n)
+    cutters, cutter_of = cutters_of(table, n + len(ring_of)) if needs.cutters else nobody(n)
+    columns = Columns(table, units, parts, ring_of, cutters, cutter_of)
+    objectives = {name: columns.objective(name) for name in sorted(needed)}
+    limits, real = _limits(columns, objectives, ceilings, held)
+    return Program(
+        table=table,
+        rows=n,
+        columns=columns.total,
+        joints=table.joints,
+        joint=table.joint,
+        parts=parts,
+        cutters=cutters,
+        patterns=patterns,
+        limits=limits,
+        real=real,
+        objectives=objectives,
+        ranks=np.pad(_ranks(table), (0, columns.total - n)),
+    )
+
+
+def _unit(table: Table, amounts: Floats, once: float, finest: float) -> float:
+    """Return the finest power of ten times `finest` that keeps the largest total in AMOUNT_UNITS."""
+    largest = -least_per_joint(-amounts, table.joint, table.joints)
+    total = float(np.sum(largest[np.isfinite(largest)])) + once
+    power = 0
+    while total / (finest * 10.0**power) > AMOUNT_UNITS:
+        power += 1
+    return float(f"{finest * 10.0**power:.0e}")
+
+
+def _ranks(table: Table) -> Ints:
+    """Return each row's place among its joint's rows by mass, heads, error and canonical order."""
+    place = np.arange(len(table))
+    order = np.lexsort((place, table.error, table.heads, table.material_kg, table.joint))
+    ranks = np.empty(len(table), dtype=np.int64)
+    first = np.searchsorted(table.joint[order], np.arange(table.joints))
+    ranks[order] = place - first[table.joint[order]]
+    return ranks

@@ -1,0 +1,138 @@
+"""What the columns of a program are, and what each of them adds to a wish, in whole numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Ints
+from ringset.physics.limit_rule import whole_units
+from ringset.reduction.table import Table
+from ringset.schema.study import Wish
+from ringset.search.model.objective import Objective, Units
+
+
+@dataclass(frozen=True)
+class Owners:
+    """Columns that rows need, a ring part or a cutter each: any row of a pair asks for its owner.
+
+    A pair is all rows of one joint with one owner. `pair` gives every row's pair, -1 for none;
+    `owner` every pair's column, `key` its joint and owner as one number that no choice of rows changes.
+    """
+
+    pair: Ints
+    owner: Ints
+    key: Ints
+
+    def columns(self) -> Ints:
+        """Return every row's owner column, -1 for none."""
+        return np.where(self.pair >= 0, self.owner[self.pair], -1) if len(self.owner) else self.pair
+
+    def columns_or_rows(self) -> Ints:
+        """Return every row's owner column, the row itself where it has none: it is its own part then."""
+        column = self.columns()
+        return np.where(column >= 0, column, np.arange(len(column)))
+
+
+def nobody(rows: int) -> tuple[Owners, Ints]:
+    """Return owners of nothing."""
+    none = np.empty(0, dtype=np.int64)
+    return Owners(np.full(rows, -1, dtype=np.int64), none, none), none
+
+
+def parts_of(table: Table, first: int) -> tuple[Owners, Ints]:
+    """Return the owners of rows whose ring several joints could take, and the ring of each column.
+
+    A ring that only one joint could use needs no column of its own: its row is its ring part.
+    """
+    key = table.ring * table.joints + table.joint
+    pairs, pair = np.unique(key, return_inverse=True)
+    ring = pairs // table.joints
+    rings, count = np.unique(ring, return_counts=True)
+    shared = count > 1
+    column = np.cumsum(shared) - 1 + first
+    mine = np.repeat(shared, count)
+    number = np.where(mine, np.cumsum(mine) - 1, -1)
+    return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), rings[shared]
+
+
+def cutters_of(table: Table, first: int) -> tuple[Owners, Ints]:
+    """Return the owners of rows that need a cutter, and the cutter of each column."""
+    asks = table.cutter >= 0
+    key = table.cutter[asks] * table.joints + table.joint[asks]
+    pairs, pair = np.unique(key, return_inverse=True)
+    cutters, column = np.unique(pairs // table.joints, return_inverse=True)
+    number = np.full(len(table), -1, dtype=np.int64)
+    number[asks] = pair
+    return Owners(number, column + first, pairs), cutters
+
+
+def value_of(answer: Table, units: Units, wish: Wish) -> int:
+    """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
+    rings, cutters = np.unique(answer.ring), np.unique(answer.cutter[answer.cutter >= 0])
+    if wish == "cutters":
+        return len(cutters)
+    if wish == "ring_parts":
+        return len(rings)
+    if wish == "heads":
+        return int(answer.built_heads.sum())
+    if wish == "material":
+        return int(whole_units(answer.material_kg, units.material_kg).sum())
+    once = (answer.part_cost[rings], answer.cutter_cost[cutters])
+    return sum(int(whole_units(money, units.cost).sum()) for money in (answer.cost, *once))
+
+
+@dataclass(frozen=True)
+class Columns:
+    """What every column adds to each wish."""
+
+    table: Table
+    units: Units
+    parts: Owners
+    ring_of: Ints
+    cutters: Owners
+    cutter_of: Ints
+
+    @property
+    def total(self) -> int:
+        """Columns of rows, ring parts and cutters."""
+        return len(self.table) + len(self.ring_of) + len(self.cutter_of)
+
+    def objective(self, wish: Wish) -> Objective:
+        """Return one wish over all columns."""
+        table = self.table
+        single = self.parts.pair < 0  # a ring of its own: its row pays for the part
+        parts, cutters = len(self.ring_of), len(self.cutter_of)
+        if wish == "cutters":
+            return self._whole(np.zeros(len(table)), np.zeros(parts), np.ones(cutters))
+        if wish == "ring_parts":
+            return self._whole(single, np.ones(parts), np.zeros(cutters))
+        if wish == "heads":
+            return self._shifted(table.built_heads, np.zeros(parts), np.zeros(cutters))
+        if wish == "material":
+            mass = whole_units(table.material_kg, self.units.material_kg)
+            return self._shifted(mass, np.zeros(parts), np.zeros(cutters))
+        unit = self.units.cost
+        own = np.where(single, table.part_cost[table.ring], 0.0)
+        return self._shifted(
+            whole_units(table.cost, unit) + whole_units(own, unit),
+            whole_units(table.part_cost[self.ring_of], unit),
+            whole_units(table.cutter_cost[self.cutter_of], unit),
+        )
+
+    def _whole(self, *weights: NDArray[np.generic]) -> Objective:
+        return Objective(np.concatenate([w.astype(np.int64) for w in weights]))
+
+    def _shifted(self, rows: Ints, *others: NDArray[np.generic]) -> Objective:
+        """Return a sum over rows less each joint's least value, in units of the common divisor.
+
+        Exactly one row per joint is taken, so the shift is a constant; it keeps coefficients small.
+        """
+        least = np.full(self.table.joints, np.iinfo(np.int64).max)
+        np.minimum.at(least, self.table.joint, rows)
+        weights = np.concatenate([rows - least[self.table.joint], *others]).astype(np.int64)
+        scale = max(1, int(np.gcd.reduce(weights))) if len(weights) else 1
+        least[least == np.iinfo(np.int64).max] = 0  # a joint without rows
+        return Objective(weights // scale, int(least.sum()), scale, least)

@@ -1,0 +1,1 @@
+"""The pipeline through the five stages, and the answer composed from the chosen rows."""

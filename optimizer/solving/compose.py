@@ -1,0 +1,325 @@
+"""From chosen rows to the answer: rings, parts, cutters, totals, margins and cautions."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset._version import versions
+from ringset.catalogue.joints import head_angles_deg
+from ringset.physics import budget as physics
+from ringset.physics import geometry, resolution, toolpoint
+from ringset.physics.quantity import Quantity
+from ringset.rating.check import Check
+from ringset.rating.error_budget import budget_of
+from ringset.rating.mounting_checks import row_checks
+from ringset.rating.rated import Rated
+from ringset.rating.sizes import sizes_of
+from ringset.schema.answer import (
+    CAUTIONS,
+    Answer,
+    Budget,
+    Cost,
+    Cutter,
+    JointRing,
+    Proof,
+    RingPart,
+    Stage,
+    Status,
+    Term,
+    ToolPoint,
+    Totals,
+)  # fmt: skip
+from ringset.schema.study import Study
+from ringset.solving.electronics import joint_electronics, robot_electronics
+from ringset.solving.face_screws import drilled, face_of, face_screws
+from ringset.solving.margins import margins
+from ringset.standards import cutters, iso1328
+from ringset.standards.materials import material
+from ringset.standards.racks import RACKS
+
+
+@dataclass(frozen=True)
+class Searched:
+    """What the search had before it: counts for the proof."""
+
+    rings_possible: int
+    rows_possible: int
+    rows_searched: int
+    material_unit_kg: float
+    cost_unit: float
+
+
+def compose(
+    study: Study, chosen: Rated | None, status: Status, reasons: list[str], stages: list[Stage],
+    searched: Searched, repeatable: bool,
+) -> Answer:  # fmt: skip
+    """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
+    rings = joint_rings(study, chosen) if chosen is not None else []
+    parts, tools = _parts_and_cutters(study, rings)
+    by_key = {(p.module_mm, p.teeth, p.bore_mm, p.face_width_mm): p for p in parts}
+    rings = [_named(study, ring, by_key) for ring in rings]
+    return Answer(
+        title=study.title,
+        study_sha256=study.fingerprint(),
+        status=status,
+        basis=study.target.basis,
+        reasons=reasons,
+        rings=rings,
+        ring_parts=parts,
+        cutters=tools,
+        tool_points=_tool_points(study, rings) if rings else [],
+        electronics=robot_electronics(study, rings) if rings else [],
+        totals=_totals(study, rings, parts, tools) if rings else None,
+        proof=Proof(
+            stages=stages,
+            material_unit_kg=searched.material_unit_kg,
+            cost_unit=searched.cost_unit if study.shop.prices is not None else 0.0,
+            rings_possible=searched.rings_possible,
+            rows_possible=searched.rows_possible,
+            rows_searched=searched.rows_searched,
+            seed=study.search.seed,
+            workers=study.search.workers,
+            repeatable=repeatable,
+            versions=versions(),
+        ),
+        warnings=_warnings(study, parts) + _gap_warnings(rings),
+        cautions=CAUTIONS,
+    )
+
+
+def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
+    """Return every row of `chosen` as a joint's ring; names of part and cutter are left open.
+
+    Screw holes belong to a ring part and so to all joints that share it: they are not yet taken out.
+    """
+    rows = chosen.catalogue
+    budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
+    checks = row_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
+    return [_joint_ring(study, chosen, row, budget, checks) for row in range(len(rows))]
+
+
+def _joint_ring(
+    study: Study, rated: Rated, row: int, budget: physics.Budget, checks: dict[str, Check]
+) -> JointRing:
+    rows, shop, rack = rated.catalogue, study.shop, RACKS[study.shop.rack]
+    ref = rows.joints[int(rows.joint[row])]
+    module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
+    bore, heads = float(rows.bore_mm()[row]), int(rows.heads[row])
+    width, head = ref.joint.face_width_mm, ref.head
+    section = geometry.toothed_section(
+        module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
+        fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+        shift=shop.profile_shift,
+    )  # fmt: skip
+    density = material(shop.material).density_kg_per_m3
+    tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
+    return JointRing(
+        robot=ref.robot.name,
+        joint=ref.joint.name,
+        ring_part="",
+        cutter=_cutter_name(study, module, teeth),
+        module_mm=module,
+        teeth=teeth,
+        profile_shift=shop.profile_shift,
+        flank_class=shop.flank_class,
+        pitch_diameter_mm=float(rated.pitch_mm[row]),
+        tip_diameter_mm=tip,
+        root_diameter_mm=float(rated.root_mm[row]),
+        bore_mm=bore,
+        tooth_depth_mm=float(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum)),
+        rim_mm=float(rated.rim_mm[row]),
+        face_width_mm=width,
+        blank_kg=float(rated.blank_kg[row]),
+        finished_kg=float(geometry.mass_kg(section, width, density)),
+        inertia_kg_m2=float(geometry.inertia_kg_m2(section, width, density)),
+        gap_mm=float(rated.gap_mm[row]),
+        gap_left_mm=float(rated.gap_left_mm[row]),
+        housing_diameter_mm=tip + 2.0 * (float(rated.gap_mm[row]) + head.height_above_tips_mm),
+        heads=heads,
+        head_angles_deg=list(head_angles_deg(ref.joint, heads)),
+        budget=_budget(budget, row),
+        error_arcsec=error,
+        target_arcsec=ref.target_arcsec,
+        displayed_bits=head.position_bits,
+        displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
+        usable_bits=float(rated.usable_bits[row]),
+        tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
+        electronics=joint_electronics(study, rated, row),
+        margins=margins(study, rated, row, ref, checks),
+    )
+
+
+def _budget(budget: physics.Budget, row: int) -> Budget:
+    def at(value: Quantity) -> float:
+        return float(np.ravel(value)[row if np.size(value) > 1 else 0])
+
+    terms = [
+        Term(
+            name=name,
+            amplitude_arcsec=at(budget.amplitude[name]),
+            standard_arcsec=at(budget.standard[name]),
+        )
+        for name in physics.TERMS
+    ]
+    return Budget(
+        terms=terms,
+        combined_arcsec=at(budget.combined),
+        expanded_arcsec=at(budget.expanded),
+        worst_case_arcsec=at(budget.worst_case),
+    )
+
+
+def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
+    """Return a provisional cutter name that is equal for equal cutters."""
+    if study.shop.cutting == "wire":
+        return None
+    if study.shop.cutting == "hob":
+        return f"{module!r}|all teeth"
+    index = int(cutters.disc_range_index(study.shop.cutting, teeth))
+    return f"{module!r}|{cutters.disc_label(study.shop.cutting, index)}"
+
+
+def _part_key(ring: JointRing) -> tuple[float, int, float, float]:
+    return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+
+
+def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingPart], list[Cutter]]:
+    """Return ring parts and cutters, numbered by size."""
+    users: dict[tuple[float, int, float, float], list[JointRing]] = defaultdict(list)
+    for ring in rings:
+        users[_part_key(ring)].append(ring)
+    counts = {robot.name: robot.count for robot in study.robots}
+    joints = {(r.name, joint.name): joint for r in study.robots for joint in r.joints}
+    smallest_first = sorted(
+        {ring.cutter: ring for ring in rings if ring.cutter is not None}.items(),
+        key=lambda item: (item[1].module_mm, item[1].teeth),
+    )
+    cutter_id = {name: f"C{i}" for i, (name, _) in enumerate(smallest_first, start=1)}
+    parts = [
+        RingPart(
+            id=f"R{i}",
+            cutter=cutter_id.get(mine[0].cutter or ""),
+            module_mm=mine[0].module_mm,
+            teeth=mine[0].teeth,
+            bore_mm=mine[0].bore_mm,
+            face_width_mm=mine[0].face_width_mm,
+            rim_mm=mine[0].rim_mm,
+            tip_diameter_mm=mine[0].tip_diameter_mm,
+            screws=face_screws(
+                study.shop,
+                [joints[(ring.robot, ring.joint)] for ring in mine],
+                face_of(study.shop, mine[0]),
+            ),
+            used_on=[f"{ring.robot}/{ring.joint}" for ring in mine],
+            quantity=sum(counts[ring.robot] for ring in mine),
+        )
+        for i, (_, mine) in enumerate(sorted(users.items()), start=1)
+    ]
+    tools = [
+        Cutter(
+            id=cutter_id[name],
+            kind="hob" if study.shop.cutting == "hob" else "disc cutter",
+            module_mm=ring.module_mm,
+            tooth_range=str(name).split("|")[1],
+            ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
+        )
+        for name, ring in smallest_first
+    ]
+    return parts, tools
+
+
+def _named(
+    study: Study, ring: JointRing, parts: dict[tuple[float, int, float, float], RingPart]
+) -> JointRing:
+    """Return the ring with the final names of its part and cutter, and with the holes of its part."""
+    part = parts[_part_key(ring)]
+    named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
+    return drilled(study.shop, named, part.screws)
+
+
+def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
+    points = []
+    for robot in study.robots:
+        mine = [ring for ring in rings if ring.robot == robot.name]
+        levers = np.array([ring.tool_point_um for ring in mine])
+        weights = levers**2 if robot.tool_point_rule == "rss" else levers
+        whole = float(weights.sum())
+        points.append(
+            ToolPoint(
+                robot=robot.name,
+                count=robot.count,
+                rule=robot.tool_point_rule,
+                error_um=toolpoint.combined_um(levers, robot.tool_point_rule),
+                target_um=robot.tool_point_target_um,
+                shares={
+                    ring.joint: float(weight) / whole if whole > 0.0 else 0.0
+                    for ring, weight in zip(mine, weights, strict=True)
+                },
+            )
+        )
+    return points
+
+
+def _totals(
+    study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
+) -> Totals:
+    counts = {robot.name: robot.count for robot in study.robots}
+    return Totals(
+        cutters=len(tools),
+        ring_parts=len(parts),
+        heads=sum(ring.heads * counts[ring.robot] for ring in rings),
+        material_kg=sum(ring.blank_kg * counts[ring.robot] for ring in rings),
+        finished_kg=sum(ring.finished_kg * counts[ring.robot] for ring in rings),
+        cost=_cost(study, rings, parts, tools),
+    )
+
+
+def _cost(
+    study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
+) -> Cost | None:
+    prices = study.shop.prices
+    if prices is None:
+        return None
+    counts = {robot.name: robot.count for robot in study.robots}
+    lines = {
+        "cutters": prices.cutter * len(tools),
+        "set_up": prices.set_up_per_ring_part * len(parts),
+        "material": sum(prices.material_per_kg * r.blank_kg * counts[r.robot] for r in rings),
+        "cutting": sum(
+            float(prices.cutting(study.shop.flank_class, ring.teeth)) * counts[ring.robot]
+            for ring in rings
+        ),
+        "heads": sum(prices.head * ring.heads * counts[ring.robot] for ring in rings),
+    }
+    return Cost(**lines, total=sum(lines.values()))
+
+
+def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return where ring parts leave the scope of ISO 1328-1:2013."""
+    warnings = []
+    for part in parts:
+        outside = iso1328.outside_scope(
+            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
+            study.shop.flank_class,
+        )  # fmt: skip
+        warnings += [
+            f"{part.id}: {reason}: outside ISO 1328-1:2013, its tolerance formulas are carried on "
+            f"and "
+            "are no standard values here"
+            for reason in outside
+        ]
+    return warnings
+
+
+def _gap_warnings(rings: list[JointRing]) -> list[str]:
+    """Return which rings are read over a gap far from what their module suggests."""
+    low, high = 0.25, 0.7
+    return [
+        f"{ring.robot}/{ring.joint}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
+        "modules; 0.3 to 0.6 is usual (weak rule of thumb, from memory)"
+        for ring in rings
+        if not low <= ring.gap_mm / ring.module_mm <= high
+    ]

@@ -1,0 +1,144 @@
+"""What the reading electronics come to on the chosen rings, joint by joint and robot by robot.
+
+Only what the study states is computed. The judge shares none of this: it recomputes it by itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ringset.catalogue.joints import least_rim_mm
+from ringset.catalogue.rows import Catalogue
+from ringset.physics import battery_backup, geometry, latency, resolution, vernier
+from ringset.physics.limit_rule import at_least, at_most, room
+from ringset.rating.error_budget import budget_of
+from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import _on_line
+from ringset.rating.sizes import sizes_of
+from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
+from ringset.schema.study import Study
+from ringset.standards.racks import RACKS
+
+
+def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
+    """Return what head and joint ask of the electronics on one rated row; null where not stated."""
+    rows = rated.catalogue
+    ref = rows.joints[int(rows.joint[row])]
+    head, joint, teeth = ref.head, ref.joint, int(rows.teeth[row])
+    rate_hz = resolution.tooth_rate_hz(teeth, joint.speed_max_rpm)
+    behind = loss = needed = fastest = bits = reply = line_us = None
+    if head.sample_rate_hz is not None:
+        needed = float(latency.least_sampling_hz(rate_hz, head.samples_per_tooth_min))
+    if head.bandwidth_hz is not None:
+        behind = float(latency.low_pass_lag_arcsec(teeth, joint.speed_max_rpm, head.bandwidth_hz))
+        loss = float(latency.low_pass_loss(rate_hz, head.bandwidth_hz))
+    if head.backup_polling_ms is not None:
+        fastest = float(battery_backup.fastest_unpowered_rpm(head.backup_polling_ms, teeth))
+    if head.backup_counter_bits is not None:
+        bits = int(battery_backup.counter_bits(teeth, joint.turns_range))
+    if ref.robot.line is not None:
+        reply, line_us = _on_line(ref)
+    current = head.backup_current_ua
+    return JointElectronics(
+        sample_rate_needed_hz=needed,
+        lag_arcsec=behind,
+        signal_loss_share=loss,
+        unpowered_speed_max_rpm=fastest,
+        counter_bits_needed=bits,
+        backup_current_ua=None if current is None else current * int(rows.heads[row]),
+        reply_bytes=reply,
+        line_time_us=line_us,
+        second_ring=_second_ring(study, rated, row) if joint.second_ring else None,
+    )
+
+
+def robot_electronics(study: Study, rings: list[JointRing]) -> list[RobotElectronics]:
+    """Return battery and line of every robot; null where the study states none."""
+    found = []
+    for robot in study.robots:
+        mine = [ring.electronics for ring in rings if ring.robot == robot.name]
+        current = life = cycle = skew = None
+        if robot.battery is not None:
+            battery = robot.battery
+            drawn = sum(e.backup_current_ua or 0.0 for e in mine)
+            current = float(battery_backup.average_current_ua(drawn, 1, battery.unpowered_share))
+            life = float(
+                battery_backup.battery_life_years(
+                    battery.capacity_ah,
+                    battery.usable_share,
+                    current,
+                    battery.self_discharge_per_year,
+                )
+            )
+        times = [e.line_time_us for e in mine if e.line_time_us is not None]
+        if robot.line is not None:
+            cycle = sum(times)
+            fastest = max(joint.speed_max_rpm for joint in robot.joints)
+            # whichever joint is polled last, its own time no longer sets the samples apart
+            skew = float(latency.latency_lag_arcsec(fastest, cycle - min(times)))
+        found.append(
+            RobotElectronics(
+                robot=robot.name,
+                battery_current_ua=current,
+                battery_life_years=life,
+                battery_life_min_years=robot.battery.life_min_years if robot.battery else None,
+                cycle_us=cycle,
+                cycle_max_us=robot.line.cycle_max_us if robot.line else None,
+                cycle_rate_hz=None if cycle is None else 1e6 / cycle,
+                skew_arcsec=skew,
+            )
+        )
+    return found
+
+
+def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
+    """Return the partner of a row's ring that leaves most tolerance, and whether it is enough.
+
+    Same module, fewer teeth, coprime; least bore on the shop's grid, so that the fewest teeth fit.
+    The tolerance pi / (z1 z2) grows as 1 / z2, the errors of the second ring no faster and those of the
+    first not at all: the smallest partner is the best. A wrong pitch is a wrong position, so the worst
+    cases of both rings must fit together.
+    """
+    rows, shop = rated.catalogue, study.shop
+    ref, rack = rows.joints[int(rows.joint[row])], RACKS[study.shop.rack]
+    module, first = float(rows.module_mm()[row]), int(rows.teeth[row])
+    least = ref.joint.bore_min_mm
+    steps = max(1, int(np.ceil((least - room(least)) / shop.bore_step_mm)))
+    bore = round(steps * shop.bore_step_mm, 9)
+    counts = np.arange(ref.head.teeth_min, first)
+    rim = geometry.rim_thickness_mm(
+        geometry.root_diameter_mm(module, counts, rack.dedendum, shop.profile_shift), bore
+    )
+    tip = geometry.tip_diameter_mm(module, counts, rack.addendum, shop.profile_shift)
+    fits = at_least(rim, float(least_rim_mm(shop, np.array([module]))[0]))
+    fits &= at_most(tip, ref.joint.tip_max_mm) & at_most(bore, ref.joint.bore_max_mm)
+    fits &= np.gcd(counts, first) == 1
+    if not fits.any():
+        return SecondRing(
+            teeth=None, tolerance_arcsec=None, relative_error_arcsec=None, feasible=False
+        )
+    second = int(counts[fits][0])
+    # one head on each ring: with a head count of one only, whatever the joint may have
+    alone = ref.joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
+    pair = Catalogue(
+        joints=(replace(ref, joint=alone),),
+        modules_mm=np.array([module]),
+        bore_step_mm=rows.bore_step_mm,
+        joint=np.zeros(2, dtype=np.int64),
+        module=np.zeros(2, dtype=np.int64),
+        teeth=np.array([first, second], dtype=np.int64),
+        bore_steps=np.array([rows.bore_steps[row], round(bore / rows.bore_step_mm)], np.int64),
+        heads=np.ones(2, dtype=np.int64),
+    )
+    budget = budget_of(study, pair, sizes_of(study, pair), np.full(2, rated.gap_mm[row]))
+    tolerance = float(vernier.ring_tolerance_arcsec(first, second))
+    # each ring sits off centre in its own way, and an axis shift acts on both by their own radii
+    error = float(np.sum(budget.worst_case))
+    return SecondRing(
+        teeth=second,
+        tolerance_arcsec=tolerance,
+        relative_error_arcsec=error,
+        feasible=error < tolerance,
+    )

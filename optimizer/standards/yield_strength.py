@@ -1,0 +1,104 @@
+"""Yield of ring and hub materials by size of the bar or plate they are cut from.
+
+A ring cut from a bar of 120 mm does not have the yield of the 16 mm bar that a data sheet leads with.
+Rows of `data/materials.csv` with a treatment; each names its source.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+import numpy as np
+
+from ringset.standards._numeric import FloatArray, first, on_grid, one_of
+from ringset.standards._tables import read_table
+from ringset.standards.materials import material
+
+Form = Literal["bar", "plate"]
+
+
+@dataclass(frozen=True)
+class YieldRow:
+    """The least yield of one size range (over, up to; upper end included) of one treatment."""
+
+    treatment: str
+    over_mm: float
+    upto_mm: float
+    yield_mpa: float
+    source: str
+
+
+@cache
+def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
+    """Return every size range that has data, by treatment and size; ValueError for an unknown key."""
+    material(key)
+    rows = [
+        YieldRow(
+            row["treatment"], float(row[f"{form}_over_mm"]), float(row[f"{form}_upto_mm"]),
+            float(row["min"]), row["source"],
+        )
+        for row in read_table("materials.csv")
+        if row["key"] == key and row[f"{form}_upto_mm"]
+    ]  # fmt: skip
+    return tuple(sorted(rows, key=lambda row: (row.treatment, row.over_mm)))
+
+
+def treatments(key: str, form: Form = "bar") -> tuple[str, ...]:
+    """Return the treatments with data, such as ("+N", "+QT")."""
+    return tuple(dict.fromkeys(row.treatment for row in yield_rows(key, form)))
+
+
+def largest_mm(key: str, treatment: str | None = None, form: Form = "bar") -> float:
+    """Return the largest size with data, 0 where there is none."""
+    rows = _chosen(key, treatment, form)
+    return max((row.upto_mm for row in rows), default=0.0)
+
+
+def yield_mpa(
+    key: str, size_mm: FloatArray | float, treatment: str | None = None, form: Form = "bar"
+) -> FloatArray:
+    """Return the least yield [MPa] at each size [mm].
+
+    Without a treatment the weakest one that has data at that size counts. ValueError for a size
+    without data, saying which sizes have.
+    """
+    found = yield_or_zero_mpa(key, size_mm, treatment, form)
+    missing = found <= 0.0
+    if np.any(missing):
+        given = first(np.asarray(size_mm, dtype=np.float64), missing)
+        raise ValueError(
+            f"{key} {form} of {given} mm: no yield known; allowed: {_sizes(key, form)}"
+        )
+    return found
+
+
+def yield_or_zero_mpa(
+    key: str, size_mm: FloatArray | float, treatment: str | None = None, form: Form = "bar"
+) -> FloatArray:
+    """Return the yield as `yield_mpa`, 0 where nothing is known: no data counts as no strength."""
+    size = on_grid(size_mm)
+    found = np.full(size.shape, np.inf)
+    for row in _chosen(key, treatment, form):
+        held = (size > row.over_mm) & (size <= row.upto_mm)
+        found = np.where(held, np.minimum(found, row.yield_mpa), found)
+    return np.where(np.isfinite(found), found, 0.0)
+
+
+def _chosen(key: str, treatment: str | None, form: Form) -> list[YieldRow]:
+    rows = yield_rows(key, form)
+    if treatment is None:
+        return list(rows)
+    mine = [row for row in rows if row.treatment == treatment]
+    if not mine:
+        known = treatments(key, form) or ("none has data",)
+        raise ValueError(one_of(f"treatment of {key} {form}", treatment, known))
+    return mine
+
+
+def _sizes(key: str, form: Form) -> str:
+    """Return the sizes that have data, for a message."""
+    parts = []
+    for treatment in treatments(key, form):
+        mine = [row for row in yield_rows(key, form) if row.treatment == treatment]
+        parts.append(f"{treatment} over {mine[0].over_mm:g} up to {mine[-1].upto_mm:g} mm")
+    return ", ".join(parts) or "no size has data"

@@ -1,0 +1,1 @@
+"""Stage 5: answers and proofs checked without a solver."""

@@ -1,0 +1,166 @@
+"""What proves an answer's bounds, in names that people and programs can read. Data only.
+
+A certificate belongs to one study and one answer. For every wish it states the value, what is held before
+it, and the multipliers that prove that nothing less is possible (`duality`), round by round. `verify`
+checks it against the study alone. A bound that came from search is said to have no short certificate.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+
+from ringset.catalogue.rows import Catalogue
+from ringset.rating.rated import Rated
+from ringset.schema.base import Piece
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Wish
+from ringset.standards import cutters as cutter_sets
+from ringset.verification.certificate.duality import NoProof, Step
+
+#: What is said of a stage whose bound has no short proof.
+BY_SEARCH = "by search; no short certificate"
+
+
+class Multipliers(Piece):
+    """One round: multipliers in 1/scale of a wish's whole units, and what they come to."""
+
+    bounds: Wish = Field(
+        description="The wish that they bound: the stage's own, or one held, to drop rows that no answer "
+        "uses which holds it."
+    )
+    scale: int = Field(description="All multipliers are counted in 1/scale.")
+    whole_limits: dict[str, int] = Field(description="Of limits in whole numbers, per unit.")
+    real_limits: dict[str, float] = Field(
+        description="Of limits in real numbers, per kg, per unit of money, per um^2 or um, per uA."
+    )
+    joints: dict[str, int] = Field(description="Of taking one ring, by robot/joint.")
+    cutters: dict[str, dict[str, int]] = Field(description="By cutter, then robot/joint.")
+    heads: dict[str, dict[int, int]] = Field(description="By robot/joint, then number of heads.")
+    lower_bound_scaled: int = Field(
+        description="Least that any answer of the rows in question comes to, in 1/scale."
+    )
+    rows_left: int = Field(description="Rows that an answer below the value could still use.")
+
+
+class StageProof(Piece):
+    """One wish: what it came to, what is held, and the proof that less is impossible."""
+
+    wish: Wish
+    unit: str
+    value: int
+    bound: int
+    ceilings: dict[str, float] = Field(description="Ceilings of the study, by wish.")
+    held: dict[str, int] = Field(description="Wishes minimised before, in their whole units.")
+    proof: Literal["multipliers", "listing", "search"] = Field(
+        description="multipliers: they refute every smaller value. listing: what they leave is listed "
+        "and holds no better answer. search: no short certificate."
+    )
+    rows: Literal["all", "sifted", "none"] = Field(
+        description="all: every ring inside its limits. sifted: those that the exact reduction leaves."
+    )
+    steps: list[Multipliers]
+    note: str
+
+
+class Certificate(Piece):
+    """The proofs of an answer's stages."""
+
+    schema_version: Literal[1] = 1
+    title: str
+    study_sha256: str
+    material_unit_kg: float
+    cost_unit: float | None = Field(
+        description="Money is counted in whole units of this; null where no wish is about it."
+    )
+    stages: list[StageProof]
+    seal: str = Field(
+        default="", description="SHA-256 of all the rest: the file is as it was written."
+    )
+
+    def sealed(self) -> Certificate:
+        """Return the certificate with the seal of its content."""
+        text = self.model_copy(update={"seal": ""}).model_dump_json()
+        return self.model_copy(update={"seal": hashlib.sha256(text.encode()).hexdigest()})
+
+    def to_json(self) -> str:
+        """Return the certificate as JSON text, the same bytes for the same certificate."""
+        return self.model_dump_json(indent=2) + "\n"
+
+
+class Names:
+    """Names of the joints and cutters of rated rows, and their numbers."""
+
+    def __init__(self, shop: Shop, rated: Rated) -> None:
+        self.joints = joint_names(rated.catalogue)
+        self.cutters = cutter_names(shop, rated)
+        self._joint = {name: number for number, name in enumerate(self.joints)}
+        self._cutter = {name: number for number, name in self.cutters.items()}
+
+    def written(self, bounds: Wish, step: Step, whole: set[str]) -> Multipliers:
+        """Return a round that bounds a wish, with names; `whole` are the limits in whole numbers."""
+        cutters: dict[str, dict[str, int]] = {}
+        for (cutter, joint), many in sorted(step.cutters.items()):
+            cutters.setdefault(self.cutters[cutter], {})[self.joints[joint]] = many
+        heads: dict[str, dict[int, int]] = {}
+        for (joint, count), many in sorted(step.heads.items()):
+            heads.setdefault(self.joints[joint], {})[count] = many
+        return Multipliers(
+            bounds=bounds,
+            scale=step.scale,
+            whole_limits={n: int(many) for n, many in step.lines.items() if n in whole},
+            real_limits={n: float(many) for n, many in step.lines.items() if n not in whole},
+            joints=dict(zip(self.joints, step.joints.tolist(), strict=True)),
+            cutters=cutters,
+            heads=heads,
+            lower_bound_scaled=0,
+            rows_left=0,
+        )
+
+    def read(self, given: Multipliers) -> Step:
+        """Return a round with numbers for names; raises NoProof for an unknown name."""
+        try:
+            joints = np.zeros(len(self.joints), dtype=np.int64)
+            for name, many in given.joints.items():
+                joints[self._joint[name]] = many
+            return Step(
+                scale=given.scale,
+                lines={**given.whole_limits, **given.real_limits},
+                joints=joints,
+                cutters={
+                    (self._cutter[cutter], self._joint[joint]): many
+                    for cutter, by_joint in given.cutters.items()
+                    for joint, many in by_joint.items()
+                },
+                heads={
+                    (self._joint[joint], count): many
+                    for joint, by_count in given.heads.items()
+                    for count, many in by_count.items()
+                },
+            )
+        except KeyError as error:
+            raise NoProof(f"multipliers of {error}, which the study does not know") from None
+        except OverflowError:
+            raise NoProof("numbers too large to be added safely") from None
+
+
+def joint_names(rows: Catalogue) -> list[str]:
+    """Return robot/joint of every joint; a name that occurs again gets its number behind it."""
+    labels = [ref.label for ref in rows.joints]
+    return [f"{n} #{i}" if labels.count(n) > 1 else n for i, n in enumerate(labels)]
+
+
+def cutter_names(shop: Shop, rated: Rated) -> dict[int, str]:
+    """Return the name of every cutter of the rows: its module, and its range of teeth."""
+    numbers, first = np.unique(rated.cutter, return_index=True)
+    modules = rated.catalogue.module_mm()[first]
+    ranges = 1 if shop.cutting in ("wire", "hob") else len(cutter_sets.disc_set(shop.cutting))
+    names = {}
+    for number, module in zip(numbers.tolist(), modules.tolist(), strict=True):
+        if number >= 0:
+            more = "" if ranges == 1 else f" range {number % ranges + 1}"
+            names[number] = f"{module:g} mm{more}"
+    return names

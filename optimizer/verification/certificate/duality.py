@@ -1,0 +1,340 @@
+"""Bounds by multipliers, checked from the rows alone: no solver, no program, no integer rounding of units.
+
+An answer takes one row of every joint (x), the ring parts and cutters that these need (y), and keeps lines
+a.(x, y) <= b. Let w be the wish in whole units, K a whole number, and U >= 0 a multiplier of every line, v
+of every joint, t >= 0 of every pair of joint and cutter, z of every pair of joint and head count. Price
+every row, ring part and cutter with
+
+    s = K w + sum of U a + v(joint) + t(joint, cutter) + z(joint, heads),
+    p = K w + sum of U a + sum over its joints of min(0, least s there),
+    q = K w + sum of U a - sum over its joints of t.
+
+Then K w.(x, y) >= L, the sum of: -U b over the lines, -v over the joints, min(0, least s of the rows whose
+ring no other joint could take) over the joints, min(0, p) and min(0, q), and of every listed group of
+joints the least -(z of a pattern) over its patterns (the head counts its limit lets it have together).
+
+Proof: U (a.(x, y) - b) <= 0, v (rows of the joint - 1) = 0, t (rows of the pair - its cutter) <= 0 and
+z (rows of the pair - the pattern shows it) = 0 are added to K w.(x, y); what is left over falls apart into
+the terms of L, each at its least. An answer with one row more expensive than its term's least by c has
+K w.(x, y) >= L + c; so a row with L + c > K w0 is in no answer of w0 or less, and may be dropped.
+
+Lines in real numbers are priced row by row, U a rounded down and U b up, so that nothing of an allowed
+answer is lost; all else is whole numbers of 64 bits, whose size is checked before they are added.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+from ringset.reduction.table import Table, least_per_joint
+from ringset.verification.certificate.constraints import ORDER_ROOM, Line, Rest, total
+
+#: No price, added up over all joints, may reach this.
+PRICE_MAX = 2.0**61
+#: Most ways of heads over the joints of a group, and most beginnings kept in a list of answers.
+PATTERNS_MAX, LISTED_MAX = 20_000, 100_000
+
+
+#: Room for the rounding of sums of least shares, far below what a limit decides.
+SUM_ROOM = 1e-9
+
+
+class NoProof(ValueError):
+    """Multipliers that cannot be used: of the wrong sign, too large, or for what is not there."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One round of multipliers in 1/scale: by line, joint, (cutter, joint) and (joint, heads)."""
+
+    scale: int
+    lines: Mapping[str, int | float]
+    joints: Ints
+    cutters: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    heads: Mapping[tuple[int, int], int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Priced:
+    """What one step proves: L, and by row what L grows by if the row is used, alone and with its owners."""
+
+    scale: int
+    least: int
+    own: Ints
+    cost: Ints
+
+    def take(self, rows: NDArray[np.bool_]) -> Priced:
+        """Return the same bound for some of the rows."""
+        return Priced(self.scale, self.least, self.own[rows], self.cost[rows])
+
+    def refutes(self, value: int) -> bool:
+        """Say whether no answer comes to `value` or less."""
+        return self.least > self.scale * value
+
+    def possible(self, value: int) -> NDArray[np.bool_]:
+        """Return which rows could be in an answer of `value` or less."""
+        return np.asarray(self.cost <= min(self.scale * value - self.least, 2**62))
+
+
+def row_prices(rest: Rest, step: Step) -> Ints:
+    """Return s of every row; raises NoProof where the multipliers cannot be used."""
+    table, lines = rest.table, _by_name(rest)
+    _refuse_unusable(rest, step)
+    numbers = rest.row_numbers(rest.wish)
+    extra = step.joints[table.joint]
+    extra = extra + _looked_up(step.cutters, table.cutter, table.joint)
+    extra = extra + _looked_up(step.heads, table.joint, table.heads)
+    size = np.abs(numbers.astype(np.float64)) * step.scale + np.abs(extra)
+    s = numbers * np.int64(step.scale) + extra
+    for name, many in step.lines.items():
+        amounts = rest.row_numbers(lines[name])
+        size = size + many * amounts.astype(np.float64)
+        _in_size(size, table.joints)
+        s = s + _priced(many, amounts, lines[name].whole)
+    _in_size(size, table.joints)
+    return np.asarray(s)
+
+
+def _by_name(rest: Rest) -> dict[str, Line]:
+    return {line.name: line for line in rest.lines}
+
+
+def _refuse_unusable(rest: Rest, step: Step) -> None:
+    """Raise NoProof where multipliers have the wrong sign, are of nothing there, or too large."""
+    joints, lines = rest.table.joints, _by_name(rest)
+    if not set(step.lines) <= set(lines) or len(step.joints) != joints:
+        raise NoProof("multipliers of limits or joints that are not there")
+    if not 1 <= step.scale < PRICE_MAX:
+        raise NoProof("a scale that is not a whole number from 1")
+    for name, many in step.lines.items():
+        if not 0 <= many < PRICE_MAX:
+            raise NoProof(f"{name}: a multiplier below 0 or too large")
+        if lines[name].whole and not isinstance(many, int):
+            raise NoProof(f"{name}: a multiplier that is not a whole number")
+    for (cutter, joint), many in step.cutters.items():
+        if many < 0 or not 0 <= joint < joints or not 0 <= cutter < len(rest.wish.cutters):
+            raise NoProof("a multiplier of a cutter: below 0, or of no cutter of the rows")
+    if any(not 0 <= joint < joints or heads < 0 for joint, heads in step.heads):
+        raise NoProof("a multiplier of heads on no joint of the rows")
+    pairs = [*step.joints.tolist(), *step.cutters.values(), *step.heads.values()]
+    _in_size(np.abs(np.array(pairs, dtype=np.float64)), joints)
+
+
+def _in_size(size: Floats, joints: int) -> None:
+    if len(size) and not float(size.max()) * (joints + 4) < PRICE_MAX:
+        raise NoProof("numbers too large to be added safely")
+
+
+def _priced(many: int | float, amounts: Ints | Floats, whole: bool) -> Ints:
+    """Return multiplier times amounts: exact if whole, else rounded down."""
+    if whole:
+        return np.asarray(amounts * np.int64(many))
+    down = np.floor(np.nextafter(many * amounts, -np.inf))
+    return np.maximum(0.0, down).astype(np.int64)
+
+
+def _right(many: int | float, line: Line) -> int:
+    """Return multiplier times right side: exact if whole, else rounded up."""
+    if line.whole:
+        return int(many) * int(line.right)
+    return int(np.ceil(np.nextafter(many * line.right * (1.0 + ORDER_ROOM), np.inf)))
+
+
+def _looked_up(known: Mapping[tuple[int, int], int], one: Ints, other: Ints) -> Ints:
+    """Return what is known of every row's pair of numbers, else 0."""
+    if not known:
+        return np.zeros(len(one), dtype=np.int64)
+    width = int(max(other.max(initial=0), *(second for _, second in known))) + 1
+    order = sorted(known)
+    keys = np.array([first * width + second for first, second in order], dtype=np.int64)
+    many = np.array([known[pair] for pair in order], dtype=np.int64)
+    place = np.minimum(np.searchsorted(keys, one * width + other), len(keys) - 1)
+    return np.where(keys[place] == one * width + other, many[place], 0)
+
+
+def priced(rest: Rest, step: Step, heads_max: int | None) -> Priced:
+    """Return what a step proves about the rows in question, by the theorem above."""
+    table, pair = rest.table, rest.pair
+    s, lines = row_prices(rest, step), _by_name(rest)
+    _owners_in_size(rest, step)
+    parts = rest.wish.parts * np.int64(step.scale)
+    cutters = rest.wish.cutters * np.int64(step.scale)
+    least = -sum(step.joints.tolist())
+    for name, many in step.lines.items():
+        least -= _right(many, lines[name])
+        parts = parts + _priced(many, lines[name].parts, lines[name].whole)
+        cutters = cutters + _priced(many, lines[name].cutters, lines[name].whole)
+    for (cutter, _), many in step.cutters.items():
+        cutters[cutter] -= many
+    alone = pair < 0
+    own = np.zeros(table.joints, dtype=np.int64)
+    np.minimum.at(own, table.joint[alone], s[alone])
+    wanted = np.zeros(len(rest.pair_ring), dtype=np.int64)
+    np.minimum.at(wanted, pair[~alone], s[~alone])
+    np.add.at(parts, rest.pair_ring, wanted)
+    asked = np.unique(rest.pair_ring)  # other parts are in no answer, or in their rows
+    used = table.cutter >= 0
+    for terms in (own, np.minimum(parts[asked], 0), np.minimum(cutters, 0)):
+        least += sum(terms.tolist())
+    detour, patterns = _detours(rest, step, heads_max)
+    own_cost = s - np.where(alone, own[table.joint], 0)
+    own_cost[~alone] -= wanted[pair[~alone]]
+    cost = own_cost + detour
+    cost[~alone] += np.maximum(parts[table.ring[~alone]], 0)
+    cost[used] += np.maximum(cutters[table.cutter[used]], 0)
+    return Priced(step.scale, least + patterns, own_cost, cost)
+
+
+def _owners_in_size(rest: Rest, step: Step) -> None:
+    """Raise NoProof where prices of parts or cutters are too large."""
+    lines = _by_name(rest)
+    for kind in ("parts", "cutters"):
+        size = getattr(rest.wish, kind).astype(np.float64) * step.scale
+        for name, many in step.lines.items():
+            size = size + many * getattr(lines[name], kind).astype(np.float64)
+        _in_size(size, rest.table.joints)
+
+
+def allowed_rows(rest: Rest, heads_max: int | None) -> Rest:
+    """Return the rows that some allowed answer might use.
+
+    A row leaves if it passes a line even with the least that all other joints could take, or if its
+    head count is in no pattern of its group.
+    """
+    before = -1
+    while before != len(rest.table) and not rest.empty:
+        before = len(rest.table)
+        keep = np.ones(before, dtype=np.bool_)
+        joint, joints = rest.table.joint, rest.table.joints
+        for line in rest.lines:
+            amounts = rest.row_numbers(line).astype(np.float64)
+            least = least_per_joint(amounts, joint, joints)
+            others = float(least.sum()) - least
+            keep &= amounts + others[joint] <= line.right * (1.0 + SUM_ROOM)
+        for group in patterns_of(rest.table, heads_max, None):
+            pairs = {pair for pattern in group for pair in pattern}
+            shown = np.array([16 * j + h for j, h in pairs], dtype=np.int64)
+            mine = np.isin(joint, [j for j, _ in pairs])
+            keep &= ~mine | np.isin(16 * joint + rest.table.heads, shown)
+        rest = rest.take(keep)
+    return rest
+
+
+def _detours(rest: Rest, step: Step, heads_max: int | None) -> tuple[Ints, int]:
+    """Return by row what its head count adds to the least of its group's patterns, and those leasts."""
+    detour = np.zeros(len(rest.table), dtype=np.int64)
+    total = 0
+    joints = {joint for joint, _ in step.heads}
+    for group in patterns_of(rest.table, heads_max, joints):
+        joints -= {joint for joint, _ in group[0]}
+        price = [-sum(step.heads.get(pair, 0) for pair in pattern) for pattern in group]
+        least: dict[tuple[int, int], int] = {}
+        for pattern, this in zip(group, price, strict=True):
+            for pair in pattern:
+                least[pair] = min(this, least.get(pair, this))
+        best = min(price)
+        total += best
+        for (joint, heads), this in least.items():
+            rows = (rest.table.joint == joint) & (rest.table.heads == heads)
+            detour[rows] = this - best
+    if joints:
+        raise NoProof("multipliers of head counts on joints whose patterns are not listed")
+    return detour, total
+
+
+Pattern = tuple[tuple[int, int], ...]
+
+
+def patterns_of(
+    table: Table, heads_max: int | None, wanted: set[int] | None
+) -> list[list[Pattern]]:
+    """Return, of every group with a joint in `wanted`, the (joint, heads) that can go together.
+
+    Without `wanted`, of every group that has few enough.
+
+    e(j, h) is the least share of joint j's rows with h heads: an answer within the limit has head
+    counts whose e sum to no more. With a ceiling on heads, a pattern's heads and the fewest of all
+    other joints stay within it. A group without any pattern is not listed.
+    """
+    sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
+    if sums is None or (wanted is not None and not wanted):
+        return []
+    least: dict[tuple[int, int], float] = {}
+    for joint, heads, value in zip(
+        table.joint.tolist(), table.heads.tolist(), sums.values.tolist(), strict=True
+    ):
+        least[joint, heads] = min(value, least.get((joint, heads), np.inf))
+    fewest: dict[int, int] = {}
+    for joint, heads in least:
+        built = heads * int(table.weight[joint])
+        fewest[joint] = min(built, fewest.get(joint, built))
+    listed = []
+    for number in range(len(sums.names)):
+        joints = np.flatnonzero(sums.group == number).tolist()
+        if not joints or (wanted is not None and not wanted & set(joints)):
+            continue
+        options = [[pair for pair in least if pair[0] == joint] for joint in joints]
+        if float(np.prod([float(len(o)) for o in options])) > PATTERNS_MAX:
+            continue
+        others = sum(built for joint, built in fewest.items() if joint not in joints)
+        limit = float(sums.limits[number]) * (1.0 + SUM_ROOM)
+        group = [
+            pattern
+            for pattern in itertools.product(*options)
+            if sum(least[pair] for pair in pattern) <= limit
+            and (
+                heads_max is None
+                or others + sum(h * int(table.weight[j]) for j, h in pattern) <= heads_max
+            )
+        ]
+        if group:
+            listed.append(group)
+    return listed
+
+
+def better_listed(rest: Rest, price: Priced, value: int) -> bool | None:
+    """Say whether some answer comes to `value` or less, by listing all that could; None if too many.
+
+    An answer of `value` or less has rows whose `own` prices come to no more than K value - L. Joint by
+    joint, all beginnings within that are kept which every line still allows.
+    """
+    table = rest.table
+    left = price.scale * value - price.least
+    if left < 0:
+        return False
+    rights = np.array([line.right * (1.0 + ORDER_ROOM) for line in rest.lines])
+    takes = np.stack([rest.row_numbers(line).astype(float) for line in rest.lines], axis=1) if (
+        rest.lines
+    ) else np.zeros((len(table), 0))  # fmt: skip
+    joints = sorted(
+        (np.flatnonzero(table.joint == joint) for joint in range(table.joints)), key=len
+    )
+    least = np.array([takes[rows].min(axis=0) for rows in joints])
+    chosen = np.empty((1, 0), dtype=np.intp)
+    paid, taken = np.zeros(1, dtype=np.int64), np.zeros((1, len(rights)))
+    for turn, rows in enumerate(joints):
+        if len(chosen) * len(rows) > 4 * LISTED_MAX:
+            return None
+        paid = np.add.outer(paid, price.own[rows])
+        taken = taken[:, np.newaxis, :] + takes[rows][np.newaxis, :, :]
+        still = least[turn + 1 :].sum(axis=0)
+        fits = (paid <= left) & np.all(taken + still <= rights * (1.0 + ORDER_ROOM), axis=2)
+        which, row = np.nonzero(fits)
+        if len(which) > LISTED_MAX:
+            return None
+        chosen = np.concatenate([chosen[which], rows[row][:, np.newaxis]], axis=1)
+        paid, taken = paid[fits], taken[fits]
+    return any(_keeps_all(rest, rows, value) for rows in chosen)
+
+
+def _keeps_all(rest: Rest, rows: NDArray[np.intp], value: int) -> bool:
+    """Say whether an answer comes to `value` or less and keeps every line."""
+    return total(rest, rest.wish, rows) <= value and all(
+        total(rest, line, rows) <= line.right * (1.0 + ORDER_ROOM) for line in rest.lines
+    )

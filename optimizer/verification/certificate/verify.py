@@ -1,0 +1,300 @@
+"""Checks a certificate against its study without any solver: the rows are made anew, the rest is sums.
+
+Every ring of the study is made and rated again. The answer's rings are looked up among them and added up:
+they must reach the values that the certificate states and keep every limit. Then, wish by wish, the
+multipliers are tried on the rows (`duality`): a proof is accepted only if it shows that no smaller value is
+possible. Nothing of the search is believed; of the reduction only where a stage says "sifted".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.catalogue.enumerate import catalogue
+from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
+from ringset.reduction.from_ratings import table_of
+from ringset.reduction.reduce import sift
+from ringset.reduction.table import Table
+from ringset.schema.answer import Answer, stage_unit
+from ringset.schema.study import Study, Wish
+from ringset.verification.certificate.constraints import (
+    ORDER_ROOM,
+    Rest,
+    lines_of,
+    rest_of,
+    total,
+    wish_line,
+)
+from ringset.verification.certificate.document import (
+    BY_SEARCH,
+    Certificate,
+    Multipliers,
+    Names,
+    StageProof,
+)
+from ringset.verification.certificate.duality import (
+    NoProof,
+    Priced,
+    Step,
+    allowed_rows,
+    better_listed,
+    priced,
+)
+
+State = Literal["verified", "not verified", "refused"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What is found of one stage."""
+
+    wish: str
+    state: State
+    text: str
+
+
+@dataclass(frozen=True)
+class Verification:
+    """What is found of a certificate: faults of the whole, and a verdict on every stage."""
+
+    faults: list[str]
+    stages: list[Verdict] = field(default_factory=list)
+
+    @property
+    def refused(self) -> bool:
+        """Whether something stated is not so."""
+        return bool(self.faults) or any(stage.state == "refused" for stage in self.stages)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every stage is verified."""
+        return not self.refused and all(stage.state == "verified" for stage in self.stages)
+
+
+@dataclass(frozen=True)
+class Claim:
+    """One wish under ceilings, with wishes held, in whole units of `sizes`."""
+
+    wish: Wish
+    value: int
+    ceilings: Mapping[Wish, float]
+    held: Mapping[Wish, int]
+    sizes: Mapping[Wish, float]
+
+    @property
+    def heads_max(self) -> int | None:
+        """Most heads that an answer may have."""
+        limits = [int(given["heads"]) for given in (self.ceilings, self.held) if "heads" in given]
+        return min(limits, default=None)
+
+    @property
+    def needed(self) -> frozenset[Wish]:
+        """All wishes that count."""
+        return frozenset({self.wish, *self.ceilings, *self.held})
+
+    def rest(self, table: Table) -> Rest:
+        """Return all rows of a table, with the wish and every limit."""
+        lines = lines_of(table, self.sizes, self.ceilings, self.held)
+        return rest_of(table, wish_line(table, self.sizes, self.wish), lines)
+
+    def allowed(self, table: Table) -> Rest:
+        """Return the rows of a table that some allowed answer might use."""
+        return allowed_rows(self.rest(table), self.heads_max)
+
+    def table(self, table: Table, rows: str) -> Table:
+        """Return all rows of a table, or those that the exact reduction leaves."""
+        return table if rows == "all" else sift(table, self.needed)
+
+
+@dataclass(frozen=True)
+class Round:
+    """One step tried on the rows in question: what it proves and what it leaves."""
+
+    priced: Priced
+    left: Rest
+    below: int
+    proven: bool
+
+
+def try_step(rest: Rest, step: Step, claim: Claim, bounds: Wish | None = None) -> Round:
+    """Return what a step does; raises NoProof where it cannot be used.
+
+    It bounds the claim's own wish, and refutes all values below the claim; or a wish that is held, and
+    then only drops rows that no answer uses which holds it.
+    """
+    own = bounds is None or bounds == claim.wish
+    if own:
+        below = rest.below(claim.value)
+    elif bounds is not None and bounds in claim.held:
+        below = claim.held[bounds]
+        rest = replace(rest, wish=wish_line(rest.table, claim.sizes, bounds))
+    else:
+        raise NoProof(f"multipliers that bound {bounds}, which is not held")
+    price = priced(rest, step, claim.heads_max)
+    left = claim.allowed(rest.table.take(price.possible(below)))
+    kept = np.isin(rest.table.index, left.table.index)
+    proven = (own and price.refutes(below)) or left.empty
+    return Round(price.take(kept), left, below, proven)
+
+
+def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
+    """Return what a certificate proves of an answer to a study."""
+    study = study.canonical()
+    faults = list(_mismatches(study, answer, certificate))
+    if faults:
+        return Verification(faults)
+    rated = rate(study, catalogue(study))
+    rated = rated.take(rated.inside)
+    table, names = table_of(study, rated), Names(study.shop, rated)
+    chosen = chosen_rows(rated, answer)
+    if chosen is None:
+        return Verification(["answer: given a ring that the study does not allow on its joint"])
+    claims = claims_of(study, answer, certificate)
+    faults = list(_not_reached(table, chosen, claims))
+    if faults:
+        return Verification(faults)
+    stages = zip(claims, certificate.stages, strict=True)
+    return Verification([], [_verdict(table, names, claim, stage) for claim, stage in stages])
+
+
+def claims_of(study: Study, answer: Answer, certificate: Certificate) -> list[Claim]:
+    """Return what the answer claims, wish by wish."""
+    sizes: dict[Wish, float] = {"material": certificate.material_unit_kg}
+    if certificate.cost_unit is not None:
+        sizes["cost"] = certificate.cost_unit
+    held: dict[Wish, int] = {}
+    claims = []
+    for stage in answer.proof.stages:
+        claims.append(Claim(stage.wish, stage.value, study.wishes.ceilings(), dict(held), sizes))
+        held[stage.wish] = stage.value
+    return claims
+
+
+def chosen_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | None:
+    """Return the answer's rings as rows, one per joint; None if one of them is not there."""
+    rows = rated.catalogue
+    columns = zip(
+        rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
+        rows.bore_mm().tolist(), rows.heads.tolist(), strict=True,
+    )  # fmt: skip
+    place = {key: row for row, key in enumerate(columns)}
+    joint = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(rows.joints)}
+    chosen = [
+        place.get((joint.get((r.robot, r.joint), -1), r.module_mm, r.teeth, r.bore_mm, r.heads), -1)
+        for r in answer.rings
+    ]
+    found = np.array(chosen, dtype=np.intp)
+    if len(found) != len(rows.joints) or (found < 0).any():
+        return None
+    return found if len(np.unique(rows.joint[found])) == len(found) else None
+
+
+def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[str]:
+    """Return where certificate, answer and study speak of different things."""
+    faults = []
+    if certificate.seal != certificate.sealed().seal:
+        faults.append("seal: given another than that of the content; the file was changed")
+    print_of_study = study.fingerprint()
+    for name, given in (("certificate", certificate), ("answer", answer)):
+        if given.study_sha256 != print_of_study:
+            faults.append(f"{name}.study_sha256: given that of another study")
+    if certificate.material_unit_kg != answer.proof.material_unit_kg:
+        faults.append("material_unit_kg: given another than the answer's")
+    if ("cost" in study.wishes.order) != (certificate.cost_unit is not None):
+        faults.append("cost_unit: given without a wish about money, or missing")
+    for size in (certificate.material_unit_kg, certificate.cost_unit):
+        if size is not None and not 0.0 < size < 1e9:
+            faults.append(f"material_unit_kg, cost_unit: given {size:g}; allowed: above 0")
+    theirs = [(s.wish, s.unit, s.value, s.bound) for s in answer.proof.stages]
+    ours = [(s.wish, s.unit, s.value, s.bound) for s in certificate.stages]
+    if theirs != ours or [wish for wish, *_ in ours] != study.wishes.order:
+        faults.append("stages: given others than the answer's, or than the study's wishes")
+    held: dict[str, int] = {}
+    for stage in certificate.stages:
+        unit = stage_unit(stage.wish, certificate.material_unit_kg, certificate.cost_unit or 0.01)
+        if stage.unit != unit:
+            faults.append(f"{stage.wish}: given in {stage.unit}; allowed: {unit}")
+        if stage.held != held or stage.ceilings != study.wishes.ceilings():
+            faults.append(f"{stage.wish}: given other ceilings or held wishes than the study's")
+        held[stage.wish] = stage.value
+    return faults
+
+
+def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) -> list[str]:
+    """Return which stated values and limits the answer's own rings miss."""
+    faults = []
+    for claim in claims:
+        rest = claim.rest(table)
+        reached = int(total(rest, rest.wish, chosen))
+        if reached != claim.value:
+            faults.append(f"{claim.wish}: given {claim.value}; the answer comes to {reached}")
+        faults += [
+            f"{claim.wish}: the answer does not keep {line.name}"
+            for line in rest.lines
+            if total(rest, line, chosen) > line.right * (1.0 + ORDER_ROOM)
+        ]
+    return faults
+
+
+def _verdict(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
+    """Return whether the steps of a stage prove its value."""
+    if stage.proof == "search":
+        gap = "" if stage.value == stage.bound else f"; only {stage.bound} is claimed"
+        return Verdict(stage.wish, "not verified", f"{BY_SEARCH}{gap}")
+    if stage.value != stage.bound or stage.rows == "none":
+        return Verdict(stage.wish, "refused", "a proof is stated of what is not claimed")
+    try:
+        return _replayed(claim.table(table, stage.rows), names, claim, stage)
+    except NoProof as error:
+        return Verdict(stage.wish, "refused", str(error))
+
+
+def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
+    rest = claim.allowed(table)
+    if rest.empty:  # the answer at hand has a row of every joint, so this would prove too much
+        raise NoProof("a joint has no row to begin with")
+    rows, last = len(table), None
+    for number, given in enumerate(stage.steps, start=1):
+        if last is not None and last.proven:
+            raise NoProof(f"step {number}: given after the proof was complete")
+        last = try_step(rest, names.read(given), claim, given.bounds)
+        if (given.lower_bound_scaled, given.rows_left) != outcome(last):
+            raise NoProof(f"step {number}: given {_said(given)}; found {_found(last)}")
+        rest = last.left
+    if last is None:
+        raise NoProof("no step is given")
+    if not last.proven and stage.proof == "multipliers":
+        raise NoProof(f"the steps leave {len(rest.table)} rows, so they prove nothing")
+    if stage.proof == "listing":
+        if last.proven or stage.steps[-1].bounds != claim.wish:
+            raise NoProof("a listing is stated where nothing is left to list")
+        better = better_listed(rest, last.priced, last.below)
+        if better is None:
+            raise NoProof("too many answers are left to be listed")
+        if better:
+            raise NoProof(f"an answer of {last.below} or less is among those left")
+    how = f"on all {rows} rows" if stage.rows == "all" else f"on {rows} rows after the reduction"
+    more = ", the rest listed" if stage.proof == "listing" else ""
+    return Verdict(
+        stage.wish, "verified", f"nothing below {stage.value} ({stage.unit}), {how}{more}"
+    )
+
+
+def outcome(tried: Round) -> tuple[int, int]:
+    """Return what a round is stated to come to: its scaled bound and the rows left."""
+    return tried.priced.least, 0 if tried.proven else len(tried.left.table)
+
+
+def _said(given: Multipliers) -> str:
+    return f"a bound of {given.lower_bound_scaled} and {given.rows_left} rows left"
+
+
+def _found(tried: Round) -> str:
+    bound, rows = outcome(tried)
+    return f"{bound} and {rows}"

@@ -1,0 +1,234 @@
+"""The judge's own way to what the reading electronics come to: ring by ring, then robot by robot."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from ringset.physics import battery_backup, geometry, latency, resolution, serial_line
+from ringset.physics.budget import Budget
+from ringset.physics.limit_rule import at_least, at_most, room
+from ringset.schema.answer import Answer, JointRing, SecondRing
+from ringset.schema.study import Joint, Robot, Study
+from ringset.standards.racks import RACKS
+from ringset.verification.judge.gap_and_budget import angles_deg
+from ringset.verification.judge.whole_answer import differs
+
+#: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
+Given = tuple[str, float, str, float | None, str, int]
+ARCSEC_PER_TURN = 1_296_000.0
+
+
+def head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: float) -> list[Given]:
+    """Return what the head's electronics and size ask of one ring, None where nothing is asked."""
+    head, most_lag = study.head_of(joint), study.target.lag_max_arcsec
+    teeth, rpm = ring.teeth, joint.speed_max_rpm
+    needed = teeth * rpm / 60.0 * head.samples_per_tooth_min
+    behind = _lag_arcsec(teeth, rpm, head.bandwidth_hz)
+    turned = joint.unpowered_speed_rpm
+    bits = _bits(teeth, joint.turns_range)
+    return [
+        ("room for a head", _arc_mm(joint, ring, tip_mm), "head.width_mm", head.width_mm, "mm", -1),
+        ("sampling rate needed", needed, "head.sample_rate_hz", head.sample_rate_hz, "Hz", 1),
+        ("lag", behind or 0.0, "target.lag_max_arcsec", most_lag, "arcsec", 1),
+        (
+            "fastest speed counted",
+            _countable_rpm(teeth, head.backup_polling_ms) or 0.0,
+            "unpowered_speed_rpm",
+            turned,
+            "rpm",
+            -1,
+        ),
+        (
+            "counter bits needed",
+            bits,
+            "head.backup_counter_bits",
+            head.backup_counter_bits,
+            "bits",
+            1,
+        ),
+    ]
+
+
+def _arc_mm(joint: Joint, ring: JointRing, tip_mm: float) -> float:
+    """Return the arc between the two nearest heads on the circle over the gap."""
+    turned = sorted(angle % 360.0 for angle in angles_deg(joint, ring.heads))
+    apart = [b - a for a, b in zip(turned, [*turned[1:], turned[0] + 360.0], strict=True)]
+    return math.radians(min(apart)) * (tip_mm / 2.0 + ring.gap_mm)
+
+
+def _lag_arcsec(teeth: int, rpm: float, corner_hz: float | None) -> float | None:
+    if corner_hz is None:
+        return None
+    return math.degrees(math.atan(teeth * rpm / 60.0 / corner_hz)) * 3600.0 / teeth
+
+
+def _countable_rpm(teeth: int, polling_ms: float | None) -> float | None:
+    return None if polling_ms is None else 60.0 / (2.0 * teeth * polling_ms * 1e-3)
+
+
+def _bits(teeth: int, turns: float) -> int:
+    counts = max(1, math.ceil(teeth * turns - 1e-6))
+    return (counts - 1).bit_length()
+
+
+def ring_electronics(
+    study: Study,
+    robot: Robot,
+    joint: Joint,
+    ring: JointRing,
+    budget_of: Callable[[Joint, JointRing], Budget],
+) -> Iterator[str]:
+    """Check what the answer states of one joint's electronics; `budget_of` is the judge's own."""
+    head, stated, line = study.head_of(joint), ring.electronics, robot.line
+    teeth, rpm, corner = ring.teeth, joint.speed_max_rpm, head.bandwidth_hz
+    samples = head.samples_per_tooth_min
+    rate_hz = float(resolution.tooth_rate_hz(teeth, rpm))
+    current = head.backup_current_ua
+    wanted: dict[str, float | None] = {
+        "sample_rate_needed_hz": None if head.sample_rate_hz is None else rate_hz * samples,
+        "lag_arcsec": _lag_arcsec(teeth, rpm, corner),
+        "signal_loss_share": None
+        if corner is None
+        else float(latency.low_pass_loss(rate_hz, corner)),
+        "unpowered_speed_max_rpm": _countable_rpm(teeth, head.backup_polling_ms),
+        "counter_bits_needed": (
+            None if head.backup_counter_bits is None else _bits(teeth, joint.turns_range)
+        ),
+        "backup_current_ua": None if current is None else current * ring.heads,
+        "reply_bytes": None if line is None else _reply_bytes(study, robot, joint),
+        "line_time_us": None if line is None else _line_time_us(study, robot, joint),
+    }
+    for name, value in wanted.items():
+        yield from _restated(f"electronics.{name}", getattr(stated, name), value)
+    if (stated.second_ring is not None) != joint.second_ring:
+        yield "electronics.second_ring: not as the study asks"
+    elif stated.second_ring is not None:
+        yield from _second_ring(study, joint, ring, stated.second_ring, budget_of)
+
+
+def _restated(name: str, given: float | None, value: float | None) -> Iterator[str]:
+    if given is None or value is None:
+        if given is not value:
+            yield f"{name}: {given!r} stated, {value!r} recomputed"
+        return
+    yield from differs(name, float(given), float(value))
+
+
+def _reply_bytes(study: Study, robot: Robot, joint: Joint) -> int:
+    line = robot.line
+    if line is None:
+        return 0
+    data = study.head_of(joint).position_bits + line.turns_bits + line.status_bits
+    return math.ceil(data / 8) + 1 + math.ceil(line.crc_bits / 8)  # one byte of address
+
+
+def _line_time_us(study: Study, robot: Robot, joint: Joint) -> float:
+    line = robot.line
+    if line is None:
+        return 0.0
+    return float(
+        serial_line.joint_time_us(
+            line.request_bytes,
+            _reply_bytes(study, robot, joint),
+            line.bit_rate_mbit_per_s,
+            line.turn_round_us,
+            line.cable_m,
+        )
+    )
+
+
+def _second_ring(
+    study: Study,
+    joint: Joint,
+    ring: JointRing,
+    stated: SecondRing,
+    budget_of: Callable[[Joint, JointRing], Budget],
+) -> Iterator[str]:
+    """Find the partner again by trying tooth counts one by one from the fewest."""
+    shop, rack = study.shop, RACKS[study.shop.rack]
+    least = joint.bore_min_mm - float(room(joint.bore_min_mm))
+    bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
+    module, shift = ring.module_mm, shop.profile_shift
+    rim_mm = max(shop.rim_min_mm, shop.rim_min_depths * rack.whole_depth * module)
+    partner = None
+    for teeth in range(study.head_of(joint).teeth_min, ring.teeth):
+        root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
+        tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
+        fits = at_least((root - bore) / 2.0, rim_mm) and at_most(tip, joint.tip_max_mm)
+        if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
+            partner = teeth
+            break
+    if stated.teeth != partner:
+        yield f"electronics.second_ring.teeth: {stated.teeth!r} stated, {partner!r} recomputed"
+        return
+    tolerance = error = None
+    feasible = False
+    if partner is not None:
+        tolerance = ARCSEC_PER_TURN / 2.0 / (ring.teeth * partner)
+        alone = joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
+        error = 0.0
+        for teeth, bore_mm in ((ring.teeth, ring.bore_mm), (partner, bore)):
+            one = ring.model_copy(update={"teeth": teeth, "bore_mm": bore_mm, "heads": 1})
+            error += float(budget_of(alone, one).worst_case)
+        feasible = error < tolerance
+    yield from _restated("electronics.second_ring.tolerance", stated.tolerance_arcsec, tolerance)
+    yield from _restated("electronics.second_ring.error", stated.relative_error_arcsec, error)
+    if stated.feasible != feasible:
+        yield f"electronics.second_ring.feasible: {stated.feasible}, recomputed {feasible}"
+
+
+def robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
+    """Check battery and line of every robot, their limits and what is stated of them."""
+    if sorted(piece.robot for piece in answer.electronics) != sorted(r.name for r in study.robots):
+        yield "electronics: not one for each robot"
+        return
+    heads = {(ring.robot, ring.joint): ring.heads for ring in answer.rings}
+    for robot in study.robots:
+        stated = next(piece for piece in answer.electronics if piece.robot == robot.name)
+        wanted = {**_battery(study, robot, heads), **_cycle(study, robot)}
+        for name, value in wanted.items():
+            given = getattr(stated, name)
+            for problem in _restated(f"electronics.{name}", given, value):
+                yield f"{robot.name}: {problem}"
+        life, asked = wanted["battery_life_years"], wanted["battery_life_min_years"]
+        if life is not None and asked is not None and not at_least(life, asked):
+            yield f"{robot.name}: battery life {life:.6g} years: below battery.life_min_years {asked:.6g}"
+        cycle, most = wanted["cycle_us"], wanted["cycle_max_us"]
+        if cycle is not None and most is not None and not at_most(cycle, most):
+            yield f"{robot.name}: cycle {cycle:.6g} us: above line.cycle_max_us {most:.6g}"
+
+
+def _battery(
+    study: Study, robot: Robot, heads: dict[tuple[str, str], int]
+) -> dict[str, float | None]:
+    battery = robot.battery
+    if battery is None:
+        names = ("battery_current_ua", "battery_life_years", "battery_life_min_years")
+        return dict.fromkeys(names)
+    drawn = math.fsum(
+        (study.head_of(joint).backup_current_ua or 0.0) * heads[(robot.name, joint.name)]
+        for joint in robot.joints
+    )
+    current = drawn * battery.unpowered_share
+    lost_ah = current * 1e-6 * battery_backup.HOURS_PER_YEAR
+    lost_ah += battery.self_discharge_per_year * battery.capacity_ah
+    return {
+        "battery_current_ua": current,
+        "battery_life_years": battery.capacity_ah * battery.usable_share / lost_ah,
+        "battery_life_min_years": battery.life_min_years,
+    }
+
+
+def _cycle(study: Study, robot: Robot) -> dict[str, float | None]:
+    if robot.line is None:
+        return dict.fromkeys(("cycle_us", "cycle_max_us", "cycle_rate_hz", "skew_arcsec"))
+    times = [_line_time_us(study, robot, joint) for joint in robot.joints]
+    cycle = math.fsum(times)
+    fastest = max(joint.speed_max_rpm for joint in robot.joints)
+    return {
+        "cycle_us": cycle,
+        "cycle_max_us": robot.line.cycle_max_us,
+        "cycle_rate_hz": 1e6 / cycle,
+        "skew_arcsec": fastest / 60e6 * (cycle - min(times)) * ARCSEC_PER_TURN,
+    }

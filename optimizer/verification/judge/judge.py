@@ -1,0 +1,325 @@
+"""Stage 5: the judge recomputes every limit and total from study and answer alone.
+
+No solver, no catalogue, no rating: it shares with the accused only the study, the answer, the physics
+and the standards, and works ring by ring on plain numbers. An answer it finds fault with is never
+shown. It cannot tell whether something better exists; that is the proof's work.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from ringset.physics import budget as physics
+from ringset.physics import geometry, resolution, toolpoint
+from ringset.physics import rim_bending as rim
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.schema.answer import Answer, FaceScrews, JointRing
+from ringset.schema.equipment import Head
+from ringset.schema.study import Joint, Robot, Study
+from ringset.standards import iso1328
+from ringset.standards.materials import material
+from ringset.standards.modules import series_modules
+from ringset.standards.racks import RACKS
+from ringset.verification.judge.electronics import head_bounds, ring_electronics, robot_electronics
+from ringset.verification.judge.gap_and_budget import Shape, angles_deg, gap_left_mm, ring_budget
+from ringset.verification.judge.mounting import drilled_away, face_screws, mounting_bounds
+from ringset.verification.judge.whole_answer import (
+    AGREEMENT,
+    PartKey,
+    differs,
+    part_key,
+    statement_violations,
+    whole_violations,
+)
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """What the judge computes of one ring: mm, kg, um, arcsec; finished as before its screw holes."""
+
+    pitch: float
+    tip: float
+    root: float
+    rim: float
+    least_rim: float
+    blank_kg: float
+    finished_kg: float
+    inertia: float
+    lobe_um: float
+    runout_um: float
+    gap_left: float
+    budget: physics.Budget
+
+
+def judge(study: Study, answer: Answer) -> list[str]:
+    """Return every violation, each naming ring and limit; an empty list for a sound answer."""
+    study = study.canonical()
+    violations = list(statement_violations(study, answer))
+    if answer.status in ("impossible", "undecided"):
+        return violations
+    wanted = [(robot, joint) for robot in study.robots for joint in robot.joints]
+    misplaced = _misplaced([(robot.name, joint.name) for robot, joint in wanted], answer)
+    if misplaced:
+        return violations + misplaced
+    rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
+    served: dict[PartKey, list[Joint]] = {}
+    for robot, joint in wanted:
+        served.setdefault(part_key(rings[(robot.name, joint.name)]), []).append(joint)
+    stated = {part.id: part.screws for part in answer.ring_parts}
+    for robot, joint in wanted:
+        ring = rings[(robot.name, joint.name)]
+        problems = list(_not_made(study, joint, ring))
+        if not problems:
+            problems = _checked(study, robot, joint, ring, served[part_key(ring)], stated)
+        violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
+    violations += whole_violations(study, answer)
+    return violations + list(robot_electronics(study, answer))
+
+
+def _checked(
+    study: Study, robot: Robot, joint: Joint, ring: JointRing, served: list[Joint],
+    stated: dict[str, FaceScrews | None],
+) -> list[str]:  # fmt: skip
+    """Return what is wrong with a ring that shop and head allow.
+
+    `served` are all joints that share it, `stated` the screws of every ring part.
+    """
+    try:
+        sizes = size(study, joint, ring)
+        screws = face_screws(study, served, ring, sizes.root, sizes.tip)
+        mass, inertia = drilled_away(study, ring, screws)
+        sizes = replace(
+            sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
+        )
+        bounds = _bounds(study, joint, ring, sizes)
+        electronics = list(
+            ring_electronics(
+                study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
+            )
+        )
+    except ValueError as error:
+        return [f"cannot be sized: {error}"]
+    restated = [*_screws(ring, stated.get(ring.ring_part), screws)]
+    restated += _restated(study, joint, ring, sizes)
+    return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
+
+
+def _screws(ring: JointRing, given: FaceScrews | None, wanted: FaceScrews | None) -> Iterator[str]:
+    """Check the screws that the ring's part states."""
+    if given is None or wanted is None or (given.size, given.count) != (wanted.size, wanted.count):
+        if given != wanted:
+            yield f"screws of {ring.ring_part}: {_named(given)} stated, {_named(wanted)} wanted"
+        return
+    yield from differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
+    yield from differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
+
+
+def _named(screws: FaceScrews | None) -> str:
+    return "none" if screws is None else f"{screws.count} x {screws.size}"
+
+
+def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
+    """Return which joints do not have exactly one ring."""
+    found = Counter((ring.robot, ring.joint) for ring in answer.rings)
+    violations = []
+    for robot, joint in wanted:
+        times = found.pop((robot, joint), 0)
+        if times != 1:
+            violations.append(f"{robot}/{joint}: {times} rings, exactly one wanted")
+    if not violations and not found:
+        given = [(ring.robot, ring.joint) for ring in answer.rings]
+        if given != wanted:
+            violations.append("rings: not in the natural order of robots and joints")
+    return violations + [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
+
+
+def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
+    """Check that shop and head allow this ring at all."""
+    shop, head = study.shop, study.head_of(joint)
+    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    if ring.module_mm not in modules:
+        yield f"module {ring.module_mm:g} mm: not among shop.modules"
+    if ring.teeth < head.teeth_min:
+        yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
+    if ring.teeth > head.teeth_max:
+        yield f"{ring.teeth} teeth: above head.teeth_max {head.teeth_max}"
+    if ring.heads not in joint.head_counts:
+        yield f"{ring.heads} heads: not in head_counts {joint.head_counts}"
+    if not 0.0 < ring.bore_mm < ring.module_mm * ring.teeth:
+        yield f"bore {ring.bore_mm!r} mm: not between 0 and the pitch circle"
+        return
+    steps = ring.bore_mm / shop.bore_step_mm
+    if abs(steps - round(steps)) > 1e-6:
+        yield f"bore {ring.bore_mm!r} mm: no whole number of shop.bore_step_mm {shop.bore_step_mm:g}"
+    if not _gap_offered(head, ring.gap_mm):
+        yield f"gap_mm {ring.gap_mm!r}: not a gap that the head allows"
+    for name, given, allowed in (
+        ("face_width_mm", ring.face_width_mm, joint.face_width_mm),
+        ("profile_shift", ring.profile_shift, shop.profile_shift),
+        ("flank_class", ring.flank_class, shop.flank_class),
+    ):
+        if given != allowed:
+            yield f"{name} {given!r}: the study asks {allowed!r}"
+
+
+def _gap_offered(head: Head, gap_mm: float) -> bool:
+    """Say whether a gap is the head's own or, where it gives a range, a step of that range."""
+    if head.gap_min_mm is None or head.gap_max_mm is None:
+        return gap_mm == head.gap_mm
+    steps = (gap_mm - head.gap_min_mm) / head.gap_step_mm
+    inside = at_least(gap_mm, head.gap_min_mm) and at_most(gap_mm, head.gap_max_mm)
+    return bool(inside) and abs(steps - round(steps)) < 1e-6
+
+
+def size(study: Study, joint: Joint, ring: JointRing) -> Sizes:
+    """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
+    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
+    pitch = float(geometry.pitch_diameter_mm(module, teeth))
+    tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shop.profile_shift))
+    root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shop.profile_shift))
+    rim_mm = float(geometry.rim_thickness_mm(root, bore))
+    depth = float(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum))
+    section = geometry.toothed_section(
+        module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
+        fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+        shift=shop.profile_shift,
+    )  # fmt: skip
+    width, density = joint.face_width_mm, steel.density_kg_per_m3
+    modulus = steel.youngs_modulus_gpa
+    lobe = rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus)
+    share = rim.transmitted_ovality(joint.seat_stiffness_n_per_mm2, bore, rim_mm, width, modulus)
+    runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
+    shape = Shape(
+        pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
+    )
+    return Sizes(
+        pitch, tip, root, rim_mm,
+        least_rim=max(shop.rim_min_mm, shop.rim_min_depths * depth),
+        blank_kg=float(geometry.mass_kg(geometry.annulus_section(tip, bore), width, density)),
+        finished_kg=float(geometry.mass_kg(section, width, density)),
+        inertia=float(geometry.inertia_kg_m2(section, width, density)),
+        lobe_um=shape.lobe_um,
+        runout_um=shape.runout_um,
+        gap_left=gap_left_mm(study, joint, ring, shape),
+        budget=ring_budget(study, joint, ring, shape),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Bound:
+    """One limit on one ring: `sign` is 1 for an upper, -1 for a lower limit."""
+
+    words: str
+    value: float
+    limit: str
+    allowed: float
+    unit: str
+    sign: int
+
+    @property
+    def margin(self) -> float:
+        """Distance to the limit, negative where it is broken."""
+        return self.sign * (self.allowed - self.value)
+
+
+def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[Bound]:
+    """Return every limit of joint, shop, head and target that applies, with the judge's numbers."""
+    shop, head = study.shop, study.head_of(joint)
+    share = shop.clamp_runout_share
+    lobes = None if share is None else share * sizes.runout_um
+    bits = float(resolution.usable_bits(sizes.budget.amplitude["noise"]))
+    rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
+    error = float(sizes.budget.total(study.target.basis))
+    rim_rule = "shop.rim_min_mm" if sizes.least_rim <= shop.rim_min_mm else "shop.rim_min_depths"
+    given: list[tuple[str, float, str, float | None, str, int]] = [
+        ("bore", ring.bore_mm, "bore_min_mm", joint.bore_min_mm, "mm", -1),
+        ("rim", sizes.rim, rim_rule, sizes.least_rim, "mm", -1),
+        ("tip diameter", sizes.tip, "tip_min_mm", joint.tip_min_mm, "mm", -1),
+        ("module", ring.module_mm, "head.module_min_mm", head.module_min_mm, "mm", -1),
+        ("teeth", ring.teeth, "head.teeth_min", head.teeth_min, "teeth", -1),
+        ("gap left", sizes.gap_left, "head.gap_left_min_mm", head.gap_left_min_mm, "mm", -1),
+        ("usable bits", bits, "target.resolution_bits", study.target.resolution_bits, "bits", -1),
+        ("bore", ring.bore_mm, "bore_max_mm", joint.bore_max_mm, "mm", 1),
+        ("tip diameter", sizes.tip, "tip_max_mm", joint.tip_max_mm, "mm", 1),
+        ("rim", sizes.rim, "shop.rim_max_mm", shop.rim_max_mm, "mm", 1),
+        ("module", ring.module_mm, "head.module_max_mm", head.module_max_mm, "mm", 1),
+        ("teeth", ring.teeth, "head.teeth_max", head.teeth_max, "teeth", 1),
+        ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
+        ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
+        ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
+        *head_bounds(study, joint, ring, sizes.tip),
+        *mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
+    ]
+    return [
+        Bound(words, float(value), limit, float(allowed), unit, sign)
+        for words, value, limit, allowed, unit, sign in given
+        if allowed is not None
+    ]
+
+
+def _limits(bounds: list[Bound]) -> Iterator[str]:
+    """Check every limit."""
+    for b in bounds:
+        kept = at_most(b.value, b.allowed) if b.sign > 0 else at_least(b.value, b.allowed)
+        if not kept:
+            side = "above" if b.sign > 0 else "below"
+            yield f"{b.words} {b.value:.6g}: {side} {b.limit} {b.allowed:.6g}"
+
+
+def _margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
+    """Check the margins that the answer states: all of them, and nothing else."""
+    stated = {margin.limit: margin for margin in ring.margins}
+    expected = {bound.limit: bound for bound in bounds}
+    if sorted(m.limit for m in ring.margins) != sorted(expected):
+        yield f"margins: {sorted(stated)} stated, {sorted(expected)} wanted"
+    for limit in stated.keys() & expected.keys():
+        margin, bound = stated[limit], expected[limit]
+        for name in ("value", "allowed", "margin"):
+            given, value = getattr(margin, name), getattr(bound, name)
+            if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-9):
+                yield f"margin of {limit}: {name} {given!r} stated, {value!r} recomputed"
+        if margin.unit != bound.unit:
+            yield f"margin of {limit}: unit {margin.unit!r} stated, {bound.unit!r} wanted"
+
+
+def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
+    """Check every number that the answer states of a ring."""
+    head, rack, budget = study.head_of(joint), RACKS[study.shop.rack], sizes.budget
+    noise = float(budget.amplitude["noise"])
+    error = float(budget.total(study.target.basis))
+    stated = {
+        "pitch_diameter_mm": sizes.pitch,
+        "tip_diameter_mm": sizes.tip,
+        "root_diameter_mm": sizes.root,
+        "rim_mm": sizes.rim,
+        "tooth_depth_mm": ring.module_mm * rack.whole_depth,
+        "blank_kg": sizes.blank_kg,
+        "finished_kg": sizes.finished_kg,
+        "inertia_kg_m2": sizes.inertia,
+        "gap_left_mm": sizes.gap_left,
+        "housing_diameter_mm": sizes.tip + 2.0 * (ring.gap_mm + head.height_above_tips_mm),
+        "error_arcsec": error,
+        "target_arcsec": study.target_of(joint),
+        "displayed_bits": float(head.position_bits),
+        "displayed_step_arcsec": float(resolution.step_arcsec(head.position_bits)),
+        "usable_bits": float(resolution.usable_bits(noise)),
+        "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
+    }
+    for name, value in stated.items():
+        yield from differs(name, float(getattr(ring, name)), value)
+    yield from differs("budget.combined", ring.budget.combined_arcsec, float(budget.combined))
+    yield from differs("budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded))
+    yield from differs("budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case))
+    if [term.name for term in ring.budget.terms] != list(physics.TERMS):
+        yield "budget.terms: not the terms of the budget"
+        return
+    for term in ring.budget.terms:
+        name = f"budget.{term.name}"
+        yield from differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
+        yield from differs(name, term.standard_arcsec, float(budget.standard[term.name]))
+    if ring.head_angles_deg != angles_deg(joint, ring.heads):
+        yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"

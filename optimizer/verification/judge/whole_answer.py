@@ -1,0 +1,275 @@
+"""The judge's second half: what an answer says of itself as a whole.
+
+Parts, cutters, totals, tool points, status and proof, recomputed from the rings that `judge` has checked
+one by one. Shares with the accused what `judge` shares: study, answer, physics, standards.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ringset.physics.limit_rule import at_most, whole_units
+from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
+from ringset.schema.study import Robot, Study
+from ringset.standards import cutters, iso1328
+
+#: Restated values must agree to this relative tolerance: both sides compute in double precision.
+AGREEMENT = 1e-9
+
+PartKey = tuple[float, int, float, float]
+CutterKey = tuple[float, int]
+
+
+def differs(name: str, given: float, value: float) -> Iterator[str]:
+    """Yield a violation if a stated number is not the recomputed one."""
+    if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
+        yield f"{name}: {given!r} stated, {value!r} recomputed"
+
+
+def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
+    """Check what the answer says of itself: study, status and proof must fit together."""
+    if answer.study_sha256 != study.fingerprint():
+        yield "study_sha256: the answer belongs to another study"
+    if answer.basis != study.target.basis:
+        yield f"basis: {answer.basis!r}, the study asks {study.target.basis!r}"
+    if answer.title != study.title:
+        yield f"title: {answer.title!r}, the study's is {study.title!r}"
+    if answer.cautions != CAUTIONS:
+        yield "cautions: missing or changed"
+    search = (study.search.seed, study.search.workers)
+    if (answer.proof.seed, answer.proof.workers) != search:
+        yield f"proof: seed and workers are not those of the study, {search}"
+    stages = answer.proof.stages
+    if answer.status in ("impossible", "undecided"):
+        parts = (
+            answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
+            answer.electronics, stages,
+        )  # fmt: skip
+        if any(parts) or answer.totals is not None:
+            yield f"rings: something given although the status is {answer.status}"
+        if not answer.reasons:
+            yield f"reasons: none although the status is {answer.status}"
+        return
+    proven = all(s.value == s.bound and s.confirmed_by != "nothing" for s in stages)
+    if answer.status == "proven" and (not proven or answer.reasons):
+        yield "status: proven, yet some wish has a bound that differs or is not confirmed"
+    for stage in stages:
+        if stage.bound > stage.value:
+            yield f"proof.stages.{stage.wish}: bound {stage.bound} above the value {stage.value}"
+        wanted = stage_unit(stage.wish, answer.proof.material_unit_kg, answer.proof.cost_unit)
+        if stage.unit != wanted:
+            yield f"proof.stages.{stage.wish}: unit {stage.unit!r}, {wanted!r} wanted"
+    if [stage.wish for stage in stages] != list(study.wishes.order):
+        yield "proof.stages: not the wishes of the study in their order"
+
+
+def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
+    """Check everything that speaks of all rings together; joints and rings match one to one."""
+    yield from _names(study, answer)
+    for part in answer.ring_parts:
+        yield from _part(study, answer, part)
+    for cutter in answer.cutters:
+        yield from _tool(study, answer, cutter)
+    if sorted(p.robot for p in answer.tool_points) != sorted(r.name for r in study.robots):
+        yield "tool_points: not one for each robot"
+    else:
+        for robot in study.robots:
+            yield from _tool_point(robot, answer)
+    yield from _totals(study, answer)
+    yield from _warnings(study, answer)
+
+
+def part_key(ring: JointRing | RingPart) -> PartKey:
+    """Return what makes two rings the same part."""
+    return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+
+
+def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
+    """Return what makes two cutters the same tool: module, and tooth range for disc cutters."""
+    if study.shop.cutting == "wire":
+        return None
+    if study.shop.cutting == "hob":
+        return (module_mm, 0)
+    fewest = cutters.disc_set(study.shop.cutting)[0][0]  # fewer teeth are refused elsewhere
+    return (module_mm, int(cutters.disc_range_index(study.shop.cutting, max(teeth, fewest))))
+
+
+def _names(study: Study, answer: Answer) -> Iterator[str]:
+    """Check that every part and cutter has one name, listed once."""
+    parts = {part_key(ring): ring.ring_part for ring in answer.rings}
+    tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.rings}
+    names = [name for key, name in tools.items() if key is not None and name is not None]
+    for what, used, listed in (
+        ("ring_parts", list(parts.values()), [part.id for part in answer.ring_parts]),
+        ("cutters", names, [cutter.id for cutter in answer.cutters]),
+    ):
+        if len(set(used)) != len(used) or sorted(used) != sorted(listed):
+            yield f"{what}: {sorted(listed)} listed, {sorted(used)} used"
+    for ring in answer.rings:
+        tool = tools[_cutter_key(study, ring.module_mm, ring.teeth)]
+        if ring.ring_part != parts[part_key(ring)] or ring.cutter != tool:
+            yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
+
+
+def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
+    """Check what is listed of one ring part against the rings that bear its name."""
+    count = {robot.name: robot.count for robot in study.robots}
+    mine = [ring for ring in answer.rings if ring.ring_part == part.id]
+    if not mine:
+        return  # its name is a fault already
+    wanted = {
+        "module_mm": mine[0].module_mm,
+        "teeth": mine[0].teeth,
+        "bore_mm": mine[0].bore_mm,
+        "face_width_mm": mine[0].face_width_mm,
+        "rim_mm": mine[0].rim_mm,
+        "tip_diameter_mm": mine[0].tip_diameter_mm,
+        "cutter": mine[0].cutter,
+        "quantity": sum(count[ring.robot] for ring in mine),
+    }
+    for name, value in wanted.items():
+        if getattr(part, name) != value:
+            yield f"ring_parts {part.id}: {name} {getattr(part, name)!r} listed, {value!r} on the rings"
+    if sorted(part.used_on) != sorted(f"{ring.robot}/{ring.joint}" for ring in mine):
+        yield f"ring_parts {part.id}: used_on {part.used_on}, not the joints that use it"
+
+
+def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
+    """Check what is listed of one cutter against the rings it cuts."""
+    mine = [ring for ring in answer.rings if ring.cutter == cutter.id]
+    if not mine:
+        return  # its name is a fault already
+    kind, tooth_range = "hob", "all teeth"
+    if study.shop.cutting != "hob":
+        key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
+        kind = "disc cutter"
+        tooth_range = cutters.disc_label(study.shop.cutting, 0 if key is None else key[1])
+    wanted = {"kind": kind, "tooth_range": tooth_range, "module_mm": mine[0].module_mm}
+    for name, value in wanted.items():
+        if getattr(cutter, name) != value:
+            yield f"cutters {cutter.id}: {name} {getattr(cutter, name)!r} listed, {value!r} wanted"
+    if sorted(cutter.ring_parts) != sorted({ring.ring_part for ring in mine}):
+        yield f"cutters {cutter.id}: ring_parts {cutter.ring_parts}, not the parts it cuts"
+
+
+def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
+    """Check a robot's tool-point error and its statement."""
+    levers = {r.joint: r.tool_point_um for r in answer.rings if r.robot == robot.name}
+    weights = {j: v * v if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
+    whole = math.fsum(weights.values())
+    error = math.sqrt(whole) if robot.tool_point_rule == "rss" else whole
+    target = robot.tool_point_target_um
+    stated = next(point for point in answer.tool_points if point.robot == robot.name)
+    if target is not None and not at_most(error, target):
+        yield f"{robot.name}: tool point {error:.6g} um: above tool_point_target_um {target:.6g}"
+    for name, wanted in (
+        ("target_um", target),
+        ("rule", robot.tool_point_rule),
+        ("count", robot.count),
+    ):
+        if getattr(stated, name) != wanted:
+            yield f"{robot.name}: tool_points: {name} {getattr(stated, name)!r}, {wanted!r} wanted"
+    for problem in differs("tool point", stated.error_um, error):
+        yield f"{robot.name}: {problem}"
+    if stated.shares.keys() != weights.keys():
+        yield f"{robot.name}: tool_points: shares of other joints"
+        return
+    for joint, weight in weights.items():
+        share = weight / whole if whole > 0.0 else 0.0
+        for problem in differs(f"tool_points: shares: {joint}", stated.shares[joint], share):
+            yield f"{robot.name}: {problem}"
+
+
+def _totals(study: Study, answer: Answer) -> Iterator[str]:
+    """Check totals, ceilings, and the values the proof speaks of."""
+    count = {robot.name: robot.count for robot in study.robots}
+    rings, unit = answer.rings, answer.proof.material_unit_kg
+    masses = [ring.blank_kg * count[ring.robot] for ring in rings]
+    if answer.totals is None:
+        yield "totals: missing"
+        return
+    if not all(map(math.isfinite, masses)) or not 1e-9 <= unit <= 1e-3 * math.fsum(masses):
+        yield f"proof.material_unit_kg: {unit!r}, no unit to count the blanks in"
+        return
+    tools = {_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings}
+    reached: dict[str, float] = {
+        "cutters": len(tools - {None}),
+        "ring_parts": len({part_key(ring) for ring in rings}),
+        "heads": sum(ring.heads * count[ring.robot] for ring in rings),
+        "material_kg": math.fsum(masses),
+        "finished_kg": math.fsum(ring.finished_kg * count[ring.robot] for ring in rings),
+    }
+    yield from _money(study, answer, answer.totals, len(tools - {None}))
+    for name, value in reached.items():
+        yield from differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
+        limit = "material_max_kg" if name == "material_kg" else f"{name}_max"
+        ceiling = getattr(study.wishes, limit, None)
+        if ceiling is not None and not at_most(value, ceiling):
+            yield f"{name} {value:.6g}: above wishes.{limit} {ceiling:.6g}"
+    counted = sum(int(whole_units(mass, unit)) for mass in masses)
+    for stage in answer.proof.stages:
+        if stage.wish == "cost":
+            continue  # with the money
+        value = counted if stage.wish == "material" else int(reached[stage.wish])
+        if stage.value != value:
+            yield f"proof.stages.{stage.wish}: {stage.value} stated, {value} recomputed"
+
+
+def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator[str]:
+    """Check every line of the money, its ceiling, and the value that the proof speaks of."""
+    prices, unit = study.shop.prices, answer.proof.cost_unit
+    if prices is None:
+        if totals.cost is not None or unit != 0.0:
+            yield "totals.cost, proof.cost_unit: given although the study has no shop.prices"
+        return
+    if totals.cost is None:
+        yield "totals.cost: missing although the study has shop.prices"
+        return
+    count = {robot.name: robot.count for robot in study.robots}
+    parts = len({part_key(ring) for ring in answer.rings})
+    hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
+    per_ring = [
+        (
+            count[ring.robot] * ring.blank_kg * prices.material_per_kg,
+            count[ring.robot] * ring.teeth * hours * prices.machine_per_hour,
+            count[ring.robot] * ring.heads * prices.head,
+        )
+        for ring in answer.rings
+    ]
+    material, cutting, heads = (math.fsum(column) for column in zip(*per_ring, strict=True))
+    lines = {
+        "cutters": tools * prices.cutter,
+        "set_up": parts * prices.set_up_per_ring_part,
+        "material": material,
+        "cutting": cutting,
+        "heads": heads,
+    }
+    lines["total"] = math.fsum(lines.values())
+    for name, value in lines.items():
+        yield from differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
+    ceiling = study.wishes.cost_max
+    if ceiling is not None and not at_most(lines["total"], ceiling):
+        yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
+    # finer than a hundredth there is nothing to count; coarser than a thousandth of all it would hide much
+    if not 0.01 <= unit <= max(0.01, 1e-3 * lines["total"]):
+        yield f"proof.cost_unit: {unit!r}, no unit to count money in"
+        return
+    counted = sum(int(whole_units(math.fsum(row), unit)) for row in per_ring)
+    counted += tools * int(whole_units(prices.cutter, unit))
+    counted += parts * int(whole_units(prices.set_up_per_ring_part, unit))
+    for stage in answer.proof.stages:
+        if stage.wish == "cost" and stage.value != counted:
+            yield f"proof.stages.cost: {stage.value} stated, {counted} recomputed"
+
+
+def _warnings(study: Study, answer: Answer) -> Iterator[str]:
+    """Check that every place where a standard's scope is left is said."""
+    for part in answer.ring_parts:
+        outside = iso1328.outside_scope(
+            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
+            study.shop.flank_class,
+        )  # fmt: skip
+        for reason in outside:
+            if not any(w.startswith(f"{part.id}: {reason}") for w in answer.warnings):
+                yield f"warnings: {part.id}: {reason}: missing"

@@ -1,0 +1,78 @@
+"""Shared by everything that speaks to people: tables, wrapped lines, counted nouns, common words."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from ringset.schema.answer import JointRing
+from ringset.schema.study import Study
+
+WIDTH = 100
+BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table with the first column left, the others right."""
+    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+
+    def line(row: Sequence[str]) -> str:
+        first = row[0].ljust(widths[0])
+        return "  " + "  ".join(
+            [first, *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
+        )
+
+    return "\n".join(line(row).rstrip() for row in [heads, *rows])
+
+
+def wrap(text: str, indent: str) -> str:
+    """Return the text in lines of at most WIDTH, those after the first indented alike."""
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=" " * len(indent),
+        break_long_words=False,
+    )
+
+
+def bullets(title: str, texts: Iterable[str]) -> str:
+    """Return a title and below it each text as a wrapped point."""
+    return "\n".join([title, *(wrap(text, "  - ") for text in texts)])
+
+
+def count(number: int, noun: str) -> str:
+    """Return a number with its noun, in the plural unless it is one."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+TERM_WORDS = {
+    "mounting_offset": "ring off centre",
+    "mounting_offset_second": "ring off centre, second order",
+    "cumulative_pitch": "cumulative pitch",
+    "single_pitch": "single pitch",
+    "seat_ovality": "oval seat",
+    "clamping": "clamping lobes",
+    "residual_offset": "channel offset",
+    "residual_gain": "channel gain",
+    "residual_quadrature": "channel quadrature",
+    "third_harmonic": "third harmonic",
+    "stray_field": "stray field",
+    "noise": "noise",
+    "quantisation": "displayed step",
+    "bearing_shift": "bearing shift",
+    "temperature_gradient": "temperature gradient",
+    "wobble": "wobble",
+    "timing_jitter": "timing jitter",
+}
+
+
+def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
+    """Return the rings in the order in which the study lists robots and joints."""
+    by_joint = {(ring.robot, ring.joint): ring for ring in rings}
+    return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
+
+
+def label(ring: JointRing) -> str:
+    """Return robot and joint as one name."""
+    return f"{ring.robot}/{ring.joint}"

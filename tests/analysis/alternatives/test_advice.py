@@ -1,0 +1,100 @@
+"""Advice: every change is the ring rated again, only helpful ones are told, the best first."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from ringset.analysis.alternatives.advice import WORTH, changes
+from ringset.analysis.alternatives.single_ring import rate_one
+from ringset.reporting.answer_text import report
+from ringset.schema.loading import load_study
+from ringset.schema.study import Study
+from tests.support.studies import load, small
+
+
+def one(heads: int, teeth: int, head: dict[str, float] | None = None, **joint: object) -> list:
+    """Return the study's parts and the ring of one joint with these heads and teeth."""
+    row = {"name": "joint", "bore_min_mm": 40, "bore_max_mm": 200, "tip_max_mm": 220} | joint
+    data = {
+        "robots": [{"name": "arm", "joints": [row]}],
+        "head": head or {},
+        "target": {"angle_target_arcsec": 300},
+    }
+    study: Study = load_study(json.dumps(data))
+    robot = study.robots[0]
+    ring, _ = rate_one(study, robot, robot.joints[0], 1.0, teeth, teeth - 14.0, heads)
+    return [study, robot, robot.joints[0], ring]
+
+
+def test_a_second_head_comes_first_for_a_single_one() -> None:
+    study, robot, joint, ring = one(1, 100)
+    found = changes(study, robot, joint, ring)
+    assert found[0].text == "a second, opposed head"
+    again, _ = rate_one(study, robot, joint, 1.0, 100, 86.0, 2)
+    assert found[0].error_arcsec == again.error_arcsec
+    assert found[0].within
+
+
+def test_the_limits_that_a_change_breaks_are_named() -> None:
+    study, robot, joint, ring = one(1, 100, head_counts=[1], tip_max_mm=104)
+    found = {change.kind: change for change in changes(study, robot, joint, ring)}
+    assert found["heads"].breaks == ["head_counts"]
+    assert found["larger"].breaks == ["tip_max_mm"]
+    assert found["flank_class"].breaks == []
+    assert all(change.within == (change.breaks == []) for change in found.values())
+
+
+def test_changes_help_and_stand_in_order() -> None:
+    for heads in (1, 2, 3):
+        study, robot, joint, ring = one(heads, 96)
+        errors = [change.error_arcsec for change in changes(study, robot, joint, ring)]
+        assert errors == sorted(errors)
+        assert all(error < (1.0 - WORTH) * ring.error_arcsec for error in errors)
+
+
+def test_odd_teeth_are_told_where_they_pay() -> None:
+    """With well placed heads and common errors, an even count wastes what two heads could cancel."""
+    placed = {"placement_tolerance_deg": 0.02, "common_share": 1.0, "residual_offset": 0.01}
+    texts = [change.text for change in changes(*one(2, 96, placed))]
+    assert "95 teeth, an odd count" in texts
+    assert not any("odd count" in change.text for change in changes(*one(2, 97, placed)))
+    assert not any("odd count" in change.text for change in changes(*one(1, 96, placed)))
+
+
+def test_a_smaller_offset_is_told_by_how_the_ring_is_seated() -> None:
+    texts = [change.text for change in changes(*one(1, 100, seat_offset_um=40.0))]
+    assert "the ring set to 20 um off centre" in texts
+    texts = [change.text for change in changes(*one(1, 100, seat_fit="H8/f7"))]
+    assert "the ring set to 5 um instead of seated by its fit" in texts
+
+
+def test_the_search_picks_odd_teeth_where_they_pay() -> None:
+    """Between 96 and 97 teeth the lighter ring wins unless only the odd one meets the target."""
+    head = {
+        "placement_tolerance_deg": 0.02, "common_share": 1.0, "residual_offset": 0.01,
+        "teeth_min": 96, "teeth_max": 97,
+    }  # fmt: skip
+    study, robot, joint, even = one(2, 96, head, head_counts=[2])
+    odd, _ = rate_one(study, robot, joint, 1.0, 97, 83.0, 2)
+    assert odd.error_arcsec < 0.95 * even.error_arcsec
+    from ringset.solving.pipeline import solve
+
+    def chosen(target: float) -> int:
+        tighter = study.target.model_copy(update={"angle_target_arcsec": target})
+        shop = study.shop.model_copy(update={"modules": [1.0]})
+        answer = solve(study.model_copy(update={"target": tighter, "shop": shop}))
+        return answer.rings[0].teeth
+
+    assert chosen(1.2 * even.error_arcsec) == 96
+    assert chosen((odd.error_arcsec + even.error_arcsec) / 2.0) == 97
+
+
+def test_the_report_tells_it(capsys: pytest.CaptureFixture[str]) -> None:
+    from ringset.solving.pipeline import solve
+
+    study = load(small())
+    text = report(study, solve(study))
+    assert "What would lower the error most" in text
+    assert "arm/joint 1: now" in text

@@ -1,0 +1,71 @@
+"""Each budget line against the simulation of it alone: the two share no formula but geometry."""
+
+import pytest
+
+from ringset.analysis.simulation.budget_agreement import agreements
+from ringset.physics.budget import TERMS
+from tests.analysis.simulation.cases import case_of, study_of
+
+EXACT = {
+    "mounting_offset", "mounting_offset_second", "seat_ovality", "clamping", "third_harmonic",
+    "temperature_gradient", "wobble",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("heads", [1, 2, 3, 4])
+@pytest.mark.parametrize("teeth", [96, 97])
+def test_every_term_agrees_for_odd_and_even_teeth(heads: int, teeth: int) -> None:
+    """Deterministic terms within 1e-3, random ones within their scatter."""
+    rows = agreements(case_of(study_of(), teeth, heads), seed=3)
+    assert [row.term for row in rows] == list(TERMS)
+    wrong = [(row.term, row.ratio, row.tolerance) for row in rows if not row.holds]
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    "angles", [(0.0, 180.0), (0.0, 120.0, 240.0), (0.0, 90.0, 180.0, 270.0), (0.0, 90.0)]
+)
+@pytest.mark.parametrize("teeth", [96, 97, 98])
+def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
+    angles: tuple[float, ...], teeth: int
+) -> None:
+    """Without a placement tolerance nothing is a bound: sinusoids agree within 1e-3 for every layout."""
+    count = len(angles)
+    study = study_of(
+        {"head_counts": [count], "head_angles_deg": {str(count): list(angles)}},
+        head={"placement_tolerance_deg": 0.0, "common_share": 1.0},
+    )
+    for row in agreements(case_of(study, teeth, count), seed=5):
+        if row.term in EXACT:
+            # where the first order cancels, second orders of up to h3^2 / z are left
+            assert row.simulated_arcsec == pytest.approx(row.budget_arcsec, rel=1e-3, abs=0.05), row
+
+
+@pytest.mark.parametrize(
+    ("teeth", "heads", "kept"),
+    [(96, 2, 1.0), (97, 2, 0.0), (96, 3, 1.0), (97, 3, 0.0), (98, 4, 0.0), (96, 4, 1.0)],
+)
+def test_odd_and_coprime_counts_cancel_the_common_offset(
+    teeth: int, heads: int, kept: float
+) -> None:
+    """Order z of an offset alike at all heads survives only if the head count divides z."""
+    exact = {"placement_tolerance_deg": 0.0, "common_share": 1.0}
+    case = case_of(study_of({"head_counts": [heads]}, head=exact), teeth, heads)
+    one = case_of(study_of({"head_counts": [1]}, head=exact), teeth, 1)
+
+    def offset(rows):
+        return next(row for row in rows if row.term == "residual_offset")
+
+    several, single = offset(agreements(case, 1)), offset(agreements(one, 1))
+    # the second order of an offset, o^2 / (2 z), is of order 2 z and may survive: 0.01 arcsec
+    assert several.simulated_arcsec == pytest.approx(kept * single.simulated_arcsec, abs=0.015)
+    assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
+
+
+def test_a_wrong_budget_line_is_noticed() -> None:
+    """One part in a hundred on any deterministic line breaks its agreement."""
+    from dataclasses import replace
+
+    for row in agreements(case_of(study_of(), 97, 1), seed=1):
+        if row.term in EXACT:
+            assert not replace(row, budget_arcsec=row.budget_arcsec * 1.01).holds

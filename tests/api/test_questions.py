@@ -1,0 +1,81 @@
+"""What else can be asked of a study: its front, and what stands in its way."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from ringset import explain_study, find_front, load_study
+from ringset.api.client import Client, ServiceProblem
+from tests.api.running import ROOT, Running, study
+
+
+@pytest.fixture
+def client(shared: Running) -> Iterator[Client]:
+    with Client(shared.url) as client:
+        yield client
+
+
+def test_a_front_comes_point_by_point(client: Client) -> None:
+    asked = study("front", joints=3)
+    made = client.submit(asked, "front", over=["ring_parts", "material"], targets_arcsec=[90, 150])
+    events = list(client.follow(made))
+    ended = client.wait(made)
+    front = client.front(ended)
+    points = [event for event in events if event.name == "point"]
+    assert len(points) >= len({json.dumps(p.answer.model_dump(mode="json")) for p in front.points})
+    assert points[0].data["totals"]["ring_parts"] >= 1
+    direct = find_front(load_study(json.dumps(asked)), ["ring_parts", "material"], [90, 150])
+    assert front == direct
+    assert ended.status == "complete"
+    again = client.submit(asked, "front", over=["ring_parts", "material"], targets_arcsec=[90, 150])
+    assert (again.id, again.ended) == (made.id, True)
+    other = client.submit(asked, "front", over=["ring_parts", "material"])
+    assert other.id != made.id  # the options are part of what is asked
+    with pytest.raises(ServiceProblem, match="find=front"):
+        client._call("GET", f"/v1/studies/{other.id}/answer")
+
+
+def test_blockers_are_found_and_reliefs_free(client: Client) -> None:
+    text = (ROOT / "scenarios" / "impossible_wrist.json").read_text()
+    made = client.submit(text, "blockers", wait_s=60)
+    found = client.blockers(client.wait(made))
+    assert found == explain_study(load_study(text))
+    assert found.status == "impossible"
+    assert found.blockers
+    assert found.singles
+    kept = client.submit(text, "blockers", wait_s=60, fixed=["joints.wrist.tip_max_mm"])
+    paths = [c.path for way in client.blockers(client.wait(kept)).singles for c in way.changes]
+    assert not any("tip_max_mm" in path for path in paths)
+
+
+def test_a_possible_study_tells_what_its_limits_cost(client: Client) -> None:
+    made = client.submit(study("costs", joints=2), "blockers", wait_s=60, step_percent=2.5)
+    found = client.blockers(client.wait(made))
+    assert found.status == "possible"
+    assert found.prices
+
+
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ({"find": "front", "over": ["cutters"]}, "over"),
+        ({"find": "front", "over": ["cutters", "cutters"]}, "over"),
+        ({"find": "front", "over": ["material", "cost"]}, "over"),
+        ({"find": "front", "over": ["gold", "cutters"]}, "over"),
+        ({"find": "front", "targets_arcsec": [-1]}, "targets_arcsec"),
+        ({"find": "front", "fixed": ["x"]}, "fixed: allowed: not with find=front"),
+        ({"find": "answer", "over": ["cutters", "heads"]}, "over: allowed: not with find=answer"),
+        ({"find": "blockers", "fixed": ["joints.none.tip_max_mm"]}, "fixed"),
+        ({"find": "blockers", "step_percent": 0}, "step_percent"),
+        ({"find": "gold"}, "find"),
+    ],
+)
+def test_questions_that_make_no_sense(shared: Running, query: dict[str, Any], words: str) -> None:
+    given = shared.http.post("/v1/studies", params=query, json=study("query"))
+    assert given.status_code == 422
+    assert given.json()["code"] == "invalid"
+    assert words in json.dumps(given.json()["errors"])

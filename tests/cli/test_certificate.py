@@ -1,0 +1,94 @@
+"""The commands that write and check certificates; checking loads no solver."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ringset.cli import main
+from ringset.schema.loading import load_study
+from ringset.solving.certify import certify
+from ringset.solving.pipeline import solve
+from ringset.verification.certificate.document import BY_SEARCH
+from tests.support.places import ROOT, SCENARIOS
+from tests.support.studies import two_robots
+
+
+@pytest.fixture(scope="module", name="arm")
+def _arm():
+    study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
+    answer = solve(study)
+    return study, answer, certify(study, answer)
+
+
+def test_the_commands_write_and_verify(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    study, answer, certificate = (tmp_path / n for n in ("s.json", "a.json", "c.json"))
+    study.write_text(json.dumps(two_robots()))
+    assert (
+        main.main(["solve", str(study), "--answer", str(answer), "--certificate", str(certificate)])
+        == 0
+    )
+    capsys.readouterr()
+    judge = ["judge", str(study), str(answer), "--certificate", str(certificate)]
+    assert main.main(judge) == 0
+    assert capsys.readouterr().out.count(": verified; nothing below ") == 4
+    data = json.loads(certificate.read_text())
+    data["stages"][0]["value"] += 1
+    certificate.write_text(json.dumps(data))
+    assert main.main(judge) == 1
+    assert "certificate refused: seal: given" in capsys.readouterr().out
+    certificate.write_text("{}")
+    assert main.main(judge) == 2
+    assert "is not a certificate" in capsys.readouterr().err
+
+
+def test_a_stage_proven_by_search_is_told_and_has_its_own_exit_code(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arm
+) -> None:
+    study, answer, certificate = arm
+    stages = list(certificate.stages)
+    stages[-1] = stages[-1].model_copy(
+        update={"proof": "search", "rows": "none", "steps": [], "note": BY_SEARCH}
+    )
+    files = [tmp_path / n for n in ("s.json", "a.json", "c.json")]
+    texts = [
+        study.model_dump_json(), answer.to_json(),
+        certificate.model_copy(update={"stages": stages}).sealed().to_json(),
+    ]  # fmt: skip
+    for file, text in zip(files, texts, strict=True):
+        file.write_text(text)
+    assert main.main(["judge", *map(str, files[:2]), "--certificate", str(files[2])]) == 4
+    assert f"material: not verified; {BY_SEARCH}" in capsys.readouterr().out
+
+
+def test_no_certificate_is_written_without_rings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study = SCENARIOS / "impossible_wrist.json"
+    file = tmp_path / "c.json"
+    assert main.main(["solve", str(study), "--certificate", str(file)]) == 3
+    assert not file.exists()
+    assert "no certificate written" in capsys.readouterr().err
+
+
+def test_verification_loads_no_solver(tmp_path: Path, arm) -> None:
+    study, answer, certificate = arm
+    for name, text in zip(
+        "sac", (study.model_dump_json(), answer.to_json(), certificate.to_json()), strict=True
+    ):
+        (tmp_path / name).write_text(text)
+    program = (
+        "import sys\n"
+        "from ringset.cli.main import main\n"
+        "assert main(['judge', 's', 'a', '--certificate', 'c']) == 0\n"
+        "print([m for m in sys.modules if m.split('.')[0] == 'ortools' or m == 'scipy.optimize'"
+        " or m.startswith(('ringset.search.', 'ringset.solving.'))])\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], cwd=tmp_path, capture_output=True, text=True, check=False,
+        env={"PYTHONPATH": str(ROOT / ".src"), "PATH": ""},
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.endswith("[]\n")

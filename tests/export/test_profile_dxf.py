@@ -1,0 +1,99 @@
+"""DXF read back: version, units, layers, area against the closed tooth area, distance from the curve."""
+
+import io
+import math
+
+import ezdxf
+import numpy as np
+import pytest
+from ezdxf.math import bulge_to_arc
+
+from ringset.drawing.part import Extra, parts
+from ringset.drawing.views import Holes
+from ringset.export.dxf import AXES, BORE, HOLES, NOTES, OUTLINE, REFERENCE, profile_dxf
+from tests.drawing.cases import answered, resized
+
+SIZES = [(1.0, 17, 8.0, 6.0), (1.0, 100, 90.0, 8.0), (0.8, 400, 300.0, 8.0), (10.0, 20, 40.0, 8.0)]
+
+
+def data(size, **extras):
+    study, answer = answered("two_joint_table")
+    (part,) = parts(study, resized(answer, *size), extras)
+    return part
+
+
+def read(part, chord_error_mm=0.0005):
+    return ezdxf.read(io.StringIO(profile_dxf(part, chord_error_mm)))
+
+
+def segments(polyline):
+    """Start, end and bulge of every segment."""
+    points = np.array(list(polyline.get_points("xyb")))
+    return points[:, :2], np.roll(points[:, :2], -1, axis=0), points[:, 2]
+
+
+def area(polyline) -> float:
+    """Green's theorem on the chords, and a circular segment added for every arc."""
+    start, end, bulge = segments(polyline)
+    chords = np.sum(start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]) / 2.0
+    angle = 4.0 * np.arctan(bulge)
+    chord = np.hypot(*(end - start).T)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        radius = np.where(bulge == 0.0, 0.0, chord / (2.0 * np.sin(angle / 2.0)))
+    return float(chords + np.sum(radius**2 * (angle - np.sin(angle)) / 2.0))
+
+
+def test_it_is_what_it_says_and_any_auditor_is_content() -> None:
+    drawing = read(data(SIZES[1]))
+    assert drawing.acad_release == "R2010"
+    assert drawing.units == ezdxf.units.MM
+    assert not drawing.audit().has_errors
+    assert {OUTLINE, BORE, REFERENCE, AXES, NOTES} <= {layer.dxf.name for layer in drawing.layers}
+    space = drawing.modelspace()
+    (bore,) = space.query(f'CIRCLE[layer=="{BORE}"]')
+    assert bore.dxf.radius == 45.0
+    radii = sorted(circle.dxf.radius for circle in space.query(f'CIRCLE[layer=="{REFERENCE}"]'))
+    assert radii == pytest.approx([48.75, 50.0, 51.0])
+    words = " ".join(text.dxf.text for text in space.query("TEXT"))
+    assert "module 1 mm, 100 teeth" in words
+    assert "chords within 0.5 um" in words
+
+
+def test_holes_for_screws_have_a_layer_of_their_own() -> None:
+    drawing = read(data((1.0, 70, 50.0, 8.0), R1=Extra(holes=Holes(5, 3.4, 59.0, "M3"))))
+    holes = drawing.modelspace().query(f'CIRCLE[layer=="{HOLES}"]')
+    assert [hole.dxf.radius for hole in holes] == [1.7] * 5
+    turns = sorted(math.degrees(hole.dxf.center.angle) % 360 for hole in holes)
+    # a tooth at 0 degrees stands midway of two holes
+    assert turns == pytest.approx([36, 108, 180, 252, 324])
+    assert [hole.dxf.center.magnitude for hole in holes] == pytest.approx([29.5] * 5)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_area_is_that_of_the_tooth(size) -> None:
+    part = data(size)
+    exact = part.shape.tooth.area_mm2()
+    (fine,) = read(part, 0.0005).modelspace().query("LWPOLYLINE")
+    (finer,) = read(part, 0.00005).modelspace().query("LWPOLYLINE")
+    assert fine.closed
+    # flanks and fillets, about five modules of line on a tooth, off by the chord error at most
+    assert area(fine) == pytest.approx(exact, abs=0.0005 * 5.5 * size[0] * size[1])
+    assert abs(area(finer) - exact) < abs(area(fine) - exact) / 5.0
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_arcs_are_arcs_about_the_axis_and_chords_are_short(size) -> None:
+    part = data(size)
+    form = part.shape.tooth
+    (polyline,) = read(part).modelspace().query("LWPOLYLINE")
+    start, end, bulge = segments(polyline)
+    arcs = np.flatnonzero(bulge)
+    assert len(arcs) == 2 * form.teeth
+    for index in arcs[:4]:
+        centre, *_, radius = bulge_to_arc(start[index], end[index], bulge[index])
+        assert tuple(centre) == pytest.approx((0.0, 0.0), abs=1e-6)
+        assert min(abs(radius - form.tip_mm), abs(radius - form.root_mm)) < 1e-6
+    assert math.hypot(*start.max(axis=0)) <= math.sqrt(2.0) * form.tip_mm
+    # a tooth on the positive x axis: its tip arc is symmetric about it
+    (first,) = [i for i in arcs if start[i][0] > 0 and start[i][1] < 0 < end[i][1]]
+    assert start[first] == pytest.approx(end[first] * (1.0, -1.0), abs=1e-9)

@@ -1,0 +1,202 @@
+"""A bound that an allowed answer beats stops the search; what a later search betters is told as reached."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from ringset.analysis.explanation import limit_prices
+from ringset.analysis.front import front as fronts
+from ringset.schema.study import Search
+from ringset.search.bounds import column_generation
+from ringset.search.bounds.lagrangian import Bound, BoundBroken, Whole, evaluate, portable
+from ringset.search.engines.result import Solved
+from ringset.search.exact import branch_and_bound
+from ringset.search.lexicographic import Solver, choose
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import Program, build, units_of
+from ringset.search.one_wish import Stage, StageResult
+from tests.search.test_tables_answered import halved_and_listed, unpriced
+from tests.support.studies import load, random_study
+from tests.support.tables import Row, random_table, table
+
+PLAIN = table(
+    [Row(0, 0, kg=1.0), Row(0, 1, kg=2.0), Row(1, 1, kg=2.0), Row(1, 2, kg=1.5), Row(1, 0, kg=3.0)]
+)
+
+
+def raised(units: int):
+    """Return an `evaluate` whose bound is some units of the weights too high."""
+
+    def broken(program, objective, whole) -> Bound:
+        bound = evaluate(program, objective, whole)
+        return replace(bound, scaled=bound.scaled + units * whole.scale)
+
+    return broken
+
+
+def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search()).status == "proven"
+    monkeypatch.setattr(column_generation, "evaluate", raised(1))
+    with pytest.raises(BoundBroken, match="ring_parts: an allowed answer comes to 1, but 2"):
+        choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
+
+
+def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
+    halved_and_listed(monkeypatch)
+    monkeypatch.setattr(branch_and_bound, "AT_A_TIME", 1)
+    relaxed_half, listed_half = branch_and_bound.guided, branch_and_bound.best_listed
+    true: list[Bound] = []
+
+    def broken(program, objective, known, worth, ends):
+        relaxed = relaxed_half(program, objective, known, worth, ends)
+        bound = relaxed.bound
+        true.append(bound)
+        most = (worth - 1) * bound.whole.scale
+        higher = max(bound.scaled, min(bound.scaled + bound.whole.scale, most))
+        return replace(relaxed, bound=replace(bound, scaled=higher))
+
+    monkeypatch.setattr(branch_and_bound, "guided", broken)
+    monkeypatch.setattr(
+        branch_and_bound, "best_listed", lambda p, o, _, best: listed_half(p, o, true[-1], best)
+    )
+    stopped = 0
+    for seed in range(800, 840):
+        made = random_table(seed)
+        try:
+            choose(made, units_of(made), ["cost"], {}, Search())
+        except BoundBroken:
+            stopped += 1
+    assert stopped >= 3
+
+
+def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    unpriced(monkeypatch)
+    poor = np.array([0, 2])
+    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
+    held = {"material": 10**9}
+    for too_high in (0, 1):
+
+        def lies(
+            solver: Solver, program: Program, objective: Objective, *_: object, **__: object
+        ) -> Solved:
+            x = solver.columns(program, poor)
+            return Solved("OPTIMAL", x, objective.value(x) + too_high)  # noqa: B023
+
+        monkeypatch.setattr(Solver, "answer", lies)
+        stage, rows = solver.minimise("ring_parts", held, poor)
+        assert stage.value == len(np.unique(PLAIN.ring[rows])) == 1 + too_high
+        assert (stage.bound, stage.confirmed_by, stage.proven) == (0, "nothing", False)
+
+
+def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_settled_early() -> None:
+    """Heads are counted in fives in the half, and 12 at hand lies between 11 and 16 of its answers."""
+    rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
+    made, ceilings = table(rows, weight=[1, 5]), {"material": 7.0}
+    solver = Solver(made, units_of(made), ceilings, Search())
+    run = Stage(solver, "heads", {}, made, np.array([1, 3]), None)
+    none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
+    run.last = portable(run.program, run.program.objectives["heads"], none)
+    half = branch_and_bound._Half(made.take(np.array([0, 2, 3])), (), run.last)
+    assert run.build(half.table).objectives["heads"].scale == 5
+    assert run.value == 12
+    looked = branch_and_bound._look(run, half, np.arange(2), run.value, ())
+    assert looked is not None
+    assert looked.halves == []
+    for x, least in looked.answers:
+        run.take(looked.program, x, least)
+    assert (run.value, run.best.tolist()) == (11, [0, 3])
+
+
+def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again() -> None:
+    """The row of one head came in and took the place of that of two: 11 heads are possible, no longer 12."""
+    rows = [Row(0, 0, 1), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
+    made = table(rows, weight=[1, 5])
+    solver = Solver(made, units_of(made), {"material": 7.0}, Search())
+    program = build(made, solver.units, "heads", solver.ceilings, {})
+    objective = program.objectives["heads"]
+    relaxed = column_generation.relax(program, objective, np.array([0, 2]), np.inf)
+    assert relaxed.bound.least == 1
+    found = SimpleNamespace(
+        multipliers=lambda _: [portable(program, objective, relaxed.bound.whole)]
+    )
+    prices = SimpleNamespace(order=["heads"], least={"heads": 12}, units=solver.units, solver=found)
+    still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
+    assert still == []
+    prices.least = {"heads": 11}
+    still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
+    assert still == ["heads"]
+
+
+def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def priced(program, objective, whole) -> Bound:
+        bound = evaluate(program, objective, whole)
+        return replace(bound, costs=bound.costs + 2**59)
+
+    assert choose(PLAIN, units_of(PLAIN), ["material"], {}, Search()).status == "proven"
+    monkeypatch.setattr(column_generation, "evaluate", priced)
+    with pytest.raises(BoundBroken, match="dropped"):
+        choose(PLAIN, units_of(PLAIN), ["material"], {}, Search())
+
+
+def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None:
+    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
+    program = build(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
+    with pytest.raises(BoundBroken, match="dropped"):
+        solver.columns(program, np.array([1, 2]))
+
+
+def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The first cell, without ceilings, is told as proven with the rows that its search began with."""
+    minimise, told = Solver.minimise, []
+
+    def broken(solver, wish, held, start, enough=None):
+        if (wish == "material") != ("material" in held) and len(held) < 2:
+            value = solver.value(wish, start)
+            told.append(value)
+            return StageResult(wish, value, value, "multipliers"), start
+        return minimise(solver, wish, held, start, enough)
+
+    studies = [load(random_study(seed)) for seed in range(7000, 7040)]
+    monkeypatch.setattr(Solver, "minimise", broken)
+    monkeypatch.setattr(Solver, "break_ties", lambda solver, held, rows: rows)
+    stopped = 0
+    for study in studies:
+        try:
+            fronts.front(study, ["ring_parts", "material"])
+        except BoundBroken:
+            stopped += 1
+    assert told
+    assert stopped >= 3
+
+
+def test_a_wish_that_a_later_search_brings_further_down_is_told_as_reached(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Time ends before the heads are searched; the ring part that both joints share needs fewer of them."""
+    rows = [
+        Row(0, 0, 2, value=1.0), Row(0, 1, 1, value=2.0), Row(1, 1, 1, value=1.0),
+        Row(1, 2, 1, value=0.5),
+    ]  # fmt: skip
+    made = table(rows, 10.0)
+    solve = Stage.solve
+    monkeypatch.setattr(
+        Stage, "solve", lambda run: run._result("nothing") if run.wish == "heads" else solve(run)
+    )
+    choice = choose(made, units_of(made), ["heads", "ring_parts"], {}, Search())
+    assert choice.rows.tolist() == [1, 2]
+    assert [stage.value for stage in choice.stages] == [2, 1]
+    assert choice.status == "found"
+    assert choice.reasons == ["heads: 2 found, at least 0 proven; search ended"]

@@ -1,0 +1,184 @@
+"""Joints that share no ring, settled island by island, against the listing of every answer."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ringset.reduction.table import Table
+from ringset.schema.study import Search, Wish
+from ringset.search import lexicographic as searching
+from ringset.search import one_wish as staging
+from ringset.search.bounds.lagrangian import BoundBroken
+from ringset.search.exact import branch_and_bound, by_component, component, enumeration
+from ringset.search.lexicographic import Solver, choose
+from ringset.search.model.program import units_of
+from tests.support.answered import proven_best
+from tests.support.tables import Row, listed, random_table, side_by_side, table
+
+
+def at_once(patch: pytest.MonkeyPatch) -> None:
+    """Take every program for a large one, and start from poor answers."""
+    patch.setattr(searching, "FEW_ROWS", 0)
+    patch.setattr(staging, "CLIMB_ROWS", 1)
+    patch.setattr(staging, "greedy", lambda *_: None)
+
+
+def step_by_step(patch: pytest.MonkeyPatch) -> None:
+    """Look for answers within as little as there is, and list none of them."""
+    at_once(patch)
+    patch.setattr(by_component, "GAP", 1e-3)
+    patch.setattr(by_component, "ROOM", 1e-9)
+    patch.setattr(enumeration, "LISTED_MAX", 0)
+    patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
+
+
+def unclimbed(patch: pytest.MonkeyPatch) -> None:
+    """Climb nowhere: bounds come from linear programs and halves alone."""
+    at_once(patch)
+    patch.setattr(by_component, "TURNS", 1)
+    patch.setattr("ringset.search.bounds.subgradient.STEPS_MAX", 0)
+
+
+def random_islands(seed: int) -> Table:
+    """Return a table of two or three islands, of one to three joints each."""
+    rng = np.random.default_rng(seed)
+    sizes = ((2, 2), (3, 1), (1, 1, 2), (2, 1))[seed % 4]
+    made = [random_table(int(rng.integers(10**6)), joints=size) for size in sizes]
+    return side_by_side(made)
+
+
+@pytest.mark.parametrize(
+    ("route", "first", "tables"),
+    [(at_once, 0, 90), (step_by_step, 1000, 60), (unclimbed, 2000, 60)],
+)
+def test_the_best_of_all_islands_is_found_and_proven(
+    route, first, tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    route(monkeypatch)
+    seen: Counter[str] = Counter()
+    honest, step = by_component.settle_islands, by_component._Together.step
+
+    def counted(run: staging.Stage) -> bool:
+        done = honest(run)
+        seen["settled"] += done
+        return done
+
+    def stepped(together: Any, *more: Any) -> bool:
+        seen["islands"] += len(together.islands)
+        seen["steps"] += 1
+        return step(together, *more)
+
+    monkeypatch.setattr(staging, "settle_islands", counted)
+    monkeypatch.setattr(by_component._Together, "step", stepped)
+    for seed in range(first, first + tables):
+        made, rng = random_islands(seed), np.random.default_rng(seed)
+        units = units_of(made)
+        answers = listed(made, units)
+        within = answers.within_sums
+        if not within.any():
+            continue
+        ceilings: dict[Wish, float] = {}
+        parts = np.unique(answers.values["ring_parts"][within])
+        ceilings["ring_parts"] = float(rng.choice(parts[: 1 + len(parts) // 2]))
+        if rng.random() < 0.7:
+            ceilings["cutters"] = float(rng.integers(1, 3))
+        order: list[Wish] = [["material"], ["cost"], ["heads"], ["material", "heads"]][seed % 4]  # type: ignore[list-item]
+        choice, _ = proven_best(made, units, answers, order, ceilings, seed)
+        seen.update(stage.confirmed_by for stage in choice.stages)
+    assert seen["settled"] >= tables // 3, seen
+    assert seen["steps"] >= tables, seen
+    assert seen["islands"] >= 2 * seen["steps"], seen
+
+
+TWO_ISLANDS = [
+    # island 1: one ring of 5 kg for both joints, or one of 1 and one of 2 kg
+    Row(0, 0, kg=5.0), Row(1, 0, kg=5.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0),
+    # island 2: one ring of 4 kg for both joints, or two of 1 kg
+    Row(2, 3, kg=4.0), Row(3, 3, kg=4.0), Row(2, 4, kg=1.0), Row(3, 5, kg=1.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("parts", "kg"), [(2, 18.0), (3, 11.0), (4, 5.0)])
+def test_parts_go_to_the_island_where_they_save_most(
+    parts: int, kg: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: a third part saves 7 kg on island 1 and 6 kg on island 2."""
+    at_once(monkeypatch)
+    made = table(TWO_ISLANDS)
+    choice = choose(made, units_of(made), ["material"], {"ring_parts": parts}, Search())
+    assert choice.status == "proven"
+    assert made.material_kg[choice.rows].sum() == kg
+    assert choice.stages[0].confirmed_by == "halves"
+
+
+def ties_of(made: Table, wish: Wish, ceilings: dict[Wish, float]) -> Any:
+    solver = Solver(made, units_of(made), ceilings, Search())
+    start = np.array([np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)])
+    run = staging.Stage(solver, wish, {}, made, start, None)
+    return by_component._ties(run.program, run.program.objectives[wish])
+
+
+def test_what_ties_all_joints_leaves_no_islands() -> None:
+    made = table(TWO_ISLANDS)
+    tied = ties_of(made, "material", {"ring_parts": 3})
+    assert tied.island.tolist() == [0, 0, 1, 1]
+    assert tied.parts_most == 3
+    assert ties_of(made, "material", {}) is None  # nothing counts parts: one relaxation does
+    assert ties_of(made, "heads", {"ring_parts": 3, "material": 12.0}) is None
+    summed = table(TWO_ISLANDS, limit=1.0)
+    assert ties_of(summed, "material", {"ring_parts": 3}) is None
+    paid = table(TWO_ISLANDS, cutter_cost=[2.0])
+    assert ties_of(paid, "cost", {"ring_parts": 3, "cutters": 1}) is None
+    one = table(TWO_ISLANDS[:4])
+    assert ties_of(one, "material", {"ring_parts": 2}) is None
+
+
+def test_a_bound_of_an_island_that_an_answer_beats_stops_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    at_once(monkeypatch)
+    made = table(TWO_ISLANDS)
+    learn = component.Island.learn
+
+    def too_high(one: component.Island, *more: Any) -> None:
+        learn(one, *more)
+        one.least = np.where(one.least == component.NEVER, component.NEVER, one.least + 10**9)
+
+    monkeypatch.setattr(component.Island, "learn", too_high)
+    with pytest.raises(BoundBroken):
+        choose(made, units_of(made), ["material"], {"ring_parts": 3}, Search())
+
+
+def test_a_search_that_ends_early_claims_no_more_than_was_proven(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No step is ever done: the bound is that of all rows, and nothing is proven."""
+    at_once(monkeypatch)
+    monkeypatch.setattr(by_component._Together, "step", lambda *_: False)
+    for name in ("from_relaxation", "settle"):
+        monkeypatch.setattr(staging, name, lambda *_: None)
+    made = table(TWO_ISLANDS)
+    solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
+    run = staging.Stage(solver, "material", {}, made, np.array([0, 1, 6, 7]), None)
+    assert not by_component.settle_islands(run)
+    best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
+    assert run.low <= best
+    assert run.value >= best
+
+
+def test_no_engine_is_given_a_program_when_the_time_is_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(Solver, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
+    monkeypatch.setattr(staging, "second_optimum", lambda *_: pytest.fail("HiGHS was asked"))
+    made = table(TWO_ISLANDS)
+    solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
+    run = staging.Stage(solver, "material", {}, made, np.array([0, 1, 6, 7]), None)
+    solver.ends = time.monotonic() - 1.0
+    assert run._search([(run.program, 0, None)]).proven is False
+    assert run.low <= int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]

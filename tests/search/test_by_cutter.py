@@ -1,0 +1,213 @@
+"""Cutters apart, and large objectives within a band, against the listing of every answer."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ringset.schema.study import Search, Wish
+from ringset.search import lexicographic as searching
+from ringset.search import one_wish as staging
+from ringset.search.engines import cp_sat as cp_sat_engine
+from ringset.search.engines.cp_sat import cp_sat
+from ringset.search.engines.cross_check import second_optimum
+from ringset.search.engines.result import Solved
+from ringset.search.exact import by_cutter as parting
+from ringset.search.lexicographic import choose
+from ringset.search.model.objective import Objective
+from ringset.search.model.program import build, units_of
+from tests.support.answered import proven_best
+from tests.support.tables import listed, random_ceilings, random_order, random_table
+
+
+def helped(patch: pytest.MonkeyPatch) -> None:
+    """Let the stage do no more than one relaxation before it takes cutters apart."""
+    patch.setattr(staging, "from_relaxation", lambda *_: None)
+    patch.setattr(staging.Stage, "_improve", lambda *_: False)
+    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+
+
+def searched(patch: pytest.MonkeyPatch) -> None:
+    """Leave the parts to the engines: list and split nothing, look for no answers but the best."""
+    helped(patch)
+    patch.setattr(parting, "best_listed", lambda *_: (False, None))
+    patch.setattr(parting, "most_shares", lambda *_: None)
+    patch.setattr(parting, "KERNEL_NODES", 0)
+    patch.setattr(staging, "settle", lambda *_: False)
+
+
+def asked_once(patch: pytest.MonkeyPatch) -> None:
+    """Ask HiGHS after CP-SAT only: no best answer of a part is known before."""
+    searched(patch)
+    patch.setattr(parting, "_improve", lambda *_: None)
+
+
+def at_once(patch: pytest.MonkeyPatch) -> None:
+    """Take cutters apart before any relaxation of all of them."""
+    patch.setattr(staging, "MIXED_ROWS", 0)
+
+
+def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
+    """Take them apart at once, and let HiGHS find the best of every part before CP-SAT is asked."""
+    searched(patch)
+    at_once(patch)
+    patch.setattr(parting, "FEW_ROWS", 0)
+    patch.setattr(parting, "LOOKS", (None,))
+
+
+ROUTES = [helped, searched, asked_once, at_once, at_once_asked_before]
+
+
+@pytest.mark.parametrize(
+    ("route", "first", "tables"), [(route, 1000 * n, 150) for n, route in enumerate(ROUTES)]
+)
+def test_the_best_of_all_cutters_is_found_and_proven(
+    route, first, tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    route(monkeypatch)
+    seen: Counter[str] = Counter()
+
+    def counted(run: staging.Stage) -> list[parting.Part]:
+        parts = parting.apart(run)
+        seen.update(["apart"], parts=len(parts), at_once=run.last is None)
+        return parts
+
+    def all_there(run: staging.Stage) -> Any:
+        left = parting.as_good(run)
+        assert np.all(np.isin(run.best, left.index))
+        return left
+
+    def asked(*given: Any) -> Any:
+        seen.update(["asked"])
+        return second_optimum(*given)
+
+    monkeypatch.setattr(staging, "apart", counted)
+    monkeypatch.setattr(staging, "as_good", all_there)
+    monkeypatch.setattr(parting, "second_optimum", asked)
+    for seed in range(first, first + tables):
+        made, rng = random_table(seed), np.random.default_rng(seed)
+        units = units_of(made)
+        answers = listed(made, units)
+        ceilings = random_ceilings(rng, answers)
+        others = [wish for wish in random_order(rng) if wish != "cutters"]
+        order: list[Wish] = ["cutters", *others] if seed % 3 else others or ["material"]
+        if not seed % 3:
+            ceilings["cutters"] = 1.0
+        choice, _ = proven_best(made, units, answers, order, ceilings, seed)
+        seen.update(stage.confirmed_by for stage in choice.stages)
+    assert seen["apart"] >= 20, seen
+    assert (seen["at_once"] >= 20) == (route in (at_once, at_once_asked_before)), seen
+    assert (seen["asked"] >= 20) == (route is at_once_asked_before), seen
+    if route is asked_once:
+        assert seen["parts"] >= 20, seen
+        assert seen["second engine"] >= 20, seen
+
+
+@pytest.mark.parametrize("lie", ["worse", "none"])
+def test_a_part_that_the_engines_tell_differently_is_not_proven(
+    lie: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What CP-SAT says alone is no proof, whether HiGHS finds a worse answer or none."""
+    asked_once(monkeypatch)
+    honest = staging.second_optimum
+
+    def second(program: Any, objective: Objective, ends: float) -> Any:
+        x = honest(program, objective, ends)
+        return None if x is None or lie == "none" else with_more(program, objective, x)
+
+    monkeypatch.setattr(staging, "second_optimum", second)
+    monkeypatch.setattr(staging, "infeasible", lambda *_: False)
+    unproven = 0
+    for seed in range(300, 340):
+        made = random_table(seed)
+        units = units_of(made)
+        order: list[Wish] = ["cutters", "material"]
+        best = listed(made, units).best(order, {})
+        choice = choose(made, units, order, {}, Search())
+        if best is None:
+            continue
+        values = [stage.value for stage in choice.stages]
+        assert all(stage.bound <= least for stage, least in zip(choice.stages, best, strict=True))
+        if choice.status == "proven":
+            assert values == best
+        unproven += choice.status != "proven"
+    assert unproven >= 3
+
+
+def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """CP-SAT finds no answer at all in a part where HiGHS finds one, if none that is better."""
+    asked_once(monkeypatch)
+    honest, lied, lies = searching.cp_sat, False, 0
+
+    def empty(
+        program: Any, objective: Any, search: Any, ends: Any, hint: Any, *more: Any
+    ) -> Solved:  # fmt: skip
+        nonlocal lied
+        band = more[-1]
+        if band is None or hint is not None:  # no stage, or the part that the best answer is in
+            return honest(program, objective, search, ends, hint, *more)
+        lied = lied or second_optimum(program, objective, np.inf) is not None
+        return Solved("INFEASIBLE", None)
+
+    monkeypatch.setattr(searching, "cp_sat", empty)
+    for seed in range(900, 1100):
+        made = random_table(seed)
+        units = units_of(made)
+        order: list[Wish] = ["cutters", "material"]
+        best = listed(made, units).best(order, {})
+        if best is None:
+            continue
+        lied = False
+        choice = choose(made, units, order, {}, Search())
+        assert all(stage.bound <= least for stage, least in zip(choice.stages, best, strict=True))
+        assert not (lied and choice.status == "proven"), seed
+        lies += lied
+    assert lies >= 3
+
+
+def with_more(program: Any, objective: Objective, x: np.ndarray) -> np.ndarray:
+    """Return an allowed answer that is worse, or else none."""
+    for row in np.flatnonzero(x[: program.rows]):
+        for other in np.flatnonzero(program.joint == program.joint[row]):
+            rows = np.setdiff1d(np.flatnonzero(x[: program.rows]), [row])
+            y = program.with_needed_columns(np.append(rows, other))
+            if program.allowed(y) and objective.value(y) > objective.value(x):
+                return y
+    return x
+
+
+@pytest.mark.parametrize("seed", range(400, 440))
+def test_a_large_objective_is_exact_within_a_band(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The least is told exactly where the band is narrow, and never too high a bound where it is not."""
+    made, rng = replace(random_table(seed), sums=()), np.random.default_rng(seed)
+    units = units_of(made)
+    wish: Wish = "material" if seed % 2 else "cost"
+    program = build(made, units, wish, {}, {})
+    objective = program.objectives[wish]
+    total = int(objective.weights.sum())
+    answers = listed(made, units)
+    values = np.sort(answers.values[wish][answers.allowed({})])
+    if len(values) == 0 or total < 64:
+        pytest.skip("no answer, or no large objective")
+    monkeypatch.setattr(cp_sat_engine, "ROW_TOTAL_MAX", total // 4)
+    monkeypatch.setattr(cp_sat_engine, "guard", lambda *_: None)
+    least, some = int(values[0]), int(rng.choice(values))
+    for low in (least, least - int(rng.integers(0, 3)) * objective.scale):
+        solved = cp_sat(program, objective, Search(), np.inf, band=(low, some))
+        assert solved.status in ("OPTIMAL", "FEASIBLE")
+        assert solved.x is not None
+        assert solved.bound is not None
+        assert solved.bound <= least <= objective.value(solved.x)
+        if solved.status == "OPTIMAL":
+            assert objective.value(solved.x) == solved.bound == least
+    below = cp_sat(program, objective, Search(), np.inf, band=(least - 10**6, least - 1))
+    assert below.status in ("NOTHING WITHIN", "OPTIMAL", "FEASIBLE")
+    assert below.x is None or objective.value(below.x) >= least

@@ -1,0 +1,257 @@
+"""The search on general tables against the listing of every answer, by every route it may take."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from ringset.reduction import head_patterns
+from ringset.reduction.table import Table
+from ringset.schema.study import WISHES, Search
+from ringset.search import lexicographic as searching
+from ringset.search import one_wish as staging
+from ringset.search.bounds import column_generation
+from ringset.search.exact import branch_and_bound, enumeration
+from ringset.search.lexicographic import Solver, choose
+from ringset.search.model.constraints import Held
+from ringset.search.model.objective import Units
+from ringset.search.model.program import units_of
+from tests.support.answered import proven_best
+from tests.support.tables import (
+    STEP,
+    Row,
+    listed,
+    random_ceilings,
+    random_order,
+    random_table,
+    table,
+)
+
+COARSE = Units(material_kg=0.5, cost=1.0)
+
+
+def as_it_is(patch: pytest.MonkeyPatch) -> None:
+    """Change nothing."""
+
+
+def tried_again(patch: pytest.MonkeyPatch) -> None:
+    """Let multipliers of earlier wishes drop rows, however few there are."""
+    patch.setattr(searching, "FEW_ROWS", 0)
+
+
+def climbing(patch: pytest.MonkeyPatch) -> None:
+    """Treat every program as a large one."""
+    patch.setattr(column_generation, "CLIMB_ROWS", 1)
+
+
+def unlisted(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
+    patch.setattr(enumeration, "LISTED_MAX", 0)
+    patch.setattr(staging, "KERNEL_NODES", 0)
+    patch.setattr(staging, "settle", lambda *_: False)
+
+
+def halved(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end: what multipliers leave is split; every relaxation is boxed from the start."""
+    patch.setattr(enumeration, "LISTED_MAX", 0)
+    patch.setattr(staging, "KERNEL_NODES", 0)
+    patch.setattr(column_generation, "FREE_ROUNDS", 0)
+    patch.setattr(column_generation, "FIRST_ROWS", 1)
+    patch.setattr(column_generation, "CLIMBED_ROWS", 1)
+    patch.setattr(column_generation, "WHOLE_ROWS", 0)
+
+
+def halved_whole(patch: pytest.MonkeyPatch) -> None:
+    """List nothing at the end: after one round what multipliers leave is split, all rows at once."""
+    unimproved(patch)
+    patch.setattr(enumeration, "LISTED_MAX", 0)
+    patch.setattr(staging, "greedy", lambda *_: None)
+    patch.setattr(staging, "CLIMB_ROWS", 1)
+
+
+def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
+    """Split as soon as multipliers do not settle it, from a poor answer, and list what the halves leave."""
+    unimproved(patch)
+    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+    patch.setattr(staging, "ROUNDS", 1)
+    patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
+
+
+def unimproved(patch: pytest.MonkeyPatch) -> None:
+    """Look for no better answer near the relaxation: the listing has to find it."""
+    patch.setattr(staging.Stage, "_improve", lambda *_: False)
+    patch.setattr(staging, "from_relaxation", lambda *_: None)
+
+
+def unpriced(patch: pytest.MonkeyPatch) -> None:
+    """Do without multipliers."""
+    for module in (searching, staging):
+        patch.setattr(module, "relax", lambda *_, **__: None)
+
+
+def unpatterned(patch: pytest.MonkeyPatch) -> None:
+    """List no head patterns."""
+    patch.setattr(head_patterns, "PATTERNS_MAX", 0)
+
+
+def unsifted(patch: pytest.MonkeyPatch) -> None:
+    """Search all rows."""
+    patch.setattr(searching, "sift", lambda table, _: table)
+    patch.setattr(
+        searching, "leaders", lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0
+    )
+
+
+@pytest.mark.parametrize(
+    ("route", "units", "first", "tables"),
+    [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
+     (tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
+     (unlisted, COARSE, 300, 25),
+     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_whole, None, 900, 60),
+     (halved_and_listed, None, 800, 40),
+     (unimproved, None, 350, 25),
+     (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
+     (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
+)  # fmt: skip
+def test_the_best_of_all_answers_is_found_and_proven(
+    route, units, first, tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    route(monkeypatch)
+    seen: Counter[str] = Counter()
+    honest = Solver._without_useless
+
+    def dropping(solver: Solver, rows: Table, held: Held) -> Table:
+        left = honest(solver, rows, held)
+        seen["dropped"] += len(left) < len(rows)
+        return left
+
+    monkeypatch.setattr(Solver, "_without_useless", dropping)
+    for seed in range(first, first + tables):
+        made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
+        counted = units or units_of(made)
+        answers = listed(made, counted)
+        order, ceilings = random_order(rng), random_ceilings(rng, answers)
+        choice, best = proven_best(made, counted, answers, order, ceilings, seed)
+        seen[choice.status] += 1
+        seen.update(stage.confirmed_by for stage in choice.stages)
+        if best is not None:
+            only = listed(made.take(choice.rows), counted)
+            assert [int(only.values[wish][0]) for wish in order] == best, seed
+    assert seen["proven"] >= tables // 3
+    assert seen["impossible"] >= 2
+    assert (seen["dropped"] >= 20) == (route is tried_again), seen
+    if route is unpriced:
+        assert seen["second engine"] >= tables
+    if route in (unpriced, unlisted):
+        assert not seen["listing"]
+    if route in (halved_and_listed, halved_whole):
+        assert seen["halves"] >= 10, seen
+    if route is unimproved:
+        assert seen["listing"] >= 5
+
+
+def test_every_wish_leads_and_follows_and_has_a_ceiling_in_the_mix() -> None:
+    """The comparison is worth its time only if it meets what it promises."""
+    led: Counter[str] = Counter()
+    stated: Counter[str] = Counter()
+    shapes: Counter[str] = Counter()
+    for seed in range(100):
+        made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
+        answers = listed(made, units_of(made))
+        led[random_order(rng)[0]] += 1
+        stated.update(random_ceilings(rng, answers))
+        # a ring whose mass differs by joint or heads
+        pieces = made.material_kg / made.weight[made.joint]
+        shapes["differs"] += any(np.ptp(pieces[made.ring == ring]) > 0 for ring in set(made.ring))
+        shapes["battery"] += any(sums.follows_heads for sums in made.sums)
+        shapes["target"] += any(not sums.follows_heads for sums in made.sums)
+        shapes["no cutter"] += bool((made.cutter < 0).any())
+        shapes["money once"] += bool(made.part_cost.any() or made.cutter_cost.any())
+        shapes["many heads"] += made.heads.max() >= 3
+    assert min(led[wish] for wish in WISHES) >= 10
+    assert min(stated[wish] for wish in WISHES) >= 15
+    assert min(shapes.values()) >= 15
+
+
+@pytest.mark.parametrize("seed", range(700, 730))
+def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(seed: int) -> None:
+    """Wishes are held at various values, in no order; multipliers of one solve reduce others."""
+    made, rng = random_table(seed), np.random.default_rng(seed)
+    units = units_of(made)
+    answers = listed(made, units)
+    ceilings = random_ceilings(rng, answers) if seed % 2 else {}
+    solver = Solver(made, units, ceilings, Search())
+    allowed = np.flatnonzero(answers.allowed(ceilings))
+    for _ in range(12 if len(allowed) else 0):
+        start = int(rng.choice(allowed))
+        wish, *others = [WISHES[i] for i in rng.permutation(len(WISHES))[: int(rng.integers(1, 5))]]
+        held = {other: int(answers.values[other][start]) for other in others}
+        within = answers.allowed(ceilings)
+        for other, most in held.items():
+            within &= answers.values[other] <= most
+        stage, rows = solver.minimise(wish, held, answers.picks[start])
+        assert stage.proven
+        assert stage.value == answers.values[wish][within].min()
+        only = listed(made.take(rows), units)
+        assert only.allowed(ceilings).tolist() == [True]
+        assert int(only.values[wish][0]) == stage.value
+        assert all(int(only.values[other][0]) <= most for other, most in held.items())
+
+
+# -- some answer under ceilings --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(2000, 2006))
+@pytest.mark.parametrize("units", [None, COARSE], ids=["fine", "coarse"])
+def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_so(
+    seed: int, units
+) -> None:
+    made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
+    counted = units or units_of(made)
+    answers = listed(made, counted)
+    most = {}
+    for wish in WISHES:
+        reached = np.unique(answers.real[wish])
+        most[wish] = max(0.0, float(reached[min(int(rng.integers(4)), len(reached) - 1)]))
+        if wish in ("material", "cost") and rng.random() < 0.3:
+            most[wish] = max(0.0, most[wish] - STEP / 2)
+    for size in range(len(WISHES) + 1):
+        for wishes in itertools.combinations(WISHES, size):
+            ceilings = {wish: most[wish] for wish in wishes}
+            start = Solver(made, counted, ceilings, Search()).start()
+            possible = bool(answers.allowed(ceilings).any())
+            assert (start.status == "impossible") == (not possible), ceilings
+            assert (start.rows is not None) == possible, ceilings
+            if start.rows is not None:
+                only = listed(made.take(start.rows), counted)
+                assert only.allowed(ceilings).tolist() == [True], ceilings
+
+
+def test_a_ceiling_between_two_roundings_is_not_called_impossible() -> None:
+    """The answer of fewest halves, 3 and 2, weighs 2.5 kg; one of 3 and 3 halves weighs 2.0625 kg."""
+    rows = [
+        Row(0, 0, kg=1.5, value=1.0), Row(0, 1, kg=1.03125, value=2.0),
+        Row(1, 2, kg=1.0, value=2.0), Row(1, 3, kg=1.03125, value=1.0),
+    ]  # fmt: skip
+    made = table(rows, 3.0)
+    assert listed(made, COARSE).best(["material"], {}) == [5]
+    for ceiling, status in ((2.5, "proven"), (2.0625, "proven"), (2.0, "impossible")):
+        choice = choose(made, COARSE, ["material"], {"material": ceiling}, Search())
+        assert choice.status == status, ceiling
+    choice = choose(made, COARSE, ["material"], {"material": 2.0625}, Search())
+    assert choice.rows.tolist() == [1, 3]
+    assert choice.stages[0].value == 6
+
+
+def test_an_answer_whose_rows_no_head_pattern_holds_does_not_keep_the_ceiling_of_heads() -> None:
+    """One cutter asks for 3 heads; under a ceiling of 2 the patterns drop the row that has two."""
+    rows = [
+        Row(0, 0, 1, value=2.0, cutter=1), Row(0, 1, 2, value=1.0), Row(1, 2, 1, value=2.0),
+    ]  # fmt: skip
+    made = table(rows, 4.0)
+    for most, status in ((2, "impossible"), (3, "proven")):
+        ceilings = {"cutters": 1, "heads": most}
+        assert choose(made, units_of(made), ["material"], ceilings, Search()).status == status

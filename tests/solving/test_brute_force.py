@@ -1,0 +1,337 @@
+"""The whole line against two other ways to find the best: listing everything, and a plain MILP.
+
+Both start from every rated row that keeps the limits of its joint, know nothing of the reduction or
+of the search, and hold ceilings and tool-point targets in real numbers.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from scipy import optimize, sparse
+
+from ringset.physics.limit_rule import at_least, at_most, room, whole_units
+from ringset.physics.toolpoint import lever_error_um
+from ringset.rating.rated import Rated
+from ringset.schema.study import WISHES, Study
+from ringset.solving.pipeline import solve
+from ringset.standards.cutters import disc_range_index
+from ringset.verification.judge.judge import judge
+from tests.support.studies import inside_rows, load, random_study
+
+STUDIES = 240
+CHUNK = 24
+#: Money is counted in hundredths here.
+CENT = 0.01
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns of all allowed rows: joint, names of ring part and cutter, and numbers."""
+
+    study: Study
+    joint: np.ndarray
+    part: list[tuple[float, ...]]
+    cutter: list[tuple[float, int] | None]
+    heads: np.ndarray
+    kg: np.ndarray
+    money: np.ndarray
+    lever_um: np.ndarray
+    current_ua: np.ndarray
+    joints: int
+
+    def of(self, index: int) -> np.ndarray:
+        return np.flatnonzero(self.joint == index)
+
+
+def table(study: Study) -> Table:
+    """Read the rated rows; heads and mass are for all robots built."""
+    study = study.canonical()
+    rated: Rated = inside_rows(study)
+    rows = rated.catalogue
+    refs = [rows.joints[j] for j in rows.joint]
+    count = np.array([ref.robot.count for ref in refs], dtype=np.int64)
+    numbers = zip(rows.module_mm().tolist(), rows.teeth.tolist(), strict=True)
+    toothing = list(numbers)
+    width = [ref.joint.face_width_mm for ref in refs]
+    part = [(*t, b, w) for t, b, w in zip(toothing, rows.bore_mm().tolist(), width, strict=True)]
+    return Table(
+        study=study,
+        joint=rows.joint,
+        part=part,
+        cutter=[_cutter(study.shop.cutting, *t) for t in toothing],
+        heads=rows.heads * count,
+        kg=rated.blank_kg * count,
+        money=count * _money_each(study, rated),
+        lever_um=np.array(
+            [
+                float(lever_error_um(ref.joint.reach_mm, e))
+                for ref, e in zip(refs, rated.error_arcsec, strict=True)
+            ]
+        ),
+        current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
+        joints=len(rows.joints),
+    )
+
+
+def _money_each(study: Study, rated: Rated) -> np.ndarray:
+    """Money of one ring with its heads, nothing without prices."""
+    prices = study.shop.prices
+    if prices is None:
+        return np.zeros(len(rated.catalogue))
+    hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
+    cutting = rated.catalogue.teeth * hours * prices.machine_per_hour
+    heads = rated.catalogue.heads * prices.head
+    return rated.blank_kg * prices.material_per_kg + cutting + heads
+
+
+def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
+    if cutting == "wire":
+        return None
+    return (module, 0 if cutting == "hob" else int(disc_range_index(cutting, teeth)))
+
+
+def _numbers(names: list) -> np.ndarray:
+    known = {name: i for i, name in enumerate(dict.fromkeys(names))}
+    return np.array([known[name] for name in names], dtype=np.int64)
+
+
+def _different(values: list[np.ndarray]) -> np.ndarray:
+    """Count different values over the grid of all combinations; one axis per joint."""
+    joints = len(values)
+    grid = [v.reshape([-1 if k == j else 1 for k in range(joints)]) for j, v in enumerate(values)]
+    total = np.ones(np.broadcast_shapes(*(g.shape for g in grid)), dtype=np.int64)
+    for j in range(1, joints):
+        total += ~np.logical_or.reduce(np.broadcast_arrays(*(grid[j] == grid[k] for k in range(j))))
+    return total
+
+
+def _summed(values: list[np.ndarray]) -> np.ndarray:
+    joints = len(values)
+    grid = [v.reshape([-1 if k == j else 1 for k in range(joints)]) for j, v in enumerate(values)]
+    return sum(grid[1:], start=grid[0])
+
+
+def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
+    """List every combination; return the best stage values in the order of the wishes, or None."""
+    listed = listed_values(rows, unit_kg)
+    if listed is None:
+        return None
+    values, allowed = listed
+    best: dict[str, int] = {}
+    for wish in rows.study.wishes.order:
+        if not allowed.any():
+            return None
+        best[wish] = int(values[wish][allowed].min())
+        allowed &= values[wish] == best[wish]
+    return best
+
+
+def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], np.ndarray] | None:
+    """List every combination; return what each comes to, wish by wish, and which are allowed."""
+    study, of = rows.study, [rows.of(j) for j in range(rows.joints)]
+    if any(len(mine) == 0 for mine in of):
+        return None
+    wishes = study.wishes
+    part, cutter = _numbers(rows.part), _numbers(rows.cutter)
+    values = {
+        "cutters": _different([cutter[mine] for mine in of]),
+        "ring_parts": _different([part[mine] for mine in of]),
+        "heads": _summed([rows.heads[mine] for mine in of]),
+        "material": _summed([whole_units(rows.kg[mine], unit_kg) for mine in of]),
+    }
+    if study.shop.cutting == "wire":
+        values["cutters"] = np.zeros_like(values["cutters"])
+    values["cost"] = _summed([whole_units(rows.money[mine], CENT) for mine in of])
+    prices = study.shop.prices
+    if prices is not None:
+        values["cost"] = (
+            values["cost"]
+            + values["cutters"] * int(whole_units(prices.cutter, CENT))
+            + values["ring_parts"] * int(whole_units(prices.set_up_per_ring_part, CENT))
+        )
+    allowed = np.ones(values["heads"].shape, dtype=bool)
+    for wish in ("cutters", "ring_parts", "heads"):
+        ceiling = getattr(wishes, f"{wish}_max")
+        if ceiling is not None:
+            allowed &= values[wish] <= ceiling
+    if wishes.cost_max is not None and prices is not None:
+        money = _summed([rows.money[mine] for mine in of])
+        money = money + values["cutters"] * prices.cutter
+        money = money + values["ring_parts"] * prices.set_up_per_ring_part
+        allowed &= at_most(money, wishes.cost_max)
+    if wishes.material_max_kg is not None:
+        allowed &= at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
+    for first, robot in _robots(study):
+        if robot.tool_point_target_um is not None:
+            power = 2.0 if robot.tool_point_rule == "rss" else 1.0
+            mine = range(first, first + len(robot.joints))
+            shares = [
+                rows.lever_um[of[j]] ** power if j in mine else np.zeros(len(of[j]))
+                for j in range(rows.joints)
+            ]
+            error = _summed(shares) ** (1.0 / power)
+            allowed &= at_most(error, robot.tool_point_target_um)
+        battery = robot.battery
+        if battery is not None and battery.life_min_years is not None:
+            mine = range(first, first + len(robot.joints))
+            current = _summed(
+                [
+                    rows.current_ua[of[j]] if j in mine else np.zeros(len(of[j]))
+                    for j in range(rows.joints)
+                ]
+            )
+            yearly_ah = current * battery.unpowered_share * 8766e-6
+            yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
+            life = battery.capacity_ah * battery.usable_share / yearly_ah
+            allowed &= at_least(life, battery.life_min_years)
+    return values, allowed
+
+
+def _robots(study: Study):
+    first = 0
+    for robot in study.robots:
+        yield first, robot
+        first += len(robot.joints)
+
+
+def milp_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
+    """Solve the same by a plain MILP: a 0/1 per row, per ring part and per cutter, stage by stage."""
+    n, study = len(rows.joint), rows.study
+    if any(len(rows.of(j)) == 0 for j in range(rows.joints)):
+        return None
+    part, cutter = _numbers(rows.part), _numbers(rows.cutter)
+    parts = int(part.max()) + 1
+    cutters = 0 if study.shop.cutting == "wire" else int(cutter.max()) + 1
+    width = n + parts + cutters
+    weights = {wish: np.zeros(width) for wish in WISHES}
+    weights["heads"][:n] = rows.heads
+    weights["material"][:n] = whole_units(rows.kg, unit_kg)
+    weights["ring_parts"][n : n + parts] = 1.0
+    weights["cutters"][n + parts :] = 1.0
+    weights["cost"][:n] = whole_units(rows.money, CENT)
+    if study.shop.prices is not None:
+        weights["cost"][n : n + parts] = whole_units(study.shop.prices.set_up_per_ring_part, CENT)
+        weights["cost"][n + parts :] = whole_units(study.shop.prices.cutter, CENT)
+    row = np.arange(n)
+    pick = sparse.csr_array((np.ones(n), (rows.joint, row)), (rows.joints, width))
+    owners = [n + part, n + parts + cutter] if cutters else [n + part]
+    needs = [
+        sparse.csr_array(
+            (np.repeat((1.0, -1.0), n), (np.append(row, row), np.append(row, owner))), (n, width)
+        )
+        for owner in owners
+    ]
+    limits = [optimize.LinearConstraint(pick, 1.0, 1.0)]
+    limits += [optimize.LinearConstraint(need, -np.inf, 0.0) for need in needs]
+    for row, most in _real_limits(rows, width, weights):
+        limits.append(optimize.LinearConstraint(row / most, -np.inf, 1.0))
+    best: dict[str, int] = {}
+    for wish in study.wishes.order:
+        result = optimize.milp(
+            weights[wish],
+            constraints=limits,
+            integrality=np.ones(width, dtype=np.int64),
+            bounds=optimize.Bounds(0.0, 1.0),
+            options={"mip_rel_gap": 0.0},
+        )
+        if result.status == 2:
+            return None
+        assert result.status == 0, result.message
+        best[wish] = round(result.fun)
+        limits.append(optimize.LinearConstraint(weights[wish], -np.inf, best[wish] + 0.5))
+    return best
+
+
+def _real_limits(rows: Table, width: int, weights: dict[str, np.ndarray]):
+    """Yield (weights, most) of ceilings and tool points in real numbers."""
+    study, n = rows.study, len(rows.joint)
+    for wish in ("cutters", "ring_parts", "heads"):
+        ceiling = getattr(study.wishes, f"{wish}_max")
+        if ceiling is not None:
+            yield weights[wish], ceiling + 0.5
+    if study.wishes.material_max_kg is not None:
+        kg = study.wishes.material_max_kg
+        yield np.pad(rows.kg, (0, width - n)), kg + room(kg)
+    prices = study.shop.prices
+    if study.wishes.cost_max is not None and prices is not None:
+        money = np.pad(rows.money, (0, width - n))
+        money += weights["ring_parts"] * prices.set_up_per_ring_part
+        money += weights["cutters"] * prices.cutter
+        yield money, study.wishes.cost_max + room(study.wishes.cost_max)
+    for first, robot in _robots(study):
+        if robot.tool_point_target_um is not None:
+            power = 2.0 if robot.tool_point_rule == "rss" else 1.0
+            mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
+            most = robot.tool_point_target_um + room(robot.tool_point_target_um)
+            yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
+        battery = robot.battery
+        if battery is not None and battery.life_min_years is not None:
+            mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
+            yearly_ah = battery.capacity_ah * battery.usable_share / battery.life_min_years
+            yearly_ah -= battery.self_discharge_per_year * battery.capacity_ah
+            most = yearly_ah / 8766e-6 / battery.unpowered_share * (1.0 + 1e-9)
+            yield np.pad(np.where(mine, rows.current_ua, 0.0), (0, width - n)), most
+
+
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
+def test_stage_values_are_the_best_of_all_combinations(first: int) -> None:
+    seen: Counter[str] = Counter()
+    for seed in range(first, first + CHUNK):
+        study = load(random_study(seed))
+        answer = solve(study)
+        seen[answer.status] += 1
+        assert judge(study, answer) == [], seed
+        assert answer.status in ("proven", "impossible"), (seed, answer.reasons)
+        unit = answer.proof.material_unit_kg or 1e-6
+        rows = table(study)
+        best = listed_best(rows, unit)
+        assert milp_best(rows, unit) == best, seed
+        reached = {stage.wish: stage.value for stage in answer.proof.stages}
+        assert (reached or None) == best, seed
+        assert (answer.status == "impossible") == (best is None), seed
+    # most studies must be possible and some not, or the comparison says little
+    assert seen["proven"] >= CHUNK // 2
+    assert seen["impossible"] >= 1
+
+
+def test_the_studies_meet_every_kind_of_limit() -> None:
+    """The generator is worth its time only if it mixes what it promises."""
+    studies = [load(random_study(seed)) for seed in range(STUDIES)]
+    assert {s.shop.cutting for s in studies} == {"hob", "disc_8", "disc_15", "wire"}
+    assert {s.target.basis for s in studies} == {"expanded", "worst_case"}
+    assert {tuple(s.wishes.order[:1]) for s in studies} == {
+        ("cutters",), ("ring_parts",), ("heads",), ("material",),
+    }  # fmt: skip
+    for field in ("cutters_max", "ring_parts_max", "heads_max", "material_max_kg"):
+        assert sum(getattr(s.wishes, field) is not None for s in studies) >= 20, field
+    rules = Counter(
+        r.tool_point_rule for s in studies for r in s.robots if r.tool_point_target_um is not None
+    )
+    assert min(rules["rss"], rules["sum"]) >= 20
+    assert sum(len(s.robots) > 1 for s in studies) >= 40
+    assert sum(j.seat_fit is not None for s in studies for r in s.robots for j in r.joints) >= 40
+    assert {len(r.joints) for s in studies for r in s.robots} >= {1, 2, 3, 4}
+
+
+def test_sharing_pays_in_many_studies() -> None:
+    """Ring parts shared by joints are the hard part of the search."""
+    shared = 0
+    for seed in range(60):
+        answer = solve(load(random_study(seed)))
+        used = [p.used_on for p in answer.ring_parts]
+        shared += any(len(labels) > 1 for labels in used)
+        assert sum(len(labels) for labels in used) == len(answer.rings)
+    assert shared >= 15
+
+
+def test_counting_different_values_over_a_grid() -> None:
+    """The counting on which the listing rests, against a plain set on every cell."""
+    values = [np.array([0, 1, 2]), np.array([1, 2]), np.array([2, 0, 5, 1])]
+    counted = _different(values)
+    for place in np.ndindex(*counted.shape):
+        picked = {int(v[i]) for v, i in zip(values, place, strict=True)}
+        assert counted[place] == len(picked)

@@ -1,0 +1,25 @@
+"""One search on a table, held against the listing of every answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ringset.reduction.table import Table
+from ringset.schema.study import Search, Wish
+from ringset.search.lexicographic import Choice, choose
+from ringset.search.model.objective import Units
+from tests.support.tables import Listed, listed
+
+
+def proven_best(
+    made: Table, units: Units, answers: Listed, order: Sequence[Wish],
+    ceilings: Mapping[Wish, float], seed: int,
+) -> tuple[Choice, list[int] | None]:  # fmt: skip
+    """Return the choice and the best values, after a check that it is best, proven and allowed."""
+    best = answers.best(order, ceilings)
+    choice = choose(made, units, list(order), dict(ceilings), Search(seed=seed % 5))
+    assert choice.status == ("impossible" if best is None else "proven"), (seed, choice.reasons)
+    assert ([stage.value for stage in choice.stages] or None) == best, seed
+    if best is not None:
+        assert listed(made.take(choice.rows), units).allowed(ceilings).tolist() == [True], seed
+    return choice, best

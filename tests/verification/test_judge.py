@@ -1,0 +1,399 @@
+"""The judge finds every broken limit and every misstated number.
+
+Limits are broken by tightening the study under a good answer, restated numbers by changing the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from ringset.physics.budget import TERMS
+from ringset.schema.answer import Answer, JointRing
+from ringset.schema.study import Study
+from ringset.solving.pipeline import solve
+from ringset.verification.judge.judge import judge
+from tests.support.studies import Json, load, two_robots
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    return load(two_robots())
+
+
+@pytest.fixture(scope="module")
+def answer(study) -> Answer:
+    good = solve(study)
+    assert good.status == "proven"
+    assert len(good.ring_parts) == 2
+    return good
+
+
+def first_ring(answer: Answer, **fields: Any) -> Answer:
+    """Return the answer with fields of its first ring changed."""
+    changed = answer.rings[0].model_copy(update=fields)
+    return answer.model_copy(update={"rings": [changed, *answer.rings[1:]]})
+
+
+def piece(answer: Answer, name: str, **fields: Any) -> Answer:
+    """Return the answer with fields of a piece changed: a name, or the first of a list."""
+    value = getattr(answer, name)
+    if isinstance(value, list):
+        return answer.model_copy(update={name: [value[0].model_copy(update=fields), *value[1:]]})
+    return answer.model_copy(update={name: value.model_copy(update=fields)})
+
+
+def first_stage(answer: Answer, **fields: Any) -> Answer:
+    stages = answer.proof.stages
+    return piece(answer, "proof", stages=[stages[0].model_copy(update=fields), *stages[1:]])
+
+
+def test_a_good_answer_has_no_violation(study, answer) -> None:
+    assert judge(study, answer) == []
+
+
+def test_listing_the_robots_in_another_order_changes_nothing(study, answer) -> None:
+    turned = study.model_copy(update={"robots": study.robots[::-1]})
+    assert judge(turned, answer) == []
+
+
+# -- limits: the same answer under a tighter study -------------------------------------------------
+
+
+def arm_joint(index: int, **fields: Any) -> Callable[[Json], None]:
+    return lambda data: data["robots"][0]["joints"][index].update(fields)
+
+
+def part(name: str, **fields: Any) -> Callable[[Json], None]:
+    return lambda data: data.setdefault(name, {}).update(fields)
+
+
+def one_head_each(data: Json) -> None:
+    """Allow one head a joint; which joint of the answer has two is a matter of ties."""
+    for robot in data["robots"]:
+        for each in robot["joints"]:
+            each["head_counts"] = [1]
+
+
+TIGHTER = {
+    "bore_min_mm": arm_joint(2, bore_min_mm=46.0001),
+    "bore_max_mm": arm_joint(0, bore_max_mm=65.9999),
+    "shop.bore_step_mm": part("shop", bore_step_mm=4.0),
+    "tip_max_mm": arm_joint(0, tip_min_mm=80.0, tip_max_mm=83.9999),
+    "tip_min_mm": arm_joint(0, tip_min_mm=84.0001),
+    "shop.rim_min_mm": part("shop", rim_min_mm=6.7501),
+    "rim_min_depths": part("shop", rim_min_depths=3.01),
+    "shop.rim_max_mm": part("shop", rim_max_mm=6.7499),
+    "shop.modules": part("shop", modules=[1.25, 1.5]),
+    "head.module_min_mm": part("head", module_min_mm=1.0001),
+    "head.module_max_mm": part("head", module_max_mm=0.9999),
+    "head.teeth_min": part("head", teeth_min=63),
+    "head.teeth_max": part("head", teeth_max=81),
+    "head_counts": one_head_each,
+    "face_width_mm": arm_joint(0, face_width_mm=9.0),
+    "flank_class": part("shop", flank_class=7),
+    "profile_shift": part("shop", profile_shift=0.1),
+    "head.tooth_rate_max_hz": part("head", tooth_rate_max_hz=20.4999),
+    "angle_target_arcsec": part("target", angle_target_arcsec=189.3),
+    "shop.clamp_runout_share": part("shop", clamp_runout_share=0.044),
+    "target.resolution_bits": part("target", resolution_bits=15.76),
+    "tool_point_target_um": lambda data: data["robots"][0].update(tool_point_target_um=319.38),
+    "wishes.cutters_max": part("wishes", cutters_max=0),
+    "wishes.ring_parts_max": part("wishes", ring_parts_max=1),
+    "wishes.heads_max": part("wishes", heads_max=12),
+    "wishes.material_max": part("wishes", material_max_kg=1.1452),
+    "proof.stages": part("wishes", order=["ring_parts", "cutters", "heads", "material"]),
+}
+
+
+@pytest.mark.parametrize("limit", TIGHTER)
+def test_a_broken_limit_is_named(limit, answer) -> None:
+    data = two_robots()
+    TIGHTER[limit](data)
+    tighter = load(data)
+    stamped = answer.model_copy(update={"study_sha256": tighter.fingerprint()})
+    violations = judge(tighter, stamped)
+    assert any(limit in violation for violation in violations), violations
+
+
+def test_the_target_of_one_joint_is_a_limit_of_that_joint(answer) -> None:
+    data = two_robots()
+    arm_joint(0, angle_target_arcsec=54.9)(data)
+    tighter = load(data)
+    stamped = answer.model_copy(update={"study_sha256": tighter.fingerprint()})
+    violations = judge(tighter, stamped)
+    assert any("angle_target_arcsec 54.9" in violation for violation in violations)
+    assert all(violation.startswith("arm/joint 1: ") for violation in violations)
+
+
+def test_the_other_basis_is_another_question(answer) -> None:
+    data = two_robots()
+    part("target", basis="worst_case", angle_target_arcsec=2000.0)(data)
+    wider = load(data)
+    stamped = answer.model_copy(update={"study_sha256": wider.fingerprint()})
+    assert any("basis" in violation for violation in judge(wider, stamped))
+
+
+@pytest.mark.parametrize("limit", TIGHTER)
+def test_an_answer_to_another_study_is_refused(limit, answer) -> None:
+    data = two_robots()
+    TIGHTER[limit](data)
+    assert any("study_sha256" in violation for violation in judge(load(data), answer))
+
+
+# -- rings that cannot be what they are said to be -------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fields", "names"),
+    [
+        ({"bore_mm": 66.5}, "shop.bore_step_mm"),
+        ({"bore_mm": 67.0}, "bore_max_mm"),
+        ({"bore_mm": 59.0}, "bore_min_mm"),
+        ({"teeth": 89}, "tip_max_mm"),
+        ({"teeth": 81}, "tip_min_mm"),
+        ({"teeth": 31}, "head.teeth_min"),
+        ({"teeth": 513}, "head.teeth_max"),
+        ({"module_mm": 1.5}, "shop.modules"),
+        ({"heads": 3}, "head_counts"),
+        ({"face_width_mm": 8.5}, "face_width_mm"),
+        ({"flank_class": 5}, "flank_class"),
+        ({"profile_shift": 0.01}, "profile_shift"),
+    ],
+)
+def test_a_ring_outside_a_limit_is_named_with_its_joint(fields, names: str, study, answer) -> None:
+    violations = judge(study, first_ring(answer, **fields))
+    assert any(v.startswith("arm/joint 1: ") and names in v for v in violations), violations
+
+
+NUMBERS = [
+    "pitch_diameter_mm", "tip_diameter_mm", "root_diameter_mm", "rim_mm", "tooth_depth_mm",
+    "blank_kg", "finished_kg", "inertia_kg_m2", "gap_mm", "gap_left_mm",
+    "housing_diameter_mm", "error_arcsec",
+    "target_arcsec", "displayed_bits", "displayed_step_arcsec", "usable_bits", "tool_point_um",
+]  # fmt: skip
+
+
+def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None:
+    named = {
+        "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
+        "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
+    }  # fmt: skip
+    assert set(JointRing.model_fields) == named | set(NUMBERS)
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+@pytest.mark.parametrize("factor", [1.0 + 1e-7, 1.0 - 1e-7, 0.0, -1.0])
+def test_a_misstated_number_of_a_ring_is_named(name, factor, study, answer) -> None:
+    given = getattr(answer.rings[0], name) * factor
+    violations = judge(study, first_ring(answer, **{name: given}))
+    assert any(v.startswith(f"arm/joint 1: {name}") for v in violations), violations
+
+
+@pytest.mark.parametrize("name", TERMS)
+@pytest.mark.parametrize("kind", ["amplitude_arcsec", "standard_arcsec"])
+def test_a_misstated_term_of_the_budget_is_named(name, kind: str, study, answer) -> None:
+    budget = answer.rings[0].budget
+    terms = [
+        t.model_copy(update={kind: getattr(t, kind) * 1.001 + 1e-9}) if t.name == name else t
+        for t in budget.terms
+    ]
+    wrong = first_ring(answer, budget=budget.model_copy(update={"terms": terms}))
+    violations = judge(study, wrong)
+    assert len(violations) == 1
+    assert violations[0].startswith(f"arm/joint 1: budget.{name}: ")
+
+
+@pytest.mark.parametrize("name", ["combined", "expanded", "worst_case"])
+def test_a_misstated_total_of_the_budget_is_named(name: str, study, answer) -> None:
+    budget = answer.rings[0].budget
+    value = getattr(budget, f"{name}_arcsec") * 1.001
+    changed = budget.model_copy(update={f"{name}_arcsec": value})
+    violations = judge(study, first_ring(answer, budget=changed))
+    assert [v.split(":")[1].strip() for v in violations] == [f"budget.{name}"]
+
+
+@pytest.mark.parametrize("change", ["missing", "doubled", "swapped", "renamed"])
+def test_terms_of_the_budget_must_be_all_there_in_order(change: str, study, answer) -> None:
+    budget = answer.rings[0].budget
+    terms = list(budget.terms)
+    terms = {
+        "missing": terms[1:],
+        "doubled": [*terms, terms[-1]],
+        "swapped": [terms[1], terms[0], *terms[2:]],
+        "renamed": [terms[0].model_copy(update={"name": "other"}), *terms[1:]],
+    }[change]
+    wrong = first_ring(answer, budget=budget.model_copy(update={"terms": terms}))
+    assert any("budget.terms" in v for v in judge(study, wrong))
+
+
+def test_heads_must_stand_where_the_study_puts_them(study, answer) -> None:
+    assert any(
+        "head_angles_deg" in v for v in judge(study, first_ring(answer, head_angles_deg=[9.0]))
+    )
+
+
+@pytest.mark.parametrize("field", ["value", "allowed", "margin"])
+def test_a_misstated_margin_is_named(field: str, study, answer) -> None:
+    for place, margin in enumerate(answer.rings[0].margins):
+        margins = list(answer.rings[0].margins)
+        wrong = getattr(margin, field) * 1.01 + 0.001
+        margins[place] = margin.model_copy(update={field: wrong})
+        violations = judge(study, first_ring(answer, margins=margins))
+        assert any(margin.limit in v for v in violations), margin.limit
+
+
+def test_a_missing_margin_is_found(study, answer) -> None:
+    margins = answer.rings[0].margins
+    for place in range(len(margins)):
+        fewer = margins[:place] + margins[place + 1 :]
+        assert judge(study, first_ring(answer, margins=fewer)) != [], margins[place].limit
+
+
+def test_a_negative_margin_is_named(study, answer) -> None:
+    margins = list(answer.rings[0].margins)
+    margins[0] = margins[0].model_copy(update={"margin": -1.0})
+    violations = judge(study, first_ring(answer, margins=margins))
+    assert any(f"margin of {margins[0].limit}" in v for v in violations)
+
+
+# -- the right rings for the right joints ----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        (lambda rings: rings[1:], "arm/joint 1: 0 rings"),
+        (lambda rings: [*rings, rings[1]], "arm/joint 2: 2 rings"),
+        (
+            lambda rings: [*rings, rings[0].model_copy(update={"joint": "joint 9"})],
+            "arm/joint 9: not a joint",
+        ),
+        (
+            lambda rings: [*rings[:-1], rings[-1].model_copy(update={"robot": "arm"})],
+            "table/plate: 0 rings",
+        ),
+        (lambda rings: [], "table/plate: 0 rings"),
+    ],
+    ids=["missing", "doubled", "foreign", "on another robot", "none"],
+)
+def test_every_joint_has_exactly_one_ring(change, text, study, answer) -> None:
+    wrong = answer.model_copy(update={"rings": change(answer.rings)})
+    assert any(text in violation for violation in judge(study, wrong))
+
+
+# -- parts, cutters, totals, tool points -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        (lambda a: first_ring(a, ring_part="R9"), "ring_parts"),
+        (lambda a: first_ring(a, ring_part=a.rings[1].ring_part), "ring_parts"),
+        (lambda a: _rename(a, 1, ring_part="R9"), "under two names"),
+        (lambda a: _rename(a, 1, cutter="C9"), "under two names"),
+        (lambda a: _rename(a, 1, cutter=None), "under two names"),
+        (lambda a: piece(a, "ring_parts", id="R9"), "ring_parts"),
+        (lambda a: piece(a, "cutters", id="C9"), "cutters"),
+        (lambda a: a.model_copy(update={"ring_parts": a.ring_parts[1:]}), "ring_parts"),
+        (lambda a: a.model_copy(update={"ring_parts": a.ring_parts * 2}), "ring_parts"),
+        (lambda a: a.model_copy(update={"cutters": []}), "cutters"),
+        (lambda a: a.model_copy(update={"totals": None}), "totals"),
+        (lambda a: a.model_copy(update={"tool_points": a.tool_points[1:]}), "tool_points"),
+        (lambda a: a.model_copy(update={"tool_points": a.tool_points * 2}), "tool_points"),
+        (lambda a: piece(a, "tool_points", target_um=None), "tool_points"),
+        (lambda a: piece(a, "tool_points", rule="sum"), "tool_points"),
+        (lambda a: piece(a, "tool_points", error_um=a.tool_points[0].error_um / 2), "tool point"),
+    ],
+)
+def test_misnamed_parts_and_misstated_sums_are_found(change, text, study, answer) -> None:
+    violations = judge(study, change(answer))
+    assert any(text in violation for violation in violations), violations
+
+
+def _rename(answer: Answer, index: int, **fields: Any) -> Answer:
+    rings = list(answer.rings)
+    rings[index] = rings[index].model_copy(update=fields)
+    return answer.model_copy(update={"rings": rings})
+
+
+@pytest.mark.parametrize("name", ["cutters", "ring_parts", "heads", "material_kg", "finished_kg"])
+def test_a_misstated_total_is_named(name: str, study, answer) -> None:
+    value = getattr(answer.totals, name)
+    wrong = value + 1 if isinstance(value, int) else value * 1.0001
+    violations = judge(study, piece(answer, "totals", **{name: wrong}))
+    assert any(f"totals.{name}" in violation for violation in violations), violations
+
+
+@pytest.mark.parametrize(
+    ("name", "fields"),
+    [
+        ("ring_parts", {"module_mm": 1.25}),
+        ("ring_parts", {"teeth": 63}),
+        ("ring_parts", {"bore_mm": 45.0}),
+        ("ring_parts", {"face_width_mm": 9.0}),
+        ("ring_parts", {"rim_mm": 6.0}),
+        ("ring_parts", {"tip_diameter_mm": 65.0}),
+        ("ring_parts", {"quantity": 1}),
+        ("ring_parts", {"used_on": ["arm/joint 1"]}),
+        ("ring_parts", {"cutter": None}),
+        ("cutters", {"module_mm": 1.25}),
+        ("cutters", {"kind": "hob"}),
+        ("cutters", {"tooth_range": "12 to 13"}),
+        ("cutters", {"ring_parts": ["R1"]}),
+        ("tool_points", {"count": 7}),
+        ("tool_points", {"shares": {"joint 1": 1.0, "joint 2": 0.0, "joint 3": 0.0}}),
+    ],
+)
+def test_what_is_listed_of_parts_cutters_and_tool_points_is_checked(
+    name: str, fields, study, answer
+) -> None:
+    violations = judge(study, piece(answer, name, **fields))
+    assert any(next(iter(fields)) in violation for violation in violations), violations
+
+
+# -- what the answer says of itself ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        (lambda a: a.model_copy(update={"study_sha256": "0" * 64}), "study_sha256"),
+        (lambda a: a.model_copy(update={"basis": "worst_case"}), "basis"),
+        (lambda a: a.model_copy(update={"cautions": []}), "cautions"),
+        (lambda a: a.model_copy(update={"status": "impossible"}), "rings"),
+        (lambda a: a.model_copy(update={"status": "undecided"}), "reasons"),
+        (lambda a: a.model_copy(update={"reasons": ["ended"]}), "status"),
+        (lambda a: first_stage(a, value=2), "proof.stages.cutters"),
+        (lambda a: first_stage(a, bound=0), "status"),
+        (lambda a: first_stage(a, confirmed_by="nothing"), "status"),
+        (lambda a: piece(a, "proof", stages=a.proof.stages[1:]), "proof.stages"),
+        (lambda a: piece(a, "proof", stages=a.proof.stages[::-1]), "proof.stages"),
+        (lambda a: piece(a, "proof", material_unit_kg=1e-3), "proof.stages.material"),
+    ],
+)
+def test_a_statement_that_does_not_fit_is_named(change, text, study, answer) -> None:
+    violations = judge(study, change(answer))
+    assert any(violation.startswith(text) for violation in violations), violations
+
+
+@pytest.mark.parametrize("place", range(4))
+def test_every_stage_value_is_recomputed(place: int, study, answer) -> None:
+    stages = list(answer.proof.stages)
+    lower = stages[place].value - 1
+    stages[place] = stages[place].model_copy(update={"value": lower, "bound": lower})
+    violations = judge(study, piece(answer, "proof", stages=stages))
+    assert [v.split(":")[0] for v in violations] == [f"proof.stages.{stages[place].wish}"]
+
+
+def test_an_impossible_study_needs_a_reason_and_no_ring() -> None:
+    data = two_robots()
+    data["wishes"]["ring_parts_max"] = 1
+    study = load(data)
+    answer = solve(study)
+    assert answer.status == "impossible"
+    assert judge(study, answer) == []
+    silent = answer.model_copy(update={"reasons": []})
+    assert any(v.startswith("reasons") for v in judge(study, silent))
