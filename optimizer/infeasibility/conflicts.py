@@ -4,7 +4,8 @@ A set of limits is a blocker if nothing keeps all its members and leaving out an
 possible. Blockers and what must be given up are dual: a row that breaks the limits V needs one of V eased,
 so the blockers of a joint are exactly the smallest sets that meet every V (minimal transversals).
 
-1. A joint alone: V is known of every row of the widened catalogue (`universe`), so this is arithmetic.
+1. A joint alone: V is known of every row of the widened catalogue (`analysis.explanation.widened`), so
+   this is arithmetic.
 2. Across joints: a ceiling or sum with some joints. Here possible answers come from the search: each gives
    a V (the members it does without), every smallest set that meets all V found so far is asked of the
    search, and either is a blocker or gives one more V. It ends when all are blockers.

@@ -1,6 +1,6 @@
 """How a ring part is accepted: sizes with limits, what to measure over teeth and pins, permitted deviations.
 
-Part of `shop_data`. Where no joint states a fit the bore is assumed to be H7, so that it never comes
+Part of `part_data`. Where no joint states a fit the bore is assumed to be H7, so that it never comes
 out below nominal; every limit names where it comes from.
 """
 

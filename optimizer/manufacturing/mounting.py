@@ -1,7 +1,7 @@
 """How one ring sits on one joint: what holds it, what strains it, what takes it on and off.
 
-Part of `shop_data`. Pure numbers for sheets and answers; nothing here steers the search (that is
-`mount_checks`). A hub whose bore the study does not state is taken as solid, and a note says so.
+Part of `part_data`. Pure numbers for sheets and answers; nothing here steers the search (that is
+`rating.mounting_checks`). A hub whose bore the study does not state is taken as solid, and a note says so.
 """
 
 from __future__ import annotations

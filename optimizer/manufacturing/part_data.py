@@ -1,7 +1,7 @@
 """All that the shop and the inspector need of one ring part, put together from study and answer.
 
 `shop_data` gives one `RingShopData` for each ring part: how it sits on each joint it serves
-(`shop_mounting`), how it is made, how it is accepted, checks with margins, notes and cautions. Sheets
+(`mounting`), how it is made, how it is accepted, checks with margins, notes and cautions. Sheets
 and tables print it. Values are unrounded except the tolerances that a standard itself rounds.
 """
 

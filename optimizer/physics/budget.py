@@ -52,14 +52,14 @@ class BudgetInputs:
     """Everything the budget needs; numbers or arrays that broadcast. Lengths mm unless named um.
 
     `gain_first`, `gain_second` and `gain_lobes` are the shares of orders 1, 2 and `lobes` that the
-    mean over the heads keeps (see `heads`), `pitch_share` that of the cumulative pitch range.
+    mean over the heads keeps (see `head_averaging`), `pitch_share` that of the cumulative pitch range.
     `gain_teeth`, `gain_teeth_double` and `gain_teeth_fourth` are the shares kept of orders z, 2 z and
     4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
     channel errors that is alike at all heads. `sensing_radius_mm` is that of the head's sensing plane;
     None takes the pitch radius, which is slightly pessimistic. `worst_pitch_share` is the pitch share of
     the worst case; None takes `pitch_share`.
     `amplitude_ratio` and `third_harmonic_ratio` relate this ring's field to the one at which the
-    head's errors were stated (see `field`). Errors of the channels are fractions of the amplitude.
+    head's errors were stated (see `tooth_field`). Errors of the channels are fractions of the amplitude.
     """
 
     pitch_diameter_mm: Quantity

@@ -44,7 +44,7 @@ def largest_jaw_force_n(
     face_width_mm: Quantity,
     youngs_modulus_gpa: Quantity,
 ) -> Quantity:
-    """Radial force per jaw that leaves lobes of amplitude `lobe_mm`: `rim.clamping_lobe_mm` inverted.
+    """Radial force per jaw that leaves lobes of amplitude `lobe_mm`: `rim_bending.clamping_lobe_mm` inverted.
 
     Bending is linear in the force, so it is lobe_mm over the lobe of 1 N.
     """

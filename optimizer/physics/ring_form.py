@@ -25,7 +25,7 @@ def along_without_stretch(radial: Rows) -> Rows:
 def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
     """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
 
-    The spectrum is an assumption; see `physics.heads.PITCH_SHARE_EQUAL`.
+    The spectrum is an assumption; see `head_averaging.PITCH_SHARE_EQUAL`.
     """
     p = np.arange(1, teeth // 2 + 1)
     orders = np.zeros((turns, len(p) + 1), dtype=complex)

@@ -6,11 +6,11 @@
 - `iso286`: tolerances, deviations and fits of ISO 286-1:2010, from its tables
 - `cutters`: tooth ranges of disc-type involute milling cutter sets
 - `materials`: densities, elastic and thermal values of ring and hub materials
-- `yields`: their yield by the size they are cut from
+- `yield_strength`: their yield by the size they are cut from
 - `iso2768`: general tolerances of ISO 2768-1:1989
 - `tooth_thickness`: tooth thickness tolerance that goes with ISO 1328
 - `screws`: socket head screws (ISO 4762) and clearance holes (ISO 273)
-- `preferred`: preferred sizes for pins and the like
+- `preferred_numbers`: preferred sizes for pins and the like
 
 The tables are CSV files in `data/`; every row names its source. "From memory" in a source
 means that no written source was at hand. No text of a standard was seen: the numbers come

@@ -5,7 +5,7 @@ its source; its column `used` marks the one row per value that `MATERIALS` takes
 value, or the middle where the row holds a range. Where two sheets for X6Cr17 disagree, the
 EN 10088 value is taken. Many values are handbook ranges from memory and say so in `source`.
 
-Yield strengths depend on the size of the bar or plate: see `yields`.
+Yield strengths depend on the size of the bar or plate: see `yield_strength`.
 """
 
 from dataclasses import dataclass

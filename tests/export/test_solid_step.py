@@ -23,7 +23,7 @@ from ringset.export import step
 from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.solving.pipeline import solve
 from tests.drawing.cases import answered, resized
-from tests.physics.test_profile import shape as tooth_of
+from tests.physics.test_tooth_profile import shape as tooth_of
 from tests.rating.test_mounting import SCREWED
 from tests.support.studies import load
 

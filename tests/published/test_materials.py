@@ -89,7 +89,7 @@ def _yield_rows():
 
 
 # Minimum yield [MPa] in the order of growing section, sheets quoting EN 10083-2, EN 10083,
-# EN 10277-3 and EN 755-2; pairs of a size inside each range come from `yields` below.
+# EN 10277-3 and EN 755-2; pairs of a size inside each range come from `yield_strength` below.
 @pytest.mark.parametrize(
     ("key", "condition", "expected"),
     [

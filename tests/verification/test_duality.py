@@ -1,4 +1,4 @@
-"""The bound by multipliers, written anew in `duality`: against its own theorem and against `multipliers`."""
+"""The bound by multipliers, written anew in `duality`: against its own theorem and against `lagrangian`."""
 
 import itertools
 
@@ -127,7 +127,7 @@ def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) ->
 
 @pytest.mark.parametrize("file", ["cap71.txt", "cap101.txt", "cap131.txt"])
 def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: str) -> None:
-    """`multipliers` counts less each joint's least and in units of the divisor: a shift and a scale."""
+    """`lagrangian` counts less each joint's least and in units of the divisor: a shift and a scale."""
     given = problem(file)
     program = build(given.table, given.units, "cost", {}, {})
     objective = program.objectives["cost"]

@@ -141,7 +141,7 @@ class Pricing:
         return keep
 
     def _few(self, extra: Mask) -> Mask:
-        """Return the rows that matter when some come in: see `easing`."""
+        """Return the rows that matter when some come in: see `feasibility`."""
         return np.asarray(extra | self._sifted | (self.inside & of_rings(self._rings, extra)))
 
     @cached_property

@@ -1,7 +1,7 @@
 """Reliefs: the least changes of limits that make an impossible study possible, each verified.
 
 One limit alone, where one will do: the least value, on the step that matters, at which the study is
-possible; two and more are for `relief_fronts`. Least values come from rows rated once (`easing`); then
+possible; two and more are for `relief_pairs`. Least values come from rows rated once (`feasibility`); then
 every relief is solved as a study of its own, and must be impossible again with any one of its values a
 step nearer to the one given.
 """

@@ -1,7 +1,7 @@
 """What-if sweeps: many changed studies, solved in parallel, told in one table.
 
-`grid` or `listed` makes the plan, `run` solves it through an engine (`sweep_processes.in_processes`,
-`sweep_cluster.on_cluster`) and a journal, `table` sets it out. A study is known by its fingerprint:
+`grid` or `listed` makes the plan, `run` solves it through an engine (`processes.in_processes`,
+`cluster.on_cluster`) and a journal, `table` sets it out. A study is known by its fingerprint:
 equal ones are solved once, and those in the journal not at all. The table follows the plan, so it has
 the same bytes however many workers there were and however often the sweep was stopped, as long as
 every study was answered repeatably (the table says so, row by row).
