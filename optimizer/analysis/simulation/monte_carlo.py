@@ -1,9 +1,9 @@
 """Simulated yield: thousands of rings and joints drawn within the study's tolerances, turned and read.
 
 Every joint of an answer is built many times over; `physics.simulated_signal` turns each and reads its
-angle. What comes out is the distribution of the half range of the error over a turn, how many joints meet their
-target, and how many robots meet theirs at the tool point. Draws come from the seed, joint by joint and
-block by block, so the number of processes does not change them.
+angle. What comes out is the distribution of the half range of the error over a turn, how many joints meet
+their target, and how many robots meet theirs at the tool point. Draws come from the seed, joint by joint
+and block by block, so the number of processes does not change them.
 """
 
 from __future__ import annotations
