@@ -151,10 +151,7 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
     """Draw where the part is used; return the y below."""
     rows = []
     for ring, joint in list(zip(data.rings, data.joints, strict=True))[:JOINTS_SHOWN]:
-        seat = (
-            joint.seat_fit
-            or f"set to {joint.seat_offset_um if joint.seat_offset_um is not None else 15.0:g} µm"
-        )
+        seat = joint.seat_fit or f"set to {joint.set_offset_um:g} µm"
         angles = ", ".join(f"{angle:g}°" for angle in ring.head_angles_deg)
         rows.append(
             (

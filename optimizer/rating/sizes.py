@@ -13,7 +13,7 @@ from ringset.physics import air_gap as gap
 from ringset.physics import geometry, rim_bending
 from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, interference_mm
 from ringset.schema.equipment import Shop
-from ringset.schema.study import SET_OFFSET_UM, Study
+from ringset.schema.study import Study
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
 from ringset.standards.racks import RACKS
@@ -38,9 +38,7 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
     From a fit: half the largest clearance at any temperature (none for interference) plus the hub's
     own offset.
     """
-    stated = rows.per_joint(
-        lambda r: SET_OFFSET_UM if r.joint.seat_offset_um is None else r.joint.seat_offset_um,
-    )
+    stated = rows.per_joint(lambda r: r.joint.set_offset_um)
     least, _ = interference_mm(study, rows)
     for _, mine in fits_of(rows):
         hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]

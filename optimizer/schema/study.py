@@ -29,6 +29,9 @@ from ringset.schema.equipment import (
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
+#: Offset in um of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
+SET_OFFSET_UM = 15.0
+
 
 class Joint(Part):
     """One joint: what its ring must fit, how it is seated, and what it does."""
@@ -58,8 +61,8 @@ class Joint(Part):
     )
     seat_offset_um: SmallUm | None = Field(
         default=None,
-        description="Radial offset of the ring from the joint axis. Without seat_fit 15 um is "
-        "assumed "
+        description="Radial offset of the ring from the joint axis. Without seat_fit "
+        f"{SET_OFFSET_UM:g} um is assumed "
         "(ring set with a dial indicator).",
     )
     hub_offset_um: SmallUm = Field(
@@ -184,6 +187,11 @@ class Joint(Part):
         "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
         "its head are not counted. Not by default.",
     )
+
+    @property
+    def set_offset_um(self) -> float:
+        """Radial offset in um of a ring that no fit seats: as stated, else the default."""
+        return SET_OFFSET_UM if self.seat_offset_um is None else self.seat_offset_um
 
 
 class Robot(Part):
@@ -374,7 +382,3 @@ def _canonical_joint(joint: Joint) -> Joint:
     return joint.model_copy(
         update={"head_counts": sorted(set(joint.head_counts)), "head_angles_deg": angles}
     )
-
-
-#: Offset of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
-SET_OFFSET_UM = 15.0

@@ -143,7 +143,7 @@ def _offset(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorC
         seated = joint.model_copy(update={"seat_fit": None, "seat_offset_um": 5.0})
         text = "the ring set to 5 um instead of seated by its fit"
         return _rated(study, robot, seated, ring, "offset", 5.0, text)
-    offset = 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
-    seated = joint.model_copy(update={"seat_offset_um": offset / 2.0})
-    text = f"the ring set to {offset / 2.0:g} um off centre"
-    return _rated(study, robot, seated, ring, "offset", offset / 2.0, text)
+    half = joint.set_offset_um / 2.0
+    seated = joint.model_copy(update={"seat_offset_um": half})
+    text = f"the ring set to {half:g} um off centre"
+    return _rated(study, robot, seated, ring, "offset", half, text)

@@ -23,7 +23,7 @@ from ringset.rating.limits import path_of
 from ringset.rating.rate import rate
 from ringset.rating.robot_sums import tool_point_limit, tool_point_shares
 from ringset.schema.answer import Answer
-from ringset.schema.study import SET_OFFSET_UM, Study
+from ringset.schema.study import Study
 
 #: Points of the walk outward, of each section, and how often sections are taken.
 WALK, SECTION, ROUNDS = 48, 32, 4
@@ -119,7 +119,7 @@ class Rooms:
     def _joint_value(self, ref: JointRef, field: str) -> float | None:
         value = getattr(ref.joint, field)
         if field == "seat_offset_um" and ref.joint.seat_fit is None:
-            return SET_OFFSET_UM if value is None else float(value)
+            return ref.joint.set_offset_um
         if field == "hub_offset_um" and ref.joint.seat_fit is None:
             return None
         if field == "reach_mm" and value == 0.0:
