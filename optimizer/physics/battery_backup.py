@@ -22,6 +22,9 @@ def counter_bits(counts_per_turn: Quantity, turns: Quantity) -> int | np.ndarray
 
     `counts_per_turn` is the tooth count where pitches are counted, 1 where turns are; `turns` is the
     whole range, 4 for two turns either way. Both above 0, else ValueError; at most 2^53 counts.
+
+    >>> counter_bits(180, turns=4)  # 720 counts
+    10
     """
     above_zero(counts_per_turn=counts_per_turn, turns=turns)
     counts = whole_units(np.asarray(counts_per_turn) * turns, 1.0)
@@ -33,9 +36,12 @@ def counter_bits(counts_per_turn: Quantity, turns: Quantity) -> int | np.ndarray
 def fastest_unpowered_rpm(polling_ms: Quantity, periods_per_turn: Quantity = 1) -> Quantity:
     """Speed in rpm below which a counter woken every `polling_ms` misses nothing: 60 / (2 p T).
 
-    Less than half a period may pass between two looks. `periods_per_turn` is the tooth count where
-    pitches are counted (60 / (2 z T)) and 1 where the angle inside the turn is absolute (30 / T).
-    Both above 0, else ValueError. The speed itself is already too fast.
+    Less than half a period may pass between two looks (sampling theorem). `periods_per_turn` is the tooth
+    count where pitches are counted (60 / (2 z T)) and 1 where the angle inside the turn is absolute
+    (30 / T). Both above 0, else ValueError. The speed itself is already too fast.
+
+    >>> print(f"{fastest_unpowered_rpm(1.0, periods_per_turn=64):.2f}")
+    468.75
     """
     above_zero(polling_ms=polling_ms, periods_per_turn=periods_per_turn)
     return 30000.0 / (np.asarray(periods_per_turn) * polling_ms)
@@ -74,7 +80,11 @@ def battery_life_years(
 
     `usable_share` eta of the nominal capacity Q can be drawn (0 to 1); self-discharge s is a share of
     the NOMINAL capacity each year, so the loss does not fall as the cell empties: the safe side.
-    capacity_ah > 0; no current and no self-discharge would last for ever; else ValueError.
+    capacity_ah > 0; no current and no self-discharge would last for ever; else ValueError. Balance of
+    charge, closed form.
+
+    >>> print(f"{battery_life_years(2.4, 0.8, current_ua=20.0, self_discharge_per_year=0.01):.2f}")
+    9.63
     """
     above_zero(capacity_ah=capacity_ah)
     zero_or_more(current_ua=current_ua, self_discharge_per_year=self_discharge_per_year)
@@ -96,6 +106,10 @@ def largest_current_ua(
 
     The inverse of `battery_life_years`. Self-discharge alone ends the life at eta / s: a life_years
     beyond that raises ValueError, as do values out of the ranges named there.
+
+    >>> most = largest_current_ua(2.4, 0.8, life_years=20.0, self_discharge_per_year=0.01)
+    >>> print(f"{most:.2f} uA last {battery_life_years(2.4, 0.8, most, 0.01):.1f} years")
+    8.21 uA last 20.0 years
     """
     above_zero(capacity_ah=capacity_ah, life_years=life_years)
     zero_or_more(self_discharge_per_year=self_discharge_per_year)

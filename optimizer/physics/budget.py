@@ -52,14 +52,19 @@ class BudgetInputs:
     """Everything the budget needs; numbers or arrays that broadcast. Lengths mm unless named um.
 
     `gain_first`, `gain_second` and `gain_lobes` are the shares of orders 1, 2 and `lobes` that the
-    mean over the heads keeps (see `head_averaging`), `pitch_share` that of the cumulative pitch range.
-    `gain_teeth`, `gain_teeth_double` and `gain_teeth_fourth` are the shares kept of orders z, 2 z and
-    4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
+    mean over the heads keeps (see `head_averaging`), `pitch_share` that of the cumulative pitch range; all
+    from 0 to 1. `gain_teeth`, `gain_teeth_double` and `gain_teeth_fourth` are the shares kept of orders z,
+    2 z and 4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
     channel errors that is alike at all heads. `sensing_radius_mm` is that of the head's sensing plane;
     None takes the pitch radius, which is slightly pessimistic. `worst_pitch_share` is the pitch share of
     the worst case; None takes `pitch_share`.
-    `amplitude_ratio` and `third_harmonic_ratio` relate this ring's field to the one at which the
-    head's errors were stated (see `tooth_field`). Errors of the channels are fractions of the amplitude.
+
+    `mounting_offset_um` is the eccentricity, `bearing_shift_um` the largest shift of the axis either way,
+    `seat_ovality_um` and `clamping_lobe_um` are radial amplitudes (half of peak to valley), and
+    `cumulative_pitch_um` is a whole range. `amplitude_ratio` (above 0) and `third_harmonic_ratio` relate this
+    ring's field to the one at which the head's errors were stated (see `tooth_field`). The head's
+    residuals, `third_harmonic`, `stray_field` and `noise_ratio` (rms) are fractions of the amplitude there,
+    the quadrature error in degrees.
     """
 
     pitch_diameter_mm: Quantity
@@ -111,7 +116,7 @@ class Budget:
     worst_case: Quantity
 
     def total(self, basis: str) -> Quantity:
-        """Return the total in arcsec on `basis`: 'expanded' (k = 2) or 'worst_case'."""
+        """Return the total in arcsec on `basis`: 'expanded' (k = 2) or 'worst_case', else ValueError."""
         if basis not in ("expanded", "worst_case"):
             raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
         return self.expanded if basis == "expanded" else self.worst_case
@@ -120,7 +125,19 @@ class Budget:
 def budget(given: BudgetInputs) -> Budget:
     """Return the whole error budget in arcsec; see the functions below for each group's equations.
 
-    Valid for a rigid ring with offset far below its radius; raises nothing on finite inputs.
+    Valid for a rigid ring with offset far below its radius; raises nothing on finite inputs. Sources: the
+    rules of combination as above, the terms as the functions below say.
+
+    A ring of 100 mm that stands 10 um off the axis, and nothing else (an engineering article on the
+    eccentricity of angle sensors prints 41 arcsec):
+
+    >>> from dataclasses import fields
+    >>> none = {field.name: 0.0 for field in fields(BudgetInputs)} | {"sensing_radius_mm": None}
+    >>> ring = {"pitch_diameter_mm": 100.0, "teeth": 100, "heads": 1, "teeth_sensed": 1, "lobes": 3}
+    >>> head = {"gain_first": 1.0, "amplitude_ratio": 1.0, "position_bits": 32, "worst_pitch_share": None}
+    >>> found = budget(BudgetInputs(**none | ring | head | {"mounting_offset_um": 10.0}))
+    >>> print(f"{found.amplitude['mounting_offset']:.2f}, {found.worst_case:.2f}, {found.expanded:.2f}")
+    41.25, 41.25, 58.34
     """
     amplitude = {**_ring_terms(given), **_channel_terms(given), **_motion_terms(given)}
     amplitude = {name: amplitude[name] * ARCSEC_PER_RAD for name in TERMS}
@@ -137,9 +154,9 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of what the ring and its seat do, r = d/2 the pitch radius.
 
     Offset e with the head's sensing radius s: e/s in order 1 and (e/s)^2/2 in order 2 (exact series
-    (e/s)^k / k). Cumulative pitch F_p, a range on the pitch
-    circle: F_p / d. Single pitch f_p over n sensed teeth and H heads: f_p / (r sqrt(n H)). Lobes
-    w_p of a thin ring bend it without stretch, v = -(w_p / p) sin(p phi): w_p / (p r).
+    (e/s)^k / k). Cumulative pitch F_p, a range on the pitch circle: F_p / d. Single pitch f_p over n sensed
+    teeth and H heads: f_p / (r sqrt(n H)). Lobes w_p of a thin ring bend it without stretch,
+    v = -(w_p / p) sin(p phi): w_p / (p r) (after Timoshenko, from memory).
     """
     radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
     eccentric = given.mounting_offset_um / _sensing_radius_um(given)

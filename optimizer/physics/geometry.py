@@ -17,21 +17,33 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 
 
 def pitch_diameter_mm(module_mm: Quantity, teeth: Quantity) -> Quantity:
-    """Pitch diameter d = m z in mm (ISO 21771:2007, reference circle); m > 0, z >= 1."""
+    """Pitch diameter d = m z in mm (ISO 21771:2007, reference circle); m > 0, z >= 1.
+
+    >>> pitch_diameter_mm(2.0, 24)
+    48.0
+    """
     return module_mm * teeth
 
 
 def tip_diameter_mm(
     module_mm: Quantity, teeth: Quantity, addendum: float = 1.0, shift: float = 0.0
 ) -> Quantity:
-    """Tip diameter d_a = m (z + 2 h_a* + 2 x) in mm (ISO 21771:2007, no tip shortening)."""
+    """Tip diameter d_a = m (z + 2 h_a* + 2 x) in mm (ISO 21771:2007, no tip shortening).
+
+    >>> tip_diameter_mm(2.0, 24)
+    52.0
+    """
     return module_mm * (teeth + 2.0 * (addendum + shift))
 
 
 def root_diameter_mm(
     module_mm: Quantity, teeth: Quantity, dedendum: float = 1.25, shift: float = 0.0
 ) -> Quantity:
-    """Root diameter d_f = m (z - 2 h_f* + 2 x) in mm (ISO 21771:2007)."""
+    """Root diameter d_f = m (z - 2 h_f* + 2 x) in mm (ISO 21771:2007).
+
+    >>> root_diameter_mm(2.0, 24)
+    43.0
+    """
     return module_mm * (teeth - 2.0 * (dedendum - shift))
 
 
@@ -46,7 +58,7 @@ def whole_depth_mm(module_mm: Quantity, addendum: float = 1.0, dedendum: float =
 
 
 def rim_thickness_mm(root_diameter: Quantity, bore: Quantity) -> Quantity:
-    """Rim thickness between root circle and bore, (d_f - bore) / 2, all in mm."""
+    """Rim thickness between root circle and bore, (d_f - bore) / 2, in mm; negative where they overlap."""
     return (root_diameter - bore) / 2.0
 
 
@@ -56,7 +68,10 @@ def least_teeth_without_undercut(
     """Smallest tooth count (a real number) that a rack cuts without undercut.
 
     z_min = 2 (h - x) / sin^2(alpha) with h = h_f* - rho_f* (1 - sin alpha), the depth at which the
-    straight flank of the rack ends; h = 1 and z_min = 17.10 for ISO 53:1998 type A, x = 0.
+    straight flank of the rack ends. Textbook condition; 17.10 for ISO 53:1998 type A without shift.
+
+    >>> print(f"{least_teeth_without_undercut(1.25, 0.38, 0.0, 20.0):.2f}")
+    17.10
     """
     sin_alpha = np.sin(np.radians(pressure_angle_deg))
     straight = dedendum - fillet * (1.0 - sin_alpha)
@@ -95,9 +110,18 @@ def toothed_section(
     r and angle t the area is 1/2 integral r^2 dt and the polar moment 1/4 integral r^4 dt; root arc,
     involute and tip arc are closed forms, the fillet is integrated by 24 Gauss nodes.
 
-    Valid for teeth cut without undercut and not pointed at the tip; raises ValueError otherwise.
+    `module_mm`, `teeth` and `bore_mm` broadcast, the factors of the rack are numbers. Valid for teeth cut
+    without undercut and not pointed at the tip; raises ValueError otherwise.
     Source: rack generation after ISO 53:1998 and the meshing condition (the common normal passes
     through the pitch point), worked out here; the tests roll the rack over a disc to confirm it.
+
+    Tooth and gap are near half each, so a ring weighs nearly what a plain one to the mean of tip and
+    root does (an estimate from university research code on drive trains):
+
+    >>> rack = {"addendum": 1.0, "dedendum": 1.25, "fillet": 0.38, "pressure_angle_deg": 20.0}
+    >>> toothed = toothed_section(1.0, 100, 85.5, **rack)
+    >>> print(f"{toothed.area_mm2 / annulus_section(99.75, 85.5).area_mm2:.2f}")
+    1.01
     """
     least = least_teeth_without_undercut(dedendum, fillet, shift, pressure_angle_deg)
     if np.any(np.asarray(teeth) < least):
@@ -164,7 +188,11 @@ def _fillet_integrals(
 
 
 def mass_kg(section: Section, face_width_mm: Quantity, density_kg_per_m3: Quantity) -> Quantity:
-    """Mass in kg of a section extruded over `face_width_mm`: rho b A."""
+    """Mass in kg of a section extruded over `face_width_mm`: rho b A.
+
+    >>> print(f"{mass_kg(annulus_section(100.0, 80.0), 10.0, 7850.0):.4f}")
+    0.2220
+    """
     return density_kg_per_m3 * 1e-9 * face_width_mm * section.area_mm2
 
 

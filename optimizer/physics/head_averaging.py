@@ -29,9 +29,17 @@ def equal_angles_deg(heads: int) -> tuple[float, ...]:
 def head_gain(order: Quantity, angles_deg: Sequence[float]) -> Quantity:
     """Share of an error of `order` per turn that the mean over heads keeps, 0 to 1.
 
-    G_p = |(1/H) sum exp(i p alpha_j)|; for H equally spaced heads 1 if H divides p, else 0.
+    G_p = |(1/H) sum exp(i p alpha_j)|; for H equally spaced heads 1 if H divides p, else 0. `order` is a
+    number or an array, and so is the result; at least one angle in degrees.
     Source: angular encoder theorem (Cramer); equal-division averaged method (Watanabe, Fujimoto,
     Masuda 2005, from memory).
+
+    Two opposite heads keep the even orders; half a degree off, they keep 0.44 % of the first:
+
+    >>> print(head_gain([1, 2, 3, 4], (0.0, 180.0)).round(9))
+    [0. 1. 0. 1.]
+    >>> print(f"{100.0 * head_gain(1, (0.0, 180.5)):.4f} %")
+    0.4363 %
     """
     angles = np.radians(np.asarray(angles_deg, dtype=float))
     phase = np.multiply.outer(np.asarray(order, dtype=float), angles)
@@ -45,7 +53,9 @@ def worst_head_gain(
 
     Each head may be half the tolerance T off to either side, which turns its share of order p by at
     most p T / 2 and so moves it by at most 2 sin(p T / 4): G_p + 2 sin(p T / 4), not above 1. Exact for
-    two opposed heads and an odd order, where it is sin(p T / 2) to first order; a bound elsewhere.
+    two opposed heads and an odd order, where it is sin(p T / 2) to first order; a bound elsewhere. One head
+    keeps everything. Shapes as in
+    `head_gain`.
     """
     orders = np.asarray(order, dtype=float)
     if len(angles_deg) < 2:
@@ -60,7 +70,11 @@ def pitch_share(angles_deg: Sequence[float]) -> float:
 
     Equally spaced heads: the simulated `PITCH_SHARE_EQUAL`. Any other placement: 1.15 times the rms of
     orders falling as 1/p, sqrt(sum (G_p/p)^2 / sum 1/p^2) over the first 360 orders. The factor covers
-    layouts whose range falls less than their rms does; the tests simulate some.
+    layouts whose range falls less than their rms does; the tests simulate some. An assumption about the
+    spectrum, no source.
+
+    >>> pitch_share((0.0, 180.0))
+    0.47
     """
     if _tabulated(angles_deg):
         return PITCH_SHARE_EQUAL[len(angles_deg)]

@@ -26,7 +26,7 @@ JOINING_PLAY_SHARE = 1e-3
 
 @dataclass(frozen=True)
 class Elastic:
-    """What a body is made of: E in GPa, Poisson's ratio, expansion in 1/K; numbers or arrays."""
+    """What a body is made of: E in GPa above 0, Poisson's ratio, expansion in 1/K; numbers or arrays."""
 
     youngs_modulus_gpa: Quantity
     poisson: Quantity
@@ -76,9 +76,15 @@ class Seat:
 
 
 def pressure_mpa(seat: Seat, interference_mm: Quantity) -> Quantity:
-    """Pressure between ring and hub; 0 for clearance.
+    """Pressure between ring and hub in MPa; 0 for clearance.
 
-    p = Delta / (d [(C_o + nu_o)/E_o + (C_i - nu_i)/E_i]).
+    p = Delta / (d [(C_o + nu_o)/E_o + (C_i - nu_i)/E_i]). Interference Delta in mm on the diameter.
+
+    A steel ring 100/150 on a solid shaft with 0.1 mm; a teaching page on shrink fits prints 58.3 MPa:
+
+    >>> steel = Elastic(210.0, 0.3, 11.55e-6)
+    >>> print(f"{pressure_mpa(Seat(100.0, 150.0, 0.0, steel, steel), 0.1):.1f}")
+    58.3
     """
     soft = (seat.ring_ratio + seat.ring.poisson) / (1e3 * np.asarray(seat.ring.youngs_modulus_gpa))
     soft = soft + (seat.hub_ratio - np.asarray(seat.hub.poisson)) / (
@@ -89,7 +95,7 @@ def pressure_mpa(seat: Seat, interference_mm: Quantity) -> Quantity:
 
 
 def interference_at_growth_mm(seat: Seat, bore_growth_mm: Quantity) -> Quantity:
-    """Interference that widens the ring's bore by `bore_growth_mm` on the diameter (inverse use)."""
+    """Interference in mm that widens the ring's bore by `bore_growth_mm` on the diameter (inverse use)."""
     ring = (seat.ring_ratio + seat.ring.poisson) / np.asarray(seat.ring.youngs_modulus_gpa)
     hub = (seat.hub_ratio - np.asarray(seat.hub.poisson)) / seat.hub.youngs_modulus_gpa
     return np.asarray(bore_growth_mm * (ring + hub) / ring)[()]
@@ -108,12 +114,18 @@ class Stresses:
 
 
 def stresses_mpa(seat: Seat, pressure: Quantity, ring_hoop_more_mpa: Quantity = 0.0) -> Stresses:
-    """Return the hoop stresses of ring and hub under `pressure`, and the largest equivalent ones.
+    """Return the hoop stresses of ring and hub under `pressure` in MPa, and the largest equivalent ones.
 
     Ring: p C_o at the bore (with -p radial), p (C_o - 1) outside. Hub: -p C_i at its outside,
     -p (C_i + 1) at its bore; a solid hub has -p everywhere. `ring_hoop_more_mpa` (rotation) adds to
-    the hoop stress at the bore. Equivalent stress: von Mises in plane stress,
-    sqrt(t^2 - t r + r^2), the larger one of the two faces.
+    the hoop stress at the bore. Equivalent stress: von Mises in plane stress, sqrt(t^2 - t r + r^2): of the
+    ring at its bore, where it is largest, of the hub the larger one of its two faces.
+
+    The page of `pressure_mpa` prints 151.7 MPa at the bore:
+
+    >>> steel = Elastic(210.0, 0.3, 11.55e-6)
+    >>> print(f"{stresses_mpa(Seat(100.0, 150.0, 0.0, steel, steel), 58.33).ring_bore_mpa:.1f}")
+    151.7
     """
     p = np.asarray(pressure)
     bore = p * seat.ring_ratio + ring_hoop_more_mpa
@@ -132,13 +144,13 @@ def stresses_mpa(seat: Seat, pressure: Quantity, ring_hoop_more_mpa: Quantity = 
 
 
 def equivalent_mpa(hoop_mpa: Quantity, radial_mpa: Quantity) -> Quantity:
-    """Von Mises stress of two principal stresses (plane stress): sqrt(t^2 - t r + r^2)."""
+    """Von Mises stress of two principal stresses (plane stress): sqrt(t^2 - t r + r^2); + is tension."""
     t, r = np.asarray(hoop_mpa), np.asarray(radial_mpa)
     return np.asarray(np.sqrt(t**2 - t * r + r**2))[()]
 
 
 def outer_growth_mm(seat: Seat, pressure: Quantity) -> Quantity:
-    """Growth of the ring's outer radius: u = p d^2 D_o / (E_o (D_o^2 - d^2))."""
+    """Growth in mm of the ring's outer radius under a pressure: u = p d^2 D_o / (E_o (D_o^2 - d^2))."""
     outer, bore = np.asarray(seat.outer_mm), np.asarray(seat.seat_mm)
     modulus = 1e3 * np.asarray(seat.ring.youngs_modulus_gpa)
     return np.asarray(pressure * bore**2 * outer / (modulus * (outer**2 - bore**2)))[()]
@@ -147,7 +159,14 @@ def outer_growth_mm(seat: Seat, pressure: Quantity) -> Quantity:
 def slip_torque_nm(
     pressure: Quantity, seat_mm: Quantity, length_mm: Quantity, friction: Quantity
 ) -> Quantity:
-    """Torque at which the ring slips: T = pi/2 d^2 L mu p, in N m (textbook friction joint)."""
+    """Torque at which the ring slips: T = pi/2 d^2 L mu p, in N m (textbook friction joint).
+
+    Seat d and length L in mm, pressure in MPa; `friction` mu >= 0, else ValueError. The page of
+    `pressure_mpa` prints 6.87 kN m:
+
+    >>> print(f"{slip_torque_nm(58.33, 100.0, 50.0, friction=0.15) / 1e3:.2f}")
+    6.87
+    """
     zero_or_more(friction=friction)
     seat = np.asarray(seat_mm)
     return np.asarray(np.pi / 2e3 * seat**2 * length_mm * friction * pressure)[()]
@@ -156,7 +175,7 @@ def slip_torque_nm(
 def press_force_n(
     pressure: Quantity, seat_mm: Quantity, length_mm: Quantity, friction: Quantity
 ) -> Quantity:
-    """Axial force that presses the ring fully on: F = pi d L mu p, in N."""
+    """Axial force that presses the ring fully on: F = pi d L mu p, in N; arguments as `slip_torque_nm`."""
     zero_or_more(friction=friction)
     return np.asarray(np.pi * np.asarray(seat_mm) * length_mm * friction * pressure)[()]
 
@@ -167,7 +186,10 @@ def inertia_torque_nm(inertia_kg_m2: Quantity, acceleration_rad_s2: Quantity) ->
 
 
 def gripping_mm(interference_mm: Quantity, roughness_um: Quantity) -> Quantity:
-    """Interference left when pressing has flattened both faces of roughness Rz: -2 x 0.8 Rz."""
+    """Interference in mm left when pressing has flattened both faces of roughness Rz: -2 x 0.8 Rz.
+
+    `roughness_um` >= 0, else ValueError. Source: see `FLATTENED_SHARE`.
+    """
     zero_or_more(roughness_um=roughness_um)
     return np.asarray(interference_mm - 2e-3 * FLATTENED_SHARE * np.asarray(roughness_um))[()]
 
@@ -184,7 +206,7 @@ def temperature_range_k(
 
     The tightest ring (`greatest_mm`) must not pass `most_mm`, the loosest (`least_mm`) must keep
     some interference. An end that equal expansion never reaches is infinite; a fit that fails at
-    assembly already has (nan, nan).
+    assembly already has (nan, nan). Linear in the temperature, closed form.
     """
     rate = np.broadcast_arrays(
         np.asarray(seat.thermal_mm_per_k, dtype=np.float64), least_mm, greatest_mm, most_mm
@@ -201,7 +223,7 @@ def temperature_range_k(
 
 
 def most_interference_mm(seat: Seat, ring_mpa: Quantity, hub_mpa: Quantity) -> Quantity:
-    """Largest interference at which neither body passes its allowed equivalent stress."""
+    """Largest interference in mm at which neither body passes its allowed equivalent stress in MPa."""
     at_one = stresses_mpa(seat, 1.0)  # everything is proportional to the pressure
     pressure = np.minimum(
         np.asarray(ring_mpa) / at_one.ring_mpa, np.asarray(hub_mpa) / at_one.hub_mpa
@@ -212,7 +234,8 @@ def most_interference_mm(seat: Seat, ring_mpa: Quantity, hub_mpa: Quantity) -> Q
 def joining_warmer_k(seat: Seat, greatest_mm: Quantity) -> Quantity:
     """How much warmer than the hub the ring must be to drop on with play, in K; 0 with enough play.
 
-    (Delta + d / 1000) / (alpha d): the play of a thousandth is common practice (DIN 7190, from memory).
+    (Delta + d / 1000) / (alpha d): the play of a thousandth is common practice (DIN 7190, from memory). The
+    ring's expansion alpha above 0, else ValueError.
     """
     above_zero(expansion_per_k=seat.ring.expansion_per_k)
     needed = greatest_mm + JOINING_PLAY_SHARE * np.asarray(seat.seat_mm)

@@ -55,7 +55,12 @@ def low_pass_lag_arcsec(teeth: Quantity, speed_rpm: Quantity, corner_hz: Quantit
     """Lag of the joint angle in arcsec behind a first-order low pass: atan(f/f_c) / z, f = z n / 60.
 
     Far below the corner it is omega tau whatever the tooth count, tau = `low_pass_delay_us`.
-    teeth > 0 and corner_hz > 0, else ValueError.
+    teeth > 0 and corner_hz > 0, else ValueError. Linear circuit theory, closed form.
+
+    >>> print(f"{low_pass_lag_arcsec(180, speed_rpm=60.0, corner_hz=10e3):.2f}")
+    20.62
+    >>> print(f"{latency_lag_arcsec(60.0, low_pass_delay_us(10e3)):.2f}")
+    20.63
     """
     above_zero(teeth=teeth)
     rate = resolution.tooth_rate_hz(teeth, speed_rpm)
@@ -75,6 +80,9 @@ def latency_lag_arcsec(speed_rpm: Quantity, latency_us: Quantity) -> Quantity:
     """Angle in arcsec that a joint turns between sampling and use: omega T.
 
     latency_us >= 0, else ValueError. Holds while the speed stays the same over the latency.
+
+    >>> print(f"{latency_lag_arcsec(30.0, 62.5):.1f}")  # 180 degrees per second
+    40.5
     """
     if not np.all(np.asarray(latency_us) >= 0.0):
         raise ValueError(f"latency_us: given {np.min(latency_us)}, allowed 0 or more")
@@ -97,8 +105,8 @@ def least_sampling_hz(
     """Sampling rate in Hz that follows `tooth_rate_hz`: samples per pitch times tooth rate.
 
     Unwrapping takes the shorter way from sample to sample and so needs less than half a pitch per
-    sample: samples_per_pitch must be more than 2, else ValueError. Nothing here guards against
-    harmonics of the tooth shape: they need a filter below half the sampling rate.
+    sample (sampling theorem): samples_per_pitch must be more than 2, else ValueError. Nothing here guards
+    against harmonics of the tooth shape: they need a filter below half the sampling rate.
     """
     if not np.all(np.asarray(samples_per_pitch) > UNWRAPPING_SAMPLES_PER_PITCH):
         raise ValueError(

@@ -19,7 +19,11 @@ from ringset.physics.quantity import Quantity
 def teeth_above_undercut(
     teeth: Quantity, dedendum: float, fillet: float, shift: float, pressure_angle_deg: float
 ) -> Quantity:
-    """Teeth more than the least that a rack-shaped cutter leaves without undercut; negative: undercut."""
+    """Teeth more than the least that a rack-shaped cutter leaves without undercut; negative: undercut.
+
+    `geometry.least_teeth_without_undercut` subtracted; `dedendum`, `fillet` and `shift` are factors of the
+    module.
+    """
     least = geometry.least_teeth_without_undercut(dedendum, fillet, shift, pressure_angle_deg)
     return np.asarray(np.asarray(teeth) - least)[()]
 
@@ -27,10 +31,14 @@ def teeth_above_undercut(
 def rim_below_deeper_cut_mm(
     rim_mm: Quantity, module_mm: Quantity, dedendum: float, cutter_dedendum: Quantity
 ) -> Quantity:
-    """Rim left below a cutter whose dedendum part is deeper than the rack's: t - m (h_c* - h_f*).
+    """Rim in mm left below a cutter whose dedendum part is deeper than the rack's: t - m (h_c* - h_f*).
 
     Cutters of fine modules are often made for h_f* = 1.4 (2.4 m deep): the root circle is then
-    m (z - 2.8). A shallower cutter counts as the rack's own.
+    m (z - 2.8). A shallower cutter counts as the rack's own. Common practice, no source; ISO 53:1998 type D
+    is as deep.
+
+    >>> print(f"{rim_below_deeper_cut_mm(6.0, 0.5, dedendum=1.25, cutter_dedendum=1.4):.3f}")
+    5.925
     """
     deeper = np.maximum(0.0, np.asarray(cutter_dedendum) - dedendum)
     return np.asarray(rim_mm - np.asarray(module_mm) * deeper)[()]
@@ -44,9 +52,15 @@ def largest_jaw_force_n(
     face_width_mm: Quantity,
     youngs_modulus_gpa: Quantity,
 ) -> Quantity:
-    """Radial force per jaw that leaves lobes of amplitude `lobe_mm`: `rim_bending.clamping_lobe_mm` inverted.
+    """Radial force in N per jaw that leaves lobes of amplitude `lobe_mm` >= 0, else ValueError.
 
-    Bending is linear in the force, so it is lobe_mm over the lobe of 1 N.
+    `rim_bending.clamping_lobe_mm` inverted: bending is linear in the force, so it is lobe_mm over the lobe
+    of 1 N.
+
+    >>> ring = {"bore_mm": 195.0, "rim_mm": 5.0, "face_width_mm": 10.0, "youngs_modulus_gpa": 200.0}
+    >>> lobe = rim_bending.clamping_lobe_mm(3, 40.0, **ring)
+    >>> print(f"{largest_jaw_force_n(3, lobe, **ring):.1f}")
+    40.0
     """
     zero_or_more(lobe_mm=lobe_mm)
     one = rim_bending.clamping_lobe_mm(
@@ -106,7 +120,12 @@ def blanks(
     """Return every stock size that a ring can be turned from, lightest first.
 
     Bars by diameter, tubes by (outer, bore), plates by thickness (a square is sawn out). A blank
-    suits if it has the allowances on tips, bore and width; the limits themselves suit.
+    suits if it has the allowances on tips, bore and width; the limits themselves suit. Empty if none does.
+
+    >>> allowed = Allowances(diameter_mm=3.0, width_mm=2.0, saw_mm=3.0)
+    >>> found = blanks(102.0, 80.0, 10.0, 7850.0, allowed, bars_mm=[100.0, 105.0], tubes_mm=[(110.0, 75.0)])
+    >>> [blank.text for blank in found]
+    ['tube 110 x bore 75, 12 long', 'bar 105, 12 long']
     """
     outer, inner = tip_mm + allowances.diameter_mm, bore_mm - allowances.diameter_mm
     length = face_width_mm + allowances.width_mm

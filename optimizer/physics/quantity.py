@@ -1,4 +1,8 @@
-"""The types of a physical quantity: one number, or an array of them."""
+"""The types of a physical quantity: one number, or an array of them.
+
+>>> print(f"{np.radians(1.0) * ARCSEC_PER_RAD:.1f}")  # a degree
+3600.0
+"""
 
 from __future__ import annotations
 

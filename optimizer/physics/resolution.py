@@ -15,18 +15,26 @@ NOISE_FREE_SIGMAS = 6.6
 
 
 def counts_per_turn(bits: int) -> int:
-    """Number of displayed steps of one turn, 2^bits; bits 1 to 32."""
+    """Number of displayed steps of one turn, 2^bits; bits 1 to 32, else ValueError."""
     _check_bits(bits)
     return 1 << bits
 
 
 def counts_to_deg(counts: Quantity, bits: int) -> Quantity:
-    """Angle in degrees of a displayed count: counts / 2^bits x 360."""
+    """Angle in degrees of a displayed count: counts / 2^bits x 360; bits 1 to 32, else ValueError.
+
+    >>> print(counts_to_deg(1 << 23, bits=24))
+    180.0
+    """
     return np.asarray(counts) * (360.0 / counts_per_turn(bits))
 
 
 def deg_to_counts(angle_deg: Quantity, bits: int) -> int | np.ndarray:
-    """Displayed count of an angle in degrees: whole steps below it, within one turn."""
+    """Displayed count of an angle in degrees: whole steps below it, within one turn; bits 1 to 32.
+
+    >>> deg_to_counts(2.649, bits=24), deg_to_counts(362.649, bits=24)
+    (123452, 123452)
+    """
     total = counts_per_turn(bits)
     # a count turned into degrees and back must come out the same, whatever its last binary digit
     steps = np.floor(np.asarray(angle_deg) / 360.0 * total + 1e-6).astype(np.int64) % total
@@ -44,7 +52,13 @@ def noise_arcsec(
     """Standard deviation of the angle in arcsec from white noise in both channels.
 
     sigma / (A z sqrt(H)); `noise_ratio` is sigma / A where the head's data hold, `amplitude_ratio`
-    the amplitude on this ring over that one.
+    the amplitude on this ring over that one; all but the noise above 0. Small noise, closed form.
+
+    60 dB of signal on 32 teeth have 14.9 noise-free bits:
+
+    >>> noise = noise_arcsec(1e-3, amplitude_ratio=1.0, teeth=32, heads=1)
+    >>> print(f"{noise:.3f} arcsec, {usable_bits(noise):.1f} bits")
+    6.446 arcsec, 14.9 bits
     """
     return noise_ratio / (np.asarray(amplitude_ratio) * teeth * np.sqrt(heads)) * ARCSEC_PER_RAD
 

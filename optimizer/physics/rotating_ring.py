@@ -26,7 +26,14 @@ def _rho_w2(density_kg_per_m3: Quantity, speed_rpm: Quantity) -> Quantity:
 def thin_ring_hoop_mpa(
     density_kg_per_m3: Quantity, speed_rpm: Quantity, radius_mm: Quantity
 ) -> Quantity:
-    """Hoop stress of a thin ring: rho (omega r)^2; 7850 kg/m^3 at 100 m/s: 78.5 MPa."""
+    """Hoop stress of a thin ring: rho (omega r)^2.
+
+    At a rim speed of 100 m/s, whatever the radius:
+
+    >>> rpm = 100.0 / 0.05 * 60.0 / (2.0 * np.pi)
+    >>> print(f"{thin_ring_hoop_mpa(7850.0, rpm, radius_mm=50.0):.1f}")
+    78.5
+    """
     return np.asarray(_rho_w2(density_kg_per_m3, speed_rpm) * np.asarray(radius_mm) ** 2)[()]
 
 
@@ -104,6 +111,11 @@ def bore_hoop_mpa(
 
     Annulus from bore to root, plus the Lame stress 2 q r_f^2 / (r_f^2 - r_i^2) of the pull
     q = rho w^2 (r_t^3 - r_f^3) / (3 r_f) of full teeth (the safe side). tip = root: free annulus.
+
+    An annulus 100/500 at 6900 rpm (a question page prints 212 MPa):
+
+    >>> print(f"{bore_hoop_mpa(7800.0, 0.3, 6900.0, 100.0, 500.0, 500.0):.0f}")
+    212
     """
     inner, root, tip = (np.asarray(d) / 2.0 for d in (bore_mm, root_mm, tip_mm))
     body = hoop_mpa(density_kg_per_m3, poisson, speed_rpm, bore_mm, root_mm, bore_mm)
@@ -122,7 +134,7 @@ def yielding_through_rpm(
 
     The usual bursting criterion sets the mean hoop stress equal to the tensile strength (from
     memory); with the yield instead the speed is a lower bound of bursting. Brittle material,
-    cracks and notches are outside of it.
+    cracks and notches are outside of it. yield_mpa > 0, else ValueError.
     """
     above_zero(yield_mpa=yield_mpa)
     at_one = mean_hoop_mpa(density_kg_per_m3, 1.0, bore_mm, root_mm, tip_mm)
@@ -159,7 +171,17 @@ def contact_loss_rpm(
     hub_density_kg_per_m3: Quantity,
     tip_mm: Quantity | None = None,
 ) -> Quantity:
-    """Speed at which rotation has used up the interference; 0 for clearance, inf if it never does."""
+    """Speed at which rotation has used up the interference; 0 for clearance, inf if it never does.
+
+    `opening_mm` grows with the square of the speed. Interference in mm on the diameter.
+
+    A disc 80/750 with 0.05 mm on its shaft, the problem of a question page, computed beforehand:
+
+    >>> from ringset.physics.interference_fit import Elastic
+    >>> steel = Elastic(207.0, 0.3, 0.0)
+    >>> print(f"{contact_loss_rpm(Seat(80.0, 750.0, 0.0, steel, steel), 0.05, 7470.0, 7470.0):.0f}")
+    3690
+    """
     at_one = np.asarray(
         opening_mm(seat, ring_density_kg_per_m3, hub_density_kg_per_m3, 1.0, tip_mm)
     )

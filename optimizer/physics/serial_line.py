@@ -30,6 +30,9 @@ def reply_bytes(
 
     ceil((position + turns + status) / 8) + ceil(address / 8) + ceil(crc / 8). position_bits >= 1, the
     others >= 0, all whole numbers; else ValueError.
+
+    >>> int(reply_bytes(position_bits=25, turns_bits=16, status_bits=8))  # 49 bits in 7 bytes, and 3
+    10
     """
     _whole(1, position_bits=position_bits)
     _whole(
@@ -65,6 +68,10 @@ def joint_time_us(
     `turn_round_us` is spent at either end, the joint's before it replies and the master's before it
     asks the next. Byte counts are whole numbers >= 1 and times and lengths >= 0, else ValueError.
     Characters follow each other without a pause.
+
+    >>> once = joint_time_us(3, 10, bit_rate_mbit_per_s=2.5, turn_round_us=5.0, cable_m=10.0)
+    >>> print(f"{once:.1f} us, {cycle_rate_hz(6, once):.0f} Hz")  # 12 + 40 + 2 (5 + 0.05)
+    62.1 us, 2684 Hz
     """
     _whole(1, request_bytes=request_bytes, reply_bytes=reply_bytes)
     zero_or_more(
@@ -101,7 +108,7 @@ def undetected_share(crc_bits: Quantity) -> Quantity:
     """Share of frames of random bits that pass a check sum of w bits: 2^-w, w >= 0, else ValueError.
 
     The share among frames already turned to noise, not the chance that a frame goes wrong; short
-    bursts and few wrong bits are found always, as the polynomial allows.
+    bursts and few wrong bits are found always, as the polynomial allows (coding theory).
     """
     _whole(0, crc_bits=crc_bits)
     return 1.0 / np.exp2(crc_bits)

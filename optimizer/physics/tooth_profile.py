@@ -76,7 +76,10 @@ class Tooth:
         return np.asarray(self._base_half_angle() - _inv(np.sqrt(ratio**2 - 1.0)))
 
     def half_outline(self, chord_error_mm: float = CHORD_ERROR_MM) -> tuple[Array, Array]:
-        """Return r and t of fillet and involute from root to tip, no chord further off than stated."""
+        """Return r and t of fillet and involute from root to tip, no chord further off than `chord_error_mm`.
+
+        ValueError for an error that is not above zero, or too fine to be drawn.
+        """
         fillet = _sampled(self.fillet, np.pi / 2.0, self.fillet_end, chord_error_mm)
         flank = _sampled(self.involute, self.roll_start, self.roll_end, chord_error_mm)
         return (
@@ -87,7 +90,7 @@ class Tooth:
     def outline(self, chord_error_mm: float = CHORD_ERROR_MM) -> Array:
         """Return the closed outline of all teeth, shape (n, 2) in mm, counter-clockwise, not repeated.
 
-        Root and tip arcs are chords too, of the same error.
+        Root and tip arcs are chords too, of the same error. Errors as `half_outline`.
         """
         radius, angle = self.half_outline(chord_error_mm)
         tip = _arc_angles(self.tip_mm, self.tip_half_angle, chord_error_mm)
@@ -110,7 +113,7 @@ class Tooth:
         return np.column_stack([(r * np.cos(whole)).ravel(), (r * np.sin(whole)).ravel()])
 
     def area_mm2(self) -> float:
-        """Return the area inside the outline, z/2 times the closed integral of r^2 dt over one pitch.
+        """Return the area in mm^2 inside the outline, z/2 times the closed integral of r^2 dt over one pitch.
 
         Arcs and involute in closed form, the fillet by 32 Gauss nodes: relative error below 1e-11.
         """
@@ -151,6 +154,11 @@ def tooth(
     a tooth would end in a point below the tip circle, or where undercut would cut it off.
     Source: rack generation after ISO 53:1998 and ISO 21771:2007, worked out here; the tests roll the
     rack over a disc to confirm it.
+
+    >>> rack = {"addendum": 1.0, "dedendum": 1.25, "fillet": 0.38, "pressure_angle_deg": 20.0}
+    >>> many, few = tooth(2.0, 24, **rack), tooth(2.0, 10, **rack)
+    >>> print(many.tip_mm, many.root_mm, many.undercut, few.undercut)
+    26.0 21.5 False True
     """
     above_zero(module_mm=module_mm, addendum=addendum, dedendum=dedendum)
     zero_or_more(fillet=fillet)

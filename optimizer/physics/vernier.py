@@ -28,7 +28,8 @@ def pitch_number(
     """Number of the pitch, 0 to z1 - 1, of the first ring in which the joint stands.
 
     N = round((z2 phi_1 - z1 phi_2) / 2 pi), k1 = -N z2^-1 mod z1. Phases in electrical rad, any whole
-    turns in them are dropped. Right while `is_unambiguous`; tooth counts coprime, else ValueError.
+    turns in them are dropped; tooth counts are one number each. Right while `is_unambiguous`; tooth counts
+    coprime, else ValueError.
     """
     _coprime(teeth1, teeth2)
     whole = np.rint((teeth2 * _wrapped(phase1_rad) - teeth1 * _wrapped(phase2_rad)) / _TURN)
@@ -41,6 +42,10 @@ def angle_deg(phase1_rad: Quantity, phase2_rad: Quantity, teeth1: int, teeth2: i
 
     The second ring only picks the pitch; the angle is as good as the first. Conditions and errors as
     `pitch_number`.
+
+    >>> first, second = (np.radians(123.0) * teeth % (2.0 * np.pi) for teeth in (64, 63))
+    >>> print(f"{angle_deg(first, second, 64, 63):.6f}")
+    123.000000
     """
     pitch = pitch_number(phase1_rad, phase2_rad, teeth1, teeth2)
     return 360.0 / teeth1 * (pitch + _wrapped(phase1_rad) / _TURN) % 360.0
@@ -72,6 +77,9 @@ def ring_tolerance_arcsec(teeth1: Quantity, teeth2: Quantity) -> Quantity:
 
     `is_unambiguous` with d_i = z_i e_i; an error common to both rings drops out. Coprime counts, else
     ValueError.
+
+    >>> print(f"{ring_tolerance_arcsec(64, 63):.1f}")
+    160.7
     """
     z1, z2 = _coprime(teeth1, teeth2)
     return np.pi / (z1 * z2) * ARCSEC_PER_RAD
@@ -103,6 +111,9 @@ def best_partner(teeth: Quantity, least: int, most: int) -> int | np.ndarray:
     Both tolerances, pi / (z1 z2) of the rings and pi / (z1 + z2) of the phases, fall as the partner
     grows, so it is the smallest count coprime to `teeth`, not the adjacent one. Space is not its
     concern: at one module a smaller count is a smaller ring. ValueError if there is none.
+
+    >>> best_partner(64, least=36, most=63)
+    37
     """
     counts = _counts("teeth", teeth)
     if not 1 <= least <= most:
