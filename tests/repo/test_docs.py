@@ -1,76 +1,106 @@
-"""README and DEVELOPERS say what is so: examples run, commands exist, nothing is left out."""
+"""The documents say what is so: examples run, commands exist, links and files exist, nothing is left out."""
+
+from __future__ import annotations
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 
+import ringset
 from ringset import errors
 from ringset.cli import main
 from ringset.physics.budget import TERMS
 from ringset.schema import field_docs
 from ringset.wording import TERM_WORDS
+from tests.repo.folders import FOLDERS
+from tests.repo.option_list import option_list
 from tests.support.places import ROOT
 
 TOP = ROOT
+ROOMS = sorted(
+    file
+    for top in ("optimizer", "api", "tests", "scenarios")
+    for file in (TOP / top).rglob("README.md")
+    if not file.is_relative_to(TOP / "optimizer" / "api")
+)
+DOCUMENTS = [TOP / "README.md", TOP / "DEVELOPERS.md", *ROOMS]
+FILE_NAMES = {
+    file.name for top in ("optimizer", "api", "tests") for file in (TOP / top).rglob("*.*")
+}
 README = (TOP / "README.md").read_text()
-DEVELOPERS = (TOP / "DEVELOPERS.md").read_text()
+MAP = (TOP / "optimizer" / "README.md").read_text()
+COMMANDS = (TOP / "optimizer" / "cli" / "README.md").read_text()
+ANALYSES = (TOP / "optimizer" / "analysis" / "README.md").read_text()
 
 
-def block(kind: str, number: int = 0) -> str:
-    """Return a fenced block of the README."""
-    return re.findall(rf"```{kind}\n(.*?)```", README, re.DOTALL)[number]
+def name(document: Path) -> str:
+    return document.relative_to(TOP).as_posix()
+
+
+def block(text: str, kind: str, holding: str = "") -> str:
+    """Return the one fenced block of a kind that holds some words."""
+    blocks = re.findall(rf"```{kind}\n(.*?)```", text, re.DOTALL)
+    (found,) = [one for one in blocks if holding in one]
+    return str(found)
 
 
 def test_the_readme_study_is_the_scenario() -> None:
     scenario = (TOP / "scenarios" / "two_joint_table.json").read_text()
-    assert json.loads(block("json")) == json.loads(scenario)
+    assert json.loads(block(README, "json")) == json.loads(scenario)
 
 
 def test_the_readme_answer_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     assert main.main(["solve", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
-    assert capsys.readouterr().out.startswith(block("text"))
+    assert capsys.readouterr().out.startswith(block(README, "text"))
 
 
-def test_the_readme_comparison_is_what_the_command_prints(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
-    blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
-    (written,) = [text for text in blocks if text.startswith("Not like for like")]
+def test_the_comparison_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    written = block(ANALYSES, "text", "Not like for like")
     names = ("two_joint_table.json", "finer_table.json")
     assert main.main(["compare", *(str(TOP / "scenarios" / name) for name in names)]) == 0
     assert capsys.readouterr().out.endswith(f"\n\n{written}")
 
 
-def test_the_readme_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
-    blocks = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
-    (written,) = [text for text in blocks if "What each step changes" in text]
+def test_the_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    written = block(ANALYSES, "text", "What each step changes")
     assert main.main(["front", str(TOP / "scenarios" / "two_joint_table.json")]) == 0
     assert capsys.readouterr().out.startswith(written)
 
 
-def test_the_readme_explanation_is_what_the_command_prints(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_the_explanation_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     study = TOP / "scenarios" / "impossible_one_cutter.json"
     assert main.main(["why", str(study)]) == 0
-    printed = capsys.readouterr().out
-    assert printed in re.findall(r"```text\n(.*?)```", README, re.DOTALL)
+    assert capsys.readouterr().out == block(ANALYSES, "text", "What cannot hold together")
 
 
-def test_the_readme_names_every_command_option_and_exit_code() -> None:
-    parser = main._parser()
-    commands = parser._subparsers._group_actions[0].choices  # type: ignore[union-attr]
-    assert set(commands) == {
+def test_the_prices_are_those_of_the_scenario() -> None:
+    scenario = json.loads((TOP / "scenarios" / "priced_arm.json").read_text())
+    written = json.loads("{" + block(ANALYSES, "text", '"prices"') + "}")
+    assert written["prices"] == scenario["shop"]["prices"]
+
+
+def test_the_example_of_rate_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    words = block(COMMANDS, "sh", "ringset rate").split()
+    words[2] = str(TOP / words[2])
+    assert main.main(words[1:]) == 0
+    assert capsys.readouterr().out
+
+
+def test_the_option_list_is_that_of_the_parser() -> None:
+    assert COMMANDS.endswith(f"\n\n{option_list()}\n")
+
+
+def test_every_command_and_exit_code_is_told() -> None:
+    commands = main.parser()._subparsers._group_actions[0].choices  # type: ignore[union-attr]
+    assert set(commands or ()) == {
         "solve", "why", "front", "sweep", "rate", "judge", "simulate", "compare", "sheet", "new", "fields",
         "serve", "keys",
     }  # fmt: skip
-    for name, command in commands.items():
-        assert f"`ringset {name}" in README
-        for action in command._actions:
-            for option in action.option_strings:
-                if option not in ("-h", "--help"):
-                    assert option in README, f"{name} {option}"
+    table, _, codes = COMMANDS.partition("## Exit codes")
+    for command in commands or ():
+        assert f"| `ringset {command}` |" in table
     for code in (
         errors.ANSWERED,
         errors.BROKEN,
@@ -78,12 +108,12 @@ def test_the_readme_names_every_command_option_and_exit_code() -> None:
         errors.IMPOSSIBLE,
         errors.UNDECIDED,
     ):
-        assert re.search(rf"\b{code} \w+", README.split("Exit codes:")[1])
+        assert re.search(rf"^\| {code} \| \w+", codes, re.MULTILINE)
 
 
-def test_every_budget_term_has_words_and_the_readme_counts_them() -> None:
+def test_every_budget_term_has_words_and_the_map_counts_them() -> None:
     assert set(TERM_WORDS) == set(TERMS)
-    assert f"budget of {len(TERMS)} terms" in README
+    assert f"budget of {len(TERMS)} terms" in MAP
 
 
 def test_every_field_tells_where_its_default_comes_from() -> None:
@@ -96,15 +126,71 @@ def test_every_field_tells_where_its_default_comes_from() -> None:
                 assert re.search(r"Assumed|assumed|ISO|DIN|JCGM|by default", text), f"{place}{name}"
 
 
-def test_developers_names_every_module_of_the_line() -> None:
-    line = TOP / "optimizer"
-    for path in [*line.glob("*.py"), *(line / "commands").glob("*.py")]:
-        if path.name != "__init__.py":
-            assert f"`{path.relative_to(line).as_posix()}`" in DEVELOPERS, path
+@pytest.mark.parametrize("top", ["optimizer"])
+def test_every_folder_stands_in_its_map(top: str) -> None:
+    """A folder that holds nothing but folders stands there by them."""
+    text = (TOP / top / "README.md").read_text()
+    for folder in FOLDERS:
+        within, path = (
+            ("api", folder.removeprefix("api/"))
+            if folder.startswith("api")
+            else ("optimizer", folder)
+        )
+        place = TOP / within / path
+        if within == top and place.is_dir() and len(list(place.glob("*.py"))) > 1:
+            assert re.search(rf"^\| `{path}/` \|", text, re.MULTILINE), folder
 
 
-def test_developers_names_every_file_of_the_api() -> None:
-    for path in (TOP / "api").rglob("*.py"):
-        if path.name != "__init__.py":
-            name = path.relative_to(TOP / "api").as_posix()
-            assert f"`{name}`" in DEVELOPERS, name
+def test_every_room_is_told_of_in_the_readme_or_its_parent() -> None:
+    """Somebody who begins at the README comes to every other document by links."""
+    reached, todo = set(), [TOP / "README.md"]
+    while todo:
+        document = todo.pop()
+        if document not in reached and document.suffix == ".md":
+            reached.add(document)
+            todo += [target for target, _ in links(document)]
+    assert set(DOCUMENTS) <= reached
+
+
+def links(document: Path) -> list[tuple[Path, str]]:
+    """Return every link of a document to a file or folder of the checkout, and the heading it names."""
+    found = []
+    for target in re.findall(r"\]\(([^)\s]+)\)", document.read_text()):
+        if not re.match(r"\w+:", target):
+            path, _, anchor = target.partition("#")
+            place = (document.parent / path).resolve() if path else document
+            if place.is_dir() and (place / "README.md").exists():
+                place = place / "README.md"
+            found.append((place, anchor))
+    return found
+
+
+def headings(document: Path) -> set[str]:
+    """Return the names by which the headings of a document are linked to."""
+    lines = re.findall(r"^#+ (.*)$", document.read_text(), re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", line.lower()).replace(" ", "-") for line in lines}
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=name)
+def test_links_lead_to_files_and_headings_that_exist(document: Path) -> None:
+    for place, anchor in links(document):
+        assert place.exists(), place
+        assert not anchor or anchor in headings(place), f"{place}#{anchor}"
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=name)
+def test_files_and_folders_that_a_document_names_exist(document: Path) -> None:
+    """A path counts from the document's folder, from a package or from the top; a bare name from anywhere."""
+    starts = (document.parent, TOP / "optimizer", TOP / "api", TOP / "tests", TOP)
+    text = re.sub(r"^```.*?^```", "", document.read_text(), flags=re.DOTALL | re.MULTILINE)
+    for span in re.findall(r"`([\w./-]+\.(?:py|pyi|js|css|toml|md)|[\w./-]+/)`", text):
+        assert span in FILE_NAMES or any((start / span).exists() for start in starts), span
+
+
+def test_names_that_documents_import_can_be_imported() -> None:
+    for document in DOCUMENTS:
+        for listed in re.findall(r"from ringset import ([\w, ]+)", document.read_text()):
+            for public in re.split(r",\s*", listed.strip()):
+                assert hasattr(ringset, public), f"{name(document)}: {public}"
+        for public in re.findall(r"`ringset\.(\w+)\(", document.read_text()):
+            assert hasattr(ringset, public), f"{name(document)}: {public}"
