@@ -1,1 +1,1 @@
-"""The JSON API: a thin web layer over what `optimizer` exports."""
+"""The JSON API: a thin web layer over what `ringset` exports."""

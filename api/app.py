@@ -1,4 +1,4 @@
-"""The application: routes, doors, problems, and what starts and stops with it."""
+"""The application: routes, gateway and problems, and what starts and stops with it."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from starlette.responses import Response
 from starlette.routing import Match
 
 import ringset
-from ringset.api.gateway.middleware import Doors
+from ringset.api.gateway.middleware import Gateway
 from ringset.api.gateway.telemetry import Metrics
 from ringset.api.openapi import TITLE, openapi_document
 from ringset.api.problems import FieldProblem, Problem, problem_response
 from ringset.api.routes import ROUTERS
-from ringset.api.service.notifications import Hub
+from ringset.api.service.notifications import Notifications
 from ringset.api.service.service import Service
 from ringset.api.settings import Settings
 from ringset.api.store.studies import Store
@@ -46,7 +46,7 @@ def create_app(
 ) -> FastAPI:
     """Return the application on its store; workers start with its lifespan."""
     store = store or Store(settings.store_url)
-    # what moved is told to the hub, which exists once the event loop runs
+    # what moved is told to those who wait, once the event loop runs
     app = FastAPI(
         title=TITLE,
         version=ringset.__version__,
@@ -63,7 +63,7 @@ def create_app(
     app.state.service = None
     for router in ROUTERS:
         app.include_router(router)
-    app.add_middleware(Doors, store=store, settings=settings, metrics=app.state.metrics)
+    app.add_middleware(Gateway, store=store, settings=settings, metrics=app.state.metrics)
     if settings.cors_origins:
         app.add_middleware(CORSMiddleware, allow_origins=settings.cors_origins, **_CORS)
     app.add_exception_handler(Problem, _problem)
@@ -75,17 +75,17 @@ def create_app(
 
 def _changed(app: FastAPI, identity: str) -> None:
     if app.state.service is not None:
-        app.state.service.hub.changed(identity)
+        app.state.service.notifications.changed(identity)
 
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     state = app.state
-    sweeps = SweepStore(state.store.engines, state.store.clock)
-    state.service = Service(state.settings, state.store, sweeps, state.supervisor, Hub())
+    sweeps = SweepStore(state.store.connections, state.store.clock)
+    state.service = Service(state.settings, state.store, sweeps, state.supervisor, Notifications())
     state.supervisor.start()
     yield
-    state.service.hub.stopping.set()
+    state.service.notifications.stopping.set()
     await run_sync(state.supervisor.stop)
     state.store.close()
 

@@ -11,7 +11,7 @@ from types import FrameType
 from typing import TYPE_CHECKING
 
 from ringset.api.settings import Settings
-from ringset.api.workers.forkserver import template_context
+from ringset.api.workers.forkserver import forkserver_context
 
 if TYPE_CHECKING:
     from ringset.api.store.studies import Store
@@ -27,7 +27,7 @@ class ServeError(RuntimeError):
 
 def serve(settings: Settings, perform: str | None = None) -> None:
     """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
-    template_context()  # before numpy is imported here: its helper threads are of no use
+    forkserver_context()  # before numpy is imported here: its helper threads are of no use
     import uvicorn
 
     from ringset.api.app import create_app
@@ -42,7 +42,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
 
         def handle_exit(self, sig: int, frame: FrameType | None) -> None:
             if app.state.service is not None:
-                app.state.service.hub.stop()
+                app.state.service.notifications.stop()
             super().handle_exit(sig, frame)
 
         @contextmanager

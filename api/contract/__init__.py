@@ -1,1 +1,1 @@
-"""What comes in and goes out: models, query options, reading a body, examples."""
+"""What comes in and goes out: models, questions and their options, reading a body, examples."""

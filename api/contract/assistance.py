@@ -12,7 +12,7 @@ from ringset import ErrorChange, FieldFact, Ground, StandingRing, Study
 from ringset.api.contract.studies import Document, Request
 
 #: The scenarios of the checkout, which the package holds too.
-FOLDER = Path(__file__).parent / "scenarios"
+FOLDER = Path(__file__).parents[1] / "scenarios"
 
 
 class FieldList(Document):

@@ -1,4 +1,4 @@
-"""What is asked of a study beside its answer: the query of a submission, checked before it is accepted."""
+"""The query of a submission: what is asked of a study, checked before the study is accepted."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from typing import Annotated, Any
 
 from fastapi import Query
 
-from ringset import SheetKind, Study, StudyError, Wish, find_path
+from ringset import SheetKind, Study, StudyError, Wish, resolve_path
+from ringset.api.contract.questions import OPTIONS, Find, Options
 from ringset.api.problems import FieldProblem, Problem
-from ringset.api.workers.tasks import OPTIONS, Find, Options
 
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
 
 
-async def asked(
+async def read_question(
     find: Annotated[
         Find,
         Query(
@@ -61,7 +61,7 @@ def check_paths(study: Study, options: Options) -> None:
     """Refuse paths in `fixed` that the study does not have; raises Problem."""
     for path in options.get("fixed", ()):
         try:
-            find_path(study, path)
+            resolve_path(study, path)
         except StudyError as error:
             raise _refused("fixed", error.faults[0].allowed) from None
 

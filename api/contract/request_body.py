@@ -11,7 +11,7 @@ from anyio.to_thread import run_sync
 from pydantic import BaseModel
 from starlette.requests import Request
 
-from ringset import Fault, Study, StudyError, load_piece, study_faults
+from ringset import Fault, Study, StudyError, load_model, study_faults
 from ringset.api.problems import Problem, map_faults, of_study_error
 from ringset.api.settings import Settings
 
@@ -69,7 +69,7 @@ def _inside_strings(codes: Bytes) -> Flags:
 def read_model(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study under `study`; raises Problem."""
     try:
-        body = load_piece(model, raw)
+        body = load_model(model, raw)
     except StudyError as error:
         raise of_study_error(error, raw) from None
     study: Study = body.study  # type: ignore[attr-defined]

@@ -1,1 +1,1 @@
-"""Before any route: host, key, rate, size, telemetry; plain ASGI, no route and no store row is known here."""
+"""What every call passes before any route: host, key, rate, size, time; and telemetry. Plain ASGI."""

@@ -11,7 +11,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 def protocol(head_s: float) -> type[H11Protocol]:
     """Return the protocol that closes a connection whose call has not begun after `head_s` seconds.
 
-    Between calls the library's own keep-alive time holds, and the doors time the body.
+    Between calls the library's own keep-alive time holds, and the gateway times the body.
     """
 
     class Protocol(H11Protocol):

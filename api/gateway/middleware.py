@@ -7,14 +7,14 @@ import logging
 import re
 import time
 import uuid
-from collections import OrderedDict
-from dataclasses import dataclass
 
 from anyio.to_thread import run_sync
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ringset.api.contract.caller import Caller
+from ringset.api.gateway.rate_limit import TokenBuckets
 from ringset.api.gateway.telemetry import Metrics
 from ringset.api.problems import Problem, problem_response
 from ringset.api.settings import Settings
@@ -36,42 +36,13 @@ SECURITY_HEADERS = {
 }
 
 
-@dataclass
-class Caller:
-    """Who calls: `holder` owns what is submitted; empty where no key is asked for."""
-
-    holder: str = ""
-    name: str = ""
-
-
-class Buckets:
-    """Token buckets by name: `burst` calls at once, `rate_per_s` on the average."""
-
-    def __init__(self, rate_per_s: float, burst: int, most: int = 10_000) -> None:
-        self.rate, self.burst, self.most = rate_per_s, burst, most
-        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
-
-    def take(self, name: str) -> float:
-        """Take a call; returns 0, or the seconds to wait where there is none left."""
-        if self.rate <= 0.0:
-            return 0.0
-        now = time.monotonic()
-        left, since = self._left.pop(name, (float(self.burst), now))
-        left = min(float(self.burst), left + (now - since) * self.rate)
-        short = max(0.0, (1.0 - left) / self.rate)
-        self._left[name] = (left - 1.0 if short == 0.0 else left, now)
-        while len(self._left) > self.most:
-            self._left.popitem(last=False)
-        return short
-
-
-class Doors:
-    """ASGI middleware; plain ASGI, so that a client that hangs up is noticed further in."""
+class Gateway:
+    """ASGI middleware: plain ASGI, so that a client that hangs up is noticed further in."""
 
     def __init__(self, app: ASGIApp, store: Store, settings: Settings, metrics: Metrics) -> None:
         self.app, self.store, self.settings, self.metrics = app, store, settings, metrics
-        self.buckets = Buckets(settings.rate_per_s, settings.rate_burst)
-        self.refused = Buckets(1.0, 20)
+        self.buckets = TokenBuckets(settings.rate_per_s, settings.rate_burst)
+        self.refused = TokenBuckets(1.0, 20)
         self.hosts = {name.lower() for name in (*settings.hosts, settings.host)}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -105,10 +76,10 @@ class Doors:
 
 
 class _Call:
-    """One call on its way through the doors."""
+    """One call on its way through the gateway."""
 
-    def __init__(self, doors: Doors, scope: Scope, receive: Receive, send: Send) -> None:
-        self.doors, self.scope, self._receive, self._send = doors, scope, receive, send
+    def __init__(self, gateway: Gateway, scope: Scope, receive: Receive, send: Send) -> None:
+        self.gateway, self.scope, self._receive, self._send = gateway, scope, receive, send
         given = Headers(scope=scope).get("x-request-id", "")
         self.id = given if _REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
         self.started = time.monotonic()
@@ -119,9 +90,9 @@ class _Call:
         state = scope.setdefault("state", {})
         state["request_id"], state["caller"] = self.id, self.caller
         try:
-            self.caller = state["caller"] = await self.doors.admit(scope)
+            self.caller = state["caller"] = await self.gateway.admit(scope)
             self._refuse_long()
-            await self.doors.app(scope, self.receive, self.send)
+            await self.gateway.app(scope, self.receive, self.send)
         except Problem as problem:
             await self._answer(problem)
         except StoreUnavailable as error:
@@ -142,11 +113,11 @@ class _Call:
 
     def _refuse_long(self) -> None:
         stated = Headers(scope=self.scope).get("content-length", "0")
-        if stated.isdigit() and int(stated) > self.doors.settings.body_max_bytes:
+        if stated.isdigit() and int(stated) > self.gateway.settings.body_max_bytes:
             raise self._too_large()
 
     def _too_large(self) -> Problem:
-        most = self.doors.settings.body_max_bytes
+        most = self.gateway.settings.body_max_bytes
         return Problem(
             "too-large", f"A body holds at most {most} bytes.", headers={"Connection": "close"}
         )
@@ -155,14 +126,14 @@ class _Call:
         """Pass the body on, counted and timed: a stated length alone proves nothing."""
         if self.bytes < 0:  # the body is complete: what follows is only the news of a hang-up
             return await self._receive()
-        left = self.doors.settings.body_time_max_s - (time.monotonic() - self.started)
+        left = self.gateway.settings.body_time_max_s - (time.monotonic() - self.started)
         try:
             message = await asyncio.wait_for(self._receive(), max(0.0, left))
         except TimeoutError:
             raise Problem("too-slow", headers={"Connection": "close"}) from None
         if message["type"] == "http.request":
             self.bytes += len(message.get("body", b""))
-            if self.bytes > self.doors.settings.body_max_bytes:
+            if self.bytes > self.gateway.settings.body_max_bytes:
                 raise self._too_large()
             if not message.get("more_body", False):
                 self.bytes = -1
@@ -181,7 +152,7 @@ class _Call:
     def _note(self) -> None:
         seconds = time.monotonic() - self.started
         route = getattr(self.scope.get("route"), "path", "none")
-        self.doors.metrics.called(self.scope["method"], route, self.status, seconds)
+        self.gateway.metrics.called(self.scope["method"], route, self.status, seconds)
         if log.isEnabledFor(logging.INFO):
             extra = {
                 "request_id": self.id, "method": self.scope["method"], "path": self.scope["path"],

@@ -13,9 +13,9 @@ from ringset import (
     Study,
     StudyError,
     ToothOutline,
+    alternatives_among,
     error_changes,
     find_joint,
-    grounds_among,
     outline_of_tooth,
     rate_one,
     study_fields,
@@ -33,7 +33,7 @@ from ringset.api.contract.examples import ADVICE_EXAMPLES, GROUNDS_EXAMPLES
 from ringset.api.contract.request_body import read_body, read_model
 from ringset.api.problems import FieldProblem, Problem, of_faults
 from ringset.api.routes.http import body_of, json_response, problems
-from ringset.api.service.service import Here
+from ringset.api.service.service import ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["aids"])
 
@@ -98,12 +98,12 @@ async def get_outline(
     response_model=Advice, responses=problems(408, 413, 415, 422),
     openapi_extra=body_of("AdviceRequest", ADVICE_EXAMPLES),
 )  # fmt: skip
-async def advise_ring(request: Request, here: Here) -> Response:
+async def advise_ring(request: Request, service: ServiceDep) -> Response:
     """Rate the ring again with one thing changed at a time and tell which changes help most.
 
     A change that breaks another limit of the joint is told too, marked so.
     """
-    raw = await read_body(request, here.settings)
+    raw = await read_body(request, service.settings)
     return json_response(await run_sync(_advise, raw))
 
 
@@ -129,21 +129,21 @@ def _advise(raw: bytes) -> dict[str, Any]:
     response_model=Grounds, responses=problems(408, 413, 415, 422),
     openapi_extra=body_of("GroundsRequest", GROUNDS_EXAMPLES),
 )  # fmt: skip
-async def explain_ring(request: Request, here: Here) -> Response:
+async def explain_ring(request: Request, service: ServiceDep) -> Response:
     """Rate rings beside the one that stands and tell what each would break, cost or save.
 
     More and fewer teeth, a thinner and a thicker rim, fewer and more heads, a part of its own, the other
     ring parts; a change of a shared ring part is made on all its joints. Nothing is solved, only rated:
     that no other ring at all is better is what the proof of the answer says.
     """
-    raw = await read_body(request, here.settings)
+    raw = await read_body(request, service.settings)
     return json_response(await run_sync(_grounds, raw))
 
 
 def _grounds(raw: bytes) -> dict[str, Any]:
     body = read_model(raw, GroundsRequest)
     try:
-        found = grounds_among(
+        found = alternatives_among(
             body.study, body.rings, *find_joint(body.study, body.joint, body.robot),
             body.material_unit_kg, body.cost_unit,
         )  # fmt: skip

@@ -14,7 +14,7 @@ from ringset.api.problems import MEDIA_TYPE, PROBLEMS
 from ringset.api.store.records import Job
 from ringset.api.store.sweeps import Sweep
 
-RepeatKey = Annotated[
+IdempotencyKey = Annotated[
     str | None,
     Header(
         alias="Idempotency-Key",
@@ -37,7 +37,7 @@ LastEventId = Annotated[
     Header(pattern=r"^[0-9]{1,9}$", description="Number of the last event you have seen."),
 ]
 
-#: Any call may meet these at the doors.
+#: Any call may meet these at the gateway.
 _ALWAYS = (400, 401, 429, 500, 503)
 
 

@@ -18,7 +18,7 @@ from ringset import (
     find_joint,
     judge_answer,
     load_answer,
-    load_piece,
+    load_model,
     load_study,
     rate_one,
     teeth_for_tip,
@@ -35,7 +35,7 @@ from ringset.api.contract.studies import (
 )
 from ringset.api.problems import FieldProblem, Problem, of_faults, of_study_error
 from ringset.api.routes.http import body_of, json_response, problems
-from ringset.api.service.service import Here, Service, Who
+from ringset.api.service.service import CallerDep, Service, ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["at once"])
 
@@ -48,9 +48,9 @@ router = APIRouter(prefix="/v1", tags=["at once"])
     responses=problems(408, 413, 415, 422),
     openapi_extra=body_of("RateRequest", RATE_EXAMPLES),
 )
-async def rate_ring(request: Request, here: Here) -> Response:
+async def rate_ring(request: Request, service: ServiceDep) -> Response:
     """Rate a ring you have in mind: its diameters, error budget and every limit it breaks."""
-    raw = await read_body(request, here.settings)
+    raw = await read_body(request, service.settings)
     return json_response(await run_sync(_rate, raw))
 
 
@@ -62,9 +62,9 @@ async def rate_ring(request: Request, here: Here) -> Response:
     responses=problems(408, 413, 415, 422),
     openapi_extra=body_of("JudgeRequest", JUDGE_EXAMPLES),
 )
-async def judge_an_answer(request: Request, here: Here) -> Response:
+async def judge_an_answer(request: Request, service: ServiceDep) -> Response:
     """Recompute every limit and total of an answer from its study and name every violation."""
-    raw = await read_body(request, here.settings)
+    raw = await read_body(request, service.settings)
     return json_response(await run_sync(_judge, raw))
 
 
@@ -76,18 +76,20 @@ async def judge_an_answer(request: Request, here: Here) -> Response:
     responses=problems(404, 408, 409, 413, 415, 422),
     openapi_extra=body_of("CompareRequest", COMPARE_EXAMPLES),
 )
-async def compare_some_answers(request: Request, here: Here, who: Who) -> Response:
+async def compare_some_answers(
+    request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Tell which rings changed between two to ten answers, and what it did to each total."""
-    raw = await read_body(request, here.settings)
-    return json_response(await run_sync(_compare, here, who.holder, raw))
+    raw = await read_body(request, service.settings)
+    return json_response(await run_sync(_compare, service, caller.holder, raw))
 
 
-def _compare(here: Service, holder: str, raw: bytes) -> bytes:
+def _compare(service: Service, holder: str, raw: bytes) -> bytes:
     try:
-        body = load_piece(CompareRequest, raw)
+        body = load_model(CompareRequest, raw)
     except StudyError as error:
         raise of_study_error(error, raw) from None
-    entries = [_entry(here, holder, place, entry) for place, entry in enumerate(body.entries)]
+    entries = [_entry(service, holder, place, entry) for place, entry in enumerate(body.entries)]
     try:
         return compare_answers(entries).model_dump_json().encode()
     except ValueError as error:
@@ -102,7 +104,7 @@ def _compare(here: Service, holder: str, raw: bytes) -> bytes:
         raise Problem("invalid", "These answers cannot be compared.", errors) from None
 
 
-def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry:
+def _entry(service: Service, holder: str, place: int, entry: CompareEntry) -> Entry:
     """Return an entry with its answer, and its study where the store holds it."""
     if (entry.study_id is None) == (entry.answer is None):
         where = FieldProblem(
@@ -112,7 +114,7 @@ def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry
     if entry.study_id is None:
         assert entry.answer is not None
         return Entry(entry.name, entry.answer)
-    job = here.store.get(entry.study_id, holder)
+    job = service.store.get(entry.study_id, holder)
     if job is None or job.kind != "answer":
         raise Problem(
             "not-found", f"Entry {place} names no study of yours that asked for an answer."
@@ -120,8 +122,8 @@ def _entry(here: Service, holder: str, place: int, entry: CompareEntry) -> Entry
     if job.result is None:
         code = "not-ready" if job.open else "no-result"
         raise Problem(code, f"The study of entry {place} has no answer.")
-    answer = load_answer(here.kept(job.result))
-    return Entry(entry.name, answer, load_study(here.kept(job.body)))
+    answer = load_answer(service.kept(job.result))
+    return Entry(entry.name, answer, load_study(service.kept(job.body)))
 
 
 def _either(body: RateRequest, one: str, other: str) -> None:

@@ -11,12 +11,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ringset import standards_table, standards_tables
+from ringset.api.contract.questions import Find
 from ringset.api.contract.studies import About, Health, ProblemType, StandardsTable, TableList
 from ringset.api.problems import FAILURES, PROBLEMS, Problem
 from ringset.api.routes.http import problems
 from ringset.api.service.content_hash import versions
-from ringset.api.service.service import Here
-from ringset.api.workers.tasks import Find
+from ringset.api.service.service import ServiceDep
 
 router = APIRouter()
 
@@ -34,11 +34,11 @@ async def is_alive() -> dict[str, str]:
     "/readyz", tags=["service"], operation_id="is_ready", summary="Whether studies can be worked on",
     response_model=Health, responses=problems(),
 )  # fmt: skip
-async def is_ready(here: Here) -> dict[str, str]:
+async def is_ready(service: ServiceDep) -> dict[str, str]:
     """Answer 200 if the store was written a moment ago and a worker is at hand, else 503."""
-    if here.hub.stopping.is_set():
+    if service.notifications.stopping.is_set():
         raise Problem("stopping", headers={"Retry-After": "5"})
-    if not here.supervisor.ready:
+    if not service.supervisor.ready:
         raise Problem(
             "store-unavailable", "Store or workers are not ready.", headers={"Retry-After": "1"}
         )
@@ -60,14 +60,14 @@ async def read_metrics(request: Request) -> Response:
     "/v1/about", tags=["service"], operation_id="about", summary="Versions and limits",
     response_model=About, responses=problems(),
 )  # fmt: skip
-async def about(here: Here) -> dict[str, Any]:
+async def about(service: ServiceDep) -> dict[str, Any]:
     """Tell versions, limits, and how long results are kept."""
-    days = here.settings.keep_days
+    days = service.settings.keep_days
     return {
         "versions": versions(),
         "schema_version": 1,
         "finds": list(get_args(Find)),
-        "limits": here.about(),
+        "limits": service.about(),
         "expiry": f"A study is forgotten with its result {days:g} days after it ended; one that has not "
         "ended is never forgotten.",
     }

@@ -16,7 +16,7 @@ from ringset import Sheets
 from ringset.api.problems import Problem
 from ringset.api.routes.http import problems
 from ringset.api.routes.studies import result_of
-from ringset.api.service.service import Here, Who
+from ringset.api.service.service import CallerDep, ServiceDep
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
 
@@ -40,9 +40,11 @@ _FILE: dict[int | str, dict[str, Any]] = {
     "/{study_id}/sheets", operation_id="get_sheets", summary="Fetch drawings and tables",
     response_model=Sheets, responses=_FETCH,
 )  # fmt: skip
-async def get_sheets(study_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_sheets(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Fetch all files of a study submitted with `find=sheets`: drawings are nominal and not released."""
-    return await result_of(study_id, "sheets", request, here, who)
+    return await result_of(study_id, "sheets", request, service, caller)
 
 
 @router.get(
@@ -50,17 +52,17 @@ async def get_sheets(study_id: str, request: Request, here: Here, who: Who) -> R
     response_class=Response, responses=_FILE,
 )  # fmt: skip
 async def get_sheet_file(
-    study_id: str, file_name: str, request: Request, here: Here, who: Who
+    study_id: str, file_name: str, request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch one file by its name, or all of them as `all.zip`."""
-    job = await here.find(study_id, who)
+    job = await service.find(study_id, caller)
     if job.kind != "sheets":
         raise Problem("not-found", f"This study was submitted with find={job.kind}.")
     if job.open:
         raise Problem("not-ready", headers={"Retry-After": "1"})
     if job.result is None:
         raise Problem("no-result", f"The study has {job.state}.")
-    raw = await run_sync(here.kept, job.result)
+    raw = await run_sync(service.kept, job.result)
     data, media_type = await run_sync(_file, raw, file_name)
     headers = {
         "Content-Disposition": f'attachment; filename="{file_name}"',

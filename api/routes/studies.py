@@ -13,7 +13,8 @@ from starlette.responses import Response
 
 from ringset import Answer, Explanation, Front
 from ringset.api.contract.examples import STUDY_EXAMPLES
-from ringset.api.contract.query_options import asked
+from ringset.api.contract.query_options import read_question
+from ringset.api.contract.questions import Find, Options
 from ringset.api.contract.request_body import read_body
 from ringset.api.contract.studies import (
     AnsweredStudy,
@@ -26,10 +27,10 @@ from ringset.api.contract.studies import (
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
     Cursor,
+    IdempotencyKey,
     LastEventId,
     Limit,
     Prefer,
-    RepeatKey,
     body_of,
     json_response,
     matches,
@@ -38,9 +39,8 @@ from ringset.api.routes.http import (
     wait_wanted,
 )
 from ringset.api.service.notifications import moved
-from ringset.api.service.service import LOOK_S, Here, Service, Who
+from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
 from ringset.api.store.records import Job
-from ringset.api.workers.tasks import Find, Options
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
 
@@ -63,27 +63,27 @@ router = APIRouter(prefix="/v1/studies", tags=["studies"])
 )
 async def submit_study(
     request: Request,
-    here: Here,
-    who: Who,
-    question: Annotated[tuple[Find, Options], Depends(asked)],
-    idempotency_key: RepeatKey = None,
+    service: ServiceDep,
+    caller: CallerDep,
+    question: Annotated[tuple[Find, Options], Depends(read_question)],
+    idempotency_key: IdempotencyKey = None,
     prefer: Prefer = None,
 ) -> Response:
     """Accept a study; the same study of the same caller is the same resource, and is solved once.
 
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
-    raw = await read_body(request, here.settings)
-    job, result = await run_sync(here.accept, who.holder, *question, raw, idempotency_key)
+    raw = await read_body(request, service.settings)
+    job, result = await run_sync(service.accept, caller.holder, *question, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
     wait = wait_wanted(request)
     if job.open and wait is not None:
-        headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
-        job = await here.ended(job, wait, request)
+        headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
+        job = await service.ended(job, wait, request)
     if job.open:
         return json_response(state_of(job), 202, headers | open_headers(job))
     if result is None:  # it ended while the call was held
-        result = await run_sync(here.result, job)
+        result = await run_sync(service.result, job)
     return json_response(with_result(job, result), 200, headers)
 
 
@@ -96,15 +96,15 @@ async def submit_study(
     responses=problems(422),
 )
 async def list_studies(
-    here: Here,
-    who: Who,
+    service: ServiceDep,
+    caller: CallerDep,
     state: Annotated[State | None, Query(description="Only those in this state.")] = None,
     cursor: Cursor = None,
     limit: Limit = 50,
 ) -> dict[str, Any]:
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
-    jobs = await run_sync(here.store.listed, who.holder, state, before, limit + 1)
+    jobs = await run_sync(service.store.listed, caller.holder, state, before, limit + 1)
     page: dict[str, Any] = {"studies": [state_of(job) for job in jobs[:limit]]}
     if len(jobs) > limit:
         page["next"] = str(jobs[limit - 1].number)
@@ -118,9 +118,11 @@ async def list_studies(
     response_model=StudyState,
     responses={304: {"description": "As you know it"}, **problems(404)},
 )
-async def get_study(study_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_study(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Read state, progress and, where it failed, the problem."""
-    job = await here.find(study_id, who)
+    job = await service.find(study_id, caller)
     etag = f'W/"{job.id}-{job.last_event}"'
     if matches(request, etag):
         return Response(status_code=304, headers={"ETag": etag})
@@ -130,10 +132,10 @@ async def get_study(study_id: str, request: Request, here: Here, who: Who) -> Re
 
 
 async def result_of(
-    study_id: str, find: Find, request: Request, here: Service, who: Who
+    study_id: str, find: Find, request: Request, service: Service, caller: CallerDep
 ) -> Response:
     """Return what was found, byte for byte as stored, with its hash as entity tag."""
-    job = await here.find(study_id, who)
+    job = await service.find(study_id, caller)
     if job.kind != find:
         raise Problem("not-found", f"This study was submitted with find={job.kind}.")
     if job.open:
@@ -143,7 +145,7 @@ async def result_of(
     headers = {"ETag": f'"{job.result}"', "Cache-Control": "private, max-age=31536000, immutable"}
     if matches(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
-    return json_response(await run_sync(here.kept, job.result), 200, headers)
+    return json_response(await run_sync(service.kept, job.result), 200, headers)
 
 
 _FETCH: dict[int | str, dict[str, Any]] = {
@@ -159,9 +161,11 @@ _FETCH: dict[int | str, dict[str, Any]] = {
     response_model=Answer,
     responses=_FETCH,
 )
-async def get_answer(study_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_answer(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Fetch the answer: every ring with budget, margins and proof. It never changes."""
-    return await result_of(study_id, "answer", request, here, who)
+    return await result_of(study_id, "answer", request, service, caller)
 
 
 @router.get(
@@ -171,9 +175,11 @@ async def get_answer(study_id: str, request: Request, here: Here, who: Who) -> R
     response_model=Front,
     responses=_FETCH,
 )
-async def get_front(study_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_front(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`."""
-    return await result_of(study_id, "front", request, here, who)
+    return await result_of(study_id, "front", request, service, caller)
 
 
 @router.get(
@@ -183,9 +189,11 @@ async def get_front(study_id: str, request: Request, here: Here, who: Who) -> Re
     response_model=Explanation,
     responses=_FETCH,
 )
-async def get_blockers(study_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_blockers(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
-    return await result_of(study_id, "blockers", request, here, who)
+    return await result_of(study_id, "blockers", request, service, caller)
 
 
 @router.post(
@@ -200,19 +208,19 @@ async def get_blockers(study_id: str, request: Request, here: Here, who: Who) ->
         **problems(404),
     },
 )
-async def cancel_study(study_id: str, here: Here, who: Who) -> Response:
+async def cancel_study(study_id: str, service: ServiceDep, caller: CallerDep) -> Response:
     """Stop the work on a study; one that has ended stays as it is. May be repeated."""
-    job = await here.find(study_id, who)
+    job = await service.find(study_id, caller)
     if job.open:
-        await run_sync(here.store.cancel, job.number)
-        here.supervisor.wake()
-        here.hub.changed(job.id)
-        job = await here.find(study_id, who)
+        await run_sync(service.store.cancel, job.number)
+        service.supervisor.wake()
+        service.notifications.changed(job.id)
+        job = await service.find(study_id, caller)
     return json_response(state_of(job), 202 if job.open else 200, open_headers(job))
 
 
-async def _known(study_id: str, here: Here, who: Who) -> Job:
-    return await here.find(study_id, who)
+async def _known(study_id: str, service: ServiceDep, caller: CallerDep) -> Job:
+    return await service.find(study_id, caller)
 
 
 @router.get(
@@ -229,7 +237,7 @@ async def _known(study_id: str, here: Here, who: Who) -> Job:
     },
 )
 async def follow_study(
-    here: Here,
+    service: ServiceDep,
     job: Annotated[Job, Depends(_known)],
     last_event_id: LastEventId = None,
 ) -> AsyncIterator[ServerSentEvent]:
@@ -238,10 +246,10 @@ async def follow_study(
     Of progress only the latest is kept; every other event is.
     """
     seen = int(last_event_id or 0)
-    with here.hub.watch(job.id) as flag:
-        while not here.hub.stopping.is_set():
-            now = await run_sync(here.store.get, job.id, job.holder)
-            for seq, name, data in await run_sync(here.store.events, job.number, seen):
+    with service.notifications.watch(job.id) as flag:
+        while not service.notifications.stopping.is_set():
+            now = await run_sync(service.store.get, job.id, job.holder)
+            for seq, name, data in await run_sync(service.store.events, job.number, seen):
                 seen = seq
                 yield ServerSentEvent(raw_data=data, event=name, id=str(seq))
             if now is None or not now.open:

@@ -18,10 +18,10 @@ from ringset.api.contract.sweeps import SweepList, SweepRowPage, SweepState, row
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
     Cursor,
+    IdempotencyKey,
     LastEventId,
     Limit,
     Prefer,
-    RepeatKey,
     body_of,
     json_response,
     matches,
@@ -30,9 +30,9 @@ from ringset.api.routes.http import (
     wait_wanted,
 )
 from ringset.api.service.notifications import moved
-from ringset.api.service.service import LOOK_S, Here, Service, Who
+from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
 from ringset.api.service.sweep_plan import csv_table
-from ringset.api.store.records import sha256
+from ringset.api.store.hashing import sha256
 from ringset.api.store.sweeps import Sweep
 
 router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
@@ -53,22 +53,22 @@ router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
 )
 async def submit_sweep(
     request: Request,
-    here: Here,
-    who: Who,
-    idempotency_key: RepeatKey = None,
+    service: ServiceDep,
+    caller: CallerDep,
+    idempotency_key: IdempotencyKey = None,
     prefer: Prefer = None,
 ) -> Response:
     """Accept a study and the changes to it; every changed study becomes a row of a table.
 
     Rows wait behind the caller's studies, fail alone, and are not solved again by another sweep.
     """
-    raw = await read_body(request, here.settings)
-    sweep = await run_sync(here.accept_sweep, who.holder, raw, idempotency_key)
+    raw = await read_body(request, service.settings)
+    sweep = await run_sync(service.accept_sweep, caller.holder, raw, idempotency_key)
     headers = {"Location": f"/v1/sweeps/{sweep.id}"}
     wait = wait_wanted(request)
     if sweep.open and wait is not None:
-        headers["Preference-Applied"] = f"wait={min(wait, here.settings.wait_max_s):g}"
-        sweep = await here.ended(sweep, wait, request)
+        headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
+        sweep = await service.ended(sweep, wait, request)
     status = 202 if sweep.open else 200
     return json_response(sweep_state(sweep), status, headers | open_headers(sweep))
 
@@ -81,10 +81,12 @@ async def submit_sweep(
     response_model_exclude_none=True,
     responses=problems(422),
 )
-async def list_sweeps(here: Here, who: Who, cursor: Cursor = None, limit: Limit = 50) -> Any:
+async def list_sweeps(
+    service: ServiceDep, caller: CallerDep, cursor: Cursor = None, limit: Limit = 50
+) -> Any:
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
-    found = await run_sync(here.sweeps.listed, who.holder, before, limit + 1)
+    found = await run_sync(service.sweeps.listed, caller.holder, before, limit + 1)
     page: dict[str, Any] = {"sweeps": [sweep_state(sweep) for sweep in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit - 1].number)
@@ -98,9 +100,9 @@ async def list_sweeps(here: Here, who: Who, cursor: Cursor = None, limit: Limit 
     response_model=SweepState,
     responses=problems(404),
 )
-async def get_sweep(sweep_id: str, here: Here, who: Who) -> Response:
+async def get_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Response:
     """Read its state and how many rows stand how."""
-    sweep = await here.find_sweep(sweep_id, who)
+    sweep = await service.find_sweep(sweep_id, caller)
     headers = {"Cache-Control": "no-cache"} | open_headers(sweep)
     return json_response(sweep_state(sweep), 200, headers)
 
@@ -114,11 +116,11 @@ async def get_sweep(sweep_id: str, here: Here, who: Who) -> Response:
     responses=problems(404, 422),
 )
 async def get_sweep_rows(
-    sweep_id: str, here: Here, who: Who, cursor: Cursor = None, limit: Limit = 50
+    sweep_id: str, service: ServiceDep, caller: CallerDep, cursor: Cursor = None, limit: Limit = 50
 ) -> Any:
     """Read what changed in each row and what became of it, as far as it has; nothing is rounded."""
-    sweep = await here.find_sweep(sweep_id, who)
-    found = await run_sync(here.sweeps.rows, sweep.number, int(cursor or 0), limit + 1)
+    sweep = await service.find_sweep(sweep_id, caller)
+    found = await run_sync(service.sweeps.rows, sweep.number, int(cursor or 0), limit + 1)
     page: dict[str, Any] = {"rows": [row_state(row, sweep.paths) for row in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit].place)
@@ -133,19 +135,19 @@ async def get_sweep_rows(
     responses=problems(404, 409, 422),
 )
 async def get_row_study(
-    sweep_id: str, row: Annotated[int, Path(ge=0, le=9_999)], here: Here, who: Who
+    sweep_id: str, row: Annotated[int, Path(ge=0, le=9_999)], service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch the changed study of a row, ready to be submitted for its whole answer."""
-    sweep = await here.find_sweep(sweep_id, who)
-    return json_response(await run_sync(_row_study, here, sweep, row))
+    sweep = await service.find_sweep(sweep_id, caller)
+    return json_response(await run_sync(_row_study, service, sweep, row))
 
 
-def _row_study(here: Service, sweep: Sweep, place: int) -> bytes:
-    found = here.sweeps.rows(sweep.number, place, 1)
+def _row_study(service: Service, sweep: Sweep, place: int) -> bytes:
+    found = service.sweeps.rows(sweep.number, place, 1)
     if not found:
         raise Problem("not-found")
     changes = dict(zip(sweep.paths, found[0].cells, strict=True))
-    study = load_study(here.kept(sweep.study))
+    study = load_study(service.kept(sweep.study))
     try:
         return sweep_study(study, changes).model_dump_json(exclude_unset=True).encode()
     except StudyError:
@@ -166,12 +168,14 @@ def _row_study(here: Service, sweep: Sweep, place: int) -> bytes:
         **problems(404, 409),
     },
 )
-async def get_sweep_table(sweep_id: str, request: Request, here: Here, who: Who) -> Response:
+async def get_sweep_table(
+    sweep_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
     """Fetch all rows as CSV, with the bytes that the command line writes for the same sweep."""
-    sweep = await here.find_sweep(sweep_id, who)
+    sweep = await service.find_sweep(sweep_id, caller)
     if sweep.open:
         raise Problem("not-ready", headers=open_headers(sweep))
-    table = await run_sync(_table, here, sweep)
+    table = await run_sync(_table, service, sweep)
     headers = {"ETag": f'"{sha256(table)}"', "Cache-Control": "private, no-cache"}
     if matches(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
@@ -179,9 +183,9 @@ async def get_sweep_table(sweep_id: str, request: Request, here: Here, who: Who)
     return Response(table, 200, headers, media_type="text/csv")
 
 
-def _table(here: Service, sweep: Sweep) -> bytes:
-    study = load_study(here.kept(sweep.study))
-    return csv_table(study, sweep.paths, here.sweeps.rows(sweep.number))
+def _table(service: Service, sweep: Sweep) -> bytes:
+    study = load_study(service.kept(sweep.study))
+    return csv_table(study, sweep.paths, service.sweeps.rows(sweep.number))
 
 
 @router.post(
@@ -196,19 +200,19 @@ def _table(here: Service, sweep: Sweep) -> bytes:
         **problems(404),
     },
 )
-async def cancel_sweep(sweep_id: str, here: Here, who: Who) -> Response:
+async def cancel_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Response:
     """Stop the work on a sweep; rows that have ended stay, and one that has ended stays as it is."""
-    sweep = await here.find_sweep(sweep_id, who)
+    sweep = await service.find_sweep(sweep_id, caller)
     if sweep.open:
-        await run_sync(here.sweeps.cancel, sweep.number)
-        here.supervisor.wake()
-        here.hub.changed(sweep.id)
-        sweep = await here.find_sweep(sweep_id, who)
+        await run_sync(service.sweeps.cancel, sweep.number)
+        service.supervisor.wake()
+        service.notifications.changed(sweep.id)
+        sweep = await service.find_sweep(sweep_id, caller)
     return json_response(sweep_state(sweep), 202 if sweep.open else 200, open_headers(sweep))
 
 
-async def _known(sweep_id: str, here: Here, who: Who) -> Sweep:
-    return await here.find_sweep(sweep_id, who)
+async def _known(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Sweep:
+    return await service.find_sweep(sweep_id, caller)
 
 
 @router.get(
@@ -225,13 +229,13 @@ async def _known(sweep_id: str, here: Here, who: Who) -> Sweep:
     },
 )
 async def follow_sweep(
-    here: Here, sweep: Annotated[Sweep, Depends(_known)], last_event_id: LastEventId = None
+    service: ServiceDep, sweep: Annotated[Sweep, Depends(_known)], last_event_id: LastEventId = None
 ) -> AsyncIterator[ServerSentEvent]:
     """Follow how many rows have ended until all have; a reader that comes back is told the latest."""
     seen = int(last_event_id or 0)
-    with here.hub.watch(sweep.id) as flag:
-        while not here.hub.stopping.is_set():
-            now = await run_sync(here.sweeps.get, sweep.id, sweep.holder)
+    with service.notifications.watch(sweep.id) as flag:
+        while not service.notifications.stopping.is_set():
+            now = await run_sync(service.sweeps.get, sweep.id, sweep.holder)
             if now is None:
                 return
             rows = sweep_state(now)["rows"]

@@ -10,7 +10,7 @@ from threading import Lock
 
 import ringset
 from ringset import Study
-from ringset.api.store.records import sha256
+from ringset.api.store.hashing import sha256
 
 
 @cache

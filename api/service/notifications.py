@@ -7,7 +7,7 @@ import contextlib
 from collections.abc import Iterator
 
 
-class Hub:
+class Notifications:
     """Told of changes from any thread, waited on in the event loop."""
 
     def __init__(self) -> None:

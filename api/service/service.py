@@ -13,21 +13,21 @@ from anyio.to_thread import run_sync
 from fastapi import Depends, Request
 
 from ringset import Study, StudyError, load_study
+from ringset.api.contract.caller import Caller
 from ringset.api.contract.query_options import check_paths
+from ringset.api.contract.questions import Options
 from ringset.api.contract.request_body import read_model
 from ringset.api.contract.sweeps import SweepRequest
-from ringset.api.gateway.middleware import Caller
 from ringset.api.problems import FieldProblem, Problem, of_study_error
 from ringset.api.service.content_hash import Memo, content_hash
-from ringset.api.service.notifications import Hub, moved
-from ringset.api.service.sweep_plan import asked_sweep, plan_of
+from ringset.api.service.notifications import Notifications, moved
+from ringset.api.service.sweep_plan import plan_of, sweep_submission
 from ringset.api.settings import Settings
-from ringset.api.store.idempotency import KeyReused, RepeatKey
+from ringset.api.store.idempotency import IdempotencyKey, KeyReused
 from ringset.api.store.records import Job, Limits, QueueFull
-from ringset.api.store.studies import Asked, Store
+from ringset.api.store.studies import Store, Submission
 from ringset.api.store.sweeps import Sweep, SweepStore
 from ringset.api.workers.supervisor import Supervisor
-from ringset.api.workers.tasks import Options
 
 Found = TypeVar("Found")
 Open = TypeVar("Open", Job, Sweep)
@@ -44,11 +44,11 @@ class Service:
     store: Store
     sweeps: SweepStore
     supervisor: Supervisor
-    hub: Hub
+    notifications: Notifications
     memo: Memo = field(default_factory=Memo)
 
     def accept(
-        self, holder: str, kind: str, options: Options, raw: bytes, repeat_key: str | None
+        self, holder: str, kind: str, options: Options, raw: bytes, idempotency_key: str | None
     ) -> tuple[Job, bytes | None]:
         """Accept a study, or find the one that is the same, and the result of one that has ended.
 
@@ -61,21 +61,21 @@ class Service:
             check_paths(study, options)
             content = content_hash(kind, study, options)
             self.memo.put(f"{kind} {told}", raw, content)
-        if repeat_key is None and (known := self.store.same(content, holder)):
+        if idempotency_key is None and (known := self.store.same(content, holder)):
             return known
-        asked = Asked(holder, kind, content, raw, told, self._repeat(repeat_key))
+        asked = Submission(holder, kind, content, raw, told, self._remembered(idempotency_key))
         with self._admitting():
             job, new = self.store.submit(asked, self._limits)
         if new:
             self.supervisor.wake()
         return job, self.result(job)
 
-    def accept_sweep(self, holder: str, raw: bytes, repeat_key: str | None) -> Sweep:
+    def accept_sweep(self, holder: str, raw: bytes, idempotency_key: str | None) -> Sweep:
         """Accept a sweep, or find the one that is the same. Raises Problem. Called in a thread."""
         body = read_model(raw, SweepRequest)
         self.within_ceilings(body.study, "/study")
         plan = plan_of(body, self.settings.sweep_rows_max)
-        asked = asked_sweep(holder, plan, raw, self._repeat(repeat_key))
+        asked = sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
         with self._admitting():
             made, new = self.sweeps.submit(asked, self._limits)
         if new:
@@ -85,7 +85,7 @@ class Service:
     @contextmanager
     def _admitting(self) -> Iterator[None]:
         """Turn what stands against accepting work into problems."""
-        if self.hub.stopping.is_set():
+        if self.notifications.stopping.is_set():
             raise Problem("stopping", headers={"Retry-After": "5"})
         try:
             yield
@@ -100,9 +100,9 @@ class Service:
         settings = self.settings
         return Limits(settings.queue_max, settings.queue_per_key, settings.sweep_rows_max)
 
-    def _repeat(self, key: str | None) -> RepeatKey | None:
+    def _remembered(self, key: str | None) -> IdempotencyKey | None:
         oldest = self.store.clock() - 3600.0 * self.settings.repeat_key_hours
-        return None if key is None else RepeatKey(key, oldest)
+        return None if key is None else IdempotencyKey(key, oldest)
 
     def result(self, job: Job) -> bytes | None:
         """Return what was found for a job, None where there is nothing; raises Problem."""
@@ -138,11 +138,11 @@ class Service:
 
     async def find(self, identity: str, caller: Caller) -> Job:
         """Return a job of the caller; raises Problem not-found."""
-        return _there(await run_sync(self.store.get, identity, caller.holder))
+        return _existing(await run_sync(self.store.get, identity, caller.holder))
 
     async def find_sweep(self, identity: str, caller: Caller) -> Sweep:
         """Return a sweep of the caller; raises Problem not-found."""
-        return _there(await run_sync(self.sweeps.get, identity, caller.holder))
+        return _existing(await run_sync(self.sweeps.get, identity, caller.holder))
 
     async def ended(self, asked: Open, wait_s: float, request: Request) -> Open:
         """Return a job or a sweep once it has ended or the time is over.
@@ -152,9 +152,9 @@ class Service:
         look: Any = self.store.get if isinstance(asked, Job) else self.sweeps.get
         loop = asyncio.get_running_loop()
         until = loop.time() + min(wait_s, self.settings.wait_max_s)
-        with self.hub.watch(asked.id) as flag:
-            while asked.open and not self.hub.stopping.is_set():
-                asked = _there(await run_sync(look, asked.id, asked.holder))
+        with self.notifications.watch(asked.id) as flag:
+            while asked.open and not self.notifications.stopping.is_set():
+                asked = _existing(await run_sync(look, asked.id, asked.holder))
                 left = until - loop.time()
                 if not asked.open or left <= 0.0 or await request.is_disconnected():
                     break
@@ -172,7 +172,7 @@ class Service:
         return limits
 
 
-def _there(found: Found | None) -> Found:
+def _existing(found: Found | None) -> Found:
     """Return what was looked for; raises Problem where it never was, or has expired."""
     if found is None:
         raise Problem("not-found")
@@ -189,5 +189,5 @@ async def _caller(request: Request) -> Caller:
     return caller
 
 
-Here = Annotated[Service, Depends(_service)]
-Who = Annotated[Caller, Depends(_caller)]
+ServiceDep = Annotated[Service, Depends(_service)]
+CallerDep = Annotated[Caller, Depends(_caller)]

@@ -12,18 +12,19 @@ from ringset import (
     StudyError,
     SweepPlan,
     SweepRow,
-    find_path,
+    resolve_path,
     sweep_grid,
     sweep_rows,
     sweep_table,
-    table_bytes,
+    sweep_table_bytes,
 )
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import FieldProblem, Problem
 from ringset.api.service.content_hash import content_hash, hash_of
-from ringset.api.store.idempotency import RepeatKey
-from ringset.api.store.records import ROW, sha256
-from ringset.api.store.sweeps import AskedRow, AskedSweep, RowOf
+from ringset.api.store.hashing import sha256
+from ringset.api.store.idempotency import IdempotencyKey
+from ringset.api.store.records import ROW
+from ringset.api.store.sweeps import RowOf, RowSubmission, SweepSubmission
 
 
 def plan_of(body: SweepRequest, most: int) -> SweepPlan:
@@ -41,7 +42,7 @@ def plan_of(body: SweepRequest, most: int) -> SweepPlan:
         raise _refused("/rows", [f"allowed: at least one path, 1 to {most} rows"])
     for place, path in enumerate(body.paths):
         with _faults_at(f"/paths/{place}"):
-            find_path(study, path)
+            resolve_path(study, path)
     with _faults_at("/rows"):
         return sweep_rows(study, body.paths, body.rows)
 
@@ -59,34 +60,34 @@ def _refused(pointer: str, details: Sequence[str]) -> Problem:
     return Problem("invalid", "There is no such sweep.", errors)
 
 
-def asked_sweep(
-    holder: str, plan: SweepPlan, raw: bytes, repeat: RepeatKey | None = None
-) -> AskedSweep:
+def sweep_submission(
+    holder: str, plan: SweepPlan, raw: bytes, idempotency_key: IdempotencyKey | None = None
+) -> SweepSubmission:
     """Return a plan as the store takes it."""
     paths, study = [path.text for path in plan.paths], plan.study
     fingerprint = study.fingerprint()
-    return AskedSweep(
+    return SweepSubmission(
         holder=holder,
         content=content_hash("sweep", study, {"paths": paths, "rows": list(plan.rows)}),
         study=study.model_dump_json(exclude_unset=True).encode(),
         paths=paths,
-        rows=[_asked_row(fingerprint, paths, list(cells)) for cells in plan.rows],
+        rows=[_row_submission(fingerprint, paths, list(cells)) for cells in plan.rows],
         said=sha256(f"sweep {sha256(raw)}".encode()),
-        repeat=repeat,
+        idempotency_key=idempotency_key,
     )
 
 
-def _asked_row(fingerprint: str, paths: list[str], cells: list[Any]) -> AskedRow:
+def _row_submission(fingerprint: str, paths: list[str], cells: list[Any]) -> RowSubmission:
     options: dict[str, object] = {"changes": dict(zip(paths, cells, strict=True))}
     told = json.dumps(options, sort_keys=True)
-    return AskedRow(cells, told, hash_of(ROW, fingerprint, options))
+    return RowSubmission(cells, told, hash_of(ROW, fingerprint, options))
 
 
 def csv_table(study: Study, paths: list[str], rows: Sequence[RowOf]) -> bytes:
     """Return the table of a sweep that has ended, as the command line writes it."""
     plan = sweep_rows(study, paths, [row.cells for row in rows])
     lines = [SweepRow(tuple(row.cells), *_line(row)) for row in rows]
-    return table_bytes(sweep_table(plan, lines), ".csv")
+    return sweep_table_bytes(sweep_table(plan, lines), ".csv")
 
 
 def _line(row: RowOf) -> tuple[str | None, dict[str, Any]]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from ringset.api.store.records import sha256
+from ringset.api.store.hashing import sha256
 from ringset.api.store.schema import api_key
 from ringset.api.store.studies import Store
 
@@ -41,7 +41,7 @@ def make_key(store: Store, name: str) -> str:
     key = f"ringset_{identity}_{secret}"
     taken = KeyNameError(f"name: given {name!r}, which has a key; allowed: a new name")
     try:
-        with store.engines.write() as c:
+        with store.connections.write() as c:
             if c.execute(select(api_key.c.id).where(api_key.c.name == name)).first():
                 raise taken
             values = {
@@ -58,14 +58,14 @@ def make_key(store: Store, name: str) -> str:
 
 def list_keys(store: Store) -> list[KeyInfo]:
     """Return every key, oldest first."""
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         rows = c.execute(select(api_key).order_by(api_key.c.made, api_key.c.id)).all()
     return [KeyInfo(row.id, row.name, row.made, row.withdrawn) for row in rows]
 
 
 def withdraw_key(store: Store, name: str) -> None:
     """Make a key useless from now on; raises KeyNameError if there is no such key in force."""
-    with store.engines.write() as c:
+    with store.connections.write() as c:
         here = (api_key.c.name == name, api_key.c.withdrawn.is_(None))
         ended = c.execute(update(api_key).where(*here).values(withdrawn=store.clock()))
     if ended.rowcount == 0:
@@ -80,7 +80,7 @@ def check_key(store: Store, given: str) -> KeyInfo | None:
     parts = _KEY.fullmatch(given)
     if parts is None:
         return None
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         row = c.execute(select(api_key).where(api_key.c.id == parts[1])).first()
     if row is None or row.withdrawn is not None:
         return None

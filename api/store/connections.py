@@ -25,7 +25,7 @@ class StoreUrlError(ValueError):
     """A store URL that cannot be used."""
 
 
-class Engines:
+class Connections:
     """Two ways into one database: `read` for queries, `write` for one short transaction at a time."""
 
     def __init__(self, url: str) -> None:

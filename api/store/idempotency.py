@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, and_, delete, insert, select
 
-from ringset.api.store.schema import repeat
+from ringset.api.store.schema import idempotency_key
 
 
 class KeyReused(Exception):
@@ -14,23 +14,23 @@ class KeyReused(Exception):
 
 
 @dataclass(frozen=True)
-class RepeatKey:
+class IdempotencyKey:
     """A key that came with a call; one made before `oldest` is forgotten."""
 
     key: str
     oldest: float = 0.0
 
 
-def recall(c: Connection, holder: str, given: RepeatKey | None, said: str) -> str | None:
+def recall(c: Connection, holder: str, given: IdempotencyKey | None, said: str) -> str | None:
     """Return the id of what the key stood for, None if it is new; raises KeyReused.
 
     `said` is the hash of what the call said: the same key must come with the same.
     """
     if given is None:
         return None
-    c.execute(delete(repeat).where(repeat.c.made < given.oldest))
-    mine = and_(repeat.c.holder == holder, repeat.c.key == given.key)
-    known = c.execute(select(repeat.c.body, repeat.c.job).where(mine)).first()
+    c.execute(delete(idempotency_key).where(idempotency_key.c.made < given.oldest))
+    mine = and_(idempotency_key.c.holder == holder, idempotency_key.c.key == given.key)
+    known = c.execute(select(idempotency_key.c.body, idempotency_key.c.job).where(mine)).first()
     if known is None:
         return None
     if known.body != said:
@@ -40,12 +40,12 @@ def recall(c: Connection, holder: str, given: RepeatKey | None, said: str) -> st
 
 
 def remember(
-    c: Connection, holder: str, given: RepeatKey | None, said: str, identity: str, now: float
+    c: Connection, holder: str, given: IdempotencyKey | None, said: str, identity: str, now: float
 ) -> None:
     """Keep what the key stands for from now on."""
     if given is None:
         return
-    mine = and_(repeat.c.holder == holder, repeat.c.key == given.key)
-    c.execute(delete(repeat).where(mine))
+    mine = and_(idempotency_key.c.holder == holder, idempotency_key.c.key == given.key)
+    c.execute(delete(idempotency_key).where(mine))
     row = {"holder": holder, "key": given.key, "body": said, "job": identity, "made": now}
-    c.execute(insert(repeat).values(**row))
+    c.execute(insert(idempotency_key).values(**row))

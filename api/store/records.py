@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import dataclass
 from typing import Any
@@ -73,11 +72,6 @@ class QueueFull(Exception):
 
     def __init__(self, in_all: bool) -> None:
         self.in_all = in_all
-
-
-def sha256(data: bytes) -> str:
-    """Return the SHA-256 of bytes, as hex."""
-    return hashlib.sha256(data).hexdigest()
 
 
 def get_job(c: Connection, where: Any) -> Job | None:

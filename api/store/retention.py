@@ -6,20 +6,20 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, exists, or_, select
 
-from ringset.api.store.connections import Engines
+from ringset.api.store.connections import Connections
 from ringset.api.store.records import OPEN
-from ringset.api.store.schema import document, event, job, repeat, sweep, sweep_row
+from ringset.api.store.schema import document, event, idempotency_key, job, sweep, sweep_row
 
 
-def expire(engines: Engines, before: float, most: int = 500) -> int:
+def expire(connections: Connections, before: float, most: int = 500) -> int:
     """Forget what ended before a time; returns how many studies and sweeps.
 
     What has not ended is never forgotten, and a row of a sweep is kept as long as the sweep.
     """
-    with engines.read() as c:  # mostly there is nothing, and no writer need wait for that
+    with connections.read() as c:  # mostly there is nothing, and no writer need wait for that
         if not _old_sweeps(c, before, 1) and not _old_jobs(c, before, 1):
             return 0
-    with engines.write() as c:
+    with connections.write() as c:
         sweeps = _old_sweeps(c, before, most)
         numbers = [row.number for row in sweeps]
         c.execute(delete(sweep_row).where(sweep_row.c.sweep.in_(numbers)))
@@ -28,7 +28,11 @@ def expire(engines: Engines, before: float, most: int = 500) -> int:
         numbers = [row.number for row in jobs]
         c.execute(delete(event).where(event.c.job.in_(numbers)))
         c.execute(delete(job).where(job.c.number.in_(numbers)))
-        c.execute(delete(repeat).where(repeat.c.job.in_([row.id for row in (*sweeps, *jobs)])))
+        c.execute(
+            delete(idempotency_key).where(
+                idempotency_key.c.job.in_([row.id for row in (*sweeps, *jobs)])
+            )
+        )
         digests = {row.study for row in sweeps} | {
             d for row in jobs for d in (row.body, row.result)
         }

@@ -76,8 +76,8 @@ event = Table(
     Column("name", Text, nullable=False),
     Column("data", Text, nullable=False),
 )
-#: Idempotency keys.
-repeat = Table(
+#: Idempotency keys and the id of what each stands for: a study or a sweep.
+idempotency_key = Table(
     "repeat",
     metadata,
     Column("holder", Text, primary_key=True),
@@ -149,7 +149,7 @@ class UnknownStore(RuntimeError):
 
 
 def _step_1(connection: Connection) -> None:
-    first = [job, document, event, repeat, service, turn, api_key, version]
+    first = [job, document, event, idempotency_key, service, turn, api_key, version]
     metadata.create_all(connection, tables=first)
 
 

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, and_, func, insert, select, update
 
-from ringset.api.store.connections import Engines
-from ringset.api.store.idempotency import RepeatKey, recall, remember
+from ringset.api.store.connections import Connections
+from ringset.api.store.hashing import sha256
+from ringset.api.store.idempotency import IdempotencyKey, recall, remember
 from ringset.api.store.records import (
     OPEN,
     ROW,
@@ -23,7 +24,6 @@ from ringset.api.store.records import (
     get_job,
     make_room,
     put_document,
-    sha256,
     tell,
     usable,
 )
@@ -32,7 +32,7 @@ from ringset.api.store.schema import document, event, job, migrate
 
 
 @dataclass(frozen=True)
-class Asked:
+class Submission:
     """A study as it comes in: whose, what is asked of it with which options, and its bytes."""
 
     holder: str
@@ -40,45 +40,47 @@ class Asked:
     content: str  # SHA-256 of what decides the result
     body: bytes
     options: str = "{}"
-    repeat: RepeatKey | None = None
+    idempotency_key: IdempotencyKey | None = None
 
 
 class Store:
     """The store of one service; safe to use from several threads."""
 
     def __init__(self, url: str, clock: Callable[[], float] = time.time) -> None:
-        self.engines = Engines(url)
+        self.connections = Connections(url)
         self.clock = clock
         try:
-            with self.engines.write() as connection:
+            with self.connections.write() as connection:
                 migrate(connection)
         except BaseException:
-            self.engines.close()
+            self.connections.close()
             raise
 
     def close(self) -> None:
         """Close every connection."""
-        self.engines.close()
+        self.connections.close()
 
-    def submit(self, asked: Asked, limits: Limits) -> tuple[Job, bool]:
+    def submit(self, asked: Submission, limits: Limits) -> tuple[Job, bool]:
         """Accept a study; returns its job and whether it is new.
 
         The same study of the same holder is the same job while it is open or its result may be
         reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
         """
         said = sha256(f"{asked.kind} {asked.options} {sha256(asked.body)}".encode())
-        with self.engines.write() as c:
-            known = recall(c, asked.holder, asked.repeat, said)
+        with self.connections.write() as c:
+            known = recall(c, asked.holder, asked.idempotency_key, said)
             if known is not None and (again := get_job(c, job.c.id == known)):
                 return again, False
             found = _same(c, asked.content, asked.holder)
             fresh = found is None or found.holder != asked.holder
             if found is None or fresh:
                 found = self._insert(c, asked, found, limits)
-            remember(c, asked.holder, asked.repeat, said, found.id, self.clock())
+            remember(c, asked.holder, asked.idempotency_key, said, found.id, self.clock())
             return found, fresh
 
-    def _insert(self, c: Connection, asked: Asked, answered: Job | None, limits: Limits) -> Job:
+    def _insert(
+        self, c: Connection, asked: Submission, answered: Job | None, limits: Limits
+    ) -> Job:
         """Write a new job: one that waits, or one that another's result has answered already."""
         now, body = self.clock(), sha256(asked.body)
         put_document(c, body, asked.body)
@@ -102,7 +104,7 @@ class Store:
 
     def same(self, content: str, holder: str) -> tuple[Job, bytes | None] | None:
         """Return the holder's job for an identical study with its result, if there is one."""
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             found = _same(c, content, holder)
             if found is None or found.holder != holder:
                 return None
@@ -114,7 +116,7 @@ class Store:
 
     def get(self, identity: str, holder: str | None = None) -> Job | None:
         """Return a job of a holder (of anyone where None)."""
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             mine = [] if holder is None else [job.c.holder == holder]
             return get_job(c, and_(job.c.id == identity, *mine))
 
@@ -126,13 +128,13 @@ class Store:
             query = query.where(job.c.state == state)
         if before is not None:
             query = query.where(job.c.number < before)
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             return [Job(*row) for row in c.execute(query)]
 
     def document(self, digest: str) -> bytes | None:
         """Return the bytes of a document, None where there is none."""
         query = select(document.c.bytes).where(document.c.sha256 == digest)
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             body = c.execute(query).scalar_one_or_none()
         return None if body is None else bytes(body)
 
@@ -143,19 +145,19 @@ class Store:
             .where(event.c.job == number, event.c.seq > after)
             .order_by(event.c.seq)
         )
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             return [(seq, name, data) for seq, name, data in c.execute(query)]
 
     def counts(self) -> dict[str, int]:
         """Return the number of open jobs by state."""
         query = select(job.c.state, func.count()).where(job.c.state.in_(OPEN)).group_by(job.c.state)
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             found: dict[str, int] = {row[0]: row[1] for row in c.execute(query)}
         return {state: found.get(state, 0) for state in OPEN}
 
     def cancel(self, number: int) -> None:
         """Cancel a waiting job at once, wish it for a running one; an ended one stays as it is."""
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             ended = c.execute(
                 update(job)
                 .where(job.c.number == number, job.c.state == "queued")
@@ -171,7 +173,7 @@ class Store:
 
     def expire(self, before: float) -> int:
         """Forget studies and sweeps that ended before a time; returns how many."""
-        return expire(self.engines, before)
+        return expire(self.connections, before)
 
 
 def _same(c: Connection, content: str, holder: str) -> Job | None:

@@ -14,8 +14,9 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, exists, func, insert, select, update
 
-from ringset.api.store.connections import Engines
-from ringset.api.store.idempotency import RepeatKey, recall, remember
+from ringset.api.store.connections import Connections
+from ringset.api.store.hashing import sha256
+from ringset.api.store.idempotency import IdempotencyKey, recall, remember
 from ringset.api.store.records import (
     OPEN,
     ROW,
@@ -23,14 +24,13 @@ from ringset.api.store.records import (
     Limits,
     make_room,
     put_document,
-    sha256,
     usable,
 )
 from ringset.api.store.schema import document, job, sweep, sweep_row
 
 
 @dataclass(frozen=True)
-class AskedRow:
+class RowSubmission:
     """A row as it comes in: its values, what changes as JSON, and the hash of what decides its line."""
 
     cells: list[Any]
@@ -39,16 +39,16 @@ class AskedRow:
 
 
 @dataclass(frozen=True)
-class AskedSweep:
+class SweepSubmission:
     """A sweep as it comes in; `said` is the hash of the body."""
 
     holder: str
     content: str
     study: bytes
     paths: list[str]
-    rows: Sequence[AskedRow]
+    rows: Sequence[RowSubmission]
     said: str
-    repeat: RepeatKey | None = None
+    idempotency_key: IdempotencyKey | None = None
 
 
 @dataclass(frozen=True)
@@ -97,17 +97,17 @@ class RowOf:
 class SweepStore:
     """The sweeps of a store; every method is one short transaction."""
 
-    def __init__(self, engines: Engines, clock: Callable[[], float]) -> None:
-        self.engines, self.clock = engines, clock
+    def __init__(self, connections: Connections, clock: Callable[[], float]) -> None:
+        self.connections, self.clock = connections, clock
 
-    def submit(self, asked: AskedSweep, limits: Limits) -> tuple[Sweep, bool]:
+    def submit(self, asked: SweepSubmission, limits: Limits) -> tuple[Sweep, bool]:
         """Accept a sweep; returns it and whether it is new.
 
         The same sweep of the same holder is the same resource unless a row has failed or it was
         cancelled; rows known from other sweeps are not solved again. Raises QueueFull, KeyReused.
         """
-        with self.engines.write() as c:
-            known = recall(c, asked.holder, asked.repeat, asked.said)
+        with self.connections.write() as c:
+            known = recall(c, asked.holder, asked.idempotency_key, asked.said)
             if known is not None and (again := _find(c, sweep.c.id == known)):
                 return again, False
             equal = and_(sweep.c.holder == asked.holder, sweep.c.content == asked.content)
@@ -117,10 +117,10 @@ class SweepStore:
             fresh = found is None
             if found is None:
                 found = self._insert(c, asked, limits)
-            remember(c, asked.holder, asked.repeat, asked.said, found.id, self.clock())
+            remember(c, asked.holder, asked.idempotency_key, asked.said, found.id, self.clock())
             return found, fresh
 
-    def _insert(self, c: Connection, asked: AskedSweep, limits: Limits) -> Sweep:
+    def _insert(self, c: Connection, asked: SweepSubmission, limits: Limits) -> Sweep:
         study, identity = sha256(asked.study), secrets.token_hex(12)
         put_document(c, study, asked.study)
         jobs = self._jobs(c, asked, study, limits)
@@ -141,7 +141,9 @@ class SweepStore:
         assert whole is not None
         return whole
 
-    def _jobs(self, c: Connection, asked: AskedSweep, study: str, limits: Limits) -> dict[str, int]:
+    def _jobs(
+        self, c: Connection, asked: SweepSubmission, study: str, limits: Limits
+    ) -> dict[str, int]:
         """Return the job of every row by its content; what is not known is put into the queue."""
         options = {row.content: row.options for row in asked.rows}
         equal = and_(job.c.kind == ROW, job.c.content.in_(options))
@@ -166,7 +168,7 @@ class SweepStore:
 
     def get(self, identity: str, holder: str) -> Sweep | None:
         """Return a sweep of a holder."""
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             return _find(c, and_(sweep.c.id == identity, sweep.c.holder == holder))
 
     def listed(self, holder: str, before: int | None, limit: int) -> list[Sweep]:
@@ -174,7 +176,7 @@ class SweepStore:
         query = select(sweep).where(sweep.c.holder == holder)
         if before is not None:
             query = query.where(sweep.c.number < before)
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             rows = c.execute(query.order_by(sweep.c.number.desc()).limit(limit)).all()
             return [_standing(c, row) for row in rows]
 
@@ -190,7 +192,7 @@ class SweepStore:
             .order_by(sweep_row.c.place)
             .limit(limit)
         )
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             return [
                 RowOf(
                     place, json.loads(cells), Job(*rest), None if line is None else json.loads(line)
@@ -206,7 +208,7 @@ class SweepStore:
         wanted = select(1).select_from(others).where(elsewhere, sweep_row.c.job == job.c.number)
         unwanted = and_(job.c.number.in_(mine), ~wanted.exists())
         is_open = exists().where(job.c.number.in_(mine), job.c.state.in_(OPEN))
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             c.execute(update(sweep).where(sweep.c.number == number, is_open).values(cancelled=1))
             queued = update(job).where(unwanted, job.c.state == "queued")
             c.execute(queued.values(state="cancelled", ended=self.clock()))

@@ -14,9 +14,10 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, case, delete, exists, func, insert, select, update
 
-from ringset.api.store.connections import Engines
-from ringset.api.store.process_identity import alive, here
-from ringset.api.store.records import ROW, Job, Outcome, put_document, sha256, tell
+from ringset.api.store.connections import Connections
+from ringset.api.store.hashing import sha256
+from ringset.api.store.process_identity import may_live, this_process
+from ringset.api.store.records import ROW, Job, Outcome, put_document, tell
 from ringset.api.store.schema import document, event, job, service, turn
 
 #: Added to the number of a job that waits behind all studies; far above any number.
@@ -28,11 +29,11 @@ class WorkQueue:
 
     def __init__(
         self,
-        engines: Engines,
+        connections: Connections,
         clock: Callable[[], float],
         steady: Callable[[], float] = time.monotonic,
     ) -> None:
-        self.engines, self.clock, self.steady = engines, clock, steady
+        self.connections, self.clock, self.steady = connections, clock, steady
         self.owner = secrets.token_hex(8)
         self._seen: dict[str, tuple[int, float]] = {}
 
@@ -42,10 +43,10 @@ class WorkQueue:
         First comes the holder with the fewest running, then who was not served for longest, then the
         oldest job; of one holder's the studies go before the rows of sweeps.
         """
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             if not c.execute(select(exists().where(job.c.state == "queued"))).scalar():
                 return None
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             number = _next_in_turn(c)
             if number is None:
                 return None
@@ -60,7 +61,7 @@ class WorkQueue:
 
     def progress(self, number: int, name: str, data: dict[str, Any]) -> None:
         """Note how far a job has come; of each name only the last is kept, save `point`."""
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             mine = and_(job.c.number == number, job.c.owner == self.owner, job.c.state == "running")
             if c.execute(select(exists().where(mine))).scalar():
                 if name == "progress":
@@ -70,7 +71,7 @@ class WorkQueue:
 
     def finish(self, number: int, outcome: Outcome) -> bool:
         """End a job that is still this service's; a job that was taken over is left alone."""
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             mine = and_(job.c.number == number, job.c.owner == self.owner, job.c.state == "running")
             result = None
             if outcome.result is not None:
@@ -99,7 +100,7 @@ class WorkQueue:
         query = select(job.c.number).where(
             job.c.state == "running", job.c.owner == self.owner, job.c.cancel_wanted == 1
         )
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             return set(c.execute(query).scalars())
 
     def requeue(
@@ -113,7 +114,7 @@ class WorkQueue:
 
         With a problem the owner died: the attempt counts, and one too many fails the job with it.
         """
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             query = select(job).where(job.c.state == "running", job.c.owner == owner)
             lost = [Job(*row) for row in c.execute(query) if row.number not in held]
             for row in lost:
@@ -136,17 +137,17 @@ class WorkQueue:
 
     def pulse(self) -> None:
         """Show that this service lives."""
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             mine = service.c.id == self.owner
             raised = c.execute(update(service).where(mine).values(pulse=service.c.pulse + 1))
             if raised.rowcount == 0:
-                place, pid = here()
+                place, pid = this_process()
                 c.execute(insert(service).values(id=self.owner, place=place, pid=pid, pulse=1))
 
     def dead(self, takeover_s: float) -> list[str]:
         """Return the services that have died: gone from this machine, or silent for too long."""
         now, found = self.steady(), []
-        with self.engines.read() as c:
+        with self.connections.read() as c:
             rows = c.execute(select(service).where(service.c.id != self.owner)).all()
             known = {row.id for row in rows} | {self.owner}
             strays = c.execute(
@@ -158,7 +159,7 @@ class WorkQueue:
             if pulse != row.pulse:
                 since = now
             self._seen[row.id] = (row.pulse, since)
-            gone = not alive(row.place, row.pid)
+            gone = not may_live(row.place, row.pid)
             if gone or now - since >= takeover_s:
                 found.append(row.id)
         return found
@@ -166,13 +167,13 @@ class WorkQueue:
     def bury(self, owner: str, attempts_max: int, problem: dict[str, Any]) -> None:
         """Put back the work of a dead service and forget it."""
         self.requeue(owner, problem, attempts_max)
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             c.execute(delete(service).where(service.c.id == owner))
 
     def leave(self) -> None:
         """Put back what this service was working on and forget it: an orderly stop."""
         self.requeue(self.owner, None, 0)
-        with self.engines.write() as c:
+        with self.connections.write() as c:
             c.execute(delete(service).where(service.c.id == self.owner))
 
 

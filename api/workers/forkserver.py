@@ -1,4 +1,4 @@
-"""Starting the process that workers are forked from, as early as can be: it imports beside the service."""
+"""Starting the fork server of the workers as early as can be: it imports beside the service."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from multiprocessing import forkserver
 from multiprocessing.context import ForkServerContext
 
 
-def template_context() -> ForkServerContext:
-    """Return the context whose template process is running, or has begun to."""
+def forkserver_context() -> ForkServerContext:
+    """Return the context whose fork server is running, or has begun to."""
     # numpy's helper threads would make forking unsafe, and two slots share the processors anyway
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     context = multiprocessing.get_context("forkserver")

@@ -1,4 +1,4 @@
-"""Imported once by the process that workers are forked from: everything a study needs, nothing run."""
+"""Imported once by the fork server: everything a study needs is loaded, and nothing is run."""
 
 from __future__ import annotations
 

@@ -10,20 +10,20 @@ from pathlib import Path
 from typing import Any
 
 from ringset.api.store.records import Job
-from ringset.api.workers.forkserver import template_context
+from ringset.api.workers.forkserver import forkserver_context
 from ringset.api.workers.worker import work
 
 _PAGE = os.sysconf("SC_PAGE_SIZE")
 
 
-class Template:
-    """The process that workers are forked from."""
+class WorkerFactory:
+    """Starts worker processes, each forked from the fork server."""
 
     def __init__(self, perform: str, memory_mb: int) -> None:
-        self.context = template_context()
+        self.context = forkserver_context()
         self.perform, self.memory_mb = perform, memory_mb
 
-    def worker(self) -> Worker:
+    def start(self) -> Worker:
         """Start one more worker; it says when it is ready."""
         ours, theirs = self.context.Pipe()
         process = self.context.Process(

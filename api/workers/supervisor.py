@@ -21,7 +21,7 @@ from ringset.api.store.connections import StoreUnavailable
 from ringset.api.store.records import Job, Outcome
 from ringset.api.store.studies import Store
 from ringset.api.store.work_queue import WorkQueue
-from ringset.api.workers.process import Template, Worker
+from ringset.api.workers.process import Worker, WorkerFactory
 
 log = logging.getLogger("ringset")
 
@@ -45,8 +45,8 @@ class Supervisor:
         perform: str = DEFAULT_PERFORM,
     ) -> None:
         self.store, self.settings, self.changed = store, settings, changed
-        self.queue = WorkQueue(store.engines, store.clock)
-        self.template = Template(perform, settings.memory_max_mb)
+        self.queue = WorkQueue(store.connections, store.clock)
+        self.factory = WorkerFactory(perform, settings.memory_max_mb)
         self.workers: list[Worker] = []
         self.unsaved: list[tuple[Job, Outcome]] = []  # ended while the store could not be written
         self.deaths = 0
@@ -124,7 +124,7 @@ class Supervisor:
     def _wait(self) -> None:
         """Fill the slots and wait until a worker says something, a call wakes, or a look is due."""
         while len(self.workers) < self.settings.slots and time.monotonic() >= self._start_after:
-            self.workers.append(self.template.worker())
+            self.workers.append(self.factory.start())
         ends = [worker.connection for worker in self.workers] + [self._awake]
         if self._awake in wait(ends, WATCH_S if self.busy else QUEUE_S):
             os.read(self._awake, 4096)

@@ -1,29 +1,24 @@
-"""What can be asked of a study, and the function that finds it in a worker process.
+"""The functions that find what is asked of a study, each run in a worker process.
 
-A further kind is an entry here, a route that fetches its result, and a member of `Find`.
+A further question is a function here, what is said of it in `contract/questions.py`, and a route that fetches
+its result.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from typing import Any, Literal
+from typing import Any
 
 from ringset import Answer, Front, Sheets, load_study
+from ringset.api.contract.questions import Options
 from ringset.api.store.records import ROW
-
-Tell = Callable[[str, dict[str, Any]], None]
-Options = dict[str, Any]
-#: Status, whether it may answer an identical study, bytes of the result.
-Found = tuple[str, bool, bytes]
-
-#: What can be asked.
-Find = Literal["answer", "front", "blockers", "sheets"]
+from ringset.api.workers.worker import Found, Tell
 
 
 def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
     """Find what is asked of the study in a document."""
-    return KINDS[kind](document, options, tell)
+    return TASKS[kind](document, options, tell)
 
 
 def _answer(document: bytes, _: Options, tell: Tell) -> Found:
@@ -113,17 +108,10 @@ def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
     return answer.status, _reusable(answer) and not made.left_out, checked(made)
 
 
-KINDS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
+TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
     "front": _front,
     "blockers": _blockers,
     ROW: _row,
     "sheets": _sheets,
-}
-#: Which options each takes; a row is not asked for by itself.
-OPTIONS: dict[str, tuple[str, ...]] = {
-    "answer": (),
-    "front": ("over", "targets_arcsec"),
-    "blockers": ("fixed", "step_percent"),
-    "sheets": ("only",),
 }

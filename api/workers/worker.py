@@ -1,7 +1,7 @@
 """The process that works on studies, one at a time; everything in and out is plain data.
 
-It is forked from a template process that has imported the solver and never solved anything (no thread
-runs in it), so a fresh worker is ready in some milliseconds. It ends when its service does.
+It is forked from the fork server, which has imported the solver and never solved anything (no thread runs
+in it), so a fresh worker is ready in some milliseconds. It ends when its service does.
 """
 
 from __future__ import annotations
@@ -20,13 +20,16 @@ from pathlib import Path
 from typing import Any
 
 from ringset import StudyError
+from ringset.api.contract.questions import Options
 
 #: Progress is told when something new is, and not more often than this, in seconds.
 PROGRESS_EVERY_S = 0.25
 
 Tell = Callable[[str, dict[str, Any]], None]
-#: (kind, document, options, tell) -> (status, may answer an identical study, result)
-Perform = Callable[[str, bytes, dict[str, Any], Tell], tuple[str, bool, bytes]]
+#: Status, whether it may answer an identical study, bytes of the result.
+Found = tuple[str, bool, bytes]
+#: (kind, document, options, tell) -> what was found
+Perform = Callable[[str, bytes, Options, Tell], Found]
 
 
 def work(connection: Connection, perform: str, memory_mb: int) -> None:
@@ -46,7 +49,7 @@ def work(connection: Connection, perform: str, memory_mb: int) -> None:
 
 
 def _one(
-    connection: Connection, perform: Perform, kind: str, document: bytes, options: dict[str, Any]
+    connection: Connection, perform: Perform, kind: str, document: bytes, options: Options
 ) -> None:
     try:
         connection.send(("done", *perform(kind, document, options, Teller(connection))))

@@ -6,8 +6,10 @@ import os
 import time
 
 from ringset import load_study, solve
-from ringset.api.workers.tasks import Found, Options, Tell, checked
+from ringset.api.contract.questions import Options
+from ringset.api.workers.tasks import checked
 from ringset.api.workers.tasks import perform as truly
+from ringset.api.workers.worker import Found, Tell
 
 
 def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:

@@ -17,6 +17,8 @@ import httpx
 from tests.support.places import ROOT
 
 JSON = {"Content-Type": "application/json"}
+#: Where a program finds this checkout, whatever else is installed.
+CHECKOUT = os.pathsep.join((str(ROOT / ".src"), str(ROOT)))
 
 
 def free_port() -> int:
@@ -34,7 +36,7 @@ class Running:
         self.url = f"http://127.0.0.1:{self.port}"
         self.log = Path(tempfile.mkstemp(prefix="ringset-", suffix=".log")[1])
         env = {name: value for name, value in os.environ.items() if not name.startswith("RINGSET_")}
-        env["PYTHONPATH"] = str(ROOT)
+        env["PYTHONPATH"] = CHECKOUT
         given = {"store_url": store_url, "port": self.port, **settings}
         env |= {f"RINGSET_{name.upper()}": str(value) for name, value in given.items()}
         command = [sys.executable, "-m", "tests.api.start", *([perform] if perform else [])]

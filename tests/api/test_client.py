@@ -9,7 +9,7 @@ import pytest
 
 from ringset.api.client import Client, ServiceProblem, Submitted
 from tests.api.running import ROOT, Running, study
-from tests.api.test_doors import make
+from tests.api.test_gateway import make
 
 
 @pytest.fixture

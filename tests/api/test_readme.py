@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.api.running import ROOT, Running
+from tests.api.running import CHECKOUT, ROOT, Running
 
 SECTION = (ROOT / "README.md").read_text().split("## The JSON API")[1].split("\n## ")[0]
 BLOCKS = re.findall(r"```sh\n(.*?)```", SECTION, re.DOTALL)
@@ -39,7 +39,7 @@ def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
     run = subprocess.run(
         ["bash", "-euo", "pipefail", "-c", block.replace("http://127.0.0.1:8730", shared.url)],
         cwd=place, capture_output=True, text=True, timeout=120, check=False,
-        env=os.environ | {"PATH": f"{place}/bin:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)},
+        env=os.environ | {"PATH": f"{place}/bin:{os.environ['PATH']}", "PYTHONPATH": CHECKOUT},
     )  # fmt: skip
     assert run.returncode == 0, run.stdout[-1000:] + run.stderr[-2000:]
     if "sheets.zip" in block:

@@ -13,12 +13,13 @@ from typing import Any
 import pytest
 from sqlalchemy import insert, update
 
-from ringset.api.store.connections import Engines, StoreUrlError
-from ringset.api.store.idempotency import KeyReused, RepeatKey
-from ringset.api.store.process_identity import alive, here
-from ringset.api.store.records import Limits, Outcome, QueueFull, sha256
+from ringset.api.store.connections import Connections, StoreUrlError
+from ringset.api.store.hashing import sha256
+from ringset.api.store.idempotency import IdempotencyKey, KeyReused
+from ringset.api.store.process_identity import may_live, this_process
+from ringset.api.store.records import Limits, Outcome, QueueFull
 from ringset.api.store.schema import job, service
-from ringset.api.store.studies import Asked, Store
+from ringset.api.store.studies import Store, Submission
 from ringset.api.store.work_queue import WorkQueue
 
 WIDE = Limits(10_000, 10_000)
@@ -37,13 +38,13 @@ class Clock:
 def submit(store: Store, name: str, holder: str = "", **over: Any) -> Any:
     limits = over.pop("limits", WIDE)
     return store.submit(
-        Asked(holder, "answer", sha256(name.encode()), name.encode(), **over), limits
+        Submission(holder, "answer", sha256(name.encode()), name.encode(), **over), limits
     )[0]
 
 
 def test_a_job_goes_its_way(store_url: str) -> None:
     store = Store(store_url)
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     queue.pulse()
     made = submit(store, "one")
     taken = queue.claim()
@@ -65,7 +66,7 @@ def test_a_job_goes_its_way(store_url: str) -> None:
 
 def test_the_same_study_is_one_job_and_answers_others_at_once(store_url: str) -> None:
     store = Store(store_url)
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     queue.pulse()
     first = submit(store, "same", "a")
     assert submit(store, "same", "a").id == first.id
@@ -81,7 +82,7 @@ def test_the_same_study_is_one_job_and_answers_others_at_once(store_url: str) ->
 
 def test_an_answer_that_may_not_be_reused_is_worked_out_again(store_url: str) -> None:
     store = Store(store_url)
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     first = submit(store, "unrepeatable")
     queue.claim()
     queue.finish(first.number, Outcome("done", b"{}", "found", False))
@@ -92,7 +93,7 @@ def test_an_answer_that_may_not_be_reused_is_worked_out_again(store_url: str) ->
 def test_turns_are_fair(store_url: str) -> None:
     """One holder's hundred studies do not make another wait for all of them."""
     store = Store(store_url)
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     for i in range(100):
         submit(store, f"many {i}", "many")
     for i in range(3):
@@ -133,11 +134,11 @@ def test_the_queue_has_bounds(store_url: str) -> None:
 def test_idempotency_keys_are_kept_for_their_time(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    first = submit(store, "x", repeat=RepeatKey("k", clock.now - 10))
+    first = submit(store, "x", idempotency_key=IdempotencyKey("k", clock.now - 10))
     with pytest.raises(KeyReused):
-        submit(store, "y", repeat=RepeatKey("k", clock.now - 10))
+        submit(store, "y", idempotency_key=IdempotencyKey("k", clock.now - 10))
     clock.now += 20
-    assert submit(store, "y", repeat=RepeatKey("k", clock.now - 10)).id != first.id
+    assert submit(store, "y", idempotency_key=IdempotencyKey("k", clock.now - 10)).id != first.id
     store.close()
 
 
@@ -146,7 +147,7 @@ def _write_many(url: str, name: str, count: int, errors: Any) -> None:
     failed = 0
     for i in range(count):
         try:
-            submit(store, f"{name} {i}", name, repeat=RepeatKey(f"{i}"))
+            submit(store, f"{name} {i}", name, idempotency_key=IdempotencyKey(f"{i}"))
         except Exception:
             failed += 1
     errors.put(failed)
@@ -179,7 +180,7 @@ def test_four_services_claim_each_job_once(store_url: str) -> None:
 
     def claim_all() -> None:
         own = Store(store_url)
-        queue = WorkQueue(own.engines, own.clock)
+        queue = WorkQueue(own.connections, own.clock)
         while (claimed := queue.claim()) is not None:
             taken.append(claimed[0].number)
         own.close()
@@ -196,7 +197,7 @@ def test_four_services_claim_each_job_once(store_url: str) -> None:
 def test_readers_do_not_wait_for_a_writer(sqlite_url: str) -> None:
     store = Store(sqlite_url)
     submit(store, "there")
-    with store.engines.write() as c:
+    with store.connections.write() as c:
         c.execute(update(job).values(cancel_wanted=0))
         began = time.monotonic()
         assert store.counts()["queued"] == 1
@@ -215,7 +216,7 @@ def test_many_threads_submit_one_study_once(store_url: str) -> None:
 def test_a_clock_that_goes_backwards_changes_nothing(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    queue = WorkQueue(store.engines, clock)
+    queue = WorkQueue(store.connections, clock)
     made = [submit(store, f"clock {i}") for i in range(2)]
     clock.now -= 1e6
     made += [submit(store, f"clock {i}") for i in range(2, 4)]
@@ -231,7 +232,7 @@ def test_a_clock_that_goes_backwards_changes_nothing(store_url: str) -> None:
 def test_a_silent_service_is_taken_over_by_the_steady_clock(store_url: str) -> None:
     wall, steady = Clock(), Clock(0.0)
     store = Store(store_url, wall)
-    one, two = (WorkQueue(store.engines, wall, steady) for _ in range(2))
+    one, two = (WorkQueue(store.connections, wall, steady) for _ in range(2))
     one.pulse()
     two.pulse()
     made = submit(store, "taken over")
@@ -257,13 +258,13 @@ def test_a_silent_service_is_taken_over_by_the_steady_clock(store_url: str) -> N
 
 
 def test_a_process_that_is_gone_is_known_at_once(store_url: str) -> None:
-    place, pid = here()
-    assert alive(place, pid)
-    assert not alive(place.rpartition(" ")[0] + " 1", pid)  # another process with its number
-    assert alive("another-machine pid:[1] 1", pid)  # cannot be known from here
+    place, pid = this_process()
+    assert may_live(place, pid)
+    assert not may_live(place.rpartition(" ")[0] + " 1", pid)  # another process with its number
+    assert may_live("another-machine pid:[1] 1", pid)  # cannot be known from here
     store = Store(store_url)
-    queue = WorkQueue(store.engines, store.clock)
-    with store.engines.write() as c:
+    queue = WorkQueue(store.connections, store.clock)
+    with store.connections.write() as c:
         gone = {"id": "gone", "place": place.rpartition(" ")[0] + " 1", "pid": pid, "pulse": 5}
         c.execute(insert(service).values(**gone))
     assert queue.dead(1000.0) == ["gone"]
@@ -274,7 +275,7 @@ def test_too_many_deaths_fail_a_study(store_url: str) -> None:
     store = Store(store_url)
     made = submit(store, "poison")
     for _ in range(3):
-        dying = WorkQueue(store.engines, store.clock)
+        dying = WorkQueue(store.connections, store.clock)
         assert dying.claim() is not None
         dying.bury(dying.owner, 3, {"code": "service-died"})
     ended = store.get(made.id)
@@ -287,7 +288,7 @@ def test_too_many_deaths_fail_a_study(store_url: str) -> None:
 def test_a_stop_in_order_costs_no_attempt(store_url: str) -> None:
     store = Store(store_url)
     made = submit(store, "stopped")
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     for _ in range(5):
         queue.claim()
         queue.leave()
@@ -300,7 +301,7 @@ def test_a_stop_in_order_costs_no_attempt(store_url: str) -> None:
 def test_a_claim_lost_on_the_way_is_put_back(store_url: str) -> None:
     store = Store(store_url)
     first, second = submit(store, "held"), submit(store, "lost")
-    queue = WorkQueue(store.engines, store.clock)
+    queue = WorkQueue(store.connections, store.clock)
     queue.claim()
     queue.claim()
     assert queue.requeue(queue.owner, None, 0, held={first.number}) == [second.id]
@@ -319,12 +320,12 @@ def test_several_services_may_make_one_store_at_once(new_store: Callable[[], str
 @pytest.mark.parametrize("url", ["nonsense", "mysql://x/y", "sqlite://", "oracle://x"])
 def test_other_stores_are_refused(url: str) -> None:
     with pytest.raises(StoreUrlError, match=r"store_url: given .*allowed"):
-        Engines(url)
+        Connections(url)
 
 
 def test_sqlite_is_set_for_safety(sqlite_url: str, tmp_path: Any) -> None:
     store = Store(sqlite_url)
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         assert c.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
         assert c.exec_driver_sql("PRAGMA synchronous").scalar() == 2
     store.close()

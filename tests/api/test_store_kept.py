@@ -7,11 +7,12 @@ from typing import Any
 import pytest
 from sqlalchemy import insert, inspect, select, update
 
-from ringset.api.store.connections import Engines
-from ringset.api.store.records import Outcome, sha256
+from ringset.api.store.connections import Connections
+from ringset.api.store.hashing import sha256
+from ringset.api.store.records import Outcome
 from ringset.api.store.schema import STEPS, UnknownStore, document, sweep_row, version
 from ringset.api.store.studies import Store
-from ringset.api.store.sweeps import AskedRow, AskedSweep, SweepStore
+from ringset.api.store.sweeps import RowSubmission, SweepStore, SweepSubmission
 from ringset.api.store.work_queue import WorkQueue
 from tests.api.test_store import WIDE, Clock, submit
 
@@ -19,7 +20,7 @@ from tests.api.test_store import WIDE, Clock, submit
 def test_old_studies_are_forgotten_with_all_that_was_theirs(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    queue = WorkQueue(store.engines, clock)
+    queue = WorkQueue(store.connections, clock)
     old = submit(store, "old")
     queue.claim()
     queue.finish(old.number, Outcome("done", b"result", "proven", True))
@@ -35,21 +36,23 @@ def test_old_studies_are_forgotten_with_all_that_was_theirs(store_url: str) -> N
     clock.now += 1e9
     assert store.expire(before=clock.now) == 1
     assert store.get(waiting.id) is not None  # what has not ended is never forgotten
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         assert set(c.execute(select(document.c.sha256)).scalars()) == {sha256(b"waiting")}
     store.close()
 
 
 def sweep(store: Store, name: str, *rows: str) -> Any:
-    asked = [AskedRow([row], "{}", sha256(row.encode())) for row in rows]
-    whole = AskedSweep("", sha256(name.encode()), b"study", ["path"], asked, sha256(name.encode()))
-    return SweepStore(store.engines, store.clock).submit(whole, WIDE)[0]
+    asked = [RowSubmission([row], "{}", sha256(row.encode())) for row in rows]
+    whole = SweepSubmission(
+        "", sha256(name.encode()), b"study", ["path"], asked, sha256(name.encode())
+    )
+    return SweepStore(store.connections, store.clock).submit(whole, WIDE)[0]
 
 
 def test_rows_are_kept_as_long_as_their_sweep(store_url: str) -> None:
     clock = Clock()
     store = Store(store_url, clock)
-    sweeps, queue = SweepStore(store.engines, clock), WorkQueue(store.engines, clock)
+    sweeps, queue = SweepStore(store.connections, clock), WorkQueue(store.connections, clock)
     first = sweep(store, "first", "a", "b", "a")
     assert first.counts["queued"] == 3
     for line in (b'{"n": 1}', b'{"n": 2}'):
@@ -71,7 +74,7 @@ def test_rows_are_kept_as_long_as_their_sweep(store_url: str) -> None:
     queue.finish(claimed[0].number, Outcome("done", b'{"n": 3}', "proven", True))
     clock.now += 100
     assert store.expire(before=clock.now) == 3
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         assert c.execute(select(document.c.sha256)).all() == []
         assert c.execute(select(sweep_row)).all() == []
     store.close()
@@ -83,7 +86,7 @@ def test_a_store_is_opened_again_and_a_later_one_refused(store_url: str) -> None
     store.close()
     store = Store(store_url)
     assert store.get(made.id) is not None
-    with store.engines.write() as c:
+    with store.connections.write() as c:
         c.execute(update(version).values(version=len(STEPS) + 1))
     store.close()
     with pytest.raises(UnknownStore, match="later release"):
@@ -91,7 +94,7 @@ def test_a_store_is_opened_again_and_a_later_one_refused(store_url: str) -> None
 
 
 def test_a_store_of_an_older_release_is_brought_up(store_url: str) -> None:
-    engines = Engines(store_url)
+    engines = Connections(store_url)
     with engines.write() as c:
         STEPS[0](c)
         c.execute(insert(version).values(version=1))
@@ -99,10 +102,10 @@ def test_a_store_of_an_older_release_is_brought_up(store_url: str) -> None:
     store = Store(store_url)
     made = submit(store, "old and new")
     assert sweep(store, "new", "row").counts["queued"] == 1
-    claimed = WorkQueue(store.engines, store.clock).claim()
+    claimed = WorkQueue(store.connections, store.clock).claim()
     assert claimed is not None
     assert claimed[0].id == made.id
-    with store.engines.read() as c:
+    with store.connections.read() as c:
         assert c.execute(select(version.c.version)).scalar_one() == len(STEPS)
         assert "job_turn" in {index["name"] for index in inspect(c).get_indexes("job")}
     store.close()

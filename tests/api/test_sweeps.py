@@ -16,7 +16,7 @@ from ringset.api.client import Client, ServiceProblem
 from ringset.cli import main
 from tests.api.running import ROOT, Running, study
 from tests.api.test_contract import events
-from tests.api.test_doors import make
+from tests.api.test_gateway import make
 from tests.api.test_problems import problem
 
 TABLE = ROOT / "scenarios" / "two_joint_table.json"

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from ringset.api.workers.process import Template, Worker
+from ringset.api.workers.process import Worker, WorkerFactory
 from ringset.api.workers.tasks import perform
 from ringset.api.workers.worker import _one
 from tests.api.running import ROOT, Running, study
@@ -132,7 +132,9 @@ def test_a_worker_speaks_plain_data_only() -> None:
 def test_a_worker_outlives_the_thread_that_started_it() -> None:
     started: list[Worker] = []
     thread = threading.Thread(
-        target=lambda: started.append(Template("ringset.api.workers.tasks:perform", 2000).worker())
+        target=lambda: started.append(
+            WorkerFactory("ringset.api.workers.tasks:perform", 2000).worker()
+        )
     )
     thread.start()
     thread.join()

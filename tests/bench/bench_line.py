@@ -15,6 +15,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from ringset.search.connections.highs import highs
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
@@ -22,7 +23,6 @@ from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study, Wish
-from ringset.search.engines.highs import highs
 from ringset.search.lexicographic import choose
 from ringset.search.model.program import build, units_of
 from tests.support.places import SCENARIOS

@@ -13,12 +13,13 @@ import tempfile
 import time
 from pathlib import Path
 
+from ringset.search.connections.quiet_stdout import quiet_stdout
+
 from ringset.drawing.shop_words import extras
 from ringset.export.folder import KINDS, hand_over, jobs
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
-from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.solving.pipeline import solve
 from tests.support.places import SCENARIOS
 

@@ -21,6 +21,9 @@ ANALYSIS = (
 #: What every analysis stands on.
 LINE = (*SOLVED, *SEARCH, *VERIFICATION, "infeasibility", "solving", "wording")
 
+#: Of the service: what it is set to, and how it says no.
+CONFIGURED = ("api/settings", "api/problems")
+
 #: Folder (or file at the top): what it may import besides itself and `GROUND`.
 FOLDERS: dict[str, tuple[str, ...]] = {
     "_version": (),
@@ -71,30 +74,22 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "api/problems": (),
     "api/client": (),
     "api/store": (),
-    "api/workers": ("api/store", "api/settings", "api/problems"),
-    "api/contract": ("api/workers", "api/store", "api/settings", "api/problems"),
-    "api/gateway": ("api/workers", "api/store", "api/settings", "api/problems"),
-    "api/service": (
-        "api/gateway",
-        "api/contract",
-        "api/workers",
-        "api/store",
-        "api/settings",
-        "api/problems",
-    ),
-    "api/routes": ("api/service", "api/contract", "api/workers", "api/store", "api/problems"),
-    "api/openapi": ("api/routes", "api/contract", "api/problems"),
+    "api/contract": (*CONFIGURED, "api/store"),
+    "api/workers": (*CONFIGURED, "api/store", "api/contract"),
+    "api/service": (*CONFIGURED, "api/store", "api/contract", "api/workers"),
+    "api/gateway": (*CONFIGURED, "api/store", "api/contract", "api/workers"),
+    "api/routes": ("api/problems", "api/store", "api/contract", "api/service"),
+    "api/openapi": ("api/problems", "api/contract", "api/routes"),
     "api/app": (
-        "api/routes",
-        "api/openapi",
+        *CONFIGURED,
+        "api/store",
+        "api/workers",
         "api/service",
         "api/gateway",
-        "api/workers",
-        "api/store",
-        "api/settings",
-        "api/problems",
+        "api/routes",
+        "api/openapi",
     ),
-    "api/serve": ("api/app", "api/gateway", "api/workers", "api/store", "api/settings"),
-    "api/command": ("api/serve", "api/store", "api/settings"),
+    "api/serve": ("api/settings", "api/store", "api/workers", "api/gateway", "api/app"),
+    "api/command": ("api/settings", "api/store", "api/serve"),
     "api": (),
 }

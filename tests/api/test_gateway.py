@@ -14,7 +14,7 @@ from typing import Any
 import httpx
 import pytest
 
-from ringset.api.gateway.middleware import Buckets
+from ringset.api.gateway.middleware import TokenBuckets
 from ringset.api.store.api_keys import KeyNameError, check_key, list_keys, make_key, withdraw_key
 from ringset.api.store.studies import Store
 from tests.api.running import ROOT, Running, study
@@ -106,14 +106,14 @@ def test_calls_of_one_key_are_limited(start: Callable[..., Running], sqlite_url:
 
 
 def test_buckets_fill_again_and_do_not_grow_without_end() -> None:
-    buckets = Buckets(rate_per_s=1000.0, burst=2, most=10)
+    buckets = TokenBuckets(rate_per_s=1000.0, burst=2, most=10)
     assert [buckets.take("a") > 0.0 for _ in range(4)] == [False, False, True, True]
     time.sleep(0.01)
     assert buckets.take("a") == 0.0
     for i in range(100):
         buckets.take(f"name {i}")
     assert len(buckets._left) == 10
-    assert all(Buckets(0.0, 1).take("a") == 0.0 for _ in range(10))
+    assert all(TokenBuckets(0.0, 1).take("a") == 0.0 for _ in range(10))
 
 
 def test_a_full_queue_is_said(start: Callable[..., Running], sqlite_url: str) -> None:
