@@ -115,6 +115,11 @@ def outside_scope(
     Source: ISO 1328-1:2013 clause 1: 5 <= z <= 1000, 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm,
     4 <= b <= 1200 mm (two public transcriptions and a public scope text agree). Its helix angle
     limit of 45 deg is met by the straight teeth of a target ring.
+
+    Examples
+    --------
+    >>> outside_scope(1.0, 100, 100.0, np.array([3.0, 8.0]), 6)
+    {'face width below 4 mm': array([ True, False])}
     """
     given = (
         (MODULE, module_mm),

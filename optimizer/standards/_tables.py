@@ -11,7 +11,11 @@ def read_table(name: str) -> list[dict[str, str]]:
 
 
 def table_names() -> tuple[str, ...]:
-    """Return the names of the tables in `data/`, in alphabetical order."""
+    """Return the names of the tables in `data/`, in alphabetical order.
+
+    >>> "modules" in table_names()
+    True
+    """
     folder = files("ringset.standards").joinpath("data")
     names = (file.name for file in folder.iterdir())
     return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))

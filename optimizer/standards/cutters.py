@@ -62,6 +62,11 @@ def disc_range_index(name: str, teeth: Ints) -> Ints:
     teeth : int or array of int
         Tooth count z, 12 or more.
 
+    Returns
+    -------
+    int or array of int
+        In the shape of `teeth`.
+
     Raises
     ------
     ValueError
@@ -95,6 +100,11 @@ def disc_label(name: str, index: int) -> str:
     ------
     ValueError
         If the name or the index is not one of the allowed ones.
+
+    Examples
+    --------
+    >>> disc_label("disc_8", disc_range_index("disc_8", 96))
+    '55..134 teeth (No. 2 inch-style, No. 7 metric)'
     """
     rows = _rows(name)
     if not 0 <= index < len(rows):

@@ -67,6 +67,11 @@ def single_pitch_um(
     Valid for 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm, 5 <= d / m_n <= 1000 and classes 1..11.
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
+
+    8.94 is also a test value of a public transcription:
+
+    >>> print(f"{single_pitch_um(120.0, 3.0, 6):.2f}")
+    8.94
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
     return as_given((0.001 * d + 0.4 * m + 5.0) * _scale(flank_class))
@@ -91,6 +96,11 @@ def cumulative_pitch_um(
     Valid for 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm, 5 <= d / m_n <= 1000 and classes 1..11.
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
+
+    28.80 is also a test value of a public transcription:
+
+    >>> print(f"{cumulative_pitch_um(120.0, 3.0, 6):.2f}")
+    28.80
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
     return as_given((0.002 * d + 0.55 * np.sqrt(d) + 0.7 * m + 12.0) * _scale(flank_class))
@@ -271,6 +281,9 @@ def round_um(value: Floats) -> Floats:
     ISO 1328-1:2013 clause 5.2.3: above 10 um to the nearest 1 um, from 5 to 10 um to the nearest
     0.5 um, below 5 um to the nearest 0.1 um. What happens at an exact half is not known from the
     transcriptions; here it goes up, so 7.25 gives 7.5. ValueError unless finite and above zero.
+
+    >>> round_um(28.80), round_um(8.94), round_um(3.14)
+    (29.0, 9.0, 3.1)
     """
     numbers = np.asarray(value, dtype=np.float64)
     require_positive("tolerance [um]", numbers)

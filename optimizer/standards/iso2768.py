@@ -18,7 +18,10 @@ def linear_mm(size_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation (plus and minus) of a length [mm].
 
     Valid from 0.5 mm (3 mm in class v) up to 4000 mm (2000 mm in class f); smaller sizes have their
-    deviation beside them. ValueError outside of that or for a class that is not f, m, c or v.
+    deviation beside them. ValueError outside of that or for a class that is not f, m, c or v. Table 1.
+
+    >>> linear_mm(120.0, "m"), linear_mm(120.1, "m")
+    (0.3, 0.5)
     """
     return _look_up("linear_mm", size_mm, tolerance_class)
 
@@ -26,13 +29,16 @@ def linear_mm(size_mm: float, tolerance_class: str) -> float:
 def edge_mm(size_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation (plus and minus) of an outer radius or chamfer height [mm].
 
-    Valid from 0.5 mm, else ValueError. From memory.
+    Valid from 0.5 mm, else ValueError. Table 2, from memory; one public page agrees.
     """
     return _look_up("edge_mm", size_mm, tolerance_class)
 
 
 def angle_arcmin(shorter_leg_mm: float, tolerance_class: str) -> float:
-    """Return the permitted deviation of an angle [arcmin] by its shorter leg [mm], above 0."""
+    """Return the permitted deviation of an angle [arcmin] by its shorter leg [mm], above 0, else ValueError.
+
+    Table 3, from memory but for a few public test values.
+    """
     return _look_up("angle_arcmin", shorter_leg_mm, tolerance_class)
 
 

@@ -149,6 +149,15 @@ def fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
     ------
     ValueError
         As `parse_fit` and `deviations_um`.
+
+    Examples
+    --------
+    Two public transcriptions of ISO 286-1:2010 agree on both fits.
+
+    >>> fit_clearance_um(50.0, "H7/g6")
+    (9.0, 50.0)
+    >>> fit_clearance_um(100.0, "H7/p6")
+    (-59.0, -2.0)
     """
     hole, shaft = parse_fit(fit)
     # Arrays throughout: the arithmetic is the same, and one overload of the callee is enough.

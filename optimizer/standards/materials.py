@@ -49,7 +49,12 @@ class Material:
 
 
 def material(key: str) -> Material:
-    """Return the material of a key of `MATERIALS`; ValueError names the allowed keys."""
+    """Return the material of a key of `MATERIALS`; ValueError names the allowed keys.
+
+    >>> steel = material("c45")
+    >>> steel.title, steel.density_kg_per_m3, steel.ferromagnetic
+    ('C45 (1.0503)', 7850.0, True)
+    """
     try:
         return MATERIALS[key]
     except KeyError:

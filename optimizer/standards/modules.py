@@ -43,6 +43,11 @@ def series_modules(name: str) -> tuple[float, ...]:
     ------
     ValueError
         If the name is not one of `SERIES`.
+
+    Examples
+    --------
+    >>> series_modules("iso54_i")[:6]
+    (1.0, 1.25, 1.5, 2.0, 2.5, 3.0)
     """
     return tuple(module for module, _ in _members(name))
 

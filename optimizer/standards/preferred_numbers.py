@@ -1,4 +1,8 @@
-"""Preferred sizes for things one chooses freely, such as measuring pins."""
+"""Preferred sizes for things one chooses freely, such as measuring pins.
+
+>>> [size for size in PREFERRED_MM if 1.0 <= size < 2.0]
+[1.0, 1.1, 1.2, 1.4, 1.5, 1.6, 1.8]
+"""
 
 PREFERRED_MM: tuple[float, ...] = (
     *(0.05, 0.06, 0.08, 0.10, 0.12, 0.16, 0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90),

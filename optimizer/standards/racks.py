@@ -102,6 +102,12 @@ def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: f
         0.295 < c* <= 0.396:  rho_f* <= (pi/4 - h_f* tan alpha) / tan((90 deg - alpha) / 2)
 
     The printed 0.38 of type A is above its bound 0.37995 by rounding.
+
+    Examples
+    --------
+    >>> standard = RACKS["full"]
+    >>> print(f"{largest_root_fillet(standard.clearance, standard.dedendum, 20.0):.5f}")
+    0.37995
     """
     if not 0.0 < pressure_angle_deg < 90.0:
         raise ValueError(

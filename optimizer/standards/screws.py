@@ -26,7 +26,11 @@ class Screw:
 
 
 def screw(size: str) -> Screw:
-    """Return the screw of a size such as "M3"; ValueError names the sizes held here."""
+    """Return the screw of a size such as "M3"; ValueError names the sizes held here.
+
+    >>> screw("M3")
+    Screw(size='M3', thread_mm=3.0, pitch_mm=0.5, clearance_mm=3.4, head_mm=5.5)
+    """
     try:
         return SCREWS[size]
     except KeyError:

@@ -34,7 +34,10 @@ def thickness_tolerance_um(
 ) -> float:
     """Return the tooth thickness tolerance [um]: T_sn = 2 tan(alpha) sqrt(F_r^2 + b_r^2).
 
-    F_r 29 um and b_r 74 um (z 29, m 2, class 7) give 57.86 um.
+    Runout F_r and radial infeed b_r in um, alpha between 0 and 90 deg; z 29, m 2, class 7:
+
+    >>> print(f"{thickness_tolerance_um(29.0, radial_infeed_um(58.0, 7)):.2f}")  # b_r 74 um
+    57.86
     """
     return 2.0 * math.tan(math.radians(pressure_angle_deg)) * math.hypot(runout_um, infeed_um)
 
@@ -42,7 +45,10 @@ def thickness_tolerance_um(
 def least_backlash_mm(centre_distance_mm: float, module_mm: float) -> float:
     """Return the recommended least normal backlash of a pair [mm], for rings that do mesh.
 
-    j_bn = (2/3) (0.06 + 0.0005 a + 0.03 m), centre distance a and module m in mm; 0.109 for 87 and 2.
+    j_bn = (2/3) (0.06 + 0.0005 a + 0.03 m), centre distance a and module m in mm above 0.
     A target ring has no mate and needs none.
+
+    >>> print(f"{least_backlash_mm(87.0, 2.0):.3f}")
+    0.109
     """
     return 2.0 / 3.0 * (0.06 + 0.0005 * centre_distance_mm + 0.03 * module_mm)

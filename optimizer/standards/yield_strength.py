@@ -30,7 +30,10 @@ class YieldRow:
 
 @cache
 def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
-    """Return every size range that has data, by treatment and size; ValueError for an unknown key."""
+    """Return every size range that has data for bar or plate, by treatment and size.
+
+    `key` is one of `MATERIALS`, else ValueError. A range holds its upper end but not its lower one.
+    """
     material(key)
     rows = [
         YieldRow(
@@ -44,12 +47,15 @@ def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
 
 
 def treatments(key: str, form: Form = "bar") -> tuple[str, ...]:
-    """Return the treatments with data, such as ("+N", "+QT")."""
+    """Return the treatments with data, such as ("+N", "+QT"); ValueError for an unknown key."""
     return tuple(dict.fromkeys(row.treatment for row in yield_rows(key, form)))
 
 
 def largest_mm(key: str, treatment: str | None = None, form: Form = "bar") -> float:
-    """Return the largest size with data, 0 where there is none."""
+    """Return the largest size [mm] with data, 0 where there is none.
+
+    ValueError for an unknown key, or a treatment without data.
+    """
     rows = _chosen(key, treatment, form)
     return max((row.upto_mm for row in rows), default=0.0)
 
@@ -57,10 +63,15 @@ def largest_mm(key: str, treatment: str | None = None, form: Form = "bar") -> fl
 def yield_mpa(
     key: str, size_mm: FloatArray | float, treatment: str | None = None, form: Form = "bar"
 ) -> FloatArray:
-    """Return the least yield [MPa] at each size [mm].
+    """Return the least yield [MPa] at each size [mm], diameter of the bar or thickness of the plate.
 
-    Without a treatment the weakest one that has data at that size counts. ValueError for a size
-    without data, saying which sizes have.
+    Without a treatment the weakest one that has data at that size counts. The result has the shape of
+    `size_mm`. ValueError for a size without data, saying which sizes have, for an unknown key or treatment.
+
+    >>> print(yield_mpa("c45", np.array([16.0, 40.0, 100.0]), "+QT"))
+    [490. 430. 370.]
+    >>> print(yield_mpa("c45", 120.0))  # thicker than any quenched bar with data: normalised
+    275.0
     """
     found = yield_or_zero_mpa(key, size_mm, treatment, form)
     missing = found <= 0.0
