@@ -16,7 +16,8 @@ import pytest
 from ringset import grounds_of, load_answer, load_study, rate_one, study_fields
 from ringset.physics.tooth_profile import tooth
 from ringset.standards.racks import RACKS
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
+from tests.support.places import ROOT
 
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.json"))
 

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from ringset.api.client import Client, ServiceProblem, Submitted
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
 from tests.api.test_gateway import make
+from tests.support.places import ROOT
 
 
 @pytest.fixture

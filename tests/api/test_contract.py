@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from tests.api.running import JSON, ROOT, Running, study
+from tests.api.running import JSON, Running, study
+from tests.support.places import ROOT
 
 SCENARIO = (ROOT / "scenarios" / "two_joint_table.json").read_bytes()
 

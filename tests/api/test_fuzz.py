@@ -10,8 +10,9 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 
 from tests.api.bodies import cases, send
-from tests.api.running import ROOT, Running
+from tests.api.running import Running
 from tests.api.test_openapi import OPERATIONS
+from tests.support.places import ROOT
 
 CASES = 300  # tests/bench/bench_service.py sends 5,000
 

@@ -17,8 +17,9 @@ import pytest
 from ringset.api.gateway.middleware import TokenBuckets
 from ringset.api.store.api_keys import KeyNameError, check_key, list_keys, make_key, withdraw_key
 from ringset.api.store.studies import Store
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
 from tests.api.test_problems import problem
+from tests.support.places import ROOT
 
 
 def make(url: str, name: str) -> dict[str, str]:

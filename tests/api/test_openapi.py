@@ -12,7 +12,8 @@ from typing import Any
 
 import pytest
 
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
+from tests.support.places import ROOT
 
 COMMITTED = json.loads((ROOT / "api" / "openapi.json").read_text())
 OPERATIONS = {

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from ringset.api.contract.request_body import check_shape
 from ringset.api.problems import FAILURES, PROBLEMS, Problem, pointer
 from ringset.api.settings import Settings
-from tests.api.running import JSON, ROOT, Running, study
+from tests.api.running import JSON, Running, study
+from tests.support.places import ROOT
 
 BAD = sorted((ROOT / "tests" / "data" / "bad_studies").glob("*.json"))
 

@@ -10,7 +10,8 @@ import pytest
 
 from ringset import explain_study, find_front, load_study
 from ringset.api.client import Client, ServiceProblem
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
+from tests.support.places import ROOT
 
 
 @pytest.fixture

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.api.running import CHECKOUT, ROOT, Running
+from tests.api.running import CHECKOUT, Running
+from tests.support.places import ROOT
 
 SECTION = (ROOT / "README.md").read_text().split("## The JSON API")[1].split("\n## ")[0]
 BLOCKS = re.findall(r"```sh\n(.*?)```", SECTION, re.DOTALL)

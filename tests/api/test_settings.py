@@ -12,7 +12,7 @@ import pytest
 
 from ringset.api.settings import Settings, SettingsError, read_settings, settings_text
 from ringset.cli import main
-from tests.api.running import ROOT
+from tests.support.places import ROOT
 
 
 @pytest.fixture(autouse=True)

@@ -14,10 +14,11 @@ import pytest
 
 from ringset.api.client import Client, ServiceProblem
 from ringset.cli import main
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
 from tests.api.test_contract import events
 from tests.api.test_gateway import make
 from tests.api.test_problems import problem
+from tests.support.places import ROOT
 
 TABLE = ROOT / "scenarios" / "two_joint_table.json"
 POISON = 66.6  # tests/service/faults.py

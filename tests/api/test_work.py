@@ -16,7 +16,8 @@ import pytest
 from ringset.api.workers.process import Worker, WorkerFactory
 from ringset.api.workers.tasks import perform
 from ringset.api.workers.worker import _one
-from tests.api.running import ROOT, Running, study
+from tests.api.running import Running, study
+from tests.support.places import ROOT
 
 API = sorted((ROOT / "api").rglob("*.py"))
 

@@ -30,7 +30,8 @@ from hypothesis import HealthCheck, given, settings
 from tests.api.bodies import cases, send
 from tests.api.ledger import rounds
 from tests.api.postgres import Postgres, programs
-from tests.api.running import ROOT, Running
+from tests.api.running import Running
+from tests.support.places import ROOT
 
 SIX = json.loads((ROOT / "scenarios" / "six_joint_arm.json").read_text())
 LONG = json.loads((ROOT / "scenarios" / "family_three_arms.json").read_text())

@@ -85,7 +85,8 @@ def arm(number: int, joints: int, draw: random.Random) -> Json:
 
 def robots(joints: int, seed: int, make: Any = arm) -> list[Json]:
     """Return arms with `joints` joints in all; the last arm may be shorter."""
-    draw, made, left = random.Random(seed), [], joints
+    draw, left = random.Random(seed), joints
+    made: list[Json] = []
     while left > 0:
         size = min(left, draw.choice((6, 7)))
         made.append(make(len(made) + 1, size, draw))

@@ -8,16 +8,18 @@ from pathlib import Path
 import pytest
 
 from ringset.cli import main
+from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
+from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.document import BY_SEARCH
+from ringset.verification.certificate.document import BY_SEARCH, Certificate
 from tests.support.places import ROOT, SCENARIOS
 from tests.support.studies import two_robots
 
 
 @pytest.fixture(scope="module", name="arm")
-def _arm():
+def _arm() -> tuple[Study, Answer, Certificate]:
     study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
     answer = solve(study)
     return study, answer, certify(study, answer)
@@ -45,7 +47,7 @@ def test_the_commands_write_and_verify(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_a_stage_proven_by_search_is_told_and_has_its_own_exit_code(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], arm
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arm: tuple[Study, Answer, Certificate]
 ) -> None:
     study, answer, certificate = arm
     stages = list(certificate.stages)
@@ -73,7 +75,9 @@ def test_no_certificate_is_written_without_rings(
     assert "no certificate written" in capsys.readouterr().err
 
 
-def test_verification_loads_no_solver(tmp_path: Path, arm) -> None:
+def test_verification_loads_no_solver(
+    tmp_path: Path, arm: tuple[Study, Answer, Certificate]
+) -> None:
     study, answer, certificate = arm
     for name, text in zip(
         "sac", (study.model_dump_json(), answer.to_json(), certificate.to_json()), strict=True

@@ -8,6 +8,9 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.places import SCENARIOS
 
+#: Module, teeth, bore and width of a ring, in mm.
+Size = tuple[float, int, float, float]
+
 
 @cache
 def answered(name: str) -> tuple[Study, Answer]:

@@ -15,7 +15,7 @@ from ringset.drawing.sheet import Circle, Label, Sheet
 from ringset.drawing.svg import svg
 from ringset.drawing.views import Holes
 from ringset.export.tables import note_lines
-from tests.drawing.cases import answered, resized
+from tests.drawing.cases import Size, answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
 
 #: Module, teeth, bore, width: smallest and largest ring, thin and thick rims, fine and coarse, wide.
@@ -43,14 +43,16 @@ def texts(sheet: Sheet) -> list[str]:
     return [label.text for label in sheet.labels()]
 
 
-def drawn(size: tuple[float, int, float, float], **more: Extra) -> Sheet:
+def drawn(size: Size, **more: Extra) -> Sheet:
     study, answer = answered("six_joint_arm")
     (part,) = parts(study, resized(answer, *size), more)
     return ring_sheet(part, Release("Example Works", "A. Person", "B. Person", "2026-01-02", "A"))
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(size) -> None:
+def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(
+    size: Size,
+) -> None:
     sheet = drawn(size)
     sound(sheet)
     assert not [text for text in texts(sheet) if "…" in text]
@@ -125,7 +127,7 @@ def test_what_other_parts_add_appears_and_much_of_it_still_fits() -> None:
 @pytest.mark.parametrize(
     ("size", "circle"), [((1.0, 70, 50.0, 8.0), 59.0), ((2.0, 400, 700.0, 9.0), 750.0)]
 )
-def test_holes_for_screws_are_drawn_and_dimensioned(count: int, size, circle: float) -> None:
+def test_holes_for_screws_are_drawn_and_dimensioned(count: int, size: Size, circle: float) -> None:
     sheet = drawn(size, R1=Extra(holes=Holes(count, 3.4, circle, "M3")))
     sound(sheet)
     assert f"{count} × Ø3.4 on Ø{circle:g}" in texts(sheet)

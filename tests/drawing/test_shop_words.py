@@ -7,22 +7,26 @@ import pytest
 from ringset.drawing.frame import Release
 from ringset.drawing.part import figures, number, parts
 from ringset.drawing.ring_sheet import ring_sheet
+from ringset.drawing.sheet import Sheet
 from ringset.drawing.shop_words import extras
 from ringset.manufacturing.part_data import shop_data
+from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
+from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from tests.drawing.cases import SCENARIOS, answered
+from tests.drawing.cases import answered
 from tests.drawing.test_sheets import sound, texts
 from tests.rating.test_mounting import one
+from tests.support.places import SCENARIOS
 
 
-def sheets_of(study, answer):
+def sheets_of(study: Study, answer: Answer) -> list[Sheet]:
     known = parts(study, answer, extras(study, answer))
     return [ring_sheet(part, Release()) for part in known]
 
 
 @pytest.fixture(scope="module")
-def pressed():
+def pressed() -> tuple[Study, Answer]:
     """The turning table with press fits on hollow aluminium hubs and screws on the other axis."""
     data = json.loads((SCENARIOS / "two_joint_table.json").read_text())
     turn, tilt = data["robots"][0]["joints"]
@@ -62,7 +66,7 @@ def test_span_and_pins_stand_with_their_limits() -> None:
     assert "Ø90.5 H7 (+0.035/0)" in shown  # no fit: never below nominal
 
 
-def test_press_fit_screws_and_blank_are_told(pressed) -> None:
+def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> None:
     study, answer = pressed
     assert answer.rings
     told, holes = [], []

@@ -6,7 +6,8 @@ import pytest
 
 from ringset.cli import main, sheet
 from ringset.export import folder
-from tests.drawing.cases import SCENARIOS, answered
+from tests.drawing.cases import answered
+from tests.support.places import SCENARIOS
 
 STUDY = str(SCENARIOS / "two_joint_table.json")
 FILES = {
@@ -30,7 +31,9 @@ def names(out: Path) -> set[str]:
     return {path.name for path in out.iterdir()}
 
 
-def test_everything_by_default(answer, tmp_path: Path, capfd) -> None:
+def test_everything_by_default(
+    answer: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
     pytest.importorskip("OCP", reason="the extra cad is not installed")
     assert run(answer, tmp_path / "out") == 0
     assert names(tmp_path / "out") == FILES
@@ -45,7 +48,7 @@ def test_the_command_and_the_folder_know_the_same_kinds() -> None:
     assert set(sheet.KINDS) == set(folder.KINDS)
 
 
-def test_chosen_kinds_into_a_folder_that_holds_others(answer, tmp_path: Path) -> None:
+def test_chosen_kinds_into_a_folder_that_holds_others(answer: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert run(answer, out, "--only", "dxf") == 0
     assert names(out) == {"R1.dxf"}
@@ -57,7 +60,7 @@ def test_chosen_kinds_into_a_folder_that_holds_others(answer, tmp_path: Path) ->
 
 
 def test_existing_files_stay_unless_replace_is_given(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
@@ -82,7 +85,7 @@ def job(name: str, text: str, error: Exception | None = None) -> folder.Job:
 
 
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), RuntimeError("broken")])
-def test_a_failure_in_the_middle_leaves_nothing(tmp_path: Path, error) -> None:
+def test_a_failure_in_the_middle_leaves_nothing(tmp_path: Path, error: Exception) -> None:
     work = [job("a", "good"), job("b", "half", error)]
     kind = folder.Withheld if isinstance(error, OSError) else RuntimeError
     with pytest.raises(kind, match=r"No space left|broken"):
@@ -91,7 +94,7 @@ def test_a_failure_in_the_middle_leaves_nothing(tmp_path: Path, error) -> None:
 
 
 def test_an_interrupt_leaves_nothing(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
@@ -104,7 +107,7 @@ def test_an_interrupt_leaves_nothing(
 
 @pytest.mark.parametrize("error", [OSError(5, "Input/output error"), KeyboardInterrupt()])
 def test_a_failure_while_moving_puts_everything_back(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: BaseException
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
@@ -150,7 +153,7 @@ def test_several_processes_write_the_same_files(
     ],
 )
 def test_bad_options_are_refused_by_name(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str], options, words: str
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], options: list[str], words: str
 ) -> None:
     assert run(answer, tmp_path / "out", *options) == 2
     assert words in capsys.readouterr().err
@@ -158,7 +161,7 @@ def test_bad_options_are_refused_by_name(
 
 
 def test_an_answer_that_the_judge_faults_is_not_drawn(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = Path(answer).read_text().replace('"bore_mm": 90.5', '"bore_mm": 89.5')
     Path(answer).write_text(text)
@@ -183,14 +186,14 @@ def test_an_impossible_study_has_nothing_to_draw(
 
 @pytest.mark.parametrize("place", ["no/such/place", "answer.json"])
 def test_places_that_cannot_be_written_are_refused(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str], place: str
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], place: str
 ) -> None:
     assert run(answer, tmp_path / place) == 2
     assert "allowed: a folder" in capsys.readouterr().err
 
 
 def test_what_is_not_installed_is_left_out_or_refused(
-    answer, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     real = folder.find_spec
     monkeypatch.setattr(folder, "find_spec", lambda name: None if name == "OCP" else real(name))
@@ -218,7 +221,7 @@ def run_six(six: str, out: Path, *options: str) -> int:
     return main.main(["sheet", study, six, "--out", str(out), *options])
 
 
-def test_chosen_ring_parts_alone(six, tmp_path: Path) -> None:
+def test_chosen_ring_parts_alone(six: str, tmp_path: Path) -> None:
     assert run_six(six, tmp_path / "a", "--parts", "R3", "R1", "--only", "dxf") == 0
     assert names(tmp_path / "a") == {"R1.dxf", "R3.dxf"}
     assert run_six(six, tmp_path / "b", "--parts", "R2") == 0
@@ -237,7 +240,7 @@ def test_chosen_ring_parts_alone(six, tmp_path: Path) -> None:
     ],
 )
 def test_unknown_parts_and_kinds_that_show_all_are_refused(
-    six, tmp_path: Path, capsys: pytest.CaptureFixture[str], options, words: str
+    six: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], options: list[str], words: str
 ) -> None:
     assert run_six(six, tmp_path / "out", *options) == 2
     assert words in capsys.readouterr().err

@@ -6,33 +6,36 @@ import math
 import ezdxf
 import numpy as np
 import pytest
+from ezdxf.document import Drawing
+from ezdxf.entities import LWPolyline
 from ezdxf.math import bulge_to_arc
 
-from ringset.drawing.part import Extra, parts
+from ringset.arrays import Floats
+from ringset.drawing.part import Extra, Part, parts
 from ringset.drawing.views import Holes
 from ringset.export.dxf import AXES, BORE, HOLES, NOTES, OUTLINE, REFERENCE, profile_dxf
-from tests.drawing.cases import answered, resized
+from tests.drawing.cases import Size, answered, resized
 
 SIZES = [(1.0, 17, 8.0, 6.0), (1.0, 100, 90.0, 8.0), (0.8, 400, 300.0, 8.0), (10.0, 20, 40.0, 8.0)]
 
 
-def data(size, **extras):
+def data(size: Size, **extras: Extra) -> Part:
     study, answer = answered("two_joint_table")
     (part,) = parts(study, resized(answer, *size), extras)
     return part
 
 
-def read(part, chord_error_mm=0.0005):
+def read(part: Part, chord_error_mm: float = 0.0005) -> Drawing:
     return ezdxf.read(io.StringIO(profile_dxf(part, chord_error_mm)))
 
 
-def segments(polyline):
+def segments(polyline: LWPolyline) -> tuple[Floats, Floats, Floats]:
     """Start, end and bulge of every segment."""
     points = np.array(list(polyline.get_points("xyb")))
     return points[:, :2], np.roll(points[:, :2], -1, axis=0), points[:, 2]
 
 
-def area(polyline) -> float:
+def area(polyline: LWPolyline) -> float:
     """Green's theorem on the chords, and a circular segment added for every arc."""
     start, end, bulge = segments(polyline)
     chords = np.sum(start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]) / 2.0
@@ -70,7 +73,7 @@ def test_holes_for_screws_have_a_layer_of_their_own() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_the_area_is_that_of_the_tooth(size) -> None:
+def test_the_area_is_that_of_the_tooth(size: Size) -> None:
     part = data(size)
     exact = part.shape.tooth.area_mm2()
     (fine,) = read(part, 0.0005).modelspace().query("LWPOLYLINE")
@@ -82,7 +85,9 @@ def test_the_area_is_that_of_the_tooth(size) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_arcs_are_arcs_about_the_axis_and_chords_are_short(size) -> None:
+def test_arcs_are_arcs_about_the_axis_and_chords_are_short(
+    size: Size,
+) -> None:
     part = data(size)
     form = part.shape.tooth
     (polyline,) = read(part).modelspace().query("LWPOLYLINE")

@@ -2,6 +2,7 @@
 
 import math
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -28,7 +29,7 @@ from tests.rating.test_mounting import SCREWED
 from tests.support.studies import load
 
 
-def properties(shape):
+def properties(shape: Any) -> Any:
     found = GProp_GProps()
     BRepGProp.VolumeProperties_s(shape, found, 1e-8)
     return found

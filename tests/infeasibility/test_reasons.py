@@ -79,7 +79,7 @@ CAUSES = {
 
 
 @pytest.mark.parametrize("cause", CAUSES)
-def test_an_impossible_joint_is_named_with_its_limit(cause) -> None:
+def test_an_impossible_joint_is_named_with_its_limit(cause: str) -> None:
     data, texts = CAUSES[cause]
     answer = solve(load(data))
     assert answer.status == "impossible"
@@ -114,7 +114,9 @@ def shared(wishes: Json | None = None, target_um: float | None = None) -> Answer
         ({"material_max_kg": 0.3}, "wishes.material_max_kg 0.3: the least possible is 0."),
     ],
 )
-def test_a_ceiling_that_cannot_hold_is_named_with_the_least_possible(wishes, text: str) -> None:
+def test_a_ceiling_that_cannot_hold_is_named_with_the_least_possible(
+    wishes: dict[str, float], text: str
+) -> None:
     answer = shared(wishes)
     assert answer.status == "impossible"
     assert len(answer.reasons) == 1

@@ -42,7 +42,11 @@ def stocked() -> Json:
     return data
 
 
-def answered(data: Json) -> tuple[Study, Answer, list[RingShopData]]:
+#: A study, its answer and the shop data of every ring part.
+Shopped = tuple[Study, Answer, list[RingShopData]]
+
+
+def answered(data: Json) -> Shopped:
     study = load(data)
     answer = solve(study)
     assert answer.status == "proven", answer.reasons
@@ -50,18 +54,22 @@ def answered(data: Json) -> tuple[Study, Answer, list[RingShopData]]:
 
 
 @pytest.fixture(scope="module")
-def six() -> tuple[Study, Answer, list[RingShopData]]:
+def six() -> Shopped:
     return answered(stocked())
 
 
-def test_one_for_each_part_with_one_mounting_for_each_joint(six) -> None:
+def test_one_for_each_part_with_one_mounting_for_each_joint(
+    six: Shopped,
+) -> None:
     _, answer, parts = six
     assert [part.part for part in parts] == answer.ring_parts
     for part in parts:
         assert [f"{m.robot}/{m.joint}" for m in part.mounting] == part.part.used_on
 
 
-def test_checks_agree_with_the_margins_of_the_answer(six) -> None:
+def test_checks_agree_with_the_margins_of_the_answer(
+    six: Shopped,
+) -> None:
     _, answer, parts = six
     rings = {f"{ring.robot}/{ring.joint}": ring for ring in answer.rings}
     for part in parts:
@@ -82,7 +90,9 @@ def test_checks_agree_with_the_margins_of_the_answer(six) -> None:
             assert force.allowed / force.value == pytest.approx(share.allowed / share.value)
 
 
-def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(six) -> None:
+def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(
+    six: Shopped,
+) -> None:
     _, answer, parts = six
     for part in parts:
         ring = next(ring for ring in answer.rings if ring.ring_part == part.part.id)
@@ -111,7 +121,9 @@ def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(six) -
         assert found.over_pins.upper_mm == found.over_pins_mm > ring.tip_diameter_mm - 0.01
 
 
-def test_making_names_blank_cutter_and_what_is_left(six) -> None:
+def test_making_names_blank_cutter_and_what_is_left(
+    six: Shopped,
+) -> None:
     _, _, parts = six
     for part in parts:
         made = part.making
@@ -129,7 +141,9 @@ def test_making_names_blank_cutter_and_what_is_left(six) -> None:
     assert tube == "tube"
 
 
-def test_seat_data_are_in_order_and_hold_where_they_say(six) -> None:
+def test_seat_data_are_in_order_and_hold_where_they_say(
+    six: Shopped,
+) -> None:
     study, _, parts = six
     for part in parts:
         for mount in part.mounting:
@@ -192,7 +206,7 @@ def test_a_bare_study_says_what_it_does_not_know() -> None:
         ),
     ],
 )  # fmt: skip
-def test_notes_name_what_is_wanting(data, words) -> None:
+def test_notes_name_what_is_wanting(data: Json, words: str) -> None:
     _, _, (part,) = answered(data)
     assert any(words in note for note in part.notes), part.notes
 
@@ -288,7 +302,7 @@ def test_heating_that_softens_the_ring_is_said(bore: float, softens: bool) -> No
     assert any("may soften the ring" in note for note in part.notes) == softens
 
 
-def test_data_are_frozen(six) -> None:
+def test_data_are_frozen(six: Shopped) -> None:
     part = six[2][0]
     with pytest.raises(dataclasses.FrozenInstanceError):
         part.notes = ()

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.page.browsing import ANSWER_MS, ROOT, answered, scenario, study_of, take
+from tests.page.browsing import ANSWER_MS, answered, scenario, study_of, take
+from tests.support.places import ROOT
 
 Opener = Callable[..., Page]
 AXE = (ROOT / "tests" / "page" / "axe" / "axe.min.js").read_text()

@@ -12,7 +12,7 @@ import httpx
 from ringset import study_fields
 from ringset.wording import TERM_WORDS
 from tests.api.running import Running
-from tests.page.browsing import ROOT
+from tests.support.places import ROOT
 
 PAGE = ROOT / "api" / "page"
 TEXTS = {file.stem: json.loads(file.read_text()) for file in (PAGE / "texts").glob("*.json")}

@@ -10,7 +10,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from ringset import judge_answer, load_answer, load_study
-from tests.page.browsing import ANSWER_MS, ROOT, answered, cell, scenario, study_of
+from tests.page.browsing import ANSWER_MS, answered, cell, scenario, study_of
+from tests.support.places import ROOT
 
 Opener = Callable[..., Page]
 ROWS = [

@@ -5,17 +5,18 @@ import functools
 import numpy as np
 import shapely
 
+from ringset.arrays import Floats
 from ringset.standards.racks import RACKS, Rack
 
 
-def _cutter(rack: Rack, fineness: int) -> np.ndarray:
+def _cutter(rack: Rack, fineness: int) -> Floats:
     """One tooth of the rack, reference line at height 0, lengths in modules."""
     slope = np.tan(np.radians(rack.pressure_angle_deg))
     top, bottom = rack.addendum + 1.0, -rack.dedendum
     wide, narrow = np.pi / 4.0 + top * slope, np.pi / 4.0 + bottom * slope
     sharp = shapely.Polygon([(-narrow, bottom), (narrow, bottom), (wide, top), (-wide, top)])
     inner = sharp.buffer(-rack.root_fillet, join_style="mitre")
-    return shapely.get_coordinates(inner.buffer(rack.root_fillet, quad_segs=fineness))
+    return np.asarray(shapely.get_coordinates(inner.buffer(rack.root_fillet, quad_segs=fineness)))
 
 
 @functools.cache

@@ -1,15 +1,18 @@
 """Counting on a battery, against counting by hand, a polled wheel and a drained cell."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from ringset.physics import battery_backup
+from tests.support.narrow import array, number
 
 
 @given(counts=st.integers(1, 2**50))
-def test_bits_hold_every_count_and_no_fewer_do(counts) -> None:
+def test_bits_hold_every_count_and_no_fewer_do(counts: int) -> None:
     """Whole-number arithmetic: 2^bits >= counts > 2^(bits - 1)."""
     bits = battery_backup.counter_bits(counts, 1)
     assert isinstance(bits, int)
@@ -43,7 +46,7 @@ def _missed(periods: int, rpm: float, polling_ms: float) -> bool:
 @pytest.mark.parametrize("periods", [1, 64, 180])
 @pytest.mark.parametrize("polling", [0.1, 1.0, 10.0])
 def test_a_polled_counter_fails_just_above_the_fastest_speed(periods: int, polling: float) -> None:
-    fastest = battery_backup.fastest_unpowered_rpm(polling, periods)
+    fastest = number(battery_backup.fastest_unpowered_rpm(polling, periods))
     assert not _missed(periods, 0.999 * fastest, polling)
     assert _missed(periods, 1.001 * fastest, polling)
 
@@ -55,7 +58,7 @@ def test_an_angle_absolute_in_the_turn_may_be_polled_as_rarely_as_turns_allow() 
 
 
 @given(polling=st.floats(1e-3, 1e4), periods=st.integers(1, 400))
-def test_polling_and_speed_are_inverse(polling, periods) -> None:
+def test_polling_and_speed_are_inverse(polling: float, periods: int) -> None:
     speed = battery_backup.fastest_unpowered_rpm(polling, periods)
     assert battery_backup.longest_polling_ms(speed, periods) == pytest.approx(polling, rel=1e-14)
 
@@ -103,7 +106,9 @@ def test_life_is_on_the_safe_side_of_a_cell_that_loses_a_share_of_what_is_left(r
     rate=st.floats(0.0, 0.05),
     current=st.floats(0.1, 1000.0),
 )
-def test_life_and_current_are_inverse(capacity, usable, rate, current) -> None:
+def test_life_and_current_are_inverse(
+    capacity: float, usable: float, rate: float, current: float
+) -> None:
     life = battery_backup.battery_life_years(capacity, usable, current, rate)
     found = battery_backup.largest_current_ua(capacity, usable, life, rate)
     # what is left of the usable share is a difference: rounding weighs 8766 I / (s Q) + 1 times more
@@ -122,8 +127,9 @@ def test_arrays_give_what_numbers_give() -> None:
         lambda x, y: battery_backup.largest_current_ua(x, 0.8, y / 10.0, 0.01),
     ):
         found = function(a, b)
-        assert np.array_equal(found, [function(x, y) for x, y in zip(a, b, strict=True)])
-    assert battery_backup.counter_bits(np.array([180, 64]), 4).dtype == np.int64
+        each = [function(x, y) for x, y in zip(a, b, strict=True)]
+        assert np.array_equal(found, np.array(each))
+    assert array(battery_backup.counter_bits(np.array([180, 64]), 4)).dtype == np.int64
 
 
 @pytest.mark.parametrize(
@@ -148,6 +154,6 @@ def test_arrays_give_what_numbers_give() -> None:
          "life_years: given 81.0, allowed at most 80 "),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words) -> None:
+def test_impossible_inputs_are_named(call: Callable[[], object], words: str) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

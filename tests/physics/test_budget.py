@@ -1,13 +1,16 @@
 """The angle error budget: how every term scales, and how terms make totals."""
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ringset.arrays import Floats
 from ringset.physics.budget import TERMS, Budget, BudgetInputs, budget
+from tests.support.narrow import array
 
 BASE = {
     "pitch_diameter_mm": 96.0,
@@ -54,7 +57,7 @@ _PRIVATE = (*_FIXED_FIELD, "residual_gain", "residual_quadrature")
 _ORDER_ONE = ("mounting_offset", "bearing_shift", "temperature_gradient", "wobble")
 
 #: What four times an input does to each term; a term that is not named must not move.
-FOUR_TIMES = {
+FOUR_TIMES: dict[str, dict[str, float]] = {
     "pitch_diameter_mm": dict.fromkeys(_ON_THE_RING, 1 / 4),
     "sensing_radius_mm": {
         **dict.fromkeys(("mounting_offset", "bearing_shift"), 1 / 4),
@@ -97,14 +100,14 @@ FOUR_TIMES = {
 }
 
 
-def of(**changes) -> Budget:
+def of(**changes: Any) -> Budget:
     """The budget of the base inputs with some of them changed."""
     return budget(BudgetInputs(**{**BASE, **changes}))
 
 
 def _ratios(changed: Budget) -> dict[str, float]:
     base = of()
-    return {name: changed.amplitude[name] / base.amplitude[name] for name in TERMS}
+    return {name: float(changed.amplitude[name] / base.amplitude[name]) for name in TERMS}
 
 
 def test_every_input_has_its_law_below() -> None:
@@ -161,7 +164,7 @@ def test_without_a_sensing_radius_the_pitch_radius_serves() -> None:
 
 
 @pytest.mark.parametrize("name", FOUR_TIMES)
-def test_four_times_one_input_moves_its_terms_and_no_other(name) -> None:
+def test_four_times_one_input_moves_its_terms_and_no_other(name: str) -> None:
     """Scaling laws of every term, one input at a time."""
     found = _ratios(of(**{name: 4 * BASE[name]}))
     expected = {term: FOUR_TIMES[name].get(term, 1.0) for term in TERMS}
@@ -188,7 +191,7 @@ def test_standard_uncertainty_follows_from_the_shape() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(set(TERMS) - {"noise"}))
-def test_shapes_have_the_stated_standard_deviation(name) -> None:
+def test_shapes_have_the_stated_standard_deviation(name: str) -> None:
     """A sinusoid of unknown phase, or anything within a half width: numeric standard deviation."""
     grid = (np.arange(100000) + 0.5) / 100000
     shape = np.sin(2.0 * np.pi * grid) if TERMS[name] > 0.6 else 2.0 * grid - 1.0
@@ -226,7 +229,7 @@ _positive = st.floats(1e-3, 10.0)
 
 
 @given(factors=st.fixed_dictionaries(dict.fromkeys(FOUR_TIMES.keys() - {"lobes"}, _positive)))
-def test_totals_bound_each_other_as_far_as_mathematics_goes(factors) -> None:
+def test_totals_bound_each_other_as_far_as_mathematics_goes(factors: dict[str, float]) -> None:
     """Combined lies between its largest term and the worst case; expanded may exceed the latter."""
     changed = {name: BASE[name] * factor for name, factor in factors.items()}
     found = of(**changed | {"worst_pitch_share": None})
@@ -249,7 +252,7 @@ LARGER_IS_WORSE = [n for n in MOVING if all(ratio > 1.0 for ratio in FOUR_TIMES[
 
 
 @pytest.mark.parametrize("name", MOVING)
-def test_totals_move_with_every_input(name) -> None:
+def test_totals_move_with_every_input(name: str) -> None:
     """Each input moves both totals, up for errors and down for sizes and counts."""
     base = of(worst_pitch_share=None)
     moved = of(**{name: 4 * BASE[name], "worst_pitch_share": None})
@@ -291,7 +294,7 @@ def test_many_rings_at_once_equal_one_by_one() -> None:
         assert np.ndim(alone.expanded) == 0
         # Vectorised arithmetic may differ in the last bits.
         for basis in ("expanded", "worst_case"):
-            assert together.total(basis)[i] == pytest.approx(alone.total(basis), rel=1e-14)
+            assert array(together.total(basis))[i] == pytest.approx(alone.total(basis), rel=1e-14)
         for name in TERMS:
             assert np.broadcast_to(together.amplitude[name], 6)[i] == pytest.approx(
                 alone.amplitude[name], rel=1e-14
@@ -319,7 +322,7 @@ def test_channel_errors_are_those_of_a_distorted_circle() -> None:
     """atan2 of a faulty sine and cosine over one tooth: numeric harmonics over z."""
     phi = 2.0 * np.pi * np.arange(4096) / 4096
 
-    def electrical(sine, cosine):
+    def electrical(sine: Floats, cosine: Floats) -> Floats:
         error = np.angle((cosine + 1j * sine) * np.exp(-1j * phi))
         return 2.0 * np.abs(np.fft.rfft(error)) / 4096 * 648000.0 / np.pi / 64
 

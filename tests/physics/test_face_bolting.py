@@ -50,7 +50,7 @@ def test_a_rim_takes_a_screw_from_the_needed_thickness_on() -> None:
 def test_one_screw_more_would_stand_too_close(circle: float, thread: float, head: float) -> None:
     most = int(face_bolting.most_screws(circle, thread, head))
 
-    def apart(count):
+    def apart(count: int) -> float:
         return circle * math.sin(math.pi / count)
 
     assert apart(most) >= 9.0 - 1e-9

@@ -1,10 +1,14 @@
 """What the mean over several heads leaves of an error of a given order."""
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ringset.arrays import Floats
 from ringset.physics import head_averaging
 
 
@@ -35,7 +39,9 @@ def test_two_heads_at_a_right_angle() -> None:
     angles=st.lists(st.floats(0.0, 360.0), min_size=1, max_size=8),
     turn=st.floats(-360.0, 360.0),
 )
-def test_gain_is_a_share_that_does_not_care_where_zero_is(order, angles, turn) -> None:
+def test_gain_is_a_share_that_does_not_care_where_zero_is(
+    order: int, angles: list[float], turn: float
+) -> None:
     """Between 0 and 1, equal for all heads turned together, and the mean of a wave it stands for."""
     gain = head_averaging.head_gain(order, angles)
     assert 0.0 <= gain <= 1.0 + 1e-12
@@ -73,7 +79,7 @@ LAYOUTS = [
 @pytest.mark.parametrize(("at", "order"), LAYOUTS)
 @pytest.mark.parametrize("tolerance", [0.5, 3.0])
 def test_worst_gain_bounds_every_placement_within_the_tolerance(
-    at, order, tolerance: float
+    at: tuple[float, ...], order: int, tolerance: float
 ) -> None:
     """Dense random search: nothing above it, and for opposed heads something close below.
 
@@ -101,7 +107,7 @@ def test_worst_gain_bounds_every_placement_within_the_tolerance(
     ],
 )
 def test_worst_gain_covers_placements_inside_a_wide_tolerance(
-    order: int, at, tolerance: float, reached
+    order: int, at: tuple[float, ...], tolerance: float, reached: tuple[float, ...]
 ) -> None:
     """Placements inside the box, not at its corners, that line up for the order."""
     assert (
@@ -124,17 +130,17 @@ def test_worst_gain_grows_with_the_tolerance() -> None:
     gains = [
         head_averaging.worst_head_gain(1, at, tolerance) for tolerance in (0.0, 0.1, 0.5, 1.0, 4.0)
     ]
-    assert np.all(np.diff(gains) > 0.0)
+    assert np.all(np.diff(np.array(gains)) > 0.0)
 
 
-def _random_pitch_curves(rings: int, teeth: int) -> np.ndarray:
+def _random_pitch_curves(rings: int, teeth: int) -> Floats:
     """Index error at every tooth of many rings: orders to half the teeth, falling as 1/p."""
     rng = np.random.default_rng(53)
     orders = np.arange(1, teeth // 2 + 1)
     # Two independent normal parts: a Rayleigh amplitude with a random phase.
     parts = rng.standard_normal((2, rings, len(orders))) / orders
     angle = 2.0 * np.pi * np.outer(orders, np.arange(teeth)) / teeth
-    return parts[0] @ np.cos(angle) + parts[1] @ np.sin(angle)
+    return np.asarray(parts[0] @ np.cos(angle) + parts[1] @ np.sin(angle))
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
@@ -157,7 +163,9 @@ def test_pitch_share_of_equal_heads_is_the_simulated_one(count: int) -> None:
 
 
 @pytest.mark.parametrize("at", [(7.0, 187.0), (180.0, 0.0), (-90.0, 90.0), (240.0, 0.0, 120.0)])
-def test_pitch_share_knows_equal_spacing_in_any_order_and_from_any_zero(at) -> None:
+def test_pitch_share_knows_equal_spacing_in_any_order_and_from_any_zero(
+    at: tuple[float, ...],
+) -> None:
     """Only the angles between the heads count."""
     assert head_averaging.pitch_share(at) == head_averaging.PITCH_SHARE_EQUAL[len(at)]
 
@@ -166,7 +174,7 @@ UNEQUAL = [(0, 100, 200), (0, 45), (0, 90), (0, 150), (0, 90, 180), (0, 45, 90, 
 
 
 @pytest.mark.parametrize("at", UNEQUAL)
-def test_pitch_share_of_unequal_heads_is_near_the_simulated_range(at) -> None:
+def test_pitch_share_of_unequal_heads_is_near_the_simulated_range(at: tuple[int, ...]) -> None:
     """Rings of the same assumed spectrum, two to four heads not equally spaced."""
     curves = _random_pitch_curves(4000, 96)
     wrapped = np.concatenate([curves, curves], axis=1)
@@ -192,7 +200,7 @@ def test_pitch_share_of_slightly_unequal_heads_is_near_and_above_the_equal_one()
 
 @settings(deadline=None)  # 360 orders per example; a busy machine may take its time
 @given(at=st.lists(st.floats(0.0, 359.0), min_size=1, max_size=8))
-def test_pitch_share_is_a_share(at) -> None:
+def test_pitch_share_is_a_share(at: list[float]) -> None:
     """Between 0 and 1 wherever the heads stand."""
     assert 0.0 < head_averaging.pitch_share(at) <= 1.0 + 1e-12
 
@@ -205,15 +213,16 @@ def test_heads_at_one_place_share_nothing() -> None:
 def test_gains_of_many_orders_at_once_are_those_of_each() -> None:
     """Vector equals scalar."""
     at, orders = (0.0, 100.0, 250.0), np.array([1.0, 2.0, 7.0, 384.0])
-    for function in (
+    gains: list[Callable[[Any], Any]] = [
         lambda p: head_averaging.head_gain(p, at),
         lambda p: head_averaging.worst_head_gain(p, at, 0.3),
-    ):
-        assert np.array_equal(function(orders), [function(p) for p in orders])
+    ]
+    for function in gains:
+        assert np.array_equal(function(orders), np.array([function(p) for p in orders]))
 
 
 @pytest.mark.parametrize("at", [(0, 180), (0, 120, 240), (0, 90, 180, 270), (0, 90), (0, 150)])
-def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at) -> None:
+def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at: tuple[int, ...]) -> None:
     """20,000 rings of the assumed spectrum; 0.02 for the scatter of such a far quantile."""
     curves = _random_pitch_curves(20000, 144)
     wrapped = np.concatenate([curves, curves], axis=1)

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from ringset.arrays import Floats
 from ringset.physics import geometry, inspection
 from ringset.standards.preferred_numbers import PREFERRED_MM
 from ringset.standards.racks import RACKS
@@ -12,7 +13,7 @@ from ringset.standards.racks import RACKS
 ALPHA = math.radians(20.0)
 
 
-def flank(m: float, z: int, x: float, side: float) -> np.ndarray:
+def flank(m: float, z: int, x: float, side: float) -> Floats:
     """Return points of one flank of the tooth on the x axis: the unwinding string, thickness at d."""
     base = m * z * math.cos(ALPHA) / 2.0
     roll = np.linspace(0.0, 1.2, 200_001)
@@ -24,16 +25,16 @@ def flank(m: float, z: int, x: float, side: float) -> np.ndarray:
     return np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
 
 
-def turned(points: np.ndarray, angle: float) -> np.ndarray:
+def turned(points: Floats, angle: float) -> Floats:
     c, s = math.cos(angle), math.sin(angle)
-    return points @ np.array([[c, s], [-s, c]])
+    return np.asarray(points @ np.array([[c, s], [-s, c]]))
 
 
 RINGS = [(1.0, 17, 0.0), (2.0, 29, 0.0), (1.0, 100, 0.3), (0.8, 201, -0.2), (1.0, 400, 0.0)]
 
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
-def test_span_is_the_distance_of_two_parallel_faces(m, z, x) -> None:
+def test_span_is_the_distance_of_two_parallel_faces(m: float, z: int, x: float) -> None:
     """Faces parallel to the axis through the middle of k teeth: extreme points of the outer flanks."""
     k = int(inspection.teeth_spanned(z, x))
     away = (k - 1) * math.pi / z
@@ -49,7 +50,9 @@ def test_span_is_the_distance_of_two_parallel_faces(m, z, x) -> None:
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
 @pytest.mark.parametrize("factor", [0.95, 1.0, 1.1])
-def test_a_pin_lies_at_half_its_diameter_from_both_flanks(m, z, x, factor: float) -> None:
+def test_a_pin_lies_at_half_its_diameter_from_both_flanks(
+    m: float, z: int, x: float, factor: float
+) -> None:
     pin = factor * float(inspection.ideal_pin_mm(m, z, x))
     over = float(inspection.over_pins_mm(m, z, pin, x))
     odd = math.cos(math.pi / (2 * z)) if z % 2 else 1.0
@@ -73,7 +76,7 @@ def test_odd_teeth_put_the_pins_half_a_pitch_from_opposite() -> None:
 
 
 @pytest.mark.parametrize(("m", "z", "x"), RINGS)
-def test_changes_per_thickness_are_the_slopes_of_the_sizes(m, z, x) -> None:
+def test_changes_per_thickness_are_the_slopes_of_the_sizes(m: float, z: int, x: float) -> None:
     """A shift of dx makes the tooth 2 m tan(alpha) dx thicker."""
     step = 1e-6
     thicker = 2.0 * m * math.tan(ALPHA) * 2.0 * step

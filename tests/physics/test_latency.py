@@ -1,5 +1,7 @@
 """Lag of a reading behind a turning joint, against limits, a simulated filter and unwrapping."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -47,7 +49,9 @@ def test_gain_and_lag_are_those_of_a_stepped_filter(ratio: float) -> None:
 
 
 @given(teeth=st.integers(1, 400), speed=st.floats(0.1, 60.0), corner=st.floats(1e5, 1e7))
-def test_slow_joints_lag_by_the_delay_whatever_the_teeth(teeth: int, speed, corner) -> None:
+def test_slow_joints_lag_by_the_delay_whatever_the_teeth(
+    teeth: int, speed: float, corner: float
+) -> None:
     """atan(x) = x - x^3 / 3 at most: below omega tau, by less than x^2 / 3 of it."""
     x = teeth * speed / 60.0 / corner
     slow = latency.latency_lag_arcsec(speed, latency.low_pass_delay_us(corner))
@@ -105,9 +109,11 @@ def test_arrays_give_what_numbers_give() -> None:
         latency.least_sampling_hz,
     ):
         found = function(speeds, corners)
-        assert np.array_equal(found, [function(a, b) for a, b in zip(speeds, corners, strict=True)])
+        each = [function(a, b) for a, b in zip(speeds, corners, strict=True)]
+        assert np.array_equal(found, np.array(each))
     assert np.array_equal(
-        latency.low_pass_delay_us(corners), [latency.low_pass_delay_us(c) for c in corners]
+        latency.low_pass_delay_us(corners),
+        np.array([latency.low_pass_delay_us(c) for c in corners]),
     )
 
 
@@ -117,7 +123,10 @@ def test_arrays_give_what_numbers_give() -> None:
         (lambda: latency.low_pass_gain(1.0, 0.0), "corner_hz: given 0.0, allowed above 0"),
         (lambda: latency.low_pass_loss(1.0, -5.0), "corner_hz: given -5.0, allowed above 0"),
         (lambda: latency.electrical_lag_rad(1.0, np.nan), "corner_hz: given nan, allowed above 0"),
-        (lambda: latency.low_pass_delay_us([1.0, 0.0]), "corner_hz: given 0.0, allowed above 0"),
+        (
+            lambda: latency.low_pass_delay_us(np.array([1.0, 0.0])),
+            "corner_hz: given 0.0, allowed above 0",
+        ),
         (lambda: latency.low_pass_lag_arcsec(0, 1.0, 1.0), "teeth: given 0, allowed above 0"),
         (lambda: latency.low_pass_lag_arcsec(9, 1.0, 0), "corner_hz: given 0, allowed above 0"),
         (
@@ -130,6 +139,6 @@ def test_arrays_give_what_numbers_give() -> None:
         ),
     ],
 )
-def test_impossible_inputs_are_named(call, words) -> None:
+def test_impossible_inputs_are_named(call: Callable[[], object], words: str) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

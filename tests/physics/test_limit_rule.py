@@ -19,7 +19,7 @@ def test_module_times_teeth_meets_the_decimal_it_stands_for() -> None:
 
 
 @given(tenths=st.integers(1, 100), teeth=st.integers(1, 1000))
-def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths, teeth: int) -> None:
+def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths: int, teeth: int) -> None:
     """As upper and as lower limit, whatever the last binary digit."""
     product, exact = tenths / 10 * teeth, float(Fraction(tenths, 10) * teeth)
     assert at_most(product, exact)
@@ -79,14 +79,14 @@ def test_whole_units_round_up_but_not_for_binary_dust(
 
 
 @given(count=st.integers(0, 10**6), thousandths=st.integers(1, 10**6))
-def test_a_whole_number_of_decimal_units_stays_that_number(count, thousandths) -> None:
+def test_a_whole_number_of_decimal_units_stays_that_number(count: int, thousandths: int) -> None:
     """Any unit of whole thousandths, any multiple of it up to a million."""
     value = float(Fraction(count * thousandths, 1000))
     assert whole_units(value, thousandths / 1000) == count
 
 
 @given(value=st.floats(0.0, 1e4), unit=st.sampled_from([0.001, 0.01, 0.1, 1.0]))
-def test_whole_units_cover_the_value_and_no_more(value, unit) -> None:
+def test_whole_units_cover_the_value_and_no_more(value: float, unit: float) -> None:
     """Up to a millionth of a unit less than the value, and never a whole unit more."""
     covered = int(whole_units(value, unit)) * unit
     # 1.01 leaves room for the rounding of 10^7 units.

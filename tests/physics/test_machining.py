@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from ringset.physics import geometry, machining, rim_bending
+from tests.support.narrow import array
 
 NO_ALLOWANCE = machining.Allowances(0.0, 0.0, 0.0)
 
@@ -24,7 +25,7 @@ def test_the_largest_jaw_force_leaves_just_the_budget() -> None:
 
 def test_undercut_is_counted_from_the_least_tooth_count() -> None:
     least = geometry.least_teeth_without_undercut(1.25, 0.38, 0.0, 20.0)
-    spare = machining.teeth_above_undercut(np.array([17, 100]), 1.25, 0.38, 0.0, 20.0)
+    spare = array(machining.teeth_above_undercut(np.array([17, 100]), 1.25, 0.38, 0.0, 20.0))
     assert spare == pytest.approx([17 - least, 100 - least])
     assert spare[0] < 0.0 < spare[1]
 

@@ -6,16 +6,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ringset.physics import resolution
+from tests.support.narrow import array
 
 
 @st.composite
-def _count_and_bits(draw) -> tuple[int, int]:
+def _count_and_bits(draw: st.DrawFn) -> tuple[int, int]:
     bits = draw(st.integers(1, 32))
     return draw(st.integers(0, 2**bits - 1)), bits
 
 
 @given(_count_and_bits())
-def test_counts_to_degrees_and_back_is_the_same_count(given_count) -> None:
+def test_counts_to_degrees_and_back_is_the_same_count(given_count: tuple[int, int]) -> None:
     """No count of any turn from 1 to 32 bits is lost to binary rounding."""
     count, bits = given_count
     assert resolution.deg_to_counts(resolution.counts_to_deg(count, bits), bits) == count
@@ -26,13 +27,13 @@ def test_first_and_last_counts_of_a_turn_come_back(bits: int) -> None:
     """The ends of the turn, where the last binary digit weighs most, as one array."""
     total = 2**bits
     counts = np.unique(np.clip([0, 1, total // 3, total // 2, total - 2, total - 1], 0, None))
-    back = resolution.deg_to_counts(resolution.counts_to_deg(counts, bits), bits)
+    back = array(resolution.deg_to_counts(resolution.counts_to_deg(counts, bits), bits))
     assert back.dtype == np.int64
     assert back.tolist() == counts.tolist()
 
 
 @given(angle=st.floats(0.0, 359.999), bits=st.integers(1, 32))
-def test_degrees_to_counts_and_back_loses_less_than_a_step(angle, bits) -> None:
+def test_degrees_to_counts_and_back_loses_less_than_a_step(angle: float, bits: int) -> None:
     """The count is the whole step below the angle."""
     back = resolution.counts_to_deg(resolution.deg_to_counts(angle, bits), bits)
     step = 360.0 / 2**bits
@@ -98,7 +99,7 @@ def test_noise_of_two_channels_seen_through_the_arctangent() -> None:
 def test_usable_bits_count_steps_of_six_point_six_sigma() -> None:
     """Half the noise is one bit more; a step of 6.6 sigma fills the turn 2^bits times."""
     sigma = np.array([0.5, 1.0, 2.0, 50.0])
-    bits = resolution.usable_bits(sigma)
+    bits = array(resolution.usable_bits(sigma))
     assert bits[0] - bits[1] == pytest.approx(1.0, abs=1e-12)
     assert 2.0**bits * 6.6 * sigma == pytest.approx(np.full(4, 1296000.0), rel=1e-12)
 
@@ -118,4 +119,4 @@ def test_usable_bits_grow_by_half_a_bit_per_doubling_of_heads_and_one_per_doubli
 def test_tooth_rate_is_teeth_per_second() -> None:
     """One turn per second passes every tooth once."""
     assert resolution.tooth_rate_hz(96, 60.0) == 96.0
-    assert resolution.tooth_rate_hz(np.array([96, 178]), 30.0).tolist() == [48.0, 89.0]
+    assert array(resolution.tooth_rate_hz(np.array([96, 178]), 30.0)).tolist() == [48.0, 89.0]

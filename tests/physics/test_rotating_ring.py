@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from ringset.arrays import Floats
 from ringset.physics import interference_fit, rotating_ring
 
 GIVEN = (7850.0, 0.3, 5000.0)
@@ -13,8 +14,8 @@ def test_the_stresses_are_in_equilibrium_with_the_spin() -> None:
     """d(r sigma_r)/dr - sigma_t + rho w^2 r^2 = 0, by central differences."""
     r, step = np.linspace(41.0, 59.0, 50), 1e-3
 
-    def pulled(radius):
-        return radius * rotating_ring.radial_mpa(*GIVEN, 80.0, 120.0, 2.0 * radius)
+    def pulled(radius: Floats) -> Floats:
+        return np.asarray(radius * rotating_ring.radial_mpa(*GIVEN, 80.0, 120.0, 2.0 * radius))
 
     slope = (pulled(r + step) - pulled(r - step)) / (2.0 * step)
     hoop = rotating_ring.hoop_mpa(*GIVEN, 80.0, 120.0, 2.0 * r)

@@ -1,5 +1,7 @@
 """Time on a serial line, against bits laid end to end, and check sums against every frame."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -15,7 +17,9 @@ from ringset.physics import latency, serial_line
     address=st.integers(0, 16),
     crc=st.integers(0, 32),
 )
-def test_reply_is_the_bits_laid_into_bytes(position, turns, status, address, crc) -> None:
+def test_reply_is_the_bits_laid_into_bytes(
+    position: int, turns: int, status: int, address: int, crc: int
+) -> None:
     """Counted by filling bytes bit by bit, a new byte for data, address and check sum each."""
     count = sum(len(range(0, bits, 8)) for bits in (position + turns + status, address, crc))
     assert serial_line.reply_bytes(position, turns, status, address, crc) == count
@@ -28,7 +32,9 @@ def test_reply_at_the_edge_of_a_byte() -> None:
     assert serial_line.reply_bytes(7, 1, 1, 8, 16) == 5
 
 
-def _events_us(joints: int, request: int, reply: int, rate: float, turn: float, cable: float):
+def _events_us(
+    joints: int, request: int, reply: int, rate: float, turn: float, cable: float
+) -> tuple[list[float], float]:
     """Walk along the line bit by bit: return when each joint got its request, and the end."""
     now, asked = 0.0, []
     for _ in range(joints):
@@ -85,9 +91,10 @@ def test_arrays_give_what_numbers_give() -> None:
         lambda x, y: serial_line.skew_arcsec(x, y, 30.0),
     ):
         found = function(a, b)
-        assert np.array_equal(found, [function(x, y) for x, y in zip(a, b, strict=True)])
-    for function in (serial_line.character_time_us, serial_line.undetected_share):
-        assert np.array_equal(function(a), [function(x) for x in a])
+        each = [function(x, y) for x, y in zip(a, b, strict=True)]
+        assert np.array_equal(found, np.array(each))
+    for of_one in (serial_line.character_time_us, serial_line.undetected_share):
+        assert np.array_equal(of_one(a), np.array([of_one(x) for x in a]))
 
 
 @pytest.mark.parametrize(
@@ -113,6 +120,6 @@ def test_arrays_give_what_numbers_give() -> None:
         (lambda: serial_line.undetected_share(-1), "crc_bits: given -1, allowed whole numbers"),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words) -> None:
+def test_impossible_inputs_are_named(call: Callable[[], object], words: str) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ringset.arrays import Floats
 from ringset.physics import toolpoint
+from tests.support.narrow import array
 
 #: Axes of a six-joint arm (unit vectors, through points in mm) and its tool point.
 AXES = np.array([[0, 0, 1], [0, 1, 0], [0, 1, 0], [1, 0, 0], [0, 1, 0], [0.6, 0, 0.8]], dtype=float)
@@ -18,10 +20,10 @@ TOOL = np.array([700.0, 80.0, 930.0])
 ERRORS = np.array([12.0, 9.0, 15.0, 30.0, 25.0, 40.0])  # arcsec
 
 
-def _turned(point: np.ndarray, axis: np.ndarray, through: np.ndarray, angle: float) -> np.ndarray:
+def _turned(point: Floats, axis: Floats, through: Floats, angle: float) -> Floats:
     """A point turned about an axis (Rodrigues)."""
     arm = point - through
-    return (
+    return np.asarray(
         through
         + arm * np.cos(angle)
         + np.cross(axis, arm) * np.sin(angle)
@@ -29,15 +31,15 @@ def _turned(point: np.ndarray, axis: np.ndarray, through: np.ndarray, angle: flo
     )
 
 
-def _reaches() -> np.ndarray:
+def _reaches() -> Floats:
     arms = TOOL - POINTS
     along = np.sum(arms * AXES, axis=1)
-    return np.sqrt(np.sum(arms**2, axis=1) - along**2)
+    return np.asarray(np.sqrt(np.sum(arms**2, axis=1) - along**2))
 
 
 def test_lever_error_is_how_far_a_turned_point_moves() -> None:
     """Each joint turned by its error: the tool moves by reach times angle."""
-    levers = toolpoint.lever_error_um(_reaches(), ERRORS)
+    levers = array(toolpoint.lever_error_um(_reaches(), ERRORS))
     for joint in range(6):
         moved = _turned(TOOL, AXES[joint], POINTS[joint], ERRORS[joint] * np.pi / 648000.0)
         # The chord is shorter than the arc by angle^2 / 24; differences of 700 mm hold 1e-13 mm.
@@ -46,7 +48,7 @@ def test_lever_error_is_how_far_a_turned_point_moves() -> None:
 
 def test_root_sum_of_squares_is_the_rms_over_all_signs() -> None:
     """Independent errors of either sign: mean square of the vector sum, all 64 cases."""
-    levers = toolpoint.lever_error_um(_reaches(), ERRORS)
+    levers = array(toolpoint.lever_error_um(_reaches(), ERRORS))
     columns = np.cross(AXES, TOOL - POINTS) * (ERRORS * np.pi / 648000.0)[:, np.newaxis] * 1000.0
     signs = np.array(list(itertools.product((-1.0, 1.0), repeat=6)))
     lengths = np.linalg.norm(signs @ columns, axis=1)
@@ -56,7 +58,7 @@ def test_root_sum_of_squares_is_the_rms_over_all_signs() -> None:
 
 
 @given(levers=st.lists(st.floats(0.0, 1e4), min_size=1, max_size=12))
-def test_sum_bounds_the_root_sum_of_squares(levers) -> None:
+def test_sum_bounds_the_root_sum_of_squares(levers: list[float]) -> None:
     """Largest <= rss <= sum <= sqrt(n) rss."""
     array = np.array(levers)
     rss, total = toolpoint.combined_um(array, "rss"), toolpoint.combined_um(array, "sum")
@@ -80,7 +82,7 @@ def test_unknown_rule_is_refused() -> None:
 
 def test_lever_error_is_linear_in_both_and_takes_arrays() -> None:
     reach, error = np.array([100.0, 200.0]), np.array([5.0, 7.0])
-    levers = toolpoint.lever_error_um(reach, error)
+    levers = array(toolpoint.lever_error_um(reach, error))
     # One radian at 1 mm is 1000 um.
     assert toolpoint.lever_error_um(1.0, 648000.0 / np.pi) == pytest.approx(1000.0, rel=1e-14)
     for i in range(2):

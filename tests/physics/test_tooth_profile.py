@@ -1,9 +1,12 @@
 """The tooth as curves and as a polyline, against the rack rolled over a disc (shapely) and textbooks."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 import shapely
 
+from ringset.arrays import Floats
 from ringset.physics import geometry, tooth_profile
 from ringset.standards.racks import RACKS
 from tests.physics.rolled_rack import rolled_pitch
@@ -33,15 +36,15 @@ def shape(name: str, teeth: int, shift: float = 0.0, module: float = 1.0) -> too
     )  # fmt: skip
 
 
-def _half_pitch(tooth: tooth_profile.Tooth, chord_error: float) -> np.ndarray:
+def _half_pitch(tooth: tooth_profile.Tooth, chord_error: float) -> Floats:
     """Fillet and involute as points, the middle of a gap on the y axis as in the rolled rack."""
     radius, angle = tooth.half_outline(chord_error)
     turned = np.pi / 2.0 - np.pi / tooth.teeth + angle
-    return radius[:, np.newaxis] * np.column_stack([np.cos(turned), np.sin(turned)])
+    return np.asarray(radius[:, np.newaxis] * np.column_stack([np.cos(turned), np.sin(turned)]))
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
-def test_the_outline_is_what_the_rolling_rack_leaves(name, teeth: int, shift) -> None:
+def test_the_outline_is_what_the_rolling_rack_leaves(name: str, teeth: int, shift: float) -> None:
     tooth = shape(name, teeth, shift)
     rolled = rolled_pitch(name, teeth, shift)
     mine = _half_pitch(tooth, 1e-6)
@@ -72,7 +75,9 @@ def test_the_rolled_rack_comes_nearer_with_the_square_of_its_fineness(
 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), [c for c in CASES if c[1] > 25])
-def test_the_area_is_the_closed_one_where_nothing_is_undercut(name, teeth: int, shift) -> None:
+def test_the_area_is_the_closed_one_where_nothing_is_undercut(
+    name: str, teeth: int, shift: float
+) -> None:
     rack = RACKS[name]
     section = geometry.toothed_section(
         0.8, teeth, 0.0, addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
@@ -86,7 +91,9 @@ def test_the_area_is_the_closed_one_where_nothing_is_undercut(name, teeth: int, 
 
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
 @pytest.mark.parametrize("error_mm", [0.01, 0.0005])
-def test_no_chord_is_further_off_than_stated(name, teeth: int, shift, error_mm: float) -> None:
+def test_no_chord_is_further_off_than_stated(
+    name: str, teeth: int, shift: float, error_mm: float
+) -> None:
     tooth = shape(name, teeth, shift, module=1.5)
     polygon = shapely.Polygon(tooth.outline(error_mm))
     assert polygon.is_valid
@@ -134,8 +141,8 @@ def test_undercut_begins_where_the_textbook_says() -> None:
         ({"teeth": 30, "shift": -2.0}, "inside the base circle"),
     ],
 )
-def test_impossible_teeth_are_refused_by_name(change, words: str) -> None:
-    good = {
+def test_impossible_teeth_are_refused_by_name(change: dict[str, float], words: str) -> None:
+    good: dict[str, Any] = {
         "module_mm": 1.0, "teeth": 30, "addendum": 1.0, "dedendum": 1.25, "fillet": 0.38,
         "pressure_angle_deg": 20.0,
     }  # fmt: skip

@@ -1,37 +1,44 @@
 """Two rings on one shaft: every pitch decoded, right up to the stated errors and wrong beyond them."""
 
+from collections.abc import Callable
 from math import gcd
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from ringset.arrays import Floats
 from ringset.physics import vernier
 from ringset.physics.quantity import ARCSEC_PER_RAD
+from tests.support.narrow import array
 
 PAIRS = [(64, 63), (63, 64), (64, 37), (37, 64), (180, 179), (97, 96), (101, 60), (7, 1), (1, 9)]
 
 
-def positions(teeth: int) -> np.ndarray:
+def positions(teeth: int) -> Floats:
     """Turns at five places in every pitch, its ends all but touched."""
     inside = np.array([1e-6, 0.2, 0.5, 0.8, 1.0 - 1e-6])
-    return ((np.arange(teeth)[:, np.newaxis] + inside) / teeth).ravel()
+    return np.ravel((np.arange(teeth)[:, np.newaxis] + inside) / teeth)
 
 
-def phases(turn: np.ndarray, z1: int, z2: int, d1: float = 0.0, d2: float = 0.0):
+def phases(
+    turn: Floats, z1: int, z2: int, d1: float = 0.0, d2: float = 0.0
+) -> tuple[Floats, Floats]:
     """What two rings with phase errors show."""
-    return tuple(np.mod(2.0 * np.pi * z * turn + d, 2.0 * np.pi) for z, d in ((z1, d1), (z2, d2)))
+    full = 2.0 * np.pi
+    return np.mod(full * z1 * turn + d1, full), np.mod(full * z2 * turn + d2, full)
 
 
-def off_deg(found, turn: np.ndarray, error_rad: float, z1: int) -> np.ndarray:
+def off_deg(found: float | Floats, turn: Floats, error_rad: float, z1: int) -> Floats:
     """How far the found angle is from the true one and the first ring's error, the short way."""
     expected = 360.0 * turn + np.degrees(error_rad) / z1
-    return np.abs((found - expected + 180.0) % 360.0 - 180.0)
+    return np.asarray(np.abs((array(found) - expected + 180.0) % 360.0 - 180.0))
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_every_pitch_of_a_turn_is_found(z1, z2) -> None:
+def test_every_pitch_of_a_turn_is_found(z1: int, z2: int) -> None:
     turn = positions(z1)
     first, second = phases(turn, z1, z2)
     assert np.array_equal(vernier.pitch_number(first, second, z1, z2), np.repeat(np.arange(z1), 5))
@@ -47,7 +54,7 @@ def worst_errors(z1: int, z2: int, share: float) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_just_inside_the_condition_every_angle_is_right(z1, z2) -> None:
+def test_just_inside_the_condition_every_angle_is_right(z1: int, z2: int) -> None:
     turn = positions(z1)
     for d1, d2 in worst_errors(z1, z2, 1.0 - 1e-9):
         assert vernier.is_unambiguous(d1, d2, z1, z2)
@@ -56,7 +63,7 @@ def test_just_inside_the_condition_every_angle_is_right(z1, z2) -> None:
 
 
 @pytest.mark.parametrize(("z1", "z2"), [pair for pair in PAIRS if pair[0] > 1])
-def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1, z2) -> None:
+def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1: int, z2: int) -> None:
     turn = positions(z1)
     for d1, d2 in worst_errors(z1, z2, 1.0 + 1e-9):
         assert not vernier.is_unambiguous(d1, d2, z1, z2)
@@ -73,7 +80,9 @@ def test_just_outside_the_condition_every_angle_is_wrong_by_whole_pitches(z1, z2
     d1=st.floats(-0.1, 0.1),
     d2=st.floats(-0.1, 0.1),
 )
-def test_right_exactly_where_the_condition_holds(z1, z2, turn, d1, d2) -> None:
+def test_right_exactly_where_the_condition_holds(
+    z1: int, z2: int, turn: float, d1: float, d2: float
+) -> None:
     """Any coprime pair, place and errors; those within rounding of the limit left out."""
     combined = abs(z2 * d1 - z1 * d2)
     assume(gcd(z1, z2) == 1 and abs(combined - np.pi) > 1e-6 and combined < (2 * z1 - 1) * np.pi)
@@ -105,7 +114,7 @@ def test_an_error_common_to_both_rings_costs_nothing(z1: int, z2: int) -> None:
 
 
 @pytest.mark.parametrize(("z1", "z2"), PAIRS)
-def test_the_tolerances_are_the_condition_in_other_units(z1, z2) -> None:
+def test_the_tolerances_are_the_condition_in_other_units(z1: int, z2: int) -> None:
     """Both errors at the phase tolerance, and rings apart by the ring tolerance, both meet pi."""
     each = vernier.phase_tolerance_rad(z1, z2)
     assert z2 * each - z1 * -each == pytest.approx(np.pi, rel=1e-14)
@@ -132,7 +141,7 @@ def test_phases_repeat_after_the_unique_range_and_not_before(z1: int, z2: int) -
 
 
 @given(teeth=st.integers(1, 300), least=st.integers(1, 300), wide=st.integers(0, 60))
-def test_best_partner_tolerates_most_of_its_window(teeth: int, least, wide) -> None:
+def test_best_partner_tolerates_most_of_its_window(teeth: int, least: int, wide: int) -> None:
     """Against every coprime count of the window, by both tolerances."""
     window = [z for z in range(least, least + wide + 1) if gcd(z, teeth) == 1]
     assume(window)
@@ -153,21 +162,22 @@ def test_arrays_give_what_numbers_give() -> None:
     first, second = phases(positions(64), 64, 63)
     for function in (vernier.pitch_number, vernier.angle_deg):
         each = [function(a, b, 64, 63) for a, b in zip(first, second, strict=True)]
-        assert np.array_equal(function(first, second, 64, 63), each)
+        assert np.array_equal(function(first, second, 64, 63), np.array(each))
     assert isinstance(vernier.pitch_number(1.0, 2.0, 64, 63), int)
     z1, z2 = np.array([64, 101, 180]), np.array([63, 60, 179])
-    for function in (
+    of_teeth: tuple[Callable[[Any, Any], Any], ...] = (
         vernier.phase_tolerance_rad,
         vernier.ring_tolerance_arcsec,
         vernier.noise_limit_rad,
         vernier.unique_turns,
         lambda a, b: vernier.is_unambiguous(0.02, -0.02, a, b),
-    ):
-        assert np.array_equal(
-            function(z1, z2), [function(a, b) for a, b in zip(z1, z2, strict=True)]
-        )
+    )
+    for tolerance in of_teeth:
+        each = [tolerance(a, b) for a, b in zip(z1, z2, strict=True)]
+        assert np.array_equal(tolerance(z1, z2), np.array(each))
     assert np.array_equal(
-        vernier.best_partner(z1, 40, 90), [vernier.best_partner(int(z), 40, 90) for z in z1]
+        vernier.best_partner(z1, 40, 90),
+        np.array([vernier.best_partner(int(z), 40, 90) for z in z1]),
     )
 
 
@@ -192,6 +202,6 @@ SHARED = r"teeth1, teeth2: given 64, 56, allowed coprime counts \(these share 8\
         (lambda: vernier.best_partner(60, 54, 58), "least, most: given 54, 58, allowed a window"),
     ],
 )  # fmt: skip
-def test_impossible_inputs_are_named(call, words) -> None:
+def test_impossible_inputs_are_named(call: Callable[[], object], words: str) -> None:
     with pytest.raises(ValueError, match=f"^{words}"):
         call()

@@ -10,7 +10,8 @@ import math
 import pytest
 
 from ringset.standards.cutters import DISC_SETS, disc_label, disc_range_index, disc_set
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
+from tests.support.narrow import present
 
 ROWS = read_rows("form_cutters.csv")
 
@@ -18,7 +19,7 @@ ROWS = read_rows("form_cutters.csv")
 @pytest.mark.parametrize(
     "row", ROWS, ids=lambda row: f"{row['set']}-{row['numbering']}-{row['number']}"
 )
-def test_every_cutter_of_both_numberings(row) -> None:
+def test_every_cutter_of_both_numberings(row: Row) -> None:
     """Both ends of a range lead to its cutter, and its label prints both numbers."""
     low, high = int(row["z_min"]), int(row["z_max"]) if row["z_max"] else None
     index = disc_set(row["set"]).index((low, high))
@@ -44,7 +45,7 @@ def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name: str, c
     assert ranges[0][0] == 12
     assert ranges[-1][1] is None
     for (_, end), (start, _) in itertools.pairwise(ranges):
-        assert start == end + 1
+        assert start == present(end) + 1
 
 
 def test_the_large_set_splits_every_range_of_the_small_one_but_the_last() -> None:
@@ -73,7 +74,7 @@ def test_metric_number_is_nine_minus_the_inch_number() -> None:
 ROSE = (12, 13, 14, 15, 17, 18, 20.6, 23, 26, 30, 35, 42, 54, 75, 120, 300)
 
 
-def willis(k, cutters, z_min, z_max):
+def willis(k: int, cutters: int, z_min: int, z_max: int) -> float:
     """Equal-error spacing (Willis, in the same book): z_min n / (n - k + z_min k / z_max)."""
     return z_min * cutters / (cutters - k + z_min * k / z_max)
 

@@ -5,7 +5,7 @@ import pytest
 from ringset.physics import face_bolting, geometry, rim_bending
 from ringset.standards import iso2768, screws
 from ringset.standards.preferred_numbers import PREFERRED_MM
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
 ROWS = read_rows("iso2768_1.csv")
@@ -17,7 +17,7 @@ LOOK_UP = {
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda r: f"{r['class']}-{r['kind']}-{r['over_mm']}")
-def test_every_cell(row) -> None:
+def test_every_cell(row: Row) -> None:
     """Just above the lower end and at the upper end of each range (sources in the table)."""
     look_up = LOOK_UP[row["kind"]]
     value = float(row["plus_minus"])
@@ -36,7 +36,7 @@ def test_every_cell(row) -> None:
         ("v", (None, 0.5, 1, 1.5, 2.5, 4, 6)),
     ],
 )
-def test_lengths(tolerance_class: str, values) -> None:
+def test_lengths(tolerance_class: str, values: tuple[float | None, ...]) -> None:
     for size, value in zip((2, 5, 20, 100, 200, 700, 1500), values, strict=True):
         if value is not None:
             assert iso2768.linear_mm(size, tolerance_class) == value

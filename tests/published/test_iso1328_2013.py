@@ -11,7 +11,7 @@ import math
 import pytest
 
 from ringset.standards import iso1328
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 
 ROWS = read_rows("iso1328_2013_checks.csv")
 OF_MODULE = {
@@ -32,7 +32,7 @@ OF_WIDTH = {
 @pytest.mark.parametrize(
     "row", ROWS, ids=lambda r: f"{r['quantity']}-m{r['m_mm']}-z{r['z']}-class{r['class']}"
 )
-def test_every_row_of_the_check_table(row) -> None:
+def test_every_row_of_the_check_table(row: Row) -> None:
     """Unrounded to the last printed digit, and rounded exactly."""
     quantity, flank_class = row["quantity"], int(row["class"])
     if quantity in OF_MODULE:
@@ -65,7 +65,13 @@ def test_the_check_table_reaches_every_formula() -> None:
     ],
 )
 def test_rings_of_eight_sizes(
-    flank_class: int, m: float, z: int, single, cumulative, profile, runout
+    flank_class: int,
+    m: float,
+    z: int,
+    single: tuple[str, float],
+    cumulative: tuple[str, int],
+    profile: tuple[str, float],
+    runout: tuple[str, int],
 ) -> None:
     """Pitch, profile and runout of typical rings, unrounded and rounded."""
     for function, (printed, rounded) in (
@@ -120,14 +126,14 @@ def test_edition_2013_is_continuous_where_edition_1995_steps() -> None:
     assert _edition_1995(126.0, 1.0)["F_p"] == pytest.approx(24.40, abs=0.005)
 
 
-def _edition_1995(d, m):
+def _edition_1995(d: float, m: float) -> dict[str, float]:
     """Grade 5 of ISO 1328-1:1995 (runout: ISO 1328-2:1997 Annex B), unrounded, in um.
 
     Three public transcriptions agree on the formulas; D and M are geometric means of the range
     limits, and the upper limit belongs to the range.
     """
 
-    def mean(value, limits):
+    def mean(value: float, limits: list[float]) -> float:
         upper = next(limit for limit in limits if value <= limit)
         return math.sqrt(limits[limits.index(upper) - 1] * upper)
 
@@ -156,7 +162,7 @@ def _edition_1995(d, m):
         (2, 400, (0.783, 0.927, 0.881, 0.968)),
     ],
 )
-def test_ratio_to_the_edition_of_1995(m: float, d: int, ratios) -> None:
+def test_ratio_to_the_edition_of_1995(m: float, d: int, ratios: tuple[float, ...]) -> None:
     """The formulas of both editions, in ratios that were computed apart from this code."""
     old = _edition_1995(d, m)
     new = (

@@ -6,24 +6,25 @@ names how many agree. Fits: worked_examples.csv.
 
 import math
 import re
+from collections.abc import Iterable
 
 import pytest
 
 from ringset.standards.iso286 import GRADES, deviations_um, fit_clearance_um, tolerance_um
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 
 IT_ROWS = read_rows("iso286_it.csv")
 DEVIATION_ROWS = read_rows("iso286_deviations.csv")
 FIT_ROWS = [row for row in read_rows("worked_examples.csv") if row["topic"] == "fit"]
 
 
-def _sizes_in(row):
+def _sizes_in(row: Row) -> tuple[float, float]:
     """A size just above the lower limit of the range of a row, and its upper limit."""
     return float(row["over_mm"]) + 0.001, float(row["upto_mm"])
 
 
 @pytest.mark.parametrize("row", IT_ROWS, ids=lambda row: f"IT{row['grade']}-upto{row['upto_mm']}")
-def test_every_standard_tolerance(row) -> None:
+def test_every_standard_tolerance(row: Row) -> None:
     """Every cell, just above the lower limit of its range and at the upper one."""
     for size in _sizes_in(row):
         assert tolerance_um(size, int(row["grade"])) == float(row["tolerance_um"])
@@ -57,16 +58,16 @@ def test_the_tolerance_table_is_whole() -> None:
         (500, (27, 40, 63, 97, 155)),
     ],
 )
-def test_tolerances_by_range(upto: int, expected) -> None:
+def test_tolerances_by_range(upto: int, expected: tuple[int, ...]) -> None:
     """IT5 to IT9 as printed, by rows."""
     assert tuple(tolerance_um(upto, grade) for grade in range(5, 10)) == expected
 
 
-def _formula_um(over, upto, grade):
+def _formula_um(over: float, upto: float, grade: int) -> float:
     """IT = n i, i = 0.45 D^(1/3) + 0.001 D, D the geometric mean of the range (1 and 3 below 3)."""
     mean = math.sqrt(max(over, 1.0) * upto)
     units = {5: 7, 6: 10, 7: 16, 8: 25, 9: 40, 10: 64, 11: 100, 12: 160}[grade]
-    return units * (0.45 * mean ** (1.0 / 3.0) + 0.001 * mean)
+    return float(units * (0.45 * mean ** (1.0 / 3.0) + 0.001 * mean))
 
 
 FORMULA_ROWS = [row for row in IT_ROWS if row["formula_um"]]
@@ -75,7 +76,7 @@ FORMULA_ROWS = [row for row in IT_ROWS if row["formula_um"]]
 @pytest.mark.parametrize(
     "row", FORMULA_ROWS, ids=lambda row: f"IT{row['grade']}-upto{row['upto_mm']}"
 )
-def test_tolerances_lie_near_the_formula_of_the_standard(row) -> None:
+def test_tolerances_lie_near_the_formula_of_the_standard(row: Row) -> None:
     """An independent guard against a slip by a cell or a digit."""
     over, upto = float(row["over_mm"]), float(row["upto_mm"])
     formula = _formula_um(over, upto, int(row["grade"]))
@@ -103,7 +104,7 @@ def test_plain_rounding_of_the_formula_fails_exactly_where_known() -> None:
     }
 
 
-def _grades(row):
+def _grades(row: Row) -> Iterable[int]:
     """The grades a row of the deviation table is for."""
     named = re.fullmatch(r"(\d+)\.\.(\d+)", row["grades"])
     if named:
@@ -118,7 +119,7 @@ def _grades(row):
     DEVIATION_ROWS,
     ids=lambda row: f"{row['letter']}-{row['grades']}-upto{row['upto_mm']}",
 )
-def test_every_fundamental_deviation(row) -> None:
+def test_every_fundamental_deviation(row: Row) -> None:
     """Every cell, at both ends of its range and in every grade it is for."""
     for grade in _grades(row):
         for size in _sizes_in(row):
@@ -186,7 +187,7 @@ def test_the_printed_exception_of_the_delta_rule() -> None:
 @pytest.mark.parametrize(
     "row", FIT_ROWS, ids=lambda row: f"{row['id']}-{row['inputs']}-{row['quantity']}"
 )
-def test_every_worked_fit(row) -> None:
+def test_every_worked_fit(row: Row) -> None:
     """Limits and clearances of the worked fits, exact."""
     size_text, zones = row["inputs"].split()
     size = float(size_text)

@@ -9,7 +9,7 @@ import pytest
 
 from ringset.physics.geometry import least_teeth_without_undercut
 from ringset.standards.racks import RACKS, largest_root_fillet
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 
 
 # ISO 53:1998, alpha = 20 deg, h_a* = 1: type, h_f*, c*, rho_f*
@@ -49,14 +49,14 @@ def test_whole_depth_of_the_standard_rack_and_of_the_fine_module_practice() -> N
     assert RACKS["full_d"].whole_depth == pytest.approx(2.4, abs=1e-12)
 
 
-def _sizes():
+def _sizes() -> list[Row]:
     rows = [row for row in read_rows("worked_examples.csv") if row["topic"] == "ring sizes"]
     assert len(rows) == 21
     return rows
 
 
 @pytest.mark.parametrize("row", _sizes(), ids=lambda row: f"{row['id']}-{row['quantity']}")
-def test_ring_sizes_from_the_standard_rack(row) -> None:
+def test_ring_sizes_from_the_standard_rack(row: Row) -> None:
     """d = m z; d_a = m (z + 2 h_a* + 2 x); d_f = m (z - 2 h_f* + 2 x)."""
     m, z, x = (float(part.split("=")[1]) for part in row["inputs"].split(";"))
     rack = RACKS["full"]
@@ -66,7 +66,7 @@ def test_ring_sizes_from_the_standard_rack(row) -> None:
     assert m * (z + beyond[row["quantity"]]) == expected
 
 
-def _rack_row(identity):
+def _rack_row(identity: str) -> tuple[float, float]:
     (row,) = (row for row in read_rows("worked_examples.csv") if row["id"] == identity)
     return float(row["value"]), float(row["tolerance"])
 

@@ -39,7 +39,9 @@ DIN780_II = (*DIN780_II_FINE, *(m for m in ISO54_II if m != 6.5), 55, 70)
         ("jis1701_i_ii", JIS_I_FINE + JIS_II_FINE),
     ],
 )
-def test_series_holds_exactly_the_published_modules_ascending(name, expected) -> None:
+def test_series_holds_exactly_the_published_modules_ascending(
+    name: str, expected: tuple[float, ...]
+) -> None:
     """No module more, none less, in order."""
     assert series_modules(name) == tuple(sorted(float(m) for m in expected))
 

@@ -111,7 +111,9 @@ PROBLEMS = [
 
 
 @pytest.mark.parametrize("given", PROBLEMS, ids=lambda p: p.name)
-def test_the_printed_optimum_is_reached_and_proven(given) -> None:
+def test_the_printed_optimum_is_reached_and_proven(
+    given: Knapsacks,
+) -> None:
     table, constant = given.table()
     choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     assert choice.status == "proven", choice.reasons
@@ -121,7 +123,9 @@ def test_the_printed_optimum_is_reached_and_proven(given) -> None:
 
 
 @pytest.mark.parametrize("given", PROBLEMS, ids=lambda p: p.name)
-def test_the_chosen_items_fit_and_come_to_the_printed_optimum(given) -> None:
+def test_the_chosen_items_fit_and_come_to_the_printed_optimum(
+    given: Knapsacks,
+) -> None:
     table, _ = given.table()
     choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     items = np.array([item for group in given.groups for item in group])[choice.rows]

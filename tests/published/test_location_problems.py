@@ -22,7 +22,7 @@ def test_every_problem_of_the_folder_is_here() -> None:
 
 
 @pytest.mark.parametrize("file", FILES)
-def test_the_published_optimum_is_reached_and_proven(file) -> None:
+def test_the_published_optimum_is_reached_and_proven(file: str) -> None:
     given = problem(file)
     choice = choose(
         given.table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0)

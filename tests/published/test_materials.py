@@ -10,6 +10,7 @@ import pytest
 from ringset.standards import yield_strength
 from ringset.standards._tables import read_table
 from ringset.standards.materials import MATERIALS
+from tests.published.tables import Row
 
 # key: density kg/m3, E GPa, Poisson, expansion 1e-6/K, each as (lowest, highest) found.
 PUBLISHED = {
@@ -31,7 +32,7 @@ PUBLISHED = {
 
 
 @pytest.mark.parametrize("key", PUBLISHED)
-def test_values_lie_in_the_published_range(key) -> None:
+def test_values_lie_in_the_published_range(key: str) -> None:
     """Typical values between the lowest and highest value found."""
     steel = MATERIALS[key]
     values = (
@@ -84,7 +85,7 @@ def test_aluminium_hub_outgrows_a_steel_ring() -> None:
     assert growth_um == pytest.approx(47.6, abs=2.2)
 
 
-def _yield_rows():
+def _yield_rows() -> list[Row]:
     return [row for row in read_table("materials.csv") if row["property"] == "yield_min"]
 
 
@@ -101,7 +102,7 @@ def _yield_rows():
         ("en_aw_6082_t6", "extruded", (250, 260, 240)),
     ],
 )
-def test_yield_rows_of_the_table(key: str, condition: str, expected) -> None:
+def test_yield_rows_of_the_table(key: str, condition: str, expected: tuple[int, ...]) -> None:
     """The rows kept for later use are the printed ones."""
     rows = [r for r in _yield_rows() if r["key"] == key and r["condition"].startswith(condition)]
     assert tuple(int(row["min"]) for row in rows) == expected
@@ -122,7 +123,9 @@ def test_yield_rows_of_the_table(key: str, condition: str, expected) -> None:
         ("pure_iron", "as delivered", (120,), (120,)),
     ],
 )
-def test_yields_by_size(key: str, treatment: str, sizes, expected) -> None:
+def test_yields_by_size(
+    key: str, treatment: str, sizes: tuple[int, ...], expected: tuple[int, ...]
+) -> None:
     """A ring cut from a 120 mm bar does not have the yield of the 16 mm bar."""
     found = yield_strength.yield_mpa(key, np.array(sizes, dtype=float), treatment)
     assert tuple(found.tolist()) == expected

@@ -10,18 +10,19 @@ import pytest
 
 from ringset.physics import geometry
 from ringset.standards.racks import RACKS
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 from tests.published.test_sensing_worked_numbers import printed
+from tests.support.narrow import number
 
 
 def _size(quantity: str, module: float, teeth: float, shift: float) -> float:
     rack = RACKS["full"]
     if quantity == "d":
-        return geometry.pitch_diameter_mm(module, teeth)
+        return number(geometry.pitch_diameter_mm(module, teeth))
     if quantity == "d_a":
-        return geometry.tip_diameter_mm(module, teeth, rack.addendum, shift)
+        return number(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
     assert quantity == "d_f"
-    return geometry.root_diameter_mm(module, teeth, rack.dedendum, shift)
+    return number(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
 
 
 @pytest.mark.parametrize(
@@ -29,7 +30,7 @@ def _size(quantity: str, module: float, teeth: float, shift: float) -> float:
     [row for row in read_rows("worked_examples.csv") if row["topic"] == "ring sizes"],
     ids=lambda row: f"{row['id']}-{row['quantity']}",
 )
-def test_ring_sizes(row) -> None:
+def test_ring_sizes(row: Row) -> None:
     """Pitch, tip and root diameter of the standard rack."""
     module, teeth, shift = (float(part.split("=")[1]) for part in row["inputs"].split(";"))
     # The values are exact; 1e-9 mm is binary rounding.

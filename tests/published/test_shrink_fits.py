@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from ringset.physics import interference_fit
+from ringset.physics.interference_fit import Elastic
 from ringset.standards import iso286
 from ringset.standards.materials import material
 from tests.published.test_sensing_worked_numbers import printed
+from tests.support.narrow import array
 
 STEEL = interference_fit.Elastic(210.0, 0.3, 11.55e-6)
 ALUMINIUM = interference_fit.Elastic(70.0, 0.33, 23.3e-6)
@@ -87,7 +89,9 @@ def test_sleeve_whose_bore_grows_by_a_fifth_of_a_millimetre() -> None:
         (80.0, ALUMINIUM, "4.808", "42.61", "10.08", "-26.71"),
     ],
 )
-def test_thin_ring(hub_bore, hub, pressure, hoop, growth, hub_hoop) -> None:
+def test_thin_ring(
+    hub_bore: float, hub: Elastic, pressure: str, hoop: str, growth: str, hub_hoop: str | None
+) -> None:
     seat = interference_fit.Seat(100.0, 112.0, hub_bore, STEEL, hub)
     found = interference_fit.pressure_mpa(seat, 0.05)
     assert found == printed(pressure)
@@ -112,7 +116,9 @@ def test_the_tolerance_of_a_fit_moves_the_teeth() -> None:
         (hoop, ("3.77", "111.34")),
         (growth, ("0.9", "26.3")),
     ):
-        assert [found[0] == printed(texts[0]), found[1] == printed(texts[1])] == [True, True]
+        assert [
+            value == printed(text) for value, text in zip(array(found), texts, strict=True)
+        ] == [True, True]
 
 
 def test_an_aluminium_hub_tightens_a_steel_ring_when_warm() -> None:

@@ -1,8 +1,11 @@
 """The signal simulation against outside numbers on eccentricity and sub-divisional error."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
+from ringset.arrays import Floats
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from tests.published.test_sensing_worked_numbers import printed
@@ -11,14 +14,12 @@ SAMPLES = 4096
 
 
 def turn(
-    ring: simulated_signal.Rings, radius: float, angles: tuple[float, ...] = (0.0,), **errors
-) -> np.ndarray:
+    ring: simulated_signal.Rings, radius: float, angles: tuple[float, ...] = (0.0,), **errors: Any
+) -> Floats:
     """Return the error curve of one turn in arcsec."""
     heads = simulated_signal.Heads(radius, np.radians([angles]), **errors)
-    return (
-        simulated_signal.angle_errors(ring, heads, simulated_signal.Motion(), SAMPLES)[0]
-        * ARCSEC_PER_RAD
-    )
+    errors_rad = simulated_signal.angle_errors(ring, heads, simulated_signal.Motion(), SAMPLES)
+    return np.asarray(errors_rad[0] * ARCSEC_PER_RAD)
 
 
 # A public engineering article on encoder eccentricity ("Eccentricity error vs. scale diameter"): radius at
@@ -55,7 +56,7 @@ def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_orde
     robotic angular encoders (proof of the angular encoder theorem): with H even heads only orders that H
     divides are left."""
     phi = 2.0 * np.pi * np.arange(96) / 96
-    wave = sum(np.cos(p * phi + p) for p in range(1, 13)) * 1e-5
+    wave = sum((np.cos(p * phi + p) for p in range(1, 13)), start=np.zeros(96)) * 1e-5
     ring = simulated_signal.Rings(96, 49.0, tooth_rad=wave[np.newaxis])
     # linear reading of the fine table leaves a ten-thousandth of the wave
     for count in (2, 3, 4):
@@ -113,7 +114,7 @@ def test_order_of_the_error_of_a_signal_harmonic() -> None:
     ],
     ids=["offset", "gain", "quadrature", "third harmonic"],
 )
-def test_one_per_cent_of_each_channel_error(errors, values) -> None:
+def test_one_per_cent_of_each_channel_error(errors: dict[str, Any], values: dict[int, str]) -> None:
     """Computed from the closed forms o, delta / (2 + delta), tan(psi / 2), h3 over z, in arcsec."""
     for teeth, value in values.items():
         radius = teeth / 2.0 + 1.4
@@ -126,7 +127,7 @@ def test_one_per_cent_of_each_channel_error(errors, values) -> None:
 def test_raw_channels_before_and_after_correction() -> None:
     """Computed beside the model: 3 and -2 % offset, 4 % gain, 2 degrees at 64 teeth, 186.7 arcsec peak; after
     correction over the turn less than 1e-6."""
-    raw = {
+    raw: dict[str, Any] = {
         "offset": np.array([[0.03 - 0.02j]]),
         "gain": np.array([[0.04]]),
         "quadrature_rad": np.radians([[2.0]]),

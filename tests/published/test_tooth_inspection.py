@@ -4,7 +4,7 @@ import pytest
 
 from ringset.physics import inspection
 from ringset.standards import iso286, tooth_thickness
-from tests.published.tables import read_rows
+from tests.published.tables import Row, read_rows
 from tests.published.test_sensing_worked_numbers import printed
 
 ROWS = read_rows("worked_examples.csv")
@@ -12,17 +12,17 @@ ROWS = read_rows("worked_examples.csv")
 HALF_DIGIT = 5e-5
 
 
-def of(topic):
+def of(topic: str) -> list[Row]:
     return [row for row in ROWS if row["topic"] == topic]
 
 
-def inputs(row):
+def inputs(row: Row) -> dict[str, float]:
     parts = (part.split("=") for part in row["inputs"].split("; "))
     return {name: float(value.split()[0]) for name, value in parts}
 
 
 @pytest.mark.parametrize("row", of("span over k teeth"), ids=lambda row: row["id"])
-def test_span(row) -> None:
+def test_span(row: Row) -> None:
     given = inputs(row)
     spanned = inspection.teeth_spanned(given["z"], given["x"], given["alpha"])
     if row["id"] != "W13":  # an example of the span alone: its k is smaller than the one to choose
@@ -38,7 +38,7 @@ def test_the_slip_of_the_drawing_exercise() -> None:
 
 
 @pytest.mark.parametrize("row", of("over two pins"), ids=lambda row: row["id"])
-def test_over_pins(row) -> None:
+def test_over_pins(row: Row) -> None:
     given = inputs(row)
     found = inspection.over_pins_mm(
         given["m"], given["z"], given["d_pin"], given["x"], given["alpha"]

@@ -14,6 +14,7 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.errors import StudyError
 from ringset.rating.mounting_checks import mount_checks
 from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -55,13 +56,13 @@ SCREWED = one(
 )  # fmt: skip
 
 
-def rated(data: Json):
+def rated(data: Json) -> tuple[Study, Rated]:
     study = load(data).canonical()
     return study, rate(study, catalogue(study))
 
 
 @pytest.mark.parametrize("name", STATED)
-def test_a_stated_limit_divides_the_rows_and_the_answer_keeps_it(name) -> None:
+def test_a_stated_limit_divides_the_rows_and_the_answer_keeps_it(name: str) -> None:
     study, rows = rated(STATED[name])
     kept = rows.limits[name]
     assert 0 < kept.sum() < len(kept)
@@ -73,7 +74,7 @@ def test_a_stated_limit_divides_the_rows_and_the_answer_keeps_it(name) -> None:
 
 
 @pytest.mark.parametrize("data", [*STATED.values(), SCREWED])
-def test_columns_and_judge_agree_on_every_row(data) -> None:
+def test_columns_and_judge_agree_on_every_row(data: Json) -> None:
     study, rows = rated(data)
     checks = mount_checks(study, rows.catalogue)
     some = rows.take(np.arange(0, len(rows.catalogue), 7))
@@ -150,7 +151,7 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study) -> Answer:
+def answer(study: Study) -> Answer:
     found = solve(study)
     assert found.status == "proven"
     return found
@@ -166,7 +167,7 @@ def answer(study) -> Answer:
         "shop.deeper_cut_below_mm",
     ],
 )
-def test_a_misstated_or_missing_margin_is_named(name: str, study, answer) -> None:
+def test_a_misstated_or_missing_margin_is_named(name: str, study: Study, answer: Answer) -> None:
     ring = answer.rings[0]
     for change in ("value", "allowed", "gone"):
         margins = [
@@ -181,7 +182,7 @@ def test_a_misstated_or_missing_margin_is_named(name: str, study, answer) -> Non
 
 
 @pytest.mark.parametrize("name", STATED)
-def test_the_judge_refuses_a_ring_that_breaks_a_stated_limit(name) -> None:
+def test_the_judge_refuses_a_ring_that_breaks_a_stated_limit(name: str) -> None:
     study, rows = rated(STATED[name])
     breaking = np.flatnonzero(~rows.limits[name])[[0, -1]]
     found = solve(study)
@@ -216,7 +217,9 @@ def test_an_absurd_bore_is_named_and_does_not_stop_the_judge(bore: float) -> Non
         ),
     ],
 )  # fmt: skip
-def test_an_impossible_limit_is_named_with_the_best_that_can_be_reached(data, words) -> None:
+def test_an_impossible_limit_is_named_with_the_best_that_can_be_reached(
+    data: Json, words: str
+) -> None:
     found = solve(load(data))
     assert found.status == "impossible"
     assert any(words in reason for reason in found.reasons), found.reasons
@@ -285,7 +288,7 @@ FAULTS = {
 
 
 @pytest.mark.parametrize("name", FAULTS)
-def test_bad_input_is_refused_by_field_with_what_is_possible(name) -> None:
+def test_bad_input_is_refused_by_field_with_what_is_possible(name: str) -> None:
     data, words = FAULTS[name]
     with pytest.raises(StudyError) as caught:
         load_study(json.dumps(data))

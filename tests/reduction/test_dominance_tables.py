@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -125,8 +126,8 @@ def dominates(made: Table, first: int, other: int, needed: frozenset[Wish]) -> b
     if needs.cost and made.part_cost[first] > made.part_cost[other]:
         return False
     return all(
-        any(serves(made, s, r, needed) for s in np.flatnonzero(made.ring == first))
-        for r in np.flatnonzero(made.ring == other)
+        any(serves(made, s, r, needed) for s in np.flatnonzero(made.ring == first).tolist())
+        for r in np.flatnonzero(made.ring == other).tolist()
     )
 
 
@@ -154,7 +155,8 @@ def test_no_ring_stays_that_another_one_replaces_row_by_row(seed: int) -> None:
     first = {ring: each[made.ring == ring][0] for ring in set(made.ring.tolist())}
     alike = np.array([first[ring] for ring in made.ring.tolist()])
     made = replace(made, material_kg=alike * made.weight[made.joint], cost=np.zeros(len(made)))
-    needed = subset(rng) - {"cost"} | {"ring_parts"}
+    parts: frozenset[Wish] = frozenset({"ring_parts"})
+    needed = subset(rng) - {"cost"} | parts
     left = sift(made, needed)
     rings = np.unique(left.ring)
     for one, other in itertools.permutations(rings.tolist(), 2):
@@ -175,7 +177,8 @@ BETTER = Row(0, 1, kg=1.0, value=1.0, piece_cost=1.0, heads=1)
 def test_a_ring_worse_in_what_is_needed_replaces_nothing_and_else_it_does(
     wish: str, field: str, worse: float
 ) -> None:
-    rows = [HEAVY, BETTER._replace(**{field: worse})]
+    changes: dict[str, Any] = {field: worse}
+    rows = [HEAVY, BETTER._replace(**changes)]
     every = frozenset(WISHES)
     assert sift(table(rows, 9.0), every).index.tolist() == [0, 1]
     limit = None if wish == "sum" else 9.0
@@ -184,7 +187,7 @@ def test_a_ring_worse_in_what_is_needed_replaces_nothing_and_else_it_does(
 
 def test_money_of_a_ring_part_or_a_cutter_counts_with_cost() -> None:
     same = [Row(0, 0, kg=1.0), Row(0, 1, kg=2.0, cutter=1)]
-    cost = frozenset({"cost"})
+    cost: frozenset[Wish] = frozenset({"cost"})
     assert sift(table(same, part_cost=[5.0, 1.0]), cost).index.tolist() == [1]
     assert sift(table(same, cutter_cost=[5.0, 1.0]), cost).index.tolist() == [0, 1]
     assert sift(table(same), cost).index.tolist() == [0]
@@ -212,14 +215,16 @@ def test_mass_and_money_that_differ_by_joint_are_compared_joint_by_joint() -> No
 def test_two_rows_of_a_ring_do_not_add_up_to_a_better_one() -> None:
     """The ring's light row is inaccurate, its accurate row is heavy: the other ring has no better."""
     material: frozenset[Wish] = frozenset({"material"})
+    more: tuple[frozenset[Wish], ...] = (frozenset({"heads"}), frozenset({"ring_parts", "heads"}))
     rows = [
         Row(0, 0, 1, kg=5.0, value=1.0), Row(0, 0, 2, kg=1.0, value=3.0),
         Row(0, 1, 2, kg=1.0, value=1.0),
     ]  # fmt: skip
-    for needed in (material, material | {"heads"}, material | {"ring_parts", "heads"}):
+    for needed in (material, *(material | other for other in more)):
         assert 2 in sift(table(rows, 9.0), needed).index
     money = [row._replace(kg=1.0, piece_cost=row.kg) for row in rows]
-    for needed in (frozenset({"cost"}), frozenset({"cost", "heads", "ring_parts"})):
+    cost: frozenset[Wish] = frozenset({"cost"})
+    for needed in (cost, cost | more[1]):
         assert 2 in sift(table(money, 9.0), needed).index
 
 
@@ -229,7 +234,11 @@ def test_two_values_of_one_row_are_compared_together() -> None:
     other = Sums(
         ("other",), np.array([9.0]), np.zeros(1, dtype=np.int64), np.array([3.0, 1.0, 1.0])
     )
-    for needed in (frozenset({"material"}), frozenset({"heads", "ring_parts"})):
+    wishes: tuple[frozenset[Wish], ...] = (
+        frozenset({"material"}),
+        frozenset({"heads", "ring_parts"}),
+    )
+    for needed in wishes:
         assert 2 in sift(table(rows, 9.0, sums=[other]), needed).index
 
 
@@ -253,7 +262,7 @@ def test_a_battery_needs_no_values_but_heads() -> None:
 
 
 @pytest.mark.parametrize(("limit", "stays"), [(3.0, [0, 1, 2]), (3.0 - 1e-6, [1, 2])])
-def test_theorem_3_keeps_what_meets_a_limit_exactly(limit, stays) -> None:
+def test_theorem_3_keeps_what_meets_a_limit_exactly(limit: float, stays: list[int]) -> None:
     rows = [Row(0, 0, value=2.0, kg=1.0), Row(0, 1, value=1.0, kg=2.0), Row(1, 2, value=1.0)]
     assert sift(table(rows, limit), frozenset({"material"})).index.tolist() == stays
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from ringset.schema.study import Study, Wish
 from ringset.search import lexicographic as searching
 from ringset.search.lexicographic import choose
 from ringset.search.model.program import units_of
-from tests.support.studies import inside_rows, joint, load, random_study
+from tests.support.studies import Json, inside_rows, joint, load, random_study
 
 STUDIES = 120
 CHUNK = 30
@@ -67,14 +68,15 @@ def rated_rows(study: Study, rows: list[tuple[int, int, int, int, int, float, fl
     modules = np.array(study.shop.modules)
     catalogue = Catalogue(joint_refs(study), modules, study.shop.bore_step_mm, *columns[:5])
     none = np.zeros(len(rows))
-    given = {
+    given: dict[str, Any] = {
         "catalogue": catalogue, "blank_kg": columns[6], "error_arcsec": columns[5],
         "cutter": catalogue.module.copy(), "limits": {},
     }  # fmt: skip
-    return Rated(**{field.name: none for field in dataclasses.fields(Rated)} | given)
+    given |= {f.name: none for f in dataclasses.fields(Rated) if f.name not in given}
+    return Rated(**given)
 
 
-def study_of(joints: int, target_um: float | None = None, **fields) -> Study:
+def study_of(joints: int, target_um: float | None = None, **fields: Any) -> Study:
     """Return a study of one arm with a reach of 100 mm on every joint; `fields` are the wishes."""
     robot = {
         "name": "arm",
@@ -96,7 +98,8 @@ def study_of(joints: int, target_um: float | None = None, **fields) -> Study:
 
 def kept(study: Study, *rows: tuple[int, int, int, int, int, float, float]) -> list[int]:
     """Return the places of the rows that stay."""
-    return sift(table_of(study, rated_rows(study, list(rows))), needed(study)).index.tolist()
+    left = sift(table_of(study, rated_rows(study, list(rows))), needed(study))
+    return [int(place) for place in left.index]
 
 
 # joint, module index, teeth, bore steps, heads, error in arcsec, mass in kg
@@ -133,7 +136,7 @@ OWN = (0, 0, 60, 90, 1, 50.0, 0.1)
 
 
 @pytest.mark.parametrize("wishes", [{}, {"order": ["material"], "ring_parts_max": 1}])
-def test_a_ring_for_two_joints_outlives_a_lighter_ring_for_one(wishes) -> None:
+def test_a_ring_for_two_joints_outlives_a_lighter_ring_for_one(wishes: Json) -> None:
     assert kept(study_of(2, **wishes), SHARED[0], OWN, SHARED[1]) == [0, 1, 2]
 
 
@@ -158,7 +161,9 @@ OTHER_CUTTER = (0, 1, 30, 90, 1, 50.0, 0.1)
         ({"order": ["material", "ring_parts"], "cutters_max": 1}, [0, 1]),
     ],
 )
-def test_a_ring_of_another_cutter_replaces_only_where_cutters_do_not_count(wishes, stays) -> None:
+def test_a_ring_of_another_cutter_replaces_only_where_cutters_do_not_count(
+    wishes: Json, stays: list[int]
+) -> None:
     heavy = (0, 0, 60, 80, 1, 50.0, 0.2)
     assert kept(study_of(1, **wishes), heavy, OTHER_CUTTER) == stays
 
@@ -195,10 +200,10 @@ def test_rows_with_more_heads_leave_unless_their_error_is_smaller_and_counts() -
 @pytest.mark.parametrize("rule", ["rss", "sum"])
 @pytest.mark.parametrize(("off", "stays"), [(0.0, [0, 1, 2]), (1e-3, [0, 1, 2]), (-1e-3, [1, 2])])
 def test_a_row_beyond_the_tool_point_leaves_and_one_that_meets_it_exactly_stays(
-    rule: str, off: float, stays
+    rule: str, off: float, stays: list[int]
 ) -> None:
     levers = [float(lever_error_um(100.0, error)) for error in (200.0, 100.0)]
-    exact = sum(levers) if rule == "sum" else float(np.hypot(*levers))
+    exact = sum(levers) if rule == "sum" else float(np.hypot(levers[0], levers[1]))
     study = study_of(2, exact + off)
     robot = study.robots[0].model_copy(update={"tool_point_rule": rule})
     study = study.model_copy(update={"robots": [robot]})
@@ -250,7 +255,9 @@ PLACES = [0, 1, 63, 64, 130]
 @pytest.mark.parametrize("block", [1, 3, 256])
 @settings(max_examples=150, deadline=None)
 @given(cost=COSTS, data=st.data())
-def test_first_undominated_is_what_a_double_loop_finds(block: int, cost, data) -> None:
+def test_first_undominated_is_what_a_double_loop_finds(
+    block: int, cost: np.ndarray, data: st.DataObject
+) -> None:
     covers = [data.draw(st.sets(st.sampled_from(PLACES))) for _ in range(len(cost))]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sifting, "_BLOCK", block)

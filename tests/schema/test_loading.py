@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -12,7 +13,7 @@ from ringset.schema import cross_checks, loading
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.loading import load_study
 from tests.support.places import DATA
-from tests.support.studies import small, two_robots
+from tests.support.studies import Json, small, two_robots
 
 FOLDER = DATA / "bad_studies"
 FILES = sorted(FOLDER.glob("*.json"))
@@ -123,7 +124,7 @@ def test_every_file_is_expected_and_every_expectation_has_its_file() -> None:
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
-def test_every_fault_has_path_given_and_allowed(file) -> None:
+def test_every_fault_has_path_given_and_allowed(file: Path) -> None:
     for fault in faults_of(file.read_bytes()):
         assert fault.path
         assert fault.given
@@ -134,7 +135,7 @@ def test_every_fault_has_path_given_and_allowed(file) -> None:
 
 
 @pytest.mark.parametrize("name", EXPECTED)
-def test_the_faults_are_those_of_the_file_and_no_more(name) -> None:
+def test_the_faults_are_those_of_the_file_and_no_more(name: str) -> None:
     faults = faults_of((FOLDER / f"{name}.json").read_bytes())
     assert [fault.path for fault in faults] == [path for path, _, _ in EXPECTED[name]]
     for fault, (_, given, allowed) in zip(faults, EXPECTED[name], strict=True):
@@ -143,7 +144,7 @@ def test_the_faults_are_those_of_the_file_and_no_more(name) -> None:
 
 
 @pytest.mark.parametrize("name", EITHER)
-def test_a_field_of_two_kinds_gives_one_fault(name) -> None:
+def test_a_field_of_two_kinds_gives_one_fault(name: str) -> None:
     path, given = EITHER[name]
     faults = faults_of((FOLDER / f"{name}.json").read_bytes())
     assert len(faults) == 1
@@ -160,7 +161,7 @@ def test_the_text_of_the_error_has_a_line_per_fault() -> None:
 
 
 @pytest.mark.parametrize("data", [small(), two_robots()])
-def test_a_good_study_loads_from_text_and_bytes_alike(data) -> None:
+def test_a_good_study_loads_from_text_and_bytes_alike(data: Json) -> None:
     text = json.dumps(data)
     assert load_study(text) == load_study(text.encode())
     assert list(cross_faults(load_study(text))) == []

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from ringset.analysis.explanation import limit_prices
 from ringset.analysis.front import front as fronts
-from ringset.schema.study import Search
+from ringset.schema.study import Search, Wish
 from ringset.search.bounds import column_generation
 from ringset.search.bounds.lagrangian import Bound, BoundBroken, Whole, evaluate, portable
 from ringset.search.engines.result import Solved
@@ -28,10 +30,10 @@ PLAIN = table(
 )
 
 
-def raised(units: int):
+def raised(units: int) -> Callable[..., Bound]:
     """Return an `evaluate` whose bound is some units of the weights too high."""
 
-    def broken(program, objective, whole) -> Bound:
+    def broken(program: Program, objective: Objective, whole: Whole) -> Bound:
         bound = evaluate(program, objective, whole)
         return replace(bound, scaled=bound.scaled + units * whole.scale)
 
@@ -54,7 +56,7 @@ def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(
     relaxed_half, listed_half = branch_and_bound.guided, branch_and_bound.best_listed
     true: list[Bound] = []
 
-    def broken(program, objective, known, worth, ends):
+    def broken(program: Program, objective: Objective, known: Any, worth: int, ends: Any) -> Any:
         relaxed = relaxed_half(program, objective, known, worth, ends)
         bound = relaxed.bound
         true.append(bound)
@@ -139,7 +141,7 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
 def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def priced(program, objective, whole) -> Bound:
+    def priced(program: Program, objective: Objective, whole: Whole) -> Bound:
         bound = evaluate(program, objective, whole)
         return replace(bound, costs=bound.costs + 2**59)
 
@@ -162,7 +164,9 @@ def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_fro
     """The first cell, without ceilings, is told as proven with the rows that its search began with."""
     minimise, told = Solver.minimise, []
 
-    def broken(solver, wish, held, start, enough=None):
+    def broken(
+        solver: Solver, wish: Wish, held: dict[Wish, int], start: Any, enough: Any = None
+    ) -> Any:
         if (wish == "material") != ("material" in held) and len(held) < 2:
             value = solver.value(wish, start)
             told.append(value)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -57,7 +58,10 @@ def random_islands(seed: int) -> Table:
     [(at_once, 0, 90), (step_by_step, 1000, 60), (unclimbed, 2000, 60)],
 )
 def test_the_best_of_all_islands_is_found_and_proven(
-    route, first, tables, monkeypatch: pytest.MonkeyPatch
+    route: Callable[[pytest.MonkeyPatch], None],
+    first: int,
+    tables: int,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()

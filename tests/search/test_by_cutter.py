@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -66,7 +67,10 @@ ROUTES = [helped, searched, asked_once, at_once, at_once_asked_before]
     ("route", "first", "tables"), [(route, 1000 * n, 150) for n, route in enumerate(ROUTES)]
 )
 def test_the_best_of_all_cutters_is_found_and_proven(
-    route, first, tables, monkeypatch: pytest.MonkeyPatch
+    route: Callable[[pytest.MonkeyPatch], None],
+    first: int,
+    tables: int,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()

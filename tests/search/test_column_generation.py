@@ -197,7 +197,7 @@ def holding(lines: Lines, whole: np.ndarray) -> bool:
 
 @pytest.mark.parametrize("climb_rows", [relaxing.CLIMB_ROWS, 1], ids=["plain", "climbing"])
 def test_the_relaxation_reaches_the_optimum_of_all_rows(
-    climb_rows, monkeypatch: pytest.MonkeyPatch
+    climb_rows: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(relaxing, "CLIMB_ROWS", climb_rows)
     # few rows at a time, so that most have to be priced before they join

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -143,7 +144,9 @@ def seven() -> tuple[object, Answer]:
         {"gap_mm": -1.0}, {"blank_kg": float("inf")},
     ],
 )  # fmt: skip
-def test_the_judge_names_absurd_numbers_instead_of_failing(fields, seven) -> None:
+def test_the_judge_names_absurd_numbers_instead_of_failing(
+    fields: dict[str, float], seven: tuple[object, Answer]
+) -> None:
     study, answer = seven
     rings = [answer.rings[0].model_copy(update=fields), *answer.rings[1:]]
     assert judge(study, answer.model_copy(update={"rings": rings})) != []
@@ -160,7 +163,9 @@ def test_the_judge_names_absurd_numbers_instead_of_failing(fields, seven) -> Non
         lambda a: _proof(a, stages=[a.proof.stages[0].model_copy(update={"unit": "tons"})]),
     ],
 )
-def test_the_judge_finds_answers_that_were_tampered_with(change, seven) -> None:
+def test_the_judge_finds_answers_that_were_tampered_with(
+    change: Callable[[Answer], Answer], seven: tuple[object, Answer]
+) -> None:
     study, answer = seven
     assert judge(study, change(answer)) != []
 

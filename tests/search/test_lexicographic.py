@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from types import SimpleNamespace
@@ -33,7 +34,7 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def rows(study) -> Table:
+def rows(study: Study) -> Table:
     return table_of(study, inside_rows(study))
 
 
@@ -44,7 +45,7 @@ def chosen(study: Study, rows: Table, listener: Any = None) -> Choice:
 
 
 @pytest.fixture(scope="module")
-def values(study, rows) -> list[int]:
+def values(study: Study, rows: Table) -> list[int]:
     return [stage.value for stage in chosen(study, rows).stages]
 
 
@@ -77,7 +78,9 @@ def test_a_stage_is_proven_by_its_bound_and_a_second_route(
     assert StageResult("heads", value, bound, confirmed_by).proven is proven
 
 
-def test_all_stages_are_proven_on_a_plain_study(study, rows, values) -> None:
+def test_all_stages_are_proven_on_a_plain_study(
+    study: Study, rows: Table, values: list[int]
+) -> None:
     choice = chosen(study, rows)
     assert choice.status == "proven"
     assert choice.reasons == []
@@ -86,7 +89,9 @@ def test_all_stages_are_proven_on_a_plain_study(study, rows, values) -> None:
 
 
 @pytest.mark.usefixtures("no_multipliers")
-def test_the_second_engine_confirms_where_multipliers_do_not(study, rows, values) -> None:
+def test_the_second_engine_confirms_where_multipliers_do_not(
+    study: Study, rows: Table, values: list[int]
+) -> None:
     choice = chosen(study, rows)
     assert choice.status == "proven"
     assert {stage.confirmed_by for stage in choice.stages} == {"second engine"}
@@ -116,7 +121,11 @@ def claims(status: int, keep_x: bool) -> Any:
     ids=["worse", "infeasible", "ended", "nothing", "failed", "empty"],
 )  # fmt: skip
 def test_a_second_engine_that_disagrees_leaves_the_answer_unproven(
-    lying, study, rows, values, monkeypatch: pytest.MonkeyPatch
+    lying: Callable[..., Any],
+    study: Study,
+    rows: Table,
+    values: list[int],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(highs.optimize, "milp", partial(lying, highs.optimize.milp))
     choice = chosen(study, rows)
@@ -129,7 +138,7 @@ def test_a_second_engine_that_disagrees_leaves_the_answer_unproven(
 
 @pytest.mark.usefixtures("no_multipliers")
 def test_a_false_infeasible_of_the_presolve_is_asked_again_without(
-    study, rows, values, monkeypatch: pytest.MonkeyPatch
+    study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     honest = highs.optimize.milp
     asked = []
@@ -171,7 +180,7 @@ def test_an_answer_of_the_second_engine_beyond_a_real_limit_confirms_nothing(
 
 @pytest.mark.usefixtures("no_multipliers")
 def test_an_unproven_answer_says_found_and_why_and_passes_the_judge(
-    study, monkeypatch: pytest.MonkeyPatch
+    study: Study, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ended = SimpleNamespace(status=1, x=None, fun=None)
     monkeypatch.setattr(highs.optimize, "milp", lambda *a, **k: ended)
@@ -183,7 +192,7 @@ def test_an_unproven_answer_says_found_and_why_and_passes_the_judge(
 
 @pytest.mark.parametrize("size", [0.0, 1.0, 1e4])
 def test_bad_multipliers_cost_proof_but_never_truth(
-    size: float, study, rows, values, monkeypatch: pytest.MonkeyPatch
+    size: float, study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     honest, rng = column_generation._multipliers, np.random.default_rng(1)
 
@@ -200,7 +209,7 @@ def test_bad_multipliers_cost_proof_but_never_truth(
 
 @pytest.mark.usefixtures("no_multipliers")
 def test_a_search_that_ends_early_states_a_bound_below_its_value(
-    study, rows, monkeypatch: pytest.MonkeyPatch
+    study: Study, rows: Table, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     honest = cp_sat.cp_sat
 
@@ -218,7 +227,7 @@ def test_a_search_that_ends_early_states_a_bound_below_its_value(
 
 @pytest.mark.usefixtures("no_multipliers")
 def test_a_bound_of_one_engine_alone_is_no_proof(
-    study, rows, values, monkeypatch: pytest.MonkeyPatch
+    study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An engine that calls the answer at hand optimal is not believed by itself."""
 
@@ -298,7 +307,7 @@ def test_a_false_infeasible_of_the_first_engine_is_not_believed(
 
 
 def test_impossible_by_a_ceiling_needs_a_proven_least(
-    study, rows, monkeypatch: pytest.MonkeyPatch
+    study: Study, rows: Table, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert chosen(no_way(study), rows).status == "impossible"
     for module in (searching, staging):
@@ -315,7 +324,7 @@ def test_impossible_by_a_ceiling_needs_a_proven_least(
 @pytest.mark.usefixtures("no_multipliers")
 @pytest.mark.parametrize("status", ["INFEASIBLE", "UNKNOWN"])
 def test_an_engine_that_finds_nothing_costs_proof_but_never_the_answer_at_hand(
-    status: str, study, rows, values, monkeypatch: pytest.MonkeyPatch
+    status: str, study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(searching, "cp_sat", lambda *_: Solved(status, None))
     wishes = study.wishes.model_copy(update={"ring_parts_max": None, "cutters_max": None})
@@ -327,7 +336,7 @@ def test_an_engine_that_finds_nothing_costs_proof_but_never_the_answer_at_hand(
 
 @pytest.mark.parametrize("seed", [3, 14, 22, 31])
 @pytest.mark.parametrize("search", [{"time_limit_s": 1e-6}, {"work_limit": 1e-6}])
-def test_no_time_gives_nothing_wrong(seed: int, search) -> None:
+def test_no_time_gives_nothing_wrong(seed: int, search: dict[str, float]) -> None:
     data = random_study(seed)
     whole = solve(load(data))
     short = solve(load({**data, "search": {**data["search"], **search}}))
@@ -356,7 +365,7 @@ def test_an_end_before_any_answer_is_undecided(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_an_answer_is_repeatable_unless_the_clock_or_workers_steered(
-    study, monkeypatch: pytest.MonkeyPatch
+    study: Study, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert solve(study).proof.repeatable is True
     two = study.search.model_copy(update={"workers": 2})
@@ -367,7 +376,7 @@ def test_an_answer_is_repeatable_unless_the_clock_or_workers_steered(
     assert solve(study).proof.repeatable is False
 
 
-def test_progress_is_told_and_only_improves(study, rows, values) -> None:
+def test_progress_is_told_and_only_improves(study: Study, rows: Table, values: list[int]) -> None:
     told: list[tuple[str, int | None, int | None]] = []
     chosen(study, rows, lambda *line: told.append(line))
     assert {stage for stage, _, _ in told} & set(study.wishes.order)
@@ -377,7 +386,7 @@ def test_progress_is_told_and_only_improves(study, rows, values) -> None:
         assert all(best >= value for best in bests)
 
 
-def test_an_exception_of_the_listener_ends_the_search(study, rows) -> None:
+def test_an_exception_of_the_listener_ends_the_search(study: Study, rows: Table) -> None:
     def stop(*_: Any) -> None:
         raise KeyboardInterrupt
 

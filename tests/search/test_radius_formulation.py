@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from scipy import optimize, sparse
 
+from ringset.reduction.table import Table
+from ringset.schema.study import Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax
 from ringset.search.bounds.lagrangian import evaluate, rounded
@@ -116,7 +118,7 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
 def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
     rows = [Row(0, 0, 2, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1, cutter=1), Row(1, 2, cutter=1)]
 
-    def stairs(made, wish="material", **ceilings):
+    def stairs(made: Table, wish: Wish = "material", **ceilings: float) -> bool:
         program = build(made, units_of(made), wish, ceilings, {})
         return has_stairs(program, program.objectives[wish])
 

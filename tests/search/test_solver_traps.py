@@ -24,6 +24,7 @@ from ringset.search.engines import cp_sat
 from ringset.search.lexicographic import choose
 from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard
 from ringset.search.model.program import Program, build, units_of
+from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, table
 
 # -- three models ----------------------------------------------------------------------------------
@@ -89,7 +90,7 @@ def test_the_pinned_cp_sat_certifies_a_wrong_optimum() -> None:
 @pytest.mark.parametrize(
     "parameters", [{"presolve_inclusion_work_limit": 0}, {"cp_model_presolve": False}]
 )
-def test_the_setting_of_the_search_avoids_it(parameters) -> None:
+def test_the_setting_of_the_search_avoids_it(parameters: Json) -> None:
     status, solver = solved(overflowing_model()[0], **parameters)
     assert (status, solver.objective_value, solver.best_objective_bound) == ("OPTIMAL", -9, -9)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -117,7 +118,11 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
      (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
 )  # fmt: skip
 def test_the_best_of_all_answers_is_found_and_proven(
-    route, units, first, tables, monkeypatch: pytest.MonkeyPatch
+    route: Callable[[pytest.MonkeyPatch], None],
+    units: Units | None,
+    first: int,
+    tables: int,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()
@@ -207,7 +212,7 @@ def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(
 @pytest.mark.parametrize("seed", range(2000, 2006))
 @pytest.mark.parametrize("units", [None, COARSE], ids=["fine", "coarse"])
 def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_so(
-    seed: int, units
+    seed: int, units: Units | None
 ) -> None:
     made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
     counted = units or units_of(made)

@@ -7,6 +7,7 @@ of the search, and hold ceilings and tool-point targets in real numbers.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from scipy import optimize, sparse
 from ringset.physics.limit_rule import at_least, at_most, room, whole_units
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
-from ringset.schema.study import WISHES, Study
+from ringset.schema.study import WISHES, Robot, Study
 from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
@@ -191,7 +192,7 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
     return values, allowed
 
 
-def _robots(study: Study):
+def _robots(study: Study) -> Iterator[tuple[int, Robot]]:
     first = 0
     for robot in study.robots:
         yield first, robot
@@ -246,7 +247,9 @@ def milp_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     return best
 
 
-def _real_limits(rows: Table, width: int, weights: dict[str, np.ndarray]):
+def _real_limits(
+    rows: Table, width: int, weights: dict[str, np.ndarray]
+) -> Iterator[tuple[np.ndarray, float]]:
     """Yield (weights, most) of ceilings and tool points in real numbers."""
     study, n = rows.study, len(rows.joint)
     for wish in ("cutters", "ring_parts", "heads"):

@@ -46,7 +46,7 @@ def once() -> str:
     return solved(with_ties())
 
 
-def test_the_study_is_possible_and_has_ties(once) -> None:
+def test_the_study_is_possible_and_has_ties(once: str) -> None:
     answer = json.loads(once)
     assert answer["status"] == "proven"
     assert answer["proof"]["repeatable"] is True
@@ -56,7 +56,7 @@ def test_the_study_is_possible_and_has_ties(once) -> None:
 
 
 @pytest.mark.parametrize("data", [with_ties(), two_robots(), random_study(14), random_study(22)])
-def test_the_same_study_twice_gives_the_same_bytes(data) -> None:
+def test_the_same_study_twice_gives_the_same_bytes(data: Json) -> None:
     assert solved(data) == solved(json.loads(json.dumps(data)))
 
 
@@ -84,7 +84,9 @@ def reorder(data: Json, shuffled: Callable[[list[Any]], list[Any]]) -> Json:
 
 @settings(max_examples=20, deadline=None)
 @given(data=st.data())
-def test_the_order_of_joints_robots_modules_and_head_counts_means_nothing(once, data) -> None:
+def test_the_order_of_joints_robots_modules_and_head_counts_means_nothing(
+    once: str, data: st.DataObject
+) -> None:
     turned = reorder(with_ties(), lambda values: data.draw(st.permutations(values)))
     assert solved(turned) == once
 
@@ -102,7 +104,7 @@ def test_equally_good_answers_are_the_same_answer_in_whatever_order_they_are_ask
         assert solved(reorder(data, lambda values: rng.sample(values, len(values)))) == first
 
 
-def test_the_order_of_wishes_does_mean_something(once) -> None:
+def test_the_order_of_wishes_does_mean_something(once: str) -> None:
     turned = {**with_ties(), "wishes": {"order": ["heads", "cutters"], "material_max_kg": 9.0}}
     first, second = json.loads(once), json.loads(solved(turned))
     assert first["study_sha256"] != second["study_sha256"]
@@ -118,7 +120,7 @@ def test_names_are_sorted_as_people_count() -> None:
 
 
 @pytest.mark.parametrize("seed", [0, 2, 77, 2_147_483_647])
-def test_the_seed_changes_no_stage_value(once, seed: int) -> None:
+def test_the_seed_changes_no_stage_value(once: str, seed: int) -> None:
     other = json.loads(solved({**with_ties(), "search": {"seed": seed}}))
     first = json.loads(once)
     values = [[(s["wish"], s["value"]) for s in a["proof"]["stages"]] for a in (first, other)]
@@ -126,7 +128,7 @@ def test_the_seed_changes_no_stage_value(once, seed: int) -> None:
     assert other["status"] == "proven"
 
 
-def test_the_hash_seed_of_the_process_means_nothing(once) -> None:
+def test_the_hash_seed_of_the_process_means_nothing(once: str) -> None:
     """No set or dictionary order may reach the answer."""
     program = (
         "import sys\n"

@@ -29,7 +29,7 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study) -> Answer:
+def answer(study: Study) -> Answer:
     found = solve(study)
     assert found.status == "proven"
     return found
@@ -71,7 +71,7 @@ ROW_LIMITS = {
 
 
 @pytest.mark.parametrize("name", ROW_LIMITS)
-def test_a_row_keeps_a_limit_just_where_the_plain_formula_says_so(name) -> None:
+def test_a_row_keeps_a_limit_just_where_the_plain_formula_says_so(name: str) -> None:
     data, keeps = ROW_LIMITS[name]
     study = load(data).canonical()
     rated = rate(study, catalogue(study))
@@ -130,7 +130,7 @@ def test_a_line_of_six_joints_takes_what_a_count_of_its_bits_says() -> None:
     assert robot.skew_arcsec == pytest.approx(201.0, abs=0.5)
 
 
-def test_the_text_tells_every_stated_number(study, answer) -> None:
+def test_the_text_tells_every_stated_number(study: Study, answer: Answer) -> None:
     text = electronics_text(answer)
     assert text in report(study, answer).replace(report(study, answer).split("Reading")[0], "")
     for words in ("samples a second", "lags", "without power", "pitch counter", "back-up current",
@@ -139,7 +139,7 @@ def test_the_text_tells_every_stated_number(study, answer) -> None:
     assert all(len(line) <= 100 for line in text.splitlines())
 
 
-def test_a_single_ring_is_rated_with_its_electronics(study) -> None:
+def test_a_single_ring_is_rated_with_its_electronics(study: Study) -> None:
     robot, place = study.robots[0], study.robots[0].joints[0]
     ring, faults = rate_one(study, robot, place, 1.0, 85, 65.0, 2)
     assert faults == []
@@ -154,7 +154,7 @@ def one_joint(study: Study) -> tuple[Robot, Joint]:
     return study.robots[0], study.robots[0].joints[0]
 
 
-def test_order_of_joints_and_robots_changes_nothing(answer) -> None:
+def test_order_of_joints_and_robots_changes_nothing(answer: Answer) -> None:
     data = stated()
     data["robots"].reverse()
     for robot in data["robots"]:
@@ -165,7 +165,7 @@ def test_order_of_joints_and_robots_changes_nothing(answer) -> None:
 # -- second ring -----------------------------------------------------------------------------------
 
 
-def test_the_partner_is_the_best_of_all_that_fit(study, answer) -> None:
+def test_the_partner_is_the_best_of_all_that_fit(study: Study, answer: Answer) -> None:
     """Every coprime count rated as a ring of its own: none has more tolerance for its error."""
     rings = [ring for ring in answer.rings if ring.electronics.second_ring is not None]
     joints = {j.name: j for j in study.robots[0].joints}
@@ -223,7 +223,7 @@ REASONS = {
 
 
 @pytest.mark.parametrize("limit", REASONS)
-def test_an_impossible_study_names_the_limit(limit) -> None:
+def test_an_impossible_study_names_the_limit(limit: str) -> None:
     data = stated()
     TIGHTER[limit](data)
     if limit == "head.width_mm":
@@ -284,7 +284,7 @@ FAULTS = {
 
 
 @pytest.mark.parametrize("name", FAULTS)
-def test_impossible_data_are_refused_by_field(name) -> None:
+def test_impossible_data_are_refused_by_field(name: str) -> None:
     data, path = FAULTS[name]
     with pytest.raises(StudyError) as error:
         load_study(json.dumps(data))

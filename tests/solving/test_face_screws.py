@@ -15,7 +15,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge import mounting
 from ringset.verification.judge.judge import judge
 from tests.rating.test_mounting import SCREWED, one
-from tests.support.studies import load
+from tests.support.studies import Json, load
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +24,7 @@ def screwed() -> tuple[Study, Answer]:
     return study, solve(study)
 
 
-def test_finished_mass_and_inertia_are_without_the_holes(screwed) -> None:
+def test_finished_mass_and_inertia_are_without_the_holes(screwed: tuple[Study, Answer]) -> None:
     """n cylinders of C45 on their circle: 7850 kg/m^3, J = m (r^2 / 2 + R^2) each (Steiner)."""
     study, answer = screwed
     ring, screws = answer.rings[0], answer.ring_parts[0].screws
@@ -57,7 +57,9 @@ def test_finished_mass_and_inertia_are_without_the_holes(screwed) -> None:
         ({"hole_mm": 1.0}, "screws: hole_mm: 1.0 stated"),
     ],
 )
-def test_the_judge_refuses_other_screws(screwed, change, words: str) -> None:
+def test_the_judge_refuses_other_screws(
+    screwed: tuple[Study, Answer], change: Json | None, words: str
+) -> None:
     study, answer = screwed
     part = answer.ring_parts[0]
     screws = None if change is None else part.screws.model_copy(update=change)
@@ -66,7 +68,9 @@ def test_the_judge_refuses_other_screws(screwed, change, words: str) -> None:
 
 
 @pytest.mark.parametrize("field", ["finished_kg", "inertia_kg_m2"])
-def test_the_judge_refuses_the_ring_without_its_holes(screwed, field: str) -> None:
+def test_the_judge_refuses_the_ring_without_its_holes(
+    screwed: tuple[Study, Answer], field: str
+) -> None:
     study, answer = screwed
     ring = answer.rings[0]
     wrong = ring.model_copy(update={field: 1.02 * getattr(ring, field)})
@@ -85,7 +89,9 @@ def test_the_judge_refuses_screws_where_nothing_is_screwed() -> None:
 
 
 @pytest.mark.parametrize("stated", [True, False])
-def test_search_and_judge_choose_the_same_screws(screwed, stated: bool) -> None:
+def test_search_and_judge_choose_the_same_screws(
+    screwed: tuple[Study, Answer], stated: bool
+) -> None:
     """Two ways, every load from none to beyond what any screws carry; rims from too thin to thick."""
     study, answer = screwed
     shop = study.shop.model_copy(update={"screw_sizes": ["M2", "M3", "M4", "M6"]})

@@ -156,7 +156,7 @@ def test_the_judge_refuses_a_unit_that_would_hide_what_things_cost() -> None:
     ("wishes", "field"),
     [({"order": ["cost"]}, "wishes.order"), ({"cost_max": 5.0}, "wishes.cost_max")],
 )
-def test_money_without_prices_is_refused(wishes, field: str) -> None:
+def test_money_without_prices_is_refused(wishes: Json, field: str) -> None:
     with pytest.raises(StudyError, match=field):
         load({**small(), "wishes": wishes})
 
@@ -167,6 +167,6 @@ def test_a_flank_class_without_a_time_is_refused() -> None:
 
 
 @pytest.mark.parametrize("price", [-1.0, np.inf, "much"])
-def test_prices_that_are_none_are_refused(price) -> None:
+def test_prices_that_are_none_are_refused(price: float | str) -> None:
     with pytest.raises((StudyError, ValueError)):
         load(priced(cutter=price))

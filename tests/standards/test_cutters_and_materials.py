@@ -85,7 +85,7 @@ def test_material_by_key() -> None:
 def test_materials_cannot_be_changed() -> None:
     """A material is shared by all callers."""
     with pytest.raises(dataclasses.FrozenInstanceError):
-        MATERIALS["c45"].poisson = 0.5
+        MATERIALS["c45"].poisson = 0.5  # type: ignore[misc]
 
 
 def test_units_of_every_value() -> None:
@@ -114,7 +114,7 @@ def test_source_names_the_origin_of_each_of_the_five_values() -> None:
         *("form_cutters.csv", "materials.csv"),
     ],
 )
-def test_every_row_of_every_table_names_its_source(name) -> None:
+def test_every_row_of_every_table_names_its_source(name: str) -> None:
     """A number without a source is not data."""
     rows = read_table(name)
     assert rows

@@ -2,6 +2,8 @@
 
 import itertools
 import pickle
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,16 +11,19 @@ import pytest
 from ringset.standards import iso1328
 from ringset.standards.iso1328 import OutsideStandard, outside_scope, round_um
 
-OF_MODULE = [
+#: A tolerance of a length, a second length and a flank class: numbers give a number, arrays an array.
+Tolerance = Callable[..., Any]
+
+OF_MODULE: list[Tolerance] = [
     *(iso1328.single_pitch_um, iso1328.cumulative_pitch_um, iso1328.runout_um),
     *(iso1328.profile_slope_um, iso1328.profile_form_um, iso1328.profile_total_um),
 ]
-OF_WIDTH = [iso1328.helix_slope_um, iso1328.helix_form_um, iso1328.helix_total_um]
+OF_WIDTH: list[Tolerance] = [iso1328.helix_slope_um, iso1328.helix_form_um, iso1328.helix_total_um]
 EVERY = OF_MODULE + OF_WIDTH
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_array_equals_scalars(function) -> None:
+def test_array_equals_scalars(function: Tolerance) -> None:
     """One call for many rings gives what many calls give, and keeps the shape."""
     d = np.array([[50.0, 100.0], [199.0, 256.0]])
     second = np.array([[4.0, 10.0], [5.0, 8.0]])
@@ -34,7 +39,7 @@ def test_array_equals_scalars(function) -> None:
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_any_input_may_be_the_array(function) -> None:
+def test_any_input_may_be_the_array(function: Tolerance) -> None:
     """Numbers and arrays broadcast, also where the formula does not contain the input."""
     assert function(np.array([100.0, 120.0]), 5.0, 5).shape == (2,)
     assert function(100.0, np.array([5.0, 6.0]), 5).shape == (2,)
@@ -42,21 +47,21 @@ def test_any_input_may_be_the_array(function) -> None:
 
 
 @pytest.mark.parametrize("function", EVERY)
-def test_two_classes_coarser_doubles_the_tolerance(function) -> None:
+def test_two_classes_coarser_doubles_the_tolerance(function: Tolerance) -> None:
     """The step between classes is the root of two, from class 1 to class 11."""
     values = function(100.0, 5.0, np.arange(1, 12))
     assert values[2:] == pytest.approx(2.0 * values[:-2], rel=1e-12)
 
 
 @pytest.mark.parametrize("function", OF_MODULE)
-def test_tolerances_grow_with_the_module(function) -> None:
+def test_tolerances_grow_with_the_module(function: Tolerance) -> None:
     """A coarser tooth is allowed more; d fixed."""
     values = function(100.0, np.array([0.5, 1.0, 2.0, 5.0]), 5)
     assert np.all(np.diff(values) > 0)
 
 
 @pytest.mark.parametrize("function", OF_WIDTH)
-def test_helix_tolerances_grow_with_diameter_and_width(function) -> None:
+def test_helix_tolerances_grow_with_diameter_and_width(function: Tolerance) -> None:
     """Both arguments must reach the formula."""
     assert np.all(np.diff(function(np.array([50.0, 100.0, 200.0]), 10.0, 5)) > 0)
     assert np.all(np.diff(function(100.0, np.array([4.0, 10.0, 20.0]), 5)) > 0)
@@ -75,7 +80,7 @@ def test_helix_tolerances_grow_with_diameter_and_width(function) -> None:
 )
 @pytest.mark.parametrize("function", OF_MODULE)
 def test_outside_the_standard_is_refused_by_name(
-    function, d: float, m: float, quantity: str, given: str, allowed: str
+    function: Tolerance, d: float, m: float, quantity: str, given: str, allowed: str
 ) -> None:
     """The error names the quantity, what was given and what is allowed."""
     with pytest.raises(OutsideStandard) as caught:
@@ -96,7 +101,7 @@ def test_outside_the_standard_is_refused_by_name(
 )
 @pytest.mark.parametrize("function", OF_WIDTH)
 def test_helix_outside_the_standard_is_refused_by_name(
-    function, d: float, b: float, quantity: str
+    function: Tolerance, d: float, b: float, quantity: str
 ) -> None:
     """Helix tolerances depend on the face width, so a thin ring has none."""
     with pytest.raises(OutsideStandard) as caught:
@@ -124,7 +129,7 @@ def test_the_first_of_several_values_outside_is_named() -> None:
         (4.999999999999999, 0.5),
     ],
 )
-def test_the_limits_belong_to_the_range(d, m) -> None:
+def test_the_limits_belong_to_the_range(d: float, m: float) -> None:
     """Exactly at a limit, and a binary hair beside it, is inside."""
     assert iso1328.cumulative_pitch_um(d, m, 5) > 0
 
@@ -133,7 +138,7 @@ def test_the_limits_belong_to_the_range(d, m) -> None:
 @pytest.mark.parametrize("flank_class", [0, 12, -1, 5.5, float("nan")])
 @pytest.mark.parametrize("extrapolate", [False, True])
 def test_a_class_outside_1_to_11_is_always_an_error(
-    function, flank_class, extrapolate: bool
+    function: Tolerance, flank_class: float, extrapolate: bool
 ) -> None:
     """There is no meaning to extrapolate to."""
     with pytest.raises(OutsideStandard, match=r"flank tolerance class 1\.\.11, integers"):
@@ -161,7 +166,9 @@ def test_extrapolation_continues_the_formulas() -> None:
 
 @pytest.mark.parametrize("function", EVERY)
 @pytest.mark.parametrize("bad", [0.0, -1.0, float("nan"), float("inf")])
-def test_lengths_that_are_none_are_refused_even_when_extrapolating(function, bad) -> None:
+def test_lengths_that_are_none_are_refused_even_when_extrapolating(
+    function: Tolerance, bad: float
+) -> None:
     """Nothing may turn into a silent NaN."""
     with pytest.raises(ValueError, match="finite number above zero"):
         function(bad, 5.0, 5, extrapolate=True)
@@ -245,7 +252,7 @@ def test_scope_and_refusal_agree() -> None:
         (3.309, 3.3),
     ],
 )
-def test_rounding_at_halves_and_steps(value, rounded) -> None:
+def test_rounding_at_halves_and_steps(value: float, rounded: float) -> None:
     """Half up is the choice made here; the transcriptions do not tell."""
     assert round_um(value) == rounded
 

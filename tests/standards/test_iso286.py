@@ -22,7 +22,7 @@ HELD = [
 
 
 @pytest.mark.parametrize("zone", HELD)
-def test_array_equals_scalars(zone) -> None:
+def test_array_equals_scalars(zone: str) -> None:
     """One call for many sizes gives what many calls give."""
     lower, upper = deviations_um(SIZES, zone)
     pairs = [deviations_um(float(size), zone) for size in SIZES]
@@ -47,7 +47,7 @@ def test_integers_are_sizes_too() -> None:
 
 
 @pytest.mark.parametrize("zone", HELD)
-def test_every_zone_is_as_wide_as_its_grade(zone) -> None:
+def test_every_zone_is_as_wide_as_its_grade(zone: str) -> None:
     """Upper minus lower is the standard tolerance, everywhere."""
     lower, upper = deviations_um(SIZES, zone)
     grade = int(zone.lstrip("JSjsDEFGHKMNPRdefghkmnpr"))
@@ -56,7 +56,7 @@ def test_every_zone_is_as_wide_as_its_grade(zone) -> None:
 
 @pytest.mark.parametrize("letter", ["d", "e", "f", "g", "h"])
 @pytest.mark.parametrize("grade", GRADES)
-def test_clearance_holes_mirror_their_shafts(letter: str, grade) -> None:
+def test_clearance_holes_mirror_their_shafts(letter: str, grade: int) -> None:
     """EI = -es, the general rule of ISO 286-1:2010."""
     lower, upper = deviations_um(SIZES, f"{letter}{grade}")
     hole_lower, hole_upper = deviations_um(SIZES, f"{letter.upper()}{grade}")
@@ -100,7 +100,7 @@ def test_fifty_and_a_hair_counts_as_fifty() -> None:
 
 
 @pytest.mark.parametrize("size", [0.0, -5.0, 1e-9, float("nan"), float("inf")])
-def test_sizes_that_are_none_are_refused(size) -> None:
+def test_sizes_that_are_none_are_refused(size: float) -> None:
     """Zero, negative and NaN name the size."""
     with pytest.raises(ValueError, match="size"):
         tolerance_um(size, 7)
@@ -116,7 +116,7 @@ def test_sizes_above_500_mm_are_refused_with_the_first_one() -> None:
 def test_unknown_grades_are_refused(grade: float) -> None:
     """The message lists the grades held."""
     with pytest.raises(ValueError, match=rf"{grade} is not known; allowed: 3, 4, .*, 12"):
-        tolerance_um(50.0, grade)
+        tolerance_um(50.0, grade)  # type: ignore[call-overload]
 
 
 @pytest.mark.parametrize(

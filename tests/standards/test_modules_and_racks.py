@@ -1,6 +1,7 @@
 """Module series and racks: errors, order, values that must not change by accident."""
 
 import dataclasses
+from collections.abc import Callable
 
 import pytest
 
@@ -10,7 +11,9 @@ from ringset.standards.racks import RACKS, largest_root_fillet
 
 @pytest.mark.parametrize("function", [series_modules, series_title, module_notes])
 @pytest.mark.parametrize("name", ["iso54", "ISO54_I", "", "din780_ii"])
-def test_unknown_series_is_refused_naming_the_allowed_ones(function, name: str) -> None:
+def test_unknown_series_is_refused_naming_the_allowed_ones(
+    function: Callable[[str], object], name: str
+) -> None:
     """The message carries what was given and every name that would do."""
     with pytest.raises(ValueError, match="iso54_i, iso54_i_ii, din780_i") as caught:
         function(name)
@@ -18,7 +21,7 @@ def test_unknown_series_is_refused_naming_the_allowed_ones(function, name: str) 
 
 
 @pytest.mark.parametrize("name", SERIES)
-def test_series_ascend_without_repeats(name) -> None:
+def test_series_ascend_without_repeats(name: str) -> None:
     """Callers may search a series by bisection."""
     modules = series_modules(name)
     assert list(modules) == sorted(set(modules))
@@ -44,11 +47,11 @@ def test_racks_are_named_by_their_key_and_cannot_be_changed() -> None:
     assert list(RACKS) == ["full", "full_b", "full_c", "full_d", "stub"]
     assert all(rack.name == key and rack.source for key, rack in RACKS.items())
     with pytest.raises(dataclasses.FrozenInstanceError):
-        RACKS["full"].addendum = 2.0
+        RACKS["full"].addendum = 2.0  # type: ignore[misc]
 
 
 @pytest.mark.parametrize("clearance", [0.0, -0.1, 0.3961, float("nan")])
-def test_fillet_bound_refuses_clearances_it_is_not_printed_for(clearance) -> None:
+def test_fillet_bound_refuses_clearances_it_is_not_printed_for(clearance: float) -> None:
     """The two formulas reach from just above 0 to 0.396."""
     with pytest.raises(ValueError, match=r"up to 0\.396 modules, given"):
         largest_root_fillet(clearance, 1.25, 20.0)
@@ -60,7 +63,7 @@ def test_fillet_bound_includes_its_upper_end() -> None:
 
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, -20.0, float("nan")])
-def test_pressure_angle_out_of_range_is_refused(angle) -> None:
+def test_pressure_angle_out_of_range_is_refused(angle: float) -> None:
     """The formula divides by something that vanishes there."""
     with pytest.raises(ValueError, match="between 0 and 90 deg"):
         largest_root_fillet(0.25, 1.25, angle)

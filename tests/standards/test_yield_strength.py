@@ -38,7 +38,7 @@ def test_an_unknown_treatment_or_material_is_refused() -> None:
 
 
 @pytest.mark.parametrize("key", MATERIALS)
-def test_ranges_of_a_treatment_follow_each_other_without_gap(key) -> None:
+def test_ranges_of_a_treatment_follow_each_other_without_gap(key: str) -> None:
     for treatment in yield_strength.treatments(key):
         rows = [row for row in yield_strength.yield_rows(key) if row.treatment == treatment]
         for low, high in itertools.pairwise(rows):

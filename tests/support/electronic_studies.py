@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
+from tests.support.narrow import present
 from tests.support.studies import Json, inside_rows, joint, load, random_study, small
 
 HEAD = {
@@ -62,7 +63,7 @@ def with_batteries(seed: int) -> Json:
         for index, ref in enumerate(rows.joints):
             if ref.robot.name == robot["name"]:
                 fewest = int(rows.heads[rows.joint == index].min(initial=2))
-                least += currents[ref.joint.head] * fewest
+                least += currents[present(ref.joint.head)] * fewest
         battery = {
             "capacity_ah": rng.choice((0.05, 0.2)),
             "self_discharge_per_year": rng.choice((0.0, 0.01, 0.02)),

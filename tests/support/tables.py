@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ringset.arrays import Floats
 from ringset.physics.limit_rule import at_most, whole_units
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import WISHES, Wish
@@ -68,9 +69,9 @@ def table(
 # -- tables by seed --------------------------------------------------------------------------------
 
 
-def steps(rng: np.random.Generator, low: int, high: int, size: object = None) -> np.ndarray:
+def steps(rng: np.random.Generator, low: int, high: int, size: int | None = None) -> Floats:
     """Return random multiples of STEP."""
-    return rng.integers(low, high, size) * STEP
+    return np.asarray(rng.integers(low, high, size) * STEP)
 
 
 def random_table(seed: int, joints: int | None = None, money: bool = True) -> Table:

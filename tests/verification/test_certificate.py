@@ -1,6 +1,8 @@
 """Certificates: every bound that multipliers or a listing prove is proven again from the rows alone."""
 
 import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,14 +10,16 @@ import pytest
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.reduction.from_ratings import table_of
+from ringset.schema.answer import Answer
 from ringset.schema.loading import load_piece, load_study
-from ringset.schema.study import WISHES
+from ringset.schema.study import WISHES, Study
 from ringset.search import one_wish as staging
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import BY_SEARCH, Certificate, Names
 from ringset.verification.certificate.duality import NoProof, better_listed
 from ringset.verification.certificate.verify import (
+    Verification,
     chosen_rows,
     claims_of,
     outcome,
@@ -25,20 +29,24 @@ from ringset.verification.certificate.verify import (
 from tests.bench.instances import study as bench_study
 from tests.bench.instances import with_tool_points
 from tests.support.places import SCENARIOS
-from tests.support.studies import load, random_study, small
+from tests.support.studies import Json, load, random_study, small
 
 SCENARIOS = sorted(SCENARIOS.glob("*.json"))
 STUDIES, CHUNK = 160, 20
 
 
-def without_money(data):
+#: A study, its answer and the certificate of that answer.
+Proven = tuple[Study, Answer, Certificate]
+
+
+def without_money(data: Json) -> Study:
     """These studies state no prices, so nothing is known of money."""
     order = [wish for wish in data["wishes"].get("order", []) if wish != "cost"]
     data["wishes"]["order"] = order or ["material"]
     return load(data)
 
 
-def read(certificate):
+def read(certificate: Certificate) -> Certificate:
     """Return a certificate as it comes back from its file."""
     return load_piece(Certificate, certificate.to_json())
 
@@ -53,19 +61,19 @@ def proofs(study):
 
 
 @pytest.fixture(scope="module", name="arm")
-def _arm():
+def _arm() -> Proven:
     study = load_study(next(p for p in SCENARIOS if p.stem == "six_joint_arm").read_text())
     answer, certificate, found = proofs(study)
     assert found.complete
     return study, answer, certificate
 
 
-def test_the_arm_has_proofs_of_both_kinds(arm) -> None:
+def test_the_arm_has_proofs_of_both_kinds(arm: Proven) -> None:
     assert {stage.proof for stage in arm[2].stages} == {"multipliers", "listing"}
 
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
-def test_every_short_proof_of_a_scenario_is_verified_on_all_rows(path) -> None:
+def test_every_short_proof_of_a_scenario_is_verified_on_all_rows(path: Path) -> None:
     answer, certificate, found = proofs(load_study(path.read_text()))
     if certificate is None:
         assert answer.status == "impossible"
@@ -178,7 +186,7 @@ def test_multipliers_of_a_held_wish_drop_rows_for_the_next() -> None:
     assert np.all(np.isin(chosen_rows(rated, answer), tried.left.table.index))
 
 
-def with_a_held_step():
+def with_a_held_step() -> tuple[Study, Answer, Certificate, Verification, int]:
     """Return a study with its proofs, and the first stage that begins with multipliers of a held wish."""
     for seed in range(1, 9):  # which studies come to need them hangs on the linear programs' solver
         study = with_tool_points(bench_study(14, seed)).canonical()
@@ -192,7 +200,7 @@ def with_a_held_step():
 # -- tampering ---------------------------------------------------------------------------------------
 
 
-def numbers(tree, path=()):
+def numbers(tree: object, path: Path = ()) -> Iterator[Path]:
     """Yield the path of every number in JSON data."""
     if isinstance(tree, dict | list):
         pairs = tree.items() if isinstance(tree, dict) else enumerate(tree)
@@ -202,7 +210,9 @@ def numbers(tree, path=()):
         yield path
 
 
-def changed(certificate, path, change, seal):
+def changed(
+    certificate: Certificate, path: Path, change: Callable[[float], float], seal: bool
+) -> Certificate | None:
     """Return the certificate with one number changed, sealed again or not; None if it cannot be read."""
     data = json.loads(certificate.to_json())
     place = data
@@ -225,7 +235,7 @@ CHANGES = {
 
 
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
-def test_every_changed_number_is_refused(arm, change) -> None:
+def test_every_changed_number_is_refused(arm: Proven, change: Callable[[float], float]) -> None:
     study, answer, certificate = arm
     paths = list(numbers(json.loads(certificate.to_json())))
     assert len(paths) >= 59
@@ -236,7 +246,7 @@ def test_every_changed_number_is_refused(arm, change) -> None:
 
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_the_same_or_nothing(
-    arm, change
+    arm: Proven, change: Callable[[float], float]
 ) -> None:
     """Whoever seals anew may write other multipliers, but can make them prove only what is true."""
     study, answer, certificate = arm
@@ -258,7 +268,7 @@ def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_t
     assert refused >= 20
 
 
-def test_steps_removed_are_refused(arm) -> None:
+def test_steps_removed_are_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     for number, stage in enumerate(certificate.stages):
         for step in range(len(stage.steps)):
@@ -268,7 +278,7 @@ def test_steps_removed_are_refused(arm) -> None:
             assert verify(study, answer, made).refused
 
 
-def test_a_listing_left_out_or_made_up_is_refused(arm) -> None:
+def test_a_listing_left_out_or_made_up_is_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     other = {"multipliers": "listing", "listing": "multipliers"}
     for number, stage in enumerate(certificate.stages):
@@ -278,7 +288,7 @@ def test_a_listing_left_out_or_made_up_is_refused(arm) -> None:
         assert verify(study, answer, made).refused
 
 
-def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm) -> None:
+def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     for number in range(len(certificate.stages)):
         data, told = json.loads(certificate.to_json()), json.loads(answer.to_json())
@@ -293,7 +303,7 @@ def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm) -> Non
         assert any("the answer comes to" in fault for fault in found.faults), found
 
 
-def test_another_study_is_refused(arm) -> None:
+def test_another_study_is_refused(arm: Proven) -> None:
     _, answer, certificate = arm
     other = load(small())
     found = verify(other, answer, certificate)
@@ -304,7 +314,7 @@ def test_another_study_is_refused(arm) -> None:
     assert verify(other, own, made).refused
 
 
-def test_an_answer_with_another_ring_is_refused(arm) -> None:
+def test_an_answer_with_another_ring_is_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     data = json.loads(answer.to_json())
     data["rings"][0]["bore_mm"] += study.shop.bore_step_mm
@@ -312,7 +322,7 @@ def test_an_answer_with_another_ring_is_refused(arm) -> None:
     assert verify(study, made, certificate).refused
 
 
-def wasteful():
+def wasteful() -> tuple[Study, Answer, Answer]:
     """Return a study, its best answer, and one with more material that claims to be the best."""
     study = load(small()).canonical()
     answer = solve(study)
@@ -354,7 +364,7 @@ def test_a_listing_that_hides_a_better_answer_is_refused() -> None:
     assert "is among those left" in verdict.text
 
 
-def test_a_value_that_is_not_the_answers_is_refused(arm) -> None:
+def test_a_value_that_is_not_the_answers_is_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     last = certificate.stages[-1]
     told = last.model_copy(update={"value": last.value + 1, "bound": last.bound + 1})

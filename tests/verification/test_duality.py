@@ -1,6 +1,8 @@
 """The bound by multipliers, written anew in `duality`: against its own theorem and against `lagrangian`."""
 
 import itertools
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,7 +11,7 @@ from ringset.reduction.table import Sums, Table
 from ringset.search.bounds.lagrangian import Whole, evaluate
 from ringset.search.model.objective import Units
 from ringset.search.model.program import build
-from ringset.verification.certificate.constraints import lines_of, rest_of, total, wish_line
+from ringset.verification.certificate.constraints import Rest, lines_of, rest_of, total, wish_line
 from ringset.verification.certificate.duality import (
     NoProof,
     Step,
@@ -46,7 +48,7 @@ def random_table(draw: np.random.Generator) -> Table:
     )  # fmt: skip
 
 
-def random_step(draw: np.random.Generator, rest, table: Table) -> Step:
+def random_step(draw: np.random.Generator, rest: Rest, table: Table) -> Step:
     """Return multipliers of all kinds, some of them 0."""
     scale = int(draw.choice([1, 16, 1024]))
     lines = {
@@ -64,12 +66,12 @@ def random_step(draw: np.random.Generator, rest, table: Table) -> Step:
     )
 
 
-def answers(table: Table):
+def answers(table: Table) -> Iterator[tuple[int, ...]]:
     """Yield every way to give each joint a row."""
     return itertools.product(*(np.flatnonzero(table.joint == j) for j in range(table.joints)))
 
 
-def keeps(rest, rows) -> bool:
+def keeps(rest: Rest, rows: Sequence[int]) -> bool:
     return all(total(rest, line, rows) <= line.right for line in rest.lines)
 
 
@@ -184,7 +186,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
 # -- refusals ----------------------------------------------------------------------------------------
 
 
-def refused(**changes) -> str:
+def refused(**changes: Any) -> str:
     draw = np.random.default_rng(3)
     table = random_table(draw)
     rest = rest_of(
@@ -216,5 +218,5 @@ def refused(**changes) -> str:
         ({"lines": {"target": 1e300}}, "too large"),
     ],
 )
-def test_multipliers_that_cannot_be_used_are_refused(changes, words) -> None:
+def test_multipliers_that_cannot_be_used_are_refused(changes: dict[str, Any], words: str) -> None:
     assert words in refused(**changes)

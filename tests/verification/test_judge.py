@@ -24,7 +24,7 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study) -> Answer:
+def answer(study: Study) -> Answer:
     good = solve(study)
     assert good.status == "proven"
     assert len(good.ring_parts) == 2
@@ -50,11 +50,11 @@ def first_stage(answer: Answer, **fields: Any) -> Answer:
     return piece(answer, "proof", stages=[stages[0].model_copy(update=fields), *stages[1:]])
 
 
-def test_a_good_answer_has_no_violation(study, answer) -> None:
+def test_a_good_answer_has_no_violation(study: Study, answer: Answer) -> None:
     assert judge(study, answer) == []
 
 
-def test_listing_the_robots_in_another_order_changes_nothing(study, answer) -> None:
+def test_listing_the_robots_in_another_order_changes_nothing(study: Study, answer: Answer) -> None:
     turned = study.model_copy(update={"robots": study.robots[::-1]})
     assert judge(turned, answer) == []
 
@@ -109,7 +109,7 @@ TIGHTER = {
 
 
 @pytest.mark.parametrize("limit", TIGHTER)
-def test_a_broken_limit_is_named(limit, answer) -> None:
+def test_a_broken_limit_is_named(limit: str, answer: Answer) -> None:
     data = two_robots()
     TIGHTER[limit](data)
     tighter = load(data)
@@ -118,7 +118,7 @@ def test_a_broken_limit_is_named(limit, answer) -> None:
     assert any(limit in violation for violation in violations), violations
 
 
-def test_the_target_of_one_joint_is_a_limit_of_that_joint(answer) -> None:
+def test_the_target_of_one_joint_is_a_limit_of_that_joint(answer: Answer) -> None:
     data = two_robots()
     arm_joint(0, angle_target_arcsec=54.9)(data)
     tighter = load(data)
@@ -128,7 +128,7 @@ def test_the_target_of_one_joint_is_a_limit_of_that_joint(answer) -> None:
     assert all(violation.startswith("arm/joint 1: ") for violation in violations)
 
 
-def test_the_other_basis_is_another_question(answer) -> None:
+def test_the_other_basis_is_another_question(answer: Answer) -> None:
     data = two_robots()
     part("target", basis="worst_case", angle_target_arcsec=2000.0)(data)
     wider = load(data)
@@ -137,7 +137,7 @@ def test_the_other_basis_is_another_question(answer) -> None:
 
 
 @pytest.mark.parametrize("limit", TIGHTER)
-def test_an_answer_to_another_study_is_refused(limit, answer) -> None:
+def test_an_answer_to_another_study_is_refused(limit: str, answer: Answer) -> None:
     data = two_robots()
     TIGHTER[limit](data)
     assert any("study_sha256" in violation for violation in judge(load(data), answer))
@@ -163,7 +163,9 @@ def test_an_answer_to_another_study_is_refused(limit, answer) -> None:
         ({"profile_shift": 0.01}, "profile_shift"),
     ],
 )
-def test_a_ring_outside_a_limit_is_named_with_its_joint(fields, names: str, study, answer) -> None:
+def test_a_ring_outside_a_limit_is_named_with_its_joint(
+    fields: dict[str, float], names: str, study: Study, answer: Answer
+) -> None:
     violations = judge(study, first_ring(answer, **fields))
     assert any(v.startswith("arm/joint 1: ") and names in v for v in violations), violations
 
@@ -186,7 +188,9 @@ def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None
 
 @pytest.mark.parametrize("name", NUMBERS)
 @pytest.mark.parametrize("factor", [1.0 + 1e-7, 1.0 - 1e-7, 0.0, -1.0])
-def test_a_misstated_number_of_a_ring_is_named(name, factor, study, answer) -> None:
+def test_a_misstated_number_of_a_ring_is_named(
+    name: str, factor: float, study: Study, answer: Answer
+) -> None:
     given = getattr(answer.rings[0], name) * factor
     violations = judge(study, first_ring(answer, **{name: given}))
     assert any(v.startswith(f"arm/joint 1: {name}") for v in violations), violations
@@ -194,7 +198,9 @@ def test_a_misstated_number_of_a_ring_is_named(name, factor, study, answer) -> N
 
 @pytest.mark.parametrize("name", TERMS)
 @pytest.mark.parametrize("kind", ["amplitude_arcsec", "standard_arcsec"])
-def test_a_misstated_term_of_the_budget_is_named(name, kind: str, study, answer) -> None:
+def test_a_misstated_term_of_the_budget_is_named(
+    name: str, kind: str, study: Study, answer: Answer
+) -> None:
     budget = answer.rings[0].budget
     terms = [
         t.model_copy(update={kind: getattr(t, kind) * 1.001 + 1e-9}) if t.name == name else t
@@ -207,7 +213,7 @@ def test_a_misstated_term_of_the_budget_is_named(name, kind: str, study, answer)
 
 
 @pytest.mark.parametrize("name", ["combined", "expanded", "worst_case"])
-def test_a_misstated_total_of_the_budget_is_named(name: str, study, answer) -> None:
+def test_a_misstated_total_of_the_budget_is_named(name: str, study: Study, answer: Answer) -> None:
     budget = answer.rings[0].budget
     value = getattr(budget, f"{name}_arcsec") * 1.001
     changed = budget.model_copy(update={f"{name}_arcsec": value})
@@ -216,7 +222,9 @@ def test_a_misstated_total_of_the_budget_is_named(name: str, study, answer) -> N
 
 
 @pytest.mark.parametrize("change", ["missing", "doubled", "swapped", "renamed"])
-def test_terms_of_the_budget_must_be_all_there_in_order(change: str, study, answer) -> None:
+def test_terms_of_the_budget_must_be_all_there_in_order(
+    change: str, study: Study, answer: Answer
+) -> None:
     budget = answer.rings[0].budget
     terms = list(budget.terms)
     terms = {
@@ -229,14 +237,14 @@ def test_terms_of_the_budget_must_be_all_there_in_order(change: str, study, answ
     assert any("budget.terms" in v for v in judge(study, wrong))
 
 
-def test_heads_must_stand_where_the_study_puts_them(study, answer) -> None:
+def test_heads_must_stand_where_the_study_puts_them(study: Study, answer: Answer) -> None:
     assert any(
         "head_angles_deg" in v for v in judge(study, first_ring(answer, head_angles_deg=[9.0]))
     )
 
 
 @pytest.mark.parametrize("field", ["value", "allowed", "margin"])
-def test_a_misstated_margin_is_named(field: str, study, answer) -> None:
+def test_a_misstated_margin_is_named(field: str, study: Study, answer: Answer) -> None:
     for place, margin in enumerate(answer.rings[0].margins):
         margins = list(answer.rings[0].margins)
         wrong = getattr(margin, field) * 1.01 + 0.001
@@ -245,14 +253,14 @@ def test_a_misstated_margin_is_named(field: str, study, answer) -> None:
         assert any(margin.limit in v for v in violations), margin.limit
 
 
-def test_a_missing_margin_is_found(study, answer) -> None:
+def test_a_missing_margin_is_found(study: Study, answer: Answer) -> None:
     margins = answer.rings[0].margins
     for place in range(len(margins)):
         fewer = margins[:place] + margins[place + 1 :]
         assert judge(study, first_ring(answer, margins=fewer)) != [], margins[place].limit
 
 
-def test_a_negative_margin_is_named(study, answer) -> None:
+def test_a_negative_margin_is_named(study: Study, answer: Answer) -> None:
     margins = list(answer.rings[0].margins)
     margins[0] = margins[0].model_copy(update={"margin": -1.0})
     violations = judge(study, first_ring(answer, margins=margins))
@@ -279,7 +287,9 @@ def test_a_negative_margin_is_named(study, answer) -> None:
     ],
     ids=["missing", "doubled", "foreign", "on another robot", "none"],
 )
-def test_every_joint_has_exactly_one_ring(change, text, study, answer) -> None:
+def test_every_joint_has_exactly_one_ring(
+    change: Callable[[list[JointRing]], list[JointRing]], text: str, study: Study, answer: Answer
+) -> None:
     wrong = answer.model_copy(update={"rings": change(answer.rings)})
     assert any(text in violation for violation in judge(study, wrong))
 
@@ -308,7 +318,9 @@ def test_every_joint_has_exactly_one_ring(change, text, study, answer) -> None:
         (lambda a: piece(a, "tool_points", error_um=a.tool_points[0].error_um / 2), "tool point"),
     ],
 )
-def test_misnamed_parts_and_misstated_sums_are_found(change, text, study, answer) -> None:
+def test_misnamed_parts_and_misstated_sums_are_found(
+    change: Callable[[Answer], Answer], text: str, study: Study, answer: Answer
+) -> None:
     violations = judge(study, change(answer))
     assert any(text in violation for violation in violations), violations
 
@@ -320,7 +332,7 @@ def _rename(answer: Answer, index: int, **fields: Any) -> Answer:
 
 
 @pytest.mark.parametrize("name", ["cutters", "ring_parts", "heads", "material_kg", "finished_kg"])
-def test_a_misstated_total_is_named(name: str, study, answer) -> None:
+def test_a_misstated_total_is_named(name: str, study: Study, answer: Answer) -> None:
     value = getattr(answer.totals, name)
     wrong = value + 1 if isinstance(value, int) else value * 1.0001
     violations = judge(study, piece(answer, "totals", **{name: wrong}))
@@ -348,7 +360,7 @@ def test_a_misstated_total_is_named(name: str, study, answer) -> None:
     ],
 )
 def test_what_is_listed_of_parts_cutters_and_tool_points_is_checked(
-    name: str, fields, study, answer
+    name: str, fields: Json, study: Study, answer: Answer
 ) -> None:
     violations = judge(study, piece(answer, name, **fields))
     assert any(next(iter(fields)) in violation for violation in violations), violations
@@ -374,13 +386,15 @@ def test_what_is_listed_of_parts_cutters_and_tool_points_is_checked(
         (lambda a: piece(a, "proof", material_unit_kg=1e-3), "proof.stages.material"),
     ],
 )
-def test_a_statement_that_does_not_fit_is_named(change, text, study, answer) -> None:
+def test_a_statement_that_does_not_fit_is_named(
+    change: Callable[[Answer], Answer], text: str, study: Study, answer: Answer
+) -> None:
     violations = judge(study, change(answer))
     assert any(violation.startswith(text) for violation in violations), violations
 
 
 @pytest.mark.parametrize("place", range(4))
-def test_every_stage_value_is_recomputed(place: int, study, answer) -> None:
+def test_every_stage_value_is_recomputed(place: int, study: Study, answer: Answer) -> None:
     stages = list(answer.proof.stages)
     lower = stages[place].value - 1
     stages[place] = stages[place].model_copy(update={"value": lower, "bound": lower})

@@ -22,7 +22,7 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study) -> Answer:
+def answer(study: Study) -> Answer:
     found = solve(study)
     assert found.status == "proven"
     return found
@@ -76,7 +76,7 @@ def wrong(value: Any) -> list[Any]:
 
 
 @pytest.mark.parametrize("name", [n for n in JointElectronics.model_fields if n != "second_ring"])
-def test_a_misstated_number_of_a_joint_is_named(name, study, answer) -> None:
+def test_a_misstated_number_of_a_joint_is_named(name: str, study: Study, answer: Answer) -> None:
     value = getattr(answer.rings[0].electronics, name)
     assert value is not None
     for other in wrong(value):
@@ -85,7 +85,7 @@ def test_a_misstated_number_of_a_joint_is_named(name, study, answer) -> None:
 
 
 @pytest.mark.parametrize("name", SecondRing.model_fields)
-def test_a_misstated_second_ring_is_named(name, study, answer) -> None:
+def test_a_misstated_second_ring_is_named(name: str, study: Study, answer: Answer) -> None:
     second = answer.rings[0].electronics.second_ring
     value = getattr(second, name)
     for other in [not value] if name == "feasible" else wrong(value):
@@ -97,7 +97,9 @@ def test_a_misstated_second_ring_is_named(name, study, answer) -> None:
 
 @pytest.mark.parametrize("place", [0, 1])
 @pytest.mark.parametrize("name", [n for n in RobotElectronics.model_fields if n != "robot"])
-def test_a_misstated_number_of_a_robot_is_named(place: int, name, study, answer) -> None:
+def test_a_misstated_number_of_a_robot_is_named(
+    place: int, name: str, study: Study, answer: Answer
+) -> None:
     pieces = list(answer.electronics)
     assert (getattr(pieces[place], name) is None) == (pieces[place].robot == "plain")
     for other in wrong(getattr(pieces[place], name)):
@@ -106,7 +108,7 @@ def test_a_misstated_number_of_a_robot_is_named(place: int, name, study, answer)
         assert any(f"electronics.{name}" in v for v in violations), other
 
 
-def test_an_impossible_study_states_no_electronics(answer) -> None:
+def test_an_impossible_study_states_no_electronics(answer: Answer) -> None:
     data = stated()
     data["robots"][0]["line"]["cycle_max_us"] = 100.0
     study = load(data)
@@ -116,14 +118,14 @@ def test_an_impossible_study_states_no_electronics(answer) -> None:
     assert any(v.startswith("rings: something given") for v in violations)
 
 
-def test_a_missing_or_doubled_robot_is_named(study, answer) -> None:
+def test_a_missing_or_doubled_robot_is_named(study: Study, answer: Answer) -> None:
     for pieces in (answer.electronics[1:], answer.electronics * 2):
         violations = judge(study, answer.model_copy(update={"electronics": pieces}))
         assert any(v.startswith("electronics:") for v in violations)
 
 
 @pytest.mark.parametrize("limit", TIGHTER)
-def test_a_broken_limit_is_named(limit, answer) -> None:
+def test_a_broken_limit_is_named(limit: str, answer: Answer) -> None:
     data = stated()
     TIGHTER[limit](data)
     tighter = load(data)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from itertools import combinations as pairs_of
+from pathlib import Path
 
 import pytest
 
@@ -92,7 +93,7 @@ def test_there_are_five_kinds_of_impossible_scenarios() -> None:
 
 
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
-def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path) -> None:
+def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path: Path) -> None:
     study = load_study(path.read_text())
     explanation = why(study)
     assert explanation.status == "impossible"
@@ -110,7 +111,7 @@ def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(
 
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_an_impossible_scenario_is_explained_on_one_screen(
-    path, capsys: pytest.CaptureFixture[str]
+    path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main.main(["why", str(path)]) == 0
     text = capsys.readouterr().out

@@ -65,7 +65,7 @@ def full_order(data: Json) -> Study:
 
 
 @pytest.mark.parametrize("data", [small(), tied(), two_robots()], ids=["small", "tied", "robots"])
-def test_prices_equal_two_independent_solves(data) -> None:
+def test_prices_equal_two_independent_solves(data: Json) -> None:
     study = full_order(data)
     base = solve(study).totals
     assert base is not None
@@ -229,7 +229,9 @@ def test_an_impossible_study_has_no_picture(
         (["--plot", "-"], "--plot: given '-'; allowed: a file name"),
     ],
 )
-def test_bad_options_are_refused(options, text: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_bad_options_are_refused(
+    options: list[str], text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main.main(["why", str(SCENARIOS / "two_joint_table.json"), *options]) == 2
     assert text in capsys.readouterr().err
 

@@ -9,6 +9,7 @@ import random
 import signal
 from io import StringIO
 from pathlib import Path
+from typing import NoReturn
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from ringset.cli import front as front_command
 from ringset.cli.main import main
 from ringset.errors import StudyError
 from ringset.reporting.front_text import draw_front, front_csv, front_text
+from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -259,13 +261,13 @@ def test_values_are_those_of_the_totals(seed: int) -> None:
         ["cutters", "cost"],  # of a study without prices
     ],
 )
-def test_axes_that_are_none_are_refused(over) -> None:
+def test_axes_that_are_none_are_refused(over: list[str]) -> None:
     with pytest.raises(StudyError, match="over: given"):
         front(load(small()), over)
 
 
 @pytest.mark.parametrize("target", [0.0, -3.0, 648001.0, float("nan"), float("inf")])
-def test_targets_that_are_none_are_refused(target) -> None:
+def test_targets_that_are_none_are_refused(target: float) -> None:
     with pytest.raises(StudyError, match="targets: given"):
         front(load(small()), targets_arcsec=[target])
 
@@ -317,7 +319,7 @@ def test_the_command_writes_what_it_prints(
     ],
 )
 def test_bad_options_are_refused_by_name(
-    options, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    options: list[str], words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     study = tmp_path / "s.json"
     study.write_text(json.dumps(small()))
@@ -341,7 +343,7 @@ def test_answers_that_cannot_be_written_leave_nothing_behind(
     study.write_text(json.dumps(small()))
     honest, calls = Path.write_text, []
 
-    def full(self, *args, **kwargs):
+    def full(self, *args: object, **kwargs: object) -> NoReturn:
         calls.append(self)
         if len(calls) == 2:
             raise OSError(28, "No space left on device")
@@ -364,7 +366,7 @@ def test_an_impossible_study_has_no_front_and_says_why(capsys: pytest.CaptureFix
 def test_an_interrupt_prints_and_writes_what_is_proven(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def interrupted(answer) -> None:
+    def interrupted(answer: Answer) -> None:
         signal.raise_signal(signal.SIGINT)
 
     monkeypatch.setattr(front_command, "_tell", interrupted)

@@ -1,10 +1,13 @@
 """Each budget line against the simulation of it alone: the two share no formula but geometry."""
 
+from collections.abc import Iterable
+
 import pytest
 
 from ringset.analysis.simulation.budget_agreement import agreements
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
+from tests.published.tables import Row
 
 EXACT = {
     "mounting_offset", "mounting_offset_second", "seat_ovality", "clamping", "third_harmonic",
@@ -53,7 +56,7 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     case = case_of(study_of({"head_counts": [heads]}, head=exact), teeth, heads)
     one = case_of(study_of({"head_counts": [1]}, head=exact), teeth, 1)
 
-    def offset(rows):
+    def offset(rows: Iterable[Row]) -> Row:
         return next(row for row in rows if row.term == "residual_offset")
 
     several, single = offset(agreements(case, 1)), offset(agreements(one, 1))
