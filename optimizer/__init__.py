@@ -19,7 +19,7 @@ _HOMES = {
     "Certificate": "verification.certificate.document:Certificate",
     "Comparison": "analysis.comparison.models:Comparison",
     "Entry": "analysis.comparison.compare:Entry",
-    "ErrorChange": "analysis.alternatives.advice:ErrorChange",
+    "ErrorChange": "analysis.alternatives.models:ErrorChange",
     "Explanation": "analysis.explanation.models:Explanation",
     "Fault": "errors:Fault",
     "FieldFact": "schema.field_docs:FieldFact",

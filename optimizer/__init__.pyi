@@ -1,38 +1,18 @@
 """Types of the public names, which `__init__.py` loads when they are first used."""
 
 from ringset._version import __version__ as __version__
-from ringset.analysis.alternatives.advice import (
-    ErrorChange as ErrorChange,
-)
-from ringset.analysis.alternatives.advice import (
-    changes as error_changes,
-)
-from ringset.analysis.alternatives.grounds import (
-    grounds_among as alternatives_among,
-)
-from ringset.analysis.alternatives.grounds import (
-    grounds_among as grounds_among,
-)
-from ringset.analysis.alternatives.grounds import (
-    grounds_of as alternatives_of,
-)
-from ringset.analysis.alternatives.grounds import (
-    grounds_of as grounds_of,
-)
+from ringset.analysis.alternatives.advice import changes as error_changes
+from ringset.analysis.alternatives.grounds import grounds_among as alternatives_among
+from ringset.analysis.alternatives.grounds import grounds_among as grounds_among
+from ringset.analysis.alternatives.grounds import grounds_of as alternatives_of
+from ringset.analysis.alternatives.grounds import grounds_of as grounds_of
+from ringset.analysis.alternatives.models import ErrorChange as ErrorChange
 from ringset.analysis.alternatives.models import Ground as Ground
 from ringset.analysis.alternatives.models import StandingRing as StandingRing
-from ringset.analysis.alternatives.single_ring import (
-    bore_for_rim as bore_for_rim,
-)
-from ringset.analysis.alternatives.single_ring import (
-    find_joint as find_joint,
-)
-from ringset.analysis.alternatives.single_ring import (
-    rate_one as rate_one,
-)
-from ringset.analysis.alternatives.single_ring import (
-    teeth_for_tip as teeth_for_tip,
-)
+from ringset.analysis.alternatives.single_ring import bore_for_rim as bore_for_rim
+from ringset.analysis.alternatives.single_ring import find_joint as find_joint
+from ringset.analysis.alternatives.single_ring import rate_one as rate_one
+from ringset.analysis.alternatives.single_ring import teeth_for_tip as teeth_for_tip
 from ringset.analysis.comparison.compare import Entry as Entry
 from ringset.analysis.comparison.compare import compare as compare_answers
 from ringset.analysis.comparison.models import Comparison as Comparison
@@ -41,39 +21,17 @@ from ringset.analysis.explanation.models import Explanation as Explanation
 from ringset.analysis.front.front import front as find_front
 from ringset.analysis.front.models import Front as Front
 from ringset.analysis.simulation.monte_carlo import simulate as simulate_yield
-from ringset.analysis.sweep.sweep import (
-    Plan as SweepPlan,
-)
-from ringset.analysis.sweep.sweep import (
-    Row as SweepRow,
-)
-from ringset.analysis.sweep.sweep import (
-    grid as sweep_grid,
-)
-from ringset.analysis.sweep.sweep import (
-    row_line as sweep_line,
-)
-from ringset.analysis.sweep.sweep import (
-    row_study as sweep_study,
-)
-from ringset.analysis.sweep.sweep import (
-    table as sweep_table,
-)
-from ringset.analysis.sweep.sweep import (
-    table_bytes as sweep_table_bytes,
-)
-from ringset.analysis.sweep.sweep import (
-    table_bytes as table_bytes,
-)
-from ringset.analysis.sweep.sweep import (
-    tabled as sweep_rows,
-)
-from ringset.drawing.tooth_outline import (
-    ToothOutline as ToothOutline,
-)
-from ringset.drawing.tooth_outline import (
-    tooth_outline as outline_of_tooth,
-)
+from ringset.analysis.sweep.sweep import Plan as SweepPlan
+from ringset.analysis.sweep.sweep import Row as SweepRow
+from ringset.analysis.sweep.sweep import grid as sweep_grid
+from ringset.analysis.sweep.sweep import row_line as sweep_line
+from ringset.analysis.sweep.sweep import row_study as sweep_study
+from ringset.analysis.sweep.sweep import table as sweep_table
+from ringset.analysis.sweep.sweep import table_bytes as sweep_table_bytes
+from ringset.analysis.sweep.sweep import table_bytes as table_bytes
+from ringset.analysis.sweep.sweep import tabled as sweep_rows
+from ringset.drawing.tooth_outline import ToothOutline as ToothOutline
+from ringset.drawing.tooth_outline import tooth_outline as outline_of_tooth
 from ringset.errors import Fault as Fault
 from ringset.errors import StudyError as StudyError
 from ringset.export.bundle import sheets as make_sheets
@@ -87,18 +45,10 @@ from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
 from ringset.schema.field_paths import resolve as find_path
 from ringset.schema.field_paths import resolve as resolve_path
-from ringset.schema.loading import (
-    load_answer as load_answer,
-)
-from ringset.schema.loading import (
-    load_piece as load_model,
-)
-from ringset.schema.loading import (
-    load_piece as load_piece,
-)
-from ringset.schema.loading import (
-    load_study as load_study,
-)
+from ringset.schema.loading import load_answer as load_answer
+from ringset.schema.loading import load_piece as load_model
+from ringset.schema.loading import load_piece as load_piece
+from ringset.schema.loading import load_study as load_study
 from ringset.schema.study import Study as Study
 from ringset.schema.study import Wish as Wish
 from ringset.solving.certify import certify as certify

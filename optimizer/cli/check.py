@@ -97,7 +97,7 @@ def _rate(options: argparse.Namespace) -> int:
         teeth_for_tip,
     )
     from ringset.errors import StudyError
-    from ringset.reporting.answer_text import rating
+    from ringset.reporting.answer_text import ring_text
 
     for name, least, most in (("module", 0.05, 50.0), ("tip", 1.0, 5e3), ("rim", 0.0, 5e3)):
         value = getattr(options, name)
@@ -117,7 +117,7 @@ def _rate(options: argparse.Namespace) -> int:
         ring, faults = rate_one(study, robot, joint, options.module, teeth, bore, heads)
     except StudyError as error:
         raise Refused(str(error)) from None
-    sys.stdout.write(rating(ring, faults, study.target.basis))
+    sys.stdout.write(ring_text(ring, faults, study.target.basis))
     return ANSWERED
 
 

@@ -57,8 +57,9 @@ def _solve(options: argparse.Namespace) -> int:
         )
     except StudyError as error:
         raise Refused(str(error)) from None
+    from ringset.analysis.alternatives.advice import advice_on
     from ringset.export.ring_table import ring_table_csv
-    from ringset.reporting.answer_text import report
+    from ringset.reporting.answer_text import answer_text
 
     if options.answer and options.answer != "-":
         write_whole(Path(options.answer), answer.to_json())
@@ -74,7 +75,10 @@ def _solve(options: argparse.Namespace) -> int:
         begun = time.perf_counter()
         write_whole(Path(options.certificate), certify(study, answer).to_json())
         laps.append(("certificate", time.perf_counter() - begun))
-    sys.stdout.write(answer.to_json() if options.answer == "-" else report(study, answer))
+    if options.answer == "-":
+        sys.stdout.write(answer.to_json())
+    else:
+        sys.stdout.write(answer_text(study, answer, advice_on(study, answer)))
     sys.stdout.flush()
     if options.verbose:
         for stage, seconds in [*laps, ("all", time.perf_counter() - started)]:

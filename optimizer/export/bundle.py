@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from ringset.analysis.alternatives.advice import advice_on
 from ringset.drawing.shop_words import extras
 from ringset.export.folder import KINDS, jobs, missing
 from ringset.export.models import SHEET_KINDS, SheetFile, SheetKind, Sheets
-from ringset.reporting.answer_text import report
+from ringset.reporting.answer_text import answer_text
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 
@@ -47,7 +48,8 @@ def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Shee
 
 def _files(study: Study, answer: Answer, kind: SheetKind, folder: Path) -> Iterator[SheetFile]:
     if kind == "report":
-        yield _file("report.txt", kind, report(study, answer).encode())
+        text = answer_text(study, answer, advice_on(study, answer))
+        yield _file("report.txt", kind, text.encode())
         return
     for job in jobs(study, answer, [kind], extras=extras(study, answer)):
         job.write(folder)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringset.physics import resolution
 from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
@@ -120,6 +121,20 @@ class Budget:
         if basis not in ("expanded", "worst_case"):
             raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
         return self.expanded if basis == "expanded" else self.worst_case
+
+    def take(self, rings: NDArray[np.intp] | NDArray[np.bool_]) -> Budget:
+        """Return the budget of some of many rings (indices or mask); one number for all stays one."""
+
+        def some(value: Quantity) -> Quantity:
+            return value if np.ndim(value) == 0 else np.asarray(value)[rings]
+
+        return Budget(
+            amplitude={name: some(value) for name, value in self.amplitude.items()},
+            standard={name: some(value) for name, value in self.standard.items()},
+            combined=some(self.combined),
+            expanded=some(self.expanded),
+            worst_case=some(self.worst_case),
+        )
 
 
 def budget(given: BudgetInputs) -> Budget:

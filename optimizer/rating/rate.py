@@ -13,7 +13,7 @@ from ringset.physics import geometry, resolution
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.rating.error_budget import budget_of
 from ringset.rating.mounting_checks import row_checks
-from ringset.rating.rated import Rated
+from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import cutter_of, gap_left_mm, sizes_of
 from ringset.schema.equipment import Head
 from ringset.schema.study import Study
@@ -28,11 +28,24 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
+    full = rate_in_full(study, rows, gap_mm)
+    return Rated(**{f.name: getattr(full, f.name) for f in fields(Rated)})
+
+
+def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> RatedInFull:
+    """Rate every row of `rows` as `rate` does, and keep its whole budget and every check."""
+    if gap_mm is None:
+        choices = [gaps_mm(ref.head) for ref in rows.joints]
+        if any(len(choice) > 1 for choice in choices):
+            gap_mm = _with_best_gap(study, rows).gap_mm
+        else:
+            gap_mm = np.array([choice[0] for choice in choices])[rows.joint]
     sizes = sizes_of(study, rows)
     budget = budget_of(study, rows, sizes, gap_mm)
     head_limit = rows.per_joint(lambda r: r.head.gap_left_min_mm)
     left = gap_left_mm(study, rows, sizes, gap_mm)
-    rated = Rated(
+    checks = row_checks(study, rows, sizes.tip_mm, gap_mm)
+    rated = RatedInFull(
         catalogue=rows,
         pitch_mm=sizes.pitch_mm,
         tip_mm=sizes.tip_mm,
@@ -56,6 +69,8 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
         runout_um=sizes.runout_um,
         cutter=cutter_of(study.shop, rows),
         limits={"head.gap_left_min_mm": at_least(left, head_limit)},
+        budget=budget,
+        checks=checks,
     )
     rated.limits.update(_limits(study, rated))
     return rated
@@ -100,7 +115,7 @@ def _better(one: Rated, other: Rated) -> Rated:
     return Rated(catalogue=one.catalogue, limits=limits, **columns)
 
 
-def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
+def _limits(study: Study, rated: RatedInFull) -> dict[str, NDArray[np.bool_]]:
     rows = rated.catalogue
     rates = rows.per_joint(lambda r: r.head.tooth_rate_max_hz)
     limits = {
@@ -114,6 +129,4 @@ def _limits(study: Study, rated: Rated) -> dict[str, NDArray[np.bool_]]:
         limits["shop.clamp_runout_share"] = at_most(2.0 * rated.lobe_um, allowed)
     if study.target.resolution_bits is not None:
         limits["target.resolution_bits"] = at_least(rated.usable_bits, study.target.resolution_bits)
-    for name, check in row_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
-        limits[name] = check.kept
-    return limits
+    return limits | {name: check.kept for name, check in rated.checks.items()}

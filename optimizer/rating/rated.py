@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats
 from ringset.catalogue.rows import ROW_COLUMNS, Catalogue
+from ringset.physics.budget import Budget
+from ringset.rating.check import Check
 
 
 @dataclass(frozen=True)
@@ -63,8 +65,28 @@ class Rated(Weighed):
         return replace(super().take(rows), limits=limits)
 
 
+@dataclass(frozen=True)
+class RatedInFull(Rated):
+    """Rated rows that keep what went into their error and limits: for the few rows of an answer.
+
+    `budget` holds amplitudes and standard uncertainties in arcsec, `checks` every check that some joint
+    states, by the field that sets its limit; both with an entry per row (or one number for all rows).
+    """
+
+    budget: Budget
+    checks: dict[str, Check]
+
+    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Self:
+        """Return the given rows only (indices or mask)."""
+        checks = {
+            name: replace(check, value=check.value[rows], allowed=check.allowed[rows])
+            for name, check in self.checks.items()
+        }
+        return replace(super().take(rows), budget=self.budget.take(rows), checks=checks)
+
+
 #: Fields that are not one array with an entry per row.
-_WHOLE = ("catalogue", "limits")
+_WHOLE = ("catalogue", "limits", "budget", "checks")
 
 
 def joined(blocks: list[Weighed]) -> Weighed:

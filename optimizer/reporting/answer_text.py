@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import gcd
 
-from ringset.analysis.alternatives.advice import changes
+from ringset.analysis.alternatives.models import Advice
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
 from ringset.schema.field_docs import assumed_defaults
 from ringset.schema.study import Study
 from ringset.wording import BASES, TERM_WORDS, bullets, count, in_study_order, label, table, wrap
-
-#: Joints whose changes are worked out in a report; each takes some milliseconds.
-ADVICE_JOINTS = 40
 
 _HEADLINES = {
     "proven": "Proven. Nothing better exists under this study.",
@@ -23,8 +20,11 @@ _HEADLINES = {
 }
 
 
-def report(study: Study, answer: Answer) -> str:
-    """Return the whole answer as text for a terminal, joints in the order of the study."""
+def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
+    """Return the whole answer as text for a terminal, joints in the order of the study.
+
+    `advice` holds what would help the joints, as `advice_on` works it out.
+    """
     blocks = [_headline(study, answer)]
     if answer.rings:
         rings = in_study_order(study, answer.rings)
@@ -41,7 +41,7 @@ def report(study: Study, answer: Answer) -> str:
                     *(f"  {label(r)}: {_largest_terms(r)}" for r in rings),
                 ]
             ),
-            _advice(study, rings),
+            _advice(rings, advice),
         ]
     blocks.append(_proof(answer))
     assumed = assumed_defaults(study)
@@ -177,12 +177,13 @@ def _largest_terms(ring: JointRing) -> str:
     return f"{terms}; all together {ring.budget.combined_arcsec:.1f}"
 
 
-def _advice(study: Study, rings: Sequence[JointRing]) -> str:
+def _advice(rings: Sequence[JointRing], advice: Advice) -> str:
     """Say for each joint what would lower its error most, and where tooth counts already help."""
-    joints = {(r.name, j.name): (r, j) for r in study.robots for j in r.joints}
     lines = ["What would lower the error most (arcsec; * breaks another limit of the joint)"]
-    for ring in rings[:ADVICE_JOINTS]:
-        found = changes(study, *joints[(ring.robot, ring.joint)], ring)[:3]
+    for ring in rings:
+        if (ring.robot, ring.joint) not in advice:
+            continue
+        found = advice[ring.robot, ring.joint][:3]
         texts = [f"{c.text}{'' if c.within else '*'} {c.error_arcsec:.1f}" for c in found]
         text = f"{label(ring)}: now {ring.error_arcsec:.1f}; " + (
             "; ".join(texts) or "nothing simple"
@@ -190,8 +191,8 @@ def _advice(study: Study, rings: Sequence[JointRing]) -> str:
         if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
             text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
         lines.append(wrap(text, "  "))
-    if len(rings) > ADVICE_JOINTS:
-        lines.append(f"  (the first {ADVICE_JOINTS} of {len(rings)} joints)")
+    if len(advice) < len(rings):
+        lines.append(f"  (the first {len(advice)} of {len(rings)} joints)")
     return "\n".join(lines)
 
 
@@ -236,7 +237,7 @@ def _stage(stage: Stage) -> str:
     return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
 
 
-def rating(ring: JointRing, faults: Sequence[str], basis: str) -> str:
+def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     """Return one rated ring as text: the hand calculation, the budget, and every margin."""
     r = ring
     hand = [

@@ -12,11 +12,7 @@ from ringset.catalogue.joints import head_angles_deg
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics.quantity import Quantity
-from ringset.rating.check import Check
-from ringset.rating.error_budget import budget_of
-from ringset.rating.mounting_checks import row_checks
-from ringset.rating.rated import Rated
-from ringset.rating.sizes import sizes_of
+from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import (
     CAUTIONS,
     Answer,
@@ -53,7 +49,7 @@ class Searched:
 
 
 def compose(
-    study: Study, chosen: Rated | None, status: Status, reasons: list[str], stages: list[Stage],
+    study: Study, chosen: RatedInFull | None, status: Status, reasons: list[str], stages: list[Stage],
     searched: Searched, repeatable: bool,
 ) -> Answer:  # fmt: skip
     """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
@@ -90,20 +86,17 @@ def compose(
     )
 
 
-def joint_rings(study: Study, chosen: Rated) -> list[JointRing]:
-    """Return every row of `chosen` as a joint's ring; names of part and cutter are left open.
+def joint_rings(study: Study, chosen: RatedInFull) -> list[JointRing]:
+    """Return every row of `chosen` as a joint's ring, as `joint_ring` does."""
+    return [joint_ring(study, chosen, row) for row in range(len(chosen.catalogue))]
+
+
+def joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing:
+    """Return one row as the ring of its joint; names of ring part and cutter are left open.
 
     Screw holes belong to a ring part and so to all joints that share it: they are not yet taken out.
+    Raises ValidationError where some number of the row is not finite.
     """
-    rows = chosen.catalogue
-    budget = budget_of(study, rows, sizes_of(study, rows), chosen.gap_mm)
-    checks = row_checks(study, rows, chosen.tip_mm, chosen.gap_mm)
-    return [_joint_ring(study, chosen, row, budget, checks) for row in range(len(rows))]
-
-
-def _joint_ring(
-    study: Study, rated: Rated, row: int, budget: physics.Budget, checks: dict[str, Check]
-) -> JointRing:
     rows, shop, rack = rated.catalogue, study.shop, RACKS[study.shop.rack]
     ref = rows.joints[int(rows.joint[row])]
     module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
@@ -140,7 +133,7 @@ def _joint_ring(
         housing_diameter_mm=tip + 2.0 * (float(rated.gap_mm[row]) + head.height_above_tips_mm),
         heads=heads,
         head_angles_deg=list(head_angles_deg(ref.joint, heads)),
-        budget=_budget(budget, row),
+        budget=_budget(rated.budget, row),
         error_arcsec=error,
         target_arcsec=ref.target_arcsec,
         displayed_bits=head.position_bits,
@@ -148,7 +141,7 @@ def _joint_ring(
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
         electronics=joint_electronics(study, rated, row),
-        margins=margins(study, rated, row, ref, checks),
+        margins=margins(study, rated, row, ref, rated.checks),
     )
 
 

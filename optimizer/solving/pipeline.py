@@ -11,7 +11,7 @@ from ringset.catalogue.enumerate import blocks
 from ringset.catalogue.rows import too_many
 from ringset.errors import StudyError
 from ringset.infeasibility import reasons as why_not
-from ringset.rating.rate import rate
+from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import Weighed, joined
 from ringset.rating.robot_sums import ring_keys
 from ringset.reduction.from_ratings import table_of
@@ -116,7 +116,7 @@ def answer_of(study: Study, inside: Weighed, units: Units, choice: Choice) -> An
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "proven" if choice.status == "proven" else "found"
-    chosen = rate(study, inside.catalogue.take(choice.rows))
+    chosen = rate_in_full(study, inside.catalogue.take(choice.rows))
     return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
 
 

@@ -13,8 +13,8 @@ from ringset.analysis.alternatives.single_ring import rate_one
 from ringset.catalogue.enumerate import catalogue
 from ringset.errors import StudyError
 from ringset.rating.mounting_checks import mount_checks
-from ringset.rating.rate import rate
-from ringset.rating.rated import Rated
+from ringset.rating.rate import rate_in_full
+from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -56,9 +56,9 @@ SCREWED = one(
 )  # fmt: skip
 
 
-def rated(data: Json) -> tuple[Study, Rated]:
+def rated(data: Json) -> tuple[Study, RatedInFull]:
     study = load(data).canonical()
-    return study, rate(study, catalogue(study))
+    return study, rate_in_full(study, catalogue(study))
 
 
 @pytest.mark.parametrize("name", STATED)

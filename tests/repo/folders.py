@@ -67,7 +67,15 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "manufacturing": ("schema", "physics", "standards", "catalogue", "rating", "solving"),
     "reporting": ("schema", "physics", "wording", *ANALYSIS),
     "drawing": ("schema", "physics", "standards", "manufacturing", "wording"),
-    "export": ("schema", "physics", "standards", "drawing", "reporting", "wording"),
+    "export": (
+        "schema",
+        "physics",
+        "standards",
+        "analysis/alternatives",  # the advice of the report
+        "drawing",
+        "reporting",
+        "wording",
+    ),
     "cli": (*LINE, *ANALYSIS, "manufacturing", "reporting", "drawing", "export"),
     "__main__": ("cli",),
     "api/settings": (),

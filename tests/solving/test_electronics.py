@@ -12,7 +12,7 @@ from ringset.analysis.alternatives.single_ring import rate_one
 from ringset.catalogue.enumerate import catalogue
 from ringset.errors import StudyError
 from ringset.rating.rate import rate
-from ringset.reporting.answer_text import rating, report
+from ringset.reporting.answer_text import answer_text, ring_text
 from ringset.reporting.electronics_text import electronics_text
 from ringset.schema.answer import Answer, SecondRing
 from ringset.schema.loading import load_study
@@ -98,7 +98,7 @@ def test_without_statements_only_the_room_for_heads_is_checked() -> None:
         assert not any(ring.electronics.model_dump().values())
         assert not {m.limit for m in ring.margins} & (electronic - {"head.width_mm"})
     assert electronics_text(found) == ""
-    assert "Reading electronics" not in report(study, found)
+    assert "Reading electronics" not in answer_text(study, found, {})
 
 
 def test_a_head_that_states_nothing_is_not_limited_by_another() -> None:
@@ -132,7 +132,8 @@ def test_a_line_of_six_joints_takes_what_a_count_of_its_bits_says() -> None:
 
 def test_the_text_tells_every_stated_number(study: Study, answer: Answer) -> None:
     text = electronics_text(answer)
-    assert text in report(study, answer).replace(report(study, answer).split("Reading")[0], "")
+    whole = answer_text(study, answer, {})
+    assert text in whole.replace(whole.split("Reading")[0], "")
     for words in ("samples a second", "lags", "without power", "pitch counter", "back-up current",
                   "on the line", "second ring of", "battery lasts", "line polls"):  # fmt: skip
         assert words in " ".join(text.split()), words
@@ -143,11 +144,11 @@ def test_a_single_ring_is_rated_with_its_electronics(study: Study) -> None:
     robot, place = study.robots[0], study.robots[0].joints[0]
     ring, faults = rate_one(study, robot, place, 1.0, 85, 65.0, 2)
     assert faults == []
-    text = rating(ring, faults, study.target.basis)
+    text = ring_text(ring, faults, study.target.basis)
     assert "Reading electronics\n  needs 170 samples a second" in text
     assert "head.backup_counter_bits" in text
     bare = rate_one(load(one()), *one_joint(load(one())), 1.0, 60, 44.0, 1)[0]
-    assert "Reading electronics" not in rating(bare, [], "expanded")
+    assert "Reading electronics" not in ring_text(bare, [], "expanded")
 
 
 def one_joint(study: Study) -> tuple[Robot, Joint]:

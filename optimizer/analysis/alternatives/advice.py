@@ -7,143 +7,160 @@ forbid are still shown, marked so: knowing what a limit costs is what the early 
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import gcd
-from typing import Literal
 
-from pydantic import Field
-
-from ringset.analysis.alternatives.single_ring import field_of, rate_one
+from ringset.analysis.alternatives.models import Advice, ChangeKind, ErrorChange
+from ringset.analysis.alternatives.single_ring import Asked, field_of, rate_rings
+from ringset.catalogue.joints import JointRef
 from ringset.errors import StudyError
-from ringset.schema.answer import JointRing
-from ringset.schema.base import Piece
+from ringset.schema.answer import Answer, JointRing
+from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Robot, Study
+from ringset.wording import in_study_order
 
 #: How much thicker the rim and larger the ring are tried, in mm and teeth.
 RIM_STEP_MM = 1.0
 LARGER_SHARE = 0.1
 #: Changes that gain less than this share of the error are not worth a line.
 WORTH = 0.005
+#: Offset that a ring set with an indicator reaches, in um, where a fit would seat it worse.
+SET_BY_HAND_UM = 5.0
+#: Joints of an answer whose changes are worked out for its report.
+ADVICE_JOINTS = 40
 
 
-#: What is changed: heads, flank class, rim, size, tooth count, placement of heads, seat.
-Kind = Literal["heads", "flank_class", "rim", "larger", "teeth", "placement", "offset"]
+@dataclass(frozen=True)
+class _Trial:
+    """A ring with one thing changed, not rated yet; `shop` is another where its flank class is changed."""
 
-
-class ErrorChange(Piece):
-    """One change, and the error of the joint with it."""
-
-    kind: Kind
-    value: float = Field(
-        description="New heads, flank class or teeth; mm of rim more; teeth more (larger); degrees "
-        "(placement); um off centre (offset)."
-    )
+    kind: ChangeKind
+    value: float
     text: str
-    error_arcsec: float = Field(
-        description="Error of the joint with it, on the basis of the target."
-    )
-    within: bool = Field(description="Whether every other limit of the joint still holds.")
-    breaks: list[str] = Field(
-        description="Fields of the study whose limit it breaks, such as head_counts; empty if within."
-    )
+    shop: Shop
+    asked: Asked
 
 
 def changes(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[ErrorChange]:
-    """Return the changes that lower the error of a ring on its joint, the most helpful first."""
+    """Return the changes that lower the error in arcsec of a ring on its joint, the most helpful first."""
+    return _changes(study, [(_on(study, robot, joint), ring)])[0]
+
+
+def advice_on(study: Study, answer: Answer) -> Advice:
+    """Return what `changes` returns for the first `ADVICE_JOINTS` joints of an answer with rings."""
+    if not answer.rings:
+        return {}
+    rings = in_study_order(study, answer.rings)[:ADVICE_JOINTS]
+    joints = {(r.name, j.name): _on(study, r, j) for r in study.robots for j in r.joints}
+    names = [(ring.robot, ring.joint) for ring in rings]
+    found = _changes(study, [(joints[name], ring) for name, ring in zip(names, rings, strict=True)])
+    return dict(zip(names, found, strict=True))
+
+
+def _on(study: Study, robot: Robot, joint: Joint) -> JointRef:
+    return JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+
+
+def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[list[ErrorChange]]:
+    """Return the helpful changes of each ring; all of them are rated together, shop by shop."""
     tried = [
-        _heads(study, robot, joint, ring),
-        _class(study, robot, joint, ring),
-        _rim(study, robot, joint, ring),
-        _larger(study, robot, joint, ring),
-        _teeth(study, robot, joint, ring),
-        _placement(study, robot, joint, ring),
-        _offset(study, robot, joint, ring),
+        (place, trial)
+        for place, (on, ring) in enumerate(rings)
+        for trial in _trials(study.shop, on, ring)
     ]
-    helpful = [
-        change
-        for change in tried
-        if change is not None and change.error_arcsec < (1.0 - WORTH) * ring.error_arcsec
-    ]
-    return sorted(helpful, key=lambda change: (change.error_arcsec, change.text))
+    found: list[list[ErrorChange]] = [[] for _ in rings]
+    for flank_class in sorted({trial.shop.flank_class for _, trial in tried}):
+        mine = [(place, trial) for place, trial in tried if trial.shop.flank_class == flank_class]
+        changed = study.model_copy(update={"shop": mine[0][1].shop})
+        rated = rate_rings(changed, [trial.asked for _, trial in mine])
+        for (place, trial), outcome in zip(mine, rated, strict=True):
+            if not isinstance(outcome, StudyError):
+                change = _change(trial, *outcome)
+                if change.error_arcsec < (1.0 - WORTH) * rings[place][1].error_arcsec:
+                    found[place].append(change)
+    return [sorted(mine, key=lambda change: (change.error_arcsec, change.text)) for mine in found]
 
 
-def _rated(
-    study: Study, robot: Robot, joint: Joint, ring: JointRing, kind: Kind, value: float, text: str,
-    teeth: int = 0, bore_mm: float = 0.0, heads: int = 0,
-) -> ErrorChange | None:  # fmt: skip
-    """Return the ring rated with some of its numbers changed (0: as it is), or None if it cannot be."""
-    try:
-        changed, faults = rate_one(
-            study, robot, joint, ring.module_mm, teeth or ring.teeth, bore_mm or ring.bore_mm,
-            heads or ring.heads,
-        )  # fmt: skip
-    except StudyError:
-        return None
+def _change(trial: _Trial, changed: JointRing, faults: list[str]) -> ErrorChange:
     broken = [field for field in map(field_of, faults) if field != "angle_target_arcsec"]
     return ErrorChange(
-        kind=kind, value=value, text=text, error_arcsec=changed.error_arcsec, within=not broken,
-        breaks=broken,
+        kind=trial.kind, value=trial.value, text=trial.text, error_arcsec=changed.error_arcsec,
+        within=not broken, breaks=broken,
     )  # fmt: skip
 
 
-def _heads(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
+def _trials(shop: Shop, on: JointRef, ring: JointRing) -> Iterator[_Trial]:
+    """Yield every trial that there is for a ring on its joint."""
+    for changed in (_heads, _class, _rim, _larger, _teeth, _placement, _offset):
+        trial = changed(shop, on, ring)
+        if trial is not None:
+            yield trial
+
+
+def _asked(
+    on: JointRef, ring: JointRing, teeth: int = 0, bore_mm: float = 0.0, heads: int = 0
+) -> Asked:
+    """Return the ring with some of its numbers changed (0: as it is)."""
+    return Asked(
+        on, ring.module_mm, teeth or ring.teeth, bore_mm or ring.bore_mm, heads or ring.heads
+    )
+
+
+def _heads(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
     more = ring.heads + 1 if ring.heads < 2 else 2 * ring.heads
     if more > 4:
         return None
     text = "a second, opposed head" if more == 2 else f"{more} heads"
-    return _rated(study, robot, joint, ring, "heads", more, text, heads=more)
+    return _Trial("heads", more, text, shop, _asked(on, ring, heads=more))
 
 
-def _class(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
-    if study.shop.flank_class == 1:
+def _class(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
+    if shop.flank_class == 1:
         return None
-    finer = study.shop.flank_class - 1
-    shop = study.shop.model_copy(update={"flank_class": finer})
-    changed = study.model_copy(update={"shop": shop})
-    return _rated(changed, robot, joint, ring, "flank_class", finer, f"flank class {finer}")
+    finer = shop.flank_class - 1
+    changed = shop.model_copy(update={"flank_class": finer})
+    return _Trial("flank_class", finer, f"flank class {finer}", changed, _asked(on, ring))
 
 
-def _rim(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
+def _rim(shop: Shop, on: JointRef, ring: JointRing) -> _Trial:
     bore = ring.bore_mm - 2.0 * RIM_STEP_MM
     text = f"a rim {RIM_STEP_MM:g} mm thicker"
-    return _rated(study, robot, joint, ring, "rim", RIM_STEP_MM, text, bore_mm=bore)
+    return _Trial("rim", RIM_STEP_MM, text, shop, _asked(on, ring, bore_mm=bore))
 
 
-def _larger(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
+def _larger(shop: Shop, on: JointRef, ring: JointRing) -> _Trial:
     more = 2 * max(1, round(LARGER_SHARE * ring.teeth / 2.0))  # an even step keeps odd teeth odd
     bore = ring.bore_mm + more * ring.module_mm
-    step = study.shop.bore_step_mm
+    step = shop.bore_step_mm
     text = f"{more} teeth more at the same rim (tip {ring.tip_diameter_mm + more * ring.module_mm:.5g} mm)"
-    bore = round(bore / step) * step
-    more_teeth = ring.teeth + more
-    return _rated(study, robot, joint, ring, "larger", more, text, teeth=more_teeth, bore_mm=bore)
+    asked = _asked(on, ring, teeth=ring.teeth + more, bore_mm=round(bore / step) * step)
+    return _Trial("larger", more, text, shop, asked)
 
 
-def _teeth(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
+def _teeth(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
     if ring.heads == 1 or gcd(ring.teeth, ring.heads) == 1:
         return None
     kind = "an odd count" if ring.heads == 2 else f"coprime to {ring.heads} heads"
     fewer = next(z for z in range(ring.teeth - 1, 0, -1) if gcd(z, ring.heads) == 1)
-    return _rated(study, robot, joint, ring, "teeth", fewer, f"{fewer} teeth, {kind}", teeth=fewer)
+    return _Trial("teeth", fewer, f"{fewer} teeth, {kind}", shop, _asked(on, ring, teeth=fewer))
 
 
-def _placement(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
-    head = study.head_of(joint)
-    if ring.heads == 1 or head.placement_tolerance_deg == 0.0:
+def _placement(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
+    if ring.heads == 1 or on.head.placement_tolerance_deg == 0.0:
         return None
-    tenth = head.placement_tolerance_deg / 10.0
-    better = head.model_copy(update={"placement_tolerance_deg": tenth})
-    alone = joint.model_copy(update={"head": None})
-    changed = study.model_copy(update={"head": better})
+    tenth = on.head.placement_tolerance_deg / 10.0
+    better = replace(on, head=on.head.model_copy(update={"placement_tolerance_deg": tenth}))
     text = f"heads placed within {tenth:g} degrees"
-    return _rated(changed, robot, alone, ring, "placement", tenth, text)
+    return _Trial("placement", tenth, text, shop, _asked(better, ring))
 
 
-def _offset(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> ErrorChange | None:
-    if joint.seat_fit is not None:
-        seated = joint.model_copy(update={"seat_fit": None, "seat_offset_um": 5.0})
-        text = "the ring set to 5 um instead of seated by its fit"
-        return _rated(study, robot, seated, ring, "offset", 5.0, text)
-    half = joint.set_offset_um / 2.0
-    seated = joint.model_copy(update={"seat_offset_um": half})
-    text = f"the ring set to {half:g} um off centre"
-    return _rated(study, robot, seated, ring, "offset", half, text)
+def _offset(shop: Shop, on: JointRef, ring: JointRing) -> _Trial:
+    if on.joint.seat_fit is not None:
+        offset, change = SET_BY_HAND_UM, {"seat_fit": None}
+        text = f"the ring set to {offset:g} um instead of seated by its fit"
+    else:
+        offset, change = on.joint.set_offset_um / 2.0, {}
+        text = f"the ring set to {offset:g} um off centre"
+    seated = on.joint.model_copy(update={**change, "seat_offset_um": offset})
+    return _Trial("offset", offset, text, shop, _asked(replace(on, joint=seated), ring))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -150,3 +151,29 @@ class Ground(Piece):
         description="First wish that is not equal; null where one breaks."
     )
     text: str
+
+
+#: What is changed: heads, flank class, rim, size, tooth count, placement of heads, seat.
+ChangeKind = Literal["heads", "flank_class", "rim", "larger", "teeth", "placement", "offset"]
+
+
+class ErrorChange(Piece):
+    """One change, and the error of the joint with it."""
+
+    kind: ChangeKind
+    value: float = Field(
+        description="New heads, flank class or teeth; mm of rim more; teeth more (larger); degrees "
+        "(placement); um off centre (offset)."
+    )
+    text: str
+    error_arcsec: float = Field(
+        description="Error of the joint with it, on the basis of the target."
+    )
+    within: bool = Field(description="Whether every other limit of the joint still holds.")
+    breaks: list[str] = Field(
+        description="Fields of the study whose limit it breaks, such as head_counts; empty if within."
+    )
+
+
+#: What would help, by robot and joint.
+Advice = Mapping[tuple[str, str], Sequence[ErrorChange]]

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from pydantic import ValidationError
 
-from ringset.catalogue.joints import joint_refs, shop_modules
+from ringset.catalogue.joints import JointRef, shop_modules
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import at_least
-from ringset.rating.rate import rate
+from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import JointRing
+from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Robot, Study
-from ringset.solving.compose import joint_rings
+from ringset.solving.compose import joint_ring
 from ringset.solving.face_screws import drilled, face_of, face_screws
 from ringset.standards.racks import RACKS
 
@@ -56,6 +59,17 @@ def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> f
     return float(root) - 2.0 * rim_mm
 
 
+@dataclass(frozen=True)
+class Asked:
+    """A ring asked about, on one joint with its head; the bore is taken to `BORE_GRID_MM`."""
+
+    on: JointRef
+    module_mm: float
+    teeth: int
+    bore_mm: float
+    heads: int
+
+
 def rate_one(
     study: Study,
     robot: Robot,
@@ -70,43 +84,78 @@ def rate_one(
     Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
     whose error no finite number tells.
     """
-    rack, shop = RACKS[study.shop.rack], study.shop
+    on = JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+    (rated,) = rate_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
+    if isinstance(rated, StudyError):
+        raise rated
+    return rated
+
+
+def rate_rings(
+    study: Study, asked: Sequence[Asked]
+) -> list[tuple[JointRing, list[str]] | StudyError]:
+    """Return for each ring what `rate_one` returns or raises, all of them rated at once.
+
+    Shop and target are the study's; joint and head those that the ring is asked on.
+    """
+    faults = [_faults(study.shop, one) for one in asked]
+    sound = [one for one, wrong in zip(asked, faults, strict=True) if not wrong]
+    rated = rate_in_full(study, _rows(sound)) if sound else None
+    rows = iter(range(len(sound)))
+    found: list[tuple[JointRing, list[str]] | StudyError] = []
+    for one, wrong in zip(asked, faults, strict=True):
+        if wrong or rated is None:
+            found.append(StudyError(wrong))
+            continue
+        try:
+            found.append(_on_its_joint(study, one.on.joint, joint_ring(study, rated, next(rows))))
+        except ValidationError:  # an answer holds finite numbers only
+            allowed = "inputs at which error and signal are finite numbers"
+            found.append(StudyError([Fault("ring", "inputs beyond all measure", allowed)]))
+    return found
+
+
+def _faults(shop: Shop, one: Asked) -> list[Fault]:
+    """Return what of a ring's own numbers gives it no sound geometry."""
+    rack, hollow = RACKS[shop.rack], one.on.joint.hub_bore_mm or 0.0
     faults = []
     least = geometry.least_teeth_without_undercut(
         rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
     )
-    if not least <= teeth <= TEETH_MAX:
+    if not least <= one.teeth <= TEETH_MAX:
         allowed = f"{math.ceil(least)} (fewer are undercut) to {TEETH_MAX}"
-        faults.append(Fault("teeth", str(teeth), allowed))
-    root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
-    hollow = joint.hub_bore_mm or 0.0
-    if not hollow < bore_mm < float(root):
+        faults.append(Fault("teeth", str(one.teeth), allowed))
+    root = geometry.root_diameter_mm(one.module_mm, one.teeth, rack.dedendum, shop.profile_shift)
+    if not hollow < one.bore_mm < float(root):
         allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
-        faults.append(Fault("bore", f"{bore_mm:g} mm", allowed))
-    if not 1 <= heads <= 8:
-        faults.append(Fault("heads", str(heads), "1 to 8"))
-    if faults:
-        raise StudyError(faults)
-    placed = joint.model_copy(update={"head_counts": [heads]})
-    alone = robot.model_copy(update={"joints": [placed]})
-    small = study.model_copy(update={"robots": [alone]})
-    one = np.ones(1, dtype=np.int64)
-    rows = Catalogue(
-        joints=joint_refs(small),
-        modules_mm=np.array([module_mm]),
+        faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
+    if not 1 <= one.heads <= 8:
+        faults.append(Fault("heads", str(one.heads), "1 to 8"))
+    return faults
+
+
+def _rows(asked: Sequence[Asked]) -> Catalogue:
+    """Return the rings as rows, each on a joint of its own that allows its heads."""
+    modules, module = np.unique([one.module_mm for one in asked], return_inverse=True)
+    return Catalogue(
+        joints=tuple(
+            replace(one.on, joint=one.on.joint.model_copy(update={"head_counts": [one.heads]}))
+            for one in asked
+        ),
+        modules_mm=modules,
         bore_step_mm=BORE_GRID_MM,
-        joint=0 * one,
-        module=0 * one,
-        teeth=teeth * one,
-        bore_steps=round(bore_mm / BORE_GRID_MM) * one,
-        heads=heads * one,
+        joint=np.arange(len(asked), dtype=np.int64),
+        module=np.asarray(module, dtype=np.int64),
+        teeth=np.array([one.teeth for one in asked], dtype=np.int64),
+        bore_steps=np.array([round(one.bore_mm / BORE_GRID_MM) for one in asked], dtype=np.int64),
+        heads=np.array([one.heads for one in asked], dtype=np.int64),
     )
-    try:
-        ring = joint_rings(small, rate(small, rows))[0]
-    except ValidationError:  # an answer holds finite numbers only
-        allowed = "inputs at which error and signal are finite numbers"
-        raise StudyError([Fault("ring", "inputs beyond all measure", allowed)]) from None
-    ring = drilled(shop, ring, face_screws(shop, [joint], face_of(shop, ring)))
+
+
+def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRing, list[str]]:
+    """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
+    screws = face_screws(study.shop, [joint], face_of(study.shop, ring))
+    ring = drilled(study.shop, ring, screws)
     return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
 
 

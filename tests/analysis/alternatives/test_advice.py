@@ -6,9 +6,9 @@ import json
 
 import pytest
 
-from ringset.analysis.alternatives.advice import WORTH, changes
+from ringset.analysis.alternatives.advice import WORTH, advice_on, changes
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.reporting.answer_text import report
+from ringset.reporting.answer_text import answer_text
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from tests.support.studies import load, small
@@ -95,6 +95,7 @@ def test_the_report_tells_it(capsys: pytest.CaptureFixture[str]) -> None:
     from ringset.solving.pipeline import solve
 
     study = load(small())
-    text = report(study, solve(study))
+    answer = solve(study)
+    text = answer_text(study, answer, advice_on(study, answer))
     assert "What would lower the error most" in text
     assert "arm/joint 1: now" in text

@@ -16,7 +16,7 @@ from ringset.analysis.alternatives.single_ring import find_joint
 from ringset.catalogue.joints import joint_refs, shop_modules
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
-from ringset.rating.rate import rate
+from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -68,7 +68,13 @@ def with_neighbour(study: Study, answer: Answer, ground: Ground) -> Answer:
         proof.material_unit_kg, proof.cost_unit,
     )  # fmt: skip
     return compose(
-        study, rate(study, rows), "found", ["forced"], proof.stages, searched, proof.repeatable
+        study,
+        rate_in_full(study, rows),
+        "found",
+        ["forced"],
+        proof.stages,
+        searched,
+        proof.repeatable,
     )
 
 
