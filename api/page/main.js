@@ -1,19 +1,14 @@
 // The page: what happens when the study changes, and how its parts hang together.
 
-import { progressWords, showAnswer } from "./answer.js";
-import { keep, onComparison, showKept } from "./compare.js";
-import { byId, el, fill } from "./dom.js";
-import { clearErrors, showErrors } from "./errors.js";
-import { loadFields } from "./fields.js";
-import { makeSheets, showFiles, stem } from "./files.js";
-import { addRobot, showForm, takeWhole } from "./form.js";
-import { Front } from "./front.js";
-import { complete, gapWords, markGaps } from "./gaps.js";
-import { Job } from "./job.js";
-import { hatches } from "./marks.js";
-import { showRing } from "./ring.js";
-import { showRobots, watchRoom } from "./robot.js";
-import { connection, get, giveKey, save } from "./service.js";
+import { byId, el, fill } from "./lib/dom.js";
+import { Job } from "./lib/job.js";
+import { hatches } from "./lib/marks.js";
+import { connection, get, giveKey, save } from "./lib/service.js";
+import { chooseLanguage, loadTexts, t } from "./lib/texts.js";
+import { clearErrors, showErrors } from "./study/errors.js";
+import { loadFields } from "./study/fields.js";
+import { addRobot, showForm, takeWhole } from "./study/form.js";
+import { complete, gapWords, markGaps } from "./study/gaps.js";
 import {
   EMPTY,
   canRedo,
@@ -26,9 +21,14 @@ import {
   replace,
   set,
   undo,
-} from "./study.js";
-import { chooseLanguage, loadTexts, t } from "./texts.js";
-import { blockedJoints, showWhy } from "./why.js";
+} from "./study/study.js";
+import { keep, onComparison, showKept } from "./analysis/compare.js";
+import { Front } from "./analysis/front.js";
+import { blockedJoints, showWhy } from "./analysis/why.js";
+import { progressWords, showAnswer } from "./answer/answer.js";
+import { makeSheets, showFiles, stem } from "./answer/files.js";
+import { showRing } from "./answer/ring.js";
+import { showRobots, watchRoom } from "./answer/robot.js";
 
 const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once

@@ -16,7 +16,12 @@ from tests.support.places import ROOT
 
 PAGE = ROOT / "api" / "page"
 TEXTS = {file.stem: json.loads(file.read_text()) for file in (PAGE / "texts").glob("*.json")}
-CODE = {file.name: file.read_text() for file in [*PAGE.glob("*.js"), PAGE / "index.html"]}
+SCRIPTS = sorted(PAGE.rglob("*.js"))
+CODE = {
+    file.relative_to(PAGE).as_posix(): file.read_text() for file in [*SCRIPTS, PAGE / "index.html"]
+}
+#: Folders of scripts: each may import from itself and from those before it; `main.js` from all.
+FOLDERS = ("lib", "study", "analysis", "answer", ".")
 AXE_SHA256 = "29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c"
 
 
@@ -75,9 +80,19 @@ def test_no_code_writes_markup_or_names_a_foreign_address() -> None:
 
 
 def test_no_file_is_long_and_every_file_is_named_by_the_page() -> None:
-    for path in [*PAGE.glob("*.js"), *PAGE.glob("*.css")]:
+    for path in [*SCRIPTS, *PAGE.rglob("*.css")]:
         assert len(path.read_text().splitlines()) <= 450, path.name
-        assert f'"/page/{path.name}"' in CODE["index.html"], path.name
+        assert f'"/page/{path.relative_to(PAGE).as_posix()}"' in CODE["index.html"], path.name
+
+
+def test_scripts_import_one_way_from_folder_to_folder() -> None:
+    assert {file.parent.relative_to(PAGE).as_posix() for file in SCRIPTS} == set(FOLDERS)
+    for file in SCRIPTS:
+        may = FOLDERS[: FOLDERS.index(file.parent.relative_to(PAGE).as_posix()) + 1]
+        for target in re.findall(r'^(?:import|\}) [^;]*"(.+)";$', file.read_text(), re.MULTILINE):
+            other = (file.parent / target).resolve()
+            assert other in SCRIPTS, f"{file}: {target}"
+            assert other.parent.relative_to(PAGE).as_posix() in may, f"{file}: {target}"
 
 
 def test_files_are_served_with_their_policy(service: Running) -> None:

@@ -1,9 +1,9 @@
 // Answers kept aside, and two or more of them side by side.
 
-import { button, byId, el, fill, table } from "./dom.js";
-import { post } from "./service.js";
-import { fixed, num, sig, t, tOr } from "./texts.js";
-import { fieldWords } from "./words.js";
+import { button, byId, el, fill, table } from "../lib/dom.js";
+import { post } from "../lib/service.js";
+import { fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { fieldWords } from "../study/words.js";
 
 const kept = [];
 const MOST = 10;

@@ -1,6 +1,6 @@
 // Limits, changes and steps in words of the catalogue, from the numbers the API gives.
 
-import { has, num, sig, t, tOr } from "./texts.js";
+import { has, num, sig, t, tOr } from "../lib/texts.js";
 import { fieldsAt } from "./fields.js";
 import { at, keysOf } from "./study.js";
 

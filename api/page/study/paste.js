@@ -1,6 +1,6 @@
 // What a spreadsheet puts on the clipboard, as rows of texts with the columns they belong to.
 
-import { isUnit, typed } from "./texts.js";
+import { isUnit, typed } from "../lib/texts.js";
 
 /** Return the cells of pasted text: tabs, else semicolons, part columns; quotes hold what a cell holds. */
 export function cells(text) {

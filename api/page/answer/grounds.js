@@ -1,9 +1,9 @@
 // Why a ring is not otherwise: the rings beside it, each with what it would break or cost.
 
-import { el, fill } from "./dom.js";
-import { post } from "./service.js";
-import { has, num, sig, t } from "./texts.js";
-import { addsWords, fieldOf, fieldWords, unitWords } from "./words.js";
+import { el, fill } from "../lib/dom.js";
+import { post } from "../lib/service.js";
+import { has, num, sig, t } from "../lib/texts.js";
+import { addsWords, fieldOf, fieldWords, unitWords } from "../study/words.js";
 
 /** What is told, in its order; the second of a pair only where it says something else than the first. */
 const LINES = [["larger", "largest"], ["smaller"], ["thinner", "thinnest"], ["fewer_heads"], ["more_heads"], ["part"]];

@@ -1,7 +1,7 @@
 // What the API says is allowed, in the reader's words: of its sentences those that have a fixed form.
 
+import { has, num, t } from "../lib/texts.js";
 import { choice } from "./fields.js";
-import { has, num, t } from "./texts.js";
 
 const field = (name) => t(`field.${name}`);
 const number = (text) => num(Number(text));

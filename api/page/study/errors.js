@@ -1,10 +1,10 @@
 // What the API finds wrong, at the fields it names: in words of the catalogue where it has any, else in the API's.
 
-import { button, byId, el, fill } from "./dom.js";
+import { button, byId, el, fill } from "../lib/dom.js";
+import { has, t, tOr } from "../lib/texts.js";
 import { allowedWords } from "./fault_words.js";
 import { label } from "./fields.js";
 import { at, current } from "./study.js";
-import { has, t, tOr } from "./texts.js";
 
 /** Take every mark of a fault away. */
 export function clearErrors() {

@@ -1,9 +1,9 @@
 // What stands in the way of an impossible study, and buttons for what would free it.
 
-import { button, byId, el, fill } from "./dom.js";
-import { current, keysOf, pointer, replace, withValue } from "./study.js";
-import { num, t } from "./texts.js";
-import { changeWords, memberWords } from "./words.js";
+import { button, byId, el, fill } from "../lib/dom.js";
+import { num, t } from "../lib/texts.js";
+import { current, keysOf, pointer, replace, withValue } from "../study/study.js";
+import { changeWords, memberWords } from "../study/words.js";
 
 /** Return the blockers by the joint they concern; those over several joints by each of them. */
 export function blockedJoints(found) {

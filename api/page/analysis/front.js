@@ -1,10 +1,10 @@
 // The trade-off: every answer that no other beats, as two plots over ring parts and as a list.
 
-import { scale, steps } from "./axis.js";
-import { button, byId, el, fill, svg, table } from "./dom.js";
-import { sign } from "./marks.js";
-import { num, sig, t } from "./texts.js";
-import { stepWords } from "./words.js";
+import { scale, steps } from "../lib/axis.js";
+import { button, byId, el, fill, svg, table } from "../lib/dom.js";
+import { sign } from "../lib/marks.js";
+import { num, sig, t } from "../lib/texts.js";
+import { stepWords } from "../study/words.js";
 
 const BOX = { width: 520, height: 210, left: 58, right: 16, top: 14, bottom: 34 };
 

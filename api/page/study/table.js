@@ -1,10 +1,10 @@
 // The joint table of one robot: one input a cell, moved through with arrows, filled from a spreadsheet.
 
-import { button, el, fill } from "./dom.js";
+import { button, el, fill } from "../lib/dom.js";
+import { t } from "../lib/texts.js";
 import { fieldsAt, input, label, read, refresh } from "./fields.js";
 import { cells, placed } from "./paste.js";
 import { current, replace, undo, redo, set } from "./study.js";
-import { t } from "./texts.js";
 
 const USUAL = [
   "name",

@@ -1,10 +1,10 @@
 // The study as a form: robots with their tables, targets, wishes, and everything else by group.
 
-import { button, byId, el, fill } from "./dom.js";
+import { button, byId, el, fill } from "../lib/dom.js";
+import { num, t } from "../lib/texts.js";
 import { fieldsAt, label, refresh, row } from "./fields.js";
 import { at, current, isStudy, pointer, replace, set } from "./study.js";
 import { JOINT, JointTable, chooseColumn, columns, isChosen, isUsual } from "./table.js";
-import { num, t } from "./texts.js";
 
 let tables = [];
 let shape = "";

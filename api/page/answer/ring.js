@@ -1,11 +1,11 @@
 // One ring: its teeth true to shape, what holds it, its error term by term, and what would lower it.
 
-import { byId, el, fill, svg, table } from "./dom.js";
+import { byId, el, fill, svg, table } from "../lib/dom.js";
+import { badge, markOf } from "../lib/marks.js";
+import { get, post } from "../lib/service.js";
+import { fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "../study/words.js";
 import { groundsPanel } from "./grounds.js";
-import { badge, markOf } from "./marks.js";
-import { get, post } from "./service.js";
-import { fixed, num, sig, t, tOr } from "./texts.js";
-import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "./words.js";
 
 let last = "";
 

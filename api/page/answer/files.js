@@ -1,10 +1,10 @@
 // What can be taken away: the study, answers and fronts as JSON, drawings and tables.
 
-import { button, byId, el, fill } from "./dom.js";
-import { Job } from "./job.js";
-import { lastComparison } from "./compare.js";
-import { call, save } from "./service.js";
-import { num, t } from "./texts.js";
+import { button, byId, el, fill } from "../lib/dom.js";
+import { Job } from "../lib/job.js";
+import { call, save } from "../lib/service.js";
+import { num, t } from "../lib/texts.js";
+import { lastComparison } from "../analysis/compare.js";
 
 let job = null;
 let madeFor = "";

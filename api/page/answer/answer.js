@@ -1,7 +1,7 @@
 // The verdict on the study: how the search stands, what was found, and the totals.
 
-import { button, byId, el, fill } from "./dom.js";
-import { fixed, num, sig, t, tOr } from "./texts.js";
+import { button, byId, el, fill } from "../lib/dom.js";
+import { fixed, num, sig, t, tOr } from "../lib/texts.js";
 
 /**
  * Show how the search stands and what the answer that is shown comes to; `stands` tells whether that is of an

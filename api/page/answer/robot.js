@@ -1,11 +1,11 @@
 // All rings of the robots to one scale along the arm. Each stands in the window that its joint leaves:
 // beyond the outer edge is housing, inside the inner edge the shaft; a ring lives between.
 
-import { byId, el, fill, svg } from "./dom.js";
-import { badge, markOf, sign } from "./marks.js";
-import { joints } from "./study.js";
-import { num, sig, t } from "./texts.js";
-import { fieldWords, fieldOf } from "./words.js";
+import { byId, el, fill, svg } from "../lib/dom.js";
+import { badge, markOf, sign } from "../lib/marks.js";
+import { num, sig, t } from "../lib/texts.js";
+import { joints } from "../study/study.js";
+import { fieldWords, fieldOf } from "../study/words.js";
 
 const LOOK = 6; // px around a window
 const arch = (radius) => `M${-radius} 0A${radius} ${radius} 0 0 1 ${radius} 0`;

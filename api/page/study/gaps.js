@@ -1,8 +1,8 @@
 // What keeps a study from being asked: what is missing, and beside it what cannot be right.
 
+import { num, t } from "../lib/texts.js";
 import { fieldsAt, label } from "./fields.js";
 import { pointer } from "./study.js";
-import { num, t } from "./texts.js";
 
 const NEEDED = ["name", "bore_min_mm", "bore_max_mm", "tip_max_mm"];
 const MOST = 3; // owners that are told one by one

@@ -1,9 +1,9 @@
 // What the service tells of every field, and inputs made from it.
 
-import { el } from "./dom.js";
-import { get } from "./service.js";
+import { el } from "../lib/dom.js";
+import { get } from "../lib/service.js";
+import { has, num, plain, t, tOr, typed } from "../lib/texts.js";
 import { at, current, pointer, set } from "./study.js";
-import { has, num, plain, t, tOr, typed } from "./texts.js";
 
 let known = [];
 
