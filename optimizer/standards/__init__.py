@@ -12,7 +12,9 @@
 - `screws`: socket head screws (ISO 4762) and clearance holes (ISO 273)
 - `preferred_numbers`: preferred sizes for pins and the like
 
-The tables are CSV files in `data/`; every row names its source. "From memory" in a source
-means that no written source was at hand. No text of a standard was seen: the numbers come
-from public transcriptions, compared with each other wherever there was more than one.
+The tables are CSV files in `data/`; every row names its source: the standard with its edition, and
+what quotes it. "From memory" in a source means that no written source was at hand. No text of a
+standard was seen: the numbers come from public transcriptions, compared with each other wherever
+there was more than one. Those transcriptions, data sheets and public tables are unnamed unless a
+title or an address stands beside them; whoever checks a number looks it up in the standard.
 """
