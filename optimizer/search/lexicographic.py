@@ -12,8 +12,7 @@ give equal answers.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,20 +34,17 @@ from ringset.search.bounds.lagrangian import (
     evaluate,
     ported,
     refuse_beaten,
-    refuse_dropped,
     rounded,
 )
-from ringset.search.engines.cp_sat import cp_sat
 from ringset.search.engines.cross_check import infeasible
-from ringset.search.engines.result import Solved
-from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
+from ringset.search.model.constraints import Ceilings, Held
 from ringset.search.model.objective import Objective, Units
 from ringset.search.model.program import Program, build
 from ringset.search.model.variables import value_of
-from ringset.search.one_wish import Rows, Stage, StageResult, better
-
-#: Called with (stage, best so far, bound) in whole units whenever one of them improves.
-Progress = Callable[[str, int | None, int | None], None]
+from ringset.search.one_wish import minimise
+from ringset.search.state.context import Clock, Progress, SearchContext, columns_of, rows_of
+from ringset.search.state.incumbent import Incumbent
+from ringset.search.state.result import Choice, Rows, StageResult, Start, shortfall
 
 #: Most rows among which ties are broken by a whole search.
 TIE_ROWS = 1000
@@ -56,18 +52,6 @@ TIE_ROWS = 1000
 FEW_ROWS = 100
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
 _PIECES = 3
-
-
-@dataclass
-class Choice:
-    """Outcome of the search: chosen rows (indices), stages, and why it stopped short, if it did."""
-
-    status: str
-    rows: Rows = field(default_factory=lambda: np.empty(0, dtype=np.intp))
-    stages: list[StageResult] = field(default_factory=list)
-    reasons: list[str] = field(default_factory=list)
-    clock_ended: bool = False
-    rows_searched: int = 0
 
 
 def choose(
@@ -97,15 +81,6 @@ def choose(
     return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
 
 
-@dataclass
-class Start:
-    """Some answer to begin with, or why there is none (impossible, or undecided)."""
-
-    rows: Rows | None
-    status: str = "found"
-    reasons: list[str] = field(default_factory=list)
-
-
 class Solver:
     """One table under one set of ceilings; what one search finds out serves the next."""
 
@@ -113,14 +88,42 @@ class Solver:
         self, table: Table, units: Units, ceilings: Ceilings, search: Search,
         progress: Progress | None = None,
     ) -> None:  # fmt: skip
-        self.table, self.units, self.search = table, units, search
-        self.ceilings = dict(ceilings)
-        self.progress = progress or (lambda stage, best, bound: None)
-        self.ends = time.monotonic() + search.time_limit_s
-        self.clock_ended = False
+        clock = Clock(time.monotonic() + search.time_limit_s)
+        self.context = SearchContext(
+            table,
+            units,
+            dict(ceilings),
+            search,
+            clock,
+            progress or (lambda wish, best, bound: None),
+        )
         self._sifted: dict[frozenset[Wish], Table] = {}
         self._left: Table | None = None  # rows that an answer as good as the last one could use
         self._known: list[_Known] = []
+
+    @property
+    def table(self) -> Table:
+        """The first table, to which all places of rows refer."""
+        return self.context.table
+
+    @property
+    def units(self) -> Units:
+        """The units in which material and money are counted."""
+        return self.context.units
+
+    @property
+    def ceilings(self) -> Ceilings:
+        """What the wishes may come to at most."""
+        return self.context.ceilings
+
+    @property
+    def clock_ended(self) -> bool:
+        """Whether the time ended some search."""
+        return self.context.clock.ended
+
+    def stop(self) -> None:
+        """End the search now, wherever it is."""
+        self.context.clock.stop()
 
     # -- rows and programs -----------------------------------------------------------------------
 
@@ -148,11 +151,6 @@ class Solver:
         """Return the multipliers known to bound a wish."""
         return [known.multipliers for known in self._known if known.wish == wish]
 
-    def watch(self) -> None:
-        """Note when the clock ends the search."""
-        if time.monotonic() >= self.ends:
-            self.clock_ended = True
-
     @property
     def rows_searched(self) -> int:
         """Most rows that any of the wishes left to search."""
@@ -162,7 +160,8 @@ class Solver:
 
     def start(self) -> Start:
         """Return some answer under all ceilings; each ceiling is reached by minimising its wish."""
-        ceilings, self.ceilings = self.ceilings, {}
+        asked, ceilings = self.context, self.ceilings
+        self.context = asked.under({})
         first = self._within_sums()
         rows = first.rows
         for wish in sorted(ceilings):
@@ -172,24 +171,24 @@ class Solver:
             if not self._keeps(wish, ceilings[wish], rows):
                 first = self._beyond(stage, ceilings[wish])
                 rows = first.rows
-            self.ceilings[wish] = ceilings[wish]
-        self.ceilings = ceilings
+            self.context = asked.under({**self.ceilings, wish: ceilings[wish]})
+        self.context = asked
         return first if rows is None else Start(rows)
 
     def _within_sums(self) -> Start:
         """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
-        program = build(self.sifted(frozenset()), self.units, None, {}, {})
+        program = self.context.build(self.sifted(frozenset()), None, {})
         x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
         if program.one_row_each(x) and program.allowed(x):
-            return Start(self.rows(program, x))
+            return Start(rows_of(program, x))
         return self._searched(program)
 
     def _searched(self, program: Program) -> Start:
         """Return the answer that a search finds; that there is none needs both engines."""
-        solved = self.answer(program, None)
+        solved = self.context.answer(program, None)
         if solved.x is not None:
-            return Start(self.rows(program, solved.x))
-        if solved.status == "INFEASIBLE" and infeasible(program, self.ends):
+            return Start(rows_of(program, solved.x))
+        if solved.status == "INFEASIBLE" and infeasible(program, self.context.clock.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
             reason = "the two engines disagree: one finds no answer possible, the other does not"
@@ -202,7 +201,7 @@ class Solver:
         program = build(table, self.units, wish, {wish: ceiling}, {})
         # a row that no head pattern within the ceiling holds is not even there
         there = bool(np.all(np.isin(rows, program.table.index)))
-        return there and program.allowed(self.columns(program, rows))
+        return there and program.allowed(columns_of(program, rows))
 
     def _beyond(self, stage: StageResult, ceiling: float) -> Start:
         """Say that the least of a wish passes its ceiling, or that this is not known.
@@ -218,9 +217,9 @@ class Solver:
         unit = self.units.size(stage.wish)
         if (stage.value - _PIECES * self.table.joints) * unit > ceiling + room(ceiling):
             return Start(None, "impossible")
-        ceilings = {**self.ceilings, stage.wish: ceiling}
-        table = self.sifted(frozenset(ceilings))
-        return self._searched(build(table, self.units, None, ceilings, {}))
+        within = self.context.under({**self.ceilings, stage.wish: ceiling})
+        table = self.sifted(frozenset(within.ceilings))
+        return self._searched(within.build(table, None, {}))
 
     # -- one wish --------------------------------------------------------------------------------
 
@@ -237,13 +236,13 @@ class Solver:
         stop = None if enough is None else self._units_of(wish, enough)
         lead = leaders(table, needed)
         ours = start[lead[self.table.joint[start]]]
-        run = Stage(self, wish, held, table.take(lead[table.joint]), ours, stop)
-        stage = run.solve()
+        run = Incumbent(self.context, wish, held, table.take(lead[table.joint]), ours, stop)
+        stage = minimise(run)
         rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
         self._left = run.left
         if run.first is not None:
             self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
-        self.watch()
+        self.context.clock.watch()
         return stage, rows
 
     def value(self, wish: Wish, rows: Rows) -> int:
@@ -288,70 +287,25 @@ class Solver:
             left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
         if len(left) >= CLIMB_ROWS:
             return rows
-        program = build(left, self.units, None, self.ceilings, held)
-        x = self.columns(program, rows)
+        program = self.context.build(left, None, held)
+        x = columns_of(program, rows)
         objective = Objective(program.ranks)
         first = np.flatnonzero(x[: program.rows])
-        relaxed = relax(program, objective, first, self.ends, thorough=False)
+        relaxed = relax(program, objective, first, self.context.clock.ends, thorough=False)
         if relaxed is None:
             return rows
         refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
         x = better(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
         if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
-            part = build(program.table.take(alive), self.units, None, self.ceilings, held)
+            part = self.context.build(program.table.take(alive), None, held)
             place = np.searchsorted(program.table.index, part.table.index)
             ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
-            solved = self.answer(part, ranks)
+            solved = self.context.answer(part, ranks)
             if solved.x is not None:
-                ours = self.columns(program, self.rows(part, solved.x))
+                ours = columns_of(program, rows_of(part, solved.x))
                 x = better(program, objective, x, ours)
-        return self.rows(program, x)
-
-    # -- engines ---------------------------------------------------------------------------------
-
-    def answer(
-        self, program: Program, objective: Objective | None, stage: str = "feasible",
-        hint: Ints | None = None, told: int | None = None, proven: int | None = None,
-        least: int | None = None,
-    ) -> Solved:  # fmt: skip
-        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
-
-        `told` and `proven` are value and bound told before; no worse ones are told. With `least` the value
-        of no answer is below it, and none above `told` is asked for.
-        """
-        band = None if least is None or told is None else (least, told)
-
-        def tell(best: int | None, bound: int | None) -> None:
-            nonlocal told
-            if best is not None:
-                told = best if told is None else min(told, best)
-            known = [value for value in (bound, proven) if value is not None]
-            self.progress(stage, told, max(known, default=None))
-
-        while True:
-            try:
-                solved = cp_sat(program, objective, self.search, self.ends, hint, tell, band)
-            except RowTooLarge:
-                return Solved("UNKNOWN", None)
-            self.watch()
-            if solved.x is None or program.allowed(solved.x):
-                return solved
-            if time.monotonic() >= self.ends:
-                return Solved("UNKNOWN", None, solved.bound)
-            program = program.without(solved.x)
-
-    def rows(self, program: Program, x: Ints) -> Rows:
-        """Return the rows of a program's answer, as places in the whole table."""
-        return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
-
-    def columns(self, program: Program, rows: Rows) -> Ints:
-        """Return an answer, given as places in the whole table, as columns of a program.
-
-        Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.
-        """
-        refuse_dropped(rows, program.table.index)
-        return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
+        return rows_of(program, x)
 
 
 @dataclass(frozen=True)
@@ -369,8 +323,8 @@ class _Known:
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
 
 
-def shortfall(stage: StageResult) -> str:
-    """Say in words why a stage is not proven."""
-    if stage.value != stage.bound:
-        return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
-    return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
+def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
+    """Return the better of two answers, the second only if it is there and allowed."""
+    if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
+        return x
+    return other

@@ -18,9 +18,10 @@ from ringset.reduction.from_ratings import table_of
 from ringset.schema.answer import Answer, Stage, Status, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Search, Study
-from ringset.search.lexicographic import Choice, choose
+from ringset.search.lexicographic import choose
 from ringset.search.model.objective import Units
 from ringset.search.model.program import units_of
+from ringset.search.state.result import Choice
 from ringset.solving.compose import Searched, compose
 from ringset.verification.judge.judge import judge
 

@@ -28,9 +28,10 @@ from ringset.reduction.table import Table
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
-from ringset.search.lexicographic import Choice, Solver, choose
+from ringset.search.lexicographic import Solver, choose
 from ringset.search.model import program
 from ringset.search.model.matrix import lines_of
+from ringset.search.state.result import Choice
 from ringset.solving.pipeline import possible
 from tests.bench import instances
 

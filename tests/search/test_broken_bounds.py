@@ -13,6 +13,7 @@ import pytest
 from ringset.analysis.explanation import limit_prices
 from ringset.analysis.front import front as fronts
 from ringset.schema.study import Search, Wish
+from ringset.search import lexicographic as searching
 from ringset.search.bounds import column_generation
 from ringset.search.bounds.lagrangian import Bound, BoundBroken, Whole, evaluate, portable
 from ringset.search.engines.result import Solved
@@ -20,7 +21,10 @@ from ringset.search.exact import branch_and_bound
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build, units_of
-from ringset.search.one_wish import Stage, StageResult
+from ringset.search.one_wish import minimise as minimise_one
+from ringset.search.state.context import SearchContext, columns_of
+from ringset.search.state.incumbent import Incumbent
+from ringset.search.state.result import StageResult
 from tests.search.test_tables_answered import halved_and_listed, unpriced
 from tests.support.studies import load, random_study
 from tests.support.tables import Row, random_table, table
@@ -88,12 +92,12 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
     for too_high in (0, 1):
 
         def lies(
-            solver: Solver, program: Program, objective: Objective, *_: object, **__: object
+            context: SearchContext, program: Program, objective: Objective, *_: object, **__: object
         ) -> Solved:
-            x = solver.columns(program, poor)
+            x = columns_of(program, poor)
             return Solved("OPTIMAL", x, objective.value(x) + too_high)  # noqa: B023
 
-        monkeypatch.setattr(Solver, "answer", lies)
+        monkeypatch.setattr(SearchContext, "answer", lies)
         stage, rows = solver.minimise("ring_parts", held, poor)
         assert stage.value == len(np.unique(PLAIN.ring[rows])) == 1 + too_high
         assert (stage.bound, stage.confirmed_by, stage.proven) == (0, "nothing", False)
@@ -104,9 +108,9 @@ def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made, ceilings = table(rows, weight=[1, 5]), {"material": 7.0}
     solver = Solver(made, units_of(made), ceilings, Search())
-    run = Stage(solver, "heads", {}, made, np.array([1, 3]), None)
+    run = Incumbent(solver.context, "heads", {}, made, np.array([1, 3]))
     none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
-    run.last = portable(run.program, run.program.objectives["heads"], none)
+    run.learn(portable(run.program, run.objective, none))
     half = branch_and_bound._Half(made.take(np.array([0, 2, 3])), (), run.last)
     assert run.build(half.table).objectives["heads"].scale == 5
     assert run.value == 12
@@ -155,7 +159,7 @@ def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None
     solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
     program = build(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
     with pytest.raises(BoundBroken, match="dropped"):
-        solver.columns(program, np.array([1, 2]))
+        columns_of(program, np.array([1, 2]))
 
 
 def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(
@@ -195,10 +199,10 @@ def test_a_wish_that_a_later_search_brings_further_down_is_told_as_reached(
         Row(1, 2, 1, value=0.5),
     ]  # fmt: skip
     made = table(rows, 10.0)
-    solve = Stage.solve
     monkeypatch.setattr(
-        Stage, "solve", lambda run: run._result("nothing") if run.wish == "heads" else solve(run)
-    )
+        searching, "minimise",
+        lambda run: run.result("nothing") if run.wish == "heads" else minimise_one(run),
+    )  # fmt: skip
     choice = choose(made, units_of(made), ["heads", "ring_parts"], {}, Search())
     assert choice.rows.tolist() == [1, 2]
     assert [stage.value for stage in choice.stages] == [2, 1]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections import Counter
 from collections.abc import Callable
 from typing import Any
@@ -15,9 +14,17 @@ from ringset.schema.study import Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.bounds.lagrangian import BoundBroken
-from ringset.search.exact import branch_and_bound, by_component, component, enumeration
+from ringset.search.exact import (
+    branch_and_bound,
+    by_component,
+    by_engines,
+    component,
+    enumeration,
+)
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.program import units_of
+from ringset.search.state.context import SearchContext
+from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 
@@ -67,7 +74,7 @@ def test_the_best_of_all_islands_is_found_and_proven(
     seen: Counter[str] = Counter()
     honest, step = by_component.settle_islands, by_component._Together.step
 
-    def counted(run: staging.Stage) -> bool:
+    def counted(run: Incumbent) -> bool:
         done = honest(run)
         seen["settled"] += done
         return done
@@ -123,7 +130,7 @@ def test_parts_go_to_the_island_where_they_save_most(
 def ties_of(made: Table, wish: Wish, ceilings: dict[Wish, float]) -> Any:
     solver = Solver(made, units_of(made), ceilings, Search())
     start = np.array([np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)])
-    run = staging.Stage(solver, wish, {}, made, start, None)
+    run = Incumbent(solver.context, wish, {}, made, start)
     return by_component._ties(run.program, run.program.objectives[wish])
 
 
@@ -168,7 +175,7 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(
         monkeypatch.setattr(staging, name, lambda *_: None)
     made = table(TWO_ISLANDS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
-    run = staging.Stage(solver, "material", {}, made, np.array([0, 1, 6, 7]), None)
+    run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
     assert not by_component.settle_islands(run)
     best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
     assert run.low <= best
@@ -178,11 +185,12 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(
 def test_no_engine_is_given_a_program_when_the_time_is_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(Solver, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
-    monkeypatch.setattr(staging, "second_optimum", lambda *_: pytest.fail("HiGHS was asked"))
+    monkeypatch.setattr(SearchContext, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
+    monkeypatch.setattr(by_engines, "second_optimum", lambda *_: pytest.fail("HiGHS was asked"))
     made = table(TWO_ISLANDS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
-    run = staging.Stage(solver, "material", {}, made, np.array([0, 1, 6, 7]), None)
-    solver.ends = time.monotonic() - 1.0
-    assert run._search([(run.program, 0, None)]).proven is False
+    run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
+    solver.stop()
+    assert by_engines.prove_by_engines(run, [(run.program, 0, None)]) == "nothing"
+    assert run.low < run.value
     assert run.low <= int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]

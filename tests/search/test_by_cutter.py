@@ -11,16 +11,18 @@ import numpy as np
 import pytest
 
 from ringset.schema.study import Search, Wish
-from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.engines import cp_sat as cp_sat_engine
 from ringset.search.engines.cp_sat import cp_sat
 from ringset.search.engines.cross_check import second_optimum
 from ringset.search.engines.result import Solved
 from ringset.search.exact import by_cutter as parting
+from ringset.search.exact import by_engines, improvement
 from ringset.search.lexicographic import choose
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import build, units_of
+from ringset.search.state import context
+from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
 
@@ -28,7 +30,7 @@ from tests.support.tables import listed, random_ceilings, random_order, random_t
 def helped(patch: pytest.MonkeyPatch) -> None:
     """Let the stage do no more than one relaxation before it takes cutters apart."""
     patch.setattr(staging, "from_relaxation", lambda *_: None)
-    patch.setattr(staging.Stage, "_improve", lambda *_: False)
+    patch.setattr(improvement, "improve", lambda *_: False)
     patch.setattr(staging, "best_listed", lambda *_: (False, None))
 
 
@@ -38,7 +40,8 @@ def searched(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(parting, "best_listed", lambda *_: (False, None))
     patch.setattr(parting, "most_shares", lambda *_: None)
     patch.setattr(parting, "KERNEL_NODES", 0)
-    patch.setattr(staging, "settle", lambda *_: False)
+    for module in (staging, parting):
+        patch.setattr(module, "settle", lambda *_: False)
 
 
 def asked_once(patch: pytest.MonkeyPatch) -> None:
@@ -74,13 +77,14 @@ def test_the_best_of_all_cutters_is_found_and_proven(
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()
+    honest = parting.apart
 
-    def counted(run: staging.Stage) -> list[parting.Part]:
-        parts = parting.apart(run)
+    def counted(run: Incumbent) -> list[parting.Part]:
+        parts = honest(run)
         seen.update(["apart"], parts=len(parts), at_once=run.last is None)
         return parts
 
-    def all_there(run: staging.Stage) -> Any:
+    def all_there(run: Incumbent) -> Any:
         left = parting.as_good(run)
         assert np.all(np.isin(run.best, left.index))
         return left
@@ -89,7 +93,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         seen.update(["asked"])
         return second_optimum(*given)
 
-    monkeypatch.setattr(staging, "apart", counted)
+    monkeypatch.setattr(parting, "apart", counted)
     monkeypatch.setattr(staging, "as_good", all_there)
     monkeypatch.setattr(parting, "second_optimum", asked)
     for seed in range(first, first + tables):
@@ -117,14 +121,14 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
 ) -> None:
     """What CP-SAT says alone is no proof, whether HiGHS finds a worse answer or none."""
     asked_once(monkeypatch)
-    honest = staging.second_optimum
+    honest = by_engines.second_optimum
 
     def second(program: Any, objective: Objective, ends: float) -> Any:
         x = honest(program, objective, ends)
         return None if x is None or lie == "none" else with_more(program, objective, x)
 
-    monkeypatch.setattr(staging, "second_optimum", second)
-    monkeypatch.setattr(staging, "infeasible", lambda *_: False)
+    monkeypatch.setattr(by_engines, "second_optimum", second)
+    monkeypatch.setattr(by_engines, "infeasible", lambda *_: False)
     unproven = 0
     for seed in range(300, 340):
         made = random_table(seed)
@@ -147,7 +151,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
 ) -> None:
     """CP-SAT finds no answer at all in a part where HiGHS finds one, if none that is better."""
     asked_once(monkeypatch)
-    honest, lied, lies = searching.cp_sat, False, 0
+    honest, lied, lies = context.cp_sat, False, 0
 
     def empty(
         program: Any, objective: Any, search: Any, ends: Any, hint: Any, *more: Any
@@ -159,7 +163,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
         lied = lied or second_optimum(program, objective, np.inf) is not None
         return Solved("INFEASIBLE", None)
 
-    monkeypatch.setattr(searching, "cp_sat", empty)
+    monkeypatch.setattr(context, "cp_sat", empty)
     for seed in range(900, 1100):
         made = random_table(seed)
         units = units_of(made)

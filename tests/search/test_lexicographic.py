@@ -19,8 +19,10 @@ from ringset.search import one_wish as staging
 from ringset.search.bounds import column_generation
 from ringset.search.engines import cp_sat, cross_check, highs
 from ringset.search.engines.result import Solved
-from ringset.search.lexicographic import Choice, StageResult, choose
+from ringset.search.lexicographic import choose
 from ringset.search.model.program import build, units_of
+from ringset.search.state import context
+from ringset.search.state.result import Choice, StageResult
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.electronic_studies import STARTS_WITH_A_SEARCH, with_batteries
@@ -218,7 +220,7 @@ def test_a_search_that_ends_early_states_a_bound_below_its_value(
         bound = None if solved.bound is None else solved.bound - 1
         return replace(solved, status="FEASIBLE", bound=bound)
 
-    monkeypatch.setattr(searching, "cp_sat", ended)
+    monkeypatch.setattr(context, "cp_sat", ended)
     choice = chosen(study, rows)
     assert choice.status == "found"
     assert all(stage.bound < stage.value for stage in choice.stages)
@@ -236,7 +238,7 @@ def test_a_bound_of_one_engine_alone_is_no_proof(
             return cp_sat.cp_sat(program, objective, search, ends)
         return Solved("OPTIMAL", hint, objective.value(hint))
 
-    monkeypatch.setattr(searching, "cp_sat", content)
+    monkeypatch.setattr(context, "cp_sat", content)
     choice = chosen(study, rows)
     assert choice.status == "found"
     # the second engine's better answer is taken, and the bound that it beats is withdrawn
@@ -300,7 +302,7 @@ def test_impossible_by_sums_needs_both_engines(monkeypatch: pytest.MonkeyPatch) 
 def test_a_false_infeasible_of_the_first_engine_is_not_believed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(searching, "cp_sat", lambda *_: Solved("INFEASIBLE", None))
+    monkeypatch.setattr(context, "cp_sat", lambda *_: Solved("INFEASIBLE", None))
     choice = searched(two_sums(7.25))
     assert choice.status == "undecided"
     assert "disagree" in choice.reasons[0]
@@ -326,7 +328,7 @@ def test_impossible_by_a_ceiling_needs_a_proven_least(
 def test_an_engine_that_finds_nothing_costs_proof_but_never_the_answer_at_hand(
     status: str, study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(searching, "cp_sat", lambda *_: Solved(status, None))
+    monkeypatch.setattr(context, "cp_sat", lambda *_: Solved(status, None))
     wishes = study.wishes.model_copy(update={"ring_parts_max": None, "cutters_max": None})
     choice = chosen(study.model_copy(update={"wishes": wishes}), rows)
     assert choice.status == "found"
@@ -353,7 +355,7 @@ def test_an_end_before_any_answer_is_undecided(monkeypatch: pytest.MonkeyPatch) 
     """A study whose battery and tool point pull against each other, so that a search must start."""
     study = load(with_batteries(STARTS_WITH_A_SEARCH))
     assert solve(study).status == "proven"
-    monkeypatch.setattr(searching, "cp_sat", lambda *_: Solved("UNKNOWN", None))
+    monkeypatch.setattr(context, "cp_sat", lambda *_: Solved("UNKNOWN", None))
     answer = solve(study)
     assert answer.status == "undecided"
     assert "search.time_limit_s" in answer.reasons[0]
@@ -370,9 +372,9 @@ def test_an_answer_is_repeatable_unless_the_clock_or_workers_steered(
     assert solve(study).proof.repeatable is True
     two = study.search.model_copy(update={"workers": 2})
     assert solve(study.model_copy(update={"search": two})).proof.repeatable is False
-    start = searching.time.monotonic()
+    start = context.time.monotonic()
     ticks = iter(range(10**6))
-    monkeypatch.setattr(searching.time, "monotonic", lambda: start + 50.0 * next(ticks))
+    monkeypatch.setattr(context.time, "monotonic", lambda: start + 50.0 * next(ticks))
     assert solve(study).proof.repeatable is False
 
 

@@ -15,7 +15,7 @@ from ringset.schema.study import WISHES, Search
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.bounds import column_generation
-from ringset.search.exact import branch_and_bound, enumeration
+from ringset.search.exact import branch_and_bound, by_cutter, enumeration, improvement
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Units
@@ -51,14 +51,15 @@ def climbing(patch: pytest.MonkeyPatch) -> None:
 def unlisted(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
     patch.setattr(enumeration, "LISTED_MAX", 0)
-    patch.setattr(staging, "KERNEL_NODES", 0)
-    patch.setattr(staging, "settle", lambda *_: False)
+    patch.setattr(improvement, "KERNEL_NODES", 0)
+    for module in (staging, by_cutter):
+        patch.setattr(module, "settle", lambda *_: False)
 
 
 def halved(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: what multipliers leave is split; every relaxation is boxed from the start."""
     patch.setattr(enumeration, "LISTED_MAX", 0)
-    patch.setattr(staging, "KERNEL_NODES", 0)
+    patch.setattr(improvement, "KERNEL_NODES", 0)
     patch.setattr(column_generation, "FREE_ROUNDS", 0)
     patch.setattr(column_generation, "FIRST_ROWS", 1)
     patch.setattr(column_generation, "CLIMBED_ROWS", 1)
@@ -83,7 +84,7 @@ def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:
     """Look for no better answer near the relaxation: the listing has to find it."""
-    patch.setattr(staging.Stage, "_improve", lambda *_: False)
+    patch.setattr(improvement, "improve", lambda *_: False)
     patch.setattr(staging, "from_relaxation", lambda *_: None)
 
 

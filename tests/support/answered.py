@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from ringset.reduction.table import Table
 from ringset.schema.study import Search, Wish
-from ringset.search.lexicographic import Choice, choose
+from ringset.search.lexicographic import choose
 from ringset.search.model.objective import Units
+from ringset.search.state.result import Choice
 from tests.support.tables import Listed, listed
 
 

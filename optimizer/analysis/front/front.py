@@ -28,9 +28,9 @@ from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
-from ringset.search.lexicographic import Choice, Solver, Start, shortfall
+from ringset.search.lexicographic import Solver
 from ringset.search.model.program import units_of
-from ringset.search.one_wish import Rows, StageResult
+from ringset.search.state.result import Choice, Rows, StageResult, Start, shortfall
 from ringset.solving.pipeline import answer_of, judged, possible
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
@@ -182,7 +182,7 @@ class _Walk:
         """End the search in the middle of a cell when a stop is asked for."""
         if self.stop():
             self.stopped = True
-            self.solver.ends = time.monotonic()
+            self.solver.stop()
 
     def _explore(self, ceilings: dict[Wish, int], axes: list[Wish], rows: Rows) -> list[_Found]:
         """Return the front over `axes` and the amount under `ceilings`; see the top of the file."""

@@ -10,11 +10,10 @@ no half is left whose bound is below the value of an answer at hand, nothing bet
 from __future__ import annotations
 
 import heapq
-import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +26,7 @@ from ringset.search.bounds.column_generation import Relaxed, guided, limit_share
 from ringset.search.bounds.lagrangian import Portable, portable
 from ringset.search.exact.enumeration import best_listed
 from ringset.search.model.program import Program
-
-if TYPE_CHECKING:
-    from ringset.search.one_wish import Stage
+from ringset.search.state.incumbent import Incumbent
 
 #: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
 HALVES_MAX, HALVES_OF_FEW, HALVES_OF_PART, FEW_ROWS, AT_A_TIME = 1000, 16, 4, 2000, 2
@@ -86,13 +83,13 @@ class _Looked:
     halves: list[_Half] | None
 
 
-def halves_for(run: Stage) -> int:
+def halves_for(run: Incumbent) -> int:
     """Return how many halves are worth a look, before an engine searches what is left."""
     few = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
     return HALVES_OF_PART if run.in_part else few
 
 
-def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:
+def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
     """Split what a stage has left until all is settled; its value is then the least. False if it is not.
 
     All answers keep `counts`. At most so many halves are looked at, two at a time, whichever ends first:
@@ -106,9 +103,9 @@ def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:
     with ThreadPoolExecutor(AT_A_TIME) as threads:
         for _ in range(most // AT_A_TIME):
             if not waiting or waiting[0][0] >= run.value:
-                run.low = run.value
+                run.close()
                 return True
-            if time.monotonic() >= run.solver.ends:
+            if run.context.clock.over():
                 return False
             run.tell(max(run.low, waiting[0][0]))
             next_ones = [heapq.heappop(waiting) for _ in range(min(AT_A_TIME, len(waiting)))]
@@ -130,7 +127,7 @@ def settle(run: Stage, most: int, counts: tuple[Count, ...] = ()) -> bool:
 
 
 def _look(
-    run: Stage, half: _Half, joints: Ints, worth: int, counts: tuple[Count, ...]
+    run: Incumbent, half: _Half, joints: Ints, worth: int, counts: tuple[Count, ...]
 ) -> _Looked | None:  # fmt: skip
     """Bound a half and split it if it may hold more than `worth` shows; None if it holds no answer."""
     whole = counted(run.build(half.table), counts)
@@ -139,7 +136,7 @@ def _look(
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     raw = objective.weight_of(worth)
-    relaxed = guided(program, objective, half.multipliers, raw, run.solver.ends)
+    relaxed = guided(program, objective, half.multipliers, raw, run.context.clock.ends)
     if relaxed is None:
         return _Looked(run.low, whole, [], None)
     looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, whole, [], [])

@@ -23,10 +23,8 @@ raised where they are least, by climbing first (`ascent`), then by halves of tha
 from __future__ import annotations
 
 import itertools
-import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
@@ -40,9 +38,8 @@ from ringset.search.exact.branch_and_bound import AT_A_TIME
 from ringset.search.exact.component import COUNT, NEVER, Island, joints_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-
-if TYPE_CHECKING:
-    from ringset.search.one_wish import Stage
+from ringset.search.state.context import columns_of
+from ringset.search.state.incumbent import Incumbent
 
 #: Most sets of cutters.
 SETS_MAX = 40
@@ -106,7 +103,7 @@ class _Rows:
     low: int
 
     @classmethod
-    def of(cls, run: Stage, table: Table, given: Portable, worth: int) -> _Rows | None:
+    def of(cls, run: Incumbent, table: Table, given: Portable, worth: int) -> _Rows | None:
         """Return what is left of rows below `worth`, or None if there surely is no answer."""
         if not _every_joint(run, table):
             return None
@@ -127,7 +124,7 @@ class _Rows:
 class _Together:
     """All islands with the rows of one set of cutters, and what they come to at least together."""
 
-    def __init__(self, run: Stage, ties: _Ties, rows: _Rows, room: int) -> None:
+    def __init__(self, run: Incumbent, ties: _Ties, rows: _Rows, room: int) -> None:
         self.table, self.most = rows.table, ties.parts_most
         given, number = rows.given.renamed(ties.parts_line, COUNT), ties.island[rows.table.joint]
         mine = [rows.table.take(number == island) for island in range(ties.islands)]
@@ -152,7 +149,7 @@ class _Together:
             left -= parts[-1]
         return total, parts[::-1]
 
-    def step(self, run: Stage, worth: int, threads: ThreadPoolExecutor) -> bool:
+    def step(self, run: Incumbent, worth: int, threads: ThreadPoolExecutor) -> bool:
         """Raise the least sum, or take the answer that reaches it; False if neither can be done."""
         at = [
             (island, k, worth - self.total + int(island.least[k]))
@@ -170,18 +167,18 @@ class _Together:
                 [island.solved[k] for island, k in zip(self.islands, self.parts, strict=True)]
             )
             program = run.build(self.table)
-            run.take(program, run.solver.columns(program, rows))
+            run.take(program, columns_of(program, rows))
             done = run.value == self.total
         self.total, self.parts = self.least()
         return done
 
 
-def _every_joint(run: Stage, table: Table) -> bool:
+def _every_joint(run: Incumbent, table: Table) -> bool:
     """Say whether every joint has a row."""
     return joints_of(table) == int(np.count_nonzero(run.program.present))
 
 
-def settle_islands(run: Stage) -> bool:
+def settle_islands(run: Incumbent) -> bool:
     """Settle all that a stage has left by its islands; its value is then the least. False if it is not."""
     program, objective = run.program, run.program.objectives[run.wish]
     ties = _ties(program, objective)
@@ -194,7 +191,8 @@ def settle_islands(run: Stage) -> bool:
     bound = climbed_bound(program, objective, far.multipliers.joints, raw)
     if bound is None:
         return False
-    run.first = given = portable(program, objective, bound.whole)
+    given = portable(program, objective, bound.whole)
+    run.learn(given, of_all=True)
     run.tell(objective.offset + objective.scale * bound.least)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
     gap, room = 1 + int(GAP * excess), 1 + int(ROOM * excess)
@@ -213,12 +211,12 @@ def settle_islands(run: Stage) -> bool:
     return True
 
 
-def _settled(run: Stage, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
+def _settled(run: Incumbent, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
     """Find the best answer of a set, if it is below `worth` and better than that at hand, or say False."""
     together = _Together(run, ties, rows, room)
     with ThreadPoolExecutor(AT_A_TIME) as threads:
         while together.total < min(worth, run.value):
-            if time.monotonic() >= run.solver.ends:
+            if run.context.clock.over():
                 return False
             if not together.step(run, min(worth, run.value), threads):
                 return False

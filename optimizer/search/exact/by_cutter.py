@@ -10,7 +10,6 @@ Parts whose bound the answer at hand meets are settled; of the others the rows t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,11 +25,10 @@ from ringset.search.bounds.column_generation import (
 from ringset.search.bounds.lagrangian import Portable, portable
 from ringset.search.engines.cross_check import second_optimum
 from ringset.search.engines.highs import highs
+from ringset.search.exact.branch_and_bound import halves_for, settle
 from ringset.search.exact.enumeration import best_listed
 from ringset.search.model.program import Program
-
-if TYPE_CHECKING:
-    from ringset.search.one_wish import Stage
+from ringset.search.state.incumbent import Incumbent
 
 #: Rounds of dropping rows and bounding the rest, and the share that a round must drop to be followed.
 ROUNDS, WORTH_A_ROUND = 12, 0.05
@@ -54,14 +52,14 @@ class Part:
     second: int | None = None
 
 
-def one_of_several_cutters(run: Stage) -> bool:
+def one_of_several_cutters(run: Incumbent) -> bool:
     """Say whether each answer has one cutter and several are left, of few enough rows."""
-    most = min(run.held.get("cutters", 2), run.solver.ceilings.get("cutters", 2))
+    most = min(run.held.get("cutters", 2), run.context.ceilings.get("cutters", 2))
     several = len(np.unique(run.left.cutter[run.left.cutter >= 0])) > 1
     return most == 1 and several and len(run.left) < CLIMB_ROWS
 
 
-def apart(run: Stage) -> list[Part]:
+def apart(run: Incumbent) -> list[Part]:
     """Return the parts that are not settled, the rows of one cutter each; better answers are taken.
 
     No answer is below the value of the stage but those of the parts returned.
@@ -78,25 +76,41 @@ def apart(run: Stage) -> list[Part]:
     return parts
 
 
-def as_good(run: Stage) -> Table:
+def parts_left(run: Incumbent) -> list[Part]:
+    """Return the parts that neither their bounds nor their nodes settle; better answers are taken."""
+    parts = apart(run)
+    if run.enough():
+        return parts  # they may be left half done
+    return [part for part in parts if not _split(run, part)]
+
+
+def _split(run: Incumbent, part: Part) -> bool:
+    """Settle a part node by node, and take what is better there; False if some of it is left."""
+    child = run.child(part.table, part.multipliers, part.low)
+    settled = part.low >= run.value or settle(child, halves_for(child))
+    run.adopt(child)
+    return settled
+
+
+def as_good(run: Incumbent) -> Table:
     """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
     program = run.build(table)
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided(program, objective, run.last, worth, run.solver.ends)
+    relaxed = guided(program, objective, run.last, worth, run.context.clock.ends)
     return table if relaxed is None else program.table.take(relaxed.bound.usable(worth))
 
 
-def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
+def _bounded(run: Incumbent, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
     """Bound a part, and leave just the rows that a better answer could use; None if it is settled."""
     program = run.build(part.table)
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided(program, objective, part.multipliers, worth, run.solver.ends)
+    relaxed = guided(program, objective, part.multipliers, worth, run.context.clock.ends)
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
@@ -106,7 +120,7 @@ def _bounded(run: Stage, part: Part, joints: Ints) -> tuple[Program, Relaxed | N
     return None if part.low >= run.value else (program, relaxed)
 
 
-def _settled(run: Stage, part: Part, joints: Ints, most: int | None) -> bool:
+def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
     looked = False
     for _ in range(ROUNDS):
@@ -134,10 +148,10 @@ def _settled(run: Stage, part: Part, joints: Ints, most: int | None) -> bool:
 
 
 def _improve(
-    run: Stage, part: Part, program: Program, relaxed: Relaxed, most: int | None
+    run: Incumbent, part: Part, program: Program, relaxed: Relaxed, most: int | None
 ) -> None:  # fmt: skip
     """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
-    objective, ends = program.objectives[run.wish], run.solver.ends
+    objective, ends = program.objectives[run.wish], run.context.clock.ends
     if most is None:
         best = second_optimum(program, objective, ends)
         part.second = None if best is None else objective.value(best)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from copy import copy
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +15,7 @@ from ringset.search.bounds.subgradient import climbed_bound
 from ringset.search.exact.branch_and_bound import HALVES_MAX, Count, counted, settle
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-
-if TYPE_CHECKING:
-    from ringset.search.one_wish import Stage
+from ringset.search.state.incumbent import Incumbent
 
 #: After each try the best answer is looked for within so many times more.
 LONGER = 1.5
@@ -58,7 +54,7 @@ class Island:
     solved: dict[int, NDArray[np.intp]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, run: Stage, table: Table, given: Portable, most: int, room: int) -> Island:
+    def of(cls, run: Incumbent, table: Table, given: Portable, most: int, room: int) -> Island:
         """Return an island with the bounds that multipliers of all rows give."""
         least = np.zeros(min(most, joints_of(table)) + 1, dtype=np.int64)
         island = cls(table, given, least, room)
@@ -76,7 +72,7 @@ class Island:
         """Return the count of at most so many of the island's ring parts."""
         return Count(False, np.unique(self.table.ring), parts, at_least=False)
 
-    def program(self, run: Stage, table: Table, parts: int) -> tuple[Program, Objective]:
+    def program(self, run: Incumbent, table: Table, parts: int) -> tuple[Program, Objective]:
         """Return the program of rows of the island with at most so many ring parts, and its wish."""
         program = counted(run.build(table), (self.count(parts),))
         return program, program.objectives[run.wish]
@@ -105,7 +101,7 @@ class Island:
         """Say whether the next better answers with so many parts would be among the rows shown."""
         return parts in self.shown and self.shown[parts].most > self.least[parts]
 
-    def look(self, run: Stage, parts: int, worth: int) -> bool:
+    def look(self, run: Incumbent, parts: int, worth: int) -> bool:
         """Bound answers with so many parts by climbing, and leave the rows of those that are near."""
         before = self.shown.get(parts, _Near(self.table, self.table, self.given, 0))
         program, objective = self.program(run, before.wide, parts)
@@ -126,16 +122,15 @@ class Island:
         self.shown[parts] = _Near(left, wide, portable(program, objective, bound.whole), near)
         return True
 
-    def solve(self, run: Stage, parts: int, worth: int) -> bool:
+    def solve(self, run: Incumbent, parts: int, worth: int) -> bool:
         """Find the best answer with so many parts, if it is near and below `worth`, or that it is not."""
-        near, piece = self.shown[parts], copy(run)
-        piece.left, piece.last = near.table, near.given
-        piece.value = min(near.most, worth)
-        piece.low, piece.in_part = int(self.least[parts]), True
+        near = self.shown[parts]
+        most = min(near.most, worth)
+        piece = run.child(near.table, near.given, int(self.least[parts]), most)
         if joints_of(piece.left) == joints_of(self.table):
             if not settle(piece, HALVES_MAX, (self.count(parts),)):
                 return False
-            if piece.value < min(near.most, worth):
+            if piece.value < most:
                 self.solved[parts] = piece.best
         self.is_at_least(parts, piece.value)
         self.tries[parts] += 1

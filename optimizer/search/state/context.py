@@ -1,0 +1,109 @@
+"""What stays as it is while wishes are minimised: table, ceilings, clock, and who hears of progress."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ringset.arrays import Ints
+from ringset.reduction.table import Table
+from ringset.schema.study import Search, Wish
+from ringset.search.bounds.lagrangian import refuse_dropped
+from ringset.search.engines.cp_sat import cp_sat
+from ringset.search.engines.result import Solved
+from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
+from ringset.search.model.objective import Objective, Units
+from ringset.search.model.program import Program, build
+from ringset.search.state.result import Rows
+
+#: Called with (wish, best so far, bound) in whole units whenever one of them improves.
+Progress = Callable[[str, int | None, int | None], None]
+
+
+@dataclass
+class Clock:
+    """When a search ends, as a time of `time.monotonic` in seconds, and whether it has ended one."""
+
+    ends: float
+    ended: bool = False
+
+    def over(self) -> bool:
+        """Say whether the time is over."""
+        return time.monotonic() >= self.ends
+
+    def watch(self) -> None:
+        """Note when the clock ends the search."""
+        if self.over():
+            self.ended = True
+
+    def stop(self) -> None:
+        """End the search now."""
+        self.ends = time.monotonic()
+
+
+@dataclass(frozen=True)
+class SearchContext:
+    """One table under one set of ceilings, and how it is searched."""
+
+    table: Table
+    units: Units
+    ceilings: Ceilings
+    search: Search
+    clock: Clock
+    progress: Progress
+
+    def under(self, ceilings: Ceilings) -> SearchContext:
+        """Return the same search under other ceilings."""
+        return replace(self, ceilings=dict(ceilings))
+
+    def build(self, table: Table, wish: Wish | None, held: Held) -> Program:
+        """Return the program of some rows under the ceilings."""
+        return build(table, self.units, wish, self.ceilings, held)
+
+    def answer(
+        self, program: Program, objective: Objective | None, wish: str = "feasible",
+        hint: Ints | None = None, told: int | None = None, proven: int | None = None,
+        least: int | None = None,
+    ) -> Solved:  # fmt: skip
+        """Run CP-SAT until its answer keeps the real limits, cutting off those that do not.
+
+        `told` and `proven` are value and bound told before; no worse ones are told. With `least` the value
+        of no answer is below it, and none above `told` is asked for.
+        """
+        band = None if least is None or told is None else (least, told)
+
+        def tell(best: int | None, bound: int | None) -> None:
+            nonlocal told
+            if best is not None:
+                told = best if told is None else min(told, best)
+            known = [value for value in (bound, proven) if value is not None]
+            self.progress(wish, told, max(known, default=None))
+
+        while True:
+            try:
+                solved = cp_sat(program, objective, self.search, self.clock.ends, hint, tell, band)
+            except RowTooLarge:
+                return Solved("UNKNOWN", None)
+            self.clock.watch()
+            if solved.x is None or program.allowed(solved.x):
+                return solved
+            if self.clock.over():
+                return Solved("UNKNOWN", None, solved.bound)
+            program = program.without(solved.x)
+
+
+def rows_of(program: Program, x: Ints) -> Rows:
+    """Return the rows of a program's answer, as places in the first table."""
+    return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
+
+
+def columns_of(program: Program, rows: Rows) -> Ints:
+    """Return an answer, given as places in the first table, as columns of a program.
+
+    Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.
+    """
+    refuse_dropped(rows, program.table.index)
+    return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
