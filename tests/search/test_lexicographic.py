@@ -20,7 +20,7 @@ from ringset.search.bounds import column_generation
 from ringset.search.engines import cp_sat, cross_check, highs
 from ringset.search.engines.result import Solved
 from ringset.search.lexicographic import choose
-from ringset.search.model.program import build, units_of
+from ringset.search.model.program import units_of
 from ringset.search.state import context
 from ringset.search.state.result import Choice, StageResult
 from ringset.solving.pipeline import solve
@@ -394,15 +394,3 @@ def test_an_exception_of_the_listener_ends_the_search(study: Study, rows: Table)
 
     with pytest.raises(KeyboardInterrupt):
         chosen(study, rows, stop)
-
-
-def test_an_answer_cut_off_stays_cut_off_where_joints_follow_others() -> None:
-    """The third joint follows the first and has no row of its own in the program."""
-    rows = [Row(0, 0), Row(0, 1), Row(1, 0), Row(1, 1), Row(2, 0), Row(2, 1)]
-    made = table(rows)
-    program = build(made.take(made.joint < 2), units_of(made), "ring_parts", {}, {})
-    x = program.with_needed_columns(np.array([0, 2]))
-    assert program.allowed(x)
-    left = program.without(x)
-    assert not left.allowed(x)
-    assert left.allowed(program.with_needed_columns(np.array([1, 3])))
