@@ -100,10 +100,11 @@ def angle_errors(
     Mean over heads; the mean over the turn is not removed, but what a head stands wrong is taken as
     known to the evaluation (it is a constant). `single` computes in single precision (about
     1e-7 of an electrical radian); `correct` takes offset, gain and quadrature out of each head over
-    the turn. `rng` is needed where something is random, else ValueError; so is a ring that would touch a
-    head. Compared with published results in tests/published/test_signal_sources.py.
+    the turn. Raises ValueError where something is random and no `rng` is given, and where the ring would
+    touch a head. Compared with published results in tests/published/test_signal_sources.py.
 
-    A ring 10 um off its axis, read at a radius of 50 mm, by one head and by two opposite ones:
+    A ring 10 um off its axis, read at a radius of 50 mm, by one head and by two opposite ones, which
+    leave (e / s)^2 / 2:
 
     >>> ring = Rings(teeth=97, tip_radius_mm=49.5, offset_mm=np.array([0.01 + 0j]))
     >>> for places in ([[0.0]], [[0.0, np.pi]]):
