@@ -64,7 +64,7 @@ def test_every_setting_is_listed_and_documented(capsys: pytest.CaptureFixture[st
     assert main.main(["serve", "--settings"]) == 0
     listed = capsys.readouterr().out
     assert listed == settings_text()
-    readme = (ROOT / "README.md").read_text()
+    readme = (ROOT / "api" / "README.md").read_text()
     table = dict(re.findall(r"^\| `RINGSET_([A-Z_]+)` \| (.*?) \|", readme, re.MULTILINE))
     assert set(table) == {name.upper() for name in Settings.model_fields} | {"FILE"}
     for name, info in Settings.model_fields.items():
