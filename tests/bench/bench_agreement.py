@@ -15,9 +15,8 @@ import time
 from collections import Counter
 from collections.abc import Callable
 
-from ringset.search.connections.quiet_stdout import quiet_stdout
-
 from ringset.schema.study import Study
+from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.bench import instances

@@ -1,6 +1,6 @@
 """Whole-process times of the scenarios, and the line beside the plain way of solving.
 
-Run on demand: python tests/bench/bench_line.py. Each command is run five times after one warm-up; the
+Run on demand: python -m tests.bench.bench_line. Each command is run five times after one warm-up; the
 median is printed. The plain way gives HiGHS (`scipy.optimize.milp`) all rows inside their limits, without
 sift, multipliers or listing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
 """
@@ -15,7 +15,6 @@ import time
 from pathlib import Path
 
 import numpy as np
-from ringset.search.connections.highs import highs
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
@@ -23,6 +22,7 @@ from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study, Wish
+from ringset.search.engines.highs import highs
 from ringset.search.lexicographic import choose
 from ringset.search.model.program import build, units_of
 from tests.support.places import SCENARIOS

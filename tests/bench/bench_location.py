@@ -12,10 +12,10 @@ import sys
 import time
 
 import numpy as np
-from ringset.search.connections.quiet_stdout import quiet_stdout
 from scipy import optimize, sparse
 
 from ringset.schema.study import Search
+from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.search.lexicographic import choose
 from tests.published.locations import Problem, known_optima, problem
 

@@ -2,7 +2,7 @@
 
     python -m tests.bench.bench_page
 
-Needs Chromium and the extra `test`. Times are those of the browser on loopback, medians of several runs.
+Needs Chromium and the extra `test-all`. Times are those of the browser on loopback, medians of several runs.
 """
 
 from __future__ import annotations

@@ -18,7 +18,6 @@ from functools import partial
 
 import numpy as np
 from ortools.sat.python import cp_model
-from ringset.search.connections import cp_sat, highs
 
 from ringset.analysis.front.front import front
 from ringset.reduction.from_ratings import table_of
@@ -28,6 +27,7 @@ from ringset.reduction.table import Table
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
+from ringset.search.engines import cp_sat, highs
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model import program
 from ringset.search.model.matrix import lines_of

@@ -1,4 +1,4 @@
-"""Speed and endurance of the service: `python tests/bench/bench_service.py [speed] [kill] [bodies] [sqlite]`.
+"""Speed and endurance of the service: `python -m tests.bench.bench_service [speed] [kill] [bodies] [sqlite]`.
 
 Without words all parts run, on SQLite and on PostgreSQL (`sqlite` leaves that out). Service, load and bare
 solver share the machine. The bare solver is two warm processes that solve one study after another. Seconds of

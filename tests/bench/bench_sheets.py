@@ -1,6 +1,6 @@
 """Seconds for the files of a six-joint robot, as a whole process, and of 100 ring parts.
 
-Run on demand: python tests/bench/bench_sheets.py. The 100 parts have 20 to 416 teeth of module 1 on 100
+Run on demand: python -m tests.bench.bench_sheets. The 100 parts have 20 to 416 teeth of module 1 on 100
 joints of 17 robots (not judged); each kind of file is timed by itself, shared by the cores there are.
 """
 
@@ -13,13 +13,12 @@ import tempfile
 import time
 from pathlib import Path
 
-from ringset.search.connections.quiet_stdout import quiet_stdout
-
 from ringset.drawing.shop_words import extras
 from ringset.export.folder import KINDS, hand_over, jobs
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
+from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.solving.pipeline import solve
 from tests.support.places import SCENARIOS
 

@@ -1,6 +1,6 @@
 """Simulated turns of the six-joint scenario: seconds and peak memory, two processes beside one.
 
-Run on demand: python tests/bench/bench_simulation.py. Each turn of each joint has 4,096 samples of two
+Run on demand: python -m tests.bench.bench_simulation. Each turn of each joint has 4,096 samples of two
 channels of every head, with noise, decoded and reduced to its half range.
 """
 

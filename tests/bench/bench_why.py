@@ -1,7 +1,7 @@
 """Speed of blockers, reliefs, prices and room; and every check of them on all random studies.
 
 Run on demand, from the root of the checkout: python -m tests.bench.bench_why. Speeds are the medians of
-three runs after a first one. The checks are those of tests/line/test_why.py, on STUDIES seeds each.
+three runs after a first one. The checks are those of `tests/support/why_checks.py`, on STUDIES seeds each.
 """
 
 from __future__ import annotations
