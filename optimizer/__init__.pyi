@@ -2,10 +2,10 @@
 
 from ringset._version import __version__ as __version__
 from ringset.analysis.alternatives.advice import changes as error_changes
-from ringset.analysis.alternatives.grounds import grounds_among as alternatives_among
-from ringset.analysis.alternatives.grounds import grounds_among as grounds_among
-from ringset.analysis.alternatives.grounds import grounds_of as alternatives_of
-from ringset.analysis.alternatives.grounds import grounds_of as grounds_of
+from ringset.analysis.alternatives.alternatives import alternatives_among as alternatives_among
+from ringset.analysis.alternatives.alternatives import alternatives_among as grounds_among
+from ringset.analysis.alternatives.alternatives import alternatives_of as alternatives_of
+from ringset.analysis.alternatives.alternatives import alternatives_of as grounds_of
 from ringset.analysis.alternatives.models import ErrorChange as ErrorChange
 from ringset.analysis.alternatives.models import Ground as Ground
 from ringset.analysis.alternatives.models import StandingRing as StandingRing
@@ -46,8 +46,8 @@ from ringset.schema.field_docs import field_facts as study_fields
 from ringset.schema.field_paths import resolve as find_path
 from ringset.schema.field_paths import resolve as resolve_path
 from ringset.schema.loading import load_answer as load_answer
-from ringset.schema.loading import load_piece as load_model
-from ringset.schema.loading import load_piece as load_piece
+from ringset.schema.loading import load_model as load_model
+from ringset.schema.loading import load_model as load_piece
 from ringset.schema.loading import load_study as load_study
 from ringset.schema.study import Study as Study
 from ringset.schema.study import Wish as Wish

@@ -44,11 +44,11 @@ def read_certificate(path: str) -> Certificate:
     """Return the certificate of a file; - is standard input."""
     text = read_text(path)
     from ringset.errors import StudyError
-    from ringset.schema.loading import load_piece
+    from ringset.schema.loading import load_model
     from ringset.verification.certificate.document import Certificate
 
     try:
-        return load_piece(Certificate, text)
+        return load_model(Certificate, text)
     except StudyError as error:
         raise Refused(f"{path} is not a certificate:\n{_of('certificate', error)}") from None
 

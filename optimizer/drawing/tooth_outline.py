@@ -8,13 +8,13 @@ from pydantic import Field
 
 from ringset.errors import Fault, StudyError
 from ringset.physics.tooth_profile import tooth
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.standards.racks import RACKS
 
 Rack = Literal["full", "stub"]
 
 
-class ToothOutline(Piece):
+class ToothOutline(AnswerModel):
     """One pitch of a ring; turned `teeth` times by 360 degrees over `teeth` it is the whole outline."""
 
     module_mm: float

@@ -7,14 +7,14 @@ from typing import Literal
 from pydantic import Field
 
 from ringset.schema.answer import Status
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 
 #: Kinds of files that can be handed over as data; solids are for the command line.
 SheetKind = Literal["report", "rings", "robots", "dxf", "tables", "inertial"]
 SHEET_KINDS: tuple[SheetKind, ...] = ("report", "rings", "robots", "dxf", "tables", "inertial")
 
 
-class SheetFile(Piece):
+class SheetFile(AnswerModel):
     """One file."""
 
     name: str = Field(description="Its name: letters, digits, dots, hyphens and underscores.")
@@ -24,7 +24,7 @@ class SheetFile(Piece):
     content_base64: str
 
 
-class Sheets(Piece):
+class Sheets(AnswerModel):
     """The files of an answer, or why there are none."""
 
     title: str

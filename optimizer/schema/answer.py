@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.schema.study import WISHES, Wish
 
 Status = Literal["proven", "found", "impossible", "undecided"]
@@ -40,7 +40,7 @@ def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
-class Term(Piece):
+class Term(AnswerModel):
     """One term of a budget."""
 
     name: str
@@ -48,7 +48,7 @@ class Term(Piece):
     standard_arcsec: float = Field(description="Standard uncertainty.")
 
 
-class Margin(Piece):
+class Margin(AnswerModel):
     """How far a value is inside one limit of the study."""
 
     limit: str = Field(description="Field of the study that sets the limit.")
@@ -58,7 +58,7 @@ class Margin(Piece):
     margin: float = Field(description="Distance to the limit, negative where it is broken.")
 
 
-class Budget(Piece):
+class Budget(AnswerModel):
     """The angle error of one ring on one joint."""
 
     terms: list[Term]
@@ -69,7 +69,7 @@ class Budget(Piece):
     )
 
 
-class SecondRing(Piece):
+class SecondRing(AnswerModel):
     """A second ring beside the first, to tell the pitches of one turn apart."""
 
     teeth: int | None = Field(description="Its teeth; null where no coprime count fits the joint.")
@@ -83,7 +83,7 @@ class SecondRing(Piece):
     feasible: bool = Field(description="Whether the expected difference is inside the tolerance.")
 
 
-class JointElectronics(Piece):
+class JointElectronics(AnswerModel):
     """What head and joint ask of the electronics; null where the study does not state the input."""
 
     sample_rate_needed_hz: float | None = Field(
@@ -105,7 +105,7 @@ class JointElectronics(Piece):
     second_ring: SecondRing | None
 
 
-class JointRing(Piece):
+class JointRing(AnswerModel):
     """The ring of one joint."""
 
     robot: str
@@ -144,7 +144,7 @@ class JointRing(Piece):
     margins: list[Margin]
 
 
-class FaceScrews(Piece):
+class FaceScrews(AnswerModel):
     """Screws through the face of a ring: through holes on a circle in the middle of the rim."""
 
     size: str = Field(description="Thread, such as M3; socket head (ISO 4762), class 8.8.")
@@ -153,7 +153,7 @@ class FaceScrews(Piece):
     hole_mm: float = Field(description="Clearance hole (ISO 273, medium).")
 
 
-class RingPart(Piece):
+class RingPart(AnswerModel):
     """A distinct ring: one part number wherever it is used."""
 
     id: str
@@ -172,7 +172,7 @@ class RingPart(Piece):
     quantity: int = Field(description="Pieces for all robots built.")
 
 
-class Cutter(Piece):
+class Cutter(AnswerModel):
     """One tool to buy."""
 
     id: str
@@ -182,7 +182,7 @@ class Cutter(Piece):
     ring_parts: list[str]
 
 
-class ToolPoint(Piece):
+class ToolPoint(AnswerModel):
     """A robot's error at the tool point on the basis of the target."""
 
     robot: str
@@ -195,7 +195,7 @@ class ToolPoint(Piece):
     )
 
 
-class RobotElectronics(Piece):
+class RobotElectronics(AnswerModel):
     """A robot's battery and line; null where the study states none."""
 
     robot: str
@@ -213,7 +213,7 @@ class RobotElectronics(Piece):
     )
 
 
-class Cost(Piece):
+class Cost(AnswerModel):
     """Money over all robots built, in the currency of shop.prices."""
 
     cutters: float
@@ -224,7 +224,7 @@ class Cost(Piece):
     total: float
 
 
-class Totals(Piece):
+class Totals(AnswerModel):
     """Totals over all robots built."""
 
     cutters: int
@@ -235,7 +235,7 @@ class Totals(Piece):
     cost: Cost | None = Field(description="null without shop.prices.")
 
 
-class Stage(Piece):
+class Stage(AnswerModel):
     """One wish of the search and its proof."""
 
     wish: Wish
@@ -249,7 +249,7 @@ class Stage(Piece):
     )
 
 
-class Proof(Piece):
+class Proof(AnswerModel):
     """What was searched and what is proven."""
 
     stages: list[Stage]
@@ -273,7 +273,7 @@ class Proof(Piece):
     versions: dict[str, str]
 
 
-class Answer(Piece):
+class Answer(AnswerModel):
     """The answer to a study."""
 
     schema_version: Literal[1] = 1

@@ -1,12 +1,12 @@
-"""The base of everything that a study states."""
+"""The bases of everything that a study states and that an answer says."""
 
 from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, field_validator
 
 
-class Part(BaseModel):
-    """Base of every part of a study: frozen, strict, finite, closed to unknown fields."""
+class StudyModel(BaseModel):
+    """Base of every model of a study: frozen, strict, finite, closed to unknown fields."""
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
 
@@ -17,7 +17,7 @@ class Part(BaseModel):
         return value + 0.0 if isinstance(value, float) else value
 
 
-class Piece(BaseModel):
-    """Base of every piece of an answer: frozen, strict, finite, closed to unknown fields."""
+class AnswerModel(BaseModel):
+    """Base of every model of an answer: frozen, strict, finite, closed to unknown fields."""
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)

@@ -6,10 +6,10 @@ from typing import Annotated
 
 from pydantic import Field
 
-from ringset.schema.base import Part
+from ringset.schema.base import StudyModel
 
 
-class Battery(Part):
+class Battery(StudyModel):
     """The battery on which all heads of one robot go on counting without power."""
 
     capacity_ah: Annotated[float, Field(gt=0.0, le=10000.0)] = Field(
@@ -34,7 +34,7 @@ class Battery(Part):
     )
 
 
-class Line(Part):
+class Line(StudyModel):
     """The asynchronous serial line (8N1 characters) on which all joints of one robot are polled."""
 
     bit_rate_mbit_per_s: Annotated[float, Field(gt=0.0, le=10000.0)] = Field(

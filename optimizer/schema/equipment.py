@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Discriminator, Field, StringConstraints, Tag
 
-from ringset.schema.base import Part
+from ringset.schema.base import StudyModel
 from ringset.schema.prices import Prices
 
 Name = Annotated[
@@ -40,7 +40,7 @@ def _branch(value: object) -> str:
     return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
 
 
-class Head(Part):
+class Head(StudyModel):
     """The reading head's data. Fractions are of the signal amplitude at the stated point."""
 
     module_min_mm: ModuleMm = Field(
@@ -170,7 +170,7 @@ class Head(Part):
     )
 
 
-class Tube(Part):
+class Tube(StudyModel):
     """A tube on stock."""
 
     outer_mm: LengthMm = Field(description="Outer diameter.")
@@ -180,7 +180,7 @@ class Tube(Part):
 Lengths = Annotated[list[LengthMm], Field(max_length=1000)]
 
 
-class Shop(Part):
+class Shop(StudyModel):
     """What can be made."""
 
     modules: Annotated[

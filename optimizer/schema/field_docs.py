@@ -10,7 +10,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, Field, JsonValue
 from pydantic_core import PydanticUndefined
 
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Shop, Tube
 from ringset.schema.prices import Prices
@@ -90,7 +90,7 @@ _UNITS = {
 }  # fmt: skip
 
 
-class FieldFact(Piece):
+class FieldFact(AnswerModel):
     """One field of a study, as a form needs it."""
 
     place: str = Field(description="Where it stands, such as `robots[].joints[].` or `shop.`.")

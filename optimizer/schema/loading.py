@@ -30,7 +30,7 @@ def load_study(text: str | bytes) -> Study:
     First the text must be JSON, then every field must have its type and range, then fields must
     agree with each other.
     """
-    study = load_piece(Study, text)
+    study = load_model(Study, text)
     if faults := study_faults(study):
         raise StudyError(faults)
     return study
@@ -38,10 +38,10 @@ def load_study(text: str | bytes) -> Study:
 
 def load_answer(text: str | bytes) -> Answer:
     """Return the answer in JSON `text`; raises StudyError with every field that is wrong."""
-    return load_piece(Answer, text)
+    return load_model(Answer, text)
 
 
-def load_piece(kind: type[Model], text: str | bytes) -> Model:
+def load_model(kind: type[Model], text: str | bytes) -> Model:
     """Return the model of `kind` in JSON `text`; raises StudyError with every field that is wrong."""
     text = _without_mark(text)
     _refuse_bad_json(text)

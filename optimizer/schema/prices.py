@@ -7,12 +7,12 @@ from typing import Annotated
 from pydantic import Field, StringConstraints
 
 from ringset.physics.quantity import Quantity
-from ringset.schema.base import Part
+from ringset.schema.base import StudyModel
 
 Money = Annotated[float, Field(ge=0.0, le=1e9)]
 
 
-class Prices(Part):
+class Prices(StudyModel):
     """The shop's prices, all in one currency."""
 
     currency: Annotated[

@@ -13,7 +13,7 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field, StringConstraints
 
-from ringset.schema.base import Part
+from ringset.schema.base import StudyModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import (
     AngleDeg,
@@ -33,7 +33,7 @@ WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost"
 SET_OFFSET_UM = 15.0
 
 
-class Joint(Part):
+class Joint(StudyModel):
     """One joint: what its ring must fit, how it is seated, and what it does."""
 
     name: Name = Field(description="Name, unique within its robot.")
@@ -194,7 +194,7 @@ class Joint(Part):
         return SET_OFFSET_UM if self.seat_offset_um is None else self.seat_offset_um
 
 
-class Robot(Part):
+class Robot(StudyModel):
     """A robot: joints from base to tool, and what the tool point asks of them."""
 
     name: Name = Field(description="Name, unique within the study.")
@@ -222,7 +222,7 @@ class Robot(Part):
     )
 
 
-class Target(Part):
+class Target(StudyModel):
     """What the rings must reach."""
 
     angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] = Field(
@@ -243,7 +243,7 @@ class Target(Part):
     )
 
 
-class Wishes(Part):
+class Wishes(StudyModel):
     """What counts, in order, and what it may come to at most."""
 
     order: Annotated[list[Wish], Field(min_length=1, max_length=5)] = Field(
@@ -282,7 +282,7 @@ class Wishes(Part):
         return {wish: most for wish, most in given.items() if most is not None}
 
 
-class Search(Part):
+class Search(StudyModel):
     """How long and how to search."""
 
     time_limit_s: Annotated[float, Field(gt=0.0, le=86400.0)] = Field(
@@ -301,7 +301,7 @@ class Search(Part):
     )
 
 
-class Study(Part):
+class Study(StudyModel):
     """Everything the user states."""
 
     schema_version: Literal[1] = Field(default=1, description="Version of this format.")

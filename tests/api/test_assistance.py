@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset import grounds_of, load_answer, load_study, rate_one, study_fields
+from ringset import alternatives_of, load_answer, load_study, rate_one, study_fields
 from ringset.physics.tooth_profile import tooth
 from ringset.standards.racks import RACKS
 from tests.api.running import Running, study
@@ -129,7 +129,7 @@ def test_grounds_are_those_of_the_answer(shared: Running) -> None:
     given = shared.http.post("/v1/grounds", json=body)
     assert given.status_code == 200
     loaded, answer = load_study(json.dumps(document)), load_answer(json.dumps(made))
-    wanted = grounds_of(loaded, answer, loaded.robots[0], loaded.robots[0].joints[0])
+    wanted = alternatives_of(loaded, answer, loaded.robots[0], loaded.robots[0].joints[0])
     assert given.json()["grounds"] == [ground.model_dump(mode="json") for ground in wanted]
     assert {ground.outcome for ground in wanted} <= {"breaks", "costs", "as good"}
     named = shared.http.post("/v1/grounds", json=body | {"robot": "arm"}).json()

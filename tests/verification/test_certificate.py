@@ -11,7 +11,7 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.answer import Answer
-from ringset.schema.loading import load_piece, load_study
+from ringset.schema.loading import load_model, load_study
 from ringset.schema.study import WISHES, Study
 from ringset.search import one_wish as staging
 from ringset.solving.certify import certify
@@ -48,7 +48,7 @@ def without_money(data: Json) -> Study:
 
 def read(certificate: Certificate) -> Certificate:
     """Return a certificate as it comes back from its file."""
-    return load_piece(Certificate, certificate.to_json())
+    return load_model(Certificate, certificate.to_json())
 
 
 def proofs(study):
@@ -220,7 +220,7 @@ def changed(
         place = place[key]
     place[path[-1]] = change(place[path[-1]])
     try:
-        made = load_piece(Certificate, json.dumps(data))
+        made = load_model(Certificate, json.dumps(data))
     except ValueError:
         return None
     return made.sealed() if seal else made
@@ -274,7 +274,7 @@ def test_steps_removed_are_refused(arm: Proven) -> None:
         for step in range(len(stage.steps)):
             data = json.loads(certificate.to_json())
             del data["stages"][number]["steps"][step]
-            made = load_piece(Certificate, json.dumps(data)).sealed()
+            made = load_model(Certificate, json.dumps(data)).sealed()
             assert verify(study, answer, made).refused
 
 
@@ -297,8 +297,8 @@ def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm: Proven
             stages[number]["bound"] -= 1
         for later in data["stages"][number + 1 :]:
             later["held"][data["stages"][number]["wish"]] -= 1
-        made = load_piece(Certificate, json.dumps(data)).sealed()
-        lowered = load_piece(type(answer), json.dumps(told))
+        made = load_model(Certificate, json.dumps(data)).sealed()
+        lowered = load_model(type(answer), json.dumps(told))
         found = verify(study, lowered, made)
         assert any("the answer comes to" in fault for fault in found.faults), found
 
@@ -318,7 +318,7 @@ def test_an_answer_with_another_ring_is_refused(arm: Proven) -> None:
     study, answer, certificate = arm
     data = json.loads(answer.to_json())
     data["rings"][0]["bore_mm"] += study.shop.bore_step_mm
-    made = load_piece(type(answer), json.dumps(data))
+    made = load_model(type(answer), json.dumps(data))
     assert verify(study, made, certificate).refused
 
 

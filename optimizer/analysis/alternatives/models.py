@@ -8,11 +8,11 @@ from typing import Literal, NamedTuple
 
 from pydantic import Field
 
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.schema.study import Wish
 
 
-class StandingRing(Piece):
+class StandingRing(AnswerModel):
     """A ring that stands on a joint: what must be known of it to rate it, and others beside it."""
 
     robot: str = Field(max_length=200)
@@ -104,7 +104,7 @@ GroundKind = Literal[
 OutcomeKind = Literal["breaks", "costs", "as good", "better"]
 
 
-class LimitBroken(Piece):
+class LimitBroken(AnswerModel):
     """A limit that a neighbour breaks."""
 
     robot: str | None = Field(description="null for a ceiling over all robots.")
@@ -115,7 +115,7 @@ class LimitBroken(Piece):
     unit: str
 
 
-class AddedTotals(Piece):
+class AddedTotals(AnswerModel):
     """What a neighbour adds to the totals over all robots built; negative where it saves."""
 
     cutters: int
@@ -125,7 +125,7 @@ class AddedTotals(Piece):
     money: float | None = Field(description="null without shop.prices.")
 
 
-class Ground(Piece):
+class Ground(AnswerModel):
     """One neighbour of a ring, rated, and why the ring is not that."""
 
     kind: GroundKind
@@ -157,7 +157,7 @@ class Ground(Piece):
 ChangeKind = Literal["heads", "flank_class", "rim", "larger", "teeth", "placement", "offset"]
 
 
-class ErrorChange(Piece):
+class ErrorChange(AnswerModel):
     """One change, and the error of the joint with it."""
 
     kind: ChangeKind

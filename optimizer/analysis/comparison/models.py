@@ -11,7 +11,7 @@ from typing import Literal
 from pydantic import Field
 
 from ringset.schema.answer import Status
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
@@ -26,7 +26,7 @@ RING_FIELDS = (
 )  # fmt: skip
 
 
-class ComparedAnswer(Piece):
+class ComparedAnswer(AnswerModel):
     """One answer of the comparison."""
 
     name: str
@@ -40,7 +40,7 @@ class ComparedAnswer(Piece):
     reasons: list[str] = Field(description="Why it is impossible or undecided.")
 
 
-class ComparedInput(Piece):
+class ComparedInput(AnswerModel):
     """A field that is not the same in all known studies."""
 
     path: str = Field(description="The field; those of a joint begin with ROBOT/JOINT.")
@@ -50,7 +50,7 @@ class ComparedInput(Piece):
     )
 
 
-class ComparedTotal(Piece):
+class ComparedTotal(AnswerModel):
     """One total across the answers; null for an answer without it."""
 
     name: TotalName
@@ -64,7 +64,7 @@ class ComparedTotal(Piece):
     )
 
 
-class ComparedRing(Piece):
+class ComparedRing(AnswerModel):
     """The ring of one joint in one answer."""
 
     ring_part: str
@@ -89,7 +89,7 @@ class ComparedRing(Piece):
     )
 
 
-class ComparedJoint(Piece):
+class ComparedJoint(AnswerModel):
     """One joint across the answers; null for an answer without a ring for it."""
 
     robot: str
@@ -102,7 +102,7 @@ class ComparedJoint(Piece):
         return f"{self.robot}/{self.joint}"
 
 
-class ComparedPart(Piece):
+class ComparedPart(AnswerModel):
     """A ring part that only one of two answers has."""
 
     id: str = Field(description="Its name in the answer that has it.")
@@ -117,7 +117,7 @@ class ComparedPart(Piece):
     used_on: list[str] = Field(description="Joints as robot/joint.")
 
 
-class ComparedCutter(Piece):
+class ComparedCutter(AnswerModel):
     """A cutter that only one of two answers has."""
 
     id: str = Field(description="Its name in the answer that has it.")
@@ -127,7 +127,7 @@ class ComparedCutter(Piece):
     tooth_depth_mm: float = Field(description="Depth it cuts; with the module it tells the rack.")
 
 
-class Change(Piece):
+class Change(AnswerModel):
     """What one answer changes against the reference; joints as robot/joint."""
 
     name: str = Field(description="The answer.")
@@ -147,7 +147,7 @@ class Change(Piece):
     summary: str = Field(description="What changed, in one sentence.")
 
 
-class Comparison(Piece):
+class Comparison(AnswerModel):
     """Two or more answers side by side."""
 
     schema_version: Literal[1] = 1

@@ -7,11 +7,11 @@ from typing import Literal
 
 from pydantic import Field
 
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.schema.study import Wish
 
 
-class Member(Piece):
+class Member(AnswerModel):
     """One limit of a blocker, or a joint with all its limits."""
 
     path: str = Field(description="Path of the limit in the study; of a joint, its robot and name.")
@@ -25,7 +25,7 @@ class Member(Piece):
     )
 
 
-class Collision(Piece):
+class Collision(AnswerModel):
     """A blocker: limits that cannot hold together, though all but any one of them can."""
 
     joint: str | None = Field(description="The joint they leave without a ring, if it is one.")
@@ -33,7 +33,7 @@ class Collision(Piece):
     text: str
 
 
-class NewValue(Piece):
+class NewValue(AnswerModel):
     """A limit at a new value, as the study would hold it."""
 
     path: str
@@ -42,14 +42,14 @@ class NewValue(Piece):
     text: str
 
 
-class Way(Piece):
+class Way(AnswerModel):
     """A relief: verified by solving, and impossible with any of its values one step less."""
 
     changes: list[NewValue]
     asks: float = Field(description="Sum of the changes, each relative to the value given.")
 
 
-class Price(Piece):
+class Price(AnswerModel):
     """What a limit costs: the study solved with it loosened and tightened; differences per quantity."""
 
     path: str
@@ -65,7 +65,7 @@ class Price(Piece):
     solved: bool = Field(description="False where the search did not end in time.")
 
 
-class Room(Piece):
+class Room(AnswerModel):
     """How far one input may drift before the chosen answer fails, and what fails first."""
 
     path: str
@@ -79,7 +79,7 @@ class Room(Piece):
     limit: str | None = Field(description="Field of the limit that is broken first.")
 
 
-class Explanation(Piece):
+class Explanation(AnswerModel):
     """Why a study is impossible and what would help; or what its limits cost and leave."""
 
     title: str

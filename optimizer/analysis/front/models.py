@@ -5,10 +5,10 @@ from __future__ import annotations
 from pydantic import Field
 
 from ringset.schema.answer import Answer, Confirmation, Wish
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 
 
-class Point(Piece):
+class Point(AnswerModel):
     """One answer of the front."""
 
     targets_arcsec: list[float] = Field(
@@ -21,7 +21,7 @@ class Point(Piece):
     step: str = Field(description="What it changes against the point before it, in words.")
 
 
-class Cell(Piece):
+class Cell(AnswerModel):
     """One search: the least of a wish under the ceilings of a cell.
 
     A cell of the grid is settled by the least of `Front.minimised` under its own or looser ceilings, if a
@@ -38,7 +38,7 @@ class Cell(Piece):
     proven: bool = Field(description="Value and bound are equal and confirmed.")
 
 
-class Front(Piece):
+class Front(AnswerModel):
     """Every answer that no other beats on the wishes `over`.
 
     Points stand by target, loosest first, then by the wishes in their order, least first.

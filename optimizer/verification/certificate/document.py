@@ -15,7 +15,7 @@ from pydantic import Field
 
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rated import Rated
-from ringset.schema.base import Piece
+from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Wish
 from ringset.standards import cutters as cutter_sets
@@ -25,7 +25,7 @@ from ringset.verification.certificate.duality import NoProof, Step
 BY_SEARCH = "by search; no short certificate"
 
 
-class Multipliers(Piece):
+class Multipliers(AnswerModel):
     """One round: multipliers in 1/scale of a wish's whole units, and what they come to."""
 
     bounds: Wish = Field(
@@ -46,7 +46,7 @@ class Multipliers(Piece):
     rows_left: int = Field(description="Rows that an answer below the value could still use.")
 
 
-class StageProof(Piece):
+class StageProof(AnswerModel):
     """One wish: what it came to, what is held, and the proof that less is impossible."""
 
     wish: Wish
@@ -66,7 +66,7 @@ class StageProof(Piece):
     note: str
 
 
-class Certificate(Piece):
+class Certificate(AnswerModel):
     """The proofs of an answer's stages."""
 
     schema_version: Literal[1] = 1

@@ -28,7 +28,7 @@ from ringset.analysis.alternatives.models import (
 )
 from ringset.analysis.alternatives.moves import changes_of
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.analysis.alternatives.words import _came_of_it, _tried
+from ringset.analysis.alternatives.words import came_of_it, tried_words
 from ringset.errors import Fault, StudyError
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Joint, Robot, Study
@@ -37,14 +37,14 @@ from ringset.schema.study import Joint, Robot, Study
 FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
 
 
-def grounds_of(study: Study, answer: Answer, robot: Robot, joint: Joint) -> list[Ground]:
+def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) -> list[Ground]:
     """Return the grounds of the ring that an answer puts on a joint.
 
     Raises StudyError if the answer's rings do not keep the study's limits.
     """
     rings = [standing(ring) for ring in answer.rings]
     units = (answer.proof.material_unit_kg, answer.proof.cost_unit or FINEST_MONEY)
-    return grounds_among(study, rings, robot, joint, *units)
+    return alternatives_among(study, rings, robot, joint, *units)
 
 
 def standing(ring: JointRing) -> StandingRing:
@@ -52,7 +52,7 @@ def standing(ring: JointRing) -> StandingRing:
     return StandingRing(**{name: getattr(ring, name) for name in StandingRing.model_fields})
 
 
-def grounds_among(
+def alternatives_among(
     study: Study, rings: Sequence[StandingRing], robot: Robot, joint: Joint,
     material_unit_kg: float = FINEST_KG, cost_unit: float = FINEST_MONEY,
 ) -> list[Ground]:  # fmt: skip
@@ -110,7 +110,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         decided_by=None if breaks or decided is None else near.study.wishes.order[decided],
         text="",
     )
-    return ground.model_copy(update={"text": f"{_tried(ground)}: {_came_of_it(ground)}"})
+    return ground.model_copy(update={"text": f"{tried_words(ground)}: {came_of_it(ground)}"})
 
 
 def _outcome(breaks: bool, more: int) -> OutcomeKind:
@@ -132,6 +132,3 @@ def _limit(near: Neighbourhood, one: Broken) -> LimitBroken:
         allowed=one.allowed,
         unit=one.unit,
     )
-
-
-# -- words ----------------------------------------------------------------------------------------------

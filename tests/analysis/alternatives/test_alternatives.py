@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset.analysis.alternatives.grounds import grounds_among, grounds_of, standing
+from ringset.analysis.alternatives.alternatives import alternatives_among, alternatives_of, standing
 from ringset.analysis.alternatives.models import Ground
 from ringset.analysis.alternatives.neighbourhood import _with_heads
 from ringset.analysis.alternatives.single_ring import find_joint
@@ -40,7 +40,7 @@ def of(study: Study, answer: Answer, name: str) -> dict[str, Ground]:
     """Return the grounds of a joint by kind; of other parts the first."""
     robot, joint = find_joint(study, name)
     found: dict[str, Ground] = {}
-    for ground in grounds_of(study, answer, robot, joint):
+    for ground in alternatives_of(study, answer, robot, joint):
         found.setdefault(ground.kind, ground)
     return found
 
@@ -126,7 +126,7 @@ def all_grounds(study: Study, answer: Answer) -> list[Ground]:
     """Return the grounds of every ring, each recounted."""
     grounds = []
     for ring in answer.rings:
-        mine = grounds_of(study, answer, *find_joint(study, ring.joint, ring.robot))
+        mine = alternatives_of(study, answer, *find_joint(study, ring.joint, ring.robot))
         for ground in mine:
             recounted(study, answer, ground)
         assert mine[0].kind == "larger"
@@ -169,7 +169,7 @@ def test_a_better_neighbour_of_an_answer_that_is_not_the_best_is_told() -> None:
     study = one_joint(target=300.0, head_counts=[2], tip_min_mm=101)
     answer = solve(study)
     ring = standing(answer.rings[0]).model_copy(update={"bore_mm": answer.rings[0].bore_mm - 2.0})
-    found = grounds_among(study, [ring], *find_joint(study, "joint"))
+    found = alternatives_among(study, [ring], *find_joint(study, "joint"))
     thinner = next(ground for ground in found if ground.kind == "thinner")
     assert (thinner.outcome, thinner.decided_by) == ("better", "material")
     assert thinner.text.endswith("less material")
@@ -275,7 +275,7 @@ def test_sharing_that_forces_the_size() -> None:
         own.adds.material_kg, abs=1e-9
     )
     others = Counter(
-        ground.kind for ground in grounds_of(study, answer, *find_joint(study, "free"))
+        ground.kind for ground in alternatives_of(study, answer, *find_joint(study, "free"))
     )
     assert others["other_part"] == 0
 
@@ -319,7 +319,7 @@ def test_rings_that_do_not_stand_are_refused_at_their_field(change: dict, path: 
     rings = [standing(ring) for ring in solve(study).rings]
     rings[0] = rings[0].model_copy(update=change)
     with pytest.raises(StudyError) as refused:
-        grounds_among(study, rings, *find_joint(study, "turn"))
+        alternatives_among(study, rings, *find_joint(study, "turn"))
     assert refused.value.faults[0].path == path
 
 
@@ -327,7 +327,7 @@ def test_a_joint_without_a_ring_is_told() -> None:
     study = scenario("two_joint_table")
     rings = [standing(ring) for ring in solve(study).rings]
     with pytest.raises(StudyError) as refused:
-        grounds_among(study, rings[:1], *find_joint(study, "turn"))
+        alternatives_among(study, rings[:1], *find_joint(study, "turn"))
     assert refused.value.faults[0].path == "rings"
     assert "table/turn" in refused.value.faults[0].allowed
 
