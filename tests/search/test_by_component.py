@@ -27,6 +27,7 @@ from ringset.search.state.context import SearchContext
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
+from tests.support.tiers import slow
 
 
 def at_once(patch: pytest.MonkeyPatch) -> None:
@@ -62,7 +63,7 @@ def random_islands(seed: int) -> Table:
 
 @pytest.mark.parametrize(
     ("route", "first", "tables"),
-    [(at_once, 0, 90), (step_by_step, 1000, 60), (unclimbed, 2000, 60)],
+    [(at_once, 0, 90), slow(step_by_step, 1000, 60), slow(unclimbed, 2000, 60)],
 )
 def test_the_best_of_all_islands_is_found_and_proven(
     route: Callable[[pytest.MonkeyPatch], None],

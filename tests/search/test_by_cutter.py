@@ -25,6 +25,7 @@ from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
+from tests.support.tiers import slow
 
 
 def helped(patch: pytest.MonkeyPatch) -> None:
@@ -63,12 +64,11 @@ def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(parting, "LOOKS", (None,))
 
 
-ROUTES = [helped, searched, asked_once, at_once, at_once_asked_before]
-
-
 @pytest.mark.parametrize(
-    ("route", "first", "tables"), [(route, 1000 * n, 150) for n, route in enumerate(ROUTES)]
-)
+    ("route", "first", "tables"),
+    [(helped, 0, 150), slow(searched, 1000, 150), slow(asked_once, 2000, 150), (at_once, 3000, 150),
+     slow(at_once_asked_before, 4000, 150)],
+)  # fmt: skip
 def test_the_best_of_all_cutters_is_found_and_proven(
     route: Callable[[pytest.MonkeyPatch], None],
     first: int,

@@ -26,6 +26,7 @@ from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard
 from ringset.search.model.program import Program, build, units_of
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, table
+from tests.support.tiers import first_fast
 
 # -- three models ----------------------------------------------------------------------------------
 
@@ -245,7 +246,7 @@ def large_table(seed: int) -> tuple[Table, list[Any], dict[Any, float]]:
     return table(rows, float(limit)), random_order(rng, money=False), ceilings
 
 
-@pytest.mark.parametrize("first", range(0, TABLES, CHUNK))
+@pytest.mark.parametrize("first", first_fast(range(0, TABLES, CHUNK), 3))
 def test_random_tables_near_the_guard_are_answered_rightly(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):

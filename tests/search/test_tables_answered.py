@@ -30,6 +30,7 @@ from tests.support.tables import (
     random_table,
     table,
 )
+from tests.support.tiers import slow
 
 COARSE = Units(material_kg=0.5, cost=1.0)
 
@@ -110,7 +111,7 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
-     (tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
+     slow(tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25),
      (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_whole, None, 900, 60),
      (halved_and_listed, None, 800, 40),

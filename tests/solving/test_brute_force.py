@@ -22,6 +22,7 @@ from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
 from tests.support.studies import inside_rows, load, random_study
+from tests.support.tiers import first_fast
 
 STUDIES = 240
 CHUNK = 24
@@ -280,7 +281,7 @@ def _real_limits(
             yield np.pad(np.where(mine, rows.current_ua, 0.0), (0, width - n)), most
 
 
-@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
+@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 4))
 def test_stage_values_are_the_best_of_all_combinations(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):

@@ -30,6 +30,7 @@ from tests.bench.instances import study as bench_study
 from tests.bench.instances import with_tool_points
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small
+from tests.support.tiers import first_fast, slow
 
 SCENARIOS = sorted(SCENARIOS.glob("*.json"))
 STUDIES, CHUNK = 160, 20
@@ -72,7 +73,9 @@ def test_the_arm_has_proofs_of_both_kinds(arm: Proven) -> None:
     assert {stage.proof for stage in arm[2].stages} == {"multipliers", "listing"}
 
 
-@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path", [slow(p) if p.stem == "priced_arm" else p for p in SCENARIOS], ids=lambda p: p.stem
+)
 def test_every_short_proof_of_a_scenario_is_verified_on_all_rows(path: Path) -> None:
     answer, certificate, found = proofs(load_study(path.read_text()))
     if certificate is None:
@@ -90,7 +93,7 @@ def test_every_short_proof_of_a_scenario_is_verified_on_all_rows(path: Path) -> 
             assert verdict.state == "verified"
 
 
-@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
+@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 2))
 def test_every_short_proof_of_a_random_study_is_verified(first: int) -> None:
     seen = 0
     for seed in range(first, first + CHUNK):

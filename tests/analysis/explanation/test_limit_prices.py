@@ -22,6 +22,7 @@ from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
+from tests.support.tiers import slow
 
 TOTALS = {
     "cutters": "cutters",
@@ -64,7 +65,9 @@ def full_order(data: Json) -> Study:
     return load(data)
 
 
-@pytest.mark.parametrize("data", [small(), tied(), two_robots()], ids=["small", "tied", "robots"])
+@pytest.mark.parametrize(
+    "data", [small(), tied(), slow(two_robots())], ids=["small", "tied", "robots"]
+)
 def test_prices_equal_two_independent_solves(data: Json) -> None:
     study = full_order(data)
     base = solve(study).totals

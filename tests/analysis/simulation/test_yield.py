@@ -18,6 +18,7 @@ from tests.support.places import SCENARIOS
 TABLE = SCENARIOS / "two_joint_table.json"
 
 
+@pytest.mark.slow
 def test_processes_do_not_change_the_draws() -> None:
     study = load_study(TABLE.read_text())
     answer = solve(study)
