@@ -31,10 +31,10 @@ def names(out: Path) -> set[str]:
     return {path.name for path in out.iterdir()}
 
 
+@pytest.mark.cad
 def test_everything_by_default(
     answer: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    pytest.importorskip("OCP", reason="the extra cad is not installed")
     assert run(answer, tmp_path / "out") == 0
     assert names(tmp_path / "out") == FILES
     printed = capfd.readouterr().out

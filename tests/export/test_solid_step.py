@@ -6,9 +6,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-
-pytest.importorskip("OCP", reason="the extra cad is not installed")
-
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.GeomAPI import GeomAPI_ProjectPointOnCurve

@@ -20,8 +20,6 @@ from ringset.cli import main
 from tests.support import sweeps
 from tests.support.sweeps import ROWS, STUDIES, TABLE, solved, start, until
 
-pytest.importorskip("distributed", reason="the extra cluster (Dask distributed) is not installed")
-
 
 class Cluster:
     """A scheduler, and workers with one thread each that nobody starts again."""

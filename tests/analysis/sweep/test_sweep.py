@@ -155,10 +155,10 @@ def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Pa
     assert {all_rows for _, all_rows in told} == {ROWS}
 
 
+@pytest.mark.slow
 def test_parquet_holds_what_csv_holds(
     whole: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    pytest.importorskip("pyarrow", reason="the extra parquet is not installed")
     first, second = tmp_path / "a.parquet", tmp_path / "b.parquet"
     for path, processes in ((first, "1"), (second, "2")):
         words = sweeps.command(path, "--processes", processes)[3:]
