@@ -126,7 +126,7 @@ def test_every_field_tells_where_its_default_comes_from() -> None:
                 assert re.search(r"Assumed|assumed|ISO|DIN|JCGM|by default", text), f"{place}{name}"
 
 
-@pytest.mark.parametrize("top", ["optimizer"])
+@pytest.mark.parametrize("top", ["optimizer", "api"])
 def test_every_folder_stands_in_its_map(top: str) -> None:
     """A folder that holds nothing but folders stands there by them."""
     text = (TOP / top / "README.md").read_text()
@@ -185,6 +185,11 @@ def test_files_and_folders_that_a_document_names_exist(document: Path) -> None:
     text = re.sub(r"^```.*?^```", "", document.read_text(), flags=re.DOTALL | re.MULTILINE)
     for span in re.findall(r"`([\w./-]+\.(?:py|pyi|js|css|toml|md)|[\w./-]+/)`", text):
         assert span in FILE_NAMES or any((start / span).exists() for start in starts), span
+
+
+def test_documents_are_short_enough_to_be_read() -> None:
+    assert len((TOP / "README.md").read_text().splitlines()) <= 140
+    assert len((TOP / "DEVELOPERS.md").read_text().splitlines()) <= 170
 
 
 def test_names_that_documents_import_can_be_imported() -> None:
