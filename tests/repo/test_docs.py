@@ -29,6 +29,9 @@ DOCUMENTS = [TOP / "README.md", TOP / "DEVELOPERS.md", *ROOMS]
 FILE_NAMES = {
     file.name for top in ("optimizer", "api", "tests") for file in (TOP / top).rglob("*.*")
 }
+PYTHON = [file for top in ("optimizer", "api", "tests") for file in (TOP / top).rglob("*.py")]
+#: What stands after the dot where a code span names a file and no name in one.
+ENDINGS = {"py", "pyi", "js", "css", "json", "csv", "toml", "md", "svg", "pdf", "xlsx"}
 README = (TOP / "README.md").read_text()
 MAP = (TOP / "optimizer" / "README.md").read_text()
 COMMANDS = (TOP / "optimizer" / "cli" / "README.md").read_text()
@@ -185,6 +188,19 @@ def test_files_and_folders_that_a_document_names_exist(document: Path) -> None:
     text = re.sub(r"^```.*?^```", "", document.read_text(), flags=re.DOTALL | re.MULTILINE)
     for span in re.findall(r"`([\w./-]+\.(?:py|pyi|js|css|toml|md)|[\w./-]+/)`", text):
         assert span in FILE_NAMES or any((start / span).exists() for start in starts), span
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=name)
+def test_names_that_a_document_places_in_a_file_stand_there(document: Path) -> None:
+    """Code spans such as `verify.try_step`, or `supply_of` in `rating/limits.py`."""
+    text = document.read_text()
+    told = re.findall(r"`(\w+)\.(\w+)(?:\([^`]*\))?`", text)
+    told += [(file, word) for word, file in re.findall(r"`(\w+)` (?:in|of)\s+`([\w/]+)\.py`", text)]
+    for file, word in told:
+        places = [place for place in PYTHON if place.as_posix().endswith(f"/{file}.py")]
+        if places and word not in ENDINGS:
+            found = any(re.search(rf"\b{word}\b", place.read_text()) for place in places)
+            assert found, f"{word} in {file}.py"
 
 
 def test_documents_are_short_enough_to_be_read() -> None:
