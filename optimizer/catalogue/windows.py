@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, least_rim_mm
 from ringset.physics import geometry
-from ringset.physics.limit_rule import at_least, at_most, room
+from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.schema.equipment import Shop
 from ringset.standards.racks import RACKS
 
@@ -45,8 +45,8 @@ def bore_window(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tu
     """Return first and last bore step per toothing; the end ones may still miss by rounding."""
     smallest, largest = bore_limits(ref, shop, module_mm, teeth)
     step = shop.bore_step_mm
-    low = np.ceil((smallest - 4.0 * room(smallest)) / step).astype(np.int64)
-    high = np.floor((largest + 4.0 * room(largest)) / step).astype(np.int64)
+    low = np.ceil((smallest - 4.0 * rounding_allowance(smallest)) / step).astype(np.int64)
+    high = np.floor((largest + 4.0 * rounding_allowance(largest)) / step).astype(np.int64)
     return np.maximum(low, 1), high
 
 

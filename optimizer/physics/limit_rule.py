@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from ringset.physics.quantity import Quantity
 
-#: Relative room for binary rounding; for limits below 1 it is absolute.
-ROOM = 1e-9
+#: Relative allowance for binary rounding; for limits below 1 it is absolute.
+ALLOWANCE = 1e-9
 
 
-def room(limit: Quantity) -> Quantity:
-    """Return the absolute room that rounding gets at `limit` (same unit as the limit)."""
-    return ROOM * np.maximum(1.0, np.abs(limit))
+def rounding_allowance(limit: Quantity) -> Quantity:
+    """Return the absolute allowance that rounding gets at `limit` (same unit as the limit)."""
+    return ALLOWANCE * np.maximum(1.0, np.abs(limit))
 
 
 def at_most(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
@@ -27,7 +27,7 @@ def at_most(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
     >>> 0.8 * 112 <= 89.6, bool(at_most(0.8 * 112, 89.6))
     (False, True)
     """
-    return np.asarray(value <= np.asarray(limit) + room(limit))
+    return np.asarray(value <= np.asarray(limit) + rounding_allowance(limit))
 
 
 def at_least(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
@@ -36,7 +36,7 @@ def at_least(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
     >>> at_least(np.array([0.0, 1.0 - 1e-12, 2.0]), 1.0)
     array([False,  True,  True])
     """
-    return np.asarray(value >= np.asarray(limit) - room(limit))
+    return np.asarray(value >= np.asarray(limit) - rounding_allowance(limit))
 
 
 def whole_units(value: Quantity, unit: float) -> NDArray[np.int64]:

@@ -8,7 +8,7 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
 from ringset.physics import serial_line
 from ringset.physics.battery_backup import largest_current_ua
-from ringset.physics.limit_rule import room
+from ringset.physics.limit_rule import rounding_allowance
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Weighed
 from ringset.schema.battery_and_bus import Battery
@@ -48,7 +48,7 @@ def tool_point_shares(rated: Weighed) -> Floats:
 
 def tool_point_limit(target_um: float, rule: str) -> float:
     """Return the limit of a tool-point sum (um^2 for rss, um for sum), room for rounding included."""
-    with_room = float(target_um + room(target_um))
+    with_room = float(target_um + rounding_allowance(target_um))
     return with_room**2 if rule == "rss" else with_room
 
 
@@ -82,14 +82,17 @@ def battery_limit_ua(battery: Battery) -> float | None:
         largest_current_ua(
             battery.capacity_ah,
             battery.usable_share,
-            life - room(life),
+            life - rounding_allowance(life),
             battery.self_discharge_per_year,
         )
     )
 
 
-def _on_line(ref: JointRef) -> tuple[int, float]:
-    """Return the length of a joint's reply in bytes and the time to ask and hear it in us."""
+def polled(ref: JointRef) -> tuple[int, float]:
+    """Return the length of a joint's reply in bytes and the time to ask and hear it in us.
+
+    Raises ValueError where the joint's robot has no line.
+    """
     line = ref.robot.line
     if line is None:
         raise ValueError("line: given none, allowed a robot with a line")
@@ -106,4 +109,4 @@ def _on_line(ref: JointRef) -> tuple[int, float]:
 
 def cycle_us(refs: list[JointRef]) -> float:
     """Return the time in us to poll the joints `refs` of one robot once; it knows no ring."""
-    return sum(_on_line(ref)[1] for ref in refs)
+    return sum(polled(ref)[1] for ref in refs)

@@ -9,16 +9,14 @@ from typing import Any
 from ringset.errors import Fault, StudyError, shown
 from ringset.physics import geometry
 from ringset.schema.equipment import Head, Shop
+from ringset.schema.field_paths import resolve
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.study import Joint, Robot, Study, Target, Wishes
 from ringset.standards import iso286
 from ringset.standards.racks import RACKS
 
-JOINTS_MAX = 20_000
-
-
-#: Most paths in `fixed` that are told to be wrong.
-PATH_FAULTS_MAX = 5
+#: Most joints of one study, and most paths in `fixed` that are told to be wrong.
+JOINTS_MAX, PATH_FAULTS_MAX = 20_000, 5
 
 
 def study_faults(study: Study) -> list[Fault]:
@@ -49,19 +47,16 @@ def cross_faults(study: Study) -> Iterator[Fault]:
 
 def _path_faults(study: Study) -> Iterator[Fault]:
     """Yield the first paths in `fixed` that lead nowhere: looking for what each meant takes time."""
-    if study.fixed:
-        from ringset.schema.field_paths import resolve  # which reads studies itself
-
-        wrong = 0
-        for index, text in enumerate(study.fixed):
-            try:
-                resolve(study, text)
-            except StudyError as error:
-                fault = error.faults[0]
-                yield Fault(f"fixed[{index}]", f"{shown(text)}, {fault.given}", fault.allowed)
-                wrong += 1
-                if wrong == PATH_FAULTS_MAX:
-                    return
+    wrong = 0
+    for index, text in enumerate(study.fixed):
+        try:
+            resolve(study, text)
+        except StudyError as error:
+            fault = error.faults[0]
+            yield Fault(f"fixed[{index}]", f"{shown(text)}, {fault.given}", fault.allowed)
+            wrong += 1
+            if wrong == PATH_FAULTS_MAX:
+                return
 
 
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
 from ringset.errors import Fault, StudyError, shown
 from ringset.schema.answer import Answer
@@ -15,10 +16,7 @@ from ringset.schema.cross_checks import study_faults
 from ringset.schema.equipment import BRANCHES
 from ringset.schema.study import Study
 
-if TYPE_CHECKING:
-    from pydantic_core import ErrorDetails
-
-#: Largest study text read, in bytes, and most joints in one study.
+#: Largest text read, in bytes.
 STUDY_BYTES_MAX = 20_000_000
 
 Model = TypeVar("Model", bound=BaseModel)

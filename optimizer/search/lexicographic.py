@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.physics.limit_rule import room
+from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leaders
 from ringset.reduction.reduce import sift
 from ringset.reduction.table import Table
@@ -215,7 +215,9 @@ class Solver:
         if stage.wish not in ("material", "cost"):
             return Start(None, "impossible")
         unit = self.units.size(stage.wish)
-        if (stage.value - _PIECES * self.table.joints) * unit > ceiling + room(ceiling):
+        if (stage.value - _PIECES * self.table.joints) * unit > ceiling + rounding_allowance(
+            ceiling
+        ):
             return Start(None, "impossible")
         within = self.context.under({**self.ceilings, stage.wish: ceiling})
         table = self.sifted(frozenset(within.ceilings))

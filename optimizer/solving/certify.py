@@ -26,7 +26,7 @@ from ringset.search.bounds.column_generation import relax
 from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.objective import Units
 from ringset.search.model.program import Program, build, units_of
-from ringset.verification.certificate.constraints import Rest
+from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
     BY_SEARCH,
     Certificate,
@@ -166,7 +166,7 @@ class _Writer:
             rest = tried.left
         return None, written
 
-    def _best_step(self, rest: Rest, claim: Claim) -> tuple[Step, Round] | None:
+    def _best_step(self, rest: RowsInQuestion, claim: Claim) -> tuple[Step, Round] | None:
         """Return the step that proves the claim, or else drops most rows."""
         best: tuple[Step, Round] | None = None
         for step in self._steps(rest, claim):
@@ -180,7 +180,7 @@ class _Writer:
                 best = step, tried
         return best
 
-    def _steps(self, rest: Rest, claim: Claim) -> Iterator[Step]:
+    def _steps(self, rest: RowsInQuestion, claim: Claim) -> Iterator[Step]:
         """Yield multipliers of the relaxation of the reduced rows, then of all in question."""
         reduced = sift(rest.table, claim.needed)
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
@@ -197,7 +197,7 @@ class _Writer:
                 yield step
 
 
-def _again(wish: Wish, step: Step, rest: Rest, claim: Claim) -> Round | None:
+def _again(wish: Wish, step: Step, rest: RowsInQuestion, claim: Claim) -> Round | None:
     """Let the multipliers of a wish now held drop rows; None where they drop few."""
     try:
         tried = try_step(rest, step, claim, wish)
@@ -206,11 +206,11 @@ def _again(wish: Wish, step: Step, rest: Rest, claim: Claim) -> Round | None:
     return tried if _worth(rest, tried) else None
 
 
-def _worth(rest: Rest, tried: Round) -> bool:
+def _worth(rest: RowsInQuestion, tried: Round) -> bool:
     return len(tried.left.table) <= (1.0 - WORTH_A_ROUND) * len(rest.table)
 
 
-def _step_of(program: Program, claim: Claim, bound: Bound, rest: Rest) -> Step | None:
+def _step_of(program: Program, claim: Claim, bound: Bound, rest: RowsInQuestion) -> Step | None:
     """Return a bound's multipliers in real units, as fine as 64 bits allow."""
     mine = claim.rest(program.table)
     for exponent in range(SCALE, 3, -2):
@@ -225,7 +225,12 @@ def _step_of(program: Program, claim: Claim, bound: Bound, rest: Rest) -> Step |
 
 
 def _counted(
-    program: Program, claim: Claim, bound: Bound, rest: Rest, mine: Rest, scale: int
+    program: Program,
+    claim: Claim,
+    bound: Bound,
+    rest: RowsInQuestion,
+    mine: RowsInQuestion,
+    scale: int,
 ) -> Step:
     """Return multipliers in 1/scale of the wish's whole units.
 

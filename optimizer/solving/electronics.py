@@ -12,10 +12,10 @@ import numpy as np
 from ringset.catalogue.joints import least_rim_mm
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import battery_backup, geometry, latency, resolution, vernier
-from ringset.physics.limit_rule import at_least, at_most, room
+from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.rating.error_budget import budget_of
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import _on_line
+from ringset.rating.robot_sums import polled
 from ringset.rating.sizes import sizes_of
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
@@ -39,7 +39,7 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     if head.backup_counter_bits is not None:
         bits = int(battery_backup.counter_bits(teeth, joint.turns_range))
     if ref.robot.line is not None:
-        reply, line_us = _on_line(ref)
+        reply, line_us = polled(ref)
     current = head.backup_current_ua
     return JointElectronics(
         sample_rate_needed_hz=needed,
@@ -105,7 +105,7 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
     ref, rack = rows.joints[int(rows.joint[row])], RACKS[study.shop.rack]
     module, first = float(rows.module_mm()[row]), int(rows.teeth[row])
     least = ref.joint.bore_min_mm
-    steps = max(1, int(np.ceil((least - room(least)) / shop.bore_step_mm)))
+    steps = max(1, int(np.ceil((least - rounding_allowance(least)) / shop.bore_step_mm)))
     bore = round(steps * shop.bore_step_mm, 9)
     counts = np.arange(ref.head.teeth_min, first)
     rim = geometry.rim_thickness_mm(

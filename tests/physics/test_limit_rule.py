@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ringset.physics.limit_rule import at_least, at_most, room, whole_units
+from ringset.physics.limit_rule import at_least, at_most, rounding_allowance, whole_units
 
 
 def test_module_times_teeth_meets_the_decimal_it_stands_for() -> None:
@@ -32,7 +32,7 @@ def test_every_module_in_tenths_meets_its_own_pitch_diameter(tenths: int, teeth:
 def test_the_room_is_one_part_in_a_thousand_million(limit: float) -> None:
     """Half the room is met, twice the room is not; below 1 the room is absolute."""
     allowed = 1e-9 * max(1.0, abs(limit))
-    assert room(limit) == pytest.approx(allowed, rel=1e-12)
+    assert rounding_allowance(limit) == pytest.approx(allowed, rel=1e-12)
     assert at_most(limit, limit)
     assert at_most(limit + 0.5 * allowed, limit)
     assert not at_most(limit + 2.0 * allowed, limit)
@@ -52,7 +52,7 @@ def test_limits_take_columns() -> None:
     values = np.array([1.0, 2.0, 3.0])
     assert at_most(values, 2.0).tolist() == [True, True, False]
     assert at_least(values, np.array([2.0, 2.0, 2.0])).tolist() == [False, True, True]
-    assert room(np.array([0.1, 50.0])) == pytest.approx([1e-9, 5e-8], rel=1e-12)
+    assert rounding_allowance(np.array([0.1, 50.0])) == pytest.approx([1e-9, 5e-8], rel=1e-12)
 
 
 @pytest.mark.parametrize(

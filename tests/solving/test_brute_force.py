@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy import optimize, sparse
 
-from ringset.physics.limit_rule import at_least, at_most, room, whole_units
+from ringset.physics.limit_rule import at_least, at_most, rounding_allowance, whole_units
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
 from ringset.schema.study import WISHES, Robot, Study
@@ -259,18 +259,18 @@ def _real_limits(
             yield weights[wish], ceiling + 0.5
     if study.wishes.material_max_kg is not None:
         kg = study.wishes.material_max_kg
-        yield np.pad(rows.kg, (0, width - n)), kg + room(kg)
+        yield np.pad(rows.kg, (0, width - n)), kg + rounding_allowance(kg)
     prices = study.shop.prices
     if study.wishes.cost_max is not None and prices is not None:
         money = np.pad(rows.money, (0, width - n))
         money += weights["ring_parts"] * prices.set_up_per_ring_part
         money += weights["cutters"] * prices.cutter
-        yield money, study.wishes.cost_max + room(study.wishes.cost_max)
+        yield money, study.wishes.cost_max + rounding_allowance(study.wishes.cost_max)
     for first, robot in _robots(study):
         if robot.tool_point_target_um is not None:
             power = 2.0 if robot.tool_point_rule == "rss" else 1.0
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
-            most = robot.tool_point_target_um + room(robot.tool_point_target_um)
+            most = robot.tool_point_target_um + rounding_allowance(robot.tool_point_target_um)
             yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:

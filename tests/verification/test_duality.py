@@ -11,7 +11,13 @@ from ringset.reduction.table import Sums, Table
 from ringset.search.bounds.lagrangian import Whole, evaluate
 from ringset.search.model.objective import Units
 from ringset.search.model.program import build
-from ringset.verification.certificate.constraints import Rest, lines_of, rest_of, total, wish_line
+from ringset.verification.certificate.constraints import (
+    RowsInQuestion,
+    lines_of,
+    rows_in_question,
+    total,
+    wish_line,
+)
 from ringset.verification.certificate.duality import (
     NoProof,
     Step,
@@ -48,7 +54,7 @@ def random_table(draw: np.random.Generator) -> Table:
     )  # fmt: skip
 
 
-def random_step(draw: np.random.Generator, rest: Rest, table: Table) -> Step:
+def random_step(draw: np.random.Generator, rest: RowsInQuestion, table: Table) -> Step:
     """Return multipliers of all kinds, some of them 0."""
     scale = int(draw.choice([1, 16, 1024]))
     lines = {
@@ -71,7 +77,7 @@ def answers(table: Table) -> Iterator[tuple[int, ...]]:
     return itertools.product(*(np.flatnonzero(table.joint == j) for j in range(table.joints)))
 
 
-def keeps(rest: Rest, rows: Sequence[int]) -> bool:
+def keeps(rest: RowsInQuestion, rows: Sequence[int]) -> bool:
     return all(total(rest, line, rows) <= line.right for line in rest.lines)
 
 
@@ -86,7 +92,7 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
         ceilings["cost"] = float(draw.uniform(12.0, 30.0))
     held = {"ring_parts": int(draw.integers(1, 4))} if draw.random() < 0.5 else {}
     lines = lines_of(table, SIZES, ceilings, held)
-    everything = rest_of(table, wish_line(table, SIZES, wish), lines)
+    everything = rows_in_question(table, wish_line(table, SIZES, wish), lines)
     heads_max = int(ceilings["heads"]) if "heads" in ceilings else None
     rest = allowed_rows(everything, heads_max)
     allowed = [np.array(rows) for rows in answers(table) if keeps(everything, np.array(rows))]
@@ -113,7 +119,9 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
 def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) -> None:
     draw = np.random.default_rng(1000 + seed)
     table = random_table(draw)
-    rest = rest_of(table, wish_line(table, SIZES, WISHES[seed % 5]), lines_of(table, SIZES, {}, {}))
+    rest = rows_in_question(
+        table, wish_line(table, SIZES, WISHES[seed % 5]), lines_of(table, SIZES, {}, {})
+    )
     step = random_step(draw, rest, table)
     price = priced(rest, step, None)
     values = sorted(
@@ -134,7 +142,7 @@ def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: s
     program = build(given.table, given.units, "cost", {}, {})
     objective = program.objectives["cost"]
     sizes = {"cost": given.units.cost}
-    rest = rest_of(given.table, wish_line(given.table, sizes, "cost"), [])
+    rest = rows_in_question(given.table, wish_line(given.table, sizes, "cost"), [])
     least = np.full(program.joints, 2**62)
     np.minimum.at(least, program.joint, rest.wish.rows)
     draw = np.random.default_rng(5)
@@ -158,14 +166,14 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     wish, held = ("cutters", "ring_parts")[seed % 2], ("ring_parts", "cutters")[seed % 2]
     program = build(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
     lines = lines_of(table, SIZES, {wish: 3.0}, {held: 2})
-    rest = rest_of(table, wish_line(table, SIZES, wish), lines)
+    rest = rows_in_question(table, wish_line(table, SIZES, wish), lines)
     assert [line.name for line in lines] == list(program.limits.names)
     most = {n: int(b) for n, b in zip(program.limits.names, program.limits.right, strict=True)}
     lines = [
         type(line)(line.name, line.rows, line.parts, line.cutters, float(most[line.name]))
         for line in lines
     ]  # a ceiling that nothing reaches is counted as what could be reached
-    rest = rest_of(table, rest.wish, lines)
+    rest = rows_in_question(table, rest.wish, lines)
     scale = 1024
     limits, joints = draw.integers(0, scale, 2), draw.integers(-3 * scale, scale, 3)
     cutters = draw.integers(0, scale, len(program.cutters.owner))
@@ -189,7 +197,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
 def refused(**changes: Any) -> str:
     draw = np.random.default_rng(3)
     table = random_table(draw)
-    rest = rest_of(
+    rest = rows_in_question(
         table, wish_line(table, SIZES, "material"), lines_of(table, SIZES, {}, {"heads": 9})
     )
     plain = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ringset.arrays import Floats, Ints
-from ringset.physics.limit_rule import room
+from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective
@@ -141,7 +141,7 @@ class _Lines:
     def amount(self, wish: Wish, ceiling: float) -> None:
         """Add a ceiling of material or money, in real numbers."""
         table, own = self.columns.table, self.columns
-        limit = float(ceiling + room(ceiling))
+        limit = float(ceiling + rounding_allowance(ceiling))
         if wish == "material":
             self.real("wishes.material_max_kg", np.arange(len(table)), table.material_kg, limit)
             return

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.physics.limit_rule import room, whole_units
+from ringset.physics.limit_rule import rounding_allowance, whole_units
 from ringset.reduction.table import Table
 from ringset.schema.study import Wish
 
@@ -70,7 +70,7 @@ def lines_of(
     none, nothing = np.zeros(len(table.part_cost)), np.zeros(len(table.cutter_cost))
     lines = []
     for wish in sorted(ceilings):
-        most = float(ceilings[wish] + room(ceilings[wish]))
+        most = float(ceilings[wish] + rounding_allowance(ceilings[wish]))
         if wish == "material":
             lines.append(Line("wishes.material_max_kg", table.material_kg, none, nothing, most))
         elif wish == "cost":
@@ -94,7 +94,7 @@ def lines_of(
 
 
 @dataclass(frozen=True)
-class Rest:
+class RowsInQuestion:
     """The rows still in question: an answer below the claimed value would be made of them.
 
     `pair` numbers the (ring, joint) pairs of rows whose ring several joints could take, -1 for the
@@ -112,10 +112,10 @@ class Rest:
         """Whether some joint has no row left."""
         return len(np.unique(self.table.joint)) < self.table.joints
 
-    def take(self, rows: NDArray[np.bool_]) -> Rest:
+    def take(self, rows: NDArray[np.bool_]) -> RowsInQuestion:
         """Return the rest with only some of its rows."""
         lines = [line.take(rows) for line in self.lines]
-        return rest_of(self.table.take(rows), self.wish.take(rows), lines)
+        return rows_in_question(self.table.take(rows), self.wish.take(rows), lines)
 
     def row_numbers(self, line: Line) -> Ints | Floats:
         """Return a line's numbers by row, with those of parts that only one joint could take."""
@@ -146,7 +146,7 @@ class Rest:
         return base + step * ((value - 1 - base) // step)
 
 
-def rest_of(table: Table, wish: Line, lines: list[Line]) -> Rest:
+def rows_in_question(table: Table, wish: Line, lines: list[Line]) -> RowsInQuestion:
     """Return rows in question; ring parts are told apart only where some line counts them."""
     pair = np.full(len(table), -1, dtype=np.int64)
     pair_ring = np.empty(0, dtype=np.int64)
@@ -156,10 +156,10 @@ def rest_of(table: Table, wish: Line, lines: list[Line]) -> Rest:
         shared = np.bincount(ring, minlength=len(table.part_cost))[ring] > 1
         pair = np.where(shared, np.cumsum(shared) - 1, -1)[of]
         pair_ring = ring[shared]
-    return Rest(table, wish, tuple(lines), pair, pair_ring)
+    return RowsInQuestion(table, wish, tuple(lines), pair, pair_ring)
 
 
-def total(rest: Rest, line: Line, rows: NDArray[np.intp]) -> float:
+def total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
     """Return what the chosen rows, with the parts and cutters they need, come to in a line."""
     table = rest.table
     cutters = table.cutter[rows]

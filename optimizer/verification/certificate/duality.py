@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
 from ringset.reduction.table import Table, least_per_joint
-from ringset.verification.certificate.constraints import ORDER_ROOM, Line, Rest, total
+from ringset.verification.certificate.constraints import ORDER_ROOM, Line, RowsInQuestion, total
 
 #: No price, added up over all joints, may reach this.
 PRICE_MAX = 2.0**61
@@ -82,7 +82,7 @@ class Priced:
         return np.asarray(self.cost <= min(self.scale * value - self.least, 2**62))
 
 
-def row_prices(rest: Rest, step: Step) -> Ints:
+def row_prices(rest: RowsInQuestion, step: Step) -> Ints:
     """Return s of every row; raises NoProof where the multipliers cannot be used."""
     table, lines = rest.table, _by_name(rest)
     _refuse_unusable(rest, step)
@@ -101,11 +101,11 @@ def row_prices(rest: Rest, step: Step) -> Ints:
     return np.asarray(s)
 
 
-def _by_name(rest: Rest) -> dict[str, Line]:
+def _by_name(rest: RowsInQuestion) -> dict[str, Line]:
     return {line.name: line for line in rest.lines}
 
 
-def _refuse_unusable(rest: Rest, step: Step) -> None:
+def _refuse_unusable(rest: RowsInQuestion, step: Step) -> None:
     """Raise NoProof where multipliers have the wrong sign, are of nothing there, or too large."""
     joints, lines = rest.table.joints, _by_name(rest)
     if not set(step.lines) <= set(lines) or len(step.joints) != joints:
@@ -158,7 +158,7 @@ def _looked_up(known: Mapping[tuple[int, int], int], one: Ints, other: Ints) -> 
     return np.where(keys[place] == one * width + other, many[place], 0)
 
 
-def priced(rest: Rest, step: Step, heads_max: int | None) -> Priced:
+def priced(rest: RowsInQuestion, step: Step, heads_max: int | None) -> Priced:
     """Return what a step proves about the rows in question, by the theorem above."""
     table, pair = rest.table, rest.pair
     s, lines = row_prices(rest, step), _by_name(rest)
@@ -191,7 +191,7 @@ def priced(rest: Rest, step: Step, heads_max: int | None) -> Priced:
     return Priced(step.scale, least + patterns, own_cost, cost)
 
 
-def _owners_in_size(rest: Rest, step: Step) -> None:
+def _owners_in_size(rest: RowsInQuestion, step: Step) -> None:
     """Raise NoProof where prices of parts or cutters are too large."""
     lines = _by_name(rest)
     for kind in ("parts", "cutters"):
@@ -201,7 +201,7 @@ def _owners_in_size(rest: Rest, step: Step) -> None:
         _in_size(size, rest.table.joints)
 
 
-def allowed_rows(rest: Rest, heads_max: int | None) -> Rest:
+def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
     """Return the rows that some allowed answer might use.
 
     A row leaves if it passes a line even with the least that all other joints could take, or if its
@@ -226,7 +226,7 @@ def allowed_rows(rest: Rest, heads_max: int | None) -> Rest:
     return rest
 
 
-def _detours(rest: Rest, step: Step, heads_max: int | None) -> tuple[Ints, int]:
+def _detours(rest: RowsInQuestion, step: Step, heads_max: int | None) -> tuple[Ints, int]:
     """Return by row what its head count adds to the least of its group's patterns, and those leasts."""
     detour = np.zeros(len(rest.table), dtype=np.int64)
     total = 0
@@ -298,7 +298,7 @@ def patterns_of(
     return listed
 
 
-def better_listed(rest: Rest, price: Priced, value: int) -> bool | None:
+def better_listed(rest: RowsInQuestion, price: Priced, value: int) -> bool | None:
     """Say whether some answer comes to `value` or less, by listing all that could; None if too many.
 
     An answer of `value` or less has rows whose `own` prices come to no more than K value - L. Joint by
@@ -333,7 +333,7 @@ def better_listed(rest: Rest, price: Priced, value: int) -> bool | None:
     return any(_keeps_all(rest, rows, value) for rows in chosen)
 
 
-def _keeps_all(rest: Rest, rows: NDArray[np.intp], value: int) -> bool:
+def _keeps_all(rest: RowsInQuestion, rows: NDArray[np.intp], value: int) -> bool:
     """Say whether an answer comes to `value` or less and keeps every line."""
     return total(rest, rest.wish, rows) <= value and all(
         total(rest, line, rows) <= line.right * (1.0 + ORDER_ROOM) for line in rest.lines

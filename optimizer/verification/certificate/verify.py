@@ -25,9 +25,9 @@ from ringset.schema.answer import Answer, stage_unit
 from ringset.schema.study import Study, Wish
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
-    Rest,
+    RowsInQuestion,
     lines_of,
-    rest_of,
+    rows_in_question,
     total,
     wish_line,
 )
@@ -98,12 +98,12 @@ class Claim:
         """All wishes that count."""
         return frozenset({self.wish, *self.ceilings, *self.held})
 
-    def rest(self, table: Table) -> Rest:
+    def rest(self, table: Table) -> RowsInQuestion:
         """Return all rows of a table, with the wish and every limit."""
         lines = lines_of(table, self.sizes, self.ceilings, self.held)
-        return rest_of(table, wish_line(table, self.sizes, self.wish), lines)
+        return rows_in_question(table, wish_line(table, self.sizes, self.wish), lines)
 
-    def allowed(self, table: Table) -> Rest:
+    def allowed(self, table: Table) -> RowsInQuestion:
         """Return the rows of a table that some allowed answer might use."""
         return allowed_rows(self.rest(table), self.heads_max)
 
@@ -117,12 +117,12 @@ class Round:
     """One step tried on the rows in question: what it proves and what it leaves."""
 
     priced: Priced
-    left: Rest
+    left: RowsInQuestion
     below: int
     proven: bool
 
 
-def try_step(rest: Rest, step: Step, claim: Claim, bounds: Wish | None = None) -> Round:
+def try_step(rest: RowsInQuestion, step: Step, claim: Claim, bounds: Wish | None = None) -> Round:
     """Return what a step does; raises NoProof where it cannot be used.
 
     It bounds the claim's own wish, and refutes all values below the claim; or a wish that is held, and

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 from ringset.physics import battery_backup, geometry, latency, resolution, serial_line
 from ringset.physics.budget import Budget
-from ringset.physics.limit_rule import at_least, at_most, room
+from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.study import Joint, Robot, Study
 from ringset.standards.racks import RACKS
@@ -147,7 +147,7 @@ def _second_ring(
 ) -> Iterator[str]:
     """Find the partner again by trying tooth counts one by one from the fewest."""
     shop, rack = study.shop, RACKS[study.shop.rack]
-    least = joint.bore_min_mm - float(room(joint.bore_min_mm))
+    least = joint.bore_min_mm - float(rounding_allowance(joint.bore_min_mm))
     bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
     module, shift = ring.module_mm, shop.profile_shift
     rim_mm = max(shop.rim_min_mm, shop.rim_min_depths * rack.whole_depth * module)
