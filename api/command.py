@@ -1,4 +1,8 @@
-"""The commands around the JSON API: serve, keys. The service is loaded only by them."""
+"""The commands around the JSON API: serve, keys.
+
+Every `ringset` command loads this module, so what the service needs is imported only where a command runs:
+its libraries are an extra, and slow to load.
+"""
 
 from __future__ import annotations
 

@@ -90,7 +90,9 @@ class Problem(Exception):
 
 def problem_response(problem: Problem, request_id: str | None) -> Response:
     """Return the response that carries a problem."""
-    content = document(problem.code, problem.title, problem.status, problem.detail, problem.errors)
+    content = problem_document(
+        problem.code, problem.title, problem.status, problem.detail, problem.errors
+    )
     if request_id:
         content["request_id"] = request_id
     headers = {"Cache-Control": "no-store", **problem.headers}
@@ -99,7 +101,7 @@ def problem_response(problem: Problem, request_id: str | None) -> Response:
     return Response(json.dumps(content), problem.status, headers, media_type=MEDIA_TYPE)
 
 
-def document(
+def problem_document(
     code: str, title: str, status: int, detail: str, errors: Iterable[FieldProblem] = ()
 ) -> dict[str, Any]:
     """Return the members of a problem document."""
@@ -117,7 +119,7 @@ def document(
 
 def failure(code: str, detail: str) -> dict[str, Any]:
     """Return the problem that a failed study carries (status 200: reading it is no error)."""
-    return document(code, FAILURES[code], 200, detail)
+    return problem_document(code, FAILURES[code], 200, detail)
 
 
 def of_study_error(error: StudyError, raw: bytes) -> Problem:

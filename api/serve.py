@@ -1,4 +1,8 @@
-"""Running the service: one uvicorn process, loopback unless keys guard it."""
+"""Running the service: one uvicorn process, loopback unless keys guard it.
+
+Application, store and their libraries are imported inside functions: the fork server must have begun to
+load the solver before, so that both load side by side.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +31,7 @@ class ServeError(RuntimeError):
 
 def serve(settings: Settings, perform: str | None = None) -> None:
     """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
-    forkserver_context()  # before numpy is imported here: its helper threads are of no use
+    forkserver_context()  # first: it also keeps numpy, imported below, from starting helper threads
     import uvicorn
 
     from ringset.api.app import create_app

@@ -9,19 +9,19 @@ from pathlib import Path
 from pydantic import Field
 
 from ringset import ErrorChange, FieldFact, Ground, StandingRing, Study
-from ringset.api.contract.studies import Document, Request
+from ringset.api.contract.base import RequestModel, ResponseModel
 
 #: The scenarios of the checkout, which the package holds too.
 FOLDER = Path(__file__).parents[1] / "scenarios"
 
 
-class FieldList(Document):
+class FieldList(ResponseModel):
     """Every field of a study."""
 
     fields: list[FieldFact]
 
 
-class Scenario(Document):
+class Scenario(ResponseModel):
     """A study of an invented robot to start from."""
 
     name: str
@@ -30,13 +30,13 @@ class Scenario(Document):
     joints: int
 
 
-class ScenarioList(Document):
+class ScenarioList(ResponseModel):
     """Studies to start from."""
 
     scenarios: list[Scenario]
 
 
-class AdviceRequest(Request):
+class AdviceRequest(RequestModel):
     """One ring on one joint of a study."""
 
     study: Study
@@ -50,14 +50,14 @@ class AdviceRequest(Request):
     heads: int = Field(ge=1, le=8)
 
 
-class Advice(Document):
+class Advice(ResponseModel):
     """What would lower the error of a ring on its joint, the most helpful first."""
 
     error_arcsec: float = Field(description="Its error now, on the basis of the target.")
     changes: list[ErrorChange]
 
 
-class GroundsRequest(Request):
+class GroundsRequest(RequestModel):
     """The rings that stand on all joints of a study, and the joint whose ring is asked about."""
 
     study: Study
@@ -79,7 +79,7 @@ class GroundsRequest(Request):
     )
 
 
-class Grounds(Document):
+class Grounds(ResponseModel):
     """Why a ring is as it is: rings beside it, with what each would break, cost or save."""
 
     grounds: list[Ground]

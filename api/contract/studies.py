@@ -3,31 +3,16 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from ringset import Answer, Explanation, Front, JointRing, Sheets, Study
+from ringset.api.contract.base import RequestModel, ResponseModel, State, time_text
 from ringset.api.store.records import Job
 
-State = Literal["queued", "running", "done", "failed", "cancelled"]
-ENDED_STATES = ("done", "failed", "cancelled")
 
-
-class Document(BaseModel):
-    """Base of what goes out; clients ignore members they do not know."""
-
-    model_config = ConfigDict(extra="allow", allow_inf_nan=False)
-
-
-class Request(BaseModel):
-    """Base of what comes in: strict and closed."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
-
-
-class Links(Document):
+class Links(ResponseModel):
     """Paths of what belongs to a study; `result` once it is there."""
 
     state: str
@@ -36,7 +21,7 @@ class Links(Document):
     result: str
 
 
-class Progress(Document):
+class Progress(ResponseModel):
     """How far the search has come."""
 
     stage: str | None = Field(default=None, description="Wish being searched.")
@@ -45,7 +30,7 @@ class Progress(Document):
     unit: str | None = None
 
 
-class StudyState(Document):
+class StudyState(ResponseModel):
     """A submitted study: how it stands."""
 
     id: str
@@ -73,7 +58,7 @@ class AnsweredStudy(StudyState):
     sheets: Sheets | None = Field(default=None, description="Present if they were asked and found.")
 
 
-class StudyList(Document):
+class StudyList(ResponseModel):
     """One page of submitted studies, newest first."""
 
     studies: list[StudyState]
@@ -82,7 +67,7 @@ class StudyList(Document):
     )
 
 
-class RateRequest(Request):
+class RateRequest(RequestModel):
     """One ring on one joint: teeth or tip, bore or rim."""
 
     study: Study
@@ -104,21 +89,21 @@ class RateRequest(Request):
     )
 
 
-class Rating(Document):
+class Rating(ResponseModel):
     """One ring on one joint, rated."""
 
     ring: JointRing
     broken: list[str] = Field(description="Every limit that the ring breaks; empty if it would do.")
 
 
-class JudgeRequest(Request):
+class JudgeRequest(RequestModel):
     """An answer and the study it claims to answer."""
 
     study: Study
     answer: Answer
 
 
-class Judgement(Document):
+class Judgement(ResponseModel):
     """What a judge without any solver finds."""
 
     violations: list[str] = Field(
@@ -127,7 +112,7 @@ class Judgement(Document):
     sound: bool = Field(description="Whether there are none.")
 
 
-class CompareEntry(Request):
+class CompareEntry(RequestModel):
     """One answer to compare: given, or that of a study submitted here."""
 
     name: str = Field(min_length=1, max_length=200, description="Name of its column.")
@@ -137,19 +122,19 @@ class CompareEntry(Request):
     answer: Answer | None = Field(default=None, description="An answer; or study_id.")
 
 
-class CompareRequest(Request):
+class CompareRequest(RequestModel):
     """Answers to set side by side; differences are against the first that holds rings."""
 
     entries: list[CompareEntry] = Field(min_length=2, max_length=10)
 
 
-class TableList(Document):
+class TableList(ResponseModel):
     """The tables of published standards that the optimizer uses."""
 
     tables: list[str]
 
 
-class StandardsTable(Document):
+class StandardsTable(ResponseModel):
     """One table, a source in every row."""
 
     name: str
@@ -157,7 +142,7 @@ class StandardsTable(Document):
     rows: list[dict[str, str]]
 
 
-class About(Document):
+class About(ResponseModel):
     """Versions and limits of this service."""
 
     versions: dict[str, str]
@@ -167,30 +152,19 @@ class About(Document):
     expiry: str = Field(description="When ended studies are forgotten.")
 
 
-class Health(Document):
+class Health(ResponseModel):
     """Whether the service lives, or is ready."""
 
     status: Literal["ok"]
 
 
-class ProblemType(Document):
+class ProblemType(ResponseModel):
     """What a kind of problem means."""
 
     code: str
     title: str
     status: int
     advice: str
-
-
-def time_text(seconds: float | None) -> str | None:
-    """Return a time of day in UTC as RFC 3339 writes it."""
-    if seconds is None:
-        return None
-    return (
-        datetime.fromtimestamp(seconds, UTC)
-        .isoformat(timespec="milliseconds")
-        .replace("+00:00", "Z")
-    )
 
 
 def state_of(job: Job) -> dict[str, Any]:

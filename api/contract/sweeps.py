@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from ringset import Study
-from ringset.api.contract.studies import Document, Request, State, time_text
+from ringset.api.contract.base import RequestModel, ResponseModel, State, time_text
 from ringset.api.store.records import Job
 from ringset.api.store.sweeps import RowOf, Sweep
 
@@ -30,7 +30,7 @@ def _finite(cells: list[Any]) -> list[Any]:
 Cells = Annotated[list[Any], Field(min_length=1, max_length=50), AfterValidator(_finite)]
 
 
-class SweepRequest(Request):
+class SweepRequest(RequestModel):
     """A study and what changes in it: a grid (`vary`), or a list (`paths` and `rows`)."""
 
     study: Study
@@ -46,7 +46,7 @@ class SweepRequest(Request):
     )
 
 
-class SweepLinks(Document):
+class SweepLinks(ResponseModel):
     """Paths of what belongs to a sweep; `table` once it has ended."""
 
     state: str
@@ -56,7 +56,7 @@ class SweepLinks(Document):
     cancel: str
 
 
-class RowCounts(Document):
+class RowCounts(ResponseModel):
     """How many rows stand how."""
 
     all: int
@@ -67,7 +67,7 @@ class RowCounts(Document):
     cancelled: int
 
 
-class SweepState(Document):
+class SweepState(ResponseModel):
     """A submitted sweep: how it stands."""
 
     id: str
@@ -81,7 +81,7 @@ class SweepState(Document):
     links: SweepLinks
 
 
-class SweepList(Document):
+class SweepList(ResponseModel):
     """One page of submitted sweeps, newest first."""
 
     sweeps: list[SweepState]
@@ -90,7 +90,7 @@ class SweepList(Document):
     )
 
 
-class SweepRowState(Document):
+class SweepRowState(ResponseModel):
     """One row of a sweep: what changed, and what became of it."""
 
     row: int = Field(description="Its place in the sweep, from 0.")
@@ -114,7 +114,7 @@ class SweepRowState(Document):
     problem: dict[str, Any] | None = Field(default=None, description="Why it failed (RFC 9457).")
 
 
-class SweepRowPage(Document):
+class SweepRowPage(ResponseModel):
     """Rows of a sweep, in its order."""
 
     rows: list[SweepRowState]

@@ -67,9 +67,9 @@ def json_response(
     return Response(data, status, headers, media_type="application/json")
 
 
-def open_headers(asked: Job | Sweep) -> dict[str, str]:
+def open_headers(work: Job | Sweep) -> dict[str, str]:
     """Return when to look again at what has not ended."""
-    return {"Retry-After": "1"} if asked.open else {}
+    return {"Retry-After": "1"} if work.open else {}
 
 
 def matches(request: Request, etag: str) -> bool:

@@ -12,13 +12,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ringset import Answer, Explanation, Front
+from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
 from ringset.api.contract.query_options import read_question
 from ringset.api.contract.questions import Find, Options
 from ringset.api.contract.request_body import read_body
 from ringset.api.contract.studies import (
     AnsweredStudy,
-    State,
     StudyList,
     StudyState,
     state_of,

@@ -54,18 +54,20 @@ class Service:
 
         Raises Problem. Called in a thread.
         """
-        told = json.dumps(options, sort_keys=True)
-        content = self.memo.get(f"{kind} {told}", raw)
+        options_text = json.dumps(options, sort_keys=True)
+        content = self.memo.get(f"{kind} {options_text}", raw)
         if content is None:
             study = self.checked(raw)
             check_paths(study, options)
             content = content_hash(kind, study, options)
-            self.memo.put(f"{kind} {told}", raw, content)
+            self.memo.put(f"{kind} {options_text}", raw, content)
         if idempotency_key is None and (known := self.store.same(content, holder)):
             return known
-        asked = Submission(holder, kind, content, raw, told, self._remembered(idempotency_key))
+        submission = Submission(
+            holder, kind, content, raw, options_text, self._remembered(idempotency_key)
+        )
         with self._admitting():
-            job, new = self.store.submit(asked, self._limits)
+            job, new = self.store.submit(submission, self._limits)
         if new:
             self.supervisor.wake()
         return job, self.result(job)
@@ -75,9 +77,9 @@ class Service:
         body = read_model(raw, SweepRequest)
         self.within_ceilings(body.study, "/study")
         plan = plan_of(body, self.settings.sweep_rows_max)
-        asked = sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
+        submission = sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
         with self._admitting():
-            made, new = self.sweeps.submit(asked, self._limits)
+            made, new = self.sweeps.submit(submission, self._limits)
         if new:
             self.supervisor.wake()
         return made
@@ -144,22 +146,22 @@ class Service:
         """Return a sweep of the caller; raises Problem not-found."""
         return _existing(await run_sync(self.sweeps.get, identity, caller.holder))
 
-    async def ended(self, asked: Open, wait_s: float, request: Request) -> Open:
+    async def ended(self, work: Open, wait_s: float, request: Request) -> Open:
         """Return a job or a sweep once it has ended or the time is over.
 
         The wait is over, too, when the service stops and when the caller has hung up.
         """
-        look: Any = self.store.get if isinstance(asked, Job) else self.sweeps.get
+        look: Any = self.store.get if isinstance(work, Job) else self.sweeps.get
         loop = asyncio.get_running_loop()
         until = loop.time() + min(wait_s, self.settings.wait_max_s)
-        with self.notifications.watch(asked.id) as flag:
-            while asked.open and not self.notifications.stopping.is_set():
-                asked = _existing(await run_sync(look, asked.id, asked.holder))
+        with self.notifications.watch(work.id) as flag:
+            while work.open and not self.notifications.stopping.is_set():
+                work = _existing(await run_sync(look, work.id, work.holder))
                 left = until - loop.time()
-                if not asked.open or left <= 0.0 or await request.is_disconnected():
+                if not work.open or left <= 0.0 or await request.is_disconnected():
                     break
                 await moved(flag, min(left, LOOK_S))
-        return asked
+        return work
 
     def about(self) -> dict[str, Any]:
         """Return limits of this service, as `/v1/about` tells them."""

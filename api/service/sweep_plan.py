@@ -72,15 +72,15 @@ def sweep_submission(
         study=study.model_dump_json(exclude_unset=True).encode(),
         paths=paths,
         rows=[_row_submission(fingerprint, paths, list(cells)) for cells in plan.rows],
-        said=sha256(f"sweep {sha256(raw)}".encode()),
+        request_hash=sha256(f"sweep {sha256(raw)}".encode()),
         idempotency_key=idempotency_key,
     )
 
 
 def _row_submission(fingerprint: str, paths: list[str], cells: list[Any]) -> RowSubmission:
     options: dict[str, object] = {"changes": dict(zip(paths, cells, strict=True))}
-    told = json.dumps(options, sort_keys=True)
-    return RowSubmission(cells, told, hash_of(ROW, fingerprint, options))
+    options_text = json.dumps(options, sort_keys=True)
+    return RowSubmission(cells, options_text, hash_of(ROW, fingerprint, options))
 
 
 def csv_table(study: Study, paths: list[str], rows: Sequence[RowOf]) -> bytes:

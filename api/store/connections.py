@@ -79,13 +79,13 @@ class Connections:
     @contextmanager
     def read(self) -> Iterator[Connection]:
         """Open a transaction that only reads; raises StoreUnavailable."""
-        with _told(), self.readers.begin() as connection:
+        with _store_errors(), self.readers.begin() as connection:
             yield connection
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """Open a transaction that writes, alone among all services; raises StoreUnavailable."""
-        with _told(), self.writers.begin() as connection:
+        with _store_errors(), self.writers.begin() as connection:
             if not self.sqlite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": _WRITERS})
             yield connection
@@ -97,7 +97,7 @@ class Connections:
 
 
 @contextmanager
-def _told() -> Iterator[None]:
+def _store_errors() -> Iterator[None]:
     try:
         yield
     except (DBAPIError, PoolTimeout) as error:

@@ -21,10 +21,12 @@ class IdempotencyKey:
     oldest: float = 0.0
 
 
-def recall(c: Connection, holder: str, given: IdempotencyKey | None, said: str) -> str | None:
+def recall(
+    c: Connection, holder: str, given: IdempotencyKey | None, request_hash: str
+) -> str | None:
     """Return the id of what the key stood for, None if it is new; raises KeyReused.
 
-    `said` is the hash of what the call said: the same key must come with the same.
+    `request_hash` is the hash of what the call said: the same key must come with the same.
     """
     if given is None:
         return None
@@ -33,19 +35,24 @@ def recall(c: Connection, holder: str, given: IdempotencyKey | None, said: str) 
     known = c.execute(select(idempotency_key.c.body, idempotency_key.c.job).where(mine)).first()
     if known is None:
         return None
-    if known.body != said:
+    if known.body != request_hash:
         raise KeyReused
     identity: str = known.job
     return identity
 
 
 def remember(
-    c: Connection, holder: str, given: IdempotencyKey | None, said: str, identity: str, now: float
+    c: Connection,
+    holder: str,
+    given: IdempotencyKey | None,
+    request_hash: str,
+    identity: str,
+    now: float,
 ) -> None:
     """Keep what the key stands for from now on."""
     if given is None:
         return
     mine = and_(idempotency_key.c.holder == holder, idempotency_key.c.key == given.key)
     c.execute(delete(idempotency_key).where(mine))
-    row = {"holder": holder, "key": given.key, "body": said, "job": identity, "made": now}
+    row = {"holder": holder, "key": given.key, "body": request_hash, "job": identity, "made": now}
     c.execute(insert(idempotency_key).values(**row))

@@ -86,7 +86,7 @@ def put_document(c: Connection, digest: str, body: bytes) -> None:
         c.execute(insert(document).values(sha256=digest, bytes=body))
 
 
-def tell(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
+def add_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
     """Add an event to a job and return the job as it now is."""
     c.execute(update(job).where(job.c.number == number).values(last_event=job.c.last_event + 1))
     now = get_job(c, job.c.number == number)
@@ -97,7 +97,7 @@ def tell(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
     return now
 
 
-def make_room(c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1) -> None:
+def require_room(c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1) -> None:
     """Check that so many more jobs may wait beside those there are; raises QueueFull."""
     waiting = select(func.count()).select_from(job).where(job.c.state == "queued", *which)
     if c.execute(waiting).scalar_one() + needed > most:

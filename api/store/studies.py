@@ -21,10 +21,10 @@ from ringset.api.store.records import (
     ROW,
     Job,
     Limits,
+    add_event,
     get_job,
-    make_room,
     put_document,
-    tell,
+    require_room,
     usable,
 )
 from ringset.api.store.retention import expire
@@ -60,33 +60,31 @@ class Store:
         """Close every connection."""
         self.connections.close()
 
-    def submit(self, asked: Submission, limits: Limits) -> tuple[Job, bool]:
+    def submit(self, new: Submission, limits: Limits) -> tuple[Job, bool]:
         """Accept a study; returns its job and whether it is new.
 
         The same study of the same holder is the same job while it is open or its result may be
         reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
         """
-        said = sha256(f"{asked.kind} {asked.options} {sha256(asked.body)}".encode())
+        request_hash = sha256(f"{new.kind} {new.options} {sha256(new.body)}".encode())
         with self.connections.write() as c:
-            known = recall(c, asked.holder, asked.idempotency_key, said)
+            known = recall(c, new.holder, new.idempotency_key, request_hash)
             if known is not None and (again := get_job(c, job.c.id == known)):
                 return again, False
-            found = _same(c, asked.content, asked.holder)
-            fresh = found is None or found.holder != asked.holder
+            found = _same(c, new.content, new.holder)
+            fresh = found is None or found.holder != new.holder
             if found is None or fresh:
-                found = self._insert(c, asked, found, limits)
-            remember(c, asked.holder, asked.idempotency_key, said, found.id, self.clock())
+                found = self._insert(c, new, found, limits)
+            remember(c, new.holder, new.idempotency_key, request_hash, found.id, self.clock())
             return found, fresh
 
-    def _insert(
-        self, c: Connection, asked: Submission, answered: Job | None, limits: Limits
-    ) -> Job:
+    def _insert(self, c: Connection, new: Submission, answered: Job | None, limits: Limits) -> Job:
         """Write a new job: one that waits, or one that another's result has answered already."""
-        now, body = self.clock(), sha256(asked.body)
-        put_document(c, body, asked.body)
+        now, body = self.clock(), sha256(new.body)
+        put_document(c, body, new.body)
         row = {
-            "id": secrets.token_hex(12), "holder": asked.holder, "kind": asked.kind,
-            "options": asked.options, "content": asked.content, "body": body, "state": "queued",
+            "id": secrets.token_hex(12), "holder": new.holder, "kind": new.kind,
+            "options": new.options, "content": new.content, "body": body, "state": "queued",
             "created": now,
         }  # fmt: skip
         if answered is not None:
@@ -95,12 +93,12 @@ class Store:
                 "started": now, "ended": now,
             }  # fmt: skip
         else:
-            make_room(c, limits.queue_per_key, job.c.holder == asked.holder, job.c.kind != ROW)
-            make_room(c, limits.queue_max)
+            require_room(c, limits.queue_per_key, job.c.holder == new.holder, job.c.kind != ROW)
+            require_room(c, limits.queue_max)
         c.execute(insert(job).values(**row))
         made = get_job(c, job.c.id == row["id"])
         assert made is not None
-        return tell(c, made.number, made.state, {"state": made.state})
+        return add_event(c, made.number, made.state, {"state": made.state})
 
     def same(self, content: str, holder: str) -> tuple[Job, bytes | None] | None:
         """Return the holder's job for an identical study with its result, if there is one."""
@@ -164,7 +162,7 @@ class Store:
                 .values(state="cancelled", ended=self.clock())
             )
             if ended.rowcount == 1:
-                tell(c, number, "cancelled", {"state": "cancelled"})
+                add_event(c, number, "cancelled", {"state": "cancelled"})
             c.execute(
                 update(job)
                 .where(job.c.number == number, job.c.state == "running")

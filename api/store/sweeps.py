@@ -22,8 +22,8 @@ from ringset.api.store.records import (
     ROW,
     Job,
     Limits,
-    make_room,
     put_document,
+    require_room,
     usable,
 )
 from ringset.api.store.schema import document, job, sweep, sweep_row
@@ -40,14 +40,14 @@ class RowSubmission:
 
 @dataclass(frozen=True)
 class SweepSubmission:
-    """A sweep as it comes in; `said` is the hash of the body."""
+    """A sweep as it comes in; `request_hash` is the hash of the body."""
 
     holder: str
     content: str
     study: bytes
     paths: list[str]
     rows: Sequence[RowSubmission]
-    said: str
+    request_hash: str
     idempotency_key: IdempotencyKey | None = None
 
 
@@ -100,33 +100,33 @@ class SweepStore:
     def __init__(self, connections: Connections, clock: Callable[[], float]) -> None:
         self.connections, self.clock = connections, clock
 
-    def submit(self, asked: SweepSubmission, limits: Limits) -> tuple[Sweep, bool]:
+    def submit(self, new: SweepSubmission, limits: Limits) -> tuple[Sweep, bool]:
         """Accept a sweep; returns it and whether it is new.
 
         The same sweep of the same holder is the same resource unless a row has failed or it was
         cancelled; rows known from other sweeps are not solved again. Raises QueueFull, KeyReused.
         """
         with self.connections.write() as c:
-            known = recall(c, asked.holder, asked.idempotency_key, asked.said)
+            known = recall(c, new.holder, new.idempotency_key, new.request_hash)
             if known is not None and (again := _find(c, sweep.c.id == known)):
                 return again, False
-            equal = and_(sweep.c.holder == asked.holder, sweep.c.content == asked.content)
+            equal = and_(sweep.c.holder == new.holder, sweep.c.content == new.content)
             found = _find(c, equal)
             if found and (found.cancelled or found.counts["failed"] or found.counts["cancelled"]):
                 found = None
             fresh = found is None
             if found is None:
-                found = self._insert(c, asked, limits)
-            remember(c, asked.holder, asked.idempotency_key, asked.said, found.id, self.clock())
+                found = self._insert(c, new, limits)
+            remember(c, new.holder, new.idempotency_key, new.request_hash, found.id, self.clock())
             return found, fresh
 
-    def _insert(self, c: Connection, asked: SweepSubmission, limits: Limits) -> Sweep:
-        study, identity = sha256(asked.study), secrets.token_hex(12)
-        put_document(c, study, asked.study)
-        jobs = self._jobs(c, asked, study, limits)
+    def _insert(self, c: Connection, new: SweepSubmission, limits: Limits) -> Sweep:
+        study, identity = sha256(new.study), secrets.token_hex(12)
+        put_document(c, study, new.study)
+        jobs = self._jobs(c, new, study, limits)
         values = {
-            "id": identity, "holder": asked.holder, "content": asked.content, "study": study,
-            "paths": json.dumps(asked.paths), "created": self.clock(),
+            "id": identity, "holder": new.holder, "content": new.content, "study": study,
+            "paths": json.dumps(new.paths), "created": self.clock(),
         }  # fmt: skip
         c.execute(insert(sweep).values(**values))
         made = _find(c, sweep.c.id == identity)
@@ -134,7 +134,7 @@ class SweepStore:
         rows = [
             {"sweep": made.number, "place": place, "cells": json.dumps(row.cells),
              "job": jobs[row.content]}
-            for place, row in enumerate(asked.rows)
+            for place, row in enumerate(new.rows)
         ]  # fmt: skip
         c.execute(insert(sweep_row), rows)
         whole = _find(c, sweep.c.id == identity)
@@ -142,23 +142,23 @@ class SweepStore:
         return whole
 
     def _jobs(
-        self, c: Connection, asked: SweepSubmission, study: str, limits: Limits
+        self, c: Connection, new: SweepSubmission, study: str, limits: Limits
     ) -> dict[str, int]:
         """Return the job of every row by its content; what is not known is put into the queue."""
-        options = {row.content: row.options for row in asked.rows}
+        options = {row.content: row.options for row in new.rows}
         equal = and_(job.c.kind == ROW, job.c.content.in_(options))
         contents = select(job.c.content, job.c.number)
-        query = contents.where(equal, usable(asked.holder)).order_by(job.c.number)
+        query = contents.where(equal, usable(new.holder)).order_by(job.c.number)
         known: dict[str, int] = {row[0]: row[1] for row in c.execute(query)}
         fresh = [content for content in options if content not in known]
         if not fresh:
             return known
-        mine = (job.c.holder == asked.holder, job.c.kind == ROW)
-        make_room(c, limits.rows_max, *mine, needed=len(fresh))
-        make_room(c, limits.queue_max, needed=len(fresh))
+        mine = (job.c.holder == new.holder, job.c.kind == ROW)
+        require_room(c, limits.rows_max, *mine, needed=len(fresh))
+        require_room(c, limits.queue_max, needed=len(fresh))
         now = self.clock()
         rows = [
-            {"id": secrets.token_hex(12), "holder": asked.holder, "kind": ROW, "content": content,
+            {"id": secrets.token_hex(12), "holder": new.holder, "kind": ROW, "content": content,
              "options": options[content], "body": study, "state": "queued", "created": now}
             for content in fresh
         ]  # fmt: skip

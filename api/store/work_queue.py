@@ -17,7 +17,7 @@ from sqlalchemy import Connection, and_, case, delete, exists, func, insert, sel
 from ringset.api.store.connections import Connections
 from ringset.api.store.hashing import sha256
 from ringset.api.store.process_identity import may_live, this_process
-from ringset.api.store.records import ROW, Job, Outcome, put_document, tell
+from ringset.api.store.records import ROW, Job, Outcome, add_event, put_document
 from ringset.api.store.schema import document, event, job, service, turn
 
 #: Added to the number of a job that waits behind all studies; far above any number.
@@ -55,7 +55,7 @@ class WorkQueue:
                 "started": self.clock(), "progress": None,
             }  # fmt: skip
             c.execute(update(job).where(job.c.number == number).values(**values))
-            taken = tell(c, number, "running", {"state": "running"})
+            taken = add_event(c, number, "running", {"state": "running"})
             body = select(document.c.bytes).where(document.c.sha256 == taken.body)
             return taken, bytes(c.execute(body).scalar_one())
 
@@ -67,7 +67,7 @@ class WorkQueue:
                 if name == "progress":
                     c.execute(delete(event).where(event.c.job == number, event.c.name == name))
                     c.execute(update(job).where(mine).values(progress=json.dumps(data)))
-                tell(c, number, name, data)
+                add_event(c, number, name, data)
 
     def finish(self, number: int, outcome: Outcome) -> bool:
         """End a job that is still this service's; a job that was taken over is left alone."""
@@ -92,7 +92,9 @@ class WorkQueue:
                 )
             )
             if ended.rowcount == 1:
-                tell(c, number, outcome.state, {"state": outcome.state, "status": outcome.status})
+                add_event(
+                    c, number, outcome.state, {"state": outcome.state, "status": outcome.status}
+                )
             return ended.rowcount == 1
 
     def cancel_wanted(self) -> set[int]:
@@ -132,7 +134,7 @@ class WorkQueue:
                 c.execute(
                     update(job).where(job.c.number == row.number).values(owner=None, **values)
                 )
-                tell(c, row.number, values["state"], {"state": values["state"]})
+                add_event(c, row.number, values["state"], {"state": values["state"]})
         return [row.id for row in lost]
 
     def pulse(self) -> None:

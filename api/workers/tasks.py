@@ -22,7 +22,7 @@ def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
 
 
 def _answer(document: bytes, _: Options, tell: Tell) -> Found:
-    from ringset import solve  # only a worker may know a solver
+    from ringset import solve  # here and below: only a worker may load a solver
 
     answer = solve(load_study(document), _progress(tell))
     return answer.status, _reusable(answer), checked(answer)

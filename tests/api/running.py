@@ -29,9 +29,14 @@ def free_port() -> int:
 
 
 class Running:
-    """A service; `stop` ends it in order, `kill` as a power cut would."""
+    """`ringset serve`, or with `perform` the same with work done by that function.
 
-    def __init__(self, store_url: str, perform: str | None = None, **settings: Any) -> None:
+    `stop` ends it in order, `kill` as a power cut would.
+    """
+
+    def __init__(
+        self, store_url: str, perform: str | None = None, cwd: Path = ROOT, **settings: Any
+    ) -> None:
         self.port = settings.pop("port", None) or free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.log = Path(tempfile.mkstemp(prefix="ringset-", suffix=".log")[1])
@@ -39,11 +44,12 @@ class Running:
         env["PYTHONPATH"] = CHECKOUT
         given = {"store_url": store_url, "port": self.port, **settings}
         env |= {f"RINGSET_{name.upper()}": str(value) for name, value in given.items()}
-        command = [sys.executable, "-m", "tests.api.start", *([perform] if perform else [])]
+        program = ["tests.api.start", perform] if perform else ["ringset", "serve"]
+        command = [sys.executable, "-m", *program]
         self.started = time.monotonic()
         with self.log.open("w") as log:
             self.process = subprocess.Popen(
-                command, cwd=ROOT, env=env, stdout=log, stderr=log, start_new_session=True
+                command, cwd=cwd, env=env, stdout=log, stderr=log, start_new_session=True
             )
         self.http = httpx.Client(base_url=self.url, timeout=30.0)
 

@@ -1,4 +1,4 @@
-"""Starts the service as `ringset serve` does; with an argument, work is done by that function."""
+"""Starts the service as `ringset serve` does, with work done by the function that is named."""
 
 import sys
 
@@ -6,4 +6,4 @@ from ringset.api.serve import serve
 from ringset.api.settings import read_settings
 
 if __name__ == "__main__":
-    serve(read_settings(), sys.argv[1] if len(sys.argv) > 1 else None)
+    serve(read_settings(), sys.argv[1])

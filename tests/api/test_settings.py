@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import socket
 import subprocess
@@ -12,6 +13,7 @@ import pytest
 
 from ringset.api.settings import Settings, SettingsError, read_settings, settings_text
 from ringset.cli import main
+from tests.api.running import CHECKOUT
 from tests.support.places import ROOT
 
 
@@ -77,7 +79,8 @@ def test_every_setting_is_listed_and_documented(capsys: pytest.CaptureFixture[st
 def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "ringset", *arguments],
-        cwd=ROOT, capture_output=True, text=True, timeout=60, check=False,
+        cwd=cwd, capture_output=True, text=True, timeout=60, check=False,
+        env=os.environ | {"PYTHONPATH": CHECKOUT},
     )  # fmt: skip
 
 

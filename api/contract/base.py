@@ -1,0 +1,34 @@
+"""What all models of the contract share: their bases, the states, and how times are written."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+#: How a study, a sweep or a row of one stands.
+State = Literal["queued", "running", "done", "failed", "cancelled"]
+
+
+class ResponseModel(BaseModel):
+    """Base of what goes out; clients ignore members they do not know."""
+
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False)
+
+
+class RequestModel(BaseModel):
+    """Base of what comes in: strict and closed."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+
+
+def time_text(seconds: float | None) -> str | None:
+    """Return a time of day in UTC as RFC 3339 writes it."""
+    if seconds is None:
+        return None
+    return (
+        datetime.fromtimestamp(seconds, UTC)
+        .isoformat(timespec="milliseconds")
+        .replace("+00:00", "Z")
+    )
