@@ -1,59 +1,46 @@
-"""Blockers: the smallest sets of the user's own limits that cannot hold together, all of them.
+"""Blockers: the smallest sets of the user's own limits that cannot hold together.
 
 A set of limits is a blocker if nothing keeps all its members and leaving out any one of them makes it
-possible. Blockers and what must be given up are dual: a row that breaks the limits V needs one of V eased,
-so the blockers of a joint are exactly the smallest sets that meet every V (minimal transversals).
+possible. Blockers and what must be given up are dual: an answer that does without the limits V needs one of V
+eased, so the blockers are exactly the smallest sets that meet every V (minimal transversals).
 
-1. A joint alone: V is known of every row of the widened catalogue (`analysis.explanation.widened`), so
-   this is arithmetic.
-2. Across joints: a ceiling or sum with some joints. Here possible answers come from the search: each gives
-   a V (the members it does without), every smallest set that meets all V found so far is asked of the
-   search, and either is a blocker or gives one more V. It ends when all are blockers.
+Here are the blockers across joints: a ceiling or a sum with some joints. Which of them are possible together
+the search says (`oracle`), and `minimal_sets.impossible_sets` decides what to ask. Blockers of one joint
+alone need no search (`analysis.explanation.joint_conflicts`).
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 
 import numpy as np
 
-from ringset.infeasibility.minimal_sets import smallest, transversals
-from ringset.infeasibility.models import BLOCKERS_MAX, SEARCH_S, Found, Members, Undecided
-from ringset.infeasibility.oracle import _Oracle, restricted, sifted_whatever
-from ringset.rating.limits import Limit, shared_limits_of
+from ringset.infeasibility.minimal_sets import Members, impossible_sets, shrunk
+from ringset.infeasibility.models import BLOCKERS_MAX, SEARCH_S, Found, Undecided
+from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restricted
+from ringset.rating.limits import Limit
 from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import units_of
 
-# -- smallest sets that meet all ------------------------------------------------------------------------
-
-
-# -- one joint alone -------------------------------------------------------------------------------------
-
-
-# -- across joints ---------------------------------------------------------------------------------------
-
 
 def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S) -> Found:
-    """Return the blockers among limits over joints and whole joints, all joints having rings inside.
+    """Return the blockers among limits over joints and whole joints, as far as `deadline_s` seconds allow.
 
-    A joint counts as left out with everything it adds to a ceiling or a sum.
+    `inside` are the rows that keep every limit of their joint; each joint has some. A joint counts as left
+    out with everything it adds to a ceiling or a sum.
     """
-    table = sifted_whatever(study, table_of(study, inside))
-    have = np.unique(table.joint).tolist()
-    limits = [limit for limit in shared_limits_of(study) if not limit.polled]
-    oracle = _Oracle(study, table, limits, have)
+    oracle = Oracle.of(study, inside)
     ends = time.monotonic() + deadline_s
     try:
-        found, whole = _dual(oracle.possible, len(limits) + len(have), ends)
+        found, whole = impossible_sets(oracle.possible, oracle.members, BLOCKERS_MAX, ends)
     except Undecided:
         found, whole = oracle.blocking, False
     blockers = [oracle.blocker(members) for members in found]
     blockers.sort(key=lambda b: (b.size, [limit.path for limit in b.shared], b.joints))
-    return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+    return Found.of(blockers, whole=whole)
 
 
 def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
@@ -61,11 +48,8 @@ def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
 
     The latter are minimal by deletion, where the search knows. Cheaper than all blockers.
     """
-    table = sifted_whatever(study, table_of(study, inside))
-    have = np.unique(table.joint).tolist()
-    limits = [limit for limit in shared_limits_of(study) if not limit.polled]
-    oracle = _Oracle(study, table, limits, have)
-    joints = frozenset(range(len(limits), len(limits) + len(have)))
+    oracle = Oracle.of(study, inside)
+    limits, joints = oracle.limits, oracle.all_joints
 
     def possible(members: Members) -> bool:
         try:
@@ -74,15 +58,18 @@ def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
             return True
 
     alone = [limit for number, limit in enumerate(limits) if not possible(frozenset({number}))]
-    conflict = [] if alone else sorted(_shrunk(possible, frozenset(range(len(limits)))))
+    conflict = [] if alone else sorted(shrunk(possible, frozenset(range(len(limits)))))
     return alone, [limits[number] for number in conflict]
 
 
 def least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
-    """Return the least that a wish comes to without any limit over joints; None where not proven."""
+    """Return the least that a wish comes to without any limit over joints, in the unit of its ceiling.
+
+    None where the limit is no ceiling of a wish, or the least is not proven.
+    """
     if limit.wish is None:
         return None
-    table = sifted_whatever(study, table_of(study, inside))
+    table = reduced_for_any_limits(study, table_of(study, inside))
     table = restricted(study, table, np.unique(table.joint).tolist(), [])
     solver = Solver(table, units_of(table), {}, study.search)
     start = solver.start()
@@ -90,43 +77,3 @@ def least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
         return None
     stage, _ = solver.minimise(limit.wish, {}, start.rows)
     return float(stage.value * solver.units.size(limit.wish)) if stage.proven else None
-
-
-def _dual(
-    possible: Callable[[Members], bool], members: int, ends: float
-) -> tuple[list[Members], bool]:
-    """Return all smallest sets of members that are not possible together, as far as time allows."""
-    everything = frozenset(range(members))
-    without: list[Members] = []
-    if possible(everything):
-        return [], True
-    blocking = {_shrunk(possible, everything)}
-    while time.monotonic() < ends:
-        candidates, whole = transversals(without)
-        open_ones = [one for one in candidates if one not in blocking]
-        if not open_ones:
-            return list(blocking), whole
-        if len(blocking) > BLOCKERS_MAX:
-            break
-        one = open_ones[0]
-        if possible(one):
-            without = smallest([*without, everything - _grown(possible, one, everything)])
-        else:
-            blocking.add(_shrunk(possible, one))
-    return list(blocking), False
-
-
-def _shrunk(possible: Callable[[Members], bool], members: Members) -> Members:
-    """Drop members one by one as long as the rest is not possible."""
-    for one in sorted(members, reverse=True):
-        if not possible(members - {one}):
-            members = members - {one}
-    return members
-
-
-def _grown(possible: Callable[[Members], bool], members: Members, everything: Members) -> Members:
-    """Add members one by one as long as all are possible together."""
-    for one in sorted(everything - members):
-        if possible(members | {one}):
-            members = members | {one}
-    return members

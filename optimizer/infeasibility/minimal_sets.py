@@ -1,14 +1,23 @@
-"""Smallest sets of things: those that contain no other, and those that meet every one."""
+"""Smallest sets: those that contain no other, those that meet every one, those that are not possible.
+
+Members are whole numbers; what they stand for is known only to whoever asks. `possible` is an oracle that
+says whether the things in a set can hold together; what holds together holds with fewer of them too.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import time
+from collections.abc import Callable, Iterable
 
-from ringset.infeasibility.models import SETS_MAX, Members
+#: Most sets held while smallest ones are worked out.
+SETS_MAX = 20_000
+
+Members = frozenset[int]
+Possible = Callable[[Members], bool]
 
 
 def smallest(sets: Iterable[Members]) -> list[Members]:
-    """Return the sets that contain no other of them."""
+    """Return the sets that contain no other of them, the fewest members first."""
     kept: list[Members] = []
     for one in sorted(set(sets), key=lambda s: (len(s), sorted(s))):
         if not any(other <= one for other in kept):
@@ -38,3 +47,49 @@ def _all_needed(members: Members, sets: list[Members]) -> bool:
     """Say whether each member is the only one that meets some set."""
     alone = {next(iter(met)) for one in sets if len(met := members & one) == 1}
     return alone == members
+
+
+def impossible_sets(
+    possible: Possible, members: int, most: int, ends: float
+) -> tuple[list[Members], bool]:
+    """Return the smallest sets of `members` numbers that are not possible, and whether these are all.
+
+    What a possible set leaves out must meet every set that is not possible. So the smallest sets that meet
+    all that has been left out so far are asked one by one: each is one of those looked for, or it is
+    possible and, grown as far as it goes, leaves out something new. Ends when none is left to ask, after
+    more than `most` were found, or at the time `ends` of the steady clock (s). Raises what the oracle raises.
+    """
+    everything = frozenset(range(members))
+    left_out: list[Members] = []
+    if possible(everything):
+        return [], True
+    found = {shrunk(possible, everything)}
+    while time.monotonic() < ends:
+        candidates, whole = transversals(left_out)
+        unasked = [one for one in candidates if one not in found]
+        if not unasked:
+            return list(found), whole
+        if len(found) > most:
+            break
+        one = unasked[0]
+        if possible(one):
+            left_out = smallest([*left_out, everything - grown(possible, one, everything)])
+        else:
+            found.add(shrunk(possible, one))
+    return list(found), False
+
+
+def shrunk(possible: Possible, members: Members) -> Members:
+    """Return what is left when members are dropped, one by one, as long as the rest is not possible."""
+    for one in sorted(members, reverse=True):
+        if not possible(members - {one}):
+            members = members - {one}
+    return members
+
+
+def grown(possible: Possible, members: Members, everything: Members) -> Members:
+    """Return the members with others of `everything` added, one by one, as long as all are possible."""
+    for one in sorted(everything - members):
+        if possible(members | {one}):
+            members = members | {one}
+    return members

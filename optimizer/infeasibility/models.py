@@ -1,4 +1,4 @@
-"""Blockers as data, and how long they are looked for."""
+"""Blockers as data, how many are listed and how long they are looked for."""
 
 from __future__ import annotations
 
@@ -6,11 +6,8 @@ from dataclasses import dataclass
 
 from ringset.rating.limits import Limit
 
-#: Most blockers that are listed, most sets held while they are worked out, longest search for them.
-BLOCKERS_MAX, SETS_MAX, SEARCH_S = 12, 20_000, 20.0
-
-
-Members = frozenset[int]
+#: Most blockers that are listed, and the longest search for them in seconds.
+BLOCKERS_MAX, SEARCH_S = 12, 20.0
 
 
 @dataclass(frozen=True)
@@ -38,6 +35,11 @@ class Found:
 
     blockers: tuple[Blocker, ...]
     complete: bool
+
+    @classmethod
+    def of(cls, blockers: list[Blocker], *, whole: bool) -> Found:
+        """Return as many of the blockers as are listed; `whole` says whether they are all there are."""
+        return cls(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
 
 
 class Undecided(RuntimeError):

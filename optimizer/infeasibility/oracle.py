@@ -1,4 +1,7 @@
-"""Asks the search whether some limits and some joints are possible together."""
+"""Asks the search whether some limits over joints and some joints are possible together.
+
+Below it are the tables that such a question is asked of: some joints, some limits, or no limits at all.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,11 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.infeasibility.minimal_sets import smallest
-from ringset.infeasibility.models import Blocker, Members, Undecided
+from ringset.infeasibility.minimal_sets import Members, smallest
+from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.limits import Limit, shared_limits_of
+from ringset.rating.rated import Weighed
+from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import sift
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import Study, Wish
@@ -20,12 +25,33 @@ from ringset.search.model.program import units_of
 QUESTION_S = 5.0
 
 
-class _Oracle:
-    """Asks the search whether some limits over joints and some joints are possible together."""
+class Oracle:
+    """Says, asking the search, whether some limits over joints and some joints are possible together.
 
-    def __init__(self, study: Study, table: Table, limits: list[Limit], have: list[int]) -> None:
-        self.study, self.table, self.limits, self.have = study, table, limits, have
+    Members are numbers: first those of `limits`, then those of `joints` (places in the canonical study).
+    What follows from an earlier answer is not asked again.
+    """
+
+    def __init__(self, study: Study, table: Table, limits: list[Limit], joints: list[int]) -> None:
+        self.study, self.table, self.limits, self.joints = study, table, limits, joints
         self.known: dict[Members, bool] = {}
+
+    @classmethod
+    def of(cls, study: Study, inside: Weighed) -> Oracle:
+        """Return the oracle of the joints that have rows inside, and of all limits that rings can keep."""
+        table = reduced_for_any_limits(study, table_of(study, inside))
+        limits = [limit for limit in shared_limits_of(study) if not limit.polled]
+        return cls(study, table, limits, np.unique(table.joint).tolist())
+
+    @property
+    def members(self) -> int:
+        """How many limits and joints there are."""
+        return len(self.limits) + len(self.joints)
+
+    @property
+    def all_joints(self) -> Members:
+        """The members that are joints."""
+        return frozenset(range(len(self.limits), self.members))
 
     @property
     def blocking(self) -> list[Members]:
@@ -35,14 +61,14 @@ class _Oracle:
 
     def blocker(self, members: Members) -> Blocker:
         """Return members as a blocker."""
-        number = len(self.limits)
-        return Blocker(
-            shared=tuple(self.limits[m] for m in sorted(members) if m < number),
-            joints=tuple(self.have[m - number] for m in sorted(members) if m >= number),
-        )
+        limits, joints = self._split(members)
+        return Blocker(shared=tuple(limits), joints=tuple(joints))
 
     def possible(self, members: Members) -> bool:
-        """Say whether there is an answer for the joints among the members that keeps their limits."""
+        """Say whether there is an answer for the joints among the members that keeps their limits.
+
+        Raises Undecided where the search ended before it knew.
+        """
         if members not in self.known:
             self.known[members] = self._asked(members)
         return self.known[members]
@@ -53,14 +79,40 @@ class _Oracle:
                 return True
             if not good and other <= members:
                 return False
-        number = len(self.limits)
-        limits = [self.limits[m] for m in sorted(members) if m < number]
-        joints = [self.have[m - number] for m in sorted(members) if m >= number]
+        limits, joints = self._split(members)
         if not joints or not limits:
             return True
-        return table_possible(
-            self.study, restricted(self.study, self.table, joints, limits), limits
+        table = restricted(self.study, self.table, joints, limits)
+        return table_possible(self.study, table, limits)
+
+    def _split(self, members: Members) -> tuple[list[Limit], list[int]]:
+        """Return the limits and the joints among the members, each in order."""
+        number = len(self.limits)
+        return (
+            [self.limits[m] for m in sorted(members) if m < number],
+            [self.joints[m - number] for m in sorted(members) if m >= number],
         )
+
+
+def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
+    """Say whether some choice of rows, one a joint, keeps the ceilings among `limits` and the table's sums.
+
+    Raises Undecided where the search does not know within `QUESTION_S`.
+    """
+    if len(np.unique(table.joint)) < table.joints:
+        return False
+    ceilings: dict[Wish, float] = {
+        limit.wish: limit.given for limit in limits if limit.wish is not None
+    }
+    search = study.search.model_copy(
+        update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
+    )
+    solver = Solver(table, units_of(table), ceilings, search)
+    solver.sifted(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
+    start = solver.start()
+    if start.rows is None and start.status != "impossible":
+        raise Undecided("; ".join(start.reasons))
+    return start.rows is not None
 
 
 def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
@@ -84,8 +136,8 @@ def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit
     )
 
 
-def sifted_whatever(study: Study, table: Table) -> Table:
-    """Return the rows that `sift` leaves whatever the limits over joints, and whichever of them hold.
+def reduced_for_any_limits(study: Study, table: Table) -> Table:
+    """Return the rows that the exact reduction leaves whichever of the limits over joints hold.
 
     Dominance asks for no more of any sum or wish on any joint, so it also holds for some of the joints.
     """
@@ -109,21 +161,3 @@ def _held(sums: Sums, joints: list[int], held: set[str]) -> Sums:
     names = tuple(sums.names[number] for number in numbers)
     group = place[sums.group[joints]]  # group -1 finds the last place, which stays -1
     return replace(sums, names=names, limits=sums.limits[numbers], group=group)
-
-
-def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
-    """Say whether some choice of rows keeps ceilings and sums; raises Undecided where nobody knows."""
-    if len(np.unique(table.joint)) < table.joints:
-        return False
-    ceilings: dict[Wish, float] = {
-        limit.wish: limit.given for limit in limits if limit.wish is not None
-    }
-    search = study.search.model_copy(
-        update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
-    )
-    solver = Solver(table, units_of(table), ceilings, search)
-    solver.sifted(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
-    start = solver.start()
-    if start.rows is None and start.status != "impossible":
-        raise Undecided("; ".join(start.reasons))
-    return start.rows is not None

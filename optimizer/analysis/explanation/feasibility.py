@@ -17,7 +17,7 @@ from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.analysis.explanation.widened import Mask, Universe, keeps
 from ringset.arrays import Floats, Ints
 from ringset.infeasibility.models import Undecided
-from ringset.infeasibility.oracle import QUESTION_S, sifted_whatever
+from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
@@ -196,7 +196,7 @@ class Easing:
         places = np.flatnonzero(self._inside)
         table = table_of(self.study, self.world.rated.take(places))
         keep = np.zeros(len(self._inside), dtype=np.bool_)
-        keep[places[sifted_whatever(self.study, table).index]] = True
+        keep[places[reduced_for_any_limits(self.study, table).index]] = True
         return keep
 
 

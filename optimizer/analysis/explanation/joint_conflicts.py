@@ -7,7 +7,7 @@ import numpy as np
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import joint_refs
 from ringset.infeasibility.minimal_sets import smallest, transversals
-from ringset.infeasibility.models import BLOCKERS_MAX, Blocker, Found
+from ringset.infeasibility.models import Blocker, Found
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import cycle_us
@@ -23,7 +23,7 @@ def joint_blockers(world: Universe, index: int) -> Found:
         return Found((), True)
     found, whole = transversals(sets)
     blockers = [Blocker(index, tuple(mine.limits[m] for m in sorted(t))) for t in found]
-    return Found(tuple(blockers[:BLOCKERS_MAX]), whole and len(blockers) <= BLOCKERS_MAX)
+    return Found.of(blockers, whole=whole)
 
 
 def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
