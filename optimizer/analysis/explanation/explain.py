@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from ringset.analysis.explanation.impossible import why
 from ringset.analysis.explanation.limit_prices import STEP, LimitPrice, Pricing, moved, wish_order
 from ringset.analysis.explanation.models import Explanation, Price, Room
-from ringset.analysis.explanation.sensitivity import Rooms
+from ringset.analysis.explanation.sensitivity import Sensitivities
 from ringset.analysis.explanation.words import Words
 from ringset.errors import Fault, StudyError
 from ringset.infeasibility.models import Undecided
@@ -33,7 +33,10 @@ def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Expl
     explanation = why(study, fixed)
     if explanation.status != "possible":
         return explanation
-    update: dict[str, object] = {"order": wish_order(study), "rooms": rooms(study, solve(study))}
+    update: dict[str, object] = {
+        "order": wish_order(study),
+        "rooms": room_to_move(study, solve(study)),
+    }
     try:
         update["prices"] = prices(study, step)
     except Undecided as error:
@@ -90,20 +93,20 @@ def _allowed(study: Study, limit: Limit, value: float) -> bool:
     return True
 
 
-def rooms(study: Study, answer: Answer) -> list[Room]:
+def room_to_move(study: Study, answer: Answer) -> list[Room]:
     """Return the room of every input that some joint's limits bound, the least relative to it first."""
     if not answer.rings:
         return []
     found = [
         Room(
-            path=resolve(study, room.path).text,
-            given=room.given,
-            direction="up" if room.up else "down",
-            holds_to=room.holds_to,
-            room=abs(room.holds_to - room.given),
-            first=room.first,
-            limit=room.limit,
+            path=resolve(study, one.path).text,
+            given=one.given,
+            direction="up" if one.up else "down",
+            holds_to=one.holds_to,
+            room=abs(one.holds_to - one.given),
+            first=one.first,
+            limit=one.limit,
         )
-        for room in Rooms(study, answer).all()
+        for one in Sensitivities(study, answer).all()
     ]
     return sorted(found, key=lambda r: (r.room / max(abs(r.given), 1e-9), r.path, r.direction))

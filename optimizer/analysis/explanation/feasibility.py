@@ -34,7 +34,7 @@ Values = Mapping[Limit, float]
 
 
 @dataclass(frozen=True)
-class Easing:
+class Feasibility:
     """One impossible (or possible) study with its widened rows, and the limits over its joints."""
 
     world: Universe

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import Easing
+from ringset.analysis.explanation.feasibility import Feasibility
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.infeasibility.models import Blocker
 from ringset.rating.limits import Limit, Side, path_of
@@ -22,20 +22,20 @@ STEP_MM, TRIED = 0.01, 8
 
 
 def gap_reliefs(
-    easing: Easing, blockers: list[Blocker], possible: Callable[[Relief], bool]
+    feasibility: Feasibility, blockers: list[Blocker], possible: Callable[[Relief], bool]
 ) -> list[Relief]:
     """Return a wider gap and a finer tolerance, where either clears all blockers.
 
     It may clear more than those that name the gap: with the gap the signal changes too.
     """
     found = []
-    for limit in easing.world.limits:
+    for limit in feasibility.world.limits:
         if limit.field != "head.gap_left_min_mm":
             continue
-        if not any(easing.numbers[limit] in blocker.limits for blocker in blockers):
+        if not any(feasibility.numbers[limit] in blocker.limits for blocker in blockers):
             continue
-        short = _short_mm(easing, limit)
-        for field in _inputs(easing, limit) if short is not None else ():
+        short = _short_mm(feasibility, limit)
+        for field in _inputs(feasibility, limit) if short is not None else ():
             first = int(np.ceil(short / field.step - 1e-6)) if short is not None else 1
             sign = 1.0 if field.side == "at most" else -1.0
             for steps in range(max(1, first), max(1, first) + TRIED):
@@ -47,9 +47,9 @@ def gap_reliefs(
     return found
 
 
-def _inputs(easing: Easing, limit: Limit) -> Iterator[Limit]:
+def _inputs(feasibility: Feasibility, limit: Limit) -> Iterator[Limit]:
     """Yield the inputs of a head that decide what is left of its gap."""
-    study = easing.study
+    study = feasibility.study
     head: Head = study.heads[limit.head] if limit.head else study.head
     owner = ("heads", limit.head) if limit.head else ("head",)
     wide = "gap_mm" if head.gap_max_mm is None else "gap_max_mm"
@@ -63,9 +63,9 @@ def _inputs(easing: Easing, limit: Limit) -> Iterator[Limit]:
         yield Limit(path, f"head.{name}", words, given, side, size, "mm", head=limit.head)
 
 
-def _short_mm(easing: Easing, limit: Limit) -> float | None:
+def _short_mm(feasibility: Feasibility, limit: Limit) -> float | None:
     """Return by how much more gap some row of every joint would keep the limit; None if none would."""
-    number, world = easing.numbers[limit], easing.world
+    number, world = feasibility.numbers[limit], feasibility.world
     physics = {
         i
         for i, other in enumerate(world.limits)

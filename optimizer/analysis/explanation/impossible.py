@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import Easing, Values
+from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.gap_reliefs import gap_reliefs
 from ringset.analysis.explanation.joint_conflicts import joint_blockers, line_blockers
 from ringset.analysis.explanation.models import Explanation
@@ -40,7 +40,7 @@ class Blocked:
     """A study's blockers and, if there are any, its rows within reach."""
 
     found: Found
-    easing: Easing | None = None
+    feasibility: Feasibility | None = None
 
 
 def blocked(study: Study) -> Blocked:
@@ -53,18 +53,18 @@ def blocked(study: Study) -> Blocked:
     parts = [Found(tuple(line_blockers(study)), True)]
     if summed and have.any():
         parts.append(shared_blockers(study, inside))
-    easing = None
+    feasibility = None
     if not have.all() or any(part.blockers for part in parts):
         # joints without a ring are looked at wherever a ring could be; others only as far as one or
         # two limits go, and not at all where nothing ties joints to each other
         near = 2 if summed else 0
-        easing = Easing(
+        feasibility = Feasibility(
             universe(study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)})
         )
         stuck = np.flatnonzero(~have).tolist()
-        parts = [*(joint_blockers(easing.world, index) for index in stuck), *parts]
+        parts = [*(joint_blockers(feasibility.world, index) for index in stuck), *parts]
     blockers = tuple(blocker for part in parts for blocker in part.blockers)
-    return Blocked(Found(blockers, all(part.complete for part in parts)), easing)
+    return Blocked(Found(blockers, all(part.complete for part in parts)), feasibility)
 
 
 def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
@@ -81,8 +81,8 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         state = blocked(study)
     except Undecided:
         return _explained(study, "undecided", None, [], [], None)
-    easing = state.easing
-    if easing is None or not state.found.blockers:
+    feasibility = state.feasibility
+    if feasibility is None or not state.found.blockers:
         status: Status = "possible" if state.found.complete else "undecided"
         return _explained(study, status, state, [], [], None)
     verifier = Verifier(study)
@@ -91,26 +91,26 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     def free(limit: Limit) -> bool:
         return verifier.path(limit).keys not in held
 
-    limits = list(filter(free, candidates(easing, blockers)))
+    limits = list(filter(free, candidates(feasibility, blockers)))
     inputs = [
         relief
         for relief in (
-            *gap_reliefs(easing, blockers, verifier.frees),
-            *shop_reliefs(easing.world, blockers, verifier.frees),
+            *gap_reliefs(feasibility, blockers, verifier.frees),
+            *shop_reliefs(feasibility.world, blockers, verifier.frees),
         )
         if free(relief.values[0][0])
     ]
-    alone = singles(easing, blockers, limits) + inputs
+    alone = singles(feasibility, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
     pairs: list[list[Relief]] = []
-    for front in fronts(easing, blockers, limits, alone):
+    for front in fronts(feasibility, blockers, limits, alone):
         points = verifier.verified(front, PAIRS_MAX - sum(map(len, pairs)))
         pairs += [points] if points else []
     both = None
     if not alone and not pairs:
         # a joint that has a ring again may collide with the others over a limit not met so far
-        later = [limit for limit in filter(free, easing.shared) if limit not in limits]
-        chain = together(easing, blockers, limits + later)
+        later = [limit for limit in filter(free, feasibility.shared) if limit not in limits]
+        chain = together(feasibility, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 
@@ -183,7 +183,7 @@ def _explained(
 ) -> Explanation:  # fmt: skip
     words = Words(study)
     blockers = state.found.blockers if state else ()
-    world = state.easing.world if state and state.easing else None
+    world = state.feasibility.world if state and state.feasibility else None
     return Explanation(
         title=study.title,
         study_sha256=study.fingerprint(),

@@ -11,7 +11,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import Easing, Values
+from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.reliefs import Relief, least_known, least_value, nearer, touches
 from ringset.analysis.explanation.widened import keeps
 from ringset.infeasibility.models import Blocker, Undecided
@@ -26,7 +26,7 @@ PAIRS_TRIED = 10
 
 
 def fronts(
-    easing: Easing, blockers: list[Blocker], limits: list[Limit], alone: list[Relief]
+    feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit], alone: list[Relief]
 ) -> list[list[Relief]]:
     """Return the fronts of pairs of limits, each its points, the pair that asks least first.
 
@@ -39,15 +39,15 @@ def fronts(
     if not pairs:
         others = [limit for limit in limits if limit not in known]
         pairs = [
-            *_with_the_only(easing, others, best, known),
-            *_of_others(easing, blockers, others),
+            *_with_the_only(feasibility, others, best, known),
+            *_of_others(feasibility, blockers, others),
         ]
-    found = [_front(easing, one, other, known) for one, other in pairs]
+    found = [_front(feasibility, one, other, known) for one, other in pairs]
     return sorted(filter(None, found), key=lambda points: points[0].order)[:FRONTS_MAX]
 
 
 def _with_the_only(
-    easing: Easing, others: list[Limit], best: list[Limit], known: Values
+    feasibility: Feasibility, others: list[Limit], best: list[Limit], known: Values
 ) -> list[tuple[Limit, Limit]]:
     """Return pairs of the one limit that helps alone and another that lets it go less far.
 
@@ -61,56 +61,58 @@ def _with_the_only(
         return []  # a step is all it takes
 
     def rows(other: Limit) -> int:
-        furthest = None if other.shared else easing.furthest(other, {})
-        return 0 if furthest is None else int(easing.allowed({other: furthest}).sum())
+        furthest = None if other.shared else feasibility.furthest(other, {})
+        return 0 if furthest is None else int(feasibility.allowed({other: furthest}).sum())
 
     tried = sorted(others, key=lambda other: (not other.shared, -rows(other)))[:PAIRS_TRIED]
-    return [(only, other) for other in tried if _hopeful(easing, only, other, end)]
+    return [(only, other) for other in tried if _hopeful(feasibility, only, other, end)]
 
 
 def _of_others(
-    easing: Easing, blockers: list[Blocker], others: list[Limit]
+    feasibility: Feasibility, blockers: list[Blocker], others: list[Limit]
 ) -> list[tuple[Limit, Limit]]:
     """Return pairs of limits that do not help alone, but meet all blockers together."""
     meeting = [
         (one, other)
         for one, other in combinations(others, 2)
-        if all(touches(easing, one, b) or touches(easing, other, b) for b in blockers)
+        if all(touches(feasibility, one, b) or touches(feasibility, other, b) for b in blockers)
     ]
     # the same field on two joints first: what neither joint alone can give, both may
     meeting.sort(key=lambda pair: pair[0].field != pair[1].field)
-    return [pair for pair in meeting[:PAIRS_TRIED] if _hopeful(easing, *pair)]
+    return [pair for pair in meeting[:PAIRS_TRIED] if _hopeful(feasibility, *pair)]
 
 
-def _hopeful(easing: Easing, one: Limit, other: Limit, end: float | None = None) -> bool:
+def _hopeful(feasibility: Feasibility, one: Limit, other: Limit, end: float | None = None) -> bool:
     """Say whether two limits make the study possible if both give way as far as is looked at.
 
     With an `end` the first goes no further than that.
     """
     furthest = {
-        one: easing.furthest(one, {} if other.shared else {other: other.given}),
-        other: easing.furthest(other, {} if one.shared else {one: one.given}),
+        one: feasibility.furthest(one, {} if other.shared else {other: other.given}),
+        other: feasibility.furthest(other, {} if one.shared else {one: one.given}),
     }
     values = {limit: value for limit, value in furthest.items() if value is not None}
     if end is not None:
         values[one] = end
     try:
-        return len(values) == 2 and easing.possible(values)
+        return len(values) == 2 and feasibility.possible(values)
     except Undecided:
         return False
 
 
-def _front(easing: Easing, one: Limit, other: Limit, known: dict[Limit, float]) -> list[Relief]:
+def _front(
+    feasibility: Feasibility, one: Limit, other: Limit, known: dict[Limit, float]
+) -> list[Relief]:
     """Return the front of two limits, points with both changed, the one that asks least first."""
     points: list[tuple[float, float]] = []
-    for value in _steps_before(easing, one, other, known.get(one)):
-        second = least_known(easing, other, {one: value})
+    for value in _steps_before(feasibility, one, other, known.get(one)):
+        second = least_known(feasibility, other, {one: value})
         if second is None or second == other.given:
             continue
         if points and abs(second - other.given) >= abs(points[-1][1] - other.given):
             continue  # as much of the second for more of the first
         first = least_known(
-            easing, one, {other: second}
+            feasibility, one, {other: second}
         )  # the least of the first that goes with it
         if first is not None and first != one.given:
             points.append((first, second))
@@ -118,12 +120,14 @@ def _front(easing: Easing, one: Limit, other: Limit, known: dict[Limit, float]) 
     return sorted(dict.fromkeys(reliefs), key=lambda relief: relief.order)
 
 
-def _steps_before(easing: Easing, one: Limit, other: Limit, end: float | None) -> list[float]:
+def _steps_before(
+    feasibility: Feasibility, one: Limit, other: Limit, end: float | None
+) -> list[float]:
     """Return values of `one` between the given one and its relief, the nearest first, a few at most."""
     if one.shared:
-        return _searched_steps(easing, one, other, end)
+        return _searched_steps(feasibility, one, other, end)
     also = {} if other.shared else {other: other.given}
-    steps = easing.values_of(one, also)
+    steps = feasibility.values_of(one, also)
     away = np.abs(steps - one.given)
     keep = away > 1e-9
     if end is not None:
@@ -134,13 +138,15 @@ def _steps_before(easing: Easing, one: Limit, other: Limit, end: float | None) -
     return [float(step) for step in steps]
 
 
-def _searched_steps(easing: Easing, one: Limit, other: Limit, end: float | None) -> list[float]:
+def _searched_steps(
+    feasibility: Feasibility, one: Limit, other: Limit, end: float | None
+) -> list[float]:
     """Return a few values of a limit over joints, over the whole reach of its front."""
     # from the least that will do if the other gives way, to where the other need give no more
-    first, last = _alone(easing, one, other), end
+    first, last = _alone(feasibility, one, other), end
     if end is None:
-        least = _alone(easing, other, one)
-        last = None if least is None else least_known(easing, one, {other: least})
+        least = _alone(feasibility, other, one)
+        last = None if least is None else least_known(feasibility, one, {other: least})
     if first is None or last is None:
         return []
     sign = 1 if one.side == "at most" else -1
@@ -157,13 +163,15 @@ def _searched_steps(easing: Easing, one: Limit, other: Limit, end: float | None)
     ]
 
 
-def _alone(easing: Easing, one: Limit, other: Limit) -> float | None:
+def _alone(feasibility: Feasibility, one: Limit, other: Limit) -> float | None:
     """Return the least value of a limit if another gives way as far as is looked at."""
-    furthest = easing.furthest(other, {} if one.shared else {one: one.given})
-    return None if furthest is None else least_known(easing, one, {other: furthest})
+    furthest = feasibility.furthest(other, {} if one.shared else {one: one.given})
+    return None if furthest is None else least_known(feasibility, one, {other: furthest})
 
 
-def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Relief | None:
+def together(
+    feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit]
+) -> Relief | None:
     """Return changes that make the study possible together, none of which could be a step less.
 
     Every joint without a ring is given one by the limit (or two) that asks least, then limits over
@@ -171,13 +179,13 @@ def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Re
     """
     values: dict[Limit, float] = {}
     for blocked in sorted({b.joint for b in blockers if b.joint is not None}):
-        step = _for_joint(easing, blocked, limits, values)
+        step = _for_joint(feasibility, blocked, limits, values)
         if step is None:
             return None
         values.update(step)
     try:
-        if not easing.possible(values):
-            shared = _shared_together(easing, limits, values)
+        if not feasibility.possible(values):
+            shared = _shared_together(feasibility, limits, values)
             if not shared:
                 return None
             values.update(shared)
@@ -186,7 +194,9 @@ def together(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> Re
     return Relief(tuple(sorted(values.items(), key=lambda item: item[0].path)))
 
 
-def _shared_together(easing: Easing, limits: list[Limit], values: Values) -> dict[Limit, float]:
+def _shared_together(
+    feasibility: Feasibility, limits: list[Limit], values: Values
+) -> dict[Limit, float]:
     """Return values of limits over joints that are possible with `values`; none if no values are.
 
     The one that asks least if one will do. Else all give way, and one after another is drawn in as far
@@ -196,19 +206,19 @@ def _shared_together(easing: Easing, limits: list[Limit], values: Values) -> dic
     options = [
         (limit, value)
         for limit in shared
-        if (value := least_known(easing, limit, values)) is not None
+        if (value := least_known(feasibility, limit, values)) is not None
     ]
     if options:
         return dict([min(options, key=lambda option: option[0].change(option[1]))])
-    given_way = {limit: float(easing.furthest(limit, {}) or 0.0) for limit in shared}
-    if not easing.possible({**values, **given_way}):
+    given_way = {limit: float(feasibility.furthest(limit, {}) or 0.0) for limit in shared}
+    if not feasibility.possible({**values, **given_way}):
         return {}
     for limit in shared:
         others = {other: value for other, value in given_way.items() if other != limit}
-        if easing.possible({**values, **others}):
+        if feasibility.possible({**values, **others}):
             given_way = others
             continue
-        least = least_value(easing, limit, {**values, **others})
+        least = least_value(feasibility, limit, {**values, **others})
         if least is None:
             return {}
         given_way[limit] = least
@@ -216,34 +226,36 @@ def _shared_together(easing: Easing, limits: list[Limit], values: Values) -> dic
 
 
 def _for_joint(
-    easing: Easing, index: int, limits: list[Limit], values: Values
+    feasibility: Feasibility, index: int, limits: list[Limit], values: Values
 ) -> dict[Limit, float] | None:
     """Return the cheapest change of one limit or two that gives a joint a row, none if it has one."""
-    joint = easing.world.joints[index]
-    if easing.allowed(values)[joint.rows].any():
+    joint = feasibility.world.joints[index]
+    if feasibility.allowed(values)[joint.rows].any():
         return {}
-    mine = [limit for limit in limits if not limit.shared and easing.numbers[limit] in joint.limits]
+    mine = [
+        limit for limit in limits if not limit.shared and feasibility.numbers[limit] in joint.limits
+    ]
     options: list[dict[Limit, float]] = []
     for count in (1, 2):
         for chosen in combinations(mine, count):
-            options += _row_values(easing, index, chosen, values)
+            options += _row_values(feasibility, index, chosen, values)
         if options:
             return min(options, key=lambda o: sum(limit.change(v) for limit, v in o.items()))
     return None
 
 
 def _row_values(
-    easing: Easing, index: int, chosen: tuple[Limit, ...], values: Values
+    feasibility: Feasibility, index: int, chosen: tuple[Limit, ...], values: Values
 ) -> list[dict[Limit, float]]:
     """Return the values of the chosen limits that let the cheapest row of a joint in, if one can."""
-    joint = easing.world.joints[index]
+    joint = feasibility.world.joints[index]
     held = {limit: value for limit, value in values.items() if not limit.shared}
-    rows = joint.within(frozenset(easing.numbers[limit] for limit in (*held, *chosen)))
+    rows = joint.within(frozenset(feasibility.numbers[limit] for limit in (*held, *chosen)))
     asks, needs = np.zeros(len(rows)), {}
     for limit in dict.fromkeys((*held, *chosen)):
-        if easing.numbers[limit] not in joint.limits:
+        if feasibility.numbers[limit] not in joint.limits:
             continue
-        place = joint.limits.index(easing.numbers[limit])
+        place = joint.limits.index(feasibility.numbers[limit])
         need = joint.need[place]
         beyond = joint.broken[place] & ~keeps(limit, need, held.get(limit, limit.given))
         if limit in chosen:

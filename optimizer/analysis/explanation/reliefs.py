@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import Easing, Values
+from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
@@ -52,54 +52,56 @@ def nearer(limit: Limit, value: float) -> float:
     return limit.given if limit.side == "counts" else limit.one_less(value)
 
 
-def candidates(easing: Easing, blockers: Iterable[Blocker]) -> list[Limit]:
+def candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Limit]:
     """Return the numeric limits in any of the blockers.
 
     With a battery's life its capacity, with a line's cycle its bit rate: they are limits from the other end.
     """
-    limits = easing.world.limits
+    limits = feasibility.world.limits
     found: dict[Limit, None] = {}
     for blocker in blockers:
         for limit in blocker.shared:
-            supply = supply_of(easing.study, limit)
+            supply = supply_of(feasibility.study, limit)
             found.update(dict.fromkeys([limit] if supply is None else [limit, supply]))
         mine = set(blocker.limits)
         for joint in blocker.joints:
-            mine |= set(easing.world.joints[joint].limits)
+            mine |= set(feasibility.world.joints[joint].limits)
         found.update(dict.fromkeys(limits[number] for number in sorted(mine)))
     return [limit for limit in found if limit.side != "kept"]
 
 
-def touches(easing: Easing, limit: Limit, blocker: Blocker) -> bool:
+def touches(feasibility: Feasibility, limit: Limit, blocker: Blocker) -> bool:
     """Say whether a limit is in a blocker, or in one of its joints."""
     if limit.shared:
         return any(limit.bounds == other.bounds for other in blocker.shared)
-    number = easing.numbers[limit]
-    joints = [easing.world.joints[joint] for joint in blocker.joints]
+    number = feasibility.numbers[limit]
+    joints = [feasibility.world.joints[joint] for joint in blocker.joints]
     return number in blocker.limits or any(number in joint.limits for joint in joints)
 
 
 # -- one limit --------------------------------------------------------------------------------------------
 
 
-def least_value(easing: Easing, limit: Limit, values: Values | None = None) -> float | None:
+def least_value(
+    feasibility: Feasibility, limit: Limit, values: Values | None = None
+) -> float | None:
     """Return the value nearest to the given one at which the study is possible; None if there is none.
 
     `values` are other limits already eased. Raises Undecided where the search does not know.
     """
     values = values or {}
     if limit.shared:
-        return _least_shared(easing, limit, values)
-    asked, helps = easing.needs(limit, values)
+        return _least_shared(feasibility, limit, values)
+    asked, helps = feasibility.needs(limit, values)
     if not helps:
         return None
-    steps = easing.values_of(limit, values)
+    steps = feasibility.values_of(limit, values)
     steps = steps[np.abs(steps - limit.given) > 1e-9]  # the given one need not be on the step
     if limit.side == "counts":
-        return next((s for s in steps.tolist() if easing.possible({**values, limit: s})), None)
+        return next((s for s in steps.tolist() if feasibility.possible({**values, limit: s})), None)
     least = _arithmetic(limit, asked)
     start = int(np.searchsorted(np.abs(steps - limit.given), abs(least - limit.given) - 1e-9))
-    return _first_possible(easing, limit, values, steps[start:])
+    return _first_possible(feasibility, limit, values, steps[start:])
 
 
 def _arithmetic(limit: Limit, asked: list[Floats]) -> float:
@@ -111,43 +113,45 @@ def _arithmetic(limit: Limit, asked: list[Floats]) -> float:
     return limit.rounded(min(float(need.max()) for need in asked))
 
 
-def _first_possible(easing: Easing, limit: Limit, values: Values, steps: Floats) -> float | None:
+def _first_possible(
+    feasibility: Feasibility, limit: Limit, values: Values, steps: Floats
+) -> float | None:
     """Return the first of `steps` (each easier than the one before) that is possible, by bisection."""
     if len(steps) == 0:
         return None
-    if easing.possible({**values, limit: float(steps[0])}):
+    if feasibility.possible({**values, limit: float(steps[0])}):
         return float(steps[0])
-    if not easing.possible({**values, limit: float(steps[-1])}):
+    if not feasibility.possible({**values, limit: float(steps[-1])}):
         return None
     low, high = 0, len(steps) - 1
     while high - low > 1:
         middle = (low + high) // 2
-        if easing.possible({**values, limit: float(steps[middle])}):
+        if feasibility.possible({**values, limit: float(steps[middle])}):
             high = middle
         else:
             low = middle
     return float(steps[high])
 
 
-def _least_shared(easing: Easing, limit: Limit, values: Values) -> float | None:
+def _least_shared(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
     """Return the least ceiling or target, by the search."""
-    keep = easing.allowed(values)
-    if any(not keep[joint.rows].any() for joint in easing.world.joints):
+    keep = feasibility.allowed(values)
+    if any(not keep[joint.rows].any() for joint in feasibility.world.joints):
         return None
     if limit.wish is not None:
-        least = easing.least(limit.wish, limit, values)
+        least = feasibility.least(limit.wish, limit, values)
         if least is None:
             return None
         if limit.wish not in ("material", "cost"):
             return limit.rounded(least)
-        return _lowered(easing, limit, values, limit.rounded(least))
+        return _lowered(feasibility, limit, values, limit.rounded(least))
     if limit.polled:
-        value = limit.rounded(polling_us(easing.study, limit))
-        return value if easing.possible({**values, limit: value}) else None
-    return _by_doubling(easing, limit, values)
+        value = limit.rounded(polling_us(feasibility.study, limit))
+        return value if feasibility.possible({**values, limit: value}) else None
+    return _by_doubling(feasibility, limit, values)
 
 
-def _lowered(easing: Easing, limit: Limit, values: Values, value: float) -> float:
+def _lowered(feasibility: Feasibility, limit: Limit, values: Values, value: float) -> float:
     """Return the least ceiling of an amount, from one that is possible and near it.
 
     Amounts are counted in whole units, rounded up piece by piece, so the least may be some steps below.
@@ -155,7 +159,7 @@ def _lowered(easing: Easing, limit: Limit, values: Values, value: float) -> floa
 
     def good(steps: int) -> bool:
         at = limit.rounded(value - steps * limit.step)
-        return at > limit.given and easing.possible({**values, limit: at})
+        return at > limit.given and feasibility.possible({**values, limit: at})
 
     beyond = 1
     while good(beyond):
@@ -167,7 +171,7 @@ def _lowered(easing: Easing, limit: Limit, values: Values, value: float) -> floa
     return limit.rounded(value - low * limit.step)
 
 
-def _by_doubling(easing: Easing, limit: Limit, values: Values) -> float | None:
+def _by_doubling(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
     """Return the least value of a sum's limit: further and further away, then by bisection."""
     sign = 1 if limit.side == "at most" else -1
     # steps are counted from the last one before the given value, which need not be on one
@@ -178,11 +182,11 @@ def _by_doubling(easing: Easing, limit: Limit, values: Values) -> float | None:
         return round((start + sign * steps) * limit.step, 9)
 
     def good(steps: int) -> bool:
-        return easing.possible({**values, limit: at(steps)})
+        return feasibility.possible({**values, limit: at(steps)})
 
     low, high = 0, min(1, most)
     if limit.field == "tool_point_target_um":
-        least = easing.least_tool_point(limit, values)
+        least = feasibility.least_tool_point(limit, values)
         if not np.isfinite(least):
             return None
         high = max(1, round(limit.rounded(least) / limit.step) - start)
@@ -198,20 +202,20 @@ def _by_doubling(easing: Easing, limit: Limit, values: Values) -> float | None:
     return at(high)
 
 
-def singles(easing: Easing, blockers: list[Blocker], limits: list[Limit]) -> list[Relief]:
+def singles(feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit]) -> list[Relief]:
     """Return every relief of one limit, the one that asks least first."""
     found = []
     for limit in limits:
-        if all(touches(easing, limit, blocker) for blocker in blockers):
-            value = least_known(easing, limit, {})
+        if all(touches(feasibility, limit, blocker) for blocker in blockers):
+            value = least_known(feasibility, limit, {})
             if value is not None and value != limit.given:
                 found.append(Relief(((limit, value),)))
     return sorted(found, key=lambda relief: relief.order)
 
 
-def least_known(easing: Easing, limit: Limit, values: Values) -> float | None:
+def least_known(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
     """Return the least value, or None also where the search does not know."""
     try:
-        return least_value(easing, limit, values)
+        return least_value(feasibility, limit, values)
     except Undecided:
         return None

@@ -1,4 +1,4 @@
-"""Room to move: how far each input of a study may drift before the chosen answer breaks a limit.
+"""Sensitivity: how far each input of a study may drift before the chosen answer breaks a limit.
 
 Only the chosen rings are rated, at many values at once. A coarse walk outward from the value given finds
 where a limit is first broken, sections of that interval then give the value to a millionth of the drift. The
@@ -43,7 +43,7 @@ SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad")
 
 
 @dataclass(frozen=True)
-class RoomToMove:
+class Sensitivity:
     """One input, up or down: the last value at which all holds, and what fails first beyond it."""
 
     path: str
@@ -70,7 +70,7 @@ class _Input:
     at: Callable[[float], Drift]
 
 
-class Rooms:
+class Sensitivities:
     """The chosen rings of an answer, rated at drifted inputs."""
 
     def __init__(self, study: Study, answer: Answer) -> None:
@@ -90,14 +90,14 @@ class Rooms:
             np.array([ring.heads for ring in mine], dtype=np.int64),
         )  # fmt: skip
 
-    def all(self) -> list[RoomToMove]:
-        """Return the room of every input in every direction in which something fails at last."""
+    def all(self) -> list[Sensitivity]:
+        """Return every input with every direction in which something fails at last."""
         found = []
         for one in self._inputs():
             for up in (False, True):
-                room = self._room(one, up)
-                if room is not None:
-                    found.append(room)
+                sensitivity = self._sensitivity(one, up)
+                if sensitivity is not None:
+                    found.append(sensitivity)
         return found
 
     # -- inputs -----------------------------------------------------------------------------------------
@@ -184,7 +184,7 @@ class Rooms:
 
     # -- drifting ---------------------------------------------------------------------------------------
 
-    def _room(self, one: _Input, up: bool) -> RoomToMove | None:
+    def _sensitivity(self, one: _Input, up: bool) -> Sensitivity | None:
         """Return how far an input may drift one way; None if nothing ever fails that way."""
         way = one.high - one.given if up else one.low - one.given
         if way == 0.0:
@@ -203,7 +203,7 @@ class Rooms:
             if not one.whole:
                 points = np.linspace(good, bad, SECTION + 1)[1:]
         name, limit = self._failing(one.at(bad)) or ("", "")
-        return RoomToMove(one.path, one.given, up, good, name, limit)
+        return Sensitivity(one.path, one.given, up, good, name, limit)
 
     def _first_failing(self, one: _Input, points: Floats) -> int | None:
         """Return the first of some values at which a limit is broken."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
-from ringset.analysis.explanation.explain import explain, prices, rooms
+from ringset.analysis.explanation.explain import explain, prices, room_to_move
 from ringset.analysis.explanation.impossible import why
 from ringset.analysis.explanation.limit_prices import STEP, wish_order
 from ringset.analysis.explanation.models import Price, Room
@@ -156,7 +156,7 @@ def broken(study: Study, room: Room, value: float) -> set[str]:
 
 def test_room_ends_where_a_ring_on_its_own_fails() -> None:
     study = load_scenario("two_joint_table")
-    found = rooms(study, solve(study))
+    found = room_to_move(study, solve(study))
     assert len(found) > 15
     for room in found:
         sign = 1.0 if room.direction == "up" else -1.0
@@ -174,7 +174,7 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
     study = load(with_batteries(seed))
     reads = {f"{r.name}/{j.name}": j.head for r in study.robots for j in r.joints}
     assert len(set(reads.values())) > 1
-    found = [room for room in rooms(study, solve(study)) if room.path.endswith(".gap_mm")]
+    found = [room for room in room_to_move(study, solve(study)) if room.path.endswith(".gap_mm")]
     assert found
     for room in found:
         if room.first in reads:
@@ -184,7 +184,7 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
 def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
     study = load(tied())
     answer = solve(study)
-    found = [room for room in rooms(study, answer) if room.limit == "tool_point_target_um"]
+    found = [room for room in room_to_move(study, answer) if room.limit == "tool_point_target_um"]
     assert found
     for room in found[:8]:
         assert room.first == "arm"
