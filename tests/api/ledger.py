@@ -30,7 +30,7 @@ class Ledger:
     def submit(self, service: Running, title: str) -> None:
         """Submit one study; a call that broke is repeated after the restart with the same key."""
         self.sent += 1
-        given = service.submit(study(title, joints=2), **{"Idempotency-Key": title})
+        given = service.submit(study(title, joints=2), key=title)
         if given.status_code not in (200, 202):
             self.faults.append(f"{title}: {given.status_code}")
             return

@@ -93,10 +93,10 @@ class Running:
         return found
 
     def submit(
-        self, study: dict[str, Any], wait: int | None = None, **headers: str
+        self, study: dict[str, Any], wait: int | None = None, key: str | None = None
     ) -> httpx.Response:
-        """Submit a study."""
-        given = dict(headers)
+        """Submit a study, with an idempotency key or without."""
+        given = {} if key is None else {"Idempotency-Key": key}
         if wait is not None:
             given["Prefer"] = f"wait={wait}"
         return self.http.post("/v1/studies", json=study, headers=given)

@@ -59,7 +59,7 @@ def turned(outline: dict[str, Any]) -> np.ndarray:
     """Return the whole outline as complex numbers."""
     one = np.array(outline["x_mm"]) + 1j * np.array(outline["y_mm"])
     turns = np.exp(2j * np.pi * np.arange(outline["teeth"]) / outline["teeth"])
-    return (turns[:, np.newaxis] * one).ravel()
+    return np.ravel(turns[:, np.newaxis] * one)
 
 
 @pytest.mark.parametrize(
@@ -70,6 +70,7 @@ def test_the_outline_holds_the_area_of_the_ring(
     shared: Running, module_mm: float, teeth: int, rack: str, shift: float
 ) -> None:
     """Turned by the pitch it closes, and holds the area that the profile's own quadrature finds."""
+    query: dict[str, float | str]
     query = {"module_mm": module_mm, "teeth": teeth, "rack": rack, "profile_shift": shift}
     outline = shared.http.get("/v1/outlines", params=query).json()
     points = turned(outline)
@@ -152,7 +153,12 @@ def test_grounds_of_rings_that_do_not_stand_are_refused_at_their_field(shared: R
     assert refused(joint="none") == ["/rings/0/joint"]
     assert refused(teeth=0) == ["/rings/0/teeth"]
     assert refused(colour="red") == ["/rings/0/colour"]
-    for wrong in ({"joint": "none"}, {"rings": body["rings"][:1]}, {"rings": []}):
+    wrongs: tuple[dict[str, Any], ...] = (
+        {"joint": "none"},
+        {"rings": body["rings"][:1]},
+        {"rings": []},
+    )
+    for wrong in wrongs:
         given = shared.http.post("/v1/grounds", json=body | wrong)
         assert given.status_code == 422
         assert given.json()["errors"][0]["pointer"] == f"/{next(iter(wrong))}"
@@ -182,9 +188,9 @@ def test_drawings_and_tables_come_as_files(shared: Running) -> None:
 
 
 def test_only_some_files_are_made_where_only_some_are_asked(shared: Running) -> None:
-    ask = {"params": {"find": "sheets", "only": ["tables", "report"]}}
+    ask: dict[str, Any] = {"find": "sheets", "only": ["tables", "report"]}
     made = shared.http.post(
-        "/v1/studies", json=study("some"), headers={"Prefer": "wait=40"}, **ask
+        "/v1/studies", json=study("some"), headers={"Prefer": "wait=40"}, params=ask
     ).json()
     assert {file["kind"] for file in made["sheets"]["files"]} == {"tables", "report"}
     wrong = {"find": "answer", "only": "tables"}

@@ -136,7 +136,7 @@ def test_fifty_calls_with_one_key_make_one_study(shared: Running) -> None:
     body = study("sleep 0.2")
 
     def call(_: int) -> tuple[int, str]:
-        given = shared.submit(body, **{"Idempotency-Key": "fifty"})
+        given = shared.submit(body, key="fifty")
         return given.status_code, given.json()["id"]
 
     with ThreadPoolExecutor(25) as pool:
@@ -146,11 +146,11 @@ def test_fifty_calls_with_one_key_make_one_study(shared: Running) -> None:
 
 
 def test_a_key_is_for_one_body_only(shared: Running) -> None:
-    key = {"Idempotency-Key": "one-body"}
-    first = shared.submit(study("key one"), **key).json()["id"]
-    other = shared.submit(study("key two"), **key)
+    key = "one-body"
+    first = shared.submit(study("key one"), key=key).json()["id"]
+    other = shared.submit(study("key two"), key=key)
     assert (other.status_code, other.json()["code"]) == (422, "key-reused")
-    assert shared.submit(study("key one"), **key).json()["id"] == first
+    assert shared.submit(study("key one"), key=key).json()["id"] == first
 
 
 def events(

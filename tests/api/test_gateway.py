@@ -14,7 +14,7 @@ from typing import Any
 import httpx
 import pytest
 
-from ringset.api.gateway.middleware import TokenBuckets
+from ringset.api.gateway.rate_limit import TokenBuckets
 from ringset.api.store.api_keys import KeyNameError, check_key, list_keys, make_key, withdraw_key
 from ringset.api.store.studies import Store
 from tests.api.running import Running, study

@@ -123,8 +123,7 @@ def test_query_and_headers_are_checked(shared: Running) -> None:
     for query in ("limit=0", "limit=x", "cursor=abc", "state=odd"):
         problem(shared.http.get(f"/v1/studies?{query}"), 422, "invalid")
     problem(shared.http.post("/v1/studies?find=gold", content=b"{}", headers=JSON), 422, "invalid")
-    long = {"Idempotency-Key": "k" * 201}
-    problem(shared.submit(study("long key"), **long), 422, "invalid")
+    problem(shared.submit(study("long key"), key="k" * 201), 422, "invalid")
 
 
 def chunks(megabytes: int) -> Iterator[bytes]:

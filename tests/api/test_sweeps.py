@@ -67,7 +67,7 @@ def test_the_table_has_the_bytes_of_the_command_line(client: Client, tmp_path: P
 
 def test_a_list_of_changes_and_the_study_of_a_row(shared: Running, client: Client) -> None:
     paths = ["target.angle_target_arcsec", "shop.modules"]
-    given = [[90, [1]], [120, [1, 1.25]], [0.01, [1]], ["wide", [1]]]
+    given: list[list[Any]] = [[90, [1]], [120, [1, 1.25]], [0.01, [1]], ["wide", [1]]]
     made = client.sweep(study("listed", joints=2), paths=paths, rows=given, wait_s=30)
     assert made.ended
     rows = list(client.rows(made))

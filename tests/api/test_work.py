@@ -51,14 +51,14 @@ def test_a_study_that_kills_its_worker_fails_alone(
 
 def test_memory_and_time_have_ceilings(start: Callable[..., Running], store_url: str) -> None:
     service = start(store_url, study_time_max_s=3, memory_max_mb=400)
-    short = {"search": {"time_limit_s": 1.0}}
-    eater = service.submit(study("eat", **short)).json()
-    sleeper = service.submit(study("hog 20", **short)).json()
+    short = {"time_limit_s": 1.0}
+    eater = service.submit(study("eat", search=short)).json()
+    sleeper = service.submit(study("hog 20", search=short)).json()
     state = service.wait(eater["id"])
     assert state["problem"]["code"] == "out-of-memory"
     state = service.wait(sleeper["id"])
     assert state["problem"]["code"] == "out-of-time"
-    assert service.submit(study("after", **short), wait=20).json()["status"] == "proven"
+    assert service.submit(study("after", search=short), wait=20).json()["status"] == "proven"
 
 
 def test_workers_are_replaced_after_their_share(
@@ -134,7 +134,7 @@ def test_a_worker_outlives_the_thread_that_started_it() -> None:
     started: list[Worker] = []
     thread = threading.Thread(
         target=lambda: started.append(
-            WorkerFactory("ringset.api.workers.tasks:perform", 2000).worker()
+            WorkerFactory("ringset.api.workers.tasks:perform", 2000).start()
         )
     )
     thread.start()

@@ -21,7 +21,7 @@ from ortools.sat.python import cp_model
 
 from ringset.analysis.front.front import front
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.head_patterns import no_patterns
+from ringset.reduction.head_patterns import head_patterns, no_patterns
 from ringset.reduction.reduce import sift
 from ringset.reduction.table import Table
 from ringset.schema.study import Study, Wish
@@ -31,6 +31,7 @@ from ringset.search.engines import cp_sat, highs
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model import program
 from ringset.search.model.matrix import lines_of
+from ringset.search.model.objective import Objective
 from ringset.search.state.result import Choice
 from ringset.solving.pipeline import possible
 from tests.bench import instances
@@ -69,9 +70,9 @@ def line(name: str, seconds: list[float], proven: int) -> None:
 
 def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
     """Return the seconds of a plain model on all rows, wish after wish, and whether it proved them."""
-    table, held = table_for(study), {}
-    listing = program.head_patterns
-    program.head_patterns = lambda rows, _: (rows, no_patterns(rows))
+    table = table_for(study)
+    held: dict[Wish, int] = {}
+    vars(program)["head_patterns"] = lambda rows, _: (rows, no_patterns(rows))
     started = time.perf_counter()
     try:
         for wish in study.wishes.order:
@@ -88,12 +89,12 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
                 return time.perf_counter() - started, False
             held[wish] = value
     finally:
-        program.head_patterns = listing
+        vars(program)["head_patterns"] = head_patterns
     return time.perf_counter() - started, True
 
 
 def _cp_sat_by_default(
-    model: program.Program, objective: program.Objective, ends: float
+    model: program.Program, objective: Objective, ends: float
 ) -> tuple[int | None, bool]:
     plain, variables = cp_sat._model(model)
     used = [(v, int(w)) for v, w in zip(variables, objective.weights, strict=True) if w]
@@ -128,7 +129,8 @@ def plain() -> None:
 
 def six() -> None:
     """Six joints with a tool-point target, one answer."""
-    for name, order in (("default wishes", None), ("material only", ["material"])):
+    material: list[Wish] = ["material"]
+    for name, order in (("default wishes", None), ("material only", material)):
         seconds, proven = [], 0
         for seed in range(1, SEEDS + 1):
             study = instances.with_tool_points(instances.study(6, seed))
@@ -154,10 +156,11 @@ def fronts() -> None:
 
 def thirty() -> None:
     """Thirty joints, a tool-point target for each robot."""
-    for order in (
+    orders: tuple[list[Wish], ...] = (
         ["cutters", "ring_parts", "material"],
         ["cutters", "ring_parts", "heads", "material"],
-    ):
+    )
+    for order in orders:
         seconds, proven = [], 0
         for seed in range(1, SEEDS + 1):
             study = instances.with_tool_points(instances.study(30, seed))

@@ -36,8 +36,8 @@ def test_solve_reports_and_writes(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert frame["joint"].tolist() == ["turn", "tilt"], "joints in the order of the study"
     by_name = {ring.joint: ring for ring in stored.rings}
     for line in frame.itertuples():
-        assert line.bore_mm == by_name[line.joint].bore_mm
-        assert line.error_arcsec == by_name[line.joint].error_arcsec
+        assert line.bore_mm == by_name[str(line.joint)].bore_mm
+        assert line.error_arcsec == by_name[str(line.joint)].error_arcsec
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.json", "t.csv"]
 
 

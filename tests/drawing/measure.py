@@ -88,7 +88,8 @@ def _hit(segments: np.ndarray, box: Box) -> bool:
     # accents and descenders may touch a line of a table, letters may not
     inset = 0.22 * min(bottom - top, right - left)
     left, top, right, bottom = left + 0.05, top + inset, right - 0.05, bottom - inset
-    x, y, dx, dy = segments[:, 0], segments[:, 1], *(segments[:, 2:] - segments[:, :2]).T
+    x, y = segments[:, 0], segments[:, 1]
+    dx, dy = (segments[:, 2:] - segments[:, :2]).T
     enter, leave = np.zeros(len(segments)), np.ones(len(segments))
     outside = np.zeros(len(segments), dtype=bool)
     for step, room in ((-dx, x - left), (dx, right - x), (-dy, y - top), (dy, bottom - y)):

@@ -184,7 +184,7 @@ def test_svg_holds_every_text_to_its_measured_width() -> None:
     for element, label in zip(written, labels, strict=True):
         plain = re.sub(r"_\{([^}]*)\}", r"\1", label.text) if label.markup else label.text
         assert "".join(element.itertext()) == plain
-        assert float(element.get("textLength")) == pytest.approx(label.width, abs=1e-3)
+        assert float(element.attrib["textLength"]) == pytest.approx(label.width, abs=1e-3)
 
 
 def test_pdf_is_the_same_bytes_each_time_and_differs_where_the_ring_does() -> None:

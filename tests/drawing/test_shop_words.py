@@ -17,6 +17,7 @@ from ringset.solving.pipeline import solve
 from tests.drawing.cases import answered
 from tests.drawing.test_sheets import sound, texts
 from tests.rating.test_mounting import one
+from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 
 
@@ -58,7 +59,7 @@ def test_span_and_pins_stand_with_their_limits() -> None:
     # m 1, z 101, k 12: cos(20) (pi 11.5 + 101 inv 20) = 35.3641
     at = shown.index("W_{12}")
     assert shown[at + 1] == "35.3641"
-    limits = data.inspection.span
+    limits = present(data.inspection.span)
     assert shown[at + 2] == f"0/-{limits.upper_mm - limits.lower_mm:.3f} mm"
     at = shown.index("M_{dK}")
     assert float(shown[at + 1]) == pytest.approx(data.inspection.over_pins_mm, abs=5e-5)

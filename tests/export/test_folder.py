@@ -1,5 +1,7 @@
 """The command `sheet` and its folder: all or nothing, nothing overwritten unless asked."""
 
+import os
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -136,7 +138,7 @@ def test_several_processes_write_the_same_files(
     work = folder.jobs(study, solved, ["rings", "robots", "inertial", "dxf"])
     folder.hand_over(work, tmp_path / "one")
     monkeypatch.setattr(folder, "SHARED_FROM", 1)
-    monkeypatch.setattr(folder.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
     folder.hand_over(work, tmp_path / "two")
     one, two = ({p.name: p.read_bytes() for p in (tmp_path / n).iterdir()} for n in ("one", "two"))
     assert set(one) == set(two)
@@ -195,7 +197,7 @@ def test_places_that_cannot_be_written_are_refused(
 def test_what_is_not_installed_is_left_out_or_refused(
     answer: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = folder.find_spec
+    real = find_spec
     monkeypatch.setattr(folder, "find_spec", lambda name: None if name == "OCP" else real(name))
     assert run(answer, tmp_path / "out") == 0
     assert "step: left out; to have them: pip install '.[cad]'" in capsys.readouterr().err

@@ -3,11 +3,12 @@
 import io
 import math
 
-import ezdxf
 import numpy as np
 import pytest
+from ezdxf import units
 from ezdxf.document import Drawing
-from ezdxf.entities import LWPolyline
+from ezdxf.entities.lwpolyline import LWPolyline
+from ezdxf.filemanagement import read as read_dxf
 from ezdxf.math import bulge_to_arc
 
 from ringset.arrays import Floats
@@ -26,7 +27,14 @@ def data(size: Size, **extras: Extra) -> Part:
 
 
 def read(part: Part, chord_error_mm: float = 0.0005) -> Drawing:
-    return ezdxf.read(io.StringIO(profile_dxf(part, chord_error_mm)))
+    return read_dxf(io.StringIO(profile_dxf(part, chord_error_mm)))
+
+
+def outline(part: Part, chord_error_mm: float = 0.0005) -> LWPolyline:
+    """Return the only polyline of the file."""
+    (polyline,) = read(part, chord_error_mm).modelspace().query("LWPOLYLINE")
+    assert isinstance(polyline, LWPolyline)
+    return polyline
 
 
 def segments(polyline: LWPolyline) -> tuple[Floats, Floats, Floats]:
@@ -49,7 +57,7 @@ def area(polyline: LWPolyline) -> float:
 def test_it_is_what_it_says_and_any_auditor_is_content() -> None:
     drawing = read(data(SIZES[1]))
     assert drawing.acad_release == "R2010"
-    assert drawing.units == ezdxf.units.MM
+    assert drawing.units == units.MM
     assert not drawing.audit().has_errors
     assert {OUTLINE, BORE, REFERENCE, AXES, NOTES} <= {layer.dxf.name for layer in drawing.layers}
     space = drawing.modelspace()
@@ -76,8 +84,7 @@ def test_holes_for_screws_have_a_layer_of_their_own() -> None:
 def test_the_area_is_that_of_the_tooth(size: Size) -> None:
     part = data(size)
     exact = part.shape.tooth.area_mm2()
-    (fine,) = read(part, 0.0005).modelspace().query("LWPOLYLINE")
-    (finer,) = read(part, 0.00005).modelspace().query("LWPOLYLINE")
+    fine, finer = outline(part, 0.0005), outline(part, 0.00005)
     assert fine.closed
     # flanks and fillets, about five modules of line on a tooth, off by the chord error at most
     assert area(fine) == pytest.approx(exact, abs=0.0005 * 5.5 * size[0] * size[1])
@@ -90,7 +97,7 @@ def test_arcs_are_arcs_about_the_axis_and_chords_are_short(
 ) -> None:
     part = data(size)
     form = part.shape.tooth
-    (polyline,) = read(part).modelspace().query("LWPOLYLINE")
+    polyline = outline(part)
     start, end, bulge = segments(polyline)
     arcs = np.flatnonzero(bulge)
     assert len(arcs) == 2 * form.teeth

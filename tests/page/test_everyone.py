@@ -113,7 +113,7 @@ def test_hostile_names_stay_text(open_page: Opener) -> None:
         {"name": name, "bore_min_mm": 60 + i, "bore_max_mm": 72 + i, "tip_max_mm": 100 + i}
         for i, name in enumerate(HOSTILE)
     ]
-    study = {
+    study: dict[str, Any] = {
         "title": HOSTILE[0],
         "robots": [{"name": HOSTILE[1], "joints": joints}],
         "shop": {"modules": [1]},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import Browser, Page, expect
 
@@ -169,7 +170,7 @@ def test_a_point_told_early_is_the_point_of_the_whole_front(
     scenario(page, "six_joint_arm")
     asked = study_of(page)
     over = ["cutters", "ring_parts", "heads", "material"]
-    query = {"find": "front", "over": over, "targets_arcsec": [110, 90]}
+    query: dict[str, Any] = {"find": "front", "over": over, "targets_arcsec": [110, 90]}
     made = service.http.post(
         "/v1/studies", params=query, json=asked, headers={"Prefer": "wait=60"}
     ).json()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ from ringset.verification.judge.judge import judge
 from ringset.verification.judge.mounting import mounting_bounds
 from tests.support.studies import Json, joint, load
 
-PRESSED = {
+PRESSED: dict[str, Any] = {
     "seat_fit": "H7/s6",
     "hub_bore_mm": 30.0,
     "hub_material": "en_aw_6082_t6",
@@ -312,7 +313,11 @@ def test_a_ring_too_large_for_any_yield_is_rated_as_too_weak() -> None:
 
 
 def test_lists_of_stock_in_any_order_are_the_same_study() -> None:
-    shop = {"bars_mm": [60, 100], "plates_mm": [10, 9], "screw_sizes": ["M4", "M2"]}
+    shop: dict[str, list[Any]] = {
+        "bars_mm": [60, 100],
+        "plates_mm": [10, 9],
+        "screw_sizes": ["M4", "M2"],
+    }
     tubes = [{"outer_mm": 90, "bore_mm": 50}, {"outer_mm": 80, "bore_mm": 30}]
     other = {key: value[::-1] for key, value in shop.items()}
     one_way, other_way = (

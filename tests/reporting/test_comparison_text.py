@@ -132,14 +132,14 @@ def test_the_csv_has_one_line_per_joint_and_answer_unrounded() -> None:
     rings = {("answer 0", r.robot, r.joint): r for r in first.rings}
     rings |= {("answer 1", r.robot, r.joint): r for r in second.rings}
     for line in frame.itertuples():
-        ring = rings.pop((line.answer, line.robot, line.joint), None)
+        ring = rings.pop((str(line.answer), str(line.robot), str(line.joint)), None)
         assert line.has_ring == ("no" if ring is None else "yes")
         if ring is None:
             assert (line.teeth, line.bore_mm, line.worst_case_arcsec) == ("", "", "")
             continue
         assert line.teeth == str(ring.teeth)
-        assert float(line.bore_mm) == ring.bore_mm
-        assert float(line.expanded_arcsec) == ring.budget.expanded_arcsec
+        assert float(str(line.bore_mm)) == ring.bore_mm
+        assert float(str(line.expanded_arcsec)) == ring.budget.expanded_arcsec
     assert rings == {}
 
 

@@ -18,6 +18,7 @@ from ringset.search.bounds import column_generation
 from ringset.search.bounds.lagrangian import Bound, BoundBroken, Whole, evaluate, portable
 from ringset.search.engines.result import Solved
 from ringset.search.exact import branch_and_bound
+from ringset.search.exact.enumeration import best_listed
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build, units_of
@@ -26,6 +27,7 @@ from ringset.search.state.context import SearchContext, columns_of
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
 from tests.search.test_tables_answered import halved_and_listed, unpriced
+from tests.support.narrow import present
 from tests.support.studies import load, random_study
 from tests.support.tables import Row, random_table, table
 
@@ -57,11 +59,11 @@ def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(
     """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
     halved_and_listed(monkeypatch)
     monkeypatch.setattr(branch_and_bound, "AT_A_TIME", 1)
-    relaxed_half, listed_half = branch_and_bound.guided, branch_and_bound.best_listed
+    relaxed_half, listed_half = column_generation.guided, best_listed
     true: list[Bound] = []
 
     def broken(program: Program, objective: Objective, known: Any, worth: int, ends: Any) -> Any:
-        relaxed = relaxed_half(program, objective, known, worth, ends)
+        relaxed = present(relaxed_half(program, objective, known, worth, ends))
         bound = relaxed.bound
         true.append(bound)
         most = (worth - 1) * bound.whole.scale
@@ -88,7 +90,7 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
     unpriced(monkeypatch)
     poor = np.array([0, 2])
     solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
-    held = {"material": 10**9}
+    held: dict[Wish, int] = {"material": 10**9}
     for too_high in (0, 1):
 
         def lies(
@@ -106,8 +108,8 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
 def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_settled_early() -> None:
     """Heads are counted in fives in the half, and 12 at hand lies between 11 and 16 of its answers."""
     rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
-    made, ceilings = table(rows, weight=[1, 5]), {"material": 7.0}
-    solver = Solver(made, units_of(made), ceilings, Search())
+    made = table(rows, weight=[1, 5])
+    solver = Solver(made, units_of(made), {"material": 7.0}, Search())
     run = Incumbent(solver.context, "heads", {}, made, np.array([1, 3]))
     none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
     run.learn(portable(run.program, run.objective, none))
@@ -129,12 +131,14 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
     program = build(made, solver.units, "heads", solver.ceilings, {})
     objective = program.objectives["heads"]
-    relaxed = column_generation.relax(program, objective, np.array([0, 2]), np.inf)
+    relaxed = present(column_generation.relax(program, objective, np.array([0, 2]), np.inf))
     assert relaxed.bound.least == 1
     found = SimpleNamespace(
         multipliers=lambda _: [portable(program, objective, relaxed.bound.whole)]
     )
-    prices = SimpleNamespace(order=["heads"], least={"heads": 12}, units=solver.units, solver=found)
+    prices: Any = SimpleNamespace(
+        order=["heads"], least={"heads": 12}, units=solver.units, solver=found
+    )
     still = limit_prices.Pricing._still_least(prices, solver, np.array([True, False, False]))
     assert still == []
     prices.least = {"heads": 11}

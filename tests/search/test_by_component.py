@@ -29,6 +29,8 @@ from tests.support.answered import proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 from tests.support.tiers import slow
 
+ORDERS: list[list[Wish]] = [["material"], ["cost"], ["heads"], ["material", "heads"]]
+
 
 def at_once(patch: pytest.MonkeyPatch) -> None:
     """Take every program for a large one, and start from poor answers."""
@@ -99,7 +101,7 @@ def test_the_best_of_all_islands_is_found_and_proven(
         ceilings["ring_parts"] = float(rng.choice(parts[: 1 + len(parts) // 2]))
         if rng.random() < 0.7:
             ceilings["cutters"] = float(rng.integers(1, 3))
-        order: list[Wish] = [["material"], ["cost"], ["heads"], ["material", "heads"]][seed % 4]  # type: ignore[list-item]
+        order = ORDERS[seed % 4]
         choice, _ = proven_best(made, units, answers, order, ceilings, seed)
         seen.update(stage.confirmed_by for stage in choice.stages)
     assert seen["settled"] >= tables // 3, seen

@@ -20,7 +20,7 @@ from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
 from ringset.search.lexicographic import choose
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import build, units_of
+from ringset.search.model.program import Program, build, units_of
 from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
@@ -101,8 +101,10 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         units = units_of(made)
         answers = listed(made, units)
         ceilings = random_ceilings(rng, answers)
-        others = [wish for wish in random_order(rng) if wish != "cutters"]
-        order: list[Wish] = ["cutters", *others] if seed % 3 else others or ["material"]
+        others: list[Wish] = [wish for wish in random_order(rng) if wish != "cutters"]
+        order: list[Wish] = ["cutters", *others]
+        if not seed % 3:
+            order = others or ["material"]
         if not seed % 3:
             ceilings["cutters"] = 1.0
         choice, _ = proven_best(made, units, answers, order, ceilings, seed)
@@ -121,7 +123,7 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
 ) -> None:
     """What CP-SAT says alone is no proof, whether HiGHS finds a worse answer or none."""
     asked_once(monkeypatch)
-    honest = by_engines.second_optimum
+    honest = second_optimum
 
     def second(program: Any, objective: Objective, ends: float) -> Any:
         x = honest(program, objective, ends)
@@ -151,7 +153,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
 ) -> None:
     """CP-SAT finds no answer at all in a part where HiGHS finds one, if none that is better."""
     asked_once(monkeypatch)
-    honest, lied, lies = context.cp_sat, False, 0
+    honest, lied, lies = cp_sat, False, 0
 
     def empty(
         program: Any, objective: Any, search: Any, ends: Any, hint: Any, *more: Any
@@ -179,7 +181,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
     assert lies >= 3
 
 
-def with_more(program: Any, objective: Objective, x: np.ndarray) -> np.ndarray:
+def with_more(program: Program, objective: Objective, x: np.ndarray) -> np.ndarray:
     """Return an allowed answer that is worse, or else none."""
     for row in np.flatnonzero(x[: program.rows]):
         for other in np.flatnonzero(program.joint == program.joint[row]):

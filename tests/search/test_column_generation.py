@@ -16,7 +16,7 @@ from scipy import optimize
 from ringset.reduction import head_patterns as patterns_module
 from ringset.reduction.head_patterns import head_patterns
 from ringset.reduction.table import Table
-from ringset.schema.study import WISHES
+from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import relax
 from ringset.search.bounds.lagrangian import evaluate, rounded
@@ -300,7 +300,7 @@ def test_a_relaxation_that_is_whole_gives_its_rows() -> None:
 # -- the last answers, listed ----------------------------------------------------------------------
 
 
-def best_by_hand(program: Program, answers: Listed, wish: str, raw: int) -> int | None:
+def best_by_hand(program: Program, answers: Listed, wish: Wish, raw: int) -> int | None:
     """Return the least value of an allowed answer below `raw`, in the objective's own weights."""
     objective, found = program.objectives[wish], []
     for rows in answers.picks:

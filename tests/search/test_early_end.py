@@ -11,14 +11,16 @@ import pytest
 from ringset.cli import main
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_answer, load_study
+from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.places import SCENARIOS
-from tests.support.studies import load, small
+from tests.support.studies import Json, load, small
 
 
-def scenario(name: str, **fields: object) -> dict[str, object]:
-    return json.loads((SCENARIOS / f"{name}.json").read_text()) | fields
+def scenario(name: str, **fields: object) -> Json:
+    data: Json = json.loads((SCENARIOS / f"{name}.json").read_text())
+    return data | fields
 
 
 @pytest.mark.parametrize("name", ["six_joint_arm", "seven_joint_arm"])
@@ -75,7 +77,7 @@ def test_a_robot_may_be_called_like_a_field() -> None:
 
 def test_very_different_numbers_of_robots_under_a_ceiling_of_heads_are_answered() -> None:
     data = scenario("family_three_arms")
-    for robot, count in zip(data["robots"], (1_000_000, 7, 1), strict=True):  # type: ignore[arg-type]
+    for robot, count in zip(data["robots"], (1_000_000, 7, 1), strict=True):
         robot["count"] = count
         robot.pop("tool_point_target_um")
     data["wishes"] = {"order": ["cutters", "heads"], "heads_max": 20_000_000}
@@ -131,7 +133,7 @@ def test_the_study_is_never_overwritten(
 
 
 @pytest.fixture(scope="module")
-def seven() -> tuple[object, Answer]:
+def seven() -> tuple[Study, Answer]:
     study = load_study((SCENARIOS / "seven_joint_arm.json").read_text())
     return study, solve(study)
 
@@ -145,7 +147,7 @@ def seven() -> tuple[object, Answer]:
     ],
 )  # fmt: skip
 def test_the_judge_names_absurd_numbers_instead_of_failing(
-    fields: dict[str, float], seven: tuple[object, Answer]
+    fields: dict[str, float], seven: tuple[Study, Answer]
 ) -> None:
     study, answer = seven
     rings = [answer.rings[0].model_copy(update=fields), *answer.rings[1:]]
@@ -164,7 +166,7 @@ def test_the_judge_names_absurd_numbers_instead_of_failing(
     ],
 )
 def test_the_judge_finds_answers_that_were_tampered_with(
-    change: Callable[[Answer], Answer], seven: tuple[object, Answer]
+    change: Callable[[Answer], Answer], seven: tuple[Study, Answer]
 ) -> None:
     study, answer = seven
     assert judge(study, change(answer)) != []

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
 
-from ringset.schema.study import WISHES
+from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds.column_generation import relax
 from ringset.search.bounds.lagrangian import (
     Bound,
@@ -179,6 +179,7 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
         made, rng = random_table(seed), np.random.default_rng(seed)
         units = units_of(made)
         wish = WISHES[seed % len(WISHES)]
+        amounts: dict[Wish, float]
         amounts = {"material": float(made.material_kg.sum()), "cost": float(made.cost.sum())}
         ceilings = {w: v for w, v in amounts.items() if rng.random() < 0.5}
         program = build(made, units, wish, ceilings, {})

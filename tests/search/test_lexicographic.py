@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -10,9 +11,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import optimize
 
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Sums, Table
+from ringset.schema.answer import Confirmation
 from ringset.schema.study import Search, Study
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
@@ -75,7 +78,7 @@ def no_multipliers(monkeypatch: pytest.MonkeyPatch) -> None:
     ],
 )
 def test_a_stage_is_proven_by_its_bound_and_a_second_route(
-    value: int, bound: int, confirmed_by: str, proven: bool
+    value: int, bound: int, confirmed_by: Confirmation, proven: bool
 ) -> None:
     assert StageResult("heads", value, bound, confirmed_by).proven is proven
 
@@ -129,7 +132,7 @@ def test_a_second_engine_that_disagrees_leaves_the_answer_unproven(
     values: list[int],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(highs.optimize, "milp", partial(lying, highs.optimize.milp))
+    monkeypatch.setattr(optimize, "milp", partial(lying, optimize.milp))
     choice = chosen(study, rows)
     assert choice.status == "found"
     assert [stage.value for stage in choice.stages] == values
@@ -142,7 +145,7 @@ def test_a_second_engine_that_disagrees_leaves_the_answer_unproven(
 def test_a_false_infeasible_of_the_presolve_is_asked_again_without(
     study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    honest = highs.optimize.milp
+    honest = optimize.milp
     asked = []
 
     def false_infeasible(weights: Any, **more: Any) -> Any:
@@ -151,7 +154,7 @@ def test_a_false_infeasible_of_the_presolve_is_asked_again_without(
             return SimpleNamespace(status=2, x=None, fun=None)
         return honest(weights, **more)
 
-    monkeypatch.setattr(highs.optimize, "milp", false_infeasible)
+    monkeypatch.setattr(optimize, "milp", false_infeasible)
     choice = chosen(study, rows)
     assert choice.status == "proven"
     assert [stage.value for stage in choice.stages] == values
@@ -185,7 +188,7 @@ def test_an_unproven_answer_says_found_and_why_and_passes_the_judge(
     study: Study, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ended = SimpleNamespace(status=1, x=None, fun=None)
-    monkeypatch.setattr(highs.optimize, "milp", lambda *a, **k: ended)
+    monkeypatch.setattr(optimize, "milp", lambda *a, **k: ended)
     answer = solve(study)
     assert answer.status == "found"
     assert len(answer.reasons) == 4
@@ -280,10 +283,10 @@ def test_sums_that_conflict_are_impossible_and_without_conflict_answered() -> No
 
 
 def test_impossible_by_sums_needs_both_engines(monkeypatch: pytest.MonkeyPatch) -> None:
-    honest = highs.optimize.milp
+    honest = optimize.milp
     for status in (0, 1, 4):
         other = SimpleNamespace(status=status, x=None, fun=None)
-        monkeypatch.setattr(highs.optimize, "milp", lambda *a, other=other, **k: other)
+        monkeypatch.setattr(optimize, "milp", lambda *a, other=other, **k: other)
         choice = searched(two_sums(7.0))
         assert choice.status == "undecided"
         assert "disagree" in choice.reasons[0]
@@ -295,7 +298,7 @@ def test_impossible_by_sums_needs_both_engines(monkeypatch: pytest.MonkeyPatch) 
                 return honest(*given, **more)
             return SimpleNamespace(status=1, x=None, fun=None)
 
-        monkeypatch.setattr(highs.optimize, "milp", half)
+        monkeypatch.setattr(optimize, "milp", half)
         assert searched(two_sums(7.0)).status == "undecided"
 
 
@@ -317,7 +320,7 @@ def test_impossible_by_a_ceiling_needs_a_proven_least(
     assert chosen(no_way(study), rows).status == "impossible"
     for status in (1, 2, 4):
         other = SimpleNamespace(status=status, x=None, fun=None)
-        monkeypatch.setattr(highs.optimize, "milp", lambda *a, other=other, **k: other)
+        monkeypatch.setattr(optimize, "milp", lambda *a, other=other, **k: other)
         choice = chosen(no_way(study), rows)
         assert choice.status == "undecided"
         assert "wishes.ring_parts_max" in choice.reasons[0]
@@ -372,9 +375,9 @@ def test_an_answer_is_repeatable_unless_the_clock_or_workers_steered(
     assert solve(study).proof.repeatable is True
     two = study.search.model_copy(update={"workers": 2})
     assert solve(study.model_copy(update={"search": two})).proof.repeatable is False
-    start = context.time.monotonic()
+    start = time.monotonic()
     ticks = iter(range(10**6))
-    monkeypatch.setattr(context.time, "monotonic", lambda: start + 50.0 * next(ticks))
+    monkeypatch.setattr(time, "monotonic", lambda: start + 50.0 * next(ticks))
     assert solve(study).proof.repeatable is False
 
 

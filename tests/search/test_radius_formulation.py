@@ -9,15 +9,15 @@ import pytest
 from scipy import optimize, sparse
 
 from ringset.reduction.table import Table
-from ringset.schema.study import Wish
+from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax
-from ringset.search.bounds.lagrangian import evaluate, rounded
+from ringset.search.bounds.lagrangian import Multipliers, evaluate, rounded
 from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
 from ringset.search.model.matrix import lines_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build, units_of
-from tests.search.test_column_generation import random_program
+from tests.search.test_lagrangian import random_program
 from tests.support.tables import Row, table
 
 #: HiGHS and GLOP work to 1e-7 of weights that are brought to 1e4.
@@ -118,7 +118,9 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
 def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
     rows = [Row(0, 0, 2, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1, cutter=1), Row(1, 2, cutter=1)]
 
-    def stairs(made: Table, wish: Wish = "material", **ceilings: float) -> bool:
+    def stairs(made: Table, wish: Wish = "material", **given: float) -> bool:
+        ceilings: dict[Wish, float] = {name: given[name] for name in WISHES if name in given}
+        assert len(ceilings) == len(given)
         program = build(made, units_of(made), wish, ceilings, {})
         return has_stairs(program, program.objectives[wish])
 
@@ -146,7 +148,7 @@ def test_a_half_that_cannot_hold_anything_better_is_bounded_all_the_same(
     assert start is not None
     worth = objective.weight_of(objective.offset - 5 * objective.scale)
     assert worth < 0
-    zero = relaxing.Multipliers(
+    zero = Multipliers(
         *(np.zeros(size) for size in (1, program.joints, len(program.cutters.owner), 0))
     )
     monkeypatch.setattr(relaxing._Rounds, "reached", lambda _: False)

@@ -11,7 +11,7 @@ import pytest
 
 from ringset.reduction import head_patterns
 from ringset.reduction.table import Table
-from ringset.schema.study import WISHES, Search
+from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.bounds import column_generation
@@ -260,5 +260,5 @@ def test_an_answer_whose_rows_no_head_pattern_holds_does_not_keep_the_ceiling_of
     ]  # fmt: skip
     made = table(rows, 4.0)
     for most, status in ((2, "impossible"), (3, "proven")):
-        ceilings = {"cutters": 1, "heads": most}
+        ceilings: dict[Wish, float] = {"cutters": 1, "heads": most}
         assert choose(made, units_of(made), ["material"], ceilings, Search()).status == status

@@ -7,7 +7,7 @@ of the search, and hold ceilings and tool-point targets in real numbers.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from scipy import optimize, sparse
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance, whole_units
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
-from ringset.schema.study import WISHES, Robot, Study
+from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
@@ -59,6 +59,7 @@ def table(study: Study) -> Table:
     numbers = zip(rows.module_mm().tolist(), rows.teeth.tolist(), strict=True)
     toothing = list(numbers)
     width = [ref.joint.face_width_mm for ref in refs]
+    part: list[tuple[float, ...]]
     part = [(*t, b, w) for t, b, w in zip(toothing, rows.bore_mm().tolist(), width, strict=True)]
     return Table(
         study=study,
@@ -87,7 +88,7 @@ def _money_each(study: Study, rated: Rated) -> np.ndarray:
     hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
     cutting = rated.catalogue.teeth * hours * prices.machine_per_hour
     heads = rated.catalogue.heads * prices.head
-    return rated.blank_kg * prices.material_per_kg + cutting + heads
+    return np.asarray(rated.blank_kg * prices.material_per_kg + cutting + heads)
 
 
 def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
@@ -96,7 +97,7 @@ def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None
     return (module, 0 if cutting == "hob" else int(disc_range_index(cutting, teeth)))
 
 
-def _numbers(names: list) -> np.ndarray:
+def _numbers(names: Sequence[object]) -> np.ndarray:
     known = {name: i for i, name in enumerate(dict.fromkeys(names))}
     return np.array([known[name] for name in names], dtype=np.int64)
 
@@ -249,7 +250,7 @@ def milp_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
 
 
 def _real_limits(
-    rows: Table, width: int, weights: dict[str, np.ndarray]
+    rows: Table, width: int, weights: Mapping[Wish, np.ndarray]
 ) -> Iterator[tuple[np.ndarray, float]]:
     """Yield (weights, most) of ceilings and tool points in real numbers."""
     study, n = rows.study, len(rows.joint)
@@ -259,18 +260,20 @@ def _real_limits(
             yield weights[wish], ceiling + 0.5
     if study.wishes.material_max_kg is not None:
         kg = study.wishes.material_max_kg
-        yield np.pad(rows.kg, (0, width - n)), kg + rounding_allowance(kg)
+        yield np.pad(rows.kg, (0, width - n)), kg + float(rounding_allowance(kg))
     prices = study.shop.prices
     if study.wishes.cost_max is not None and prices is not None:
         money = np.pad(rows.money, (0, width - n))
         money += weights["ring_parts"] * prices.set_up_per_ring_part
         money += weights["cutters"] * prices.cutter
-        yield money, study.wishes.cost_max + rounding_allowance(study.wishes.cost_max)
+        yield money, study.wishes.cost_max + float(rounding_allowance(study.wishes.cost_max))
     for first, robot in _robots(study):
         if robot.tool_point_target_um is not None:
             power = 2.0 if robot.tool_point_rule == "rss" else 1.0
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
-            most = robot.tool_point_target_um + rounding_allowance(robot.tool_point_target_um)
+            most = robot.tool_point_target_um + float(
+                rounding_allowance(robot.tool_point_target_um)
+            )
             yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:

@@ -1,13 +1,14 @@
 """The bound by multipliers, written anew in `duality`: against its own theorem and against `lagrangian`."""
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pytest
 
 from ringset.reduction.table import Sums, Table
+from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import Whole, evaluate
 from ringset.search.model.objective import Units
 from ringset.search.model.program import build
@@ -28,8 +29,8 @@ from ringset.verification.certificate.duality import (
 )
 from tests.published.locations import problem
 
-SIZES = {"material": 0.25, "cost": 0.5}
-WISHES = ("cutters", "ring_parts", "heads", "material", "cost")
+SIZES: dict[Wish, float] = {"material": 0.25, "cost": 0.5}
+WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
 
 def random_table(draw: np.random.Generator) -> Table:
@@ -77,7 +78,7 @@ def answers(table: Table) -> Iterator[tuple[int, ...]]:
     return itertools.product(*(np.flatnonzero(table.joint == j) for j in range(table.joints)))
 
 
-def keeps(rest: RowsInQuestion, rows: Sequence[int]) -> bool:
+def keeps(rest: RowsInQuestion, rows: np.ndarray) -> bool:
     return all(total(rest, line, rows) <= line.right for line in rest.lines)
 
 
@@ -87,10 +88,14 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
     draw = np.random.default_rng(seed)
     table = random_table(draw)
     wish = WISHES[seed % 5]
-    ceilings = {"heads": float(draw.integers(6, 14))} if draw.random() < 0.5 else {}
+    ceilings: dict[Wish, float] = {}
+    if draw.random() < 0.5:
+        ceilings["heads"] = float(draw.integers(6, 14))
     if draw.random() < 0.5:
         ceilings["cost"] = float(draw.uniform(12.0, 30.0))
-    held = {"ring_parts": int(draw.integers(1, 4))} if draw.random() < 0.5 else {}
+    held: dict[Wish, int] = {}
+    if draw.random() < 0.5:
+        held["ring_parts"] = int(draw.integers(1, 4))
     lines = lines_of(table, SIZES, ceilings, held)
     everything = rows_in_question(table, wish_line(table, SIZES, wish), lines)
     heads_max = int(ceilings["heads"]) if "heads" in ceilings else None
@@ -141,7 +146,7 @@ def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: s
     given = problem(file)
     program = build(given.table, given.units, "cost", {}, {})
     objective = program.objectives["cost"]
-    sizes = {"cost": given.units.cost}
+    sizes: dict[Wish, float] = {"cost": given.units.cost}
     rest = rows_in_question(given.table, wish_line(given.table, sizes, "cost"), [])
     least = np.full(program.joints, 2**62)
     np.minimum.at(least, program.joint, rest.wish.rows)
@@ -163,7 +168,8 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     draw = np.random.default_rng(seed)
     table = random_table(draw)
     table = Table(**{**table.__dict__, "sums": ()})
-    wish, held = ("cutters", "ring_parts")[seed % 2], ("ring_parts", "cutters")[seed % 2]
+    counted: tuple[Wish, Wish] = ("cutters", "ring_parts")
+    wish, held = counted[seed % 2], counted[1 - seed % 2]
     program = build(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
     lines = lines_of(table, SIZES, {wish: 3.0}, {held: 2})
     rest = rows_in_question(table, wish_line(table, SIZES, wish), lines)
@@ -200,7 +206,7 @@ def refused(**changes: Any) -> str:
     rest = rows_in_question(
         table, wish_line(table, SIZES, "material"), lines_of(table, SIZES, {}, {"heads": 9})
     )
-    plain = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
+    plain: dict[str, Any] = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
     priced(rest, Step(**plain), None)
     with pytest.raises(NoProof) as caught:
         priced(rest, Step(**{**plain, **changes}), None)

@@ -13,6 +13,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.electronic_studies import TIGHTER, stated, with_batteries
+from tests.support.narrow import present
 from tests.support.studies import load
 
 
@@ -86,7 +87,7 @@ def test_a_misstated_number_of_a_joint_is_named(name: str, study: Study, answer:
 
 @pytest.mark.parametrize("name", SecondRing.model_fields)
 def test_a_misstated_second_ring_is_named(name: str, study: Study, answer: Answer) -> None:
-    second = answer.rings[0].electronics.second_ring
+    second = present(answer.rings[0].electronics.second_ring)
     value = getattr(second, name)
     for other in [not value] if name == "feasible" else wrong(value):
         piece = second.model_copy(update={name: other})

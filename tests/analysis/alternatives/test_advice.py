@@ -9,12 +9,15 @@ import pytest
 from ringset.analysis.alternatives.advice import WORTH, advice_on, changes
 from ringset.analysis.alternatives.single_ring import rate_one
 from ringset.reporting.answer_text import answer_text
+from ringset.schema.answer import JointRing
 from ringset.schema.loading import load_study
-from ringset.schema.study import Study
+from ringset.schema.study import Joint, Robot, Study
 from tests.support.studies import load, small
 
 
-def one(heads: int, teeth: int, head: dict[str, float] | None = None, **joint: object) -> list:
+def one(
+    heads: int, teeth: int, head: dict[str, float] | None = None, **joint: object
+) -> tuple[Study, Robot, Joint, JointRing]:
     """Return the study's parts and the ring of one joint with these heads and teeth."""
     row = {"name": "joint", "bore_min_mm": 40, "bore_max_mm": 200, "tip_max_mm": 220} | joint
     data = {
@@ -25,7 +28,7 @@ def one(heads: int, teeth: int, head: dict[str, float] | None = None, **joint: o
     study: Study = load_study(json.dumps(data))
     robot = study.robots[0]
     ring, _ = rate_one(study, robot, robot.joints[0], 1.0, teeth, teeth - 14.0, heads)
-    return [study, robot, robot.joints[0], ring]
+    return study, robot, robot.joints[0], ring
 
 
 def test_a_second_head_comes_first_for_a_single_one() -> None:

@@ -24,7 +24,7 @@ from ringset.solving.compose import Searched, compose
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.places import SCENARIOS
-from tests.support.studies import load, priced_study, random_study, two_robots
+from tests.support.studies import Json, load, priced_study, random_study, two_robots
 from tests.support.tiers import first_fast, slow
 
 NAMES = (
@@ -316,7 +316,7 @@ def test_a_part_of_another_width_is_not_for_this_joint() -> None:
         ({"heads": 8}, "rings[0]"),
     ],
 )
-def test_rings_that_do_not_stand_are_refused_at_their_field(change: dict, path: str) -> None:
+def test_rings_that_do_not_stand_are_refused_at_their_field(change: Json, path: str) -> None:
     study = scenario("two_joint_table")
     rings = [standing(ring) for ring in solve(study).rings]
     rings[0] = rings[0].model_copy(update=change)

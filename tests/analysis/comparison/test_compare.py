@@ -5,7 +5,6 @@ import json
 import math
 import random
 from functools import cache
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -18,9 +17,7 @@ from ringset.analysis.comparison.words import from_to
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from tests.support.studies import joint, load, random_study, small, two_robots
-
-Json = dict[str, Any]
+from tests.support.studies import Json, joint, load, random_study, small, two_robots
 
 
 @cache
@@ -103,8 +100,9 @@ def test_differences_are_the_differences_of_the_answers_own_totals() -> None:
                     assert value == (own[0] if own else None)
                 elif total.name == "largest_error_arcsec" and total.basis == answer.basis:
                     assert value == max((r.error_arcsec for r in answer.rings), default=None)
-            if None not in total.values and comparison.reference == 0:
-                assert total.differences == [0, total.values[1] - total.values[0]]
+            before, after = total.values
+            if before is not None and after is not None and comparison.reference == 0:
+                assert total.differences == [0, after - before]
             elif comparison.reference == 0:
                 assert total.differences[1] is None
 
@@ -338,7 +336,7 @@ def test_totals_are_the_answers_own_even_where_no_judge_would_pass_them() -> Non
 def test_answers_that_contradict_themselves_are_refused_by_name() -> None:
     answer = answer_to(small())
     ring = answer.rings[0]
-    cases = {
+    cases: dict[str, Json] = {
         "status: given impossible with 3 rings": {"status": "impossible"},
         "and no totals": {"totals": None},
         "given 2 for arm/joint 1": {"rings": [*answer.rings, ring]},

@@ -7,9 +7,11 @@ import itertools
 import json
 import random
 import signal
+from collections.abc import Iterator
+from functools import partial
 from io import StringIO
 from pathlib import Path
-from typing import NoReturn
+from typing import Any
 
 import numpy as np
 import pytest
@@ -20,17 +22,18 @@ from ringset.cli.main import main
 from ringset.errors import StudyError
 from ringset.reporting.front_text import draw_front, front_csv, front_text
 from ringset.schema.answer import Answer
-from ringset.schema.study import Study
+from ringset.schema.study import Study, Wish
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import CENT, listed_values, table
+from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.studies import load, priced_study, random_study, small, two_robots
 from tests.support.tiers import first_fast
 
 STUDIES = 100
 CHUNK = 20
-COUNTED = ("cutters", "ring_parts", "heads")
+COUNTED: tuple[Wish, ...] = ("cutters", "ring_parts", "heads")
 
 
 def values_of(found: Front) -> list[tuple[int, ...]]:
@@ -39,7 +42,7 @@ def values_of(found: Front) -> list[tuple[int, ...]]:
     return [tuple(values[wish] for wish in found.over) for values in stages]
 
 
-def listed_front(study: Study, over: list[str], unit_kg: float) -> set[tuple[int, ...]] | None:
+def listed_front(study: Study, over: list[Wish], unit_kg: float) -> set[tuple[int, ...]] | None:
     """Return the values on the axes that no allowed combination beats, by listing all of them."""
     listed = listed_values(table(study), unit_kg)
     if listed is None:
@@ -63,10 +66,11 @@ def listed_front(study: Study, over: list[str], unit_kg: float) -> set[tuple[int
     return set(kept)
 
 
-def axes_of(seed: int) -> list[str]:
+def axes_of(seed: int) -> list[Wish]:
     """Return two to four axes, some without an amount."""
     rng = random.Random(seed)
-    return rng.sample([*COUNTED, "material"], rng.choice((2, 2, 3, 3, 4)))
+    axes: list[Wish] = [*COUNTED, "material"]
+    return rng.sample(axes, rng.choice((2, 2, 3, 3, 4)))
 
 
 @pytest.mark.parametrize("first", range(7000, 7000 + STUDIES, CHUNK))
@@ -92,7 +96,7 @@ def test_the_front_is_what_listing_everything_finds(first: int) -> None:
 @pytest.mark.parametrize("seed", first_fast(range(7600, 7630), 10))
 def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
     study, rng = load(priced_study(seed)), random.Random(seed)
-    over = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
+    over: list[Wish] = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
     found, wanted = front(study, over), None
     assert found.minimised == "cost"
     if found.points:
@@ -124,16 +128,26 @@ def test_the_same_study_gives_the_same_bytes() -> None:
     assert front(study).to_json() == front(study).to_json()
 
 
+def more_than(told: list[Answer], most: int) -> bool:
+    """Say whether more answers were told than `most`."""
+    return len(told) > most
+
+
+def called(calls: Iterator[int], times: int) -> bool:
+    """Say whether this was asked more often than so many times."""
+    return next(calls) >= times
+
+
 def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped() -> None:
     study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
-    told = []
+    told: list[Answer] = []
     whole = front(study, told=told.append)
     keys = {p.answer.to_json() for p in whole.points}
     assert {answer.to_json() for answer in told} == keys
     assert len(keys) >= 2
     for after in range(len(keys)):
-        seen = []
-        part = front(study, told=seen.append, stop=lambda n=after, s=seen: len(s) > n)
+        seen: list[Answer] = []
+        part = front(study, told=seen.append, stop=partial(more_than, seen, after))
         assert {p.answer.to_json() for p in part.points} <= keys
         assert len(part.points) == after + 1
         assert part.complete == (after + 1 == len(keys) and not part.open)
@@ -145,8 +159,7 @@ def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof() -> None
     whole = {p.answer.to_json() for p in front(study).points}
     seen = set()
     for after in range(40):
-        calls = itertools.count()
-        part = front(study, stop=lambda n=after, c=calls: next(c) >= n)
+        part = front(study, stop=partial(called, itertools.count(), after))
         answers = {p.answer.to_json() for p in part.points}
         assert answers <= whole
         assert part.complete != bool(part.open)
@@ -195,7 +208,7 @@ def test_no_point_of_a_sweep_is_beaten_where_a_tighter_target_counts_as_better(s
         assert point.targets_arcsec == span[::-1], "on the front of every target between"
 
 
-def settled(found: Front, target: float, cell: dict[str, int]) -> bool:
+def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
     """Say whether the file alone settles a cell: a proven point in it is its best, or it is empty."""
     inside = [
         value[found.over.index(found.minimised)]
@@ -230,7 +243,7 @@ def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid() -> None:
     )
     assert len(found.points) >= 2
     target = found.targets_arcsec[0]
-    grid = [{"ring_parts": most} for most in range(5)]
+    grid: list[dict[Wish, int]] = [{"ring_parts": most} for most in range(5)]
     assert all(settled(found, target, cell) for cell in grid)
     for dropped in range(len(found.cells)):
         rest = found.cells[:dropped] + found.cells[dropped + 1 :]
@@ -246,7 +259,7 @@ def test_values_are_those_of_the_totals(seed: int) -> None:
         for wish, value in zip(found.over, values, strict=True):
             if wish == "material":  # every ring is counted rounded up to whole units
                 built = len(point.answer.rings)
-                short = value - totals.material_kg / proof.material_unit_kg
+                short = value - present(totals).material_kg / proof.material_unit_kg
                 assert -1e-3 <= short <= built + 1e-3
             else:
                 assert value == getattr(totals, wish)
@@ -264,7 +277,7 @@ def test_values_are_those_of_the_totals(seed: int) -> None:
 )
 def test_axes_that_are_none_are_refused(over: list[str]) -> None:
     with pytest.raises(StudyError, match="over: given"):
-        front(load(small()), over)
+        front(load(small()), over)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("target", [0.0, -3.0, 648001.0, float("nan"), float("inf")])
@@ -277,7 +290,7 @@ def test_table_and_csv_tell_what_the_points_hold() -> None:
     found = front(load(two_robots()))
     rows = list(csv.DictReader(StringIO(front_csv(found))))
     assert [float(row["material_kg"]) for row in rows] == [
-        p.answer.totals.material_kg for p in found.points
+        present(p.answer.totals).material_kg for p in found.points
     ]
     text = front_text(found)
     assert "no point is missing" in " ".join(text.split())
@@ -342,9 +355,10 @@ def test_answers_that_cannot_be_written_leave_nothing_behind(
 ) -> None:
     study = tmp_path / "s.json"
     study.write_text(json.dumps(small()))
-    honest, calls = Path.write_text, []
+    honest = Path.write_text
+    calls: list[Path] = []
 
-    def full(self, *args: object, **kwargs: object) -> NoReturn:
+    def full(self: Path, *args: Any, **kwargs: Any) -> int:
         calls.append(self)
         if len(calls) == 2:
             raise OSError(28, "No space left on device")

@@ -4,10 +4,9 @@ from collections.abc import Iterable
 
 import pytest
 
-from ringset.analysis.simulation.budget_agreement import agreements
+from ringset.analysis.simulation.budget_agreement import Agreement, agreements
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
-from tests.published.tables import Row
 from tests.support.tiers import first_fast, slow
 
 EXACT = {
@@ -64,7 +63,7 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     case = case_of(study_of({"head_counts": [heads]}, head=exact), teeth, heads)
     one = case_of(study_of({"head_counts": [1]}, head=exact), teeth, 1)
 
-    def offset(rows: Iterable[Row]) -> Row:
+    def offset(rows: Iterable[Agreement]) -> Agreement:
         return next(row for row in rows if row.term == "residual_offset")
 
     several, single = offset(agreements(case, 1)), offset(agreements(one, 1))

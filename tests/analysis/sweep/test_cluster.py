@@ -18,6 +18,7 @@ from ringset.analysis.sweep.cluster import on_cluster
 from ringset.analysis.sweep.processes import EngineError, Task
 from ringset.cli import main
 from tests.support import sweeps
+from tests.support.places import ROOT
 from tests.support.sweeps import ROWS, STUDIES, TABLE, solved, start, until
 
 
@@ -137,7 +138,7 @@ def test_a_study_that_kills_every_worker_is_told_as_lost(tmp_path: Path) -> None
         "import os, sys\nimport ringset.analysis.sweep.worker as work\n"
         "work.solve_one = lambda text: os._exit(9) if text == 'bad' else {'status': text}\n"
     )
-    path = f"{tmp_path}{os.pathsep}{sweeps.ROOT}"
+    path = f"{tmp_path}{os.pathsep}{ROOT}"
     with cluster(tmp_path) as there:
         for _ in range(5):
             there.worker(PYTHONPATH=path)
@@ -152,7 +153,7 @@ def test_a_worker_of_other_versions_ends_the_sweep(tmp_path: Path) -> None:
         "import ringset._version as version\nversion.versions = lambda: {'ringset': '0.0'}\n"
     )
     with cluster(tmp_path) as there:
-        there.worker(PYTHONPATH=f"{tmp_path}{os.pathsep}{sweeps.ROOT}")
+        there.worker(PYTHONPATH=f"{tmp_path}{os.pathsep}{ROOT}")
         with pytest.raises(EngineError, match=r"a worker has ringset 0\.0, the sweep .* same ver"):
             list(on_cluster(iter([Task("a", TABLE.read_text())]), there.address))
 

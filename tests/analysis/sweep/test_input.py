@@ -11,7 +11,7 @@ import pytest
 from ringset.analysis.sweep.sweep import ROWS_MAX
 from ringset.cli import main
 from ringset.schema.loading import load_study
-from tests.support import sweeps
+from tests.support.places import ROOT
 from tests.support.sweeps import TABLE
 
 BASE = load_study(TABLE.read_text())
@@ -115,6 +115,6 @@ def test_planning_loads_no_solver() -> None:
         "print(sorted({'ortools', 'pandas', 'scipy', 'distributed'} & set(sys.modules)))"
     )
     ran = subprocess.run(
-        [sys.executable, "-c", code], cwd=sweeps.ROOT, capture_output=True, text=True, check=True
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert ran.stdout == "[]\n"

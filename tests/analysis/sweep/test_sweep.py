@@ -30,6 +30,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support import sweeps
+from tests.support.places import ROOT
 from tests.support.studies import load, random_study
 from tests.support.sweeps import ROWS, STUDIES, TABLE, VARY, solved, start, until
 
@@ -260,7 +261,7 @@ def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Pat
         "list(in_processes((Task(file, file) for file in sys.argv[1:]), 2, sleep))\n"
     )
     words = [sys.executable, "-c", code, *map(str, files)]
-    with subprocess.Popen(words, cwd=sweeps.ROOT, env=sweeps.environment()) as sweep:
+    with subprocess.Popen(words, cwd=ROOT, env=sweeps.environment()) as sweep:
         until(lambda: all(file.exists() for file in files))
         workers = sweeps.children(sweep.pid)
         sweep.kill()
