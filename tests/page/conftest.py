@@ -53,7 +53,7 @@ def own_service(tmp_path: Path) -> Iterator[Callable[..., Running]]:
 
     def start(store: str = "ringset.db", **settings: Any) -> Running:
         url = f"sqlite:///{tmp_path / store}"
-        port = {"port": started[0].port} if started else {}
+        port: dict[str, Any] = {"port": started[0].port} if started else {}
         started.append(Running(url, FAULTS, **port, **settings).ready())
         return started[-1]
 

@@ -113,7 +113,7 @@ def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     run = Incumbent(solver.context, "heads", {}, made, np.array([1, 3]))
     none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
     run.learn(portable(run.program, run.objective, none))
-    half = branch_and_bound._Half(made.take(np.array([0, 2, 3])), (), run.last)
+    half = branch_and_bound._Half(made.take(np.array([0, 2, 3])), (), present(run.last))
     assert run.build(half.table).objectives["heads"].scale == 5
     assert run.value == 12
     looked = branch_and_bound._look(run, half, np.arange(2), run.value, ())
