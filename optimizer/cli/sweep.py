@@ -21,7 +21,7 @@ from ringset.errors import ANSWERED, Refused
 from ringset.reporting.progress import RowsProgress
 
 if TYPE_CHECKING:
-    from ringset.analysis.sweep.sweep import Engine, Plan
+    from ringset.analysis.sweep.sweep import Engine, SweepPlan
     from ringset.schema.study import Study
 
 _ENDINGS = (".csv", ".parquet")
@@ -71,20 +71,20 @@ def _sweep(options: argparse.Namespace) -> int:
     from ringset._version import versions
     from ringset.analysis.sweep.journal import Journal, JournalError
     from ringset.analysis.sweep.processes import EngineError
-    from ringset.analysis.sweep.sweep import run, table, table_bytes
+    from ringset.analysis.sweep.sweep import run_sweep, sweep_table, sweep_table_bytes
 
     result = Path(options.table)
     kept = result.with_name(f"{result.name}.journal")
     try:
         with _ending_at_once(), Journal(kept, versions()) as journal:
             before = len(journal.lines)
-            rows = run(plan, journal, _engine(options), RowsProgress())
+            rows = run_sweep(plan, journal, _engine(options), RowsProgress())
             solved = len(journal.lines) - before
     except JournalError as error:
         raise Refused(str(error)) from None
     except EngineError as error:
         raise Refused(f"{error}\nthe same command goes on with what is solved by now") from None
-    write_whole(result, table_bytes(table(plan, rows), result.suffix))
+    write_whole(result, sweep_table_bytes(sweep_table(plan, rows), result.suffix))
     counts = Counter(row.line["status"] for row in rows)
     print(f"{result}: {len(rows)} rows, " + ", ".join(f"{n} {s}" for s, n in counts.most_common()))
     print(f"{solved} studies solved now", end="")
@@ -134,18 +134,18 @@ def _needs(module: str, option: str, extra: str) -> None:
         raise Refused(f"{option}: needs {module}; install it with: pip install '.[{extra}]'")
 
 
-def _plan(study: Study, options: argparse.Namespace) -> Plan:
-    from ringset.analysis.sweep.sweep import grid, listed
+def _plan(study: Study, options: argparse.Namespace) -> SweepPlan:
+    from ringset.analysis.sweep.sweep import sweep_grid, sweep_list
     from ringset.errors import StudyError
 
     try:
         if options.vary:
-            return grid(study, options.vary)
+            return sweep_grid(study, options.vary)
         try:
             text = read_text(options.list).decode("utf-8-sig")
         except UnicodeDecodeError:
             raise Refused(f"{options.list}: given text that is not UTF-8; allowed: UTF-8") from None
-        return listed(study, text)
+        return sweep_list(study, text)
     except StudyError as error:
         raise Refused(str(error)) from None
 

@@ -16,7 +16,7 @@ from typing import Any
 
 from ringset._version import versions
 from ringset.analysis.sweep.processes import EngineError, Solved, Task
-from ringset.analysis.sweep.worker import OtherVersions, solve_there, told
+from ringset.analysis.sweep.worker import OtherVersions, plain_line, solve_there
 
 #: Seconds to wait for the scheduler, and for its first worker.
 CONNECT_S, FIRST_WORKER_S = 10.0, 60.0
@@ -114,7 +114,7 @@ def _told(future: Any, key: str, address: str) -> Solved:
         reason = "worker after worker died over this study; memory may be short"
     else:
         reason = f"{type(error).__name__}: {_first_line(error)}"
-    return Solved(key, told("failed", [reason]), lost=True)
+    return Solved(key, plain_line("failed", [reason]), lost=True)
 
 
 def _first_line(error: BaseException) -> str:

@@ -18,7 +18,7 @@ from multiprocessing import connection, get_context, parent_process, resource_tr
 from multiprocessing.connection import Connection
 from typing import Any, NamedTuple
 
-from ringset.analysis.sweep.worker import solve_one, told
+from ringset.analysis.sweep.worker import plain_line, solve_one
 
 #: How many workers a study may cost, and how many in a row may die before they have begun.
 TRIES = 2
@@ -155,7 +155,7 @@ class _Pool:
             self.next.appendleft(task)
             return
         reason = f"{TRIES} workers died over this study ({how}); memory may be short"
-        yield Solved(task.key, told("failed", [reason]), lost=True)
+        yield Solved(task.key, plain_line("failed", [reason]), lost=True)
 
     def end(self) -> None:
         """End every worker at once."""

@@ -1,7 +1,7 @@
 """What-if sweeps: many changed studies, solved in parallel, told in one table.
 
-`grid` or `listed` makes the plan, `run` solves it through an engine (`processes.in_processes`,
-`cluster.on_cluster`) and a journal, `table` sets it out. A study is known by its fingerprint:
+`sweep_grid` or `sweep_list` makes the plan, `run_sweep` solves it through an engine
+(`processes.in_processes`, `cluster.on_cluster`) and a journal, `sweep_table` sets it out. A study is known by its fingerprint:
 equal ones are solved once, and those in the journal not at all. The table follows the plan, so it has
 the same bytes however many workers there were and however often the sweep was stopped, as long as
 every study was answered repeatably (the table says so, row by row).
@@ -22,7 +22,7 @@ from typing import Any
 from ringset.analysis.sweep.journal import Journal
 from ringset.analysis.sweep.processes import Solved, Task
 from ringset.analysis.sweep.values import VALUES_MAX, parse_value, parse_values
-from ringset.analysis.sweep.worker import solve_one, told
+from ringset.analysis.sweep.worker import plain_line, solve_one
 from ringset.errors import Fault, StudyError
 from ringset.schema.editing import changed, value_at
 from ringset.schema.field_paths import Path, resolve, split_path
@@ -38,7 +38,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class Plan:
+class SweepPlan:
     """The study to change, the paths that change, and a row of values for every changed study."""
 
     study: Study
@@ -47,7 +47,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Row:
+class SweepRow:
     """One changed study: its values, its fingerprint unless it is invalid, and its line."""
 
     values: tuple[Any, ...]
@@ -64,7 +64,7 @@ class Column:
     cells: list[Any]
 
 
-def grid(study: Study, options: Sequence[str], most: int = ROWS_MAX) -> Plan:
+def sweep_grid(study: Study, options: Sequence[str], most: int = ROWS_MAX) -> SweepPlan:
     """Return the plan of every combination of options such as `head.gap_mm=0.3:0.5:0.1`.
 
     The last option varies fastest. Raises StudyError for unknown or repeated paths, bad values, and
@@ -84,7 +84,7 @@ def grid(study: Study, options: Sequence[str], most: int = ROWS_MAX) -> Plan:
     return _plan(study, paths, list(itertools.product(*columns)))
 
 
-def listed(study: Study, text: str) -> Plan:
+def sweep_list(study: Study, text: str) -> SweepPlan:
     """Return the plan of a CSV table: paths in its first line, a changed study in every other.
 
     An empty cell leaves what the study states. Raises StudyError for unknown or repeated paths, bad
@@ -118,7 +118,7 @@ def listed(study: Study, text: str) -> Plan:
     return _plan(study, paths, rows)
 
 
-def tabled(study: Study, paths: Sequence[str], rows: Sequence[Sequence[Any]]) -> Plan:
+def sweep_rows(study: Study, paths: Sequence[str], rows: Sequence[Sequence[Any]]) -> SweepPlan:
     """Return the plan of rows of values, as JSON holds them, for the fields that `paths` name.
 
     Raises StudyError for unknown or repeated paths and rows of another length.
@@ -131,7 +131,7 @@ def tabled(study: Study, paths: Sequence[str], rows: Sequence[Sequence[Any]]) ->
     return _plan(study, found, [tuple(row) for row in rows])
 
 
-def _plan(study: Study, paths: Sequence[Path], rows: Sequence[tuple[Any, ...]]) -> Plan:
+def _plan(study: Study, paths: Sequence[Path], rows: Sequence[tuple[Any, ...]]) -> SweepPlan:
     """Return the plan; every study in it is searched by one thread, as the others use the rest."""
     seen: set[tuple[str | int, ...]] = set()
     for path in paths:
@@ -142,12 +142,12 @@ def _plan(study: Study, paths: Sequence[Path], rows: Sequence[tuple[Any, ...]]) 
             raise StudyError([Fault(path.text, "in a sweep", allowed)])
         seen.add(path.keys)
     search = study.search.model_copy(update={"workers": 1})
-    return Plan(study.model_copy(update={"search": search}), tuple(paths), rows)
+    return SweepPlan(study.model_copy(update={"search": search}), tuple(paths), rows)
 
 
-def run(
-    plan: Plan, journal: Journal, engine: Engine, progress: Progress | None = None
-) -> list[Row]:
+def run_sweep(
+    plan: SweepPlan, journal: Journal, engine: Engine, progress: Progress | None = None
+) -> list[SweepRow]:
     """Return the plan's rows with their lines, solving what the journal does not hold.
 
     A row that is no valid study has its faults as its line. So has one whose workers died; that one
@@ -157,7 +157,7 @@ def run(
     lost: dict[str, dict[str, Any]] = {}
     done = 0
 
-    def tell(more: int) -> None:
+    def advance(more: int) -> None:
         nonlocal done
         done += more
         if progress is not None:
@@ -169,13 +169,13 @@ def run(
             try:
                 study = changed(plan.study, dict(zip(plan.paths, values, strict=True)))
             except StudyError as error:
-                planned.append((None, told("invalid", str(error).splitlines())))
-                tell(1)
+                planned.append((None, plain_line("invalid", str(error).splitlines())))
+                advance(1)
                 continue
             key = study.fingerprint()
             planned.append((key, {}))
             if key in journal.lines or key in asked:
-                tell(1)
+                advance(1)
                 continue
             asked.add(key)
             yield Task(key, study.canonical().model_dump_json())
@@ -186,32 +186,32 @@ def run(
                 lost[key] = line
             else:
                 journal.add(key, line)
-            tell(1)
+            advance(1)
     return [
-        Row(values, key, line if key is None else lost.get(key) or journal.lines[key])
+        SweepRow(values, key, line if key is None else lost.get(key) or journal.lines[key])
         for values, (key, line) in zip(plan.rows, planned, strict=True)
     ]
 
 
-def row_study(study: Study, changes: Mapping[str, Any]) -> Study:
+def sweep_study(study: Study, changes: Mapping[str, Any]) -> Study:
     """Return one row's study: `study` with the values of `changes`, by path, as a sweep solves it.
 
     Raises StudyError for unknown paths and for a study that is none with these values.
     """
-    plan = tabled(study, list(changes), [list(changes.values())])
+    plan = sweep_rows(study, list(changes), [list(changes.values())])
     return changed(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
 
 
-def row_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, dict[str, Any]]:
+def sweep_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, dict[str, Any]]:
     """Return fingerprint and line of one row, solved here; none and its faults if it is no study."""
     try:
-        one = row_study(study, changes)
+        one = sweep_study(study, changes)
     except StudyError as error:
-        return None, told("invalid", str(error).splitlines())
+        return None, plain_line("invalid", str(error).splitlines())
     return one.fingerprint(), solve_one(one.canonical().model_dump_json())
 
 
-def table(plan: Plan, rows: Sequence[Row]) -> list[Column]:
+def sweep_table(plan: SweepPlan, rows: Sequence[SweepRow]) -> list[Column]:
     """Return the columns of one row per changed study, in the order of the plan; nothing is rounded.
 
     Columns: the paths, status, reasons (joined by " | "), cutters, ring_parts, heads, material_kg,
@@ -257,7 +257,7 @@ def _values_of(name: str, values: list[Any]) -> Column:
     return Column(name, "string", text)
 
 
-def table_bytes(columns: Sequence[Column], ending: str) -> bytes:
+def sweep_table_bytes(columns: Sequence[Column], ending: str) -> bytes:
     """Return the table as a file: CSV for `.csv`, Parquet (needs pandas and pyarrow) for `.parquet`."""
     if ending == ".parquet":
         import pandas as pd

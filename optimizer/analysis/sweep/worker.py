@@ -33,12 +33,12 @@ def solve_one(text: str) -> dict[str, Any]:
         try:
             answer = solve(load_study(text))
         except StudyError as error:
-            return told("invalid", str(error).splitlines())
+            return plain_line("invalid", str(error).splitlines())
         except MemoryError:
             raise
         except Exception as error:  # a defect of ours: the other studies go on
-            return told("failed", [f"{type(error).__name__}: {error}"])
-    line = told(answer.status, answer.reasons, answer.proof.repeatable)
+            return plain_line("failed", [f"{type(error).__name__}: {error}"])
+    line = plain_line(answer.status, answer.reasons, answer.proof.repeatable)
     if answer.totals is not None:
         totals = answer.totals
         worst = max(answer.rings, key=lambda ring: ring.error_arcsec)
@@ -55,8 +55,8 @@ def solve_one(text: str) -> dict[str, Any]:
     return line
 
 
-def told(status: str, reasons: list[str], repeatable: bool | None = None) -> dict[str, Any]:
-    """Return the line of a study without an answer."""
+def plain_line(status: str, reasons: list[str], repeatable: bool | None = None) -> dict[str, Any]:
+    """Return the line of a study before anything of its answer is added."""
     return {"status": status, "reasons": reasons, "repeatable": repeatable}
 
 

@@ -20,7 +20,13 @@ import pytest
 from ringset._version import versions
 from ringset.analysis.sweep.journal import Journal
 from ringset.analysis.sweep.processes import EngineError, Solved, Task, in_processes
-from ringset.analysis.sweep.sweep import grid, listed, run, table, table_bytes
+from ringset.analysis.sweep.sweep import (
+    run_sweep,
+    sweep_grid,
+    sweep_list,
+    sweep_table,
+    sweep_table_bytes,
+)
 from ringset.analysis.sweep.worker import solve_one
 from ringset.cli import main
 from ringset.errors import StudyError
@@ -147,11 +153,11 @@ def test_the_journal_serves_a_wider_sweep(
 
 
 def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Path) -> None:
-    plan = grid(BASE, VARY)
+    plan = sweep_grid(BASE, VARY)
     told: list[tuple[int, int]] = []
     with Journal(tmp_path / "j", versions()) as journal:
-        rows = run(plan, journal, here, lambda done, all_rows: told.append((done, all_rows)))
-    assert table_bytes(table(plan, rows), ".csv") == whole
+        rows = run_sweep(plan, journal, here, lambda done, all_rows: told.append((done, all_rows)))
+    assert sweep_table_bytes(sweep_table(plan, rows), ".csv") == whole
     assert [done for done, _ in told] == list(range(1, ROWS + 1))
     assert {all_rows for _, all_rows in told} == {ROWS}
 
@@ -174,14 +180,14 @@ def test_a_list_gives_its_rows_in_order_and_empty_cells_change_nothing() -> None
     text = (
         'joints.turn.tip_max_mm,shop.modules,target.basis\n120,"[1, 2]",worst_case\n\n,din780_i,\n'
     )
-    plan = listed(BASE, text)
+    plan = sweep_list(BASE, text)
     assert plan.rows == [(120, [1, 2], "worst_case"), (130.0, "din780_i", "expanded")]
     study = changed(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
     assert study.shop.modules == [1.0, 2.0]
 
 
 def test_a_grid_is_the_product_with_the_last_fastest() -> None:
-    plan = grid(BASE, ["joints.turn.tip_max_mm=120,121", "shop.cutting=hob,wire"])
+    plan = sweep_grid(BASE, ["joints.turn.tip_max_mm=120,121", "shop.cutting=hob,wire"])
     assert plan.rows == [(120, "hob"), (120, "wire"), (121, "hob"), (121, "wire")]
     assert plan.study.search.workers == 1
 
@@ -191,9 +197,9 @@ def test_random_sweeps_tell_the_totals_of_solve(seed: int, tmp_path: Path) -> No
     study = load(random_study(seed))
     field = f"robots.{study.robots[0].name}.joints.{study.robots[0].joints[0].name}.tip_max_mm"
     top = study.robots[0].joints[0].tip_max_mm
-    plan = grid(study, [f"{field}={top:g},{top - 2:g},{top - 20:g}"])
+    plan = sweep_grid(study, [f"{field}={top:g},{top - 2:g},{top - 20:g}"])
     with Journal(tmp_path / "j", versions()) as journal:
-        rows = run(plan, journal, here)
+        rows = run_sweep(plan, journal, here)
     for row in rows:
         if row.fingerprint is None:
             assert row.line["status"] == "invalid"
@@ -232,7 +238,7 @@ def test_a_study_over_which_two_workers_die_becomes_an_error_row(work: object, h
 
 
 def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
-    plan = grid(BASE, ["joints.turn.tip_max_mm=120,121"])
+    plan = sweep_grid(BASE, ["joints.turn.tip_max_mm=120,121"])
 
     def lossy(given: Iterator[Task]) -> Iterator[Solved]:
         line = {"status": "failed", "reasons": ["lost"], "repeatable": None}
@@ -241,10 +247,16 @@ def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
         yield Solved(second.key, solve_one(second.study))
 
     with Journal(tmp_path / "j", versions()) as journal:
-        assert [row.line["status"] for row in run(plan, journal, lossy)] == ["failed", "proven"]
+        assert [row.line["status"] for row in run_sweep(plan, journal, lossy)] == [
+            "failed",
+            "proven",
+        ]
         assert len(journal.lines) == 1
     with Journal(tmp_path / "j", versions()) as journal:
-        assert [row.line["status"] for row in run(plan, journal, here)] == ["proven", "proven"]
+        assert [row.line["status"] for row in run_sweep(plan, journal, here)] == [
+            "proven",
+            "proven",
+        ]
 
 
 def test_workers_that_cannot_begin_end_the_sweep() -> None:
