@@ -8,8 +8,30 @@ from collections.abc import Iterable, Sequence
 from ringset.schema.answer import JointRing
 from ringset.schema.study import Study
 
+#: Letters in a line of text.
 WIDTH = 100
+#: On what basis an error is stated, in words.
 BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
+#: Terms of the error budget (`physics.budget.TERMS`), in words.
+TERM_WORDS = {
+    "mounting_offset": "ring off centre",
+    "mounting_offset_second": "ring off centre, second order",
+    "cumulative_pitch": "cumulative pitch",
+    "single_pitch": "single pitch",
+    "seat_ovality": "oval seat",
+    "clamping": "clamping lobes",
+    "residual_offset": "channel offset",
+    "residual_gain": "channel gain",
+    "residual_quadrature": "channel quadrature",
+    "third_harmonic": "third harmonic",
+    "stray_field": "stray field",
+    "noise": "noise",
+    "quantisation": "displayed step",
+    "bearing_shift": "bearing shift",
+    "temperature_gradient": "temperature gradient",
+    "wobble": "wobble",
+    "timing_jitter": "timing jitter",
+}
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -46,33 +68,7 @@ def count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-TERM_WORDS = {
-    "mounting_offset": "ring off centre",
-    "mounting_offset_second": "ring off centre, second order",
-    "cumulative_pitch": "cumulative pitch",
-    "single_pitch": "single pitch",
-    "seat_ovality": "oval seat",
-    "clamping": "clamping lobes",
-    "residual_offset": "channel offset",
-    "residual_gain": "channel gain",
-    "residual_quadrature": "channel quadrature",
-    "third_harmonic": "third harmonic",
-    "stray_field": "stray field",
-    "noise": "noise",
-    "quantisation": "displayed step",
-    "bearing_shift": "bearing shift",
-    "temperature_gradient": "temperature gradient",
-    "wobble": "wobble",
-    "timing_jitter": "timing jitter",
-}
-
-
 def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
     """Return the rings in the order in which the study lists robots and joints."""
     by_joint = {(ring.robot, ring.joint): ring for ring in rings}
     return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
-
-
-def label(ring: JointRing) -> str:
-    """Return robot and joint as one name."""
-    return f"{ring.robot}/{ring.joint}"

@@ -182,7 +182,7 @@ def _simulate(options: argparse.Namespace) -> int:
     from ringset.analysis.simulation.monte_carlo import cases, simulate
     from ringset.reporting.simulation_text import agreement_text, draw_yield, yield_text
 
-    labels = [f"{ring.robot}/{ring.joint}" for ring in answer.rings]
+    labels = [ring.label for ring in answer.rings]
     wanted = options.joint if options.joint is not None else labels[0]
     if wanted not in labels:
         raise Refused(f"--joint: given {wanted!r}; allowed: {', '.join(labels)}")

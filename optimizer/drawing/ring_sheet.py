@@ -155,7 +155,7 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
         angles = ", ".join(f"{angle:g}°" for angle in ring.head_angles_deg)
         rows.append(
             (
-                f"{ring.robot}/{ring.joint}", seat, f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
+                ring.label, seat, f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
                 angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
             )
         )  # fmt: skip

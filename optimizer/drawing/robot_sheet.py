@@ -12,7 +12,7 @@ from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
-from ringset.wording import TERM_WORDS
+from ringset.wording import BASES, TERM_WORDS
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8
@@ -130,7 +130,7 @@ def _sizes(ring: JointRing) -> str:
 
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
     """Draw each joint's error as a bar against its target, cut by the share of its largest terms."""
-    basis = "expanded, k = 2" if answer.basis == "expanded" else "worst case"
+    basis = BASES[answer.basis]
     top = _BARS_TOP
     sheet.label(LEFT + 3.0, top, f"Angle error against target ({basis})", NORMAL * 0.88, bold=True)
     full = _BAR_LEFT + _BAR_WIDTH

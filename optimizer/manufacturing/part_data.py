@@ -119,7 +119,7 @@ def ring_shop_data(
     cutter: str | None,
 ) -> RingShopData:
     """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
-    served = [joints[f"{ring.robot}/{ring.joint}"] for ring in rings]
+    served = [joints[ring.label] for ring in rings]
     mounts = tuple(
         mounting_data(study, joint, ring, part.screws)
         for joint, ring in zip(served, rings, strict=True)

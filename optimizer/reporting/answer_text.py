@@ -10,7 +10,7 @@ from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
 from ringset.schema.field_docs import assumed_defaults
 from ringset.schema.study import Study
-from ringset.wording import BASES, TERM_WORDS, bullets, count, in_study_order, label, table, wrap
+from ringset.wording import BASES, TERM_WORDS, bullets, count, in_study_order, table, wrap
 
 _HEADLINES = {
     "proven": "Proven. Nothing better exists under this study.",
@@ -34,11 +34,11 @@ def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
             *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
-            "\n".join(["Closest limits", *(f"  {label(r)}: {_closest(r)}" for r in rings)]),
+            "\n".join(["Closest limits", *(f"  {r.label}: {_closest(r)}" for r in rings)]),
             "\n".join(
                 [
                     "Largest parts of the error (standard uncertainty, arcsec)",
-                    *(f"  {label(r)}: {_largest_terms(r)}" for r in rings),
+                    *(f"  {r.label}: {_largest_terms(r)}" for r in rings),
                 ]
             ),
             _advice(rings, advice),
@@ -93,7 +93,7 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
     )  # fmt: skip
     rows = [
         (
-            label(r), r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
+            r.label, r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
             f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
             f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
             f"{r.usable_bits:.1f}", str(r.displayed_bits),
@@ -110,7 +110,7 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
     )  # fmt: skip
     rows = [
         (
-            label(r), f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
+            r.label, f"{r.tooth_depth_mm:.4g}", f"{r.face_width_mm:g}", f"{1e3 * r.blank_kg:.1f}",
             f"{1e3 * r.finished_kg:.1f}", f"{1e6 * r.inertia_kg_m2:.4g}", f"{r.gap_mm:g}",
             f"{r.housing_diameter_mm:.5g}",
             f"{r.tool_point_um:.1f}" if r.tool_point_um > 0.0 else "not counted",
@@ -185,7 +185,7 @@ def _advice(rings: Sequence[JointRing], advice: Advice) -> str:
             continue
         found = advice[ring.robot, ring.joint][:3]
         texts = [f"{c.text}{'' if c.within else '*'} {c.error_arcsec:.1f}" for c in found]
-        text = f"{label(ring)}: now {ring.error_arcsec:.1f}; " + (
+        text = f"{ring.label}: now {ring.error_arcsec:.1f}; " + (
             "; ".join(texts) or "nothing simple"
         )
         if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
@@ -241,7 +241,7 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     """Return one rated ring as text: the hand calculation, the budget, and every margin."""
     r = ring
     hand = [
-        f"{label(r)}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
+        f"{r.label}: module {r.module_mm:g} mm, {r.teeth} teeth, bore {r.bore_mm:g} mm, "
         f"{count(r.heads, 'head')}",
         f"  tip diameter    {r.tip_diameter_mm:.6g} mm",
         f"  pitch diameter  {r.pitch_diameter_mm:.6g} mm",

@@ -6,14 +6,15 @@ import textwrap
 from collections.abc import Iterator
 
 from ringset.schema.answer import Answer, JointRing, RobotElectronics, SecondRing
+from ringset.wording import WIDTH
 
 
 def electronics_text(answer: Answer) -> str:
     """Return what the answer says of the electronics, for people; empty where nothing is stated."""
-    lines = [(f"{r.robot}/{r.joint}", "; ".join(_joint_words(r))) for r in answer.rings]
+    lines = [(r.label, "; ".join(_joint_words(r))) for r in answer.rings]
     lines += [(piece.robot, "; ".join(_robot_words(piece))) for piece in answer.electronics]
     filled = [
-        textwrap.fill(f"{name}: {words}", 100, initial_indent="  ", subsequent_indent="    ")
+        textwrap.fill(f"{name}: {words}", WIDTH, initial_indent="  ", subsequent_indent="    ")
         for name, words in lines
         if words
     ]
@@ -23,7 +24,7 @@ def electronics_text(answer: Answer) -> str:
 def joint_text(ring: JointRing) -> str:
     """Return what one ring's electronics come to, for people; empty where nothing is stated."""
     words = "; ".join(_joint_words(ring))
-    return textwrap.fill(words, 100, initial_indent="  ", subsequent_indent="  ") if words else ""
+    return textwrap.fill(words, WIDTH, initial_indent="  ", subsequent_indent="  ") if words else ""
 
 
 def _joint_words(ring: JointRing) -> Iterator[str]:

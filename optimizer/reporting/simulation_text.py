@@ -19,7 +19,7 @@ from ringset.analysis.simulation.monte_carlo import (
 )
 from ringset.physics import simulated_signal
 from ringset.reporting.plots import subplots, svg_text
-from ringset.wording import TERM_WORDS, label, table
+from ringset.wording import TERM_WORDS, table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,7 +56,7 @@ def yield_text(
         half, ring = y.half_range_arcsec, y.case.ring
         rows.append(
             (
-                label(ring), str(ring.heads), f"{half.mean():.1f}", f"{np.quantile(half, 0.95):.1f}",
+                ring.label, str(ring.heads), f"{half.mean():.1f}", f"{np.quantile(half, 0.95):.1f}",
                 f"{half.max():.1f}", f"{ring.budget.expanded_arcsec:.1f}",
                 f"{ring.budget.worst_case_arcsec:.1f}", f"{ring.target_arcsec:g}",
                 _share(y.within, turns), _interval(y.within, turns),
@@ -102,7 +102,7 @@ def agreement_text(case: Case, rows: Sequence[Agreement]) -> str:
     ]  # fmt: skip
     r = case.ring
     title = (
-        f"Budget and simulation of {label(r)} (module {r.module_mm:g}, {r.teeth} teeth, "
+        f"Budget and simulation of {r.label} (module {r.module_mm:g}, {r.teeth} teeth, "
         f"{r.heads} head{'s' if r.heads > 1 else ''}), one term at a time, arcsec"
     )
     return "\n".join([title, table(heads, lines)]) + "\n"
@@ -121,7 +121,7 @@ def draw_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
     _spectrum(middle, chosen, curves)
     _distribution(bottom, chosen)
     figure.suptitle(
-        f"{label(chosen.case.ring)}, simulated; seed {seed}, {SPREADS[spread]}", fontsize=10
+        f"{chosen.case.ring.label}, simulated; seed {seed}, {SPREADS[spread]}", fontsize=10
     )
     return svg_text(figure)
 

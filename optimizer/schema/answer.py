@@ -143,6 +143,11 @@ class JointRing(AnswerModel):
     electronics: JointElectronics
     margins: list[Margin]
 
+    @property
+    def label(self) -> str:
+        """Robot and joint as one name."""
+        return f"{self.robot}/{self.joint}"
+
 
 class FaceScrews(AnswerModel):
     """Screws through the face of a ring: through holes on a circle in the middle of the rim."""

@@ -206,7 +206,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
                 [joints[(ring.robot, ring.joint)] for ring in mine],
                 face_of(study.shop, mine[0]),
             ),
-            used_on=[f"{ring.robot}/{ring.joint}" for ring in mine],
+            used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
         )
         for i, (_, mine) in enumerate(sorted(users.items()), start=1)
@@ -311,7 +311,7 @@ def _gap_warnings(rings: list[JointRing]) -> list[str]:
     """Return which rings are read over a gap far from what their module suggests."""
     low, high = 0.25, 0.7
     return [
-        f"{ring.robot}/{ring.joint}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
+        f"{ring.label}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
         "modules; 0.3 to 0.6 is usual (weak rule of thumb, from memory)"
         for ring in rings
         if not low <= ring.gap_mm / ring.module_mm <= high

@@ -113,7 +113,7 @@ def _contradictions(answer: Answer) -> Iterator[str]:
         given = f"{answer.status} with {len(answer.rings)} rings and "
         given += "no totals" if answer.totals is None else "totals"
         yield f"status: given {given}; allowed: rings and totals if proven or found, else neither"
-    named = Counter(f"{ring.robot}/{ring.joint}" for ring in answer.rings)
+    named = Counter(ring.label for ring in answer.rings)
     for joint, times in named.items():
         if times > 1:
             yield f"rings: given {times} for {joint}; allowed: one for each joint"
@@ -200,7 +200,7 @@ def _totals(
             "largest_error_arcsec",
             [None if ring is None else error_on(ring, basis) for ring in worst],
             basis=basis,
-            joints=[None if ring is None else f"{ring.robot}/{ring.joint}" for ring in worst],
+            joints=[None if ring is None else ring.label for ring in worst],
         )
 
 
@@ -329,7 +329,7 @@ def _parts(answer: Answer) -> dict[tuple[Number, ...], ComparedPart]:
     return {
         key: ComparedPart(
             id=rings[0].ring_part,
-            used_on=[f"{ring.robot}/{ring.joint}" for ring in rings],
+            used_on=[ring.label for ring in rings],
             **{name: getattr(rings[0], name) for name in RING_FIELDS},
         )
         for key, rings in sorted(users.items(), key=lambda item: natural_key(item[1][0].ring_part))

@@ -1,9 +1,9 @@
 """What-if sweeps: many changed studies, solved in parallel, told in one table.
 
 `sweep_grid` or `sweep_list` makes the plan, `run_sweep` solves it through an engine
-(`processes.in_processes`, `cluster.on_cluster`) and a journal, `sweep_table` sets it out. A study is known by its fingerprint:
-equal ones are solved once, and those in the journal not at all. The table follows the plan, so it has
-the same bytes however many workers there were and however often the sweep was stopped, as long as
+(`processes.in_processes`, `cluster.on_cluster`) and a journal, `sweep_table` sets it out. A study is known by
+its fingerprint: equal ones are solved once, and those in the journal not at all. The table follows the plan,
+so it has the same bytes however many workers there were and however often the sweep was stopped, as long as
 every study was answered repeatably (the table says so, row by row).
 """
 

@@ -50,7 +50,7 @@ def solve_one(text: str) -> dict[str, Any]:
             # none where no joint of the robot counts at the tool point
             "tool_points_um": {p.robot: p.error_um for p in answer.tool_points if p.error_um > 0.0},
             "largest_error_arcsec": worst.error_arcsec,
-            "largest_error_joint": f"{worst.robot}/{worst.joint}",
+            "largest_error_joint": worst.label,
         }
     return line
 
