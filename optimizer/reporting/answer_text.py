@@ -1,4 +1,4 @@
-"""For people: an answer as readable text, and its rings as a table. Only here are numbers rounded."""
+"""For people: an answer as readable text, and one rated ring. Numbers are rounded as they are written."""
 
 from __future__ import annotations
 

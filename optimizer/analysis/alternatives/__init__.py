@@ -1,1 +1,5 @@
-"""One ring beside others: rated alone, improved, compared with its neighbours."""
+"""One ring beside others: rated alone, with one thing changed (advice), and among its neighbours.
+
+Rings are rated and added up like any others; nothing here searches. New moves go into `moves`, new changes
+into `advice`; `models` is what callers see, and its field names are part of the service's contract.
+"""

@@ -1,1 +1,4 @@
-"""Every answer that no other answer beats on every wish."""
+"""Every answer that no other answer beats on every wish, found cell by cell.
+
+`front` solves, `models` is what comes out. It knows `comparison` for the sentence between two points.
+"""
