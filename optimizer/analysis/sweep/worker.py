@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from typing import Any
 
+from ringset._version import versions as versions_here
 from ringset.errors import StudyError
 from ringset.schema.loading import load_study
 
@@ -62,8 +63,6 @@ def plain_line(status: str, reasons: list[str], repeatable: bool | None = None) 
 
 def solve_there(text: str, versions: dict[str, str]) -> dict[str, Any]:
     """Return `solve_one` on a worker of a cluster; raises OtherVersions unless it has `versions`."""
-    from ringset._version import versions as versions_here
-
     if versions_here() != versions:
         raise OtherVersions(f"a worker has {named(versions_here())}, the sweep {named(versions)}")
     return solve_one(text)

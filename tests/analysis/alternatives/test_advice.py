@@ -8,10 +8,13 @@ import pytest
 
 from ringset.analysis.alternatives.advice import WORTH, advice_on, changes
 from ringset.analysis.alternatives.single_ring import rate_one
+from ringset.catalogue.rows import Catalogue
+from ringset.rating.error_budget import budget_of
 from ringset.reporting.answer_text import answer_text
 from ringset.schema.answer import JointRing
 from ringset.schema.loading import load_study
 from ringset.schema.study import Joint, Robot, Study
+from ringset.solving.pipeline import solve
 from tests.support.studies import load, small
 
 
@@ -82,7 +85,6 @@ def test_the_search_picks_odd_teeth_where_they_pay() -> None:
     study, robot, joint, even = one(2, 96, head, head_counts=[2])
     odd, _ = rate_one(study, robot, joint, 1.0, 97, 83.0, 2)
     assert odd.error_arcsec < 0.95 * even.error_arcsec
-    from ringset.solving.pipeline import solve
 
     def chosen(target: float) -> int:
         tighter = study.target.model_copy(update={"angle_target_arcsec": target})
@@ -95,10 +97,38 @@ def test_the_search_picks_odd_teeth_where_they_pay() -> None:
 
 
 def test_the_report_tells_it(capsys: pytest.CaptureFixture[str]) -> None:
-    from ringset.solving.pipeline import solve
-
     study = load(small())
     answer = solve(study)
     text = answer_text(study, answer, advice_on(study, answer))
     assert "What would lower the error most" in text
     assert "arm/joint 1: now" in text
+
+
+def test_joints_advised_together_are_advised_as_each_alone() -> None:
+    study = load(small())
+    answer = solve(study)
+    advice = advice_on(study, answer)
+    joints = {(r.name, j.name): (r, j) for r in study.robots for j in r.joints}
+    assert set(advice) == set(joints)
+    assert any(advice.values())
+    for ring in answer.rings:
+        place = (ring.robot, ring.joint)
+        assert advice[place] == changes(study, *joints[place], ring)
+
+
+def test_an_answer_is_rated_once_more_to_compose_it_and_its_advice_once_a_flank_class(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Every joint's rows in one block, the chosen ones again in full, and the changes of all joints."""
+    rows: list[int] = []
+
+    def counted(study: Study, some: Catalogue, *more: object) -> object:
+        rows.append(len(some))
+        return budget_of(study, some, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("ringset.rating.rate.budget_of", counted)
+    study = load(small())
+    answer = solve(study)
+    assert rows[1:] == [len(answer.rings)]
+    advice_on(study, answer)
+    assert len(rows) == 4
