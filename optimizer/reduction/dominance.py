@@ -87,7 +87,7 @@ def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[
     return np.asarray(order[first])
 
 
-def undominated_rows(table: Table, needs: Needs) -> Mask:
+def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = True) -> Mask:
     """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint."""
     group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
     if not needs.ring_parts:
@@ -97,7 +97,7 @@ def undominated_rows(table: Table, needs: Needs) -> Mask:
         return _best_alone(table, group, needs)
     keep = np.zeros(len(table), dtype=np.bool_)
     rest = np.arange(len(table))
-    if needs.ring_parts and len(rest):
+    if beside_the_lightest and needs.ring_parts and len(rest):
         rest = np.flatnonzero(~_beside_the_lightest(table, group, values, needs))
     # rings of two groups never serve in the same place: (group, joint)
     spot = group * table.joints + table.joint

@@ -19,9 +19,6 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.reduction.table import Sums, Table
 
-#: Most patterns of one robot; beyond that they are not listed.
-PATTERNS_MAX = 600
-
 
 @dataclass(frozen=True)
 class Patterns:
@@ -50,8 +47,13 @@ def no_patterns(table: Table) -> Patterns:
     return Patterns(np.full(len(table), -1, dtype=np.int64), np.empty(0, dtype=np.int64), ())
 
 
-def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]:
-    """Return the rows that some pattern holds, and the patterns; `heads_max` counts all that is built."""
+def head_patterns(
+    table: Table, heads_max: int | None, patterns_max: int
+) -> tuple[Table, Patterns]:  # fmt: skip
+    """Return the rows that some pattern holds, and the patterns; `heads_max` counts all that is built.
+
+    Patterns of a robot that has more than `patterns_max` are not listed.
+    """
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None:
         return table, no_patterns(table)
@@ -59,7 +61,7 @@ def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]
     pairs, choice = np.unique(key, return_inverse=True)
     least = np.full(len(pairs), np.inf)
     np.minimum.at(least, choice, sums.values)
-    listed = _listed(table, sums, pairs, least)
+    listed = _listed(table, sums, pairs, least, patterns_max)
     if heads_max is not None:
         listed = _within(table, pairs, listed, heads_max)
     if not listed:
@@ -74,14 +76,16 @@ def head_patterns(table: Table, heads_max: int | None) -> tuple[Table, Patterns]
     return table.take(keep), Patterns(number[choice[keep]], pairs[in_pattern], groups)
 
 
-def _listed(table: Table, sums: Sums, pairs: Ints, least: Floats) -> list[Ints]:
+def _listed(
+    table: Table, sums: Sums, pairs: Ints, least: Floats, patterns_max: int
+) -> list[Ints]:  # fmt: skip
     """Return, per group that has few enough, the patterns within its limit as lines of pairs."""
     listed = []
     for number in range(len(sums.names)):
         joints = np.flatnonzero(sums.group == number)
         options = [np.flatnonzero(pairs // 16 == joint) for joint in joints]
         ways = float(np.prod([float(len(o)) for o in options]))
-        if not options or ways > PATTERNS_MAX or ways <= 1.0:
+        if not options or ways > patterns_max or ways <= 1.0:
             continue
         patterns = np.array(list(itertools.product(*options)), dtype=np.int64)
         limit = float(sums.limits[number])

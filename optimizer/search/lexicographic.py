@@ -16,14 +16,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.arrays import Ints
+from ringset.arrays import Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leaders
 from ringset.reduction.reduce import sift
 from ringset.reduction.table import Table
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
-    CLIMB_ROWS,
     best_of_joint,
     from_relaxation,
     limit_shares,
@@ -45,11 +44,8 @@ from ringset.search.one_wish import minimise
 from ringset.search.state.context import Clock, Progress, SearchContext, columns_of, rows_of
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import Choice, Rows, StageResult, Start, shortfall
+from ringset.search.tuning import tuning
 
-#: Most rows among which ties are broken by a whole search.
-TIE_ROWS = 1000
-#: Rows up to which a stage is done sooner than the multipliers of earlier ones have been tried on them.
-FEW_ROWS = 100
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
 _PIECES = 3
 
@@ -133,8 +129,20 @@ class Solver:
             # what fewer wishes need is part of what more of them need
             larger = [key for key in self._sifted if needed < key]
             source = self._sifted[min(larger, key=len)] if larger else self.table
-            self._sifted[needed] = sift(source, needed)
+            self._sifted[needed] = self._reduce(source, needed)
         return self._sifted[needed]
+
+    def _reduce(self, table: Table, needed: frozenset[Wish]) -> Table:
+        tune = tuning()
+        if not tune.uses("reduction"):
+            return table
+        return sift(table, needed, beside_the_lightest=tune.uses("lightest rings"))
+
+    def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
+        """Return, per joint, whether it has rows of its own to choose from."""
+        if tuning().uses("followers"):
+            return leaders(table, needed)
+        return np.bincount(table.joint, minlength=table.joints) > 0
 
     def rows_with(self, needed: frozenset[Wish], rows: Rows) -> Table:
         """Return the sifted rows, with those of an answer at hand among them."""
@@ -236,7 +244,7 @@ class Solver:
         needed = frozenset(held) | frozenset(self.ceilings) | {wish}
         table = self._without_useless(self.rows_with(needed, start), held)
         stop = None if enough is None else self._units_of(wish, enough)
-        lead = leaders(table, needed)
+        lead = self._leaders(table, needed)
         ours = start[lead[self.table.joint[start]]]
         run = Incumbent(self.context, wish, held, table.take(lead[table.joint]), ours, stop)
         stage = minimise(run)
@@ -263,7 +271,7 @@ class Solver:
 
     def _without_useless(self, table: Table, held: Held) -> Table:
         """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
-        if len(table) <= FEW_ROWS:
+        if len(table) <= tuning().reuse_rows or not tuning().uses("earlier multipliers"):
             return table
         for known in self._known:
             if known.wish not in held or not known.holds(held, self.ceilings):
@@ -287,7 +295,7 @@ class Solver:
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
             left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
-        if len(left) >= CLIMB_ROWS:
+        if len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
             return rows
         program = self.context.build(left, None, held)
         x = columns_of(program, rows)
@@ -299,7 +307,7 @@ class Solver:
         refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
         x = better(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
-        if objective.value(x) > relaxed.bound.least and alive.sum() <= TIE_ROWS:
+        if objective.value(x) > relaxed.bound.least and alive.sum() <= tuning().tie_searched_max:
             part = self.context.build(program.table.take(alive), None, held)
             place = np.searchsorted(program.table.index, part.table.index)
             ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))

@@ -8,14 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.search.bounds.column_generation import (
-    CLIMB_ROWS,
-    HUGE_ROWS,
-    WHOLE_ROWS,
-    Relaxed,
-    from_relaxation,
-    relax,
-)
+from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax
 from ringset.search.bounds.lagrangian import portable
 from ringset.search.exact.branch_and_bound import halves_for, settle
 from ringset.search.exact.by_component import settle_islands
@@ -26,25 +19,22 @@ from ringset.search.exact.greedy import greedy
 from ringset.search.exact.improvement import Improvement
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
-
-#: Rows from which a relaxation of all cutters takes longer than one of each, where one only is allowed.
-MIXED_ROWS = 4000
-#: Rounds of dropping rows and solving the relaxation of the rest; each must drop this share.
-ROUNDS, WORTH_A_ROUND = 10, 0.1
+from ringset.search.tuning import tuning
 
 
 def minimise(run: Incumbent) -> StageResult:
     """Bring a wish down as far as it goes; `run.best` then holds the rows that reach the result's value."""
+    tune = tuning()
     if _wants_greedy(run):
         run.take(run.program, greedy(run.program, run.objective))
     if (
-        CLIMB_ROWS <= run.program.rows < HUGE_ROWS and run.stop is None and settle_islands(run)
+        tune.large_rows <= run.program.rows < tune.huge_rows and run.stop is None and settle_islands(run)
     ):  # fmt: skip
         return run.result("halves")
-    if run.program.rows >= MIXED_ROWS and run.stop is None and one_of_several_cutters(run):
+    if run.program.rows >= tune.mixed_rows and run.stop is None and one_of_several_cutters(run):
         return _by_cutter(run)
     improvement, thorough = Improvement(run.left.joints), False
-    for _ in range(ROUNDS):
+    for _ in range(tune.rounds):
         if run.enough():
             return run.result("nothing")
         relaxed = _relaxed(run, improvement, thorough)
@@ -53,16 +43,17 @@ def minimise(run: Incumbent) -> StageResult:
         run.keep(run.program.table.take(relaxed.bound.usable(run.worth)))
         if run.settled or run.enough():
             return run.result("multipliers")
-        if len(run.left) >= HUGE_ROWS:
+        if len(run.left) >= tune.huge_rows:
             return run.result("nothing")
         if _listed(run, relaxed):
             return run.result("listing")
         if one_of_several_cutters(run):
             return _by_cutter(run)
-        if run.program.rows >= CLIMB_ROWS and len(run.left) <= WHOLE_ROWS:
+        large = run.program.rows >= tune.large_rows and len(run.left) <= tune.whole_rows
+        if large or not tune.uses("rounds"):
             run.narrow()
             break  # nodes settle what is left sooner than more rounds
-        if len(run.left) > (1.0 - WORTH_A_ROUND) * run.program.rows:
+        if len(run.left) > (1.0 - tune.round_drops) * run.program.rows:
             if thorough and not improvement.grow(run.program.rows):
                 break
             thorough = True
@@ -74,11 +65,12 @@ def minimise(run: Incumbent) -> StageResult:
 
 def _wants_greedy(run: Incumbent) -> bool:
     """Say whether an answer soon is worth more than what it costs to look for one."""
-    program = run.program
+    program, tune = run.program, tuning()
     owned = len(program.parts.owner) > 0 or (
         run.wish == "cutters" and len(program.cutters.owner) > 0
     )
-    return owned and not run.enough() and (run.stop is not None or program.rows >= CLIMB_ROWS)
+    soon = run.stop is not None or program.rows >= tune.large_rows
+    return owned and not run.enough() and soon and tune.uses("greedy")
 
 
 def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxed | None:

@@ -20,10 +20,10 @@ from ringset.reduction import dominance as sifting
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import sift
 from ringset.schema.study import Study, Wish
-from ringset.search import lexicographic as searching
 from ringset.search.lexicographic import choose
 from ringset.search.model.program import units_of
 from tests.support.studies import Json, inside_rows, joint, load, random_study
+from tests.support.tuned import switch_off
 
 STUDIES = 120
 CHUNK = 30
@@ -47,7 +47,7 @@ def test_the_best_values_survive(first: int, monkeypatch: pytest.MonkeyPatch) ->
         given = (table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
         choices = [choose(*given)]
         with monkeypatch.context() as patch:
-            patch.setattr(searching, "sift", lambda table, _: table)
+            switch_off(patch, "reduction")
             choices.append(choose(*given))
         assert choices[1].rows_searched in (0, len(table)), "nothing may leave by sifting here"
         values = [[(s.wish, s.value) for s in choice.stages] for choice in choices]

@@ -11,7 +11,8 @@ GROUND = ("_version", "arrays", "errors")
 
 SOLVED = ("schema", "physics", "standards", "catalogue", "rating", "reduction")
 SEARCH = (
-    "search", "search/model", "search/bounds", "search/engines", "search/state", "search/exact",
+    "search", "search/tuning", "search/model", "search/bounds", "search/engines", "search/state",
+    "search/exact",
 )  # fmt: skip
 VERIFICATION = ("verification/judge", "verification/certificate")
 ANALYSIS = (
@@ -36,8 +37,9 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "catalogue": ("schema", "physics", "standards"),
     "rating": ("schema", "physics", "standards", "catalogue"),
     "reduction": ("schema", "rating"),
-    "search/model": ("schema", "physics", "reduction"),
-    "search/bounds": ("reduction", "search/model"),
+    "search/tuning": (),
+    "search/model": ("schema", "physics", "reduction", "search/tuning"),
+    "search/bounds": ("reduction", "search/tuning", "search/model"),
     "search/engines": ("schema", "search/model"),
     "search/state": (
         "schema",
@@ -50,6 +52,7 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "search/exact": (
         "schema",
         "reduction",
+        "search/tuning",
         "search/model",
         "search/bounds",
         "search/engines",

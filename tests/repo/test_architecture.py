@@ -40,13 +40,14 @@ MODULES = {name_of(file): file for file in PRODUCT}
 
 
 def folder_of(module: str) -> str:
-    """Return the folder a module lies in; for a file beside the folders the file itself."""
+    """Return the folder a module lies in; for a file beside the folders or in the table the file itself."""
     parts = MODULES[module].relative_to(ROOT).with_suffix("").parts
     if parts[0] == "optimizer":
         parts = parts[1:]
     if parts[-1] == "__init__":
         return "/".join(parts[:-1])
-    return "/".join(parts if parts[:-1] in ((), ("api",)) else parts[:-1])
+    alone = parts[:-1] in ((), ("api",)) or "/".join(parts) in FOLDERS
+    return "/".join(parts if alone else parts[:-1])
 
 
 @cache

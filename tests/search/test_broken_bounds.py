@@ -30,6 +30,7 @@ from tests.search.test_tables_answered import halved_and_listed, unpriced
 from tests.support.narrow import present
 from tests.support.studies import load, random_study
 from tests.support.tables import Row, random_table, table
+from tests.support.tuned import tune
 
 PLAIN = table(
     [Row(0, 0, kg=1.0), Row(0, 1, kg=2.0), Row(1, 1, kg=2.0), Row(1, 2, kg=1.5), Row(1, 0, kg=3.0)]
@@ -60,6 +61,8 @@ def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(
     halved_and_listed(monkeypatch)
     monkeypatch.setattr(branch_and_bound, "AT_A_TIME", 1)
     relaxed_half, listed_half = column_generation.guided, best_listed
+    tune(monkeypatch, nodes_at_once=1)
+    relaxed_half, listed_half = branch_and_bound.guided, branch_and_bound.best_listed
     true: list[Bound] = []
 
     def broken(program: Program, objective: Objective, known: Any, worth: int, ends: Any) -> Any:

@@ -11,7 +11,6 @@ import pytest
 
 from ringset.reduction.table import Table
 from ringset.schema.study import Search, Wish
-from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.bounds.lagrangian import BoundBroken
 from ringset.search.exact import (
@@ -19,7 +18,6 @@ from ringset.search.exact import (
     by_component,
     by_engines,
     component,
-    enumeration,
 )
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.program import units_of
@@ -28,31 +26,28 @@ from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 from tests.support.tiers import slow
+from tests.support.tuned import tune
 
 ORDERS: list[list[Wish]] = [["material"], ["cost"], ["heads"], ["material", "heads"]]
 
 
 def at_once(patch: pytest.MonkeyPatch) -> None:
     """Take every program for a large one, and start from poor answers."""
-    patch.setattr(searching, "FEW_ROWS", 0)
-    patch.setattr(staging, "CLIMB_ROWS", 1)
+    tune(patch, reuse_rows=0, large_rows=1)
     patch.setattr(staging, "greedy", lambda *_: None)
 
 
 def step_by_step(patch: pytest.MonkeyPatch) -> None:
     """Look for answers within as little as there is, and list none of them."""
     at_once(patch)
-    patch.setattr(by_component, "GAP", 1e-3)
-    patch.setattr(by_component, "ROOM", 1e-9)
-    patch.setattr(enumeration, "LISTED_MAX", 0)
+    tune(patch, component_gap=1e-3, component_near=1e-9, listed_max=0)
     patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
 
 
 def unclimbed(patch: pytest.MonkeyPatch) -> None:
     """Climb nowhere: bounds come from linear programs and halves alone."""
     at_once(patch)
-    patch.setattr(by_component, "TURNS", 1)
-    patch.setattr("ringset.search.bounds.subgradient.STEPS_MAX", 0)
+    tune(patch, component_turns=1, steps_max=0)
 
 
 def random_islands(seed: int) -> Table:

@@ -26,6 +26,7 @@ from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
 from tests.support.tiers import slow
+from tests.support.tuned import tune
 
 
 def helped(patch: pytest.MonkeyPatch) -> None:
@@ -40,7 +41,7 @@ def searched(patch: pytest.MonkeyPatch) -> None:
     helped(patch)
     patch.setattr(parting, "best_listed", lambda *_: (False, None))
     patch.setattr(parting, "most_shares", lambda *_: None)
-    patch.setattr(parting, "KERNEL_NODES", 0)
+    tune(patch, cutter_nodes=0)
     for module in (staging, parting):
         patch.setattr(module, "settle", lambda *_: False)
 
@@ -53,15 +54,14 @@ def asked_once(patch: pytest.MonkeyPatch) -> None:
 
 def at_once(patch: pytest.MonkeyPatch) -> None:
     """Take cutters apart before any relaxation of all of them."""
-    patch.setattr(staging, "MIXED_ROWS", 0)
+    tune(patch, mixed_rows=0)
 
 
 def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
     """Take them apart at once, and let HiGHS find the best of every part before CP-SAT is asked."""
     searched(patch)
     at_once(patch)
-    patch.setattr(parting, "FEW_ROWS", 0)
-    patch.setattr(parting, "LOOKS", (None,))
+    tune(patch, cutter_few_rows=0, cutter_looks=(None,))
 
 
 @pytest.mark.parametrize(

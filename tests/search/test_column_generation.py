@@ -13,7 +13,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize
 
-from ringset.reduction import head_patterns as patterns_module
 from ringset.reduction.head_patterns import head_patterns
 from ringset.reduction.table import Table
 from ringset.schema.study import WISHES, Wish
@@ -22,18 +21,21 @@ from ringset.search.bounds.column_generation import relax
 from ringset.search.bounds.lagrangian import evaluate, rounded
 from ringset.search.bounds.linear_program import Box, linear_program
 from ringset.search.bounds.subgradient import climb, prices_of
-from ringset.search.exact import enumeration
 from ringset.search.exact.branch_and_bound import Count, counted
 from ringset.search.exact.enumeration import best_listed
 from ringset.search.model.matrix import Lines, lines_of
 from ringset.search.model.program import Program, build, units_of
+from ringset.search.tuning import tuning
 from tests.search.test_lagrangian import random_multipliers, random_program
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table
+from tests.support.tuned import tune
 
 SEEDS = st.integers(0, 10**6)
 #: HiGHS keeps prices to 1e-7 of its own scaling, and limits weigh up to a million units a column: bounds were
 #: seen to fall short by 1.4e-5 of the optimum. A row left out costs a hundredth and more.
 LP_ERROR = 1e-4
+
+PATTERNS_MAX = tuning().patterns_max
 
 
 def columns_of(program: Program, picks: np.ndarray) -> np.ndarray | None:
@@ -54,7 +56,7 @@ def test_no_answer_is_lost_by_head_patterns(seed: int, most: int | None) -> None
     allowed = answers.picks[answers.within_sums]
     heads = answers.values["heads"][answers.within_sums]
     ceiling = None if most is None or not len(heads) else int(heads.min()) + most
-    left, ways = head_patterns(made, ceiling)
+    left, ways = head_patterns(made, ceiling, PATTERNS_MAX)
     assert ways.key.tolist() == sorted(set(ways.key.tolist()))
     shows = ways.choice >= 0
     assert (16 * left.joint + left.heads)[shows].tolist() == ways.key[ways.choice[shows]].tolist()
@@ -73,7 +75,7 @@ def test_no_answer_is_lost_by_head_patterns(seed: int, most: int | None) -> None
 def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> None:
     """The list is no longer than the theorem says, and every row is in some pattern."""
     made = random_table(seed)
-    left, ways = head_patterns(made, None)
+    left, ways = head_patterns(made, None, PATTERNS_MAX)
     target = next((s for s in made.sums if not s.follows_heads), None)
     for group in ways.groups:
         joints = ways.key[group[0]] // 16
@@ -97,13 +99,12 @@ def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> Non
         assert (left.joint == joint).sum() == (made.joint == joint).sum()
 
 
-def test_patterns_occur_and_too_many_are_not_listed(monkeypatch: pytest.MonkeyPatch) -> None:
-    sizes = [head_patterns(random_table(seed), None)[1].size for seed in range(80)]
+def test_patterns_occur_and_too_many_are_not_listed() -> None:
+    sizes = [head_patterns(random_table(seed), None, PATTERNS_MAX)[1].size for seed in range(80)]
     assert sum(size > 1 for size in sizes) >= 15
-    monkeypatch.setattr(patterns_module, "PATTERNS_MAX", 3)
     for seed in range(80):
         made = random_table(seed)
-        left, ways = head_patterns(made, None)
+        left, ways = head_patterns(made, None, 3)
         if not ways.groups:
             assert len(left) == len(made)
             assert np.all(ways.choice == -1)
@@ -195,14 +196,13 @@ def holding(lines: Lines, whole: np.ndarray) -> bool:
     return bool(within and np.all(total[most:] == lines.right[most:]))
 
 
-@pytest.mark.parametrize("climb_rows", [relaxing.CLIMB_ROWS, 1], ids=["plain", "climbing"])
+@pytest.mark.parametrize("climb_rows", [tuning().climb_rows, 1], ids=["plain", "climbing"])
 def test_the_relaxation_reaches_the_optimum_of_all_rows(
     climb_rows: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(relaxing, "CLIMB_ROWS", climb_rows)
+    tune(monkeypatch, climb_rows=climb_rows)
     # few rows at a time, so that most have to be priced before they join
-    monkeypatch.setattr(relaxing, "FIRST_ROWS", 1)
-    monkeypatch.setattr(relaxing, "CLIMBED_ROWS", 1)
+    tune(monkeypatch, first_rows=1, climbed_rows=1)
     compared = joined = settled = 0
     for seed in range(80):
         program, objective, points = random_program(seed, any_sign=False)
@@ -342,7 +342,7 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
         assert x is None or program.allowed(x)
         seen["some" if x is not None else "none"] += 1
         with monkeypatch.context() as patch:
-            patch.setattr(enumeration, "LISTED_MAX", int(rng.integers(0, 6)))
+            tune(patch, listed_max=int(rng.integers(0, 6)))
             done, x = best_listed(program, objective, bound, raw)
         if done:
             assert (None if x is None else int(objective.weights @ x)) == best, seed

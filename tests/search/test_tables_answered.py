@@ -9,13 +9,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from ringset.reduction import head_patterns
 from ringset.reduction.table import Table
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
-from ringset.search.bounds import column_generation
-from ringset.search.exact import branch_and_bound, by_cutter, enumeration, improvement
+from ringset.search.exact import branch_and_bound, by_cutter, improvement
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Units
@@ -31,6 +29,7 @@ from tests.support.tables import (
     table,
 )
 from tests.support.tiers import slow
+from tests.support.tuned import tune
 
 COARSE = Units(material_kg=0.5, cost=1.0)
 
@@ -41,45 +40,39 @@ def as_it_is(patch: pytest.MonkeyPatch) -> None:
 
 def tried_again(patch: pytest.MonkeyPatch) -> None:
     """Let multipliers of earlier wishes drop rows, however few there are."""
-    patch.setattr(searching, "FEW_ROWS", 0)
+    tune(patch, reuse_rows=0)
 
 
 def climbing(patch: pytest.MonkeyPatch) -> None:
     """Treat every program as a large one."""
-    patch.setattr(column_generation, "CLIMB_ROWS", 1)
+    tune(patch, climb_rows=1)
 
 
 def unlisted(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
-    patch.setattr(enumeration, "LISTED_MAX", 0)
-    patch.setattr(improvement, "KERNEL_NODES", 0)
+    tune(patch, listed_max=0, kernel_nodes=0)
     for module in (staging, by_cutter):
         patch.setattr(module, "settle", lambda *_: False)
 
 
 def halved(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: what multipliers leave is split; every relaxation is boxed from the start."""
-    patch.setattr(enumeration, "LISTED_MAX", 0)
-    patch.setattr(improvement, "KERNEL_NODES", 0)
-    patch.setattr(column_generation, "FREE_ROUNDS", 0)
-    patch.setattr(column_generation, "FIRST_ROWS", 1)
-    patch.setattr(column_generation, "CLIMBED_ROWS", 1)
-    patch.setattr(column_generation, "WHOLE_ROWS", 0)
+    tune(patch, listed_max=0, kernel_nodes=0, free_rounds=0)
+    tune(patch, first_rows=1, climbed_rows=1, whole_rows=0)
 
 
 def halved_whole(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: after one round what multipliers leave is split, all rows at once."""
     unimproved(patch)
-    patch.setattr(enumeration, "LISTED_MAX", 0)
+    tune(patch, listed_max=0, large_rows=1)
     patch.setattr(staging, "greedy", lambda *_: None)
-    patch.setattr(staging, "CLIMB_ROWS", 1)
 
 
 def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
     """Split as soon as multipliers do not settle it, from a poor answer, and list what the halves leave."""
     unimproved(patch)
     patch.setattr(staging, "best_listed", lambda *_: (False, None))
-    patch.setattr(staging, "ROUNDS", 1)
+    tune(patch, rounds=1)
     patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
 
 
@@ -97,12 +90,12 @@ def unpriced(patch: pytest.MonkeyPatch) -> None:
 
 def unpatterned(patch: pytest.MonkeyPatch) -> None:
     """List no head patterns."""
-    patch.setattr(head_patterns, "PATTERNS_MAX", 0)
+    tune(patch, patterns_max=0)
 
 
 def unsifted(patch: pytest.MonkeyPatch) -> None:
     """Search all rows."""
-    patch.setattr(searching, "sift", lambda table, _: table)
+    patch.setattr(searching, "sift", lambda table, _, **__: table)
     patch.setattr(
         searching, "leaders", lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0
     )

@@ -13,7 +13,6 @@ from ringset.reduction.from_ratings import table_of
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_model, load_study
 from ringset.schema.study import WISHES, Study
-from ringset.search import one_wish as staging
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import BY_SEARCH, Certificate, Names
@@ -32,6 +31,7 @@ from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small
 from tests.support.tiers import first_fast, slow
+from tests.support.tuned import tune
 
 FILES = sorted(SCENARIOS.glob("*.json"))
 STUDIES, CHUNK = 160, 20
@@ -127,6 +127,8 @@ def test_what_was_settled_cutter_by_cutter_is_certified_as_before(
     )
     apart, _, found = proven(study)
     monkeypatch.setattr(staging, "MIXED_ROWS", 10**9)
+    apart, _, found = proofs(study)
+    tune(monkeypatch, mixed_rows=10**9)
     mixed = solve(study)
     assert [stage.value for stage in apart.proof.stages] == [s.value for s in mixed.proof.stages]
     assert apart.proof.stages[-1].confirmed_by == "halves"

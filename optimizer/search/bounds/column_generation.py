@@ -30,25 +30,7 @@ from ringset.search.bounds.subgradient import climb, prices_of
 from ringset.search.model.matrix import Lines, lines_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-
-#: Rows per joint to start with, by either order.
-FIRST_ROWS = 4
-#: Rows per joint that may join in one round.
-JOINING_ROWS = 6
-#: Ring parts that may join whole in one round.
-JOINING_PARTS = 60
-#: Most rounds, and those for a large program that may still lose rows before it is worth more.
-ROUNDS, LARGE_ROUNDS = 80, 3
-#: Rows from which good multipliers are first climbed to, turns of that, and rows per joint to go on with.
-CLIMB_ROWS, CLIMB_TURNS, CLIMBED_ROWS = 30_000, 300, 12
-#: Rows from which that is all: a linear program of some rows per joint would take minutes.
-HUGE_ROWS = 1_000_000
-#: Rows up to which a guided program takes part whole, in one linear program without the walls of a box.
-WHOLE_ROWS = 60_000
-#: Rounds of a smaller program whose multipliers go where they like; then a box holds them (`Box`): its
-#: width as a share of the bound, over all joints, the first price of leaving it (less with a guide that is
-#: near), and what becomes of that price.
-FREE_ROUNDS, BOX_SHARE, BOX_MOST, GUIDED_MOST, BOX_LESS = 4, 1e-3, 0.3, 0.02, 0.25
+from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
@@ -79,13 +61,16 @@ def relax(
     is a time of `time.monotonic`. If not `thorough`, a large program gets a few rounds only. No round
     follows once the bound reaches what the answer at hand is worth.
     """
+    tune = tuning()
+    if not tune.uses("relaxation"):
+        return None
     run = _Rounds(program, objective, start, guide)
-    if program.rows >= HUGE_ROWS or run.reached():
+    if program.rows >= tune.huge_rows or run.reached():
         return run.priced()
-    if run.whole and has_stairs(program, objective):
+    if run.whole and tune.uses("radius formulation") and has_stairs(program, objective):
         run.climb_stairs(ends - time.monotonic())
         return run.best
-    for _ in range(LARGE_ROUNDS if run.large and not thorough else ROUNDS):
+    for _ in range(tune.lp_rounds_large if run.large and not thorough else tune.lp_rounds):
         left = ends - time.monotonic()
         if left <= 0.0 or not run.round(left):
             break
@@ -95,7 +80,7 @@ def relax(
 def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
     """Return the answer of a relaxation that took every row whole."""
     rows = relaxed.whole_rows()
-    if rows is None:
+    if rows is None or not tuning().uses("relaxed answers"):
         return None
     x = program.with_needed_columns(rows)
     return x if program.one_row_each(x) else None
@@ -103,6 +88,8 @@ def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
 
 def most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
     """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
+    if not tuning().uses("relaxed answers"):
+        return None
     rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
     _, first = np.unique(program.joint[rows], return_index=True)
     x = program.with_needed_columns(rows[first])
@@ -134,23 +121,25 @@ class _Rounds:
     def __init__(
         self, program: Program, objective: Objective, start: NDArray[np.intp], guide: Guide | None
     ) -> None:
-        self.program, self.objective = program, objective
+        self.program, self.objective, self.tune = program, objective, tuning()
+        tune = self.tune
         self.active = np.zeros(program.rows, dtype=np.bool_)
         self.active[start] = True
         self.best: Relaxed | None = None
         self.center: Multipliers | None = None
         self.center_bound: Bound | None = None
-        self.done, self.most = 0, BOX_MOST if guide is None else GUIDED_MOST
-        self.large = program.rows >= CLIMB_ROWS and len(program.parts.owner) > 0
+        self.done = 0
+        self.most = tune.box_price if guide is None else tune.box_price_guided
+        self.large = program.rows >= tune.climb_rows and len(program.parts.owner) > 0
         self.guided = guide is not None
-        self.whole = self.guided and program.rows <= WHOLE_ROWS
+        self.whole = self.guided and program.rows <= tune.whole_rows
         if guide is not None:
             self.worth = guide.worth
             self._begin(guide.multipliers)
         else:
             self.worth = objective.value(program.with_needed_columns(start)) - objective.offset
             self.worth //= objective.scale
-            if self.large:
+            if self.large and tune.uses("subgradient"):
                 self._climb(prices_of(program, objective, start))
         if self.center is None:
             self.whole = False
@@ -158,14 +147,15 @@ class _Rounds:
 
     def _climb(self, prices: Floats) -> None:
         """Begin with multipliers climbed to from joint prices."""
-        target = 1.02 * float(self.worth)
-        self._begin(climb(self.program, self.objective, prices, target, CLIMB_TURNS).multipliers)
+        target = self.tune.climb_target * float(self.worth)
+        turns = self.tune.climb_turns
+        self._begin(climb(self.program, self.objective, prices, target, turns).multipliers)
 
     def _begin(self, multipliers: Multipliers) -> None:
         """Begin with multipliers, and the rows that they let cost least."""
         bound = self._price(multipliers)
         if bound is not None:
-            most = self.program.rows if self.whole else CLIMBED_ROWS * self.program.joints
+            most = self.program.rows if self.whole else self.tune.climbed_rows * self.program.joints
             self.active[np.argsort(bound.costs, kind="stable")[:most]] = True
 
     def _price(self, real: Multipliers) -> Bound | None:
@@ -219,7 +209,7 @@ class _Rounds:
         # more than the least whole number is of no use, and prices may be too coarse for it
         reached = self.center_bound.least >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
         if result.boxed > 0.0 and (reached or not len(joining)):
-            self.most *= BOX_LESS  # only the box holds the multipliers back
+            self.most *= self.tune.box_price_less  # only the box holds the multipliers back
             return True
         return len(joining) > 0 and not reached
 
@@ -241,11 +231,12 @@ class _Rounds:
         """Return the box for the next linear program, none while the first few may do without."""
         if self.center is None or self.center_bound is None:
             return None
-        if not (self.large or self.guided) and self.done < FREE_ROUNDS:
+        if not (self.large or self.guided) and self.done < self.tune.free_rounds:
             return None
         program = self.program
-        width = BOX_SHARE * max(1.0, abs(self.center_bound.value)) / program.joints
-        joints, most = np.flatnonzero(program.present), 0.0 if self.whole else self.most
+        width = self.tune.box_width * max(1.0, abs(self.center_bound.value)) / program.joints
+        free = self.whole or not self.tune.uses("boxstep")  # only what serves joints without rows
+        joints, most = np.flatnonzero(program.present), 0.0 if free else self.most
         # below 0 nothing is worth anything, and columns that pay would be taken without end
         worth = float(max(self.worth, 0) + 1)
         return Box(joints, self.center, width, most, worth)
@@ -270,7 +261,9 @@ def first_rows(program: Program, objective: Objective) -> NDArray[np.bool_]:
     mask = np.zeros(program.rows, dtype=np.bool_)
     weight = objective.weights[: program.rows]
     for order in (weight, limit_shares(program)):
-        mask[best_of_joint(program, (program.ranks[: program.rows], order), FIRST_ROWS)] = True
+        mask[
+            best_of_joint(program, (program.ranks[: program.rows], order), tuning().first_rows)
+        ] = True
     return with_partners(program, mask)
 
 
@@ -313,8 +306,8 @@ def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArr
     shared = np.flatnonzero(gaining & (part >= 0))
     gain = bound.part_prices[part[shared] - program.rows]
     shared, gain = shared[gain < 0], gain[gain < 0]
-    worst = np.unique(gain)[: max(JOINING_PARTS, program.joints // 10)]
+    worst = np.unique(gain)[: max(tuning().joining_parts, program.joints // 10)]
     own = np.flatnonzero(gaining & (part < 0))
     own = own[np.lexsort((prices[own], program.joint[own]))]
     few = shared[np.isin(gain, worst)]
-    return np.concatenate([few, _first_of_joint(program, own, JOINING_ROWS)])
+    return np.concatenate([few, _first_of_joint(program, own, tuning().joining_rows)])

@@ -18,11 +18,7 @@ from ringset.arrays import Floats, Ints
 from ringset.search.bounds.lagrangian import Multipliers
 from ringset.search.model.matrix import Lines
 from ringset.search.model.objective import Objective
-
-#: GLOP works to 1e-7 absolutely; weights are brought to about this size for it.
-LP_SIZE = 1e4
-#: Presolving costs more than it saves here; what the primal simplex does not end, the dual one may.
-SETTINGS = ("use_preprocessing: false", "use_preprocessing: false use_dual_simplex: true")
+from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
@@ -99,7 +95,7 @@ def linear_program(
     own = len(lines.columns) + lines.patterns
     weights = np.zeros(own)
     weights[: len(lines.columns)] = objective.weights[lines.columns]
-    size = max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
+    size = max(1.0, float(weights.max(initial=0.0)) / tuning().lp_size)
     # E x = 1 keeps x below 1; without that bound prices come out at their largest
     most = np.full(own, np.inf)
     most[len(lines.columns) - lines.owners : len(lines.columns)] = 1.0
@@ -111,7 +107,7 @@ def linear_program(
     right = lines.right.astype(np.float64)
     left = right.copy()
     left[: lines.most] = -np.inf
-    solved = glop_optimum(weights / size, most, left, right, matrix, time_limit_s)
+    solved = glop_optimum(weights / size, most, left, right, matrix, time_limit_s, tuning().glop)
     if solved is None:
         return None
     x, optimum, prices = solved
@@ -124,7 +120,7 @@ def linear_program(
 
 def glop_optimum(
     weights: Floats, most: Floats, left: Floats, right: Floats, matrix: sparse.csr_array,
-    time_limit_s: float, settings_in_turn: tuple[str, ...] = SETTINGS,
+    time_limit_s: float, settings_in_turn: tuple[str, ...],
 ) -> tuple[Floats, float, Floats] | None:  # fmt: skip
     """Return x, the optimum and the price of every line of: least weights x, left <= matrix x <= right."""
     from ortools.linear_solver.python import model_builder_helper as glop

@@ -25,12 +25,10 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.search.bounds.lagrangian import Multipliers
-from ringset.search.bounds.linear_program import LP_SIZE, glop_optimum
+from ringset.search.bounds.linear_program import glop_optimum
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-
-#: Nothing has been taken of any ring to begin with, which suits the dual simplex.
-SETTINGS = ("use_preprocessing: false use_dual_simplex: true", "use_preprocessing: false")
+from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
@@ -80,11 +78,11 @@ def flat_stairs(
     weights = np.concatenate([parts, heights, np.full(len(asking), spare)])
     most = np.concatenate([np.ones(rings), np.full(steps + len(asking), np.inf)])
     right = np.concatenate([np.where(stairs.before >= 0, 0.0, -1.0), limits.right])
-    size = max(1.0, float(weights.max(initial=0.0)) / LP_SIZE)
+    size = max(1.0, float(weights.max(initial=0.0)) / tuning().lp_size)
     found = glop_optimum(
         weights / size, most, np.full(len(right), -np.inf), right,
         _matrix(stairs, limits.weights[:, columns].astype(np.float64), asking),
-        time_limit_s, SETTINGS,
+        time_limit_s, tuning().glop_stairs,
     )  # fmt: skip
     if found is None:
         return None

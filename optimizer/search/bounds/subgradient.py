@@ -18,13 +18,7 @@ from ringset.arrays import Floats
 from ringset.search.bounds.lagrangian import Bound, Multipliers, evaluate, rounded
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-
-#: Turns without a better bound before the step is shortened, and by how much.
-PATIENCE, SHORTER = 15, 0.66
-#: Share of a fresh direction in the one that is taken.
-FRESH = 0.7
-#: Short steps as shares of the bound, the shortest, the turns that each may take, and how many.
-STEP, STEP_MIN, STEP_TURNS, STEPS_MAX = 0.01, 0.002, 60, 20
+from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
@@ -49,13 +43,13 @@ def climbed_bound(
 
     Steps are good where what they are to reach is near, and a long climb is many short ones.
     """
-    way = _Climb(program, objective)
-    best, step = way.run(prices, float(most), 1), STEP
-    for _ in range(STEPS_MAX):
-        if step < STEP_MIN or best.bound >= most:
+    way, tune = _Climb(program, objective), tuning()
+    best, step = way.run(prices, float(most), 1), tune.step
+    for _ in range(tune.steps_max):
+        if step < tune.step_min or best.bound >= most:
             break
         target = min(best.bound + step * max(abs(best.bound), 1.0), float(most))
-        tried = way.run(best.multipliers.joints, target, STEP_TURNS)
+        tried = way.run(best.multipliers.joints, target, tune.step_turns)
         step = step if tried.bound >= target else step / 2.0
         best = max(best, tried, key=lambda climbed: climbed.bound)
     whole = rounded(program, objective, best.multipliers)
@@ -118,6 +112,7 @@ class _Climb:
 
     def run(self, start: Floats, target: float, turns: int) -> Climbed:
         """Climb; see `climb`."""
+        tune = tuning()
         best, best_prices, best_price = -np.inf, start, 0.0
         prices, step, stalled = start, 1.0, 0
         direction: Floats | None = None
@@ -130,10 +125,13 @@ class _Climb:
                 stalled += 1
             if best >= target:
                 break
-            if stalled >= PATIENCE:
-                step, stalled, prices, direction = step * SHORTER, 0, best_prices, None
+            if stalled >= tune.climb_patience:
+                step, stalled, prices, direction = step * tune.climb_shorter, 0, best_prices, None
                 continue
-            direction = fresh if direction is None else FRESH * fresh + (1.0 - FRESH) * direction
+            if direction is None:
+                direction = fresh
+            else:
+                direction = tune.climb_fresh * fresh + (1.0 - tune.climb_fresh) * direction
             size = max(float(direction @ direction), 1e-9)
             prices = prices + step * max(target - bound, 0.0) / size * direction
         return Climbed(best, self._multipliers(best_prices, best_price))

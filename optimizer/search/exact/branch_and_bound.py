@@ -27,11 +27,8 @@ from ringset.search.bounds.lagrangian import Portable, portable
 from ringset.search.exact.enumeration import best_listed
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
+from ringset.search.tuning import tuning
 
-#: Most halves looked at, also where an engine would soon search all rows left, and how many at a time.
-HALVES_MAX, HALVES_OF_FEW, HALVES_OF_PART, FEW_ROWS, AT_A_TIME = 1000, 16, 4, 2000, 2
-#: Rows more than joints beyond which, for islands, linear programs are quicker than a list of answers.
-LISTED_MORE = 60
 #: How far from a whole number a count is taken for one that is none.
 WHOLE = 1e-6
 
@@ -85,8 +82,9 @@ class _Looked:
 
 def halves_for(run: Incumbent) -> int:
     """Return how many halves are worth a look, before an engine searches what is left."""
-    few = HALVES_OF_FEW if len(run.left) <= FEW_ROWS else HALVES_MAX
-    return HALVES_OF_PART if run.in_part else few
+    tune = tuning()
+    few = tune.nodes_of_few if len(run.left) <= tune.nodes_few_rows else tune.nodes_max
+    return tune.nodes_of_part if run.in_part else few
 
 
 def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
@@ -95,20 +93,21 @@ def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
     All answers keep `counts`. At most so many halves are looked at, two at a time, whichever ends first:
     the linear programs run outside Python.
     """
-    if run.last is None:
+    if run.last is None or not tuning().uses("branch and bound"):
         return False
+    at_once = tuning().nodes_at_once
     joints = np.unique(run.left.joint)
     waiting = [(run.low, 0, _Half(run.left, (), run.last))]
     number = 0
-    with ThreadPoolExecutor(AT_A_TIME) as threads:
-        for _ in range(most // AT_A_TIME):
+    with ThreadPoolExecutor(at_once) as threads:
+        for _ in range(most // at_once):
             if not waiting or waiting[0][0] >= run.value:
                 run.close()
                 return True
             if run.context.clock.over():
                 return False
             run.tell(max(run.low, waiting[0][0]))
-            next_ones = [heapq.heappop(waiting) for _ in range(min(AT_A_TIME, len(waiting)))]
+            next_ones = [heapq.heappop(waiting) for _ in range(min(at_once, len(waiting)))]
             worth = run.value
             looks = [
                 threads.submit(_look, run, half, joints, worth, counts) for _, _, half in next_ones
@@ -147,7 +146,7 @@ def _look(
     if relaxed.bound.least >= raw:
         return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
-    if not counts or len(left) <= len(joints) + LISTED_MORE:
+    if not counts or len(left) <= len(joints) + tuning().listed_more:
         listed, x = best_listed(program, objective, relaxed.bound, raw)
         if listed:
             looked.answers += [] if x is None else [(x, looked.low)]

@@ -34,21 +34,12 @@ from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.search.bounds.lagrangian import Portable, portable, ported
 from ringset.search.bounds.subgradient import climb, climbed_bound, prices_of
-from ringset.search.exact.branch_and_bound import AT_A_TIME
 from ringset.search.exact.component import COUNT, NEVER, Island, joints_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import columns_of
 from ringset.search.state.incumbent import Incumbent
-
-#: Most sets of cutters.
-SETS_MAX = 40
-#: Turns of the first climb, which starts far away, and its target as a share of an answer's value.
-TURNS, HIGHER = 300, 1.02
-#: The best answer is first looked for within this share of the bound, then within more of it.
-GAP, WIDER = 0.01, 2
-#: That of an island within this share.
-ROOM = 0.001
+from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
@@ -180,14 +171,15 @@ def _every_joint(run: Incumbent, table: Table) -> bool:
 
 def settle_islands(run: Incumbent) -> bool:
     """Settle all that a stage has left by its islands; its value is then the least. False if it is not."""
-    program, objective = run.program, run.program.objectives[run.wish]
-    ties = _ties(program, objective)
+    program, objective, tune = run.program, run.objective, tuning()
+    ties = _ties(program, objective) if tune.uses("components") else None
     sets = None if ties is None else _sets(program)
     if ties is None or sets is None:
         return False
     start = np.searchsorted(program.table.index, np.sort(run.best))
     raw = objective.weight_of(run.value)
-    far = climb(program, objective, prices_of(program, objective, start), HIGHER * raw, TURNS)
+    prices, target = prices_of(program, objective, start), tune.climb_target * raw
+    far = climb(program, objective, prices, target, tune.component_turns)
     bound = climbed_bound(program, objective, far.multipliers.joints, raw)
     if bound is None:
         return False
@@ -195,7 +187,7 @@ def settle_islands(run: Incumbent) -> bool:
     run.learn(given, of_all=True)
     run.tell(objective.offset + objective.scale * bound.least)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
-    gap, room = 1 + int(GAP * excess), 1 + int(ROOM * excess)
+    gap, room = 1 + int(tune.component_gap * excess), 1 + int(tune.component_near * excess)
     while run.value > run.low:
         worth = min(run.value, run.low + gap)
         left = program.table.take(bound.usable(objective.weight_of(worth) - 1))
@@ -207,14 +199,14 @@ def settle_islands(run: Incumbent) -> bool:
             if fewer is not None and not _settled(run, ties, fewer, worth, room):
                 return False
         run.tell(min(worth, run.value))
-        gap *= WIDER
+        gap *= tune.component_gap_growth
     return True
 
 
 def _settled(run: Incumbent, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
     """Find the best answer of a set, if it is below `worth` and better than that at hand, or say False."""
     together = _Together(run, ties, rows, room)
-    with ThreadPoolExecutor(AT_A_TIME) as threads:
+    with ThreadPoolExecutor(tuning().nodes_at_once) as threads:
         while together.total < min(worth, run.value):
             if run.context.clock.over():
                 return False
@@ -229,5 +221,6 @@ def _sets(program: Program) -> list[Ints] | None:
     owners = np.unique(program.cutters.owner)
     most = program.limits.most_of(owners, len(cutters)) if len(owners) else len(cutters)
     sets = itertools.combinations(cutters.tolist(), min(most, len(cutters)))
-    listed = list(itertools.islice(sets, SETS_MAX + 1))
-    return None if len(listed) > SETS_MAX else [np.array(one, dtype=np.int64) for one in listed]
+    sets_max = tuning().sets_max
+    listed = [np.array(one, dtype=np.int64) for one in itertools.islice(sets, sets_max + 1)]
+    return None if len(listed) > sets_max else listed

@@ -16,7 +16,6 @@ import numpy as np
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.search.bounds.column_generation import (
-    CLIMB_ROWS,
     Relaxed,
     best_of_joint,
     guided,
@@ -29,14 +28,7 @@ from ringset.search.exact.branch_and_bound import halves_for, settle
 from ringset.search.exact.enumeration import best_listed
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
-
-#: Rounds of dropping rows and bounding the rest, and the share that a round must drop to be followed.
-ROUNDS, WORTH_A_ROUND = 12, 0.05
-#: Rows per joint among which a better answer is looked for, first in every part, then among all that is
-#: left of it; and nodes that HiGHS may spend on the first.
-LOOKS, KERNEL_NODES = (30, None), 200
-#: Rows up to which HiGHS is not asked for the best before CP-SAT, but beside it.
-FEW_ROWS = 2000
+from ringset.search.tuning import tuning
 
 
 @dataclass
@@ -56,7 +48,8 @@ def one_of_several_cutters(run: Incumbent) -> bool:
     """Say whether each answer has one cutter and several are left, of few enough rows."""
     most = min(run.held.get("cutters", 2), run.context.ceilings.get("cutters", 2))
     several = len(np.unique(run.left.cutter[run.left.cutter >= 0])) > 1
-    return most == 1 and several and len(run.left) < CLIMB_ROWS
+    few = len(run.left) < tuning().by_cutter_rows_max
+    return most == 1 and several and few and tuning().uses("by cutter")
 
 
 def apart(run: Incumbent) -> list[Part]:
@@ -70,7 +63,7 @@ def apart(run: Incumbent) -> list[Part]:
         part = Part(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
         if _bounded(run, part, joints) is not None:
             parts.append(part)
-    for most in LOOKS:
+    for most in tuning().cutter_looks:
         parts.sort(key=lambda part: part.low)
         parts = [part for part in parts if not _settled(run, part, joints, most)]
     return parts
@@ -123,7 +116,7 @@ def _bounded(run: Incumbent, part: Part, joints: Ints) -> tuple[Program, Relaxed
 def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
     looked = False
-    for _ in range(ROUNDS):
+    for _ in range(tuning().cutter_rounds):
         if part.low >= run.value:
             return True
         bounded = _bounded(run, part, joints)
@@ -138,9 +131,9 @@ def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool
         if listed:
             run.take(program, x, part.low)
             return True
-        if len(part.table) <= (1.0 - WORTH_A_ROUND) * program.rows:
+        if len(part.table) <= (1.0 - tuning().cutter_round_drops) * program.rows:
             continue
-        if looked or (most is None and len(part.table) <= FEW_ROWS):
+        if looked or (most is None and len(part.table) <= tuning().cutter_few_rows):
             return False  # of few rows HiGHS is asked while CP-SAT searches
         looked = True
         _improve(run, part, program, relaxed, most)
@@ -159,4 +152,6 @@ def _improve(
         return
     mine = np.flatnonzero(np.isin(program.table.index, run.best))
     few = np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine)
-    run.take(program, highs(program, objective, ends, few, node_limit=KERNEL_NODES).x, part.low)
+    run.take(
+        program, highs(program, objective, ends, few, node_limit=tuning().cutter_nodes).x, part.low
+    )

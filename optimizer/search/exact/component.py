@@ -12,13 +12,12 @@ from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.search.bounds.lagrangian import Bound, Portable, evaluate, portable, ported, rounded
 from ringset.search.bounds.subgradient import climbed_bound
-from ringset.search.exact.branch_and_bound import HALVES_MAX, Count, counted, settle
+from ringset.search.exact.branch_and_bound import Count, counted, settle
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
+from ringset.search.tuning import tuning
 
-#: After each try the best answer is looked for within so many times more.
-LONGER = 1.5
 #: The name of an island's own count of ring parts.
 COUNT = "count 0"
 #: More than any answer comes to; sums over all islands stay in 64 bits.
@@ -117,7 +116,11 @@ class Island:
         self.is_at_least(
             parts, worth if joints_of(wide) < joints_of(self.table) else min(low, worth)
         )
-        near = min(worth, int(self.least[parts]) + int(self.room * LONGER ** self.tries[parts]))
+        near = min(
+            worth,
+            int(self.least[parts])
+            + int(self.room * tuning().component_near_growth ** self.tries[parts]),
+        )
         left = program.table.take(bound.usable(objective.weight_of(near) - 1))
         self.shown[parts] = _Near(left, wide, portable(program, objective, bound.whole), near)
         return True
@@ -128,7 +131,7 @@ class Island:
         most = min(near.most, worth)
         piece = run.child(near.table, near.given, int(self.least[parts]), most)
         if joints_of(piece.left) == joints_of(self.table):
-            if not settle(piece, HALVES_MAX, (self.count(parts),)):
+            if not settle(piece, tuning().nodes_max, (self.count(parts),)):
                 return False
             if piece.value < most:
                 self.solved[parts] = piece.best

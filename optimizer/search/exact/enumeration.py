@@ -18,9 +18,7 @@ from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.model.variables import Owners
-
-#: Most beginnings kept at once.
-LISTED_MAX = 100_000
+from ringset.search.tuning import tuning
 
 
 def best_listed(
@@ -30,6 +28,8 @@ def best_listed(
 
     `best` is in units of the weights. (True, None) proves that there is no such answer.
     """
+    if not tuning().uses("enumeration"):
+        return False, None
     beginnings = _beginnings(program, bound, best - 1)
     if beginnings is None:
         return False, None
@@ -50,6 +50,7 @@ def best_listed(
 
 def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
     """Return the rows of every answer within the room, one answer to a line; None if too many."""
+    listed_max = tuning().listed_max
     room = bound.whole.scale * most - bound.scaled
     price = bound.own_costs
     alive = np.flatnonzero(bound.usable(most))
@@ -69,13 +70,13 @@ def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] |
     paid, used = np.zeros(1, dtype=np.int64), np.zeros((1, weights.shape[1]), dtype=np.int64)
     steps: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
     for turn, rows in enumerate(by_joint):
-        if len(paid) * len(rows) > 4 * LISTED_MAX:
+        if len(paid) * len(rows) > 4 * listed_max:
             return None
         which, row = np.divmod(np.arange(len(paid) * len(rows)), len(rows))
         row = rows[row]
         cost, sums = paid[which] + price[row], used[which] + weights[row]
         fits = (cost <= room) & np.all(sums + rest[turn] <= limits.right[known], axis=1)
-        if np.count_nonzero(fits) > LISTED_MAX:
+        if np.count_nonzero(fits) > listed_max:
             return None
         steps.append((which[fits], row[fits]))
         paid, used = cost[fits], sums[fits]

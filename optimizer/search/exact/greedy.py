@@ -13,15 +13,8 @@ from numpy.typing import NDArray
 from ringset.arrays import Floats, Ints
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
+from ringset.search.tuning import tuning
 
-#: Most parts opened, and most exchanges tried.
-OPENED_MAX, EXCHANGES_MAX = 2000, 200
-#: Parts that serve this share of the most that one could serve are compared by weight.
-NEARLY_MOST = 0.8
-#: Parts compared for closing in one exchange.
-CLOSED_AT_ONCE = 6
-#: Shares of a ceiling that may be opened by prices; the first that leaves enough to serve all joints counts.
-BEGIN_SHARES = (0.9, 0.75, 0.6, 0.45, 0.3, 0.0)
 #: What a joint without a ring pays: more than any weight.
 UNSERVED = 1e15
 
@@ -32,7 +25,7 @@ def greedy(program: Program, objective: Objective, prices: Floats | None = None)
     `prices` are those of the joints from good multipliers: they tell which parts to begin with.
     """
     run = _Opening(program, objective)
-    for share in (0.0,) if prices is None else BEGIN_SHARES:
+    for share in (0.0,) if prices is None else tuning().begin_shares:
         run.reopen([] if prices is None else run.worth_most(prices, share))
         if run.cover():
             run.save()
@@ -65,8 +58,10 @@ class _Opening:
         self.cutter = np.empty(self.parts, dtype=np.int64)
         self.cutter[self.part] = program.table.cutter[self.row]
         asked = program.cutters.columns()
-        self.cutters_most = program.limits.most_of(np.unique(asked[asked >= 0]), OPENED_MAX)
-        self.parts_most = program.limits.most_of(columns, OPENED_MAX)
+        self.cutters_most = program.limits.most_of(
+            np.unique(asked[asked >= 0]), tuning().opened_max
+        )
+        self.parts_most = program.limits.most_of(columns, tuning().opened_max)
         self.open: list[int] = []
         self.pays = np.where(program.present, np.inf, 0.0)
 
@@ -83,7 +78,7 @@ class _Opening:
             most = int(serves.max())
             if most == 0:
                 return False
-            near = np.flatnonzero(serves >= NEARLY_MOST * most)
+            near = np.flatnonzero(serves >= tuning().nearly_most * most)
             self._open(int(near[np.argmin(amount[near] / serves[near])]))
 
     def save(self) -> None:
@@ -96,7 +91,7 @@ class _Opening:
 
     def exchange(self) -> None:
         """Close one of the parts that serve least and open another, as long as that saves something."""
-        for _ in range(EXCHANGES_MAX):
+        for _ in range(tuning().exchanges_max):
             best, gained = None, 0.0
             opened, pays = list(self.open), self.pays
             for closed, loss in self._least_served():
@@ -172,4 +167,4 @@ class _Opening:
         more = np.where(other, self.weight[mine[following]] - self.weight[mine[first]], UNSERVED)
         loss = np.bincount(self.part[mine[first]], more, self.parts) - self.part_weight
         opened = sorted(self.open, key=lambda part: (loss[part], part))
-        return [(part, float(loss[part])) for part in opened[:CLOSED_AT_ONCE]]
+        return [(part, float(loss[part])) for part in opened[: tuning().closed_at_once]]

@@ -4,52 +4,40 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.search.bounds.column_generation import CLIMB_ROWS, Relaxed
+from ringset.search.bounds.column_generation import Relaxed
 from ringset.search.engines.highs import highs
 from ringset.search.exact.greedy import greedy
 from ringset.search.state.incumbent import Incumbent
-
-#: Rows per joint in the small program that looks for a good answer.
-KERNEL_ROWS = 12
-#: How much larger it becomes where it does not help to drop rows.
-KERNEL_GROWTH = 4
-#: Rows beyond which it grows no more.
-KERNEL_MOST = 2500
-#: Rows up to which looking for a good answer costs next to nothing.
-SMALL_ROWS = 3000
-#: Rows from which it would take minutes.
-KERNEL_LARGEST = 30_000
-#: Nodes that HiGHS may spend on it.
-KERNEL_NODES = 200
+from ringset.search.tuning import tuning
 
 
 class Improvement:
     """How many rows the kernel has, and whether looking among them is still worth it."""
 
     def __init__(self, joints: int) -> None:
-        self.kernel, self.promising = KERNEL_ROWS * joints, True
+        self.kernel, self.promising = tuning().kernel_rows * joints, True
 
     def grow(self, rows: int) -> bool:
         """Make the kernel larger for a program of so many rows; False if it is as large as it may be."""
-        grown = self.kernel < min(rows, KERNEL_MOST)
-        self.kernel *= KERNEL_GROWTH
+        grown = self.kernel < min(rows, tuning().kernel_rows_max)
+        self.kernel *= tuning().kernel_growth
         return grown
 
     def look(self, run: Incumbent, relaxed: Relaxed) -> None:
         """Look for a better answer near a relaxation, unless that has found nothing before."""
-        if not self.promising:
+        if not (self.promising and tuning().uses("improvement")):
             return
         before = run.value
         ended = improve(run, relaxed, self.kernel)
         # what found nothing better will not soon: the rows hardly change, least those of a large program
-        more = run.value < before and not (ended and run.program.rows >= CLIMB_ROWS)
-        self.promising = more or run.program.rows <= SMALL_ROWS
+        more = run.value < before and not (ended and run.program.rows >= tuning().large_rows)
+        self.promising = more or run.program.rows <= tuning().improved_again_rows
 
 
 def improve(run: Incumbent, relaxed: Relaxed, size: int) -> bool:
     """Look for a better answer among the rows that cost the bound least; True if theirs is known best."""
     program = run.program
-    if size > KERNEL_LARGEST:
+    if size > tuning().kernel_rows_of_highs:
         whole = relaxed.bound.whole
         run.take(program, greedy(program, run.objective, whole.joints / whole.scale))
         return False
@@ -57,7 +45,7 @@ def improve(run: Incumbent, relaxed: Relaxed, size: int) -> bool:
     mine = np.searchsorted(program.table.index, np.sort(run.best))
     kernel = np.union1d(order[:size], mine)
     clock = run.context.clock
-    found = highs(program, run.objective, clock.ends, kernel, node_limit=KERNEL_NODES)
+    found = highs(program, run.objective, clock.ends, kernel, node_limit=tuning().kernel_nodes)
     clock.watch()
     run.take(program, found.x)
     return found.status == "OPTIMAL"

@@ -26,6 +26,7 @@ from ringset.schema.study import Wish
 from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
 from ringset.search.model.objective import Objective, Units
 from ringset.search.model.variables import Columns, Owners, cutters_of, nobody, parts_of
+from ringset.search.tuning import tuning
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
 AMOUNT_UNITS = 2**40
@@ -108,7 +109,8 @@ def build(
     patterns = no_patterns(table)
     if needs.heads:
         heads = [int(limit["heads"]) for limit in (ceilings, held) if "heads" in limit]
-        table, patterns = head_patterns(table, min(heads, default=None))
+        most = tuning().patterns_max if tuning().uses("head patterns") else 0
+        table, patterns = head_patterns(table, min(heads, default=None), most)
     n = len(table)
     parts, ring_of = parts_of(table, n) if needs.ring_parts else nobody(n)
     cutters, cutter_of = cutters_of(table, n + len(ring_of)) if needs.cutters else nobody(n)
