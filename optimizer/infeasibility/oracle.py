@@ -15,7 +15,7 @@ from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
@@ -108,7 +108,7 @@ def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
         update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
     )
     solver = Solver(table, units_of(table), ceilings, search)
-    solver.sifted(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
+    solver.reduced(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
     start = solver.start()
     if start.rows is None and start.status != "impossible":
         raise Undecided("; ".join(start.reasons))
@@ -143,7 +143,7 @@ def reduced_for_any_limits(study: Study, table: Table) -> Table:
     """
     have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
     free = unbounded(restricted(study, table, have, shared_limits_of(study)))
-    left = sift(free, frozenset(study.wishes.ceilings()))
+    left = reduce(free, frozenset(study.wishes.ceilings()))
     return table.take(left.index)
 
 

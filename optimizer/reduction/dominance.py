@@ -48,7 +48,7 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
 from ringset.reduction.needs import Needs, counted_values
-from ringset.reduction.table import Table
+from ringset.reduction.table import HEADS_BASE, Table, seat_key, seat_of
 from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
@@ -116,14 +116,14 @@ def _beside_the_lightest(table: Table, group: Ints, values: Floats, needs: Needs
 
     Returns which rows leave, each ring with all of its rows.
     """
-    place = table.joint * 16 + table.heads
-    order = np.argsort(table.ring * (16 * table.joints) + place, kind="stable")
+    place, places = seat_key(table.joint, table.heads), HEADS_BASE * table.joints
+    order = np.argsort(table.ring * places + place, kind="stable")
     place = place[order]
     starts = np.flatnonzero(np.diff(table.ring[order], prepend=np.int64(-1)))
     count = np.diff(starts, append=len(order))
     material, piece = _per_piece(table, order)
     # rings of other groups and places may get the same mark by chance; they are told apart below
-    marks = np.random.default_rng(1).integers(_MARKS, size=16 * table.joints)
+    marks = np.random.default_rng(1).integers(_MARKS, size=places)
     mark = (np.add.reduceat(marks[place], starts) + 7919 * group[order[starts]]) % _MARKS
     first = order[starts]
     lightest = _lightest(mark, material[starts], (piece[starts], table.error[first]))
@@ -199,7 +199,7 @@ def _undominated_rings(
     one_value = values.shape[1] <= 1 and all(_least(a, pair)[1] for a in amounts)
     by_heads = needs.heads or not one_value
     heads = table.heads[members] if by_heads else np.zeros(len(members), dtype=np.int64)
-    places, place = np.unique(joint * 16 + heads, return_inverse=True)
+    places, place = np.unique(seat_key(joint, heads), return_inverse=True)
     columns: list[Floats] = []
     tie_material = _spread(material, ring, len(rings), place, len(places))
     tie_cost = _spread(piece, ring, len(rings), place, len(places))
@@ -208,7 +208,7 @@ def _undominated_rings(
         columns.append(tie_material)
     if needs.cost:
         columns += [tie_cost, part]
-    same_joint = (places[1:] // 16 == places[:-1] // 16) & one_value
+    same_joint = (np.diff(seat_of(places)[0]) == 0) & one_value
     for column in range(values.shape[1]):
         matrix = np.full((len(rings), len(places)), np.inf)
         np.minimum.at(matrix, (ring, place), values[:, column])

@@ -17,14 +17,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import Sums, Table, seat_key, seat_of
 
 
 @dataclass(frozen=True)
 class Patterns:
     """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs.
 
-    `key` holds every pair as one number, 16 joint + heads.
+    `key` holds every pair as one number, see `seat_key`.
     """
 
     choice: Ints
@@ -57,7 +57,7 @@ def head_patterns(
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None:
         return table, no_patterns(table)
-    key = table.joint * 16 + table.heads
+    key = seat_key(table.joint, table.heads)
     pairs, choice = np.unique(key, return_inverse=True)
     least = np.full(len(pairs), np.inf)
     np.minimum.at(least, choice, sums.values)
@@ -66,7 +66,8 @@ def head_patterns(
         listed = _within(table, pairs, listed, heads_max)
     if not listed:
         return table, no_patterns(table)
-    in_group = np.isin(pairs // 16, pairs[np.concatenate([g[0] for g in listed])] // 16)
+    joint, _ = seat_of(pairs)
+    in_group = np.isin(joint, joint[np.concatenate([g[0] for g in listed])])
     in_pattern = np.zeros(len(pairs), dtype=np.bool_)
     in_pattern[np.concatenate([group.ravel() for group in listed])] = True
     keep = (in_pattern | ~in_group)[choice]
@@ -80,10 +81,10 @@ def _listed(
     table: Table, sums: Sums, pairs: Ints, least: Floats, patterns_max: int
 ) -> list[Ints]:  # fmt: skip
     """Return, per group that has few enough, the patterns within its limit as lines of pairs."""
-    listed = []
+    listed, (joint_of_pair, _) = [], seat_of(pairs)
     for number in range(len(sums.names)):
         joints = np.flatnonzero(sums.group == number)
-        options = [np.flatnonzero(pairs // 16 == joint) for joint in joints]
+        options = [np.flatnonzero(joint_of_pair == joint) for joint in joints]
         ways = float(np.prod([float(len(o)) for o in options]))
         if not options or ways > patterns_max or ways <= 1.0:
             continue
@@ -98,10 +99,11 @@ def _listed(
 
 def _within(table: Table, pairs: Ints, listed: list[Ints], heads_max: int) -> list[Ints]:
     """Drop the patterns whose heads, with the fewest of all other joints, pass the ceiling."""
-    built = (pairs % 16) * table.weight[pairs // 16]
+    joint, each = seat_of(pairs)
+    built = each * table.weight[joint]
     fewest = np.full(table.joints, np.iinfo(np.int64).max)
-    np.minimum.at(fewest, pairs // 16, built)
-    grouped = [pairs[group[0]] // 16 for group in listed]
+    np.minimum.at(fewest, joint, built)
+    grouped = [joint[group[0]] for group in listed]
     outside = np.setdiff1d(np.arange(table.joints), np.concatenate([[-1], *grouped]))
     heads = [built[group].sum(axis=1) for group in listed]
     spare = heads_max - int(fewest[outside].sum()) - sum(int(h.min()) for h in heads)

@@ -7,11 +7,11 @@ import numpy as np
 from ringset.arrays import Mask
 from ringset.reduction.dominance import undominated_rows
 from ringset.reduction.needs import counted_values, needs_of
-from ringset.reduction.table import Table, least_per_joint
+from ringset.reduction.table import Table, least_per_joint, seat_key
 from ringset.schema.study import Wish
 
 
-def sift(
+def reduce(
     table: Table, needed: frozenset[Wish], beside_the_lightest: bool = True
 ) -> Table:  # fmt: skip
     """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all.
@@ -50,7 +50,7 @@ def _fewer_heads(table: Table) -> Mask:
     amounts = [*counted_values(table).T, table.material_kg, table.cost]
     keep = np.ones(len(table), dtype=np.bool_)
     ring = table.joint * (int(table.ring.max(initial=0)) + 1) + table.ring
-    order = np.argsort(ring * 16 + table.heads, kind="stable")
+    order = np.argsort(seat_key(ring, table.heads), kind="stable")
     ring = ring[order]
     for back in range(1, len(table)):
         more = np.flatnonzero(ring[back:] == ring[:-back])

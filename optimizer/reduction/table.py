@@ -2,7 +2,7 @@
 
 Nothing here knows a ring's physics. A row belongs to a joint, a ring part and a cutter; it has heads,
 material and money, and values that are summed over the joints of a robot against a limit (tool point,
-battery). `sift`, `program` and `choose` work on such a table, wherever it comes from.
+battery). `reduce`, `program` and `choose` work on such a table, wherever it comes from.
 """
 
 from __future__ import annotations
@@ -77,6 +77,20 @@ class Table:
 
 _PER_ROW = ("joint", "ring", "cutter", "heads", "material_kg", "cost", "error", "index")
 assert set(_PER_ROW) < {field.name for field in fields(Table)}
+
+
+#: No joint has as many heads as this, so that joint and heads make one number.
+HEADS_BASE = 16
+
+
+def seat_key(joint: Ints, heads: Ints) -> Ints:
+    """Return joint (or another number of a place) and heads as one number, HEADS_BASE joint + heads."""
+    return joint * HEADS_BASE + heads
+
+
+def seat_of(key: Ints) -> tuple[Ints, Ints]:
+    """Return joint and heads of a number that `seat_key` has made."""
+    return np.divmod(key, HEADS_BASE)
 
 
 def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:

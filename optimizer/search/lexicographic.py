@@ -1,8 +1,8 @@
 """Stage 4: the search picks the rings, wish after wish, and every bound is proven by a second route.
 
-Each wish is minimised with the earlier ones held, among the rows that `sift` leaves for just these. The
+Each wish is minimised with the earlier ones held, among the rows that `reduce` leaves for just these. The
 linear relaxation gives multipliers, which in whole numbers prove a bound and the price of using each row
-(`multipliers`). If the best answer known meets the bound, the wish is proven. If not, rows are dropped
+(`lagrangian`). If the best answer known meets the bound, the wish is proven. If not, rows are dropped
 that no better answer could use, and the relaxation is solved again on the rest, whose numbers are then
 smaller and closer. Where that ends with a gap, CP-SAT proves the rest, and HiGHS must find the same
 optimum of the same rows. Last, ties are broken by the canonical ranks of the rows, so that equal studies
@@ -19,7 +19,7 @@ import numpy as np
 from ringset.arrays import Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leaders
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
@@ -29,13 +29,13 @@ from ringset.search.bounds.column_generation import (
     relax,
 )
 from ringset.search.bounds.lagrangian import (
-    Portable,
+    NamedMultipliers,
     evaluate,
-    ported,
+    multipliers_for,
     refuse_beaten,
     rounded,
 )
-from ringset.search.engines.cross_check import infeasible
+from ringset.search.engines.cross_check import highs_infeasible
 from ringset.search.model.constraints import Ceilings, Held
 from ringset.search.model.objective import Objective, Units
 from ringset.search.model.program import Program, build
@@ -59,7 +59,7 @@ def choose(
     Raises BoundBroken if an answer on the way is better than what was proven.
     """
     solver = Solver(table, units, ceilings, search, progress)
-    solver.sifted(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
+    solver.reduced(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
     start = solver.start()
     if start.rows is None:
         return Choice(start.status, reasons=start.reasons, clock_ended=solver.clock_ended)
@@ -93,7 +93,7 @@ class Solver:
             clock,
             progress or (lambda wish, best, bound: None),
         )
-        self._sifted: dict[frozenset[Wish], Table] = {}
+        self._reduced: dict[frozenset[Wish], Table] = {}
         self._left: Table | None = None  # rows that an answer as good as the last one could use
         self._known: list[_Known] = []
 
@@ -123,20 +123,20 @@ class Solver:
 
     # -- rows and programs -----------------------------------------------------------------------
 
-    def sifted(self, needed: frozenset[Wish]) -> Table:
+    def reduced(self, needed: frozenset[Wish]) -> Table:
         """Return the rows that matter when the wishes in `needed` do."""
-        if needed not in self._sifted:
+        if needed not in self._reduced:
             # what fewer wishes need is part of what more of them need
-            larger = [key for key in self._sifted if needed < key]
-            source = self._sifted[min(larger, key=len)] if larger else self.table
-            self._sifted[needed] = self._reduce(source, needed)
-        return self._sifted[needed]
+            larger = [key for key in self._reduced if needed < key]
+            source = self._reduced[min(larger, key=len)] if larger else self.table
+            self._reduced[needed] = self._reduce(source, needed)
+        return self._reduced[needed]
 
     def _reduce(self, table: Table, needed: frozenset[Wish]) -> Table:
         tune = tuning()
         if not tune.uses("reduction"):
             return table
-        return sift(table, needed, beside_the_lightest=tune.uses("lightest rings"))
+        return reduce(table, needed, beside_the_lightest=tune.uses("lightest rings"))
 
     def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
         """Return, per joint, whether it has rows of its own to choose from."""
@@ -145,8 +145,8 @@ class Solver:
         return np.bincount(table.joint, minlength=table.joints) > 0
 
     def rows_with(self, needed: frozenset[Wish], rows: Rows) -> Table:
-        """Return the sifted rows, with those of an answer at hand among them."""
-        table = self.sifted(needed)
+        """Return the reduced rows, with those of an answer at hand among them."""
+        table = self.reduced(needed)
         if np.all(np.isin(rows, table.index)):
             return table
         return self.table.take(np.union1d(table.index, rows).astype(np.intp))
@@ -155,14 +155,14 @@ class Solver:
         """Take over multipliers that a search of other rows found; they are evaluated wherever used."""
         self._known += other._known
 
-    def multipliers(self, wish: Wish) -> list[Portable]:
+    def multipliers(self, wish: Wish) -> list[NamedMultipliers]:
         """Return the multipliers known to bound a wish."""
         return [known.multipliers for known in self._known if known.wish == wish]
 
     @property
     def rows_searched(self) -> int:
         """Most rows that any of the wishes left to search."""
-        return max((len(table) for table in self._sifted.values()), default=0)
+        return max((len(table) for table in self._reduced.values()), default=0)
 
     # -- some answer -----------------------------------------------------------------------------
 
@@ -185,7 +185,7 @@ class Solver:
 
     def _within_sums(self) -> Start:
         """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
-        program = self.context.build(self.sifted(frozenset()), None, {})
+        program = self.context.build(self.reduced(frozenset()), None, {})
         x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
         if program.one_row_each(x) and program.allowed(x):
             return Start(rows_of(program, x))
@@ -196,7 +196,7 @@ class Solver:
         solved = self.context.answer(program, None)
         if solved.x is not None:
             return Start(rows_of(program, solved.x))
-        if solved.status == "INFEASIBLE" and infeasible(program, self.context.clock.ends):
+        if solved.status == "INFEASIBLE" and highs_infeasible(program, self.context.clock.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
             reason = "the two engines disagree: one finds no answer possible, the other does not"
@@ -228,7 +228,7 @@ class Solver:
         ):
             return Start(None, "impossible")
         within = self.context.under({**self.ceilings, stage.wish: ceiling})
-        table = self.sifted(frozenset(within.ceilings))
+        table = self.reduced(frozenset(within.ceilings))
         return self._searched(within.build(table, None, {}))
 
     # -- one wish --------------------------------------------------------------------------------
@@ -278,10 +278,12 @@ class Solver:
                 continue
             program = build(table, self.units, known.wish, known.ceilings, known.held)
             objective = program.objectives[known.wish]
-            whole = rounded(program, objective, ported(program, objective, known.multipliers))
-            if whole is not None:
+            multipliers = rounded(
+                program, objective, multipliers_for(program, objective, known.multipliers)
+            )
+            if multipliers is not None:
                 most = objective.weight_within(held[known.wish])
-                table = program.table.take(evaluate(program, objective, whole).usable(most))
+                table = program.table.take(evaluate(program, objective, multipliers).usable(most))
         return table
 
     def _units_of(self, wish: Wish, amount: float) -> int:
@@ -325,7 +327,7 @@ class _Known:
     wish: Wish
     held: Held
     ceilings: Ceilings
-    multipliers: Portable
+    multipliers: NamedMultipliers
 
     def holds(self, held: Held, ceilings: Ceilings) -> bool:
         """Say whether all that was held then is held now."""

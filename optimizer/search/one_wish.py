@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax
-from ringset.search.bounds.lagrangian import portable
-from ringset.search.exact.branch_and_bound import halves_for, settle
-from ringset.search.exact.by_component import settle_islands
+from ringset.search.bounds.lagrangian import named_multipliers
+from ringset.search.exact.branch_and_bound import nodes_for, settle
+from ringset.search.exact.by_component import settle_by_component
 from ringset.search.exact.by_cutter import as_good, one_of_several_cutters, parts_left
 from ringset.search.exact.by_engines import prove_by_engines
-from ringset.search.exact.enumeration import best_listed
+from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.exact.greedy import greedy
 from ringset.search.exact.improvement import Improvement
 from ringset.search.state.incumbent import Incumbent
@@ -28,7 +28,7 @@ def minimise(run: Incumbent) -> StageResult:
     if _wants_greedy(run):
         run.take(run.program, greedy(run.program, run.objective))
     if (
-        tune.large_rows <= run.program.rows < tune.huge_rows and run.stop is None and settle_islands(run)
+        tune.large_rows <= run.program.rows < tune.huge_rows and run.stop is None and settle_by_component(run)
     ):  # fmt: skip
         return run.result("halves")
     if run.program.rows >= tune.mixed_rows and run.stop is None and one_of_several_cutters(run):
@@ -45,7 +45,7 @@ def minimise(run: Incumbent) -> StageResult:
             return run.result("multipliers")
         if len(run.left) >= tune.huge_rows:
             return run.result("nothing")
-        if _listed(run, relaxed):
+        if _enumerated(run, relaxed):
             return run.result("listing")
         if one_of_several_cutters(run):
             return _by_cutter(run)
@@ -58,7 +58,7 @@ def minimise(run: Incumbent) -> StageResult:
                 break
             thorough = True
         run.narrow()
-    if settle(run, halves_for(run)):
+    if settle(run, nodes_for(run)):
         return run.result("halves")
     return run.result(prove_by_engines(run, [(run.program, run.low, None)]))
 
@@ -80,7 +80,7 @@ def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxe
     relaxed = relax(program, objective, start, run.context.clock.ends, thorough)
     if relaxed is None:
         return None
-    run.learn(portable(program, objective, relaxed.bound.whole))
+    run.learn(named_multipliers(program, objective, relaxed.bound.multipliers))
     run.prove(objective.offset + objective.scale * relaxed.bound.least)
     run.take(program, from_relaxation(program, relaxed))
     if not run.settled and not run.enough():
@@ -89,9 +89,9 @@ def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxe
     return relaxed
 
 
-def _listed(run: Incumbent, relaxed: Relaxed) -> bool:
+def _enumerated(run: Incumbent, relaxed: Relaxed) -> bool:
     """List all better answers, if they are few, and take the best."""
-    listed, x = best_listed(run.program, run.objective, relaxed.bound, run.worth)
+    listed, x = best_enumerated(run.program, run.objective, relaxed.bound, run.worth)
     if listed:
         run.take(run.program, x)
         run.close()
@@ -108,7 +108,7 @@ def _by_cutter(run: Incumbent) -> StageResult:
         result = run.result("halves")
     else:
         run.tell(min(run.value, *(part.low for part in parts)))
-        programs = [(run.build(part.table), part.low, part.second) for part in parts]
+        programs = [(run.build(part.table), part.low, part.highs_value) for part in parts]
         result = run.result(prove_by_engines(run, programs))
     run.keep(as_good(run))
     return result

@@ -118,7 +118,7 @@ class Tuning:
         "use_preprocessing: false",
         "use_preprocessing: false use_dual_simplex: true",
     )
-    glop_stairs: tuple[str, ...] = (
+    glop_radius: tuple[str, ...] = (
         "use_preprocessing: false use_dual_simplex: true",
         "use_preprocessing: false",
     )

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import sift
-from ringset.reduction.table import Table
+from ringset.reduction.reduce import reduce
+from ringset.reduction.table import HEADS_BASE, Table
 from ringset.schema.answer import Answer, Stage
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax
@@ -182,7 +182,7 @@ class _Writer:
 
     def _steps(self, rest: RowsInQuestion, claim: Claim) -> Iterator[Step]:
         """Yield multipliers of the relaxation of the reduced rows, then of all in question."""
-        reduced = sift(rest.table, claim.needed)
+        reduced = reduce(rest.table, claim.needed)
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum
             rows = np.union1d(table.index, self.chosen).astype(np.intp)
@@ -237,20 +237,24 @@ def _counted(
     Those of the joints follow from the price of one row each: the program counts every line less each
     joint's least, which only shifts them.
     """
-    limits, whole = program.limits, bound.whole
-    size = scale * program.objectives[claim.wish].scale / whole.scale
+    limits, multipliers = program.limits, bound.multipliers
+    size = scale * program.objectives[claim.wish].scale / multipliers.scale
     is_whole = {line.name: line.whole for line in mine.lines}
     lines: dict[str, int | float] = {}
-    for name, many in zip(limits.names, (whole.limits * size * limits.units).tolist(), strict=True):
+    for name, many in zip(
+        limits.names, (multipliers.limits * size * limits.units).tolist(), strict=True
+    ):
         if many > 0.0:
             lines[name] = round(many) if is_whole[name] else many
     joints = program.joints
     cutters = {
         (key // joints, key % joints): round(many * size)
-        for key, many in zip(program.cutters.key.tolist(), whole.cutters.tolist(), strict=True)
+        for key, many in zip(
+            program.cutters.key.tolist(), multipliers.cutters.tolist(), strict=True
+        )
         if many > 0
     }
-    known = dict(zip(program.patterns.key.tolist(), whole.heads.tolist(), strict=True))
+    known = dict(zip(program.patterns.key.tolist(), multipliers.heads.tolist(), strict=True))
     heads = _heads_of_all(known, rest.table, size)
     start = Step(scale, lines, np.zeros(joints, dtype=np.int64), cutters, heads)
     order = np.lexsort((bound.row_prices, program.joint))
@@ -266,7 +270,8 @@ def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tupl
     """Return multipliers of every head count: one that the program lacks is like the next fewer."""
     by_joint: dict[int, dict[int, int]] = {}
     for key, many in known.items():
-        by_joint.setdefault(key // 16, {})[key % 16] = round(many * size)
+        joint, count = divmod(key, HEADS_BASE)
+        by_joint.setdefault(joint, {})[count] = round(many * size)
     heads: dict[tuple[int, int], int] = {}
     for joint, count in {*zip(table.joint.tolist(), table.heads.tolist(), strict=True)}:
         if joint in by_joint:

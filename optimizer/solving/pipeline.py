@@ -1,4 +1,4 @@
-"""The whole line: study -> catalogue -> rate -> sift -> choose -> answer -> judge."""
+"""The whole line: study -> catalogue -> rate -> reduce -> choose -> answer -> judge."""
 
 from __future__ import annotations
 

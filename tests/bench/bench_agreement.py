@@ -4,7 +4,8 @@ Run on demand: python -m tests.bench.bench_agreement [studies of each kind, 250 
 studies of two to four joints with shared limits, the same with prices, the same with batteries, and arms of
 two and three joints with some thousand rows and a tool-point target (a tenth as many). Every answer passes
 the judge; its stage values are those of `scipy.optimize.milp` on every row inside its limits, which knows
-nothing of table, sift or search (`tests/solving/test_brute_force.py`). What differs is printed with its seed.
+nothing of table, reduction or search (`tests/solving/test_brute_force.py`). What differs is printed with its
+seed.
 """
 
 from __future__ import annotations

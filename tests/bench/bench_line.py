@@ -2,7 +2,7 @@
 
 Run on demand: python -m tests.bench.bench_line. Each command is run five times after one warm-up; the
 median is printed. The plain way gives HiGHS (`scipy.optimize.milp`) all rows inside their limits, without
-sift, multipliers or listing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
+reduction, multipliers or listing, wish after wish with the earlier ones held, and stops after PLAIN_LIMIT_S.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def plain(study: Study, rated: Rated) -> tuple[float, bool]:
 
 
 def ours(study: Study, rated: Rated) -> float:
-    """Return the seconds of table, sift and search on the same rows, warm."""
+    """Return the seconds of table, reduction and search on the same rows, warm."""
     started = time.perf_counter()
     table = table_of(study, rated)
     choose(table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
@@ -82,7 +82,7 @@ def main() -> None:
     for name in names:
         seconds, peak = process(["solve", str(SCENARIOS / f"{name}.json")])
         print(f"{'ringset solve ' + name:44s} {seconds:8.3f} {peak:8.0f}")
-    print("\nsearch on the same rows, in one process: ours (with sift) beside plain HiGHS")
+    print("\nsearch on the same rows, in one process: ours (with reduction) beside plain HiGHS")
     print(f"{'study':24s} {'rows':>8s} {'ours s':>8s} {'plain s':>9s} {'ratio':>8s}")
     for name in names:
         study = load_study((SCENARIOS / f"{name}.json").read_text()).canonical()

@@ -1,8 +1,8 @@
 """Times of the search core on 22 published location problems, beside plain HiGHS.
 
 Run on demand: python -m tests.bench.bench_location [FILE ...]. Both get the same table of rows; plain HiGHS
-(`scipy.optimize.milp`) gets all of it as one program, without sift, multipliers or dropping of rows, with
-gap 0 and PLAIN_LIMIT_S seconds. Medians of RUNS runs of ours, one of the plain way.
+(`scipy.optimize.milp`) gets all of it as one program, without reduction, multipliers or dropping of rows,
+with gap 0 and PLAIN_LIMIT_S seconds. Medians of RUNS runs of ours, one of the plain way.
 """
 
 from __future__ import annotations

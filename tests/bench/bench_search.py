@@ -22,15 +22,15 @@ from ortools.sat.python import cp_model
 from ringset.analysis.front.front import front
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.head_patterns import head_patterns, no_patterns
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
-from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
+from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.engines import cp_sat, highs
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model import program
-from ringset.search.model.matrix import lines_of
+from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.state.result import Choice
 from ringset.solving.pipeline import possible
@@ -223,13 +223,16 @@ def stairs() -> None:
         made = one_cutter(seed)
         model = program.build(made, program.units_of(made), "material", {"ring_parts": 60}, {})
         objective = model.objectives["material"]
-        if not has_stairs(model, objective):
+        if not has_radius_formulation(model, objective):
             raise RuntimeError(f"seed {seed}: ring parts are not all that counts")
-        lines, worth = lines_of(model, np.arange(model.rows)), float(objective.weights.sum())
+        lines, worth = (
+            constraint_matrix(model, np.arange(model.rows)),
+            float(objective.weights.sum()),
+        )
         seconds, optima = [], []
         for solve in (
             partial(linear_program, objective, lines, SEARCH_LIMIT_S),
-            partial(flat_stairs, model, objective, worth, SEARCH_LIMIT_S),
+            partial(radius_optimum, model, objective, worth, SEARCH_LIMIT_S),
         ):
             started = time.perf_counter()
             solved = solve()
@@ -247,7 +250,7 @@ def stairs() -> None:
 def one_cutter(seed: int) -> Table:
     """Return the reduced rows of the cutter that has most of a thousand joints, for these joints."""
     table = table_for(instances.study(1000, seed, make=instances.house_arm))
-    reduced = sift(table, frozenset[Wish]({"material", "ring_parts"}))
+    reduced = reduce(table, frozenset[Wish]({"material", "ring_parts"}))
     cutters = np.unique(reduced.cutter)
     joints = [len(np.unique(reduced.joint[reduced.cutter == cutter])) for cutter in cutters]
     return reduced.take(reduced.cutter == cutters[np.argmax(joints)])

@@ -1,7 +1,7 @@
 """The search core beside published optima of OR-Library: facility location and p-median.
 
 All 22 problems of tests/data/orlib (its README.md names the sources) go through the same code as a
-study: `sift`, `program`, `choose`. Every optimum must be reached and proven, to half the last printed
+study: `reduce`, `program`, `choose`. Every optimum must be reached and proven, to half the last printed
 digit. pmed6 alone takes longer than all others together; it runs in tests/bench/bench_location.py.
 """
 

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ringset.reduction import dominance as sifting
+from ringset.reduction import dominance as dominating
 from ringset.reduction.dominance import followers_rows, leaders
 from ringset.reduction.needs import needs_of
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search.lexicographic import Solver
@@ -51,7 +51,7 @@ def test_what_is_needed_stays_as_good_as_it_was(seed: int) -> None:
     """Theorems 1 to 3, for any wishes that are needed, in any order, under any of their ceilings."""
     made, rng = random_table(seed), np.random.default_rng(seed)
     units, needed = units_of(made), subset(rng)
-    part = sift(made, needed)
+    part = reduce(made, needed)
     assert set(np.unique(part.joint)) == set(np.unique(made.joint))
     same_best(listed(made, units), listed(part, units), needed, rng)
 
@@ -73,46 +73,48 @@ def uneven(seed: int) -> Table:
 def test_what_is_needed_stays_where_every_row_has_amounts_of_its_own(seed: int) -> None:
     made, rng = uneven(seed), np.random.default_rng(seed)
     units, needed = units_of(made), subset(rng)
-    same_best(listed(made, units), listed(sift(made, needed), units), needed, rng)
+    same_best(listed(made, units), listed(reduce(made, needed), units), needed, rng)
 
 
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(seed=SEEDS)
-def test_rows_sifted_for_more_wishes_serve_for_fewer(seed: int) -> None:
-    """The corollary of stages: a stage may sift the rows of another one that needs more."""
+def test_rows_reduced_for_more_wishes_serve_for_fewer(seed: int) -> None:
+    """The corollary of stages: a stage may reduce the rows of another one that needs more."""
     made, rng = random_table(seed), np.random.default_rng(seed)
     units, more = units_of(made), subset(rng)
     fewer = frozenset(wish for wish in more if rng.random() < 0.5)
-    nested = sift(sift(made, more), fewer)
-    assert set(nested.index) <= set(sift(made, more).index)
+    nested = reduce(reduce(made, more), fewer)
+    assert set(nested.index) <= set(reduce(made, more).index)
     same_best(listed(made, units), listed(nested, units), fewer, rng)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(seed=SEEDS)
 def test_fewer_wishes_leave_no_more_rows(seed: int) -> None:
-    """Nestedness where a search relies on it: through the tables that it has sifted before."""
+    """Nestedness where a search relies on it: through the tables that it has reduced before."""
     made, rng = random_table(seed), np.random.default_rng(seed)
     solver = Solver(made, units_of(made), {}, Search())
     wishes = [WISHES[i] for i in rng.permutation(len(WISHES))]
-    before = set(solver.sifted(frozenset(wishes)).index.tolist())
+    before = set(solver.reduced(frozenset(wishes)).index.tolist())
     for last in range(len(wishes) - 1, -1, -1):
-        now = set(solver.sifted(frozenset(wishes[:last])).index.tolist())
+        now = set(solver.reduced(frozenset(wishes[:last])).index.tolist())
         assert now <= before
         before = now
-    assert len(solver.sifted(frozenset())) >= made.joints
+    assert len(solver.reduced(frozenset())) >= made.joints
 
 
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(seed=SEEDS)
-def test_sifting_again_drops_nothing(seed: int) -> None:
+def test_reducing_again_drops_nothing(seed: int) -> None:
     made = random_table(seed)
     needed = subset(np.random.default_rng(seed))
-    once = sift(made, needed)
+    once = reduce(made, needed)
     # theorem 3 may bite again once other rows have left; without sums nothing may
     plain = replace(once, sums=())
-    assert len(sift(once, needed)) <= len(once)
-    assert sift(sift(plain, needed), needed).index.tolist() == sift(plain, needed).index.tolist()
+    assert len(reduce(once, needed)) <= len(once)
+    assert (
+        reduce(reduce(plain, needed), needed).index.tolist() == reduce(plain, needed).index.tolist()
+    )
 
 
 # -- theorem 1 against its own words ---------------------------------------------------------------
@@ -157,7 +159,7 @@ def test_no_ring_stays_that_another_one_replaces_row_by_row(seed: int) -> None:
     made = replace(made, material_kg=alike * made.weight[made.joint], cost=np.zeros(len(made)))
     parts: frozenset[Wish] = frozenset({"ring_parts"})
     needed = subset(rng) - {"cost"} | parts
-    left = sift(made, needed)
+    left = reduce(made, needed)
     rings = np.unique(left.ring)
     for one, other in itertools.permutations(rings.tolist(), 2):
         assert not dominates(left, one, other, needed), (one, other)
@@ -180,25 +182,25 @@ def test_a_ring_worse_in_what_is_needed_replaces_nothing_and_else_it_does(
     changes: dict[str, Any] = {field: worse}
     rows = [HEAVY, BETTER._replace(**changes)]
     every = frozenset(WISHES)
-    assert sift(table(rows, 9.0), every).index.tolist() == [0, 1]
+    assert reduce(table(rows, 9.0), every).index.tolist() == [0, 1]
     limit = None if wish == "sum" else 9.0
-    assert sift(table(rows, limit), every - {wish}).index.tolist() == [1]
+    assert reduce(table(rows, limit), every - {wish}).index.tolist() == [1]
 
 
 def test_money_of_a_ring_part_or_a_cutter_counts_with_cost() -> None:
     same = [Row(0, 0, kg=1.0), Row(0, 1, kg=2.0, cutter=1)]
     cost: frozenset[Wish] = frozenset({"cost"})
-    assert sift(table(same, part_cost=[5.0, 1.0]), cost).index.tolist() == [1]
-    assert sift(table(same, cutter_cost=[5.0, 1.0]), cost).index.tolist() == [0, 1]
-    assert sift(table(same), cost).index.tolist() == [0]
+    assert reduce(table(same, part_cost=[5.0, 1.0]), cost).index.tolist() == [1]
+    assert reduce(table(same, cutter_cost=[5.0, 1.0]), cost).index.tolist() == [0, 1]
+    assert reduce(table(same), cost).index.tolist() == [0]
 
 
 def test_money_of_heads_counts_with_cost() -> None:
     """Pieces of 5 and 4 with one head and two heads of 2 each: 7 and 8."""
     rows = [Row(0, 0, 1, piece_cost=5.0), Row(0, 1, 2, piece_cost=4.0)]
     needed: frozenset[Wish] = frozenset({"cost", "ring_parts"})
-    assert sift(table(rows, head_cost=2.0), needed).index.tolist() == [0, 1]
-    assert sift(table(rows), needed).index.tolist() == [1]
+    assert reduce(table(rows, head_cost=2.0), needed).index.tolist() == [0, 1]
+    assert reduce(table(rows), needed).index.tolist() == [1]
 
 
 def test_mass_and_money_that_differ_by_joint_are_compared_joint_by_joint() -> None:
@@ -207,9 +209,9 @@ def test_mass_and_money_that_differ_by_joint_are_compared_joint_by_joint() -> No
         Row(0, 0, kg=1.0), Row(0, 1, kg=2.0), Row(1, 0, kg=2.0), Row(1, 1, kg=1.0),
     ]  # fmt: skip
     needed: frozenset[Wish] = frozenset({"material", "ring_parts"})
-    assert sift(table(rows), needed).index.tolist() == [0, 1, 2, 3]
+    assert reduce(table(rows), needed).index.tolist() == [0, 1, 2, 3]
     rows[1] = rows[1]._replace(kg=1.0)
-    assert sift(table(rows), needed).index.tolist() == [1, 3]
+    assert reduce(table(rows), needed).index.tolist() == [1, 3]
 
 
 def test_two_rows_of_a_ring_do_not_add_up_to_a_better_one() -> None:
@@ -221,11 +223,11 @@ def test_two_rows_of_a_ring_do_not_add_up_to_a_better_one() -> None:
         Row(0, 1, 2, kg=1.0, value=1.0),
     ]  # fmt: skip
     for needed in (material, *(material | other for other in more)):
-        assert 2 in sift(table(rows, 9.0), needed).index
+        assert 2 in reduce(table(rows, 9.0), needed).index
     money = [row._replace(kg=1.0, piece_cost=row.kg) for row in rows]
     cost: frozenset[Wish] = frozenset({"cost"})
     for needed in (cost, cost | more[1]):
-        assert 2 in sift(table(money, 9.0), needed).index
+        assert 2 in reduce(table(money, 9.0), needed).index
 
 
 def test_two_values_of_one_row_are_compared_together() -> None:
@@ -239,17 +241,17 @@ def test_two_values_of_one_row_are_compared_together() -> None:
         frozenset({"heads", "ring_parts"}),
     )
     for needed in wishes:
-        assert 2 in sift(table(rows, 9.0, sums=[other]), needed).index
+        assert 2 in reduce(table(rows, 9.0, sums=[other]), needed).index
 
 
 def test_more_heads_may_stay_for_less_mass_or_money() -> None:
     rows = [Row(0, 0, 1, kg=2.0, piece_cost=2.0), Row(0, 0, 2, kg=1.0, piece_cost=2.0)]
     both: frozenset[Wish] = frozenset({"heads", "material"})
-    assert sift(table(rows), both).index.tolist() == [0, 1]
+    assert reduce(table(rows), both).index.tolist() == [0, 1]
     rows[1] = rows[1]._replace(kg=2.0, piece_cost=1.0)
-    assert sift(table(rows), frozenset({"heads", "cost"})).index.tolist() == [0, 1]
+    assert reduce(table(rows), frozenset({"heads", "cost"})).index.tolist() == [0, 1]
     rows[1] = rows[1]._replace(piece_cost=2.0)
-    assert sift(table(rows), both).index.tolist() == [0]
+    assert reduce(table(rows), both).index.tolist() == [0]
 
 
 def test_a_battery_needs_no_values_but_heads() -> None:
@@ -257,14 +259,14 @@ def test_a_battery_needs_no_values_but_heads() -> None:
     current = np.array([2.0, 1.0])
     battery = Sums(("b",), np.array([2.0]), np.zeros(1, dtype=np.int64), current, True)
     material: frozenset[Wish] = frozenset({"material"})
-    assert sift(table(rows), material).index.tolist() == [0]
-    assert sift(table(rows, sums=[battery]), material).index.tolist() == [0, 1]
+    assert reduce(table(rows), material).index.tolist() == [0]
+    assert reduce(table(rows, sums=[battery]), material).index.tolist() == [0, 1]
 
 
 @pytest.mark.parametrize(("limit", "stays"), [(3.0, [0, 1, 2]), (3.0 - 1e-6, [1, 2])])
 def test_theorem_3_keeps_what_meets_a_limit_exactly(limit: float, stays: list[int]) -> None:
     rows = [Row(0, 0, value=2.0, kg=1.0), Row(0, 1, value=1.0, kg=2.0), Row(1, 2, value=1.0)]
-    assert sift(table(rows, limit), frozenset({"material"})).index.tolist() == stays
+    assert reduce(table(rows, limit), frozenset({"material"})).index.tolist() == stays
 
 
 # -- theorem 4: joints that follow others ----------------------------------------------------------
@@ -329,7 +331,7 @@ def test_the_cover_of_a_ring_is_what_a_double_loop_finds(data: st.DataObject) ->
         st.lists(st.tuples(st.integers(0, 5), st.integers(0, places - 1)), min_size=1, max_size=30)
     )
     ring, place = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
-    bits = sifting._cover(ring, place, 6, same)
+    bits = dominating._cover(ring, place, 6, same)
     joint = np.cumsum(np.append(0, ~same))
     for number in range(6):
         mine = place[ring == number]

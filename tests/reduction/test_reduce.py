@@ -16,9 +16,9 @@ from ringset.catalogue.rows import Catalogue
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import ring_keys
-from ringset.reduction import dominance as sifting
+from ringset.reduction import dominance as dominating
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import choose
 from ringset.search.model.program import units_of
@@ -54,7 +54,7 @@ def test_the_best_values_survive(first: int, monkeypatch: pytest.MonkeyPatch) ->
         assert choices[0].status == choices[1].status, seed
         assert values[0] == values[1], seed
         compared += bool(values[0])
-        left += len(sift(table, needed(study))) < len(table)
+        left += len(reduce(table, needed(study))) < len(table)
     assert compared >= CHUNK // 3
     assert left >= CHUNK // 3
 
@@ -98,7 +98,7 @@ def study_of(joints: int, target_um: float | None = None, **fields: Any) -> Stud
 
 def kept(study: Study, *rows: tuple[int, int, int, int, int, float, float]) -> list[int]:
     """Return the places of the rows that stay."""
-    left = sift(table_of(study, rated_rows(study, list(rows))), needed(study))
+    left = reduce(table_of(study, rated_rows(study, list(rows))), needed(study))
     return [int(place) for place in left.index]
 
 
@@ -260,8 +260,8 @@ def test_first_undominated_is_what_a_double_loop_finds(
 ) -> None:
     covers = [data.draw(st.sets(st.sampled_from(PLACES))) for _ in range(len(cost))]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sifting, "_BLOCK", block)
-        found = sifting._first_undominated(cost, as_bits(covers, 131))
+        patch.setattr(dominating, "_BLOCK", block)
+        found = dominating._first_undominated(cost, as_bits(covers, 131))
     assert found.tolist() == naive(cost, covers)
 
 
@@ -271,6 +271,6 @@ def test_first_undominated_beyond_one_block() -> None:
     cost = rng.integers(0, 60, size=(900, 3)).astype(float)
     covers = [set(np.flatnonzero(rng.random(70) < 0.9).tolist()) for _ in range(900)]
     for some in (covers, [set(range(70))] * 900):
-        found = sifting._first_undominated(cost, as_bits(some, 70)).tolist()
+        found = dominating._first_undominated(cost, as_bits(some, 70)).tolist()
         assert found == naive(cost, some)
         assert found[-1] >= 256

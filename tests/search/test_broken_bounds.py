@@ -15,10 +15,16 @@ from ringset.analysis.front import front as fronts
 from ringset.schema.study import Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search.bounds import column_generation
-from ringset.search.bounds.lagrangian import Bound, BoundBroken, Whole, evaluate, portable
+from ringset.search.bounds.lagrangian import (
+    Bound,
+    BoundBroken,
+    IntegerMultipliers,
+    evaluate,
+    named_multipliers,
+)
 from ringset.search.engines.result import Solved
 from ringset.search.exact import branch_and_bound
-from ringset.search.exact.enumeration import best_listed
+from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build, units_of
@@ -26,7 +32,7 @@ from ringset.search.one_wish import minimise as minimise_one
 from ringset.search.state.context import SearchContext, columns_of
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
-from tests.search.test_tables_answered import halved_and_listed, unpriced
+from tests.search.test_tables_answered import split_and_listed, unpriced
 from tests.support.narrow import present
 from tests.support.studies import load, random_study
 from tests.support.tables import Row, random_table, table
@@ -40,7 +46,7 @@ PLAIN = table(
 def raised(units: int) -> Callable[..., Bound]:
     """Return an `evaluate` whose bound is some units of the weights too high."""
 
-    def broken(program: Program, objective: Objective, whole: Whole) -> Bound:
+    def broken(program: Program, objective: Objective, whole: IntegerMultipliers) -> Bound:
         bound = evaluate(program, objective, whole)
         return replace(bound, scaled=bound.scaled + units * whole.scale)
 
@@ -54,28 +60,26 @@ def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch: pytest.M
         choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
 
 
-def test_an_answer_found_below_the_bound_of_a_half_stops_the_search(
+def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Bounds of halves are told a unit too high, yet below the answer at hand, so that they are listed."""
-    halved_and_listed(monkeypatch)
-    monkeypatch.setattr(branch_and_bound, "AT_A_TIME", 1)
-    relaxed_half, listed_half = column_generation.guided, best_listed
+    """Bounds of nodes are told a unit too high, yet below the answer at hand, so that they are listed."""
+    split_and_listed(monkeypatch)
     tune(monkeypatch, nodes_at_once=1)
-    relaxed_half, listed_half = branch_and_bound.guided, branch_and_bound.best_listed
+    relaxed_node, listed_node = column_generation.guided, best_enumerated
     true: list[Bound] = []
 
     def broken(program: Program, objective: Objective, known: Any, worth: int, ends: Any) -> Any:
-        relaxed = present(relaxed_half(program, objective, known, worth, ends))
+        relaxed = present(relaxed_node(program, objective, known, worth, ends))
         bound = relaxed.bound
         true.append(bound)
-        most = (worth - 1) * bound.whole.scale
-        higher = max(bound.scaled, min(bound.scaled + bound.whole.scale, most))
+        most = (worth - 1) * bound.multipliers.scale
+        higher = max(bound.scaled, min(bound.scaled + bound.multipliers.scale, most))
         return replace(relaxed, bound=replace(bound, scaled=higher))
 
     monkeypatch.setattr(branch_and_bound, "guided", broken)
     monkeypatch.setattr(
-        branch_and_bound, "best_listed", lambda p, o, _, best: listed_half(p, o, true[-1], best)
+        branch_and_bound, "best_enumerated", lambda p, o, _, best: listed_node(p, o, true[-1], best)
     )
     stopped = 0
     for seed in range(800, 840):
@@ -108,20 +112,20 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
         assert (stage.bound, stage.confirmed_by, stage.proven) == (0, "nothing", False)
 
 
-def test_a_half_whose_values_lie_between_those_of_the_answer_at_hand_is_not_settled_early() -> None:
-    """Heads are counted in fives in the half, and 12 at hand lies between 11 and 16 of its answers."""
+def test_a_node_whose_values_lie_between_those_of_the_answer_at_hand_is_not_settled_early() -> None:
+    """Heads are counted in fives in the node, and 12 at hand lies between 11 and 16 of its answers."""
     rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made = table(rows, weight=[1, 5])
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
     run = Incumbent(solver.context, "heads", {}, made, np.array([1, 3]))
-    none = Whole(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
-    run.learn(portable(run.program, run.objective, none))
-    half = branch_and_bound._Half(made.take(np.array([0, 2, 3])), (), present(run.last))
-    assert run.build(half.table).objectives["heads"].scale == 5
+    none = IntegerMultipliers(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
+    run.learn(named_multipliers(run.program, run.objective, none))
+    node = branch_and_bound._Node(made.take(np.array([0, 2, 3])), (), present(run.last))
+    assert run.build(node.table).objectives["heads"].scale == 5
     assert run.value == 12
-    looked = branch_and_bound._look(run, half, np.arange(2), run.value, ())
+    looked = branch_and_bound._look(run, node, np.arange(2), run.value, ())
     assert looked is not None
-    assert looked.halves == []
+    assert looked.nodes == []
     for x, least in looked.answers:
         run.take(looked.program, x, least)
     assert (run.value, run.best.tolist()) == (11, [0, 3])
@@ -137,7 +141,7 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     relaxed = present(column_generation.relax(program, objective, np.array([0, 2]), np.inf))
     assert relaxed.bound.least == 1
     found = SimpleNamespace(
-        multipliers=lambda _: [portable(program, objective, relaxed.bound.whole)]
+        multipliers=lambda _: [named_multipliers(program, objective, relaxed.bound.multipliers)]
     )
     prices: Any = SimpleNamespace(
         order=["heads"], least={"heads": 12}, units=solver.units, solver=found
@@ -152,7 +156,7 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
 def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def priced(program: Program, objective: Objective, whole: Whole) -> Bound:
+    def priced(program: Program, objective: Objective, whole: IntegerMultipliers) -> Bound:
         bound = evaluate(program, objective, whole)
         return replace(bound, costs=bound.costs + 2**59)
 

@@ -1,4 +1,4 @@
-"""Joints that share no ring, settled island by island, against the listing of every answer."""
+"""Joints that share no ring, settled component by component, against the listing of every answer."""
 
 from __future__ import annotations
 
@@ -45,13 +45,13 @@ def step_by_step(patch: pytest.MonkeyPatch) -> None:
 
 
 def unclimbed(patch: pytest.MonkeyPatch) -> None:
-    """Climb nowhere: bounds come from linear programs and halves alone."""
+    """Climb nowhere: bounds come from linear programs and nodes alone."""
     at_once(patch)
     tune(patch, component_turns=1, steps_max=0)
 
 
-def random_islands(seed: int) -> Table:
-    """Return a table of two or three islands, of one to three joints each."""
+def random_components(seed: int) -> Table:
+    """Return a table of two or three components, of one to three joints each."""
     rng = np.random.default_rng(seed)
     sizes = ((2, 2), (3, 1), (1, 1, 2), (2, 1))[seed % 4]
     made = [random_table(int(rng.integers(10**6)), joints=size) for size in sizes]
@@ -62,7 +62,7 @@ def random_islands(seed: int) -> Table:
     ("route", "first", "tables"),
     [(at_once, 0, 90), slow(step_by_step, 1000, 60), slow(unclimbed, 2000, 60)],
 )
-def test_the_best_of_all_islands_is_found_and_proven(
+def test_the_best_of_all_components_is_found_and_proven(
     route: Callable[[pytest.MonkeyPatch], None],
     first: int,
     tables: int,
@@ -70,7 +70,7 @@ def test_the_best_of_all_islands_is_found_and_proven(
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()
-    honest, step = by_component.settle_islands, by_component._Together.step
+    honest, step = by_component.settle_by_component, by_component._Components.step
 
     def counted(run: Incumbent) -> bool:
         done = honest(run)
@@ -78,14 +78,14 @@ def test_the_best_of_all_islands_is_found_and_proven(
         return done
 
     def stepped(together: Any, *more: Any) -> bool:
-        seen["islands"] += len(together.islands)
+        seen["components"] += len(together.components)
         seen["steps"] += 1
         return step(together, *more)
 
-    monkeypatch.setattr(staging, "settle_islands", counted)
-    monkeypatch.setattr(by_component._Together, "step", stepped)
+    monkeypatch.setattr(staging, "settle_by_component", counted)
+    monkeypatch.setattr(by_component._Components, "step", stepped)
     for seed in range(first, first + tables):
-        made, rng = random_islands(seed), np.random.default_rng(seed)
+        made, rng = random_components(seed), np.random.default_rng(seed)
         units = units_of(made)
         answers = listed(made, units)
         within = answers.within_sums
@@ -101,24 +101,24 @@ def test_the_best_of_all_islands_is_found_and_proven(
         seen.update(stage.confirmed_by for stage in choice.stages)
     assert seen["settled"] >= tables // 3, seen
     assert seen["steps"] >= tables, seen
-    assert seen["islands"] >= 2 * seen["steps"], seen
+    assert seen["components"] >= 2 * seen["steps"], seen
 
 
-TWO_ISLANDS = [
-    # island 1: one ring of 5 kg for both joints, or one of 1 and one of 2 kg
+TWO_COMPONENTS = [
+    # component 1: one ring of 5 kg for both joints, or one of 1 and one of 2 kg
     Row(0, 0, kg=5.0), Row(1, 0, kg=5.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0),
-    # island 2: one ring of 4 kg for both joints, or two of 1 kg
+    # component 2: one ring of 4 kg for both joints, or two of 1 kg
     Row(2, 3, kg=4.0), Row(3, 3, kg=4.0), Row(2, 4, kg=1.0), Row(3, 5, kg=1.0),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("parts", "kg"), [(2, 18.0), (3, 11.0), (4, 5.0)])
-def test_parts_go_to_the_island_where_they_save_most(
+def test_parts_go_to_the_component_where_they_save_most(
     parts: int, kg: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """By hand: a third part saves 7 kg on island 1 and 6 kg on island 2."""
+    """By hand: a third part saves 7 kg on component 1 and 6 kg on component 2."""
     at_once(monkeypatch)
-    made = table(TWO_ISLANDS)
+    made = table(TWO_COMPONENTS)
     choice = choose(made, units_of(made), ["material"], {"ring_parts": parts}, Search())
     assert choice.status == "proven"
     assert made.material_kg[choice.rows].sum() == kg
@@ -132,33 +132,33 @@ def ties_of(made: Table, wish: Wish, ceilings: dict[Wish, float]) -> Any:
     return by_component._ties(run.program, run.program.objectives[wish])
 
 
-def test_what_ties_all_joints_leaves_no_islands() -> None:
-    made = table(TWO_ISLANDS)
+def test_what_ties_all_joints_leaves_no_components() -> None:
+    made = table(TWO_COMPONENTS)
     tied = ties_of(made, "material", {"ring_parts": 3})
-    assert tied.island.tolist() == [0, 0, 1, 1]
+    assert tied.component.tolist() == [0, 0, 1, 1]
     assert tied.parts_most == 3
     assert ties_of(made, "material", {}) is None  # nothing counts parts: one relaxation does
     assert ties_of(made, "heads", {"ring_parts": 3, "material": 12.0}) is None
-    summed = table(TWO_ISLANDS, limit=1.0)
+    summed = table(TWO_COMPONENTS, limit=1.0)
     assert ties_of(summed, "material", {"ring_parts": 3}) is None
-    paid = table(TWO_ISLANDS, cutter_cost=[2.0])
+    paid = table(TWO_COMPONENTS, cutter_cost=[2.0])
     assert ties_of(paid, "cost", {"ring_parts": 3, "cutters": 1}) is None
-    one = table(TWO_ISLANDS[:4])
+    one = table(TWO_COMPONENTS[:4])
     assert ties_of(one, "material", {"ring_parts": 2}) is None
 
 
-def test_a_bound_of_an_island_that_an_answer_beats_stops_the_search(
+def test_a_bound_of_a_component_that_an_answer_beats_stops_the_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     at_once(monkeypatch)
-    made = table(TWO_ISLANDS)
-    learn = component.Island.learn
+    made = table(TWO_COMPONENTS)
+    learn = component.Component.learn
 
-    def too_high(one: component.Island, *more: Any) -> None:
+    def too_high(one: component.Component, *more: Any) -> None:
         learn(one, *more)
         one.least = np.where(one.least == component.NEVER, component.NEVER, one.least + 10**9)
 
-    monkeypatch.setattr(component.Island, "learn", too_high)
+    monkeypatch.setattr(component.Component, "learn", too_high)
     with pytest.raises(BoundBroken):
         choose(made, units_of(made), ["material"], {"ring_parts": 3}, Search())
 
@@ -168,13 +168,13 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(
 ) -> None:
     """No step is ever done: the bound is that of all rows, and nothing is proven."""
     at_once(monkeypatch)
-    monkeypatch.setattr(by_component._Together, "step", lambda *_: False)
+    monkeypatch.setattr(by_component._Components, "step", lambda *_: False)
     for name in ("from_relaxation", "settle"):
         monkeypatch.setattr(staging, name, lambda *_: None)
-    made = table(TWO_ISLANDS)
+    made = table(TWO_COMPONENTS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
     run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
-    assert not by_component.settle_islands(run)
+    assert not by_component.settle_by_component(run)
     best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
     assert run.low <= best
     assert run.value >= best
@@ -184,8 +184,8 @@ def test_no_engine_is_given_a_program_when_the_time_is_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(SearchContext, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
-    monkeypatch.setattr(by_engines, "second_optimum", lambda *_: pytest.fail("HiGHS was asked"))
-    made = table(TWO_ISLANDS)
+    monkeypatch.setattr(by_engines, "highs_optimum", lambda *_: pytest.fail("HiGHS was asked"))
+    made = table(TWO_COMPONENTS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
     run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
     solver.stop()

@@ -1,4 +1,4 @@
-"""Cutters apart, and large objectives within a band, against the listing of every answer."""
+"""One cutter after another, and large objectives within a band, against the listing of every answer."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.engines import cp_sat as cp_sat_engine
 from ringset.search.engines.cp_sat import cp_sat
-from ringset.search.engines.cross_check import second_optimum
+from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.result import Solved
 from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
@@ -30,16 +30,16 @@ from tests.support.tuned import tune
 
 
 def helped(patch: pytest.MonkeyPatch) -> None:
-    """Let the stage do no more than one relaxation before it takes cutters apart."""
+    """Let the search do no more than one relaxation before it takes cutters apart."""
     patch.setattr(staging, "from_relaxation", lambda *_: None)
     patch.setattr(improvement, "improve", lambda *_: False)
-    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+    patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
 
 
 def searched(patch: pytest.MonkeyPatch) -> None:
     """Leave the parts to the engines: list and split nothing, look for no answers but the best."""
     helped(patch)
-    patch.setattr(parting, "best_listed", lambda *_: (False, None))
+    patch.setattr(parting, "best_enumerated", lambda *_: (False, None))
     patch.setattr(parting, "most_shares", lambda *_: None)
     tune(patch, cutter_nodes=0)
     for module in (staging, parting):
@@ -77,9 +77,9 @@ def test_the_best_of_all_cutters_is_found_and_proven(
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()
-    honest = parting.apart
+    honest = parting.split_by_cutter
 
-    def counted(run: Incumbent) -> list[parting.Part]:
+    def counted(run: Incumbent) -> list[parting.CutterPart]:
         parts = honest(run)
         seen.update(["apart"], parts=len(parts), at_once=run.last is None)
         return parts
@@ -91,11 +91,11 @@ def test_the_best_of_all_cutters_is_found_and_proven(
 
     def asked(*given: Any) -> Any:
         seen.update(["asked"])
-        return second_optimum(*given)
+        return highs_optimum(*given)
 
-    monkeypatch.setattr(parting, "apart", counted)
+    monkeypatch.setattr(parting, "split_by_cutter", counted)
     monkeypatch.setattr(staging, "as_good", all_there)
-    monkeypatch.setattr(parting, "second_optimum", asked)
+    monkeypatch.setattr(parting, "highs_optimum", asked)
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(seed)
         units = units_of(made)
@@ -123,14 +123,14 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
 ) -> None:
     """What CP-SAT says alone is no proof, whether HiGHS finds a worse answer or none."""
     asked_once(monkeypatch)
-    honest = second_optimum
+    honest = highs_optimum
 
     def second(program: Any, objective: Objective, ends: float) -> Any:
         x = honest(program, objective, ends)
         return None if x is None or lie == "none" else with_more(program, objective, x)
 
-    monkeypatch.setattr(by_engines, "second_optimum", second)
-    monkeypatch.setattr(by_engines, "infeasible", lambda *_: False)
+    monkeypatch.setattr(by_engines, "highs_optimum", second)
+    monkeypatch.setattr(by_engines, "highs_infeasible", lambda *_: False)
     unproven = 0
     for seed in range(300, 340):
         made = random_table(seed)
@@ -162,7 +162,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
         band = more[-1]
         if band is None or hint is not None:  # no stage, or the part that the best answer is in
             return honest(program, objective, search, ends, hint, *more)
-        lied = lied or second_optimum(program, objective, np.inf) is not None
+        lied = lied or highs_optimum(program, objective, np.inf) is not None
         return Solved("INFEASIBLE", None)
 
     monkeypatch.setattr(context, "cp_sat", empty)

@@ -22,8 +22,8 @@ from ringset.search.bounds.lagrangian import evaluate, rounded
 from ringset.search.bounds.linear_program import Box, linear_program
 from ringset.search.bounds.subgradient import climb, prices_of
 from ringset.search.exact.branch_and_bound import Count, counted
-from ringset.search.exact.enumeration import best_listed
-from ringset.search.model.matrix import Lines, lines_of
+from ringset.search.exact.enumeration import best_enumerated
+from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
 from ringset.search.model.program import Program, build, units_of
 from ringset.search.tuning import tuning
 from tests.search.test_lagrangian import random_multipliers, random_program
@@ -168,7 +168,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
 def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
     """Every answer within the whole limits has a pattern to show; columns it needs may not be off."""
     program, _, points = random_program(seed, any_sign=False)
-    lines = lines_of(program, np.arange(program.rows))
+    lines = constraint_matrix(program, np.arange(program.rows))
     assert lines.columns.tolist() == list(range(program.columns))
     first = np.cumsum([0, *(len(group) for group in program.patterns.groups)])[:-1]
     for x in points[:40]:
@@ -189,7 +189,7 @@ def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
             assert holding(lines, less) == (not asked)
 
 
-def holding(lines: Lines, whole: np.ndarray) -> bool:
+def holding(lines: ConstraintMatrix, whole: np.ndarray) -> bool:
     """Say whether columns keep every line."""
     total, most = lines.matrix @ whole, lines.most
     within = np.all(total[:most] <= lines.right[:most])
@@ -210,7 +210,7 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(
             continue
         start = np.flatnonzero(points[-1][: program.rows])
         relaxed = relax(program, objective, start, time.monotonic() + 20.0)
-        lines = lines_of(program, np.arange(program.rows))
+        lines = constraint_matrix(program, np.arange(program.rows))
         best = optimize.linprog(
             np.pad(objective.weights, (0, lines.patterns)),
             lines.matrix[: lines.most], lines.right[: lines.most],
@@ -243,7 +243,7 @@ def test_good_multipliers_stay_allowed_in_their_own_box() -> None:
         parts = max(int(x[program.ring_columns].sum()) for x in points)
         count = Count(False, np.unique(program.table.ring), parts, at_least=True)
         program = counted(program, (count,))
-        lines = lines_of(program, np.arange(program.rows))
+        lines = constraint_matrix(program, np.arange(program.rows))
         free = linear_program(objective, lines, 20.0)
         assert free is not None
         good = relaxing._multipliers(program, lines, free)
@@ -336,14 +336,14 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
         )
         raw = int(rng.choice(reached)) + int(rng.integers(0, 2))
         best = best_by_hand(program, answers, wish, raw)
-        done, x = best_listed(program, objective, bound, raw)
+        done, x = best_enumerated(program, objective, bound, raw)
         assert done
         assert (None if x is None else int(objective.weights @ x)) == best, seed
         assert x is None or program.allowed(x)
         seen["some" if x is not None else "none"] += 1
         with monkeypatch.context() as patch:
             tune(patch, listed_max=int(rng.integers(0, 6)))
-            done, x = best_listed(program, objective, bound, raw)
+            done, x = best_enumerated(program, objective, bound, raw)
         if done:
             assert (None if x is None else int(objective.weights @ x)) == best, seed
         else:

@@ -18,8 +18,8 @@ from ringset.search.bounds.lagrangian import (
     Multipliers,
     evaluate,
     exact_sum,
-    portable,
-    ported,
+    multipliers_for,
+    named_multipliers,
     rounded,
 )
 from ringset.search.model.objective import Objective
@@ -90,10 +90,12 @@ def check(program: Program, objective: Objective, bound: Bound, points: list[np.
         value = int(objective.weights @ x)
         rows = np.flatnonzero(x[: program.rows])
         assert bound.least <= value
-        assert bound.scaled <= bound.whole.scale * value
+        assert bound.scaled <= bound.multipliers.scale * value
         assert np.all(bound.usable(value)[rows]), "a row of an answer this good was dropped"
         paid = int(bound.own_costs[rows].sum())
-        assert bound.scaled + paid <= bound.whole.scale * value, "own prices add up to too much"
+        assert bound.scaled + paid <= bound.multipliers.scale * value, (
+            "own prices add up to too much"
+        )
     assert not bound.usable(bound.least - 1).any() or bound.scaled <= 0 or not points
 
 
@@ -139,13 +141,13 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         if seed % 2:
             start = np.arange(first.rows)
             relaxed = relax(first, objective, start, time.monotonic() + 10.0)
-            whole = None if relaxed is None else relaxed.bound.whole
+            whole = None if relaxed is None else relaxed.bound.multipliers
         else:
             whole = rounded(first, objective, real)
         if whole is None:
             continue
-        given_on = portable(first, objective, whole)
-        again = ported(first, objective, given_on)
+        given_on = named_multipliers(first, objective, whole)
+        again = multipliers_for(first, objective, given_on)
         for name in ("limits", "joints", "cutters", "heads"):
             before = getattr(whole, name) / whole.scale
             np.testing.assert_allclose(getattr(again, name), before, rtol=1e-9, atol=1e-6)
@@ -156,7 +158,9 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         for wish in WISHES:
             other = build(part, units, wish, {}, {})
             bound = bound_by(
-                other, other.objectives[wish], ported(other, other.objectives[wish], given_on)
+                other,
+                other.objectives[wish],
+                multipliers_for(other, other.objectives[wish], given_on),
             )
             if bound is None:
                 continue
@@ -188,12 +192,12 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
         relaxed = relax(program, objective, start, time.monotonic() + 10.0)
         if relaxed is None:
             continue
-        given = portable(program, objective, relaxed.bound.whole)
+        given = named_multipliers(program, objective, relaxed.bound.multipliers)
         keep = rng.random(len(made)) < 0.6
         keep[[rng.choice(np.flatnonzero(made.joint == joint)) for joint in range(made.joints)]] = 1
         fewer = build(made.take(keep), units, wish, ceilings, {})
         other = fewer.objectives[wish]
-        bound = bound_by(fewer, other, ported(fewer, other, given))
+        bound = bound_by(fewer, other, multipliers_for(fewer, other, given))
         assert bound is not None
         low = objective.offset + objective.scale * relaxed.bound.value
         again = other.offset + other.scale * bound.value
@@ -228,8 +232,8 @@ def test_what_carried_multipliers_do_not_know_counts_0() -> None:
     whole = rounded(first, first.objectives["cutters"], real)
     assert whole is not None
     every = build(made, units, "cutters", {}, {})
-    given = portable(first, first.objectives["cutters"], whole)
-    again = ported(every, every.objectives["cutters"], given)
+    given = named_multipliers(first, first.objectives["cutters"], whole)
+    again = multipliers_for(every, every.objectives["cutters"], given)
     known = dict(zip(every.cutters.key.tolist(), again.cutters, strict=True))
     # joint and cutter as one number: cutter 1 on joint 0 and joint 1
     assert known == {0: 0.0, 1: 0.0, 2: 0.25, 3: 0.75, 4: 0.0, 5: 0.0}
@@ -286,7 +290,7 @@ def test_sums_of_the_largest_multipliers_let_through_do_not_wrap(seed: int, powe
     bound = bound_by(program, objective, real)
     if bound is None:
         return
-    whole, weights = bound.whole, program.limits.weights.toarray().astype(object)
+    whole, weights = bound.multipliers, program.limits.weights.toarray().astype(object)
     prices = whole.scale * objective.weights.astype(object)
     prices = prices + whole.limits.astype(object) @ weights
     s = prices[: program.rows] + whole.joints.astype(object)[program.joint]

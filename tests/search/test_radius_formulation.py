@@ -13,8 +13,8 @@ from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax
 from ringset.search.bounds.lagrangian import Multipliers, evaluate, rounded
-from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
-from ringset.search.model.matrix import lines_of
+from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
+from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build, units_of
 from tests.search.test_lagrangian import random_program
@@ -31,7 +31,7 @@ def spare(objective: Objective) -> float:
 
 def best_of(program: Program, objective: Objective) -> float | None:
     """Return the optimum of the program with a column per row, None if it has none."""
-    lines = lines_of(program, np.arange(program.rows))
+    lines = constraint_matrix(program, np.arange(program.rows))
     found = optimize.linprog(
         objective.weights,
         lines.matrix[: lines.most], lines.right[: lines.most],
@@ -42,7 +42,7 @@ def best_of(program: Program, objective: Objective) -> float | None:
 
 def checked(program: Program, objective: Objective, best: float) -> None:
     """Check optimum, shares and multipliers."""
-    flat = flat_stairs(program, objective, spare(objective), 10.0)
+    flat = radius_optimum(program, objective, spare(objective), 10.0)
     assert flat is not None
     room = LP_ERROR * max(1.0, abs(best))
     assert flat.optimum == pytest.approx(best, abs=room)
@@ -61,7 +61,7 @@ def test_stairs_reach_the_optimum_of_all_rows_and_give_its_multipliers() -> None
     with_stairs = 0
     for seed in range(250):
         program, objective, _ = random_program(seed, any_sign=False)
-        if not has_stairs(program, objective):
+        if not has_radius_formulation(program, objective):
             continue
         best = best_of(program, objective)
         if best is not None:
@@ -88,8 +88,8 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
         made = table(rows)
         program = build(made, units_of(made), "material", {"ring_parts": most}, {})
         objective = program.objectives["material"]
-        assert has_stairs(program, objective)
-        flat = flat_stairs(program, objective, spare(objective), 10.0)
+        assert has_radius_formulation(program, objective)
+        flat = radius_optimum(program, objective, spare(objective), 10.0)
         i, j = np.nonzero(reached)
         x = np.arange(len(i))
         once = sparse.coo_array((np.ones(len(i)), (i, x)), shape=(customers, len(i) + sites))
@@ -122,7 +122,7 @@ def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
         ceilings: dict[Wish, float] = {name: given[name] for name in WISHES if name in given}
         assert len(ceilings) == len(given)
         program = build(made, units_of(made), wish, ceilings, {})
-        return has_stairs(program, program.objectives[wish])
+        return has_radius_formulation(program, program.objectives[wish])
 
     assert stairs(table(rows), ring_parts=1)
     assert stairs(table(rows), ring_parts=1, cutters=2)
@@ -136,11 +136,11 @@ def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
     assert not stairs(table(sorted(twice)), ring_parts=1)
 
 
-def test_a_half_that_cannot_hold_anything_better_is_bounded_all_the_same(
+def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Its lightest rows alone weigh more than the answer at hand."""
-    monkeypatch.setattr(relaxing, "has_stairs", lambda *_: False)
+    monkeypatch.setattr(relaxing, "has_radius_formulation", lambda *_: False)
     made = table([Row(0, 0, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1), Row(1, 2)])
     program = build(made, units_of(made), "material", {"ring_parts": 1}, {})
     objective = program.objectives["material"]
@@ -151,7 +151,7 @@ def test_a_half_that_cannot_hold_anything_better_is_bounded_all_the_same(
     zero = Multipliers(
         *(np.zeros(size) for size in (1, program.joints, len(program.cutters.owner), 0))
     )
-    monkeypatch.setattr(relaxing._Rounds, "reached", lambda _: False)
+    monkeypatch.setattr(relaxing._RestrictedMaster, "reached", lambda _: False)
     none = np.empty(0, dtype=np.intp)
     found = relax(program, objective, none, time.monotonic() + 9.0, guide=Guide(zero, worth))
     assert found is not None

@@ -55,23 +55,23 @@ def unlisted(patch: pytest.MonkeyPatch) -> None:
         patch.setattr(module, "settle", lambda *_: False)
 
 
-def halved(patch: pytest.MonkeyPatch) -> None:
+def split(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: what multipliers leave is split; every relaxation is boxed from the start."""
     tune(patch, listed_max=0, kernel_nodes=0, free_rounds=0)
     tune(patch, first_rows=1, climbed_rows=1, whole_rows=0)
 
 
-def halved_whole(patch: pytest.MonkeyPatch) -> None:
+def split_at_once(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: after one round what multipliers leave is split, all rows at once."""
     unimproved(patch)
     tune(patch, listed_max=0, large_rows=1)
     patch.setattr(staging, "greedy", lambda *_: None)
 
 
-def halved_and_listed(patch: pytest.MonkeyPatch) -> None:
-    """Split as soon as multipliers do not settle it, from a poor answer, and list what the halves leave."""
+def split_and_listed(patch: pytest.MonkeyPatch) -> None:
+    """Split as soon as multipliers do not settle it, from a poor answer, and list what the nodes leave."""
     unimproved(patch)
-    patch.setattr(staging, "best_listed", lambda *_: (False, None))
+    patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
     tune(patch, rounds=1)
     patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
 
@@ -93,9 +93,9 @@ def unpatterned(patch: pytest.MonkeyPatch) -> None:
     tune(patch, patterns_max=0)
 
 
-def unsifted(patch: pytest.MonkeyPatch) -> None:
+def unreduced(patch: pytest.MonkeyPatch) -> None:
     """Search all rows."""
-    patch.setattr(searching, "sift", lambda table, _, **__: table)
+    patch.setattr(searching, "reduce", lambda table, _, **__: table)
     patch.setattr(
         searching, "leaders", lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0
     )
@@ -106,11 +106,11 @@ def unsifted(patch: pytest.MonkeyPatch) -> None:
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
      slow(tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
      (unlisted, COARSE, 300, 25),
-     (halved, None, 700, 40), (halved, COARSE, 760, 25), (halved_whole, None, 900, 60),
-     (halved_and_listed, None, 800, 40),
+     (split, None, 700, 40), (split, COARSE, 760, 25), (split_at_once, None, 900, 60),
+     (split_and_listed, None, 800, 40),
      (unimproved, None, 350, 25),
      (unpriced, None, 400, 25), (unpriced, COARSE, 450, 15),
-     (unpatterned, None, 500, 25), (unsifted, None, 600, 25)],
+     (unpatterned, None, 500, 25), (unreduced, None, 600, 25)],
 )  # fmt: skip
 def test_the_best_of_all_answers_is_found_and_proven(
     route: Callable[[pytest.MonkeyPatch], None],
@@ -147,7 +147,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
         assert seen["second engine"] >= tables
     if route in (unpriced, unlisted):
         assert not seen["listing"]
-    if route in (halved_and_listed, halved_whole):
+    if route in (split_and_listed, split_at_once):
         assert seen["halves"] >= 10, seen
     if route is unimproved:
         assert seen["listing"] >= 5

@@ -126,8 +126,6 @@ def test_what_was_settled_cutter_by_cutter_is_certified_as_before(
         bench_study(30, seed, wishes={"order": ["cutters", "ring_parts", "material"]})
     )
     apart, _, found = proven(study)
-    monkeypatch.setattr(staging, "MIXED_ROWS", 10**9)
-    apart, _, found = proofs(study)
     tune(monkeypatch, mixed_rows=10**9)
     mixed = solve(study)
     assert [stage.value for stage in apart.proof.stages] == [s.value for s in mixed.proof.stages]

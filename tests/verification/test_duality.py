@@ -9,7 +9,7 @@ import pytest
 
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import Wish
-from ringset.search.bounds.lagrangian import Whole, evaluate
+from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
 from ringset.search.model.objective import Units
 from ringset.search.model.program import build
 from ringset.verification.certificate.constraints import (
@@ -155,7 +155,9 @@ def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: s
     nothing = np.empty(0, dtype=np.int64)
     for scale in (1, 64, 2**16):
         joints = -draw.integers(0, scale * largest // 4, program.joints)
-        bound = evaluate(program, objective, Whole(scale, nothing, joints, nothing, nothing))
+        bound = evaluate(
+            program, objective, IntegerMultipliers(scale, nothing, joints, nothing, nothing)
+        )
         price = priced(rest, Step(scale, {}, objective.scale * joints - scale * least), None)
         assert price.least == objective.scale * bound.scaled + scale * objective.offset
         assert np.array_equal(price.cost, objective.scale * bound.costs)
@@ -185,7 +187,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     cutters = draw.integers(0, scale, len(program.cutters.owner))
     bound = evaluate(
         program, program.objectives[wish],
-        Whole(scale, limits, joints, cutters, np.empty(0, dtype=np.int64)),
+        IntegerMultipliers(scale, limits, joints, cutters, np.empty(0, dtype=np.int64)),
     )  # fmt: skip
     pairs = zip(program.cutters.key.tolist(), cutters.tolist(), strict=True)
     step = Step(
@@ -204,7 +206,9 @@ def refused(**changes: Any) -> str:
     draw = np.random.default_rng(3)
     table = random_table(draw)
     rest = rows_in_question(
-        table, wish_line(table, SIZES, "material"), lines_of(table, SIZES, {}, {"heads": 9})
+        table,
+        wish_line(table, SIZES, "material"),
+        lines_of(table, SIZES, {}, {"heads": 9}),
     )
     plain: dict[str, Any] = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
     priced(rest, Step(**plain), None)

@@ -172,15 +172,15 @@ class Feasibility:
         )
         most = study.wishes.ceilings() if ceilings is None else ceilings
         solver = Solver(table, units_of(table), most, search)
-        solver.sifted(frozenset(most))  # what fewer ceilings need is then found among few rows
+        solver.reduced(frozenset(most))  # what fewer ceilings need is then found among few rows
         return solver
 
     def _few(self, keep: Mask) -> Mask:
         """Return the rows that matter among those that keep the limits."""
         extra = keep & ~self._inside
         if not extra.any():
-            return self._sifted
-        return np.asarray(keep & (self._sifted | of_rings(self._rings, extra)))
+            return self._reduced
+        return np.asarray(keep & (self._reduced | of_rings(self._rings, extra)))
 
     @cached_property
     def _inside(self) -> Mask:
@@ -191,7 +191,7 @@ class Feasibility:
         return ring_keys(self.world.rated)
 
     @cached_property
-    def _sifted(self) -> Mask:
+    def _reduced(self) -> Mask:
         """Rows inside all limits that `sift` leaves whatever the limits over joints come to."""
         places = np.flatnonzero(self._inside)
         table = table_of(self.study, self.world.rated.take(places))

@@ -22,10 +22,10 @@ from ringset.infeasibility.oracle import unbounded
 from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table, least_per_joint
 from ringset.schema.study import WISHES, Study, Wish
-from ringset.search.bounds.lagrangian import evaluate, ported, rounded
+from ringset.search.bounds.lagrangian import evaluate, multipliers_for, rounded
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import build, units_of
 
@@ -121,7 +121,7 @@ class Pricing:
         if limit.shared:
             study = eased(study, {limit: value})
             if looser:
-                return self._loosened(study, self._sifted, np.zeros_like(rows))
+                return self._loosened(study, self._reduced, np.zeros_like(rows))
             return self.base if self._kept_by_best(study) else self._tightened(study, rows)
         keep = self._rows_at(limit, value, looser)
         extra = keep & ~rows
@@ -142,19 +142,19 @@ class Pricing:
 
     def _few(self, extra: Mask) -> Mask:
         """Return the rows that matter when some come in: see `feasibility`."""
-        return np.asarray(extra | self._sifted | (self.inside & of_rings(self._rings, extra)))
+        return np.asarray(extra | self._reduced | (self.inside & of_rings(self._rings, extra)))
 
     @cached_property
     def _rings(self) -> Ints:
         return ring_keys(self.rated)
 
     @cached_property
-    def _sifted(self) -> Mask:
-        """Rows inside all limits that `sift` leaves whatever limits over joints come to."""
+    def _reduced(self) -> Mask:
+        """Rows inside all limits that `reduce` leaves whatever limits over joints come to."""
         places = np.flatnonzero(self.inside)
         table = unbounded(table_of(self.study, self.rated.take(places)))
         keep = np.zeros(len(self.inside), dtype=np.bool_)
-        keep[places[sift(table, self._needed).index]] = True
+        keep[places[reduce(table, self._needed).index]] = True
         return keep
 
     @property
@@ -218,18 +218,18 @@ class Pricing:
         answer as good as the known one takes are left out for the wishes that follow.
         """
         needed = frozenset(solver.ceilings)
-        left, held = solver.sifted(needed | frozenset(self.order)).index, dict[Wish, int]()
+        left, held = solver.reduced(needed | frozenset(self.order)).index, dict[Wish, int]()
         for place, wish in enumerate(self.order):
             if extra.any() and not extra[left].any():
                 return self.order  # none of the rows that came in is part of an answer as good
             needed |= {wish}
-            sifted = solver.sifted(needed)
-            table = sifted.take(np.isin(sifted.index, left))
+            reduced = solver.reduced(needed)
+            table = reduced.take(np.isin(reduced.index, left))
             proven = self.least[wish] <= _at_least(table, wish)
             for known in self.solver.multipliers(wish):
                 program = build(table, self.units, wish, solver.ceilings, held)
                 objective = program.objectives[wish]
-                whole = rounded(program, objective, ported(program, objective, known))
+                whole = rounded(program, objective, multipliers_for(program, objective, known))
                 if whole is None:
                     continue
                 bound = evaluate(program, objective, whole)
@@ -259,7 +259,7 @@ class Pricing:
     def _solver(self, study: Study, places: Ints) -> Solver:
         table = table_of(study, self.rated.take(places))
         solver = Solver(table, self.units, study.wishes.ceilings(), self.search)
-        solver.sifted(self._needed)  # what fewer wishes need is then found among few rows
+        solver.reduced(self._needed)  # what fewer wishes need is then found among few rows
         return solver
 
     def _quantities(

@@ -1,7 +1,7 @@
 """The linear relaxation of a program, solved on few rows at a time.
 
 Of tens of thousands of rows an optimal answer of the relaxation uses a handful per joint. So HiGHS gets
-a few rows, its multipliers price all others exactly (`multipliers`), and those that would gain join in,
+a few rows, its multipliers price all others exactly (`lagrangian`), and those that would gain join in,
 until none would. Every round gives a valid bound; the best is kept.
 """
 
@@ -18,16 +18,16 @@ from ringset.arrays import Floats, Ints
 from ringset.search.bounds.lagrangian import (
     Bound,
     Multipliers,
-    Portable,
+    NamedMultipliers,
     evaluate,
+    multipliers_for,
     no_multipliers,
-    ported,
     rounded,
 )
 from ringset.search.bounds.linear_program import Box, Optimum, linear_program
-from ringset.search.bounds.radius_formulation import flat_stairs, has_stairs
+from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.bounds.subgradient import climb, prices_of
-from ringset.search.model.matrix import Lines, lines_of
+from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.tuning import tuning
@@ -64,17 +64,21 @@ def relax(
     tune = tuning()
     if not tune.uses("relaxation"):
         return None
-    run = _Rounds(program, objective, start, guide)
-    if program.rows >= tune.huge_rows or run.reached():
-        return run.priced()
-    if run.whole and tune.uses("radius formulation") and has_stairs(program, objective):
-        run.climb_stairs(ends - time.monotonic())
-        return run.best
-    for _ in range(tune.lp_rounds_large if run.large and not thorough else tune.lp_rounds):
+    master = _RestrictedMaster(program, objective, start, guide)
+    if program.rows >= tune.huge_rows or master.reached():
+        return master.priced()
+    if (
+        master.all_rows
+        and tune.uses("radius formulation")
+        and has_radius_formulation(program, objective)
+    ):
+        master.solve_radius_formulation(ends - time.monotonic())
+        return master.best
+    for _ in range(tune.lp_rounds_large if master.large and not thorough else tune.lp_rounds):
         left = ends - time.monotonic()
-        if left <= 0.0 or not run.round(left):
+        if left <= 0.0 or not master.round(left):
             break
-    return run.best
+    return master.best
 
 
 def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
@@ -105,17 +109,17 @@ class Guide:
 
 
 def guided(
-    program: Program, objective: Objective, known: Portable | None, worth: int, ends: float
+    program: Program, objective: Objective, known: NamedMultipliers | None, worth: int, ends: float
 ) -> Relaxed | None:  # fmt: skip
     """Return the relaxation begun with multipliers of other rows, or with 0; else as `relax`.
 
     `worth` is what an answer at hand comes to, in units of the weights.
     """
-    given = no_multipliers(program) if known is None else ported(program, objective, known)
+    given = no_multipliers(program) if known is None else multipliers_for(program, objective, known)
     return relax(program, objective, np.empty(0, np.intp), ends, guide=Guide(given, worth))
 
 
-class _Rounds:
+class _RestrictedMaster:
     """The rows that take part so far, the best bound, and the multipliers that gave it."""
 
     def __init__(
@@ -132,7 +136,7 @@ class _Rounds:
         self.most = tune.box_price if guide is None else tune.box_price_guided
         self.large = program.rows >= tune.climb_rows and len(program.parts.owner) > 0
         self.guided = guide is not None
-        self.whole = self.guided and program.rows <= tune.whole_rows
+        self.all_rows = self.guided and program.rows <= tune.whole_rows
         if guide is not None:
             self.worth = guide.worth
             self._begin(guide.multipliers)
@@ -142,7 +146,7 @@ class _Rounds:
             if self.large and tune.uses("subgradient"):
                 self._climb(prices_of(program, objective, start))
         if self.center is None:
-            self.whole = False
+            self.all_rows = False
             self.active |= first_rows(program, objective)
 
     def _climb(self, prices: Floats) -> None:
@@ -155,15 +159,17 @@ class _Rounds:
         """Begin with multipliers, and the rows that they let cost least."""
         bound = self._price(multipliers)
         if bound is not None:
-            most = self.program.rows if self.whole else self.tune.climbed_rows * self.program.joints
+            most = (
+                self.program.rows if self.all_rows else self.tune.climbed_rows * self.program.joints
+            )
             self.active[np.argsort(bound.costs, kind="stable")[:most]] = True
 
     def _price(self, real: Multipliers) -> Bound | None:
         """Return the bound of multipliers, and keep them if it is the best so far."""
-        whole = rounded(self.program, self.objective, real)
-        if whole is None:
+        multipliers = rounded(self.program, self.objective, real)
+        if multipliers is None:
             return None
-        bound = evaluate(self.program, self.objective, whole)
+        bound = evaluate(self.program, self.objective, multipliers)
         if self.center_bound is None or bound.value > self.center_bound.value:
             self.center, self.center_bound = real, bound
         return bound
@@ -185,7 +191,7 @@ class _Rounds:
     def round(self, left: float) -> bool:
         """Solve on the rows that take part, price the rest; returns whether more should follow."""
         rows = np.flatnonzero(self.active)
-        lines = lines_of(self.program, rows)
+        lines = constraint_matrix(self.program, rows)
         result = linear_program(self.objective, lines, left, self._box())
         if result is None:
             return False
@@ -204,7 +210,7 @@ class _Rounds:
             result.x[few : few + len(own)],
         )
         self.done += 1
-        if self.whole or self.center_bound.least >= self.worth:
+        if self.all_rows or self.center_bound.least >= self.worth:
             return False
         # more than the least whole number is of no use, and prices may be too coarse for it
         reached = self.center_bound.least >= result.optimum - 1e-9 * max(1.0, abs(result.optimum))
@@ -213,9 +219,9 @@ class _Rounds:
             return True
         return len(joining) > 0 and not reached
 
-    def climb_stairs(self, left: float) -> None:
+    def solve_radius_formulation(self, left: float) -> None:
         """Solve all rows in one linear program with few entries."""
-        flat = flat_stairs(self.program, self.objective, float(max(self.worth, 0) + 1), left)
+        flat = radius_optimum(self.program, self.objective, float(max(self.worth, 0) + 1), left)
         bound = None if flat is None else self._price(flat.multipliers)
         if flat is not None and bound is not None and self.center_bound is not None:
             self.best = Relaxed(
@@ -235,14 +241,16 @@ class _Rounds:
             return None
         program = self.program
         width = self.tune.box_width * max(1.0, abs(self.center_bound.value)) / program.joints
-        free = self.whole or not self.tune.uses("boxstep")  # only what serves joints without rows
+        free = self.all_rows or not self.tune.uses(
+            "boxstep"
+        )  # only what serves joints without rows
         joints, most = np.flatnonzero(program.present), 0.0 if free else self.most
         # below 0 nothing is worth anything, and columns that pay would be taken without end
         worth = float(max(self.worth, 0) + 1)
         return Box(joints, self.center, width, most, worth)
 
 
-def _multipliers(program: Program, lines: Lines, result: Optimum) -> Multipliers:
+def _multipliers(program: Program, lines: ConstraintMatrix, result: Optimum) -> Multipliers:
     """Return the program's multipliers from those of its lines; those of ring parts follow from them."""
     parts, cutters = len(lines.part_pairs), len(lines.cutter_pairs)
     of_cutters = np.zeros(len(program.cutters.owner))

@@ -15,7 +15,7 @@ price is r_p = K w_p + (A'u)_p - d_p; a cutter's is r_q = K w_q + (A'u)_q - (sum
 
 Proof: add u.(A x - b) <= 0, v.(E x - 1) = 0, t.(pair of x - cutter of x) <= 0 and z of the rows less z of
 the pattern they show, which is 0, to K w.x; what is left is a sum of terms of which each part of an answer
-takes either nothing or at least its minimum. So w.x >= L / K. A joint without rows (`sift`, theorem 4)
+takes either nothing or at least its minimum. So w.x >= L / K. A joint without rows (`reduce`, theorem 4)
 takes none and is in no sum. A row whose own price, less that minimum, with the positive prices of the part
 and the cutter it needs, lifts L above K t is in no x with w.x <= t. Nothing is asked of u, v and t but
 their signs: a linear program supplies good ones, they are rounded to whole numbers, and the rest is
@@ -32,6 +32,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.reduction.head_patterns import Patterns
+from ringset.reduction.table import seat_key, seat_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -80,7 +81,7 @@ def no_multipliers(program: Program) -> Multipliers:
 
 
 @dataclass(frozen=True)
-class Whole:
+class IntegerMultipliers:
     """Multipliers in whole numbers over `scale`."""
 
     scale: int
@@ -91,7 +92,7 @@ class Whole:
 
 
 @dataclass(frozen=True)
-class Portable:
+class NamedMultipliers:
     """Multipliers in terms that programs of other rows of the same joints understand: by name and by key.
 
     All are in whole units of the wish, those of the limits by real unit. Those of the joints are for rows
@@ -104,26 +105,28 @@ class Portable:
     heads: tuple[Ints, Floats]
     least: tuple[Ints | int, sparse.csr_array]
 
-    def renamed(self, limit: str, other: str) -> Portable:
+    def renamed(self, limit: str, other: str) -> NamedMultipliers:
         """Return the multipliers with that of a limit as that of another one, counted from the same."""
         limits = {other if name == limit else name: each for name, each in self.limits.items()}
         return replace(self, limits=limits)
 
 
-def portable(program: Program, objective: Objective, whole: Whole) -> Portable:
+def named_multipliers(
+    program: Program, objective: Objective, multipliers: IntegerMultipliers
+) -> NamedMultipliers:
     """Return multipliers in terms that other rows of the same joints understand."""
-    scale, size, limits = whole.scale, objective.scale, program.limits
-    per_unit = whole.limits / scale * size * limits.units
-    return Portable(
+    scale, size, limits = multipliers.scale, objective.scale, program.limits
+    per_unit = multipliers.limits / scale * size * limits.units
+    return NamedMultipliers(
         limits=dict(zip(limits.names, per_unit.tolist(), strict=True)),
-        joints=whole.joints / scale * size,
-        cutters=(program.cutters.key, whole.cutters / scale * size),
-        heads=(program.patterns.key, whole.heads / scale * size),
+        joints=multipliers.joints / scale * size,
+        cutters=(program.cutters.key, multipliers.cutters / scale * size),
+        heads=(program.patterns.key, multipliers.heads / scale * size),
         least=(_least(objective), limits.least),
     )
 
 
-def ported(program: Program, objective: Objective, given: Portable) -> Multipliers:
+def multipliers_for(program: Program, objective: Objective, given: NamedMultipliers) -> Multipliers:
     """Return multipliers for a program; what they do not know is 0, which is always allowed."""
     limits, size = program.limits, objective.scale
     per_unit = np.array([given.limits.get(name, 0.0) for name in limits.names])
@@ -143,11 +146,11 @@ def ported(program: Program, objective: Objective, given: Portable) -> Multiplie
     )
 
 
-def _of_single_counts(program: Program, given: Portable) -> Floats:
+def _of_single_counts(program: Program, given: NamedMultipliers) -> Floats:
     """Return per joint the multiplier of its one head count, where no pattern tells it any more."""
     open_ones = program.patterns.choice < 0
-    pairs = np.unique(program.joint[open_ones] * 16 + program.table.heads[open_ones])
-    joint, first, many = np.unique(pairs // 16, return_index=True, return_counts=True)
+    pairs = np.unique(seat_key(program.joint[open_ones], program.table.heads[open_ones]))
+    joint, first, many = np.unique(seat_of(pairs)[0], return_index=True, return_counts=True)
     prices = np.zeros(program.joints)
     prices[joint[many == 1]] = _looked_up(pairs[first[many == 1]], *given.heads)
     return prices
@@ -172,7 +175,7 @@ class Bound:
     `row_prices` (s) and `part_prices` (r) tell what a linear program with more rows would gain.
     """
 
-    whole: Whole
+    multipliers: IntegerMultipliers
     scaled: int
     costs: Ints
     own_costs: Ints
@@ -182,20 +185,20 @@ class Bound:
     @property
     def least(self) -> int:
         """Smallest whole number that w.x could be."""
-        return -(-self.scaled // self.whole.scale)
+        return -(-self.scaled // self.multipliers.scale)
 
     @property
     def value(self) -> float:
         """The bound as a real number."""
-        return self.scaled / self.whole.scale
+        return self.scaled / self.multipliers.scale
 
     def usable(self, best: int) -> NDArray[np.bool_]:
         """Return which rows could be in an answer with w.x <= best."""
-        room = self.whole.scale * best - self.scaled
+        room = self.multipliers.scale * best - self.scaled
         return np.asarray(self.costs <= min(max(room, -1), 2**62))
 
 
-def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole | None:
+def rounded(program: Program, objective: Objective, real: Multipliers) -> IntegerMultipliers | None:
     """Return multipliers as whole numbers, as fine as 64 bits allow; None if none are coarse enough."""
     limits = np.maximum(0.0, _tame(real.limits))
     joints = _tame(real.joints)
@@ -213,23 +216,23 @@ def rounded(program: Program, objective: Objective, real: Multipliers) -> Whole 
     if exponent < 4:
         return None
     scale = 2 ** min(FINEST, exponent)
-    return Whole(
+    return IntegerMultipliers(
         scale, *(np.rint(m * scale).astype(np.int64) for m in (limits, joints, cutters, heads))
     )
 
 
-def evaluate(program: Program, objective: Objective, whole: Whole) -> Bound:
+def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipliers) -> Bound:
     """Return the exact bound that multipliers prove, by the theorem above, over all rows."""
     n, parts, cutters = program.rows, program.parts, program.cutters
-    prices = whole.scale * objective.weights + program.limits.weights.T @ whole.limits
-    s = prices[:n] + whole.joints[program.joint]
+    prices = multipliers.scale * objective.weights + program.limits.weights.T @ multipliers.limits
+    s = prices[:n] + multipliers.joints[program.joint]
     has_cutter = cutters.pair >= 0
-    s[has_cutter] += whole.cutters[cutters.pair[has_cutter]]
+    s[has_cutter] += multipliers.cutters[cutters.pair[has_cutter]]
     has_choice = program.patterns.choice >= 0
-    s[has_choice] += whole.heads[program.patterns.choice[has_choice]]
-    scaled = -int(whole.limits @ program.limits.right)
-    scaled -= exact_sum(whole.joints[program.present])  # a joint without rows takes none
-    taken, detour = _pattern_prices(program.patterns, whole.heads)
+    s[has_choice] += multipliers.heads[program.patterns.choice[has_choice]]
+    scaled = -int(multipliers.limits @ program.limits.right)
+    scaled -= exact_sum(multipliers.joints[program.present])  # a joint without rows takes none
+    taken, detour = _pattern_prices(program.patterns, multipliers.heads)
     scaled += taken
     # rows of their own ring part
     single = parts.pair < 0
@@ -241,7 +244,7 @@ def evaluate(program: Program, objective: Objective, whole: Whole) -> Bound:
     np.minimum.at(wanted, parts.pair[~single], s[~single])
     owners = prices[n:].copy()
     np.add.at(owners, parts.owner - n, wanted)
-    np.subtract.at(owners, cutters.owner - n, whole.cutters)
+    np.subtract.at(owners, cutters.owner - n, multipliers.cutters)
     scaled += exact_sum(np.minimum(owners, 0))
     gain = np.zeros(n, dtype=np.int64)
     gain[~single] = wanted[parts.pair[~single]]
@@ -250,7 +253,7 @@ def evaluate(program: Program, objective: Objective, whole: Whole) -> Bound:
     costs = own_costs + np.append(detour, 0)[program.patterns.choice]
     for asked in (parts.columns(), cutters.columns()):
         costs = costs + paid[np.where(asked >= 0, asked - n, len(owners))]
-    return Bound(whole, scaled, costs, own_costs, s, owners)
+    return Bound(multipliers, scaled, costs, own_costs, s, owners)
 
 
 def _pattern_prices(patterns: Patterns, heads: Ints) -> tuple[int, Ints]:

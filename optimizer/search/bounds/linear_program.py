@@ -1,7 +1,7 @@
 """The linear program of some rows, solved by GLOP, with its multipliers.
 
 Nothing rests on the solver: multipliers are rounded and their bound is counted anew in whole numbers
-(`multipliers`). GLOP, which comes with OR-Tools, is handed one matrix as it is; for the few hundred columns
+(`lagrangian`). GLOP, which comes with OR-Tools, is handed one matrix as it is; for the few hundred columns
 of most linear programs here, the way to HiGHS by `scipy.optimize.linprog` takes longer than solving.
 """
 
@@ -16,7 +16,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.search.bounds.lagrangian import Multipliers
-from ringset.search.model.matrix import Lines
+from ringset.search.model.matrix import ConstraintMatrix
 from ringset.search.model.objective import Objective
 from ringset.search.tuning import tuning
 
@@ -40,7 +40,7 @@ class Box:
     most: float
     worth: float
 
-    def columns(self, lines: Lines) -> _More:
+    def columns(self, lines: ConstraintMatrix) -> _More:
         """Return all these columns for the lines of a program."""
         good, count, choices = self.good, len(self.joints), len(self.good.heads)
         pays = -good.joints[self.joints]
@@ -89,7 +89,7 @@ class Optimum:
 
 
 def linear_program(
-    objective: Objective, lines: Lines, time_limit_s: float, box: Box | None = None
+    objective: Objective, lines: ConstraintMatrix, time_limit_s: float, box: Box | None = None
 ) -> Optimum | None:  # fmt: skip
     """Return the optimum of some rows, in units of the weights; None if GLOP has none in the time."""
     own = len(lines.columns) + lines.patterns

@@ -11,7 +11,7 @@ Multipliers of the joints follow. With the prices p of the lines, a step keeps p
 follow it, which is no more than its weight, and gives it to its joints by what each of them weighs there. A
 joint is worth v = w_1 + all that its steps give to it: then v - w_k is no more than what the steps from k on
 give to it, and all joints pay row k's ring no more than the price of the line. Any v gives a bound
-(`multipliers`), so nothing rests on this.
+(`lagrangian`), so nothing rests on this.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from ringset.search.tuning import tuning
 
 
 @dataclass(frozen=True)
-class Flat:
+class RadiusOptimum:
     """An optimum: rows and ring parts with what is taken of them, and the multipliers that belong to it."""
 
     rows: NDArray[np.intp]
@@ -43,7 +43,7 @@ class Flat:
     multipliers: Multipliers
 
 
-def has_stairs(program: Program, objective: Objective) -> bool:
+def has_radius_formulation(program: Program, objective: Objective) -> bool:
     """Say whether all that counts are ring parts, and no joint has a ring twice.
 
     Rows of shared parts are in no limit, and cutters cost nothing and are in none that could bind.
@@ -61,9 +61,9 @@ def has_stairs(program: Program, objective: Objective) -> bool:
     return bool(np.all(np.isin(counted.col[counted.data != 0], program.ring_columns)))
 
 
-def flat_stairs(
+def radius_optimum(
     program: Program, objective: Objective, spare: float, time_limit_s: float
-) -> Flat | None:  # fmt: skip
+) -> RadiusOptimum | None:  # fmt: skip
     """Return the optimum of a program that `has_stairs`; None if GLOP has none in the time.
 
     What a joint without rings costs, and a limit that asks for more than there is, is `spare`.
@@ -82,7 +82,7 @@ def flat_stairs(
     found = glop_optimum(
         weights / size, most, np.full(len(right), -np.inf), right,
         _matrix(stairs, limits.weights[:, columns].astype(np.float64), asking),
-        time_limit_s, tuning().glop_stairs,
+        time_limit_s, tuning().glop_radius,
     )  # fmt: skip
     if found is None:
         return None
@@ -93,7 +93,7 @@ def flat_stairs(
     lowest[program.joint[first]] = objective.weights[first]
     worth = lowest + stairs.given(program, -prices[:steps] * size, heights, rise)
     of_limits, nothing = np.maximum(0.0, -prices[steps:] * size), np.zeros(0)
-    return Flat(
+    return RadiusOptimum(
         stairs.order[shares > 0.0],
         shares[shares > 0.0],
         columns[shared],

@@ -1,6 +1,6 @@
 """Good multipliers for very large programs, climbed to step by step instead of solved for.
 
-With prices v for the joints, every ring part shows what it would gain (`multipliers`), and of the parts
+With prices v for the joints, every ring part shows what it would gain (`lagrangian`), and of the parts
 the best that a ceiling allows are opened. That is a bound for any v, and how often each joint is then
 served tells in which direction v must change (a subgradient; steps after Polyak, 1969, towards a value
 that an answer or a smaller linear program is known to reach). It costs milliseconds where the linear
@@ -52,8 +52,8 @@ def climbed_bound(
         tried = way.run(best.multipliers.joints, target, tune.step_turns)
         step = step if tried.bound >= target else step / 2.0
         best = max(best, tried, key=lambda climbed: climbed.bound)
-    whole = rounded(program, objective, best.multipliers)
-    return None if whole is None else evaluate(program, objective, whole)
+    multipliers = rounded(program, objective, best.multipliers)
+    return None if multipliers is None else evaluate(program, objective, multipliers)
 
 
 def prices_of(program: Program, objective: Objective, rows: NDArray[np.intp]) -> Floats:

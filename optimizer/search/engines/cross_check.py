@@ -10,7 +10,7 @@ from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
 
-def second_optimum(program: Program, objective: Objective, ends: float) -> Ints | None:
+def highs_optimum(program: Program, objective: Objective, ends: float) -> Ints | None:
     """Return the best answer that HiGHS finds on the same rows, or None if it does not finish.
 
     Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.
@@ -30,7 +30,7 @@ def second_optimum(program: Program, objective: Objective, ends: float) -> Ints 
     return None
 
 
-def infeasible(program: Program, ends: float) -> bool:
+def highs_infeasible(program: Program, ends: float) -> bool:
     """Say whether HiGHS too, with and without its presolve, finds no answer possible.
 
     Like CP-SAT it may find an answer that the rounded limits let pass and the real ones do not.

@@ -2,9 +2,9 @@
 
 A relaxation may take half a cutter, or ten and a half ring parts for joints that share rings with no
 others. In an answer every such count is a whole number, so an answer has at most k of it, or at least
-k + 1. Each half is the program with one more line, which multipliers of its own bound (`multipliers`).
-A joint's heads and rows are split too: one half holds some of the rows, the other half the rest. When
-no half is left whose bound is below the value of an answer at hand, nothing better is possible.
+k + 1. Each of these two nodes is the program with one more line, which multipliers of its own bound
+(`lagrangian`). A joint's heads and rows are split too: one node holds some of the rows, the other the rest.
+When no node is left whose bound is below the value of an answer at hand, nothing better is possible.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from scipy.sparse.csgraph import connected_components
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.search.bounds.column_generation import Relaxed, guided, limit_shares, most_shares
-from ringset.search.bounds.lagrangian import Portable, portable
-from ringset.search.exact.enumeration import best_listed
+from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
+from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
@@ -58,46 +58,46 @@ class Count:
 
 
 @dataclass(frozen=True)
-class _Half:
-    """Rows under counts, and multipliers that bounded what it is a half of."""
+class _Node:
+    """Rows under counts, and multipliers that bounded the node that it was split off."""
 
     table: Table
     counts: tuple[Count, ...]
-    multipliers: Portable
+    multipliers: NamedMultipliers
 
 
 @dataclass
 class _Looked:
-    """What a look at a half gave: its bound, answers, and its own halves; None if it has none.
+    """What a look at a node gave: its bound, answers, and the nodes it was split into; None without a split.
 
-    `program` is without the half's counts: an answer with fewer parts than they ask for is one as well.
+    `program` is without the node's counts: an answer with fewer parts than they ask for is one as well.
     Beside each answer stands what is proven of it.
     """
 
     low: int
     program: Program
     answers: list[tuple[Ints, int]]
-    halves: list[_Half] | None
+    nodes: list[_Node] | None
 
 
-def halves_for(run: Incumbent) -> int:
-    """Return how many halves are worth a look, before an engine searches what is left."""
+def nodes_for(run: Incumbent) -> int:
+    """Return how many nodes are worth a look, before an engine searches what is left."""
     tune = tuning()
     few = tune.nodes_of_few if len(run.left) <= tune.nodes_few_rows else tune.nodes_max
     return tune.nodes_of_part if run.in_part else few
 
 
 def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
-    """Split what a stage has left until all is settled; its value is then the least. False if it is not.
+    """Split what a wish has left until all is settled; its value is then the least. False if it is not.
 
-    All answers keep `counts`. At most so many halves are looked at, two at a time, whichever ends first:
+    All answers keep `counts`. At most so many nodes are looked at, some at a time, whichever ends first:
     the linear programs run outside Python.
     """
     if run.last is None or not tuning().uses("branch and bound"):
         return False
     at_once = tuning().nodes_at_once
     joints = np.unique(run.left.joint)
-    waiting = [(run.low, 0, _Half(run.left, (), run.last))]
+    waiting = [(run.low, 0, _Node(run.left, (), run.last))]
     number = 0
     with ThreadPoolExecutor(at_once) as threads:
         for _ in range(most // at_once):
@@ -110,57 +110,57 @@ def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
             next_ones = [heapq.heappop(waiting) for _ in range(min(at_once, len(waiting)))]
             worth = run.value
             looks = [
-                threads.submit(_look, run, half, joints, worth, counts) for _, _, half in next_ones
+                threads.submit(_look, run, node, joints, worth, counts) for _, _, node in next_ones
             ]
             for looked in [look.result() for look in looks]:
                 if looked is None:
                     continue
                 for x, least in looked.answers:
                     run.take(looked.program, x, least)
-                if looked.halves is None:
+                if looked.nodes is None:
                     return False
-                for part in looked.halves:
+                for node in looked.nodes:
                     number += 1
-                    heapq.heappush(waiting, (looked.low, number, part))
+                    heapq.heappush(waiting, (looked.low, number, node))
     return False
 
 
 def _look(
-    run: Incumbent, half: _Half, joints: Ints, worth: int, counts: tuple[Count, ...]
+    run: Incumbent, node: _Node, joints: Ints, worth: int, counts: tuple[Count, ...]
 ) -> _Looked | None:  # fmt: skip
-    """Bound a half and split it if it may hold more than `worth` shows; None if it holds no answer."""
-    whole = counted(run.build(half.table), counts)
-    program = counted(whole, half.counts, len(counts))
+    """Bound a node and split it if it may hold more than `worth` shows; None if it holds no answer."""
+    uncounted = counted(run.build(node.table), counts)
+    program = counted(uncounted, node.counts, len(counts))
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     raw = objective.weight_of(worth)
-    relaxed = guided(program, objective, half.multipliers, raw, run.context.clock.ends)
+    relaxed = guided(program, objective, node.multipliers, raw, run.context.clock.ends)
     if relaxed is None:
-        return _Looked(run.low, whole, [], None)
-    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, whole, [], [])
+        return _Looked(run.low, uncounted, [], None)
+    looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, uncounted, [], [])
     x = most_shares(program, relaxed)
-    if x is not None and whole.allowed(x):
+    if x is not None and uncounted.allowed(x):
         looked.answers.append((x, looked.low if program.allowed(x) else run.low))
         raw = min(raw, objective.weight_of(objective.value(x)))
     if relaxed.bound.least >= raw:
         return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
     if not counts or len(left) <= len(joints) + tuning().listed_more:
-        listed, x = best_listed(program, objective, relaxed.bound, raw)
+        listed, x = best_enumerated(program, objective, relaxed.bound, raw)
         if listed:
             looked.answers += [] if x is None else [(x, looked.low)]
             return looked
-    known = portable(program, objective, relaxed.bound.whole)
+    known = named_multipliers(program, objective, relaxed.bound.multipliers)
     split = next(_splits(program, relaxed, left), None)
     if split is None:
-        looked.halves = None
+        looked.nodes = None
     else:
-        looked.halves = [_Half(rows, (*half.counts, *more), known) for rows, more in split]
+        looked.nodes = [_Node(rows, (*node.counts, *more), known) for rows, more in split]
     return looked
 
 
-#: The rows of either half, and the count that it brings, if any.
+#: The rows of either node, and the count that it brings, if any.
 _Split = list[tuple[Table, list[Count]]]
 
 
@@ -231,7 +231,7 @@ def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
         single = program.parts.pair[relaxed.rows] < 0
         rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
         shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
-        group, groups = _apart(program.table, rings)
+        group, groups = _connected(program.table, rings)
         members = [np.unique(rings[group == g]) for g in range(groups)]
         yield from _broken(False, members, np.bincount(group, shares, groups))
         rings, place = np.unique(rings, return_inverse=True)
@@ -250,7 +250,7 @@ def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterato
         yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
 
 
-def _apart(table: Table, rings: Ints) -> tuple[Ints, int]:
+def _connected(table: Table, rings: Ints) -> tuple[Ints, int]:
     """Return the group of every ring, and how many there are; joints of two groups share no ring."""
     numbers, place = np.unique(table.ring, return_inverse=True)
     size = table.joints + len(numbers)

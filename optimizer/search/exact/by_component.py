@@ -1,23 +1,23 @@
-"""Islands: joints whose sizes are far apart share no ring, so each island of joints is settled for itself.
+"""Joints whose sizes are far apart share no ring: each component of joints is settled for itself.
 
-What ties islands is how many ring parts and which cutters all may have together. So all that the others
-need to know of an island is what it comes to at least with at most k ring parts, for every k.
+What ties components is how many ring parts and which cutters all may have together. So all that the others
+need to know of a component is what it comes to at least with at most k ring parts, for every k.
 
-Theorem. Let no ring and no limit be of two islands but one limit that counts ring parts, at most m, and
+Theorem. Let no ring and no limit be of two components but one limit that counts ring parts, at most m, and
 one that counts cutters, at most c, and let cutters cost nothing. For a set of c cutters let l_i(k) be no
-more than island i comes to with rows of these cutters and at most k ring parts. Then every answer with
+more than component i comes to with rows of these cutters and at most k ring parts. Then every answer with
 these cutters comes to at least
 
     least sum of l_i(k_i) over all k_i with a sum of at most m,
 
-and where each l_i(k_i) of that least is reached by an answer of its island, these together are the best
-answer with these cutters. Proof: an answer takes some k_i parts on each island, m at most in all, and is an
-answer of every island; answers of all islands together keep all limits. If only answers below some value
-are looked for, rows that none of them takes may be left out of all this.
+and where each l_i(k_i) of that least is reached by an answer of its component, these together are the best
+answer with these cutters. Proof: an answer takes some k_i parts on each component, m at most in all, and is
+an answer of every component; answers of all components together keep all limits. If only answers below some
+value are looked for, rows that none of them takes may be left out of all this.
 
 One bound gives l_i for all k: with a multiplier u of the limit of k parts, K w.x >= L - u k, where nothing
-else depends on k (`multipliers`). Sums that are not below what is looked for settle a set; others are
-raised where they are least, by climbing first (`ascent`), then by halves of that island (`branch`).
+else depends on k (`lagrangian`). Sums that are not below what is looked for settle a set; others are
+raised where they are least, by climbing first (`subgradient`), then node by node (`branch_and_bound`).
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
-from ringset.search.bounds.lagrangian import Portable, portable, ported
+from ringset.search.bounds.lagrangian import NamedMultipliers, multipliers_for, named_multipliers
 from ringset.search.bounds.subgradient import climb, climbed_bound, prices_of
-from ringset.search.exact.component import COUNT, NEVER, Island, joints_of
+from ringset.search.exact.component import COUNT, NEVER, Component, joints_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import columns_of
@@ -44,20 +44,20 @@ from ringset.search.tuning import tuning
 
 @dataclass(frozen=True)
 class _Ties:
-    """The island of every joint, -1 for those without rows, and how many ring parts all may have."""
+    """The component of every joint, -1 for those without rows, and how many ring parts all may have."""
 
-    island: Ints
+    component: Ints
     parts_most: int
     parts_line: str
 
     @property
-    def islands(self) -> int:
-        """How many islands there are."""
-        return int(self.island.max()) + 1
+    def components(self) -> int:
+        """How many components there are."""
+        return int(self.component.max()) + 1
 
 
 def _ties(program: Program, objective: Objective) -> _Ties | None:
-    """Return what ties the islands of a program; None if that is more than counts, or if it has but one."""
+    """Return what ties a program's components; None if that is more than counts, or if it has but one."""
     n, limits = program.rows, program.limits
     part_lines = limits.counting(program.ring_columns)
     cutters = np.unique(program.cutters.owner)
@@ -74,13 +74,13 @@ def _ties(program: Program, objective: Objective) -> _Ties | None:
     other = np.concatenate([program.joints + ring, first + tied.row])
     nodes = first + len(others)
     graph = sparse.coo_array((np.ones(len(joint)), (joint, other)), shape=(nodes, nodes))
-    _, component = connected_components(graph, directed=False)
-    mine = component[: program.joints][program.present]
-    numbers, island = np.unique(mine, return_inverse=True)
+    _, label = connected_components(graph, directed=False)
+    mine = label[: program.joints][program.present]
+    numbers, component = np.unique(mine, return_inverse=True)
     if len(numbers) < 2:
         return None
     of_joint = np.full(program.joints, -1, dtype=np.int64)
-    of_joint[program.present] = island
+    of_joint[program.present] = component
     line = min(part_lines, key=lambda line: int(limits.right[line]))
     return _Ties(of_joint, int(limits.right[line]), limits.names[line])
 
@@ -90,47 +90,49 @@ class _Rows:
     """Rows of one set of cutters, multipliers of theirs, and what no answer of theirs is below."""
 
     table: Table
-    given: Portable
+    given: NamedMultipliers
     low: int
 
     @classmethod
-    def of(cls, run: Incumbent, table: Table, given: Portable, worth: int) -> _Rows | None:
+    def of(cls, run: Incumbent, table: Table, given: NamedMultipliers, worth: int) -> _Rows | None:
         """Return what is left of rows below `worth`, or None if there surely is no answer."""
         if not _every_joint(run, table):
             return None
         program = run.build(table)
         objective = program.objectives[run.wish]
         raw = objective.weight_of(worth)
-        bound = climbed_bound(program, objective, ported(program, objective, given).joints, raw)
+        bound = climbed_bound(
+            program, objective, multipliers_for(program, objective, given).joints, raw
+        )
         if bound is None:
             return cls(table, given, run.low)
         table = program.table.take(bound.usable(raw - 1))
         if bound.least >= raw or not _every_joint(run, table):
             return None
         low = objective.offset + objective.scale * bound.least
-        given = portable(program, objective, bound.whole)
+        given = named_multipliers(program, objective, bound.multipliers)
         return cls(table, given, low)
 
 
-class _Together:
-    """All islands with the rows of one set of cutters, and what they come to at least together."""
+class _Components:
+    """All components with the rows of one set of cutters, and what they come to at least together."""
 
     def __init__(self, run: Incumbent, ties: _Ties, rows: _Rows, room: int) -> None:
         self.table, self.most = rows.table, ties.parts_most
-        given, number = rows.given.renamed(ties.parts_line, COUNT), ties.island[rows.table.joint]
-        mine = [rows.table.take(number == island) for island in range(ties.islands)]
-        self.islands = [Island.of(run, table, given, self.most, room) for table in mine]
+        given, number = rows.given.renamed(ties.parts_line, COUNT), ties.component[rows.table.joint]
+        mine = [rows.table.take(number == component) for component in range(ties.components)]
+        self.components = [Component.of(run, table, given, self.most, room) for table in mine]
         self.total, _ = self.least()
-        self.parts = [island.usual for island in self.islands]
+        self.parts = [component.usual for component in self.components]
 
     def least(self) -> tuple[int, list[int]]:
-        """Return the least sum of what the islands come to, and the number of parts of each."""
+        """Return the least sum of what the components come to, and the number of parts of each."""
         sums, steps = np.zeros(1, dtype=np.int64), []
-        for island in self.islands:
-            size = min(self.most, len(sums) + len(island.least) - 2)
-            before = np.arange(size + 1)[:, None] - np.arange(len(island.least))
+        for component in self.components:
+            size = min(self.most, len(sums) + len(component.least) - 2)
+            before = np.arange(size + 1)[:, None] - np.arange(len(component.least))
             inside = (before >= 0) & (before < len(sums))
-            both = np.where(inside, sums[np.where(inside, before, 0)], NEVER) + island.least
+            both = np.where(inside, sums[np.where(inside, before, 0)], NEVER) + component.least
             steps.append(np.argmin(both, axis=1))
             sums = np.minimum(both.min(axis=1), NEVER)
         left, parts = int(np.argmin(sums)), []
@@ -143,19 +145,22 @@ class _Together:
     def step(self, run: Incumbent, worth: int, threads: ThreadPoolExecutor) -> bool:
         """Raise the least sum, or take the answer that reaches it; False if neither can be done."""
         at = [
-            (island, k, worth - self.total + int(island.least[k]))
-            for island, k in zip(self.islands, self.parts, strict=True)
+            (component, k, worth - self.total + int(component.least[k]))
+            for component, k in zip(self.components, self.parts, strict=True)
         ]
         open_ones = [one for one in at if one[1] not in one[0].solved]
         new = [one for one in open_ones if not one[0].is_shown(one[1])]
         if new:
             done = all(list(threads.map(lambda one: one[0].look(run, *one[1:]), new)))
         elif open_ones:
-            island, k, most = min(open_ones, key=lambda one: len(one[0].shown[one[1]].table))
-            done = island.solve(run, k, most)
+            component, k, most = min(open_ones, key=lambda one: len(one[0].shown[one[1]].table))
+            done = component.solve(run, k, most)
         else:
             rows = np.concatenate(
-                [island.solved[k] for island, k in zip(self.islands, self.parts, strict=True)]
+                [
+                    component.solved[k]
+                    for component, k in zip(self.components, self.parts, strict=True)
+                ]
             )
             program = run.build(self.table)
             run.take(program, columns_of(program, rows))
@@ -169,8 +174,8 @@ def _every_joint(run: Incumbent, table: Table) -> bool:
     return joints_of(table) == int(np.count_nonzero(run.program.present))
 
 
-def settle_islands(run: Incumbent) -> bool:
-    """Settle all that a stage has left by its islands; its value is then the least. False if it is not."""
+def settle_by_component(run: Incumbent) -> bool:
+    """Settle all that a wish has left by its components; its value is then the least. False if it is not."""
     program, objective, tune = run.program, run.objective, tuning()
     ties = _ties(program, objective) if tune.uses("components") else None
     sets = None if ties is None else _sets(program)
@@ -183,7 +188,7 @@ def settle_islands(run: Incumbent) -> bool:
     bound = climbed_bound(program, objective, far.multipliers.joints, raw)
     if bound is None:
         return False
-    given = portable(program, objective, bound.whole)
+    given = named_multipliers(program, objective, bound.multipliers)
     run.learn(given, of_all=True)
     run.tell(objective.offset + objective.scale * bound.least)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
@@ -205,7 +210,7 @@ def settle_islands(run: Incumbent) -> bool:
 
 def _settled(run: Incumbent, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
     """Find the best answer of a set, if it is below `worth` and better than that at hand, or say False."""
-    together = _Together(run, ties, rows, room)
+    together = _Components(run, ties, rows, room)
     with ThreadPoolExecutor(tuning().nodes_at_once) as threads:
         while together.total < min(worth, run.value):
             if run.context.clock.over():

@@ -1,4 +1,4 @@
-"""Cutters apart: where an answer has one cutter, what is left is looked at cutter by cutter.
+"""Where an answer has one cutter, what is left is looked at cutter by cutter.
 
 A relaxation mixes cutters: half of one here, half of another there, and its bound is far below any answer.
 So where one cutter only is allowed or held, every answer is one of a single cutter's rows (rows cut by wire
@@ -21,27 +21,27 @@ from ringset.search.bounds.column_generation import (
     guided,
     most_shares,
 )
-from ringset.search.bounds.lagrangian import Portable, portable
-from ringset.search.engines.cross_check import second_optimum
+from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
+from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.highs import highs
-from ringset.search.exact.branch_and_bound import halves_for, settle
-from ringset.search.exact.enumeration import best_listed
+from ringset.search.exact.branch_and_bound import nodes_for, settle
+from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
 
 
 @dataclass
-class Part:
+class CutterPart:
     """The rows of one cutter that are left, the multipliers that bound them if any do, and that bound.
 
-    `second` is the least value that HiGHS found among them, None if it did not end or found no answer.
+    `highs_value` is the least value that HiGHS found among them, None if it did not end or found no answer.
     """
 
     table: Table
-    multipliers: Portable | None
+    multipliers: NamedMultipliers | None
     low: int
-    second: int | None = None
+    highs_value: int | None = None
 
 
 def one_of_several_cutters(run: Incumbent) -> bool:
@@ -52,15 +52,15 @@ def one_of_several_cutters(run: Incumbent) -> bool:
     return most == 1 and several and few and tuning().uses("by cutter")
 
 
-def apart(run: Incumbent) -> list[Part]:
+def split_by_cutter(run: Incumbent) -> list[CutterPart]:
     """Return the parts that are not settled, the rows of one cutter each; better answers are taken.
 
-    No answer is below the value of the stage but those of the parts returned.
+    No answer is below the value of the wish but those of the parts returned.
     """
     left, joints = run.left, np.unique(run.left.joint)
     parts = []
     for cutter in np.unique(left.cutter[left.cutter >= 0]):
-        part = Part(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
+        part = CutterPart(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
         if _bounded(run, part, joints) is not None:
             parts.append(part)
     for most in tuning().cutter_looks:
@@ -69,18 +69,18 @@ def apart(run: Incumbent) -> list[Part]:
     return parts
 
 
-def parts_left(run: Incumbent) -> list[Part]:
+def parts_left(run: Incumbent) -> list[CutterPart]:
     """Return the parts that neither their bounds nor their nodes settle; better answers are taken."""
-    parts = apart(run)
+    parts = split_by_cutter(run)
     if run.enough():
         return parts  # they may be left half done
     return [part for part in parts if not _split(run, part)]
 
 
-def _split(run: Incumbent, part: Part) -> bool:
+def _split(run: Incumbent, part: CutterPart) -> bool:
     """Settle a part node by node, and take what is better there; False if some of it is left."""
     child = run.child(part.table, part.multipliers, part.low)
-    settled = part.low >= run.value or settle(child, halves_for(child))
+    settled = part.low >= run.value or settle(child, nodes_for(child))
     run.adopt(child)
     return settled
 
@@ -96,7 +96,9 @@ def as_good(run: Incumbent) -> Table:
     return table if relaxed is None else program.table.take(relaxed.bound.usable(worth))
 
 
-def _bounded(run: Incumbent, part: Part, joints: Ints) -> tuple[Program, Relaxed | None] | None:
+def _bounded(
+    run: Incumbent, part: CutterPart, joints: Ints
+) -> tuple[Program, Relaxed | None] | None:
     """Bound a part, and leave just the rows that a better answer could use; None if it is settled."""
     program = run.build(part.table)
     if not np.array_equal(np.unique(program.joint), joints):
@@ -107,13 +109,13 @@ def _bounded(run: Incumbent, part: Part, joints: Ints) -> tuple[Program, Relaxed
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
-    part.multipliers = portable(program, objective, relaxed.bound.whole)
+    part.multipliers = named_multipliers(program, objective, relaxed.bound.multipliers)
     part.table = program.table.take(relaxed.bound.usable(worth - 1))
     run.take(program, most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)
 
 
-def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool:
+def _settled(run: Incumbent, part: CutterPart, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
     looked = False
     for _ in range(tuning().cutter_rounds):
@@ -127,7 +129,7 @@ def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool
             return False
         objective = program.objectives[run.wish]
         worth = objective.weight_of(run.value)
-        listed, x = best_listed(program, objective, relaxed.bound, worth)
+        listed, x = best_enumerated(program, objective, relaxed.bound, worth)
         if listed:
             run.take(program, x, part.low)
             return True
@@ -141,13 +143,13 @@ def _settled(run: Incumbent, part: Part, joints: Ints, most: int | None) -> bool
 
 
 def _improve(
-    run: Incumbent, part: Part, program: Program, relaxed: Relaxed, most: int | None
+    run: Incumbent, part: CutterPart, program: Program, relaxed: Relaxed, most: int | None
 ) -> None:  # fmt: skip
     """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
     objective, ends = program.objectives[run.wish], run.context.clock.ends
     if most is None:
-        best = second_optimum(program, objective, ends)
-        part.second = None if best is None else objective.value(best)
+        best = highs_optimum(program, objective, ends)
+        part.highs_value = None if best is None else objective.value(best)
         run.take(program, best, part.low)
         return
     mine = np.flatnonzero(np.isin(program.table.index, run.best))

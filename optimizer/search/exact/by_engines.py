@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 
-from ringset.search.engines.cross_check import infeasible, second_optimum
+from ringset.search.engines.cross_check import highs_infeasible, highs_optimum
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import Confirmation
@@ -24,7 +24,7 @@ def prove_by_engines(
 
 
 def _proven_by_both(
-    run: Incumbent, program: Program, low: int, second: int | None
+    run: Incumbent, program: Program, low: int, highs_value: int | None
 ) -> tuple[int, bool]:  # fmt: skip
     """Return the least that a program may hold, capped at the value, and whether HiGHS says so too.
 
@@ -39,8 +39,8 @@ def _proven_by_both(
     with ThreadPoolExecutor(1) as beside:
         # both are needed, and each runs outside Python
         asked = None
-        if second is None:
-            asked = beside.submit(second_optimum, program, objective, context.clock.ends)
+        if highs_value is None:
+            asked = beside.submit(highs_optimum, program, objective, context.clock.ends)
         solved = context.answer(program, objective, run.wish, hint, run.value, run.low, least=low)
         other = None if asked is None else asked.result()
     context.clock.watch()
@@ -53,14 +53,14 @@ def _proven_by_both(
     bound = min(bound, run.value)
     if not nothing and (solved.status != "OPTIMAL" or bound < run.value):
         return low if solved.bound is None else max(low, bound), False
-    if second is None:
+    if highs_value is None:
         if other is None:
-            return run.value, not within and infeasible(program, context.clock.ends)
-        second = objective.value(other)
+            return run.value, not within and highs_infeasible(program, context.clock.ends)
+        highs_value = objective.value(other)
         run.take(program, other, low)
         # CP-SAT found none at all, or none as good as the answer at hand
-        if solved.status == "INFEASIBLE" or (nothing and second <= run.value):
+        if solved.status == "INFEASIBLE" or (nothing and highs_value <= run.value):
             return low, False
-    if second < bound:
+    if highs_value < bound:
         return low, False
-    return run.value, not within or second == run.value
+    return run.value, not within or highs_value == run.value

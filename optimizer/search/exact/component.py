@@ -1,4 +1,4 @@
-"""One island of joints that share rings with no others: what it comes to by the number of its ring parts."""
+"""One component of joints that share rings with no others: its least by the number of its ring parts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
-from ringset.search.bounds.lagrangian import Bound, Portable, evaluate, portable, ported, rounded
+from ringset.search.bounds.lagrangian import (
+    Bound,
+    NamedMultipliers,
+    evaluate,
+    multipliers_for,
+    named_multipliers,
+    rounded,
+)
 from ringset.search.bounds.subgradient import climbed_bound
 from ringset.search.exact.branch_and_bound import Count, counted, settle
 from ringset.search.model.objective import Objective
@@ -18,9 +25,9 @@ from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
 
-#: The name of an island's own count of ring parts.
+#: The name of a component's own count of ring parts.
 COUNT = "count 0"
-#: More than any answer comes to; sums over all islands stay in 64 bits.
+#: More than any answer comes to; sums over all components stay in 64 bits.
 NEVER = 2**50
 
 
@@ -30,13 +37,13 @@ class _Near:
 
     table: Table
     wide: Table
-    given: Portable
+    given: NamedMultipliers
     most: int
 
 
 @dataclass
-class Island:
-    """Rows of one island, and what it comes to at least with at most k of its ring parts, for all k.
+class Component:
+    """Rows of one component, and what it comes to at least with at most k of its ring parts, for all k.
 
     `given` are multipliers to begin with, and `usual` the parts that they would take. By k, `shown` holds
     the rows of answers that come to little more, by no more than `room` at first and by more after each
@@ -44,7 +51,7 @@ class Island:
     """
 
     table: Table
-    given: Portable
+    given: NamedMultipliers
     least: Ints
     room: int
     usual: int = 1
@@ -53,40 +60,42 @@ class Island:
     solved: dict[int, NDArray[np.intp]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, run: Incumbent, table: Table, given: Portable, most: int, room: int) -> Island:
-        """Return an island with the bounds that multipliers of all rows give."""
+    def of(
+        cls, run: Incumbent, table: Table, given: NamedMultipliers, most: int, room: int
+    ) -> Component:
+        """Return a component with the bounds that multipliers of all rows give."""
         least = np.zeros(min(most, joints_of(table)) + 1, dtype=np.int64)
-        island = cls(table, given, least, room)
-        island.least[0] = NEVER
-        program, objective = island.program(run, table, len(island.least) - 1)
-        whole = rounded(program, objective, ported(program, objective, given))
-        if whole is not None:
-            bound = evaluate(program, objective, whole)
-            island.learn(program, objective, bound)
+        component = cls(table, given, least, room)
+        component.least[0] = NEVER
+        program, objective = component.program(run, table, len(component.least) - 1)
+        multipliers = rounded(program, objective, multipliers_for(program, objective, given))
+        if multipliers is not None:
+            bound = evaluate(program, objective, multipliers)
+            component.learn(program, objective, bound)
             opened = int(np.count_nonzero(bound.part_prices < 0))
-            island.usual = min(max(opened, 1), len(island.least) - 1)
-        return island
+            component.usual = min(max(opened, 1), len(component.least) - 1)
+        return component
 
     def count(self, parts: int) -> Count:
-        """Return the count of at most so many of the island's ring parts."""
+        """Return the count of at most so many of the component's ring parts."""
         return Count(False, np.unique(self.table.ring), parts, at_least=False)
 
     def program(self, run: Incumbent, table: Table, parts: int) -> tuple[Program, Objective]:
-        """Return the program of rows of the island with at most so many ring parts, and its wish."""
+        """Return the program of rows of the component with at most so many ring parts, and its wish."""
         program = counted(run.build(table), (self.count(parts),))
         return program, program.objectives[run.wish]
 
     def learn(self, program: Program, objective: Objective, bound: Bound) -> None:
         """Take what a bound with one number of parts says of every number."""
         line = program.limits.names.index(COUNT)
-        price, right = int(bound.whole.limits[line]), int(program.limits.right[line])
+        price, right = int(bound.multipliers.limits[line]), int(program.limits.right[line])
         scaled = [bound.scaled + price * (right - k) for k in range(len(self.least))]
-        raw = [-(-one // bound.whole.scale) for one in scaled]
+        raw = [-(-one // bound.multipliers.scale) for one in scaled]
         values = [min(objective.offset + objective.scale * one, NEVER) for one in raw]
         self._raise(np.array(values, dtype=np.int64))
 
     def is_at_least(self, parts: int, value: int) -> None:
-        """Take that the island comes to no less than a value with so many parts."""
+        """Take that the component comes to no less than a value with so many parts."""
         least = self.least.copy()
         least[parts] = max(least[parts], value)
         self._raise(least)
@@ -105,7 +114,7 @@ class Island:
         before = self.shown.get(parts, _Near(self.table, self.table, self.given, 0))
         program, objective = self.program(run, before.wide, parts)
         raw = objective.weight_of(worth)
-        given = ported(program, objective, before.given)
+        given = multipliers_for(program, objective, before.given)
         bound = climbed_bound(program, objective, given.joints, raw)
         if bound is None:
             return False
@@ -122,7 +131,9 @@ class Island:
             + int(self.room * tuning().component_near_growth ** self.tries[parts]),
         )
         left = program.table.take(bound.usable(objective.weight_of(near) - 1))
-        self.shown[parts] = _Near(left, wide, portable(program, objective, bound.whole), near)
+        self.shown[parts] = _Near(
+            left, wide, named_multipliers(program, objective, bound.multipliers), near
+        )
         return True
 
     def solve(self, run: Incumbent, parts: int, worth: int) -> bool:

@@ -1,6 +1,6 @@
 """The last few answers, listed: every one that could still be better, by arithmetic alone.
 
-Multipliers prove K w.x >= L + the price of every row in x (`multipliers`), the prices of shared parts and
+Multipliers prove K w.x >= L + the price of every row in x (`lagrangian`), the prices of shared parts and
 cutters left out. So an answer with w.x <= t has rows whose prices come to no more than K t - L. Joint by
 joint, all beginnings within that room are listed that can still keep every limit with the least that the
 other joints could take; where few remain to the end, the best of them is known without any search.
@@ -21,7 +21,7 @@ from ringset.search.model.variables import Owners
 from ringset.search.tuning import tuning
 
 
-def best_listed(
+def best_enumerated(
     program: Program, objective: Objective, bound: Bound, best: int
 ) -> tuple[bool, Ints | None]:
     """Return whether all answers with w.x < `best` could be listed, and the best allowed one of them.
@@ -30,28 +30,28 @@ def best_listed(
     """
     if not tuning().uses("enumeration"):
         return False, None
-    beginnings = _beginnings(program, bound, best - 1)
-    if beginnings is None:
+    partial = _partial_answers(program, bound, best - 1)
+    if partial is None:
         return False, None
     found, least = None, best
-    if len(beginnings) == 0:
+    if len(partial) == 0:
         return True, None
-    beginnings = beginnings[_kept(program, beginnings)]
-    values = objective.weights[: program.rows][beginnings].sum(axis=1)
+    partial = partial[_kept(program, partial)]
+    values = objective.weights[: program.rows][partial].sum(axis=1)
     for place in np.argsort(values, kind="stable"):
         if values[place] >= least:
             break
-        x = program.with_needed_columns(beginnings[place])
+        x = program.with_needed_columns(partial[place])
         value = int(objective.weights @ x)
         if value < least and program.allowed(x):
             found, least = x, value
     return True, found
 
 
-def _beginnings(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
+def _partial_answers(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
     """Return the rows of every answer within the room, one answer to a line; None if too many."""
     listed_max = tuning().listed_max
-    room = bound.whole.scale * most - bound.scaled
+    room = bound.multipliers.scale * most - bound.scaled
     price = bound.own_costs
     alive = np.flatnonzero(bound.usable(most))
     count = np.bincount(program.joint[alive], minlength=program.joints)[program.present]

@@ -105,7 +105,7 @@ class _Opening:
             self.reopen([part for part in opened if part != best[0]] + [best[1]])
 
     def worth_most(self, prices: Floats, share: float) -> list[int]:
-        """Return a share of the parts allowed: those that joint prices (`multipliers`) let gain most.
+        """Return a share of the parts allowed: those that joint prices (`lagrangian`) let gain most.
 
         They are parts of the cutters that gain most.
         """

@@ -38,8 +38,8 @@ def improve(run: Incumbent, relaxed: Relaxed, size: int) -> bool:
     """Look for a better answer among the rows that cost the bound least; True if theirs is known best."""
     program = run.program
     if size > tuning().kernel_rows_of_highs:
-        whole = relaxed.bound.whole
-        run.take(program, greedy(program, run.objective, whole.joints / whole.scale))
+        multipliers = relaxed.bound.multipliers
+        run.take(program, greedy(program, run.objective, multipliers.joints / multipliers.scale))
         return False
     order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
     mine = np.searchsorted(program.table.index, np.sort(run.best))

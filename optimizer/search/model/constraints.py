@@ -16,7 +16,7 @@ from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective
-from ringset.search.model.variables import Columns
+from ringset.search.model.variables import Variables
 
 #: No row of the program may total more than this over all its columns.
 ROW_TOTAL_MAX = 2**30
@@ -99,7 +99,7 @@ def guard(name: str, weights: Ints, limit: int) -> None:
 
 
 def _limits(
-    columns: Columns, objectives: dict[Wish, Objective], ceilings: Ceilings, held: Held
+    columns: Variables, objectives: dict[Wish, Objective], ceilings: Ceilings, held: Held
 ) -> tuple[Limits, RealLimits]:
     """Return every limit as a line of whole numbers, and the real ones among them as they are."""
     table, lines = columns.table, _Lines(columns)
@@ -120,7 +120,7 @@ def _limits(
 class _Lines:
     """Collects limits line by line."""
 
-    def __init__(self, columns: Columns) -> None:
+    def __init__(self, columns: Variables) -> None:
         self.columns = columns
         self.names: list[str] = []
         self.units: list[float] = []
@@ -163,8 +163,8 @@ class _Lines:
         excess = values.copy()
         excess[rows] -= least[joint]
         spare = limit - float(np.sum(least))
-        # sift drops rows that take more than the spare (but where two sums empty a joint), so that is
-        # what is counted
+        # the reduction drops rows that take more than the spare (but where two sums empty a joint), so
+        # that is what is counted
         room_left = max(spare, 1e-12 * limit)
         units = min(
             LIMIT_UNITS / room_left, (ROW_TOTAL_MAX // 4) / max(float(excess.sum()), 1e-300)

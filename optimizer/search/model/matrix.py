@@ -14,7 +14,7 @@ from ringset.search.model.variables import Owners
 
 
 @dataclass(frozen=True)
-class Lines:
+class ConstraintMatrix:
     """A program on some rows as a matrix: `most` lines of matrix x <= right, then those of matrix x = right.
 
     x holds `columns` of the program, `owners` of them at the end, and then the head patterns, which weigh
@@ -60,7 +60,7 @@ class Entries:
         return sparse.csr_array((value, (line, column)), shape=(self.lines, columns))
 
 
-def lines_of(program: Program, rows: NDArray[np.intp]) -> Lines:
+def constraint_matrix(program: Program, rows: NDArray[np.intp]) -> ConstraintMatrix:
     """Return the program on the given rows, with the parts and cutters that they need."""
     part, cutter = _asked(program.parts, rows), _asked(program.cutters, rows)
     columns = np.concatenate([rows, np.unique(part.owner), np.unique(cutter.owner)])
@@ -82,7 +82,7 @@ def lines_of(program: Program, rows: NDArray[np.intp]) -> Lines:
     right[entries.lines - len(program.patterns.groups) :] = 1
     matrix = entries.matrix(len(columns) + program.patterns.size)
     owners = len(columns) - len(rows)
-    return Lines(
+    return ConstraintMatrix(
         columns, owners, matrix, right, most, program.patterns.size, part.pairs, cutter.pairs
     )
 

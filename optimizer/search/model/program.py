@@ -1,4 +1,4 @@
-"""The integer program of a sifted table: the one place where real numbers become integers.
+"""The integer program of a reduced table: the one place where real numbers become integers.
 
 Columns: a Boolean per row (joint takes this ring with these heads), one per ring part that several
 joints could share, one per cutter. Every coefficient is a small integer. Real limits (tool point,
@@ -25,7 +25,7 @@ from ringset.reduction.table import Table, least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
 from ringset.search.model.objective import Objective, Units
-from ringset.search.model.variables import Columns, Owners, cutters_of, nobody, parts_of
+from ringset.search.model.variables import Owners, Variables, cutters_of, nobody, parts_of
 from ringset.search.tuning import tuning
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
@@ -103,7 +103,7 @@ def units_of(table: Table) -> Units:
 def build(
     table: Table, units: Units, wish: Wish | None, ceilings: Ceilings, held: Held
 ) -> Program:  # fmt: skip
-    """Return the program of sifted rows that minimises `wish` under `ceilings`, with wishes `held`."""
+    """Return the program of reduced rows that minimises `wish` under `ceilings`, with wishes `held`."""
     needed = frozenset(ceilings) | frozenset(held) | ({wish} if wish is not None else set())
     needs = needs_of(table, needed)
     patterns = no_patterns(table)
@@ -114,7 +114,7 @@ def build(
     n = len(table)
     parts, ring_of = parts_of(table, n) if needs.ring_parts else nobody(n)
     cutters, cutter_of = cutters_of(table, n + len(ring_of)) if needs.cutters else nobody(n)
-    columns = Columns(table, units, parts, ring_of, cutters, cutter_of)
+    columns = Variables(table, units, parts, ring_of, cutters, cutter_of)
     objectives = {name: columns.objective(name) for name in sorted(needed)}
     limits, real = _limits(columns, objectives, ceilings, held)
     return Program(

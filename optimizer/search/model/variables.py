@@ -85,7 +85,7 @@ def value_of(answer: Table, units: Units, wish: Wish) -> int:
 
 
 @dataclass(frozen=True)
-class Columns:
+class Variables:
     """What every column adds to each wish."""
 
     table: Table

@@ -13,7 +13,7 @@ import numpy as np
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.schema.study import Wish
-from ringset.search.bounds.lagrangian import Portable, refuse_beaten, refuse_dropped
+from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, refuse_dropped
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
@@ -37,8 +37,8 @@ class Incumbent:
     ) -> None:  # fmt: skip
         self.context, self.wish, self.held, self.stop = context, wish, held, stop
         self.left, self.low, self.in_part = table, 0, False
-        self.first: Portable | None = None
-        self.last: Portable | None = None
+        self.first: NamedMultipliers | None = None
+        self.last: NamedMultipliers | None = None
         self.program = self.build(table)
         self.best = start
         self.value = self.objective.value(self.columns(self.program))
@@ -109,7 +109,7 @@ class Incumbent:
         """Keep that nothing better than the best answer is left."""
         self.low = self.value
 
-    def learn(self, multipliers: Portable, of_all: bool = False) -> None:
+    def learn(self, multipliers: NamedMultipliers, of_all: bool = False) -> None:
         """Keep multipliers: of the rows left, or only of all rows; the first are those of all rows."""
         if self.first is None:
             self.first = multipliers
@@ -128,7 +128,7 @@ class Incumbent:
     # -- parts -----------------------------------------------------------------------------------
 
     def child(
-        self, table: Table, multipliers: Portable | None, low: int, value: int | None = None
+        self, table: Table, multipliers: NamedMultipliers | None, low: int, value: int | None = None
     ) -> Incumbent:
         """Return the incumbent of a part of the rows, with what bounds it and what is proven of it.
 

@@ -32,7 +32,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Table, least_per_joint
+from ringset.reduction.table import Table, least_per_joint, seat_key
 from ringset.verification.certificate.constraints import ORDER_ROOM, Line, RowsInQuestion, total
 
 #: No price, added up over all joints, may reach this.
@@ -219,9 +219,9 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
             keep &= amounts + others[joint] <= line.right * (1.0 + SUM_ROOM)
         for group in patterns_of(rest.table, heads_max, None):
             pairs = {pair for pattern in group for pair in pattern}
-            shown = np.array([16 * j + h for j, h in pairs], dtype=np.int64)
-            mine = np.isin(joint, [j for j, _ in pairs])
-            keep &= ~mine | np.isin(16 * joint + rest.table.heads, shown)
+            of_pair, heads = np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2).T
+            shown = np.isin(seat_key(joint, rest.table.heads), seat_key(of_pair, heads))
+            keep &= ~np.isin(joint, of_pair) | shown
         rest = rest.take(keep)
     return rest
 

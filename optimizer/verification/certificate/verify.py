@@ -19,7 +19,7 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import sift
+from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
 from ringset.schema.answer import Answer, stage_unit
 from ringset.schema.study import Study, Wish
@@ -109,7 +109,7 @@ class Claim:
 
     def table(self, table: Table, rows: str) -> Table:
         """Return all rows of a table, or those that the exact reduction leaves."""
-        return table if rows == "all" else sift(table, self.needed)
+        return table if rows == "all" else reduce(table, self.needed)
 
 
 @dataclass(frozen=True)
