@@ -1,7 +1,7 @@
 """What is possible with some limits eased: asked of rows rated once, whatever the values.
 
 Where no limit is over joints, a joint's rows answer by arithmetic. Else the rows go to the search, but few
-of them: of the rows inside all limits only those that `sift` leaves, and those that the eased limits let
+of them: of the rows inside all limits only those that `reduce` leaves, and those that the eased limits let
 in with all rows of their rings (a ring that gained no row is still dominated as before).
 """
 
@@ -192,7 +192,7 @@ class Feasibility:
 
     @cached_property
     def _reduced(self) -> Mask:
-        """Rows inside all limits that `sift` leaves whatever the limits over joints come to."""
+        """Rows inside all limits that `reduce` leaves whatever the limits over joints come to."""
         places = np.flatnonzero(self._inside)
         table = table_of(self.study, self.world.rated.take(places))
         keep = np.zeros(len(self._inside), dtype=np.bool_)
