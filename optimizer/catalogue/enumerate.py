@@ -13,9 +13,9 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue, too_many
-from ringset.catalogue.windows import bore_fits, bore_window, tooth_window
-from ringset.schema.equipment import Shop
+from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.schema.study import Study
 
 #: Most rows at a time; beyond it the bore step or the windows are absurd.
@@ -43,7 +43,7 @@ def blocks(
     parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
     total, first = 0, 0
     for index, ref in enumerate(refs):
-        parts.append(_joint_rows(index, ref, study.shop, modules))
+        parts.append(_joint_rows(study, index, ref, modules))
         total += len(parts[-1][0])
         if total > ROWS_MAX:
             raise too_many(study.shop, ROWS_MAX)
@@ -56,16 +56,14 @@ def blocks(
 
 
 def _joint_rows(
-    index: int, ref: JointRef, shop: Shop, modules: Floats
+    study: Study, index: int, ref: JointRef, modules: Floats
 ) -> tuple[Ints, Ints, Ints, Ints, Ints]:
     """Return columns (joint, module, teeth, bore steps, heads) of one joint, in canonical order."""
-    module, teeth = tooth_window(ref, shop, modules)
-    low, high = bore_window(ref, shop, modules[module], teeth)
+    module, teeth = tooth_window(study, ref, modules)
+    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
     counts = np.maximum(high - low + 1, 0)
     ring = np.repeat(np.arange(len(module)), counts)
     bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
-    fits = bore_fits(ref, shop, modules[module[ring]], teeth[ring], bores)
-    ring, bores = ring[fits], bores[fits]
     counts = np.array(ref.joint.head_counts, dtype=np.int64)
     rows = len(ring) * len(counts)
     return (

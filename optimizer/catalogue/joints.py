@@ -7,12 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Floats
-from ringset.physics import geometry
 from ringset.physics import head_averaging as heads
 from ringset.schema.equipment import Head, Shop
 from ringset.schema.study import Joint, Robot, Study
 from ringset.standards.modules import series_modules
-from ringset.standards.racks import RACKS
 
 
 @dataclass(frozen=True)
@@ -48,10 +46,3 @@ def shop_modules(shop: Shop) -> Floats:
     """Return the shop's modules in mm, ascending."""
     modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
     return np.array(sorted(set(modules)), dtype=np.float64)
-
-
-def least_rim_mm(shop: Shop, module_mm: Floats) -> Floats:
-    """Return the thinnest rim in mm for each module: the shop's minimum or a share of the depth."""
-    rack = RACKS[shop.rack]
-    depth = np.asarray(geometry.whole_depth_mm(module_mm, rack.addendum, rack.dedendum))
-    return np.maximum(shop.rim_min_mm, shop.rim_min_depths * depth)

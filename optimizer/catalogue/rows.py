@@ -40,7 +40,7 @@ class Catalogue:
 
     def bore_mm(self) -> Floats:
         """Bore of every row in mm, on the decimal grid of the step."""
-        return np.round(self.bore_steps * self.bore_step_mm, 9)
+        return bore_mm(self.bore_steps, self.bore_step_mm)
 
     def per_joint(self, value: Callable[[JointRef], float]) -> Floats:
         """Return `value` of each row's joint as a column."""
@@ -52,6 +52,11 @@ class Catalogue:
             self.joints, self.modules_mm, self.bore_step_mm, self.joint[rows], self.module[rows],
             self.teeth[rows], self.bore_steps[rows], self.heads[rows],
         )  # fmt: skip
+
+
+def bore_mm(steps: Ints, step_mm: float) -> Floats:
+    """Return bores of so many steps in mm, on the decimal grid of the step."""
+    return np.round(steps * step_mm, 9)
 
 
 #: The columns of a catalogue, one entry per row.

@@ -1,70 +1,73 @@
-"""Which tooth counts and bores a joint lets pass, as windows of whole numbers."""
+"""Which tooth counts and bores a joint lets pass, as windows of whole numbers, by the table of limits."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
-from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import JointRef, least_rim_mm
-from ringset.physics import geometry
-from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
-from ringset.schema.equipment import Shop
-from ringset.standards.racks import RACKS
+from ringset.catalogue.joints import JointRef
+from ringset.catalogue.limits import fits, interval
+from ringset.catalogue.ring_sizes import NO_COUNTS, NO_LENGTHS, RingSizes
+from ringset.catalogue.rows import bore_mm
+from ringset.physics.limit_rule import rounding_allowance
+from ringset.schema.study import Study
 
 
-def tooth_window(ref: JointRef, shop: Shop, modules: Floats) -> tuple[Ints, Ints]:
-    """Return (module index, teeth) of every toothing whose module, teeth and tips suit the joint."""
-    head, joint, rack = ref.head, ref.joint, RACKS[shop.rack]
-    usable = np.flatnonzero(
-        at_least(modules, head.module_min_mm) & at_most(modules, head.module_max_mm)
-    )
-    teeth = np.arange(head.teeth_min, head.teeth_max + 1, dtype=np.int64)
+def usable_modules(study: Study, ref: JointRef, modules: Floats) -> Ints:
+    """Return which of some modules (float64, mm) the head of a joint reads, as indices into them."""
+    return np.flatnonzero(fits(study, ref, "module", RingSizes(study.shop, modules, NO_COUNTS)))
+
+
+def teeth_range(study: Study, ref: JointRef) -> tuple[int, int]:
+    """Return the fewest and the most teeth that the head of a joint reads."""
+    fewest, most = interval(study, ref, "teeth", RingSizes(study.shop, NO_LENGTHS, NO_COUNTS))
+    return int(fewest), int(most)
+
+
+def tooth_window(study: Study, ref: JointRef, modules: Floats) -> tuple[Ints, Ints]:
+    """Return every toothing whose module, teeth and tips suit the joint.
+
+    `modules` are the shop's, in mm and ascending. Two int64 arrays come back, one entry per toothing, by
+    module and then by teeth: an index into `modules`, and the number of teeth.
+    """
+    usable = usable_modules(study, ref, modules)
+    fewest, most = teeth_range(study, ref)
+    teeth = np.arange(fewest, most + 1, dtype=np.int64)
     module_grid = np.repeat(usable, len(teeth)).astype(np.int64)
     teeth_grid = np.tile(teeth, len(usable))
-    tips = geometry.tip_diameter_mm(
-        modules[module_grid], teeth_grid, rack.addendum, shop.profile_shift
+    kept = fits(study, ref, "tip", RingSizes(study.shop, modules[module_grid], teeth_grid))
+    return module_grid[kept], teeth_grid[kept]
+
+
+def bore_limits(study: Study, ref: JointRef, rings: RingSizes) -> tuple[Floats, Floats]:
+    """Return the smallest and the largest bore that joint and rim allow each toothing, float64 in mm.
+
+    The bores of `rings` are not looked at. The smallest may exceed the largest: then no bore is left.
+    """
+    smallest, largest = interval(study, ref, "bore", rings)
+    thinnest, thickest = interval(study, ref, "rim", rings)
+    return (
+        np.maximum(smallest, rings.root - 2.0 * thickest),
+        np.minimum(largest, rings.root - 2.0 * thinnest),
     )
-    fits = at_most(tips, joint.tip_max_mm)
-    if joint.tip_min_mm is not None:
-        fits &= at_least(tips, joint.tip_min_mm)
-    return module_grid[fits], teeth_grid[fits]
 
 
-def bore_limits(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Floats, Floats]:
-    """Return the smallest and largest bore in mm that joint and rim allow, per toothing."""
-    root = _root_mm(shop, module_mm, teeth)
-    largest = np.minimum(ref.joint.bore_max_mm, root - 2.0 * least_rim_mm(shop, module_mm))
-    smallest = np.full(len(teeth), ref.joint.bore_min_mm)
-    if shop.rim_max_mm is not None:
-        smallest = np.maximum(smallest, root - 2.0 * shop.rim_max_mm)
-    return smallest, largest
+def bore_window(study: Study, ref: JointRef, toothings: RingSizes) -> tuple[Ints, Ints]:
+    """Return the first and the last bore that keep every limit on bore and rim, per toothing.
 
-
-def bore_window(ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints) -> tuple[Ints, Ints]:
-    """Return first and last bore step per toothing; the end ones may still miss by rounding."""
-    smallest, largest = bore_limits(ref, shop, module_mm, teeth)
-    step = shop.bore_step_mm
+    Int64 in whole bore steps, one at least; no bore is left where the first exceeds the last.
+    """
+    smallest, largest = bore_limits(study, ref, toothings)
+    step = study.shop.bore_step_mm
     low = np.ceil((smallest - 4.0 * rounding_allowance(smallest)) / step).astype(np.int64)
     high = np.floor((largest + 4.0 * rounding_allowance(largest)) / step).astype(np.int64)
-    return np.maximum(low, 1), high
-
-
-def bore_fits(
-    ref: JointRef, shop: Shop, module_mm: Floats, teeth: Ints, bore_steps: Ints
-) -> NDArray[np.bool_]:
-    """Return which bores keep every limit, by the one rule of `physics.limits`."""
-    bore = np.round(bore_steps * shop.bore_step_mm, 9)
-    rim = np.asarray(geometry.rim_thickness_mm(_root_mm(shop, module_mm, teeth), bore))
-    fits = at_least(bore, ref.joint.bore_min_mm) & at_most(bore, ref.joint.bore_max_mm)
-    fits &= at_least(rim, least_rim_mm(shop, module_mm))
-    if shop.rim_max_mm is not None:
-        fits &= at_most(rim, shop.rim_max_mm)
-    return fits
-
-
-def _root_mm(shop: Shop, module_mm: Floats, teeth: Ints) -> Floats:
-    dedendum = RACKS[shop.rack].dedendum
-    return np.asarray(
-        geometry.root_diameter_mm(module_mm, teeth, dedendum, shop.profile_shift), dtype=np.float64
-    )
+    low = np.maximum(low, 1)
+    # the one rule of limits decides on those that lie beyond by no more than rounding
+    for ends, beyond, inward in ((low, np.less, 1), (high, np.greater, -1)):
+        bores = bore_mm(ends, step)
+        if beyond(bores, smallest if inward > 0 else largest).any():
+            rings = replace(toothings, bore=bores)
+            ends += inward * ~(fits(study, ref, "bore", rings) & fits(study, ref, "rim", rings))
+    return low, high

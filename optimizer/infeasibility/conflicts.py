@@ -18,8 +18,8 @@ import numpy as np
 from ringset.infeasibility.minimal_sets import Members, impossible_sets, shrunk
 from ringset.infeasibility.models import BLOCKERS_MAX, SEARCH_S, Found, Undecided
 from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restricted
-from ringset.rating.limits import Limit
 from ringset.rating.rated import Weighed
+from ringset.rating.stated_limits import Limit
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ringset.rating.limits import Limit
+from ringset.rating.stated_limits import Limit
 
 #: Most blockers that are listed, and the longest search for them in seconds.
 BLOCKERS_MAX, SEARCH_S = 12, 20.0

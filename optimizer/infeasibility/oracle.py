@@ -12,8 +12,8 @@ import numpy as np
 from ringset.arrays import Ints
 from ringset.infeasibility.minimal_sets import Members, smallest
 from ringset.infeasibility.models import Blocker, Undecided
-from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.rated import Weighed
+from ringset.rating.stated_limits import Limit, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table

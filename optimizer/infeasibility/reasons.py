@@ -7,17 +7,16 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import JointRef, joint_refs, least_rim_mm, shop_modules
+from ringset.arrays import Mask
+from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.limits import checked, interval
+from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
-from ringset.catalogue.windows import bore_limits, tooth_window
+from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
 from ringset.infeasibility.conflicts import colliding, least_alone
-from ringset.physics import geometry
 from ringset.physics.limit_rule import at_most
-from ringset.rating.limits import Limit
-from ringset.rating.mounting_checks import row_checks
+from ringset.rating.limits import RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
 from ringset.rating.robot_sums import (
     battery_limit_ua,
@@ -27,9 +26,9 @@ from ringset.rating.robot_sums import (
     tool_point_reached_um,
     tool_point_shares,
 )
+from ringset.rating.stated_limits import Limit
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Study
-from ringset.standards.racks import RACKS
 
 
 def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
@@ -50,71 +49,67 @@ def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> li
 
 def _no_fit(study: Study, ref: JointRef) -> str:
     """Say by which limit no ring fits a joint at all, with the best that can be reached."""
-    shop, head, joint, rack = study.shop, ref.head, ref.joint, RACKS[study.shop.rack]
+    shop, head, joint = study.shop, ref.head, ref.joint
     modules = shop_modules(shop)
-    usable = modules[(modules >= head.module_min_mm) & (modules <= head.module_max_mm)]
+    usable = modules[usable_modules(study, ref, modules)]
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return f"shop.modules: none lies in the head's module window of {window}"
-    module, teeth = tooth_window(ref, shop, modules)
-    if len(module) == 0:
-        tips = geometry.tip_diameter_mm(
-            np.array([usable[0], usable[-1]]), np.array([head.teeth_min, head.teeth_max]),
-            rack.addendum, shop.profile_shift,
-        )  # fmt: skip
-        smallest, largest = np.asarray(tips).tolist()
-        if smallest > joint.tip_max_mm:
-            return (
-                f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
-                f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
-            )
-        if joint.tip_min_mm is not None and largest < joint.tip_min_mm:
-            return (
-                f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
-                f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
-            )
+    module, teeth = tooth_window(study, ref, modules)
+    if len(module) > 0:
+        return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
+    ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
+    smallest, largest = ends.tip.tolist()
+    least, most = interval(study, ref, "tip", ends)
+    if smallest > most:
         return (
-            f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
-            f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
+            f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
+            f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
         )
-    return _no_bore(study, ref, modules[module], teeth)
-
-
-def _no_bore(study: Study, ref: JointRef, module_mm: Floats, teeth: Ints) -> str:
-    """Say by which limit no bore is left on any toothing that fits."""
-    shop, joint, rack = study.shop, ref.joint, RACKS[study.shop.rack]
-    root = np.asarray(
-        geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, shop.profile_shift)
+    if joint.tip_min_mm is not None and largest < least:
+        return (
+            f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
+            f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
+        )
+    return (
+        f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
+        f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
     )
-    rim = (root - joint.bore_min_mm) / 2.0
-    least = least_rim_mm(shop, module_mm)
-    best = int(np.argmax(rim - least))
-    widest = float(np.max(root))
-    if widest <= joint.bore_min_mm and joint.tip_max_mm - widest > 8.0 * float(np.max(module_mm)):
+
+
+def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> str:
+    """Say by which limit no bore is left on any toothing that fits."""
+    shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
+    smallest_bore, largest_bore = interval(study, ref, "bore", rings)
+    _, largest_tip = interval(study, ref, "tip", rings)
+    least, thickest = interval(study, ref, "rim", rings)
+    rim = (rings.root - smallest_bore) / 2.0
+    spare = rim - least
+    best, coarsest = int(np.argmax(spare)), float(np.max(module))
+    widest = float(np.max(rings.root))
+    if np.max(rim) <= 0.0 and largest_tip - widest > 8.0 * coarsest:
         return (
             f"bore_min_mm {joint.bore_min_mm:g}: the largest root circle is {widest:g} mm "
-            f"(head.teeth_max {ref.head.teeth_max}, module {float(np.max(module_mm)):g})"
+            f"(head.teeth_max {ref.head.teeth_max}, module {coarsest:g})"
         )
-    if rim[best] < least[best]:
+    if spare[best] < 0.0:
         return (
             f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
-            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module_mm[best]:g}, "
+            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module[best]:g}, "
             f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm"
         )
-    if shop.rim_max_mm is not None:
-        smallest = float(np.min(root)) - 2.0 * shop.rim_max_mm
-        if smallest > joint.bore_max_mm:
-            return (
-                f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a "
-                f"bore "
-                f"of at least {smallest:g} mm"
-            )
-    smallest_mm, largest_mm = bore_limits(ref, shop, module_mm, teeth)
-    widest = int(np.argmax(largest_mm - smallest_mm))
+    smallest = float(np.min(rings.root)) - 2.0 * float(thickest)
+    if smallest > largest_bore:
+        return (
+            f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a bore "
+            f"of at least {smallest:g} mm"
+        )
+    smallest_mm, largest_mm = bore_limits(study, ref, rings)
+    room = int(np.argmax(largest_mm - smallest_mm))
     return (
         f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies between the "
-        f"{smallest_mm[widest]:.6g} and {largest_mm[widest]:.6g} mm that bore window and rim leave "
-        f"(module {module_mm[widest]:g}, {teeth[widest]} teeth)"
+        f"{smallest_mm[room]:.6g} and {largest_mm[room]:.6g} mm that bore window and rim leave "
+        f"(module {module[room]:g}, {teeth[room]} teeth)"
     )
 
 
@@ -140,7 +135,7 @@ def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
     return texts
 
 
-def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
+def _keeping(mine: Rated, names: list[str]) -> Mask:
     """Return which rows keep all the named limits."""
     keeps = np.ones(len(mine.catalogue), dtype=np.bool_)
     for name in names:
@@ -150,34 +145,17 @@ def _keeping(mine: Rated, names: list[str]) -> NDArray[np.bool_]:
 
 def _best_for(study: Study, name: str, pool: Rated) -> str:
     """Say how near to a limit the rows of `pool` come."""
-    rows = pool.catalogue
-    share = np.divide(2.0 * pool.lobe_um, pool.runout_um)
-    electronic = {
-        field: (check.sign * check.value, check.unit, float(check.allowed[0]))
-        for field, check in row_checks(study, rows, pool.tip_mm, pool.gap_mm).items()
-    }
-    value, unit, allowed = {
-        **electronic,
-        "angle_target_arcsec": (
-            pool.error_arcsec, "arcsec", rows.per_joint(lambda r: r.target_arcsec)[0]
-        ),
-        "head.tooth_rate_max_hz": (
-            pool.tooth_rate_hz, "Hz", rows.per_joint(lambda r: r.head.tooth_rate_max_hz)[0]
-        ),
-        "head.gap_left_min_mm": (
-            -pool.gap_left_mm, "mm left of the gap", rows.per_joint(lambda r: r.head.gap_left_min_mm)[0]
-        ),
-        "shop.clamp_runout_share": (
-            share, "of the run-out tolerance", study.shop.clamp_runout_share
-        ),
-        "target.resolution_bits": (
-            -pool.usable_bits, "usable bits", study.target.resolution_bits
-        ),
-    }[name]  # fmt: skip
-    best = int(np.argmin(value))
-    limit = "" if allowed is None else f" {allowed:g}"
+    rows, rule = pool.catalogue, next(rule for rule in RATED_LIMITS if rule.field == name)
+    ref = rows.joints[int(rows.joint[0])]
+    if rule.best:
+        value, unit = rule.needed(study, pool), rule.best
+        allowed = rule.number(study, ref)
+    else:
+        (check,) = checked(study, rows, pool, [rule]).values()
+        value, unit, allowed = check.value, check.unit, check.allowed[0]
+    best = int(np.argmin(rule.sign * value))
     return (
-        f"{name}{limit}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
+        f"{name} {allowed:g}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
         f"({_ring_text(rows, best)})"
     )
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.catalogue.joints import least_rim_mm
+from ringset.catalogue.limits import least_rim_mm
 from ringset.manufacturing.inspection import InspectionData, inspection_data
 from ringset.manufacturing.mounting import MountingData, mounting_data
 from ringset.physics import machining as making
@@ -241,10 +241,10 @@ def _making_checks(study: Study, ring: JointRing, made: MakingData) -> Iterator[
     yield _check(
         "teeth above undercut", made.teeth_above_undercut, 0.0, "teeth", upper=False, stated=False
     )
-    least = float(least_rim_mm(shop, np.array([ring.module_mm]))[0])
+    least = float(least_rim_mm(shop, ring.tooth_depth_mm))
     yield _check("rim", ring.rim_mm, least, "mm", upper=False, stated=True)
     if made.rim_below_deeper_mm is not None and made.deeper_depth_mm is not None:
-        deeper = max(shop.rim_min_mm, shop.rim_min_depths * made.deeper_depth_mm)
+        deeper = float(least_rim_mm(shop, made.deeper_depth_mm))
         value = made.rim_below_deeper_mm
         yield _check("rim below a deeper cut", value, deeper, "mm", upper=False, stated=True)
     most = made.jaw_force_n[shop.clamp_jaws]

@@ -11,6 +11,7 @@ from ringset.physics import budget as physics
 from ringset.physics import head_averaging, resolution, tooth_field
 from ringset.physics.quantity import Quantity
 from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um
+from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
 from ringset.standards import iso1328
 from ringset.standards.materials import material
@@ -23,7 +24,7 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
         "gain_teeth_fourth", "pitch_share", "worst_pitch_share",
     )  # fmt: skip
     known: dict[tuple[tuple[float, ...], float], int] = {}
-    layout = np.zeros((len(rows.joints), 9), dtype=np.int64)
+    layout = np.zeros((len(rows.joints), HEADS_MOST + 1), dtype=np.int64)
     for index, ref in enumerate(rows.joints):
         for count in ref.joint.head_counts:
             key = (head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)

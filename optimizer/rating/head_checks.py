@@ -1,6 +1,6 @@
-"""What the head's electronics and size ask of a row: sampling, lag, back-up counting, room.
+"""What the head's electronics and size ask of rows: room, sampling, lag, counting without power.
 
-Each check is a limit only on joints whose study states it; elsewhere its limit is infinite.
+Values of the table of limits (`limits.py`): one float64 per row of a rated catalogue.
 """
 
 from __future__ import annotations
@@ -9,47 +9,20 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.catalogue.joints import head_angles_deg
-from ringset.catalogue.rows import Catalogue
 from ringset.physics import battery_backup, latency, resolution
-from ringset.rating.check import Check
+from ringset.rating.rated import Rated
+from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
 
 
-def head_checks(study: Study, rows: Catalogue, tip_mm: Floats, gap_mm: Floats) -> dict[str, Check]:
-    """Return every check that some joint of the study states, by the field that sets its limit."""
-    speed = rows.per_joint(lambda r: r.joint.speed_max_rpm)
-    heads = [ref.head for ref in rows.joints]
-    checks = {"head.width_mm": _width(rows, tip_mm, gap_mm)}
-    if any(head.sample_rate_hz is not None for head in heads):
-        samples = rows.per_joint(lambda r: r.head.samples_per_tooth_min)
-        needed = latency.least_sampling_hz(resolution.tooth_rate_hz(rows.teeth, speed), samples)
-        rates = rows.per_joint(lambda r: r.head.sample_rate_hz or np.inf)
-        checks["head.sample_rate_hz"] = Check(np.asarray(needed), rates, "Hz", 1)
-    if study.target.lag_max_arcsec is not None:
-        corners = rows.per_joint(lambda r: r.head.bandwidth_hz or np.inf)
-        behind = np.asarray(latency.low_pass_lag_arcsec(rows.teeth, speed, corners))
-        most = np.full(len(rows), study.target.lag_max_arcsec)
-        checks["target.lag_max_arcsec"] = Check(behind, most, "arcsec", 1)
-    if any(ref.joint.unpowered_speed_rpm is not None for ref in rows.joints):
-        looks = rows.per_joint(lambda r: r.head.backup_polling_ms or np.inf)
-        fastest = np.asarray(battery_backup.fastest_unpowered_rpm(looks, rows.teeth))
-        turned = rows.per_joint(lambda r: r.joint.unpowered_speed_rpm or -np.inf)
-        checks["unpowered_speed_rpm"] = Check(fastest, turned, "rpm", -1)
-    if any(head.backup_counter_bits is not None for head in heads):
-        turns = rows.per_joint(lambda r: r.joint.turns_range)
-        bits = np.asarray(battery_backup.counter_bits(rows.teeth, turns), dtype=np.float64)
-        most = rows.per_joint(lambda r: r.head.backup_counter_bits or np.inf)
-        checks["head.backup_counter_bits"] = Check(bits, most, "bits", 1)
-    return checks
+def arc_between_heads_mm(study: Study, rated: Rated) -> Floats:
+    """Return the arc in mm between the two nearest heads on the circle over the gap; one head has all of it.
 
-
-def _width(rows: Catalogue, tip_mm: Floats, gap_mm: Floats) -> Check:
-    """Arc in mm between the two nearest heads on the circle over the gap, against a head's width.
-
-    Equally spaced this says that all heads fit round the circle; one head has all of it. The arc is
-    shorter than what straight heads on their tangents have: the safe side.
+    Held against a head's width it says, where heads are equally spaced, that all fit round the circle. The
+    arc is shorter than what straight heads on their tangents have: the safe side.
     """
-    nearest = np.full((len(rows.joints), 9), 360.0)
+    rows = rated.catalogue
+    nearest = np.full((len(rows.joints), HEADS_MOST + 1), 360.0)
     known: dict[tuple[float, ...], float] = {}
     for index, ref in enumerate(rows.joints):
         for count in ref.joint.head_counts:
@@ -58,5 +31,41 @@ def _width(rows: Catalogue, tip_mm: Floats, gap_mm: Floats) -> Check:
                 turned = np.sort(np.mod(angles, 360.0))
                 known[angles] = float(np.min(np.diff(turned, append=turned[0] + 360.0)))
             nearest[index, count] = known[angles]
-    arc = np.pi * (tip_mm + 2.0 * gap_mm) * nearest[rows.joint, rows.heads] / 360.0
-    return Check(arc, rows.per_joint(lambda r: r.head.width_mm), "mm", -1)
+    arc = np.pi * (rated.tip_mm + 2.0 * rated.gap_mm) * nearest[rows.joint, rows.heads] / 360.0
+    return np.asarray(arc)
+
+
+def sampling_needed_hz(study: Study, rated: Rated) -> Floats:
+    """Return the sample rate in Hz at which every row's teeth are still told apart at full speed."""
+    rows = rated.catalogue
+    samples = rows.per_joint(lambda r: r.head.samples_per_tooth_min)
+    return np.asarray(latency.least_sampling_hz(_tooth_rate_hz(rated), samples))
+
+
+def lag_arcsec(study: Study, rated: Rated) -> Floats:
+    """Return by how many arcsec every reading lags at full speed; 0 where no bandwidth is stated."""
+    rows = rated.catalogue
+    corners = rows.per_joint(lambda r: r.head.bandwidth_hz or np.inf)
+    return np.asarray(latency.low_pass_lag_arcsec(rows.teeth, _speed_rpm(rated), corners))
+
+
+def fastest_unpowered_rpm(study: Study, rated: Rated) -> Floats:
+    """Return the speed in rpm up to which the back-up counter misses no tooth of a row."""
+    rows = rated.catalogue
+    looks = rows.per_joint(lambda r: r.head.backup_polling_ms or np.inf)
+    return np.asarray(battery_backup.fastest_unpowered_rpm(looks, rows.teeth))
+
+
+def counter_bits(study: Study, rated: Rated) -> Floats:
+    """Return the bits (whole numbers) that count every row's teeth over all turns of its joint."""
+    rows = rated.catalogue
+    turns = rows.per_joint(lambda r: r.joint.turns_range)
+    return np.asarray(battery_backup.counter_bits(rows.teeth, turns), dtype=np.float64)
+
+
+def _speed_rpm(rated: Rated) -> Floats:
+    return rated.catalogue.per_joint(lambda r: r.joint.speed_max_rpm)
+
+
+def _tooth_rate_hz(rated: Rated) -> Floats:
+    return np.asarray(resolution.tooth_rate_hz(rated.catalogue.teeth, _speed_rpm(rated)))

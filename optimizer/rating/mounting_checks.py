@@ -1,8 +1,7 @@
-"""What a row's mounting must keep where the study says so: no slip, no yield, no burst, room for screws.
+"""What mounting and making ask of rows: no slip, no yield, no burst, room for screws and deeper cuts.
 
-Each check is a limit only on joints whose study states it; elsewhere its limit is infinite. Columns
-over all rows; the ring ends at its root circle (its teeth carry no hoop), and its inertia is that of
-the turned blank: both on the safe side.
+Values of the table of limits (`limits.py`): one float64 per row of a rated catalogue. The ring ends at its
+root circle (its teeth carry no hoop), and its inertia is that of the turned blank: both on the safe side.
 """
 
 from __future__ import annotations
@@ -10,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats
-from ringset.catalogue.joints import JointRef, least_rim_mm
+from ringset.arrays import Floats, Mask
+from ringset.catalogue.joints import JointRef
+from ringset.catalogue.limits import least_rim_mm
+from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import face_bolting, geometry, interference_fit, machining, rotating_ring
 from ringset.physics.limit_rule import at_least
-from ringset.rating.check import Check
-from ringset.rating.head_checks import head_checks
+from ringset.rating.rated import Rated
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
@@ -33,33 +32,7 @@ ASSEMBLY_C = 20.0
 NO_YIELD_MPA = 1e-9
 
 
-def row_checks(study: Study, rows: Catalogue, tip_mm: Floats, gap_mm: Floats) -> dict[str, Check]:
-    """Return every check on rows that some joint of the study states, by the field that sets it."""
-    return {**head_checks(study, rows, tip_mm, gap_mm), **mount_checks(study, rows)}
-
-
-def mount_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
-    """Return the checks of mounting and making that some joint or the shop states."""
-    joints = [ref.joint for ref in rows.joints]
-    checks: dict[str, Check] = {}
-    if study.shop.deeper_cut_below_mm is not None:
-        checks["shop.deeper_cut_below_mm"] = _deeper_cut(study.shop, rows)
-    if any(joint.fastening == "screws" for joint in joints):
-        checks["shop.screw_sizes"] = _screw_room(study, rows)
-    if any(joint.slip_safety_min is not None for joint in joints):
-        least = rows.per_joint(lambda r: r.joint.slip_safety_min or -np.inf)
-        checks["slip_safety_min"] = Check(_slip_safety(study, rows), least, "times", -1)
-    if any(joint.stress_safety_min is not None for joint in joints):
-        most = rows.per_joint(
-            lambda r: 1.0 / r.joint.stress_safety_min if r.joint.stress_safety_min else np.inf
-        )
-        checks["stress_safety_min"] = Check(_stress_share(study, rows), most, "of yield", 1)
-    if any(joint.burst_safety_min is not None for joint in joints):
-        checks["burst_safety_min"] = _burst(study, rows)
-    return checks
-
-
-def fits_of(rows: Catalogue) -> list[tuple[str, NDArray[np.bool_]]]:
+def fits_of(rows: Catalogue) -> list[tuple[str, Mask]]:
     """Return every seat fit with the rows whose joint has it."""
     stated = [ref.joint.seat_fit for ref in rows.joints]
     return [
@@ -96,14 +69,6 @@ def interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
     return least, greatest
 
 
-def _sizes(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
-    """Return root and tip diameter of every row."""
-    rack, shift, module = RACKS[study.shop.rack], study.shop.profile_shift, rows.module_mm()
-    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shift)
-    tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shift)
-    return np.asarray(root, dtype=np.float64), np.asarray(tip, dtype=np.float64)
-
-
 def _seat(study: Study, rows: Catalogue, outer_mm: Floats) -> interference_fit.Seat:
     """Return every row's seat; a hub whose bore is not stated counts as solid."""
     steel = material(study.shop.material)
@@ -130,9 +95,12 @@ def _speed(ref: JointRef) -> float:
     return ref.joint.speed_max_rpm
 
 
-def _slip_safety(study: Study, rows: Catalogue) -> Floats:
-    """Torque at which each row's ring slips over the torque its acceleration asks."""
-    root, tip = _sizes(study, rows)
+def slip_safety(study: Study, rated: Rated) -> Floats:
+    """Return the torque at which each row's ring slips over the torque that its acceleration asks.
+
+    0 where nothing holds, and where no acceleration is stated.
+    """
+    rows, root, tip = rated.catalogue, rated.root_mm, rated.tip_mm
     steel = material(study.shop.material)
     width, friction = (
         rows.per_joint(lambda r: r.joint.face_width_mm),
@@ -157,9 +125,9 @@ def _slip_safety(study: Study, rows: Catalogue) -> Floats:
     return np.asarray(torque / asked)
 
 
-def _stress_share(study: Study, rows: Catalogue) -> Floats:
-    """Largest equivalent stress of ring or hub over its yield: tightest fit, full speed."""
-    root, tip = _sizes(study, rows)
+def stress_share(study: Study, rated: Rated) -> Floats:
+    """Return the largest equivalent stress of ring or hub over its yield: tightest fit, full speed."""
+    rows, root, tip = rated.catalogue, rated.root_mm, rated.tip_mm
     shop, steel, bore = study.shop, material(study.shop.material), rows.bore_mm()
     _, greatest = interference_mm(study, rows)
     spin = rotating_ring.bore_hoop_mpa(
@@ -185,21 +153,15 @@ def _ring_yield(shop: Shop, tip_mm: Floats) -> Floats:
     return np.asarray(np.maximum(NO_YIELD_MPA, found))
 
 
-def _burst(study: Study, rows: Catalogue) -> Check:
-    """Speed at which the wall yields through, against the stated multiple of the joint's speed."""
-    root, tip = _sizes(study, rows)
+def bursting_rpm(study: Study, rated: Rated) -> Floats:
+    """Return the speed in rpm at which the wall of each row's ring yields through."""
     density = material(study.shop.material).density_kg_per_m3
-    speed = rotating_ring.yielding_through_rpm(
-        density, _ring_yield(study.shop, tip), rows.bore_mm(), root, tip
-    )
-    least = rows.per_joint(
-        lambda r: (
-            r.joint.burst_safety_min * r.joint.speed_max_rpm
-            if r.joint.burst_safety_min
-            else -np.inf
+    strength = _ring_yield(study.shop, rated.tip_mm)
+    return np.asarray(
+        rotating_ring.yielding_through_rpm(
+            density, strength, rated.catalogue.bore_mm(), rated.root_mm, rated.tip_mm
         )
     )
-    return Check(np.asarray(speed), least, "rpm", -1)
 
 
 def screws_on_offer(shop: Shop) -> list[Screw]:
@@ -207,16 +169,12 @@ def screws_on_offer(shop: Shop) -> list[Screw]:
     return [screw for size, screw in SCREWS.items() if size in shop.screw_sizes]
 
 
-def _screw_room(study: Study, rows: Catalogue) -> Check:
-    """Rim against the thinnest one that some screw suits, and at least three on the circle."""
-    root, _ = _sizes(study, rows)
-    needed = min(
-        float(face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, study.shop.screw_wall_min_mm))
-        for s in screws_on_offer(study.shop)
+def least_screw_rim_mm(shop: Shop) -> float:
+    """Return the thinnest rim in mm that some screw of the shop suits."""
+    return min(
+        float(face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, shop.screw_wall_min_mm))
+        for s in screws_on_offer(shop)
     )
-    rim = geometry.rim_thickness_mm(root, rows.bore_mm())
-    least = rows.per_joint(lambda r: needed if r.joint.fastening == "screws" else -np.inf)
-    return Check(np.asarray(rim), least, "mm of rim", -1)
 
 
 def _most_screw_torque(study: Study, rows: Catalogue, root_mm: Floats, friction: Floats) -> Floats:
@@ -235,14 +193,19 @@ def _most_screw_torque(study: Study, rows: Catalogue, root_mm: Floats, friction:
     return best
 
 
-def _deeper_cut(shop: Shop, rows: Catalogue) -> Check:
-    """Rim to spare below a fine-module cutter that cuts deeper, against none."""
-    module, rack, deep = rows.module_mm(), RACKS[shop.rack], RACKS["full_d"]
-    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
-    rim = geometry.rim_thickness_mm(root, rows.bore_mm())
-    fine = module < (shop.deeper_cut_below_mm or 0.0)
-    left = machining.rim_below_deeper_cut_mm(rim, module, rack.dedendum, deep.dedendum)
-    depth = module * np.maximum(deep.dedendum + rack.addendum, rack.whole_depth)
-    least = np.maximum(shop.rim_min_mm, shop.rim_min_depths * depth)
-    spare = np.where(fine, left - least, np.asarray(rim) - least_rim_mm(shop, module))
-    return Check(np.asarray(spare), np.where(fine, 0.0, -np.inf), "mm of rim to spare", -1)
+def cut_deeper(shop: Shop, rated: Rated) -> Mask:
+    """Return which rows a fine-module cutter makes, which cuts deeper; none where the shop states none."""
+    return np.asarray(rated.catalogue.module_mm() < (shop.deeper_cut_below_mm or 0.0))
+
+
+def rim_to_spare_mm(study: Study, rated: Rated) -> Floats:
+    """Return the rim in mm beyond the least one, below a deeper cut where the cutter makes one."""
+    shop, rows, deep = study.shop, rated.catalogue, RACKS["full_d"]
+    rings, rack = ring_sizes(shop, rows), RACKS[shop.rack]
+    left = machining.rim_below_deeper_cut_mm(rings.rim, rings.module, rack.dedendum, deep.dedendum)
+    depth = rings.module * np.maximum(deep.dedendum + rack.addendum, rack.whole_depth)
+    return np.where(
+        cut_deeper(shop, rated),
+        left - least_rim_mm(shop, depth),
+        rings.rim - least_rim_mm(shop, rings.depth),
+    )

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import fields
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ringset.arrays import Floats
+from ringset.catalogue.limits import size_checks
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry, resolution
-from ringset.physics.limit_rule import at_least, at_most
 from ringset.rating.error_budget import budget_of
-from ringset.rating.mounting_checks import row_checks
+from ringset.rating.limits import rated_checks
 from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import cutter_of, gap_left_mm, sizes_of
 from ringset.schema.equipment import Head
@@ -28,23 +27,27 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
-    full = rate_in_full(study, rows, gap_mm)
-    return Rated(**{f.name: getattr(full, f.name) for f in fields(Rated)})
+    rated = _at_gap(study, rows, gap_mm)
+    return Rated(**{f.name: getattr(rated, f.name) for f in fields(Rated)})
 
 
 def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> RatedInFull:
-    """Rate every row of `rows` as `rate` does, and keep its whole budget and every check."""
+    """Rate every row of `rows` as `rate` does, and keep its whole budget and every check, of sizes too."""
     if gap_mm is None:
         choices = [gaps_mm(ref.head) for ref in rows.joints]
         if any(len(choice) > 1 for choice in choices):
             gap_mm = _with_best_gap(study, rows).gap_mm
         else:
             gap_mm = np.array([choice[0] for choice in choices])[rows.joint]
+    rated = _at_gap(study, rows, gap_mm)
+    rated.checks.update(size_checks(study, rows))
+    return rated
+
+
+def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
+    """Rate every row at its gap; `checks` are those of `limits`."""
     sizes = sizes_of(study, rows)
     budget = budget_of(study, rows, sizes, gap_mm)
-    head_limit = rows.per_joint(lambda r: r.head.gap_left_min_mm)
-    left = gap_left_mm(study, rows, sizes, gap_mm)
-    checks = row_checks(study, rows, sizes.tip_mm, gap_mm)
     rated = RatedInFull(
         catalogue=rows,
         pitch_mm=sizes.pitch_mm,
@@ -61,18 +64,19 @@ def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) ->
         error_arcsec=np.asarray(budget.total(study.target.basis)),
         usable_bits=np.asarray(resolution.usable_bits(budget.amplitude["noise"])),
         gap_mm=gap_mm,
-        gap_left_mm=left,
+        gap_left_mm=gap_left_mm(study, rows, sizes, gap_mm),
         tooth_rate_hz=np.asarray(
             resolution.tooth_rate_hz(rows.teeth, rows.per_joint(lambda r: r.joint.speed_max_rpm))
         ),
         lobe_um=sizes.lobe_um,
         runout_um=sizes.runout_um,
         cutter=cutter_of(study.shop, rows),
-        limits={"head.gap_left_min_mm": at_least(left, head_limit)},
+        limits={},
         budget=budget,
-        checks=checks,
+        checks={},
     )
-    rated.limits.update(_limits(study, rated))
+    rated.checks.update(rated_checks(study, rated))
+    rated.limits.update({field: check.kept for field, check in rated.checks.items()})
     return rated
 
 
@@ -113,20 +117,3 @@ def _better(one: Rated, other: Rated) -> Rated:
     }
     limits = {name: np.where(swap, other.limits[name], mask) for name, mask in one.limits.items()}
     return Rated(catalogue=one.catalogue, limits=limits, **columns)
-
-
-def _limits(study: Study, rated: RatedInFull) -> dict[str, NDArray[np.bool_]]:
-    rows = rated.catalogue
-    rates = rows.per_joint(lambda r: r.head.tooth_rate_max_hz)
-    limits = {
-        "head.tooth_rate_max_hz": at_most(rated.tooth_rate_hz, rates),
-        "angle_target_arcsec": at_most(
-            rated.error_arcsec, rows.per_joint(lambda r: r.target_arcsec)
-        ),
-    }
-    if study.shop.clamp_runout_share is not None:
-        allowed = study.shop.clamp_runout_share * rated.runout_um
-        limits["shop.clamp_runout_share"] = at_most(2.0 * rated.lobe_um, allowed)
-    if study.target.resolution_bits is not None:
-        limits["target.resolution_bits"] = at_least(rated.usable_bits, study.target.resolution_bits)
-    return limits | {name: check.kept for name, check in rated.checks.items()}

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats
+from ringset.catalogue.check import Check
 from ringset.catalogue.rows import ROW_COLUMNS, Catalogue
 from ringset.physics.budget import Budget
-from ringset.rating.check import Check
 
 
 @dataclass(frozen=True)

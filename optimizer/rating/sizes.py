@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats
+from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import air_gap as gap
 from ringset.physics import geometry, rim_bending
@@ -16,7 +17,6 @@ from ringset.schema.equipment import Shop
 from ringset.schema.study import Study
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
-from ringset.standards.racks import RACKS
 
 
 def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
@@ -61,12 +61,10 @@ class Sizes:
 
 def sizes_of(study: Study, rows: Catalogue) -> Sizes:
     """Return sizes and distortions of every row."""
-    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
-    module, bore = rows.module_mm(), rows.bore_mm()
+    shop, steel = study.shop, material(study.shop.material)
+    rings = ring_sizes(shop, rows)
+    module, bore, rim_mm = rings.module, rings.bore, rings.rim
     pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
-    tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
-    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
-    rim_mm = np.asarray(geometry.rim_thickness_mm(root, bore))
     width, modulus = rows.per_joint(lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
     lobe_mm = rim_bending.clamping_lobe_mm(
         shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus
@@ -77,8 +75,8 @@ def sizes_of(study: Study, rows: Catalogue) -> Sizes:
     runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
     return Sizes(
         pitch_mm=pitch,
-        tip_mm=np.asarray(tip),
-        root_mm=np.asarray(root),
+        tip_mm=rings.tip,
+        root_mm=rings.root,
         rim_mm=rim_mm,
         lobe_um=1e3 * np.asarray(lobe_mm),
         ovality_um=rows.per_joint(lambda r: r.joint.seat_ovality_um) * share,

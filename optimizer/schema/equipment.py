@@ -17,7 +17,9 @@ Name = Annotated[
 ]
 LengthMm = Annotated[float, Field(gt=0.0, le=5000.0)]
 SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
-HeadCount = Annotated[int, Field(ge=1, le=8)]
+#: Most heads on one joint.
+HEADS_MOST = 8
+HeadCount = Annotated[int, Field(ge=1, le=HEADS_MOST)]
 AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
 ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
 

@@ -141,7 +141,7 @@ def joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing:
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
         electronics=joint_electronics(study, rated, row),
-        margins=margins(study, rated, row, ref, rated.checks),
+        margins=margins(rated.checks, row),
     )
 
 

@@ -9,9 +9,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.catalogue.joints import least_rim_mm
+from ringset.catalogue.limits import interval
+from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
-from ringset.physics import battery_backup, geometry, latency, resolution, vernier
+from ringset.catalogue.windows import teeth_range
+from ringset.physics import battery_backup, latency, resolution, vernier
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.rating.error_budget import budget_of
 from ringset.rating.rated import Rated
@@ -19,7 +21,6 @@ from ringset.rating.robot_sums import polled
 from ringset.rating.sizes import sizes_of
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
-from ringset.standards.racks import RACKS
 
 
 def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
@@ -102,18 +103,18 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
     cases of both rings must fit together.
     """
     rows, shop = rated.catalogue, study.shop
-    ref, rack = rows.joints[int(rows.joint[row])], RACKS[study.shop.rack]
+    ref = rows.joints[int(rows.joint[row])]
     module, first = float(rows.module_mm()[row]), int(rows.teeth[row])
-    least = ref.joint.bore_min_mm
+    fewest, _ = teeth_range(study, ref)
+    counts = np.arange(fewest, first)
+    modules = np.full(len(counts), module)
+    least, largest = interval(study, ref, "bore", RingSizes(shop, modules, counts))
     steps = max(1, int(np.ceil((least - rounding_allowance(least)) / shop.bore_step_mm)))
     bore = round(steps * shop.bore_step_mm, 9)
-    counts = np.arange(ref.head.teeth_min, first)
-    rim = geometry.rim_thickness_mm(
-        geometry.root_diameter_mm(module, counts, rack.dedendum, shop.profile_shift), bore
-    )
-    tip = geometry.tip_diameter_mm(module, counts, rack.addendum, shop.profile_shift)
-    fits = at_least(rim, float(least_rim_mm(shop, np.array([module]))[0]))
-    fits &= at_most(tip, ref.joint.tip_max_mm) & at_most(bore, ref.joint.bore_max_mm)
+    rings = RingSizes(shop, modules, counts, np.full(len(counts), bore))
+    thinnest, _ = interval(study, ref, "rim", rings)
+    _, widest = interval(study, ref, "tip", rings)
+    fits = at_least(rings.rim, thinnest) & at_most(rings.tip, widest) & at_most(bore, largest)
     fits &= np.gcd(counts, first) == 1
     if not fits.any():
         return SecondRing(

@@ -13,7 +13,7 @@ import pytest
 from ringset.analysis.alternatives.single_ring import rate_one
 from ringset.catalogue.enumerate import catalogue
 from ringset.errors import StudyError
-from ringset.rating.mounting_checks import mount_checks
+from ringset.rating.limits import rated_checks
 from ringset.rating.rate import rate_in_full
 from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import Answer
@@ -77,9 +77,9 @@ def test_a_stated_limit_divides_the_rows_and_the_answer_keeps_it(name: str) -> N
 @pytest.mark.parametrize("data", [*STATED.values(), SCREWED])
 def test_columns_and_judge_agree_on_every_row(data: Json) -> None:
     study, rows = rated(data)
-    checks = mount_checks(study, rows.catalogue)
+    checks = rated_checks(study, rows)
     some = rows.take(np.arange(0, len(rows.catalogue), 7))
-    checks = {name: check for name, check in checks.items() if name in rows.limits}
+    checks = {name: check for name, check in checks.items() if name in STATED}
     rings = joint_rings(study, some)
     assert checks
     for place, ring in enumerate(rings):
@@ -111,7 +111,7 @@ def test_slip_by_hand() -> None:
             speed_max_rpm=0.0, seat_roughness_um=5.0,
         )
     )  # fmt: skip
-    check = mount_checks(study, rows.catalogue)["slip_safety_min"]
+    check = rated_checks(study, rows)["slip_safety_min"]
     d, root, tip = rows.catalogue.bore_mm(), rows.root_mm, rows.tip_mm
     held = 0.043 - 0.025 - 2 * 0.8 * 0.005  # s6 from +43, H7 to +25 um between 40 and 50 mm
     pressure = 210e3 * held * (root**2 - d**2) / (2.0 * d * root**2)
@@ -328,8 +328,8 @@ def test_lists_of_stock_in_any_order_are_the_same_study() -> None:
 
 
 def test_without_statements_nothing_is_checked_and_nothing_changes() -> None:
-    study = load(one())
-    assert mount_checks(study, catalogue(study)) == {}
+    study, rows = rated(one())
+    assert not rated_checks(study, rows).keys() & STATED.keys()
     told = load(one({"bars_mm": [80.0]}, acceleration_max_rad_s2=10.0, seat_friction=0.2))
     rings = [solve(s).rings for s in (study, told)]
     assert rings[0] == rings[1]

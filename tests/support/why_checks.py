@@ -18,8 +18,8 @@ from ringset.analysis.explanation.reliefs import SINGLES_MAX
 from ringset.analysis.explanation.widened import MARGIN, RIM_MARGINS, universe, wide_counts
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.models import Blocker
-from ringset.rating.limits import Limit, limits_of
 from ringset.rating.rate import rate
+from ringset.rating.stated_limits import Limit, limits_of
 from ringset.schema.editing import changed
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
@@ -245,7 +245,7 @@ def with_ways(study: Study, way: Way, less: int | None = None) -> Study:
 
 def every_limit(study: Study) -> list[Limit]:
     """Return every limit of a study."""
-    from ringset.rating.limits import shared_limits_of
+    from ringset.rating.stated_limits import shared_limits_of
 
     study = study.canonical()
     return [*limits_of(study), *shared_limits_of(study)]

@@ -12,7 +12,8 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Ring, Trial
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.catalogue.windows import bore_window, tooth_window
+from ringset.catalogue.ring_sizes import RingSizes
+from ringset.catalogue.windows import bore_window, teeth_range, tooth_window
 from ringset.rating.rate import gaps_mm
 
 #: Rows that the bores of one change may come to, over all joints that share the part.
@@ -64,13 +65,14 @@ def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[i
     ring, ref = near.rings[place], near.refs[place]
     most = ring.teeth
     for other in near.sharing(place):
-        module, teeth = tooth_window(near.refs[other], near.study.shop, near.modules)
+        module, teeth = tooth_window(near.study, near.refs[other], near.modules)
         count = int(teeth[module == ring.module].max(initial=ring.teeth))
         most = count if other == place else min(most, count)
     yield "larger", [ring.teeth + 1, ring.teeth + 2]
     if most > ring.teeth + 2:
         yield "largest", [most]
-    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= ref.head.teeth_min]
+    fewest, _ = teeth_range(near.study, ref)
+    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= fewest]
     if fewer:
         yield "smaller", fewer
 
@@ -103,19 +105,20 @@ def _bores(near: Neighbourhood, place: int, teeth: int) -> list[int]:
 
 def _window(near: Neighbourhood, place: int, module: int, teeth: int) -> tuple[int, int]:
     """Return first and last bore step that a joint lets pass."""
-    one = near.modules[module : module + 1], np.array([teeth])
-    low, high = bore_window(near.refs[place], near.study.shop, *one)
+    one = RingSizes(near.study.shop, near.modules[module : module + 1], np.array([teeth]))
+    low, high = bore_window(near.study, near.refs[place], one)
     return int(low[0]), int(high[0])
 
 
 def _own_part(near: Neighbourhood, place: int) -> list[list[Trial]]:
     """Return the lightest part of its own for a joint that shares one, with its module, heads and cutters."""
-    ring, ref, shop = near.rings[place], near.refs[place], near.study.shop
+    ring, ref = near.rings[place], near.refs[place]
     if len(near.sharing(place)) == 1:
         return []
-    module, teeth = tooth_window(ref, shop, near.modules)
+    module, teeth = tooth_window(near.study, ref, near.modules)
     teeth = teeth[module == ring.module]
-    low, high = bore_window(ref, shop, near.modules[np.full(len(teeth), ring.module)], teeth)
+    modules_mm = near.modules[np.full(len(teeth), ring.module)]
+    low, high = bore_window(near.study, ref, RingSizes(near.study.shop, modules_mm, teeth))
     if int(np.maximum(high - low + 1, 0).sum()) * len(gaps_mm(ref.head)) > ROWS_OF_OWN:
         return []  # too many to look at; nothing is told rather than something guessed
     rings = [

@@ -17,16 +17,18 @@ from numpy.typing import NDArray
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import JointRef, joint_refs, least_rim_mm, shop_modules
+from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.limits import may_have, sizes_kept
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.battery_backup import battery_life_years
 from ringset.physics.limit_rule import at_least, at_most, whole_units
-from ringset.rating.mounting_checks import row_checks
+from ringset.rating.limits import checks_of
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
+from ringset.rating.stated_limits import ceiling_field
 from ringset.schema.study import Joint, Robot, Study, Wish
 from ringset.solving.margins import margins
 from ringset.standards.racks import RACKS
@@ -95,7 +97,7 @@ class Neighbourhood:
 
     def _refuse_sizes(self, given: list[int]) -> None:
         """Refuse rings beyond the windows before they are rated: physics knows sound sizes only."""
-        fits = self._fits(self._rows(list(enumerate(self.rings))))
+        fits = sizes_kept(self.study, self._rows(list(enumerate(self.rings))))
         faults = [
             Fault(
                 f"rings[{given[place]}]",
@@ -138,30 +140,8 @@ class Neighbourhood:
     def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, NDArray[np.bool_]]:
         """Return the rows rated, and which of them fit their joint by size and number of heads."""
         rows = self._rows(rings)
-        stated = np.array(
-            [ring.heads in self.refs[place].joint.head_counts for place, ring in rings]
-        )
-        return rate(self.study, rows), self._fits(rows) & stated
-
-    def _fits(self, rows: Catalogue) -> NDArray[np.bool_]:
-        """Return which rows keep every window of joint, head and shop, as the catalogue does."""
-        shop, rack, module = self.study.shop, RACKS[self.study.shop.rack], rows.module_mm()
-        tip = geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shop.profile_shift)
-        fits = at_most(tip, rows.per_joint(lambda r: r.joint.tip_max_mm))
-        fits &= at_least(tip, rows.per_joint(lambda r: r.joint.tip_min_mm or 0.0))
-        fits &= at_least(module, rows.per_joint(lambda r: r.head.module_min_mm))
-        fits &= at_most(module, rows.per_joint(lambda r: r.head.module_max_mm))
-        fits &= rows.teeth >= rows.per_joint(lambda r: r.head.teeth_min)
-        fits &= rows.teeth <= rows.per_joint(lambda r: r.head.teeth_max)
-        bore, least = rows.bore_mm(), least_rim_mm(shop, self.modules)[rows.module]
-        root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shop.profile_shift)
-        rim = np.asarray(geometry.rim_thickness_mm(root, bore))
-        fits &= at_least(bore, rows.per_joint(lambda r: r.joint.bore_min_mm))
-        fits &= at_most(bore, rows.per_joint(lambda r: r.joint.bore_max_mm))
-        fits &= at_least(rim, least)
-        if shop.rim_max_mm is not None:
-            fits &= at_most(rim, shop.rim_max_mm)
-        return np.asarray(fits)
+        stated = [may_have(self.refs[place].joint, ring.heads) for place, ring in rings]
+        return rate(self.study, rows), sizes_kept(self.study, rows) & np.array(stated)
 
     def place_of(self, robot: Robot, joint: Joint) -> int:
         """Return the place of a joint in the canonical study."""
@@ -327,8 +307,7 @@ class Neighbourhood:
         for wish, most in self.study.wishes.ceilings().items():
             value, unit = totals[wish]
             if not at_most(value, most):
-                name = "material_max_kg" if wish == "material" else f"{wish}_max"
-                yield Broken(None, None, f"wishes.{name}", value, most, unit)
+                yield Broken(None, None, ceiling_field(wish), value, most, unit)
 
     def _wrong_width(self, trial: Trial) -> Iterable[Broken]:
         """Yield the face width of a joint that shall take a ring part of another width."""
@@ -347,17 +326,17 @@ class Neighbourhood:
         found = list(self._wrong_width(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
-            if ring.heads not in ref.joint.head_counts:
+            if not may_have(ref.joint, ring.heads):
                 near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
                 found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
-        checks = row_checks(self.study, some.catalogue, some.tip_mm, some.gap_mm)
+        checks = checks_of(self.study, some)
         owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
         for index, row in enumerate(rows.tolist()):
             found += [
                 Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
-                for margin in margins(self.study, some, index, self.refs[owners[row]], checks)
+                for margin in margins(checks, index)
                 if not at_least(margin.margin, 0.0)
             ]
         return found + list(self._shared(outcome, self.tried_amounts))

@@ -11,7 +11,7 @@ from ringset.analysis.explanation.sensitivity import Sensitivities
 from ringset.analysis.explanation.words import Words
 from ringset.errors import Fault, StudyError
 from ringset.infeasibility.models import Undecided
-from ringset.rating.limits import Limit
+from ringset.rating.stated_limits import Limit
 from ringset.schema.answer import Answer
 from ringset.schema.editing import changed
 from ringset.schema.field_paths import resolve

@@ -14,13 +14,13 @@ from functools import cached_property
 import numpy as np
 
 from ringset.analysis.explanation.joint_conflicts import polling_us
-from ringset.analysis.explanation.widened import Mask, Universe, keeps
-from ringset.arrays import Floats, Ints
+from ringset.analysis.explanation.widened import Universe
+from ringset.arrays import Floats, Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
 from ringset.physics.limit_rule import at_most
-from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.stated_limits import Limit, keeps, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Study, Wish

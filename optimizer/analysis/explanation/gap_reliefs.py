@@ -13,8 +13,9 @@ import numpy as np
 
 from ringset.analysis.explanation.feasibility import Feasibility
 from ringset.analysis.explanation.reliefs import Relief
+from ringset.catalogue.limits import Side
 from ringset.infeasibility.models import Blocker
-from ringset.rating.limits import Limit, Side, path_of
+from ringset.rating.stated_limits import Limit, path_of
 from ringset.schema.equipment import Head
 
 #: Step of gaps in mm, and how many steps beyond the least that could do are tried.

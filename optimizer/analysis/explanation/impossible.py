@@ -23,8 +23,8 @@ from ringset.errors import StudyError
 from ringset.infeasibility.conflicts import shared_blockers
 from ringset.infeasibility.models import Found, Undecided
 from ringset.infeasibility.oracle import table_possible
-from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.rate import rate
+from ringset.rating.stated_limits import Limit, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.editing import changed

@@ -9,8 +9,8 @@ from ringset.catalogue.joints import joint_refs
 from ringset.infeasibility.minimal_sets import smallest, transversals
 from ringset.infeasibility.models import Blocker, Found
 from ringset.physics.limit_rule import at_most
-from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import cycle_us
+from ringset.rating.stated_limits import Limit, shared_limits_of
 from ringset.schema.study import Study
 
 

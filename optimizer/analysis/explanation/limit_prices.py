@@ -15,12 +15,12 @@ from functools import cached_property
 import numpy as np
 
 from ringset.analysis.explanation.feasibility import eased, of_rings
-from ringset.analysis.explanation.widened import Mask, Universe, keeps, universe
-from ringset.arrays import Ints
+from ringset.analysis.explanation.widened import Universe, universe
+from ringset.arrays import Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import unbounded
-from ringset.rating.limits import Limit, shared_limits_of
 from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.stated_limits import Limit, keeps, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table, least_per_joint

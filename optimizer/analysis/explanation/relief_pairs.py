@@ -13,9 +13,8 @@ import numpy as np
 
 from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.reliefs import Relief, least_known, least_value, nearer, touches
-from ringset.analysis.explanation.widened import keeps
 from ringset.infeasibility.models import Blocker, Undecided
-from ringset.rating.limits import Limit
+from ringset.rating.stated_limits import Limit, keeps
 
 #: Most fronts that are shown, most points of one, and of one over joints, which takes searches.
 FRONTS_MAX, POINTS_MAX, SEARCHED_MAX = 2, 4, 3

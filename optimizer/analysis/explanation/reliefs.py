@@ -17,7 +17,7 @@ from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
-from ringset.rating.limits import Limit, supply_of
+from ringset.rating.stated_limits import Limit, supply_of
 
 #: Most single reliefs that are verified and shown.
 SINGLES_MAX = 6

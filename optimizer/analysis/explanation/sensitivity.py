@@ -19,9 +19,9 @@ from pydantic import BaseModel
 from ringset.arrays import Floats
 from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
 from ringset.catalogue.rows import Catalogue
-from ringset.rating.limits import path_of
 from ringset.rating.rate import rate
 from ringset.rating.robot_sums import tool_point_limit, tool_point_shares
+from ringset.rating.stated_limits import path_of
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+import numpy as np
+
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import joint_refs, shop_modules
+from ringset.catalogue.windows import usable_modules
 from ringset.infeasibility.models import Blocker
-from ringset.rating.limits import Limit
+from ringset.rating.stated_limits import Limit
 from ringset.schema.study import Study
 from ringset.standards.modules import series_modules
 
@@ -40,12 +43,12 @@ def shop_reliefs(
 def _modules(study: Study) -> Iterator[Relief]:
     """Yield each module that a head reads and the shop has not, the nearest to one it has first."""
     offered = [float(module) for module in shop_modules(study.shop)]
-    heads = [ref.head for ref in joint_refs(study)]
+    series = np.array(series_modules(SERIES))
+    usable = {i for ref in joint_refs(study) for i in usable_modules(study, ref, series).tolist()}
     found = []
-    for module in series_modules(SERIES):
-        if any(head.module_min_mm <= module <= head.module_max_mm for head in heads):
-            nearest = min(offered, key=lambda own: abs(own - module) / own)
-            found.append((abs(module - nearest) / nearest, module, nearest))
+    for module in series[sorted(usable)].tolist():
+        nearest = min(offered, key=lambda own: abs(own - module) / own)
+        found.append((abs(module - nearest) / nearest, module, nearest))
     for away, module, nearest in sorted(found)[:MODULES_TRIED]:
         if away > 0.0:
             path = "shop.modules"

@@ -12,24 +12,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import JointRef, joint_refs
+from ringset.catalogue.limits import size_needs
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
 from ringset.physics import geometry
-from ringset.physics.limit_rule import at_least, at_most
-from ringset.rating.check import Check
-from ringset.rating.limits import Limit, applies, limits_of
-from ringset.rating.mounting_checks import row_checks
+from ringset.rating.limits import rated_needs
 from ringset.rating.rate import gaps_mm, rate
 from ringset.rating.rated import Rated
-from ringset.schema.equipment import Head, Shop
+from ringset.rating.stated_limits import Limit, applies, keeps, limits_of
+from ringset.schema.equipment import HEADS_MOST, Head, Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
 from ringset.standards.racks import RACKS
 
-Mask = NDArray[np.bool_]
 Rows = NDArray[np.intp]
 
 #: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
@@ -150,7 +148,7 @@ def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
 
 def wide_counts(joint: Joint) -> list[int]:
     """Return the head counts that count as near: from one to one more than the most given."""
-    return sorted({*joint.head_counts, *range(1, min(8, max(joint.head_counts) + 1) + 1)})
+    return sorted({*joint.head_counts, *range(1, min(HEADS_MOST, max(joint.head_counts) + 1) + 1)})
 
 
 def _wide_joint(joint: Joint, margin: float) -> Joint:
@@ -216,21 +214,14 @@ def _counted(study: Study, rows: Catalogue) -> Catalogue:
 
 # -- what rows ask ------------------------------------------------------------------------------------
 
-#: Limits that sizes alone decide, checked before anything is rated.
-_SIZES = {
-    "tip_max_mm", "tip_min_mm", "bore_min_mm", "bore_max_mm", "head_counts", "head.module_min_mm",
-    "head.module_max_mm", "head.teeth_min", "head.teeth_max", "shop.rim_min_mm",
-    "shop.rim_min_depths", "shop.rim_max_mm",
-}  # fmt: skip
-
 
 def _few_broken(
     study: Study, limits: tuple[Limit, ...], rows: Catalogue, most: dict[int, int]
 ) -> Mask:
     """Return which rows break no more limits of size than their joint may."""
-    needs = _size_needs(study, rows)
+    needs = size_needs(study, rows)
     broken = np.zeros(len(rows), dtype=np.int64)
-    for index, mine in enumerate(_by_joint(limits, rows.joints)):
+    for index, mine in enumerate(_by_joint(study, limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
         for limit in (limits[number] for number in mine):
             if limit.field in needs:
@@ -240,7 +231,9 @@ def _few_broken(
     return np.asarray(broken <= allowed[rows.joint])
 
 
-def _by_joint(limits: tuple[Limit, ...], refs: tuple[JointRef, ...]) -> list[list[int]]:
+def _by_joint(
+    study: Study, limits: tuple[Limit, ...], refs: tuple[JointRef, ...]
+) -> list[list[int]]:
     """Return the numbers of the limits that bear on each joint, its own first."""
     mine: list[list[int]] = [[] for _ in refs]
     common = []
@@ -250,42 +243,8 @@ def _by_joint(limits: tuple[Limit, ...], refs: tuple[JointRef, ...]) -> list[lis
         else:
             common.append(number)
     for index, ref in enumerate(refs):
-        mine[index] += [number for number in common if applies(limits[number], ref)]
+        mine[index] += [number for number in common if applies(study, limits[number], ref)]
     return mine
-
-
-def keeps(limit: Limit, need: Floats, value: float) -> Mask:
-    """Return which needs a value of the limit grants, by the one rule of `physics.limits`."""
-    if limit.side == "counts":
-        return np.isin(need, limit.with_count(value))
-    if limit.side == "at most":
-        return at_most(need, value)
-    return at_least(need, value)
-
-
-def _size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
-    """Return what every row asks of each limit of size."""
-    rack, module = RACKS[study.shop.rack], rows.module_mm()
-    shift = study.shop.profile_shift
-    tip = np.asarray(geometry.tip_diameter_mm(module, rows.teeth, rack.addendum, shift))
-    root = geometry.root_diameter_mm(module, rows.teeth, rack.dedendum, shift)
-    rim = np.asarray(geometry.rim_thickness_mm(root, rows.bore_mm()))
-    depth = np.asarray(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum))
-    teeth = rows.teeth.astype(np.float64)
-    return {
-        "tip_max_mm": tip,
-        "tip_min_mm": tip,
-        "bore_min_mm": rows.bore_mm(),
-        "bore_max_mm": rows.bore_mm(),
-        "head_counts": rows.heads.astype(np.float64),
-        "head.module_min_mm": module,
-        "head.module_max_mm": module,
-        "head.teeth_min": teeth,
-        "head.teeth_max": teeth,
-        "shop.rim_min_mm": rim,
-        "shop.rim_min_depths": rim / depth,
-        "shop.rim_max_mm": rim,
-    }
 
 
 def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
@@ -303,9 +262,9 @@ def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
 def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[JointRows, ...]:
     """Return, per joint, what its rows ask of every limit that applies."""
     rows = rated.catalogue
-    needs = {**_size_needs(study, rows), **_physics_needs(study, rated)}
+    needs = {**size_needs(study, rows), **rated_needs(study, rated)}
     found = []
-    for index, numbers in enumerate(_by_joint(limits, rows.joints)):
+    for index, numbers in enumerate(_by_joint(study, limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
         mine = [number for number in numbers if limits[number].field in needs]
         need = np.zeros((len(mine), end - start))
@@ -319,29 +278,3 @@ def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[
                 broken[i] = ~keeps(limit, need[i], limit.given)
         found.append(JointRows(tuple(mine), np.arange(start, end), need, broken))
     return tuple(found)
-
-
-def _physics_needs(study: Study, rated: Rated) -> dict[str, Floats]:
-    """Return what every rated row asks of each limit that is not one of size."""
-    rows = rated.catalogue
-    needs = {
-        "angle_target_arcsec": rated.error_arcsec,
-        "target.angle_target_arcsec": rated.error_arcsec,
-        "head.gap_left_min_mm": rated.gap_left_mm,
-        "head.tooth_rate_max_hz": rated.tooth_rate_hz,
-        "shop.clamp_runout_share": np.divide(2.0 * rated.lobe_um, rated.runout_um),
-        "target.resolution_bits": rated.usable_bits,
-    }
-    for name, check in row_checks(study, rows, rated.tip_mm, rated.gap_mm).items():
-        needs[name] = _check_need(rows, name, check)
-    return needs
-
-
-def _check_need(rows: Catalogue, name: str, check: Check) -> Floats:
-    """Return what rows ask of a check in the terms of the field that sets it."""
-    if name == "stress_safety_min":
-        return np.asarray(1.0 / check.value)
-    if name == "burst_safety_min":
-        with np.errstate(divide="ignore"):
-            return np.asarray(check.value / rows.per_joint(lambda r: r.joint.speed_max_rpm))
-    return check.value

@@ -8,7 +8,7 @@ from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import joint_refs
 from ringset.infeasibility.models import Blocker
-from ringset.rating.limits import Limit
+from ringset.rating.stated_limits import Limit
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
 

@@ -1,0 +1,245 @@
+"""Limits on the size of a ring: the part of the table of limits by which the catalogue is made.
+
+`rating/limits.py` holds the rest of the table and says how a limit is added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property, reduce
+from operator import and_, attrgetter
+from typing import Generic, Literal, TypeVar
+
+import numpy as np
+
+from ringset.arrays import Floats, Mask
+from ringset.catalogue.check import Check
+from ringset.catalogue.joints import JointRef
+from ringset.catalogue.ring_sizes import RingSizes, ring_sizes
+from ringset.catalogue.rows import Catalogue
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.schema.equipment import Shop
+from ringset.schema.study import Joint, Study
+
+#: at most, at least: the value bounds a number; counts: a list (head counts, modules) that may be added to;
+#: kept: a limit without a number that could be eased.
+Side = Literal["at most", "at least", "counts", "kept"]
+#: The part of a study that states a limit.
+Owner = Literal["joint", "head", "shop", "target"]
+Rings = TypeVar("Rings")
+
+
+@dataclass(frozen=True)
+class LimitRule(Generic[Rings]):
+    """One limit on single rings: where a study states it, and what every ring has and may have of it.
+
+    `Rings` is what values are read from: `RingSizes` or `Rated`. Every function of a rule returns one
+    float64 per ring. A value is held against a limit in the terms of the ring; where those are not the
+    terms of the field (a share of the run-out, against micrometres), `allowed` says what the number of
+    the field allows each ring, and `need` what number of the field would allow a ring its value.
+
+    owner, name
+        Part of the study and its field, `None` where a study states nothing.
+    words
+        The limit as people read it, {} for the number; `GAP` in those of a head for its gap.
+    side, step, unit
+        Which way the number bounds; the step by which it is changed, 0 for the shop's bore step; its unit.
+    value
+        What every ring has, of a study and its rings.
+    bound
+        Number that bears on the rings of a joint, None where it does not; the field by default.
+    row_side, row_unit
+        Side and unit in the terms of the ring, where they are not those of the field.
+    best
+        Unit in which reasons tell the best value reached, in the terms of the field; empty: `row_unit`.
+    told_as
+        Field under which answers name the limit, which then covers this one; empty: its own.
+    listed
+        Limits of one owner are listed in the order of the table, those with a higher number after them.
+    """
+
+    owner: Owner
+    name: str
+    words: str
+    side: Side
+    step: float
+    unit: str
+    value: Callable[[Study, Rings], Floats]
+    bound: Callable[[Study, JointRef], float | None] | None = None
+    allowed: Callable[[Study, Rings, Floats], Floats] | None = None
+    need: Callable[[Study, Rings, Floats], Floats] | None = None
+    row_side: Literal["at most", "at least", ""] = ""
+    row_unit: str | None = None
+    best: str = ""
+    told_as: str = ""
+    listed: int = 0
+
+    @cached_property
+    def field(self) -> str:
+        """The limit as answers and explanations name it: the field, its owner before it but for joints."""
+        return self.name if self.owner == "joint" else f"{self.owner}.{self.name}"
+
+    @cached_property
+    def _stated(self) -> Callable[[object], float | None]:
+        """Reads the field off a joint's reference, or off a study."""
+        return attrgetter(f"{self.owner}.{self.name}")
+
+    @property
+    def sign(self) -> int:
+        """1 where a ring may have at most what is allowed, -1 where it must have at least that."""
+        return 1 if (self.row_side or self.side) == "at most" else -1
+
+    def number(self, study: Study, ref: JointRef) -> float | None:
+        """Return the number that bears on a joint's rings, in the unit of the field; None for none."""
+        if self.bound is not None:
+            return self.bound(study, ref)
+        return self._stated(ref if self.owner in ("joint", "head") else study)
+
+    def numbers(self, study: Study, refs: Iterable[JointRef]) -> Floats:
+        """Return the number that bears on each joint, one float64 for each in their order; NaN for none."""
+        return np.array([self.number(study, ref) for ref in refs], dtype=np.float64)
+
+    def needed(self, study: Study, rings: Rings) -> Floats:
+        """Return the number of the field that each ring needs, in the unit of the field."""
+        value = self.value(study, rings)
+        return value if self.need is None else self.need(study, rings, value)
+
+    def limit(self, study: Study, rings: Rings, numbers: Floats) -> Floats:
+        """Return what each ring may have (or must have at least) where the field holds `numbers`."""
+        return numbers if self.allowed is None else self.allowed(study, rings, numbers)
+
+    def check(self, study: Study, rows: Catalogue, rings: Rings) -> Check | None:
+        """Return the limit on every row of a catalogue; None if it bears on no joint.
+
+        `rings` are those of the rows, in their order.
+        """
+        numbers = self.numbers(study, rows.joints)
+        none = np.isnan(numbers)
+        if none.all():
+            return None
+        limit = self.limit(study, rings, numbers[rows.joint])
+        if none.any():
+            limit = np.where(none[rows.joint], self.sign * np.inf, limit)
+        unit = self.unit if self.row_unit is None else self.row_unit
+        return Check(self.value(study, rings), limit, unit, self.sign)
+
+
+def checked(
+    study: Study, rows: Catalogue, rings: Rings, rules: Iterable[LimitRule[Rings]]
+) -> dict[str, Check]:
+    """Return those of some limits that bear on a joint, held against all rows of a catalogue, by field."""
+    found = {rule.field: rule.check(study, rows, rings) for rule in rules}
+    return {field: check for field, check in found.items() if check is not None}
+
+
+def least_rim_mm(shop: Shop, depth_mm: Floats | float) -> Floats:
+    """Return the thinnest rim in mm that the shop allows below teeth cut so deep (mm, any shape)."""
+    return np.maximum(shop.rim_min_mm, shop.rim_min_depths * np.asarray(depth_mm))
+
+
+def may_have(joint: Joint, heads: int) -> bool:
+    """Say whether a joint may have so many heads."""
+    return heads in joint.head_counts
+
+
+# -- the table ----------------------------------------------------------------------------------------
+
+#: A size of rings, as `RingSizes` names it, by which limits are grouped.
+Size = Literal["module", "teeth", "tip", "bore", "rim"]
+
+
+def _of(size: str) -> Callable[[Study, RingSizes], Floats]:
+    return lambda _, rings: np.asarray(getattr(rings, size), dtype=np.float64)
+
+
+SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
+    "tip": (
+        LimitRule("joint", "tip_max_mm", "tip limit {} mm", "at most", 0.01, "mm", _of("tip")),
+        LimitRule("joint", "tip_min_mm", "tips at least {} mm", "at least", 0.01, "mm", _of("tip")),
+    ),
+    "bore": (
+        LimitRule("joint", "bore_min_mm", "bore at least {} mm", "at least", 0.0, "mm", _of("bore")),
+        LimitRule("joint", "bore_max_mm", "bore at most {} mm", "at most", 0.0, "mm", _of("bore")),
+    ),
+    "module": (
+        LimitRule(
+            "head", "module_min_mm", "module at least {} mm", "at least", 0.01, "mm", _of("module")
+        ),
+        LimitRule(
+            "head", "module_max_mm", "module at most {} mm", "at most", 0.01, "mm", _of("module")
+        ),
+    ),
+    "teeth": (
+        LimitRule("head", "teeth_min", "at least {} teeth", "at least", 1.0, "teeth", _of("teeth")),
+        LimitRule("head", "teeth_max", "at most {} teeth", "at most", 1.0, "teeth", _of("teeth")),
+    ),
+    "rim": (
+        LimitRule("shop", "rim_min_mm", "rim at least {} mm", "at least", 0.01, "mm", _of("rim")),
+        LimitRule(
+            "shop", "rim_min_depths", "rim at least {} tooth depths", "at least", 0.01, "depths",
+            _of("rim"), row_unit="mm",
+            allowed=lambda _, rings, depths: depths * rings.depth,
+            need=lambda _, rings, rim_mm: rim_mm / rings.depth,
+        ),
+        LimitRule("shop", "rim_max_mm", "rim at most {} mm", "at most", 0.01, "mm", _of("rim")),
+    ),
+}  # fmt: skip
+#: Heads are no size, and a list of counts bounds them: the one limit that only enumerating rings holds.
+HEAD_COUNTS: LimitRule[RingSizes] = LimitRule(
+    "joint", "head_counts", "", "counts", 1.0, "heads", _of("heads"), listed=2,
+    bound=lambda _, ref: max(ref.joint.head_counts),
+)  # fmt: skip
+SIZE_RULES = tuple(rule for rules in SIZE_LIMITS.values() for rule in rules)
+
+
+def interval(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> tuple[Floats, Floats]:
+    """Return the least and the largest of a size that a joint lets pass.
+
+    One float64 for every ring, or one for all (no axis) where the limits do not depend on the ring;
+    infinite where nothing is stated.
+    """
+    low, high = np.array(-np.inf), np.array(np.inf)
+    for rule, limit in _limits(study, ref, size, rings):
+        if rule.sign > 0:
+            high = np.asarray(np.minimum(high, limit))
+        else:
+            low = np.asarray(np.maximum(low, limit))
+    return low, high
+
+
+def fits(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> Mask:
+    """Return which rings keep the limits of a joint on one size, by the one rule of `physics.limit_rule`."""
+    value = getattr(rings, size)
+    masks = [
+        at_most(value, limit) if rule.sign > 0 else at_least(value, limit)
+        for rule, limit in _limits(study, ref, size, rings)
+    ]
+    return reduce(and_, masks)
+
+
+def _limits(
+    study: Study, ref: JointRef, size: Size, rings: RingSizes
+) -> Iterator[tuple[LimitRule[RingSizes], Floats]]:
+    """Yield the limits of a joint on one size that are stated, each with what it lets rings have."""
+    for rule in SIZE_LIMITS[size]:
+        number = rule.number(study, ref)
+        if number is not None:
+            yield rule, rule.limit(study, rings, np.array(number, dtype=np.float64))
+
+
+def size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
+    """Return every limit of size that bears on a joint, held against all rows, by field."""
+    return checked(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+
+
+def sizes_kept(study: Study, rows: Catalogue) -> Mask:
+    """Return which rows keep every limit of size, as those of the catalogue do; heads are not looked at."""
+    masks = [check.kept for check in size_checks(study, rows).values()]
+    return reduce(and_, masks)
+
+
+def size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
+    """Return what number of each limit of size every row needs, by field, in the unit of the field."""
+    rings = ring_sizes(study.shop, rows)
+    return {rule.field: rule.needed(study, rings) for rule in (*SIZE_RULES, HEAD_COUNTS)}

@@ -1,0 +1,74 @@
+"""The sizes that rings come to by module, teeth and bore: diameters, rim and depth of their teeth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.rows import Catalogue
+from ringset.physics import geometry
+from ringset.schema.equipment import Shop
+from ringset.standards.racks import RACKS, Rack
+
+#: Of rings whose bore or number of heads is not looked at.
+NO_LENGTHS, NO_COUNTS = np.empty(0), np.empty(0, dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class RingSizes:
+    """Rings of one shop, one array entry each; other sizes are worked out when first asked for.
+
+    Modules and bores are in mm (float64), teeth and heads whole numbers (int64). Bores and heads may be
+    left out where only toothings are looked at. Diameters, rim and depth are in mm (float64); the rim is
+    negative where the bore is wider than the root circle.
+    """
+
+    shop: Shop
+    module: Floats
+    teeth: Ints
+    bore: Floats = field(default_factory=lambda: NO_LENGTHS)
+    heads: Ints = field(default_factory=lambda: NO_COUNTS)
+
+    @property
+    def rack(self) -> Rack:
+        """The rack by which the shop cuts teeth."""
+        return RACKS[self.shop.rack]
+
+    @cached_property
+    def tip(self) -> Floats:
+        """Tip diameter in mm."""
+        return np.asarray(
+            geometry.tip_diameter_mm(
+                self.module, self.teeth, self.rack.addendum, self.shop.profile_shift
+            )
+        )
+
+    @cached_property
+    def root(self) -> Floats:
+        """Root diameter in mm."""
+        return np.asarray(
+            geometry.root_diameter_mm(
+                self.module, self.teeth, self.rack.dedendum, self.shop.profile_shift
+            ),
+            dtype=np.float64,
+        )
+
+    @cached_property
+    def rim(self) -> Floats:
+        """Rim between root circle and bore in mm, on the radius."""
+        return np.asarray(geometry.rim_thickness_mm(self.root, self.bore))
+
+    @cached_property
+    def depth(self) -> Floats:
+        """Whole depth of the teeth in mm."""
+        return np.asarray(
+            geometry.whole_depth_mm(self.module, self.rack.addendum, self.rack.dedendum)
+        )
+
+
+def ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:
+    """Return the sizes of the rings of all rows of a catalogue, in its order."""
+    return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads)
