@@ -12,7 +12,6 @@ from hypothesis import HealthCheck, given, settings
 from tests.api.bodies import cases, send
 from tests.api.running import Running
 from tests.api.test_openapi import OPERATIONS
-from tests.support.places import ROOT
 
 CASES = 300  # tests/bench/bench_service.py sends 5,000
 
@@ -34,7 +33,7 @@ def test_schemathesis_finds_nothing(
     program = Path(sys.executable).parent / "schemathesis"
     run = subprocess.run(
         [
-            str(program), "--config-file", str(ROOT / "tests" / "service" / "schemathesis.toml"),
+            str(program), "--config-file", str(Path(__file__).with_name("schemathesis.toml")),
             "run", f"{service.url}/v1/openapi.json", "--checks", "all", "--max-examples", "4",
             "--phases", "examples,coverage,fuzzing", "--no-color",
         ],

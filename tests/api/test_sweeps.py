@@ -21,7 +21,7 @@ from tests.api.test_problems import problem
 from tests.support.places import ROOT
 
 TABLE = ROOT / "scenarios" / "two_joint_table.json"
-POISON = 66.6  # tests/service/faults.py
+POISON = 66.6  # tests/api/faults.py
 
 
 @pytest.fixture
