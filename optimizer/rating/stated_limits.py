@@ -189,8 +189,8 @@ _CEILINGS: dict[Wish, tuple[str, float, str]] = {
 }
 
 
-#: Limits of a robot: words, side, step, unit.
-_ROBOT: dict[str, tuple[str, Side, float, str]] = {
+#: Limits over the joints of a robot, by their fields below it: words, side, step, unit.
+ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
     "tool_point_target_um": ("tool point {} um", "at most", 0.1, "um"),
     "battery.life_min_years": ("battery life {} years", "at least", 0.01, "years"),
     "line.cycle_max_us": ("line polled in {} us", "at most", 0.1, "us"),
@@ -205,7 +205,7 @@ def shared_limits_of(study: Study) -> list[Limit]:
         field = ceiling_field(wish)
         found.append(Limit(field, field, words, float(most), "at most", step, unit, wish=wish))
     for robot in study.robots:
-        for path, (words, side, step, unit) in _ROBOT.items():
+        for path, (words, side, step, unit) in ROBOT_LIMITS.items():
             part, _, name = path.rpartition(".")
             given = getattr(getattr(robot, part) if part else robot, name, None)
             if given is not None:

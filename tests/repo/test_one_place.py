@@ -9,6 +9,10 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
+from ringset.rating.limits import RULES
+from ringset.rating.stated_limits import ROBOT_LIMITS
 from tests.support.places import ROOT
 
 JUDGE = "verification/judge/"
@@ -49,3 +53,70 @@ def test_the_default_of_a_seat_is_filled_in_once() -> None:
         if list(defaults_filled_in(tree(file), "seat_offset_um"))
     }
     assert found == {"schema/study.py"}
+
+
+# -- limits ----------------------------------------------------------------------------------------------
+
+#: Fields of limits: of single rings by the table, over several joints by the limits of one study with all.
+LIMIT_FIELDS = {rule.name for rule in RULES} | {path.rpartition(".")[2] for path in ROBOT_LIMITS}
+#: Calls that hold a value against a limit, or one limit against another.
+HOLDING = {
+    "at_least", "at_most", "max", "min", "maximum", "minimum", "less", "less_equal", "greater",
+    "greater_equal", "clip", "isin", "where",
+}  # fmt: skip
+#: Where limits are held against values, and in the study's own checks against each other.
+TABLES = ("schema/", "catalogue/limits.py", "rating/limits.py")
+#: Where such a field is looked at for something else.
+BESIDE = {
+    "analysis/alternatives/neighbourhood.py": {"head_counts"},  # the nearest count, to be told
+    "analysis/explanation/widened.py": {"head_counts", "teeth_min"},  # how far windows are widened
+    "cli/check.py": {"head_counts"},  # the fewest heads where none are stated
+    "drawing/views.py": {"width_mm"},  # the width of a pen
+    "manufacturing/part_data.py": {"deeper_cut_below_mm"},  # which cutter is meant, to be told
+    "rating/mounting_checks.py": {
+        "deeper_cut_below_mm",
+        "screw_sizes",
+    },  # which rows and screws are meant
+}
+
+
+def limits_compared(nodes: ast.AST) -> set[str]:
+    """Return the fields of limits that are compared (but with None) or given to a call of `HOLDING`."""
+    found: set[str] = set()
+    for node in ast.walk(nodes):
+        if isinstance(node, ast.Compare):
+            if not all(isinstance(op, ast.Is | ast.IsNot) for op in node.ops):
+                found |= attributes(node)
+        elif isinstance(node, ast.Call):
+            called = node.func.attr if isinstance(node.func, ast.Attribute) else None
+            called = node.func.id if isinstance(node.func, ast.Name) else called
+            if called in HOLDING:
+                found |= attributes(node)
+    return found & LIMIT_FIELDS
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "tip <= joint.tip_max_mm",
+        "a = 2.0 < shop.rim_max_mm * 2 if x else 1",
+        "at_most(tips, joint.tip_max_mm)",
+        "fits &= limit_rule.at_least(bits, study.target.resolution_bits)",
+        "np.minimum(ref.joint.bore_max_mm, root)",
+        "heads in joint.head_counts",
+        "at_most(tip, rows.per_joint(lambda r: r.joint.tip_max_mm))",
+        "worst > robot.tool_point_target_um",
+    ],
+)
+def test_a_compared_limit_is_seen(text: str) -> None:
+    assert len(limits_compared(ast.parse(text))) == 1
+
+
+def test_a_limit_that_is_only_named_or_missing_is_none() -> None:
+    text = "if joint.tip_min_mm is not None: f'{joint.tip_min_mm:g}'; x = {'tip_max_mm': tip < 3}"
+    assert limits_compared(ast.parse(text)) == set()
+
+
+@pytest.mark.parametrize("name", [name for name in FILES if not name.startswith(TABLES)])
+def test_limits_are_compared_in_their_table_only(name: str) -> None:
+    assert limits_compared(tree(FILES[name])) == BESIDE.get(name, set())

@@ -10,13 +10,14 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.catalogue.joints import JointRef, shop_modules
+from ringset.catalogue.limits import may_have
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import at_least
 from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import JointRing
-from ringset.schema.equipment import Shop
+from ringset.schema.equipment import HEADS_MOST, Shop
 from ringset.schema.study import Joint, Robot, Study
 from ringset.solving.compose import joint_ring
 from ringset.solving.face_screws import drilled, face_of, face_screws
@@ -129,8 +130,8 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
     if not hollow < one.bore_mm < float(root):
         allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
         faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
-    if not 1 <= one.heads <= 8:
-        faults.append(Fault("heads", str(one.heads), "1 to 8"))
+    if not 1 <= one.heads <= HEADS_MOST:
+        faults.append(Fault("heads", str(one.heads), f"1 to {HEADS_MOST}"))
     return faults
 
 
@@ -173,7 +174,7 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         faults.append(
             f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
         )
-    if ring.heads not in joint.head_counts:
+    if not may_have(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults
 
