@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from ringset.api.client import Client
 from tests.api.postgres import Postgres, programs
 from tests.api.running import Running
 
@@ -74,3 +75,9 @@ def shared(new_store: Callable[[], str]) -> Iterator[Running]:
     yield service
     assert service.stop() == 0
     service.log.unlink(missing_ok=True)
+
+
+@pytest.fixture
+def client(shared: Running) -> Iterator[Client]:
+    with Client(shared.url) as client:
+        yield client

@@ -15,6 +15,7 @@ from typing import Any
 import httpx
 
 from tests.support.places import ROOT
+from tests.support.processes import processes
 
 JSON = {"Content-Type": "application/json"}
 #: Where a program finds this checkout, whatever else is installed.
@@ -81,16 +82,8 @@ class Running:
 
     def family(self) -> list[int]:
         """Return the numbers of all processes of its session but itself."""
-        found = []
-        for stat in Path("/proc").glob("[0-9]*/stat"):
-            try:
-                fields = stat.read_text().rpartition(")")[2].split()
-            except OSError:
-                continue
-            pid = int(stat.parent.name)
-            if int(fields[3]) == self.process.pid and pid != self.process.pid and fields[0] != "Z":
-                found.append(pid)
-        return found
+        own = self.process.pid
+        return [pid for pid, told in processes() if int(told[3]) == own != pid]
 
     def submit(
         self, study: dict[str, Any], wait: int | None = None, key: str | None = None

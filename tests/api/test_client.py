@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import pytest
 
@@ -11,12 +11,6 @@ from ringset.api.client import Client, ServiceProblem, Submitted
 from tests.api.running import Running, study
 from tests.api.test_gateway import make
 from tests.support.places import ROOT
-
-
-@pytest.fixture
-def client(shared: Running) -> Iterator[Client]:
-    with Client(shared.url) as client:
-        yield client
 
 
 def test_submit_wait_fetch(client: Client) -> None:

@@ -108,8 +108,8 @@ def generated(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def test_a_generated_client_drives_the_job(shared: Running, generated: Path) -> None:
-    program = f"""
+#: How a program begins that drives the service at the address it is given by a generated client.
+BEGIN = """
 import json, sys, time
 from made_client import Client
 from made_client.api.at_once import compare_answers, judge_answer, rate_ring
@@ -120,7 +120,7 @@ from made_client.api.studies import (
 from made_client.api.sweeps import get_sweep, get_sweep_rows, get_sweep_table, submit_sweep
 from made_client.models import (
     CompareRequest, JudgeRequest, RateRequest, Study, SubmitStudyFind, SweepRequest)
-client = Client(base_url={shared.url!r})
+client = Client(base_url=sys.argv[1])
 document = json.loads(sys.stdin.read())
 
 def ended(state, look):
@@ -135,44 +135,62 @@ def submit(document, **more):
 
 state = submit(document)
 answer = get_answer.sync(state.id, client=client)
+"""
+#: What such a program goes on to ask and to hold, by subject.
+ASKED = {
+    "a study": """
 assert answer.status == "proven", answer.status
 assert answer.rings[0].budget.terms
 again = submit_study.sync(client=client, body=Study.from_dict(document), prefer="wait=5")
 assert again.answer.to_dict() == answer.to_dict()
+assert state.id in [row.id for row in list_studies.sync(client=client).studies]
+assert cancel_study.sync(state.id, client=client).state == "done"
+wrong = submit_study.sync(client=client, body=Study.from_dict(dict(document, title="x" * 300)))
+assert wrong.status == 422 and wrong.errors[0].pointer == "/title", wrong
+""",
+    "judging, rating and comparing": """
 judged = judge_answer.sync(client=client, body=JudgeRequest.from_dict(
-    {{"study": document, "answer": answer.to_dict()}}))
+    {"study": document, "answer": answer.to_dict()}))
 assert judged.sound and judged.violations == []
-front = submit(document, find=SubmitStudyFind.FRONT)
-assert get_front.sync(front.id, client=client).points
-tight = dict(document, target={{"angle_target_arcsec": 0.01}})
-why = submit(tight, find=SubmitStudyFind.BLOCKERS)
-assert get_blockers.sync(why.id, client=client).status == "impossible"
-other = submit(dict(document, target={{"angle_target_arcsec": 120}}))
-compared = compare_answers.sync(client=client, body=CompareRequest.from_dict({{"entries": [
-    {{"name": "a", "study_id": state.id}}, {{"name": "b", "study_id": other.id}}]}}))
+other = submit(dict(document, target={"angle_target_arcsec": 120}))
+compared = compare_answers.sync(client=client, body=CompareRequest.from_dict({"entries": [
+    {"name": "a", "study_id": state.id}, {"name": "b", "study_id": other.id}]}))
 assert [entry.name for entry in compared.answers] == ["a", "b"]
 rated = rate_ring.sync(client=client, body=RateRequest.from_dict(
-    {{"study": document, "joint": "j0", "module_mm": 1, "teeth": 90, "rim_mm": 5}}))
+    {"study": document, "joint": "j0", "module_mm": 1, "teeth": 90, "rim_mm": 5}))
 assert rated.ring.teeth == 90
+""",
+    "front and blockers": """
+front = submit(document, find=SubmitStudyFind.FRONT)
+assert get_front.sync(front.id, client=client).points
+tight = dict(document, target={"angle_target_arcsec": 0.01})
+why = submit(tight, find=SubmitStudyFind.BLOCKERS)
+assert get_blockers.sync(why.id, client=client).status == "impossible"
+""",
+    "a sweep": """
 made = submit_sweep.sync(client=client, body=SweepRequest.from_dict(
-    {{"study": document, "vary": ["target.angle_target_arcsec=80,100"]}}))
+    {"study": document, "vary": ["target.angle_target_arcsec=80,100"]}))
 made = ended(made, get_sweep.sync)
 assert made.rows.done == 2
 rows = get_sweep_rows.sync(made.id, client=client).rows
 assert [row.status for row in rows] == ["proven", "proven"]
 assert get_sweep_table.sync_detailed(made.id, client=client).content.startswith(b"target.")
-assert state.id in [row.id for row in list_studies.sync(client=client).studies]
-assert cancel_study.sync(state.id, client=client).state == "done"
-wrong = submit_study.sync(client=client, body=Study.from_dict(dict(document, title="x" * 300)))
-assert wrong.status == 422 and wrong.errors[0].pointer == "/title", wrong
+""",
+    "facts": """
 assert about.sync(client=client).limits
 assert is_alive.sync(client=client).status == is_ready.sync(client=client).status == "ok"
 name = list_standards.sync(client=client).tables[0]
 assert get_standard.sync(name, client=client).rows
-print("driven")
-"""
+""",
+}
+
+
+@pytest.mark.parametrize("subject", ASKED)
+def test_a_generated_client_drives_the_job(subject: str, shared: Running, generated: Path) -> None:
+    """A program that knows only the generated client asks for all of a subject and finds it as it must be."""
     run = subprocess.run(
-        [sys.executable, "-c", program], input=json.dumps(study("generated", joints=2)),
+        [sys.executable, "-c", f"{BEGIN}{ASKED[subject]}print('driven')", shared.url],
+        input=json.dumps(study("generated", joints=2)),
         cwd=generated, capture_output=True, text=True, timeout=120, check=False,
         env=os.environ | {"PYTHONPATH": str(generated)},
     )  # fmt: skip

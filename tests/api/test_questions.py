@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -12,12 +11,6 @@ from ringset import explain_study, find_front, load_study
 from ringset.api.client import Client, ServiceProblem
 from tests.api.running import Running, study
 from tests.support.places import ROOT
-
-
-@pytest.fixture
-def client(shared: Running) -> Iterator[Client]:
-    with Client(shared.url) as client:
-        yield client
 
 
 def test_a_front_comes_point_by_point(client: Client) -> None:

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +22,6 @@ from tests.support.places import ROOT
 
 TABLE = ROOT / "scenarios" / "two_joint_table.json"
 POISON = 66.6  # tests/api/faults.py
-
-
-@pytest.fixture
-def client(shared: Running) -> Iterator[Client]:
-    with Client(shared.url) as client:
-        yield client
 
 
 def targets(title: str, *values: float, **over: Any) -> dict[str, Any]:

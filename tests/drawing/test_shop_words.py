@@ -68,6 +68,7 @@ def test_span_and_pins_stand_with_their_limits() -> None:
 
 
 def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> None:
+    """Sheets say what the shop data hold of seat, blank and screws, and draw the holes of these screws."""
     study, answer = pressed
     assert answer.rings
     told, holes = [], []

@@ -1,0 +1,1 @@
+"""Tests of the page in a browser, against a server in a process of its own."""

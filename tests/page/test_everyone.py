@@ -69,6 +69,7 @@ def test_axe_finds_nothing_serious_where_things_are_wrong(open_page: Opener) -> 
 
 
 def test_nothing_jumps_while_results_arrive(open_page: Opener) -> None:
+    """The browser's own layout shifts, but for those after an input, add up to less than 0.02."""
     page = open_page()
     page.evaluate(
         """() => {

@@ -56,6 +56,7 @@ def spoiled(keys: list[str | int], kind: str) -> dict[str, Any]:
 
 
 def test_wrong_input_is_told_at_every_field(open_page: Opener) -> None:
+    """Each field is spoiled in turn: the API names it, the page marks it, says why and lists it."""
     page = open_page()
     page.evaluate("document.getElementById('by-itself').click()")  # asked for by the button alone
     missed = []

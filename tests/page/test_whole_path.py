@@ -35,6 +35,7 @@ def paste(page: Page, text: str) -> None:
 
 
 def test_from_an_empty_page_to_a_sheet_by_keyboard(open_page: Opener, tmp_path: Path) -> None:
+    """Three joints typed in are answered; sheets, archive and answer are files; the judge finds no fault."""
     page = open_page(accept_downloads=True)
     expect(page.locator("#verdict-words")).to_have_text("No rings yet.")
     cell(page, 0, "name").focus()

@@ -1,0 +1,1 @@
+"""Tests of `physics`: against quadrature, finite differences, simulation and closed forms."""

@@ -1,6 +1,9 @@
-"""Reading the published tables in tests/data; every row names its source."""
+"""Reading the published tables in tests/data, whose every row names its source, and printed numbers."""
 
 import csv
+from typing import Any
+
+import pytest
 
 from tests.support.places import DATA
 
@@ -14,3 +17,9 @@ def read_rows(name: str) -> list[Row]:
         rows = list(csv.DictReader(lines))
     assert rows, f"{name} is empty: nothing would be tested"
     return rows
+
+
+def printed(text: str) -> Any:
+    """What is printed as `text`, to half its last digit (and binary dust)."""
+    digits = len(text.split(".")[1]) if "." in text else 0
+    return pytest.approx(float(text), abs=0.5 * 10.0**-digits * (1.0 + 1e-9))

@@ -5,8 +5,7 @@ import pytest
 from ringset.physics import face_bolting, geometry, rim_bending
 from ringset.standards import iso2768, screws
 from ringset.standards.preferred_numbers import PREFERRED_MM
-from tests.published.tables import Row, read_rows
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import Row, printed, read_rows
 
 ROWS = read_rows("iso2768_1.csv")
 LOOK_UP = {

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from ringset.physics import rim_bending
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import printed
 
 #: A stiffness that makes W R^3 / (E I) one for unit force and radius.
 UNIT = (1.0, 1.0, 1.0)

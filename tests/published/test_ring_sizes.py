@@ -10,8 +10,7 @@ import pytest
 
 from ringset.physics import geometry
 from ringset.standards.racks import RACKS
-from tests.published.tables import Row, read_rows
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import Row, printed, read_rows
 from tests.support.narrow import number
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from ringset.physics import interference_fit, rotating_ring
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import printed
 
 RPM = 60.0 / (2.0 * np.pi)  # of one radian a second
 

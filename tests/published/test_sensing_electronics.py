@@ -5,19 +5,12 @@ theory, evaluated by a program of its own before this package existed, and print
 here. Every tolerance is half the last printed digit. 180 degrees per second are 30 rpm.
 """
 
-from typing import Any
-
 import numpy as np
 import pytest
 
 from ringset.physics import battery_backup, latency, resolution, serial_line, vernier
 from ringset.physics.quantity import ARCSEC_PER_RAD
-
-
-def printed(text: str) -> Any:
-    """What is printed as `text`, to half its last digit (and binary dust)."""
-    digits = len(text.split(".")[1]) if "." in text else 0
-    return pytest.approx(float(text), abs=0.5 * 10.0**-digits * (1.0 + 1e-9))
+from tests.published.tables import printed
 
 
 def test_low_pass_of_10_khz_on_180_teeth_at_60_rpm() -> None:

@@ -14,13 +14,8 @@ import pytest
 from ringset.physics import head_averaging, resolution, toolpoint, tooth_field
 from ringset.physics.budget import TERMS, Budget, BudgetInputs, budget
 from ringset.standards import iso1328
+from tests.published.tables import printed
 from tests.support.narrow import array, number
-
-
-def printed(text: str) -> Any:
-    """What is printed as `text`, to half its last digit (and binary dust)."""
-    digits = len(text.split(".")[1]) if "." in text else 0
-    return pytest.approx(float(text), abs=0.5 * 10.0**-digits * (1.0 + 1e-9))
 
 
 def default_joint(

@@ -11,7 +11,7 @@ from ringset.physics import interference_fit
 from ringset.physics.interference_fit import Elastic
 from ringset.standards import iso286
 from ringset.standards.materials import material
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import printed
 from tests.support.narrow import array
 
 STEEL = interference_fit.Elastic(210.0, 0.3, 11.55e-6)

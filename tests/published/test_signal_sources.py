@@ -8,7 +8,7 @@ import pytest
 from ringset.arrays import Floats
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import printed
 
 SAMPLES = 4096
 

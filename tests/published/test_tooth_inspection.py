@@ -4,8 +4,7 @@ import pytest
 
 from ringset.physics import inspection
 from ringset.standards import iso286, tooth_thickness
-from tests.published.tables import Row, read_rows
-from tests.published.test_sensing_worked_numbers import printed
+from tests.published.tables import Row, printed, read_rows
 
 ROWS = read_rows("worked_examples.csv")
 #: Half of the last of four decimals, a trailing 0 of which the table leaves away.

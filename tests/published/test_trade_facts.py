@@ -5,7 +5,8 @@ import pytest
 
 from ringset.physics import geometry, resolution
 from ringset.physics.budget import budget
-from tests.published.test_sensing_worked_numbers import default_joint, printed
+from tests.published.tables import printed
+from tests.published.test_sensing_worked_numbers import default_joint
 
 
 def test_a_ring_of_module_1_and_tip_diameter_180() -> None:

@@ -23,6 +23,7 @@ from ringset.solving.compose import joint_rings
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from ringset.verification.judge.mounting import mounting_bounds
+from tests.support.answered import proven
 from tests.support.studies import Json, joint, load
 
 PRESSED: dict[str, Any] = {
@@ -153,9 +154,7 @@ def study() -> Study:
 
 @pytest.fixture(scope="module")
 def answer(study: Study) -> Answer:
-    found = solve(study)
-    assert found.status == "proven"
-    return found
+    return proven(study)
 
 
 @pytest.mark.parametrize(

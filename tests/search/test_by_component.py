@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -23,7 +22,7 @@ from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.program import units_of
 from ringset.search.state.context import SearchContext
 from ringset.search.state.incumbent import Incumbent
-from tests.support.answered import proven_best
+from tests.support.answered import Route, proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 from tests.support.tiers import slow
 from tests.support.tuned import tune
@@ -63,11 +62,12 @@ def random_components(seed: int) -> Table:
     [(at_once, 0, 90), slow(step_by_step, 1000, 60), slow(unclimbed, 2000, 60)],
 )
 def test_the_best_of_all_components_is_found_and_proven(
-    route: Callable[[pytest.MonkeyPatch], None],
+    route: Route,
     first: int,
     tables: int,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    """Components under a ceiling of ring parts give the best of all listed answers, component by component."""
     route(monkeypatch)
     seen: Counter[str] = Counter()
     honest, step = by_component.settle_by_component, by_component._Components.step

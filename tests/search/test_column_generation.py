@@ -123,6 +123,7 @@ def scaled(made: Table, rng: np.random.Generator) -> Table:
 
 
 def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None:
+    """`allowed` says of listed answers what real numbers say; rows in whole numbers say no more."""
     slipped = met = 0
     for seed in range(200):
         made, rng = random_table(seed), np.random.default_rng(seed)
@@ -200,6 +201,7 @@ def holding(lines: ConstraintMatrix, whole: np.ndarray) -> bool:
 def test_the_relaxation_reaches_the_optimum_of_all_rows(
     climb_rows: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Begun with a row of each joint, it comes to what scipy's HiGHS finds on all rows, to LP_ERROR."""
     tune(monkeypatch, climb_rows=climb_rows)
     # few rows at a time, so that most have to be priced before they join
     tune(monkeypatch, first_rows=1, climbed_rows=1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -18,7 +17,7 @@ from ringset.search.lexicographic import Solver, choose
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Units
 from ringset.search.model.program import units_of
-from tests.support.answered import proven_best
+from tests.support.answered import Route, proven_best
 from tests.support.tables import (
     STEP,
     Row,
@@ -113,12 +112,16 @@ def unreduced(patch: pytest.MonkeyPatch) -> None:
      (unpatterned, None, 500, 25), (unreduced, None, 600, 25)],
 )  # fmt: skip
 def test_the_best_of_all_answers_is_found_and_proven(
-    route: Callable[[pytest.MonkeyPatch], None],
+    route: Route,
     units: Units | None,
     first: int,
     tables: int,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    """By each route of the search random tables give the best of all listed answers, or none where none is.
+
+    The counts at the end hold that the route was taken and not another.
+    """
     route(monkeypatch)
     seen: Counter[str] = Counter()
     honest = Solver._without_useless

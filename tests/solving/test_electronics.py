@@ -20,6 +20,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Joint, Robot, Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import size
+from tests.support.answered import proven
 from tests.support.electronic_studies import TIGHTER, one, stated
 from tests.support.narrow import present
 from tests.support.studies import Json, joint, load, small
@@ -32,9 +33,7 @@ def study() -> Study:
 
 @pytest.fixture(scope="module")
 def answer(study: Study) -> Answer:
-    found = solve(study)
-    assert found.status == "proven"
-    return found
+    return proven(study)
 
 
 # -- row limits against plain formulas -------------------------------------------------------------

@@ -1,15 +1,29 @@
-"""One search on a table, held against the listing of every answer."""
+"""A study answered with proof; one search on a table, held against the listing of every answer."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+
+import pytest
 
 from ringset.reduction.table import Table
-from ringset.schema.study import Search, Wish
+from ringset.schema.answer import Answer
+from ringset.schema.study import Search, Study, Wish
 from ringset.search.lexicographic import choose
 from ringset.search.model.objective import Units
 from ringset.search.state.result import Choice
+from ringset.solving.pipeline import solve
 from tests.support.tables import Listed, listed
+
+#: What makes the search take one way and no other.
+Route = Callable[[pytest.MonkeyPatch], None]
+
+
+def proven(study: Study) -> Answer:
+    """Return the answer of a study that has one, with proof."""
+    answer = solve(study)
+    assert answer.status == "proven", answer.reasons
+    return answer
 
 
 def proven_best(

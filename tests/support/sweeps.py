@@ -62,19 +62,6 @@ def until(condition: Callable[[], Any], seconds: float = 60.0) -> None:
         time.sleep(0.01)
 
 
-def children(pid: int) -> list[int]:
-    """Return the processes that a process has begun (Linux)."""
-    found = []
-    for stat in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            after_name = stat.read_text().rpartition(")")[2].split()
-        except OSError:
-            continue
-        if after_name[1] == str(pid) and after_name[0] != "Z":
-            found.append(int(stat.parent.name))
-    return found
-
-
 def alive(pid: int) -> bool:
     """Say whether a process runs (Linux)."""
     try:

@@ -12,6 +12,7 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
+from tests.support.answered import proven
 from tests.support.electronic_studies import TIGHTER, stated, with_batteries
 from tests.support.narrow import present
 from tests.support.studies import load
@@ -25,9 +26,7 @@ def study() -> Study:
 
 @pytest.fixture(scope="module")
 def answer(study: Study) -> Answer:
-    found = solve(study)
-    assert found.status == "proven"
-    return found
+    return proven(study)
 
 
 # -- batteries: the best of all combinations -------------------------------------------------------

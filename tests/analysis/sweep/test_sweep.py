@@ -37,6 +37,7 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support import sweeps
 from tests.support.places import ROOT
+from tests.support.processes import children
 from tests.support.studies import load, random_study
 from tests.support.sweeps import ROWS, STUDIES, TABLE, VARY, solved, start, until
 
@@ -99,6 +100,10 @@ def test_every_row_is_what_solving_its_study_tells(whole: bytes) -> None:
 def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     seed: int, whole: bytes, tmp_path: Path
 ) -> None:
+    """Three times stopped by a signal and begun again: solved lines stay, none twice, and the same table.
+
+    A stopped sweep ends within seconds, leaves no worker behind, and never half a table.
+    """
     rng = random.Random(seed)
     path = tmp_path / "t.csv"
     kept: list[str] = []
@@ -112,9 +117,9 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
             until(lambda: len(solved(path)) >= reached or sweep.poll() is not None)  # noqa: B023
             if seed == INTERRUPTED and reached == len(kept):
                 # before that the interrupt would meet Python's own start
-                until(lambda: sweeps.children(sweep.pid) or sweep.poll() is not None)  # noqa: B023
+                until(lambda: children(sweep.pid) or sweep.poll() is not None)  # noqa: B023
             time.sleep(rng.uniform(0.0, 0.05))
-            workers = sweeps.children(sweep.pid)  # before the signal: orphans have another parent
+            workers = children(sweep.pid)  # before the signal: orphans have another parent
             if seed == INTERRUPTED and sweep.poll() is None:
                 os.killpg(sweep.pid, signal.SIGINT)  # as a terminal does
             else:
@@ -275,7 +280,7 @@ def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Pat
     words = [sys.executable, "-c", code, *map(str, files)]
     with subprocess.Popen(words, cwd=ROOT, env=sweeps.environment()) as sweep:
         until(lambda: all(file.exists() for file in files))
-        workers = sweeps.children(sweep.pid)
+        workers = children(sweep.pid)
         sweep.kill()
     assert len(workers) == 3, "two, and Python's resource tracker"
     until(lambda: not any(map(sweeps.alive, workers)), 10.0)
@@ -286,13 +291,13 @@ def test_closing_ends_workers_in_the_middle_of_their_work() -> None:
         yield from tasks("a", "b")
 
     began = in_processes(two_then_stop(), 2, sweeps.sleep)
-    before = set(sweeps.children(os.getpid()))
+    before = set(children(os.getpid()))
     signal.signal(signal.SIGALRM, lambda *_: (_ for _ in ()).throw(TimeoutError()))
     signal.setitimer(signal.ITIMER_REAL, 2.0)
     with pytest.raises(TimeoutError):
         next(began)
     began.close()  # type: ignore[attr-defined]
-    left = [pid for pid in set(sweeps.children(os.getpid())) - before if "spawn_main" in words(pid)]
+    left = [pid for pid in set(children(os.getpid())) - before if "spawn_main" in words(pid)]
     assert not left
 
 
