@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Mask
 from ringset.physics.limit_rule import at_least, at_most
 
 
 @dataclass(frozen=True)
 class Check:
-    """One limit on whole columns: `sign` is 1 for an upper, -1 for a lower limit."""
+    """One limit on whole columns: what every row has, and what it may have.
+
+    `value` and `allowed` are float64 with one entry per row, both in `unit`; `sign` is 1 for an upper limit
+    and -1 for a lower one. `allowed` is infinite on the side of the limit where a joint states none.
+    """
 
     value: Floats
     allowed: Floats
@@ -21,8 +22,8 @@ class Check:
     sign: int
 
     @property
-    def kept(self) -> NDArray[np.bool_]:
-        """Rows that keep the limit."""
+    def kept(self) -> Mask:
+        """Which rows keep the limit, by the one rule of `physics.limit_rule`; a value of NaN does not."""
         if self.sign > 0:
             return at_most(self.value, self.allowed)
         return at_least(self.value, self.allowed)

@@ -25,7 +25,10 @@ BLOCK_ROWS = 400_000
 
 
 def catalogue(study: Study) -> Catalogue:
-    """Return all rings of every joint of a canonical study; raises StudyError beyond ROWS_MAX."""
+    """Return all rings of every joint of a canonical study, sorted as `Catalogue` says.
+
+    Raises StudyError at `shop.bore_step_mm` beyond ROWS_MAX rows. A joint without any ring has no rows.
+    """
     ((_, rows),) = blocks(study, None)
     return rows
 

@@ -15,7 +15,7 @@ from ringset.standards.modules import series_modules
 
 @dataclass(frozen=True)
 class JointRef:
-    """A joint with its robot and head, in the canonical order of the study."""
+    """A joint with its robot, the head that reads it, and its angle target in arcsec (above 0)."""
 
     robot: Robot
     joint: Joint
@@ -29,7 +29,7 @@ class JointRef:
 
 
 def joint_refs(study: Study) -> tuple[JointRef, ...]:
-    """Return every joint of a canonical study with its robot and head."""
+    """Return every joint of a canonical study, in its order: the index space of `Catalogue.joint`."""
     return tuple(
         JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
         for robot in study.robots
@@ -38,11 +38,11 @@ def joint_refs(study: Study) -> tuple[JointRef, ...]:
 
 
 def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
-    """Return where `count` heads stand on `joint`: as stated, else equally spaced."""
+    """Return where `count` heads (1 to 8) stand on `joint`, in degrees: as stated, else equally spaced."""
     return tuple(joint.head_angles_deg.get(str(count), heads.equal_angles_deg(count)))
 
 
 def shop_modules(shop: Shop) -> Floats:
-    """Return the shop's modules in mm, ascending."""
+    """Return the shop's modules, float64 in mm, ascending and each once: what `Catalogue.module` indexes."""
     modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
     return np.array(sorted(set(modules)), dtype=np.float64)

@@ -6,9 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.joints import JointRef
 from ringset.errors import Fault, StudyError
 from ringset.schema.equipment import Shop
@@ -16,10 +15,12 @@ from ringset.schema.equipment import Shop
 
 @dataclass(frozen=True)
 class Catalogue:
-    """All rings per joint. Arrays are parallel: one entry per (joint, ring, head count).
+    """All rings per joint, as parallel columns with one entry per row: a (joint, ring, head count).
 
-    `joint` indexes `joints`, `module` indexes `modules_mm`; the bore is `bore_steps` whole steps.
-    Rows are sorted by joint, module, teeth, bore and heads.
+    `joint`, `module`, `teeth`, `bore_steps` and `heads` are int64 of one length. `joint` indexes `joints`,
+    `module` indexes `modules_mm` (float64, mm, ascending); the bore is `bore_steps` whole steps of
+    `bore_step_mm`, one at least; `heads` is 1 to 8. `catalogue` makes rows sorted by joint, module, teeth,
+    bore and heads; nothing of rating depends on their order.
     """
 
     joints: tuple[JointRef, ...]
@@ -35,19 +36,19 @@ class Catalogue:
         return len(self.joint)
 
     def module_mm(self) -> Floats:
-        """Module of every row in mm."""
+        """Return the module of every row, float64 in mm."""
         return self.modules_mm[self.module]
 
     def bore_mm(self) -> Floats:
-        """Bore of every row in mm, on the decimal grid of the step."""
+        """Return the bore of every row, float64 in mm, on the decimal grid of the step."""
         return bore_mm(self.bore_steps, self.bore_step_mm)
 
     def per_joint(self, value: Callable[[JointRef], float]) -> Floats:
-        """Return `value` of each row's joint as a column."""
+        """Return a number of each row's joint as a column of float64; `value` is called once per joint."""
         return np.array([value(ref) for ref in self.joints], dtype=np.float64)[self.joint]
 
-    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Catalogue:
-        """Return the catalogue of the given rows only (indices or mask)."""
+    def take(self, rows: RowIndices | Mask) -> Catalogue:
+        """Return some rows only, given by their places in any order or by one yes or no per row."""
         return Catalogue(
             self.joints, self.modules_mm, self.bore_step_mm, self.joint[rows], self.module[rows],
             self.teeth[rows], self.bore_steps[rows], self.heads[rows],
@@ -55,7 +56,7 @@ class Catalogue:
 
 
 def bore_mm(steps: Ints, step_mm: float) -> Floats:
-    """Return bores of so many steps in mm, on the decimal grid of the step."""
+    """Return bores of so many steps, float64 in mm: rounded to 1e-9 mm, so that 3 x 0.1 is 0.3."""
     return np.round(steps * step_mm, 9)
 
 

@@ -43,7 +43,12 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
 
 
 def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> physics.Budget:
-    """Return the whole budget of every row at its gap."""
+    """Return the whole error budget of every row at its gap (`gap_mm`: float64, mm, one per row).
+
+    Amplitudes and standard uncertainties are in arcsec, with one entry per row or one for all rows. The
+    equations are those of `physics.budget`; tolerances of the teeth come from ISO 1328-1 and -2,
+    extrapolated where sizes lie beyond its tables.
+    """
     shop, steel = study.shop, material(study.shop.material)
     tolerance = (sizes.pitch_mm, rows.module_mm(), shop.flank_class)
     inputs = physics.BudgetInputs(

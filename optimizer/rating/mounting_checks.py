@@ -33,7 +33,7 @@ NO_YIELD_MPA = 1e-9
 
 
 def fits_of(rows: Catalogue) -> list[tuple[str, Mask]]:
-    """Return every seat fit with the rows whose joint has it."""
+    """Return every ISO 286 fit that seats a ring, with which rows it seats, in alphabetical order."""
     stated = [ref.joint.seat_fit for ref in rows.joints]
     return [
         (fit, np.array([other == fit for other in stated])[rows.joint])
@@ -47,10 +47,11 @@ def hub_of(shop: Shop, joint: Joint) -> Material:
 
 
 def interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
-    """Return least and greatest interference over fit and temperature; 0 where no fit is stated.
+    """Return least and greatest interference over fit and temperature, float64 in mm on the diameter.
 
-    Negative is clearance. A hub that expands more than its ring tightens when warm and loosens when
-    cold; both ends of the joint's temperature range count.
+    Two columns with one entry per row; 0 where no fit is stated, negative where there is clearance. A hub
+    that expands more than its ring tightens when warm and loosens when cold; both ends of the joint's
+    temperature range count. Limits of the fit are those of ISO 286.
     """
     least, greatest = np.zeros(len(rows)), np.zeros(len(rows))
     ring = material(study.shop.material).expansion_per_k

@@ -20,10 +20,11 @@ from ringset.standards.materials import material
 
 
 def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
-    """Rate every row of `rows`; `limits` says per limit which rows keep it.
+    """Rate every row of a catalogue of a canonical study; `limits` says per limit which rows keep it.
 
-    Without `gap_mm` (a column) each row gets the head's gap or, where the head allows a range, the gap
-    of that range with the least error that leaves enough of it.
+    Rows must have a rim above 0 and a bore within any fit's sizes, as those of a catalogue have; numbers of
+    others mean nothing. Without `gap_mm` (float64, mm, one per row) each row gets the head's gap or,
+    where the head allows a range, the gap of that range with the least error that leaves enough of it.
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
@@ -81,7 +82,7 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
 
 
 def gaps_mm(head: Head) -> Floats:
-    """Return the gaps that the search may choose for a head, narrowest first."""
+    """Return the gaps that the search may choose for a head, float64 in mm, narrowest first."""
     if head.gap_min_mm is None or head.gap_max_mm is None:
         return np.array([head.gap_mm])
     steps = int(np.floor((head.gap_max_mm - head.gap_min_mm) / head.gap_step_mm + 1e-9))

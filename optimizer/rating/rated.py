@@ -6,9 +6,8 @@ from dataclasses import dataclass, fields, replace
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.check import Check
 from ringset.catalogue.rows import ROW_COLUMNS, Catalogue
 from ringset.physics.budget import Budget
@@ -16,15 +15,19 @@ from ringset.physics.budget import Budget
 
 @dataclass(frozen=True)
 class Weighed:
-    """Rows with what a search needs of them: cutter, mass of the blank in kg, error in arcsec."""
+    """Rows with what a search needs of them; all columns have one entry per row of `catalogue`.
+
+    `cutter` is int64, equal for rows of one cutter and -1 where none is needed; `blank_kg` is the mass of
+    the turned blank and `error_arcsec` the angle error on the basis of the study's target (float64).
+    """
 
     catalogue: Catalogue
-    cutter: NDArray[np.int64]
+    cutter: Ints
     blank_kg: Floats
     error_arcsec: Floats
 
-    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Self:
-        """Return the given rows only (indices or mask)."""
+    def take(self, rows: RowIndices | Mask) -> Self:
+        """Return some rows only, given by their places in any order or by one yes or no per row."""
         columns = {
             f.name: getattr(self, f.name)[rows] for f in fields(self) if f.name not in _WHOLE
         }
@@ -37,7 +40,12 @@ class Weighed:
 
 @dataclass(frozen=True)
 class Rated(Weighed):
-    """A rated catalogue: one array entry per row. Lengths mm, errors arcsec, masses kg."""
+    """A rated catalogue: float64 columns with one entry per row, units as their names say.
+
+    `gap_mm` is the gap chosen for the row, `gap_left_mm` what is left of it at worst (negative where ring
+    and head would touch). `limits` tells of every limit but those of size which rows keep it, by the
+    field that answers name it by; it has all limits that some joint of the study states.
+    """
 
     pitch_mm: Floats
     tip_mm: Floats
@@ -49,18 +57,18 @@ class Rated(Weighed):
     tooth_rate_hz: Floats
     lobe_um: Floats
     runout_um: Floats
-    limits: dict[str, NDArray[np.bool_]]
+    limits: dict[str, Mask]
 
     @property
-    def inside(self) -> NDArray[np.bool_]:
-        """Rows that keep every limit of their joint."""
+    def inside(self) -> Mask:
+        """Which rows keep every limit of their joint; those of size hold for all rows of a catalogue."""
         keeps = np.ones(len(self.catalogue), dtype=np.bool_)
         for mask in self.limits.values():
             keeps &= mask
         return keeps
 
-    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Self:
-        """Return the given rows only (indices or mask)."""
+    def take(self, rows: RowIndices | Mask) -> Self:
+        """Return some rows only, given by their places in any order or by one yes or no per row."""
         limits = {name: mask[rows] for name, mask in self.limits.items()}
         return replace(super().take(rows), limits=limits)
 
@@ -69,15 +77,15 @@ class Rated(Weighed):
 class RatedInFull(Rated):
     """Rated rows that keep what went into their error and limits: for the few rows of an answer.
 
-    `budget` holds amplitudes and standard uncertainties in arcsec, `checks` every check that some joint
-    states, by the field that sets its limit; both with an entry per row (or one number for all rows).
+    `budget` holds amplitudes and standard uncertainties in arcsec, `checks` every limit that some joint
+    states, of size too, by its field; both with an entry per row (or one number for all rows).
     """
 
     budget: Budget
     checks: dict[str, Check]
 
-    def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Self:
-        """Return the given rows only (indices or mask)."""
+    def take(self, rows: RowIndices | Mask) -> Self:
+        """Return some rows only, given by their places in any order or by one yes or no per row."""
         checks = {
             name: replace(check, value=check.value[rows], allowed=check.allowed[rows])
             for name, check in self.checks.items()

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Ints
 from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import air_gap as gap
@@ -19,7 +18,7 @@ from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
 
 
-def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
+def cutter_of(shop: Shop, rows: Catalogue) -> Ints:
     """Return the cutter of every row as a whole number; -1 where none is needed.
 
     A hob cuts every tooth count of its module; a disc cutter of a set cuts one range of it.
@@ -33,10 +32,10 @@ def cutter_of(shop: Shop, rows: Catalogue) -> NDArray[np.int64]:
 
 
 def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
-    """Radial offset of every row's ring from its joint axis in um.
+    """Return the radial offset of every row's ring from its joint axis, float64 in um, 0 or more.
 
-    From a fit: half the largest clearance at any temperature (none for interference) plus the hub's
-    own offset.
+    As stated, or by default, where no fit seats the ring. From a fit: half the largest clearance at any
+    temperature (none for interference) plus the hub's own offset.
     """
     stated = rows.per_joint(lambda r: r.joint.set_offset_um)
     least, _ = interference_mm(study, rows)
@@ -48,7 +47,11 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
 
 @dataclass(frozen=True)
 class Sizes:
-    """Diameters, rim and distortions of every row: mm and um."""
+    """Diameters, rim and distortions of every row: float64 with one entry per row.
+
+    `lobe_um` is the radial height of the lobes that clamping leaves, `ovality_um` what the ring takes on of
+    its seat's, `runout_um` the tolerance of the run-out of its teeth (ISO 1328-2).
+    """
 
     pitch_mm: Floats
     tip_mm: Floats
@@ -60,7 +63,7 @@ class Sizes:
 
 
 def sizes_of(study: Study, rows: Catalogue) -> Sizes:
-    """Return sizes and distortions of every row."""
+    """Return sizes and distortions of every row; a rim of 0 or less has none that are sound."""
     shop, steel = study.shop, material(study.shop.material)
     rings = ring_sizes(shop, rows)
     module, bore, rim_mm = rings.module, rings.bore, rings.rim
@@ -85,7 +88,7 @@ def sizes_of(study: Study, rows: Catalogue) -> Sizes:
 
 
 def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> Floats:
-    """Return what is left of the gap when everything that closes it acts at once.
+    """Return what is left of each row's gap (float64, mm) when everything that closes it acts at once.
 
     Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
     teeth, the growth of a press fit, and the worst temperature.
@@ -98,7 +101,11 @@ def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> 
 
 
 def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Floats]:
-    """Return by how much temperature and press fit change the gap at worst: (narrower, wider), signed."""
+    """Return by how much temperature and press fit change each row's gap at worst.
+
+    Two columns of float64 in mm, signed: the narrowest (a press fit grows the ring), and the widest, which
+    is 0 or more and leaves the press fit out.
+    """
     ring = material(study.shop.material).expansion_per_k
     housing = rows.per_joint(lambda r: material(r.joint.housing_material).expansion_per_k)
     ends = [

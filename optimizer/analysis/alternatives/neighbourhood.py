@@ -12,11 +12,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
 from ringset.catalogue.limits import may_have, sizes_kept
 from ringset.catalogue.rows import Catalogue
@@ -137,7 +136,7 @@ class Neighbourhood:
         step = self.study.shop.bore_step_mm
         return Catalogue(refs, self.modules, step, row.astype(np.int64), *columns.T)
 
-    def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, NDArray[np.bool_]]:
+    def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, Mask]:
         """Return the rows rated, and which of them fit their joint by size and number of heads."""
         rows = self._rows(rings)
         stated = [may_have(self.refs[place].joint, ring.heads) for place, ring in rings]

@@ -13,10 +13,9 @@ from functools import cached_property
 from typing import get_args
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rate import rate
@@ -238,7 +237,7 @@ class Sensitivities:
         return None
 
     @cached_property
-    def _sums(self) -> list[tuple[NDArray[np.bool_], float, str]]:
+    def _sums(self) -> list[tuple[Mask, float, str]]:
         """Return, per robot with a target at the tool point, its joints, the limit, and its name."""
         return [
             (

@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints, Mask
+from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import JointRef, joint_refs
 from ringset.catalogue.limits import size_needs
@@ -27,8 +26,6 @@ from ringset.schema.equipment import HEADS_MOST, Head, Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
 from ringset.standards.racks import RACKS
-
-Rows = NDArray[np.intp]
 
 #: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
 MARGIN, RIM_MARGINS = 0.25, 2.0
@@ -47,7 +44,7 @@ class JointRows:
     """The rows of one joint: limits that apply (by number), and per limit and row the value needed."""
 
     limits: tuple[int, ...]
-    rows: Rows
+    rows: RowIndices
     need: Floats
     broken: Mask
 
