@@ -136,6 +136,7 @@ def test_holes_for_screws_are_drawn_and_dimensioned(count: int, size: Size, circ
     assert circles[0] - circles[1] == count + 1  # the holes and their circle
 
 
+@pytest.mark.slow
 def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables() -> None:
     long = "A long sentence about making that goes on and on. " * 12
     extra = Extra(making=[long + str(i) for i in range(9)], mounting=[long] * 40)

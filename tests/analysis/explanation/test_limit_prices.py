@@ -22,7 +22,7 @@ from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
-from tests.support.tiers import slow
+from tests.support.tiers import first_fast, slow
 
 TOTALS = {
     "cutters": "cutters",
@@ -66,7 +66,7 @@ def full_order(data: Json) -> Study:
 
 
 @pytest.mark.parametrize(
-    "data", [small(), tied(), slow(two_robots())], ids=["small", "tied", "robots"]
+    "data", [small(), slow(tied()), slow(two_robots())], ids=["small", "tied", "robots"]
 )
 def test_prices_equal_two_independent_solves(data: Json) -> None:
     study = full_order(data)
@@ -118,7 +118,7 @@ def check_prices(seed: int, every: int = 1) -> int:
     return len(found)
 
 
-@pytest.mark.parametrize("seed", [3, 12, 20, 31])
+@pytest.mark.parametrize("seed", first_fast([3, 12, 20, 31], 2))
 def test_prices_of_random_studies_equal_independent_solves(seed: int) -> None:
     assert check_prices(seed, 3) > 5
 
