@@ -16,7 +16,7 @@ from ringset.rating.rated import Weighed
 from ringset.rating.stated_limits import Limit, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import FirstRows, Sums, Table, TableRows
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import units_of
@@ -131,7 +131,7 @@ def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit
         joints=len(joints),
         weight=table.weight[joints],
         joint=place[part.joint],
-        index=np.arange(len(part)),
+        index=FirstRows(np.arange(len(part))),
         sums=tuple(_held(sums, joints, held) for sums in part.sums),
     )
 
@@ -144,7 +144,7 @@ def reduced_for_any_limits(study: Study, table: Table) -> Table:
     have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
     free = unbounded(restricted(study, table, have, shared_limits_of(study)))
     left = reduce(free, frozenset(study.wishes.ceilings()))
-    return table.take(left.index)
+    return table.take(TableRows(left.index))
 
 
 def unbounded(table: Table) -> Table:

@@ -48,7 +48,7 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
 from ringset.reduction.needs import Needs, counted_values
-from ringset.reduction.table import HEADS_BASE, Table, seat_key, seat_of
+from ringset.reduction.table import HEADS_BASE, Table, TableRows, seat_key, seat_of
 from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
@@ -76,7 +76,7 @@ def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
     return np.asarray(lead & (count > 0))
 
 
-def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+def followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
     """Return, for every joint left out, its lightest row on a ring that is taken by `rows`."""
     taken = np.isin(table.ring, table.ring[rows]) & ~lead[table.joint]
     which = np.flatnonzero(taken)
@@ -84,7 +84,7 @@ def followers_rows(table: Table, lead: Mask, rows: NDArray[np.intp]) -> NDArray[
         np.lexsort((which, table.heads[which], table.material_kg[which], table.joint[which]))
     ]
     _, first = np.unique(table.joint[order], return_index=True)
-    return np.asarray(order[first])
+    return TableRows(order[first])
 
 
 def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = True) -> Mask:

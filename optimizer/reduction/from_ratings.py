@@ -17,7 +17,7 @@ from ringset.rating.robot_sums import (
     tool_point_limit,
     tool_point_shares,
 )
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Robot, Study
 
 
@@ -41,7 +41,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
         material_kg=rated.blank_kg * built,
         cost=pieces_money(study, rated, built),
         error=rated.error_arcsec,
-        index=np.arange(len(rows)),
+        index=FirstRows(np.arange(len(rows))),
         part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
         cutter_cost=np.full(int(rated.cutter.max(initial=-1)) + 1, once_a_cutter),
         head_cost=head,

@@ -8,13 +8,17 @@ battery). `reduce`, `program` and `choose` work on such a table, wherever it com
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import NewType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Floats, Ints, Mask
 
-Rows = NDArray[np.intp] | NDArray[np.bool_]
+#: Rows of the first table, from which all others are taken: what `Table.index` holds, and what an answer is.
+FirstRows = NewType("FirstRows", NDArray[np.intp])
+#: Rows of one table, as places in its arrays.
+TableRows = NewType("TableRows", NDArray[np.intp])
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,7 @@ class Table:
     material_kg: Floats
     cost: Floats
     error: Floats
-    index: Ints
+    index: FirstRows
     part_cost: Floats
     cutter_cost: Floats
     head_cost: float
@@ -68,8 +72,12 @@ class Table:
         """Heads of every row over all that are built."""
         return self.heads * self.weight[self.joint]
 
-    def take(self, rows: Rows) -> Table:
-        """Return the given rows only (indices or mask)."""
+    def places_of(self, rows: FirstRows) -> TableRows:
+        """Return where rows of the first table stand in this one, in order; all of them must be in it."""
+        return TableRows(np.searchsorted(self.index, np.sort(rows)))
+
+    def take(self, rows: TableRows | Mask) -> Table:
+        """Return the given rows only, by their places in this table or by a mask over all of them."""
         columns = {name: getattr(self, name)[rows] for name in _PER_ROW}
         sums = tuple(replace(s, values=s.values[rows]) for s in self.sums)
         return replace(self, sums=sums, **columns)

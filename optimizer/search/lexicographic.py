@@ -20,7 +20,7 @@ from ringset.arrays import Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leaders
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
     best_of_joint,
@@ -43,7 +43,7 @@ from ringset.search.model.variables import value_of
 from ringset.search.one_wish import minimise
 from ringset.search.state.context import Clock, Progress, SearchContext, columns_of, rows_of
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.state.result import Choice, Rows, StageResult, Start, shortfall
+from ringset.search.state.result import Choice, StageResult, Start, shortfall
 from ringset.search.tuning import tuning
 
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
@@ -144,7 +144,7 @@ class Solver:
             return leaders(table, needed)
         return np.bincount(table.joint, minlength=table.joints) > 0
 
-    def rows_with(self, needed: frozenset[Wish], rows: Rows) -> Table:
+    def rows_with(self, needed: frozenset[Wish], rows: FirstRows) -> Table:
         """Return the reduced rows, with those of an answer at hand among them."""
         table = self.reduced(needed)
         if np.all(np.isin(rows, table.index)):
@@ -204,7 +204,7 @@ class Solver:
             reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
         return Start(None, "undecided", [reason])
 
-    def _keeps(self, wish: Wish, ceiling: float, rows: Rows) -> bool:
+    def _keeps(self, wish: Wish, ceiling: float, rows: FirstRows) -> bool:
         table = self.rows_with(frozenset({wish}), rows)
         program = build(table, self.units, wish, {wish: ceiling}, {})
         # a row that no head pattern within the ceiling holds is not even there
@@ -234,8 +234,8 @@ class Solver:
     # -- one wish --------------------------------------------------------------------------------
 
     def minimise(
-        self, wish: Wish, held: Held, start: Rows, enough: float | None = None
-    ) -> tuple[StageResult, Rows]:
+        self, wish: Wish, held: Held, start: FirstRows, enough: float | None = None
+    ) -> tuple[StageResult, FirstRows]:
         """Return the least value of a wish under ceilings and held wishes, and rows that reach it.
 
         `start` are rows that keep them. With `enough` (in the wish's own unit) any answer will do that
@@ -245,21 +245,22 @@ class Solver:
         table = self._without_useless(self.rows_with(needed, start), held)
         stop = None if enough is None else self._units_of(wish, enough)
         lead = self._leaders(table, needed)
-        ours = start[lead[self.table.joint[start]]]
+        ours = FirstRows(start[lead[self.table.joint[start]]])
         run = Incumbent(self.context, wish, held, table.take(lead[table.joint]), ours, stop)
         stage = minimise(run)
-        rows = np.union1d(run.best, followers_rows(self.table, lead, run.best)).astype(np.intp)
+        followers = followers_rows(self.table, lead, self.table.places_of(run.best))
+        rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left
         if run.first is not None:
             self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
         self.context.clock.watch()
         return stage, rows
 
-    def value(self, wish: Wish, rows: Rows) -> int:
+    def value(self, wish: Wish, rows: FirstRows) -> int:
         """Return what an answer comes to, in whole units."""
-        return value_of(self.table.take(np.sort(rows)), self.units, wish)
+        return value_of(self.table.take(self.table.places_of(rows)), self.units, wish)
 
-    def overtaken(self, stages: list[StageResult], rows: Rows) -> list[StageResult]:
+    def overtaken(self, stages: list[StageResult], rows: FirstRows) -> list[StageResult]:
         """Return the stages with what `rows` reach, which were found later and kept what is held.
 
         Where the time ended before a wish was proven, a later search may have found less of it.
@@ -292,7 +293,7 @@ class Solver:
             return int(amount)
         return int(np.floor(amount / self.units.size(wish))) - 1
 
-    def break_ties(self, held: Held, rows: Rows) -> Rows:
+    def break_ties(self, held: Held, rows: FirstRows) -> FirstRows:
         """Return the answer of least total rank among the best; no claim is made for it."""
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
@@ -302,7 +303,7 @@ class Solver:
         program = self.context.build(left, None, held)
         x = columns_of(program, rows)
         objective = Objective(program.ranks)
-        first = np.flatnonzero(x[: program.rows])
+        first = program.taken(x)
         relaxed = relax(program, objective, first, self.context.clock.ends, thorough=False)
         if relaxed is None:
             return rows

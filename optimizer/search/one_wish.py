@@ -6,8 +6,6 @@ of it. `README.md` of this folder has the same as pseudo-code.
 
 from __future__ import annotations
 
-import numpy as np
-
 from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax
 from ringset.search.bounds.lagrangian import named_multipliers
 from ringset.search.exact.branch_and_bound import nodes_for, settle
@@ -76,7 +74,7 @@ def _wants_greedy(run: Incumbent) -> bool:
 def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxed | None:
     """Solve the relaxation, take its bound, and look for a better answer near it."""
     program, objective = run.program, run.objective
-    start = np.flatnonzero(run.columns(program)[: program.rows])
+    start = program.taken(run.columns(program))
     relaxed = relax(program, objective, start, run.context.clock.ends, thorough)
     if relaxed is None:
         return None

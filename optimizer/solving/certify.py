@@ -19,7 +19,7 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import HEADS_BASE, Table
+from ringset.reduction.table import HEADS_BASE, FirstRows, Table, TableRows
 from ringset.schema.answer import Answer, Stage
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax
@@ -185,13 +185,13 @@ class _Writer:
         reduced = reduce(rest.table, claim.needed)
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum
-            rows = np.union1d(table.index, self.chosen).astype(np.intp)
+            rows = self.table.places_of(FirstRows(np.union1d(table.index, self.chosen)))
             program = build(
                 self.table.take(rows), self.units, claim.wish, claim.ceilings, claim.held
             )
             objective = program.objectives[claim.wish]
             start = np.searchsorted(program.table.index, np.sort(self.chosen))
-            relaxed = relax(program, objective, start, self.ends)
+            relaxed = relax(program, objective, TableRows(start), self.ends)
             step = None if relaxed is None else _step_of(program, claim, relaxed.bound, rest)
             if step is not None:
                 yield step

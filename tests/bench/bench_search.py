@@ -226,7 +226,7 @@ def stairs() -> None:
         if not has_radius_formulation(model, objective):
             raise RuntimeError(f"seed {seed}: ring parts are not all that counts")
         lines, worth = (
-            constraint_matrix(model, np.arange(model.rows)),
+            constraint_matrix(model, model.every_row),
             float(objective.weights.sum()),
         )
         seconds, optima = [], []

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Units
 from tests.published.tables import read_rows
@@ -63,7 +63,7 @@ def table_of_choices(
     return Table(
         joints=joints, weight=np.ones(joints, np.int64), joint=joint, ring=ring,
         cutter=np.full(count, -1), heads=np.ones(count, np.int64), material_kg=material, cost=cost,
-        error=np.zeros(count), index=np.arange(count), part_cost=part_cost,
+        error=np.zeros(count), index=FirstRows(np.arange(count)), part_cost=part_cost,
         cutter_cost=np.zeros(0), head_cost=0.0, sums=sums,
     )  # fmt: skip
 

@@ -42,7 +42,7 @@ def test_the_chosen_rows_come_to_the_published_optimum(file: str) -> None:
     given = problem(file)
     table = given.table
     choice = choose(table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0))
-    chosen = table.take(choice.rows)
+    chosen = table.take(table.places_of(choice.rows))
     assert np.array_equal(np.sort(chosen.joint), np.arange(table.joints))
     sites = np.unique(chosen.ring)
     assert len(sites) <= given.ceilings.get("ring_parts", len(table.part_cost))

@@ -12,6 +12,7 @@ import pytest
 
 from ringset.analysis.explanation import limit_prices
 from ringset.analysis.front import front as fronts
+from ringset.reduction.table import FirstRows, TableRows
 from ringset.schema.study import Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search.bounds import column_generation
@@ -95,7 +96,7 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     unpriced(monkeypatch)
-    poor = np.array([0, 2])
+    poor = FirstRows(np.array([0, 2]))
     solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
     held: dict[Wish, int] = {"material": 10**9}
     for too_high in (0, 1):
@@ -117,7 +118,7 @@ def test_a_node_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made = table(rows, weight=[1, 5])
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
-    run = Incumbent(solver.context, "heads", {}, made, np.array([1, 3]))
+    run = Incumbent(solver.context, "heads", {}, made, FirstRows(np.array([1, 3])))
     none = IntegerMultipliers(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
     run.learn(named_multipliers(run.program, run.objective, none))
     node = branch_and_bound._Node(made.take(np.array([0, 2, 3])), (), present(run.last))
@@ -138,7 +139,9 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
     program = build(made, solver.units, "heads", solver.ceilings, {})
     objective = program.objectives["heads"]
-    relaxed = present(column_generation.relax(program, objective, np.array([0, 2]), np.inf))
+    relaxed = present(
+        column_generation.relax(program, objective, TableRows(np.array([0, 2])), np.inf)
+    )
     assert relaxed.bound.least == 1
     found = SimpleNamespace(
         multipliers=lambda _: [named_multipliers(program, objective, relaxed.bound.multipliers)]
@@ -170,7 +173,7 @@ def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None
     solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
     program = build(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
     with pytest.raises(BoundBroken, match="dropped"):
-        columns_of(program, np.array([1, 2]))
+        columns_of(program, FirstRows(np.array([1, 2])))
 
 
 def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(

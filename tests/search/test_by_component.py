@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.bounds.lagrangian import BoundBroken
@@ -127,7 +127,8 @@ def test_parts_go_to_the_component_where_they_save_most(
 
 def ties_of(made: Table, wish: Wish, ceilings: dict[Wish, float]) -> Any:
     solver = Solver(made, units_of(made), ceilings, Search())
-    start = np.array([np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)])
+    each = [np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]
+    start = FirstRows(np.array(each))
     run = Incumbent(solver.context, wish, {}, made, start)
     return by_component._ties(run.program, run.program.objectives[wish])
 
@@ -173,7 +174,7 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(
         monkeypatch.setattr(staging, name, lambda *_: None)
     made = table(TWO_COMPONENTS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
-    run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
+    run = Incumbent(solver.context, "material", {}, made, FirstRows(np.array([0, 1, 6, 7])))
     assert not by_component.settle_by_component(run)
     best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
     assert run.low <= best
@@ -187,7 +188,7 @@ def test_no_engine_is_given_a_program_when_the_time_is_over(
     monkeypatch.setattr(by_engines, "highs_optimum", lambda *_: pytest.fail("HiGHS was asked"))
     made = table(TWO_COMPONENTS)
     solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
-    run = Incumbent(solver.context, "material", {}, made, np.array([0, 1, 6, 7]))
+    run = Incumbent(solver.context, "material", {}, made, FirstRows(np.array([0, 1, 6, 7])))
     solver.stop()
     assert by_engines.prove_by_engines(run, [(run.program, 0, None)]) == "nothing"
     assert run.low < run.value

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from ringset.reduction.table import TableRows
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.engines import cp_sat as cp_sat_engine
@@ -185,10 +186,10 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
 
 def with_more(program: Program, objective: Objective, x: np.ndarray) -> np.ndarray:
     """Return an allowed answer that is worse, or else none."""
-    for row in np.flatnonzero(x[: program.rows]):
+    for row in program.taken(x):
         for other in np.flatnonzero(program.joint == program.joint[row]):
-            rows = np.setdiff1d(np.flatnonzero(x[: program.rows]), [row])
-            y = program.with_needed_columns(np.append(rows, other))
+            rows = np.setdiff1d(program.taken(x), [row])
+            y = program.with_needed_columns(TableRows(np.append(rows, other)))
             if program.allowed(y) and objective.value(y) > objective.value(x):
                 return y
     return x

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 from ringset.reduction.head_patterns import head_patterns
-from ringset.reduction.table import Table
+from ringset.reduction.table import Table, TableRows
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import relax
@@ -42,7 +42,7 @@ def columns_of(program: Program, picks: np.ndarray) -> np.ndarray | None:
     """Return an answer's columns, None if the program has not all of its rows."""
     if not np.all(np.isin(picks, program.table.index)):
         return None
-    return program.with_needed_columns(np.searchsorted(program.table.index, picks))
+    return program.with_needed_columns(TableRows(np.searchsorted(program.table.index, picks)))
 
 
 # -- head patterns ---------------------------------------------------------------------------------
@@ -169,12 +169,12 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
 def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
     """Every answer within the whole limits has a pattern to show; columns it needs may not be off."""
     program, _, points = random_program(seed, any_sign=False)
-    lines = constraint_matrix(program, np.arange(program.rows))
+    lines = constraint_matrix(program, program.every_row)
     assert lines.columns.tolist() == list(range(program.columns))
     first = np.cumsum([0, *(len(group) for group in program.patterns.groups)])[:-1]
     for x in points[:40]:
         shown = np.zeros(lines.patterns)
-        pairs = set(program.patterns.choice[np.flatnonzero(x[: program.rows])].tolist())
+        pairs = set(program.patterns.choice[program.taken(x)].tolist())
         for start, group in zip(first, program.patterns.groups, strict=True):
             ways = [k for k, way in enumerate(group) if set(way.tolist()) <= pairs]
             assert len(ways) == 1
@@ -185,7 +185,7 @@ def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
             less = whole.copy()
             less[column] = 0.0
             asked = column < program.rows or program.with_needed_columns(
-                np.flatnonzero(x[: program.rows])
+                program.taken(x)
             )[column]  # fmt: skip
             assert holding(lines, less) == (not asked)
 
@@ -211,8 +211,8 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(
         if not points:
             continue
         start = np.flatnonzero(points[-1][: program.rows])
-        relaxed = relax(program, objective, start, time.monotonic() + 20.0)
-        lines = constraint_matrix(program, np.arange(program.rows))
+        relaxed = relax(program, objective, TableRows(start), time.monotonic() + 20.0)
+        lines = constraint_matrix(program, program.every_row)
         best = optimize.linprog(
             np.pad(objective.weights, (0, lines.patterns)),
             lines.matrix[: lines.most], lines.right[: lines.most],
@@ -245,7 +245,7 @@ def test_good_multipliers_stay_allowed_in_their_own_box() -> None:
         parts = max(int(x[program.ring_columns].sum()) for x in points)
         count = Count(False, np.unique(program.table.ring), parts, at_least=True)
         program = counted(program, (count,))
-        lines = constraint_matrix(program, np.arange(program.rows))
+        lines = constraint_matrix(program, program.every_row)
         free = linear_program(objective, lines, 20.0)
         assert free is not None
         good = relaxing._multipliers(program, lines, free)
@@ -271,7 +271,9 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
         program, objective, points = random_program(seed, any_sign=False)
         start = np.flatnonzero(points[0][: program.rows]) if points else np.arange(0)
         target = float(min((int(objective.weights @ x) for x in points), default=3))
-        climbed = climb(program, objective, prices_of(program, objective, start), target, 40)
+        climbed = climb(
+            program, objective, prices_of(program, objective, TableRows(start)), target, 40
+        )
         assert not climbed.multipliers.joints[~program.present].any()
         whole = rounded(program, objective, climbed.multipliers)
         assert whole is not None
@@ -290,13 +292,13 @@ def test_a_relaxation_that_is_whole_gives_its_rows() -> None:
     made = table([Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)])
     program = build(made, units_of(made), "material", {}, {})
     objective = program.objectives["material"]
-    relaxed = relax(program, objective, np.array([0, 2]), time.monotonic() + 10.0)
+    relaxed = relax(program, objective, TableRows(np.array([0, 2])), time.monotonic() + 10.0)
     assert relaxed is not None
     rows = relaxed.whole_rows()
     assert rows is not None
     assert sorted(rows.tolist()) == [1, 2]
     assert replace(relaxed, shares=relaxed.shares * 0.5).whole_rows() is None
-    assert relax(program, objective, np.array([0, 2]), time.monotonic() - 1.0) is None
+    assert relax(program, objective, TableRows(np.array([0, 2])), time.monotonic() - 1.0) is None
 
 
 # -- the last answers, listed ----------------------------------------------------------------------
@@ -326,7 +328,7 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
         objective = program.objectives[wish]
         real = random_multipliers(program, rng, float(rng.choice((0.0, 0.5, 5.0))))
         if seed % 2:
-            relaxed = relax(program, objective, np.arange(program.rows), time.monotonic() + 9.0)
+            relaxed = relax(program, objective, program.every_row, time.monotonic() + 9.0)
             bound = None if relaxed is None else relaxed.bound
         else:
             whole = rounded(program, objective, real)

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
 
+from ringset.reduction.table import TableRows
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds.column_generation import relax
 from ringset.search.bounds.lagrangian import (
@@ -88,7 +89,7 @@ def check(program: Program, objective: Objective, bound: Bound, points: list[np.
     """Hold the theorem on every feasible point."""
     for x in points:
         value = int(objective.weights @ x)
-        rows = np.flatnonzero(x[: program.rows])
+        rows = program.taken(x)
         assert bound.least <= value
         assert bound.scaled <= bound.multipliers.scale * value
         assert np.all(bound.usable(value)[rows]), "a row of an answer this good was dropped"
@@ -124,7 +125,7 @@ def test_the_random_programs_have_every_kind_of_part() -> None:
 def test_the_multipliers_of_the_relaxation_cut_off_nothing(seed: int) -> None:
     program, objective, points = random_program(seed, any_sign=False)
     start = np.flatnonzero(points[0][: program.rows]) if points else np.empty(0, dtype=np.intp)
-    relaxed = relax(program, objective, start, time.monotonic() + 10.0)
+    relaxed = relax(program, objective, TableRows(start), time.monotonic() + 10.0)
     if relaxed is not None:
         check(program, objective, relaxed.bound, points)
     else:
@@ -139,7 +140,7 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         rng = np.random.default_rng(seed)
         real = random_multipliers(first, rng, 3.0)
         if seed % 2:
-            start = np.arange(first.rows)
+            start = first.every_row
             relaxed = relax(first, objective, start, time.monotonic() + 10.0)
             whole = None if relaxed is None else relaxed.bound.multipliers
         else:
@@ -188,7 +189,7 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
         ceilings = {w: v for w, v in amounts.items() if rng.random() < 0.5}
         program = build(made, units, wish, ceilings, {})
         objective = program.objectives[wish]
-        start = np.arange(program.rows)
+        start = program.every_row
         relaxed = relax(program, objective, start, time.monotonic() + 10.0)
         if relaxed is None:
             continue
@@ -250,11 +251,11 @@ def test_the_bound_of_the_lp_is_tight_where_the_lp_is_whole() -> None:
     program = two_joints()
     objective = program.objectives["material"]
     assert (objective.offset, objective.scale, objective.weights.tolist()) == (3, 1, [2, 0, 0, 3])
-    relaxed = relax(program, objective, np.array([0, 3]), time.monotonic() + 10.0)
+    relaxed = relax(program, objective, TableRows(np.array([0, 3])), time.monotonic() + 10.0)
     assert relaxed is not None
     bound = relaxed.bound
     assert bound.least == 0
-    assert objective.value(program.with_needed_columns(np.array([1, 2]))) == 3
+    assert objective.value(program.with_needed_columns(TableRows(np.array([1, 2])))) == 3
     # row 0 costs 2 more, row 3 costs 3 more
     assert bound.usable(0).tolist() == [False, True, True, False]
     assert bound.usable(2).tolist() == [True, True, True, False]

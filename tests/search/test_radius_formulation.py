@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import optimize, sparse
 
-from ringset.reduction.table import Table
+from ringset.reduction.table import Table, TableRows
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax
@@ -31,7 +31,7 @@ def spare(objective: Objective) -> float:
 
 def best_of(program: Program, objective: Objective) -> float | None:
     """Return the optimum of the program with a column per row, None if it has none."""
-    lines = constraint_matrix(program, np.arange(program.rows))
+    lines = constraint_matrix(program, program.every_row)
     found = optimize.linprog(
         objective.weights,
         lines.matrix[: lines.most], lines.right[: lines.most],
@@ -144,7 +144,7 @@ def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     made = table([Row(0, 0, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1), Row(1, 2)])
     program = build(made, units_of(made), "material", {"ring_parts": 1}, {})
     objective = program.objectives["material"]
-    start = relax(program, objective, np.array([0, 1]), time.monotonic() + 9.0)
+    start = relax(program, objective, TableRows(np.array([0, 1])), time.monotonic() + 9.0)
     assert start is not None
     worth = objective.weight_of(objective.offset - 5 * objective.scale)
     assert worth < 0
@@ -153,6 +153,8 @@ def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     )
     monkeypatch.setattr(relaxing._RestrictedMaster, "reached", lambda _: False)
     none = np.empty(0, dtype=np.intp)
-    found = relax(program, objective, none, time.monotonic() + 9.0, guide=Guide(zero, worth))
+    found = relax(
+        program, objective, TableRows(none), time.monotonic() + 9.0, guide=Guide(zero, worth)
+    )
     assert found is not None
     assert found.bound.least >= worth

@@ -264,7 +264,7 @@ def test_random_tables_near_the_guard_are_answered_rightly(first: int) -> None:
         assert best is not None, seed
         assert choice.status in ("proven", "found"), (seed, choice.reasons)
         assert np.array_equal(made.joint[choice.rows], np.arange(made.joints)), seed
-        chosen = made.take(choice.rows)
+        chosen = made.take(made.places_of(choice.rows))
         only = listed(chosen, units)
         assert only.allowed(ceilings).tolist() == [True], seed
         assert values == [int(only.values[wish][0]) for wish in order], seed

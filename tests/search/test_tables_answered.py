@@ -141,7 +141,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
         seen[choice.status] += 1
         seen.update(stage.confirmed_by for stage in choice.stages)
         if best is not None:
-            only = listed(made.take(choice.rows), counted)
+            only = listed(made.take(made.places_of(choice.rows)), counted)
             assert [int(only.values[wish][0]) for wish in order] == best, seed
     assert seen["proven"] >= tables // 3
     assert seen["impossible"] >= 2
@@ -198,7 +198,7 @@ def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(
         stage, rows = solver.minimise(wish, held, answers.picks[start])
         assert stage.proven
         assert stage.value == answers.values[wish][within].min()
-        only = listed(made.take(rows), units)
+        only = listed(made.take(made.places_of(rows)), units)
         assert only.allowed(ceilings).tolist() == [True]
         assert int(only.values[wish][0]) == stage.value
         assert all(int(only.values[other][0]) <= most for other, most in held.items())
@@ -229,7 +229,7 @@ def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_
             assert (start.status == "impossible") == (not possible), ceilings
             assert (start.rows is not None) == possible, ceilings
             if start.rows is not None:
-                only = listed(made.take(start.rows), counted)
+                only = listed(made.take(made.places_of(start.rows)), counted)
                 assert only.allowed(ceilings).tolist() == [True], ceilings
 
 

@@ -36,5 +36,7 @@ def proven_best(
     assert choice.status == ("impossible" if best is None else "proven"), (seed, choice.reasons)
     assert ([stage.value for stage in choice.stages] or None) == best, seed
     if best is not None:
-        assert listed(made.take(choice.rows), units).allowed(ceilings).tolist() == [True], seed
+        assert listed(made.take(made.places_of(choice.rows)), units).allowed(ceilings).tolist() == [
+            True
+        ], seed
     return choice, best

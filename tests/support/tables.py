@@ -17,7 +17,7 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.physics.limit_rule import at_most, whole_units
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import WISHES, Wish
 from ringset.search.model.objective import Units
 
@@ -59,7 +59,7 @@ def table(
         cutter=column["cutter"], heads=column["heads"],
         material_kg=column["kg"] * of_row,
         cost=(column["piece_cost"] + head_cost * column["heads"]) * of_row,
-        error=column["error"].astype(float), index=np.arange(len(rows)),
+        error=column["error"].astype(float), index=FirstRows(np.arange(len(rows))),
         part_cost=np.array(part_cost or [0.0] * rings),
         cutter_cost=np.array(cutter_cost or [0.0] * cutters),
         head_cost=head_cost, sums=tuple(sums),
@@ -260,7 +260,7 @@ def side_by_side(tables: Sequence[Table]) -> Table:
         joint=np.concatenate([made.joint + first for made, first in zip(tables, joints, strict=False)]),
         ring=np.concatenate([made.ring + first for made, first in zip(tables, rings, strict=False)]),
         cutter=joined("cutter"), heads=joined("heads"), material_kg=joined("material_kg"),
-        cost=joined("cost"), error=joined("error"), index=np.arange(rows[-1]),
+        cost=joined("cost"), error=joined("error"), index=FirstRows(np.arange(rows[-1])),
         part_cost=joined("part_cost"), cutter_cost=np.zeros(cutters), head_cost=0.0,
         sums=tuple(sums),
     )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset.reduction.table import Sums, Table
+from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
 from ringset.search.model.objective import Units
@@ -48,7 +48,7 @@ def random_table(draw: np.random.Generator) -> Table:
     return Table(
         joints=3, weight=draw.integers(1, 4, 3), joint=np.array(joint), ring=np.array(ring),
         cutter=cutter_of[ring], heads=np.array(heads), material_kg=draw.uniform(0.1, 5.0, count),
-        cost=draw.uniform(0.0, 9.0, count), error=np.zeros(count), index=np.arange(count),
+        cost=draw.uniform(0.0, 9.0, count), error=np.zeros(count), index=FirstRows(np.arange(count)),
         part_cost=draw.integers(0, 4, 5).astype(float), cutter_cost=draw.integers(0, 6, 2) / 1.0,
         head_cost=0.0,
         sums=(Sums(("target",), np.array([draw.uniform(2.0, 8.0)]), np.array([0, 0, -1]), values),),

@@ -23,7 +23,7 @@ from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_poi
 from ringset.rating.stated_limits import Limit, keeps, shared_limits_of
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import Table, least_per_joint
+from ringset.reduction.table import FirstRows, Table, TableRows, least_per_joint
 from ringset.schema.study import WISHES, Study, Wish
 from ringset.search.bounds.lagrangian import evaluate, multipliers_for, rounded
 from ringset.search.lexicographic import Solver
@@ -185,7 +185,7 @@ class Pricing:
         if known == self.order:
             return self.base
         held = {wish: self.least[wish] for wish in known}
-        rows = np.searchsorted(places, self.best)
+        rows = FirstRows(np.searchsorted(places, self.best))
         for wish in self.order[len(known) :]:
             held[wish], rows = self._least(solver, wish, held, rows)
         if held == self.least:
@@ -237,18 +237,21 @@ class Pricing:
                 all_joints = len(np.unique(program.joint[better])) == program.joints
                 came = extra[program.table.index[better]].any()
                 proven = proven or not all_joints or (bool(extra.any()) and not came)
-                left = np.setdiff1d(
-                    left,
-                    program.table.index[~bound.usable(objective.weight_within(self.least[wish]))],
-                )
+                useless = ~bound.usable(objective.weight_within(self.least[wish]))
+                left = FirstRows(np.setdiff1d(left, program.table.index[useless]))
             if not proven:
                 return self.order[:place]
             held[wish] = self.least[wish]
         return self.order
 
     def _least(
-        self, solver: Solver, wish: Wish, held: dict[Wish, int], rows: Ints, known: bool = False
-    ) -> tuple[int, Ints]:
+        self,
+        solver: Solver,
+        wish: Wish,
+        held: dict[Wish, int],
+        rows: FirstRows,
+        known: bool = False,
+    ) -> tuple[int, FirstRows]:
         """Return the least of a wish, proven, and rows that reach it; `known` to be no less than before."""
         enough = float(self.least[wish]) if known and wish not in ("material", "cost") else None
         stage, rows = solver.minimise(wish, held, rows, enough)
@@ -291,7 +294,7 @@ class Pricing:
         """Say whether the answer at hand keeps a study's limits over joints."""
         table = table_of(study, self.rated.take(self.best))
         program = build(table, self.units, None, study.wishes.ceilings(), {})
-        return program.allowed(program.with_needed_columns(np.arange(len(table))))
+        return program.allowed(program.with_needed_columns(TableRows(np.arange(len(table)))))
 
 
 def _at_least(table: Table, wish: Wish) -> int:

@@ -24,13 +24,14 @@ from ringset.analysis.front.models import Cell, Front, Point
 from ringset.errors import Fault, StudyError
 from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
+from ringset.reduction.table import FirstRows
 from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import units_of
-from ringset.search.state.result import Choice, Rows, StageResult, Start, shortfall
+from ringset.search.state.result import Choice, StageResult, Start, shortfall
 from ringset.solving.pipeline import answer_of, judged, possible
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
@@ -97,7 +98,7 @@ class _Found:
     """The best of one cell: its ceilings, rows, and stages in the order they were searched."""
 
     ceilings: dict[Wish, int]
-    rows: Rows
+    rows: FirstRows
     stages: list[StageResult] = field(default_factory=list)
 
     @property
@@ -184,7 +185,9 @@ class _Walk:
             self.stopped = True
             self.solver.stop()
 
-    def _explore(self, ceilings: dict[Wish, int], axes: list[Wish], rows: Rows) -> list[_Found]:
+    def _explore(
+        self, ceilings: dict[Wish, int], axes: list[Wish], rows: FirstRows
+    ) -> list[_Found]:
         """Return the front over `axes` and the amount under `ceilings`; see the top of the file."""
         if not axes:
             best = self._best(ceilings, rows)
@@ -219,7 +222,7 @@ class _Walk:
         )
         return f"target {self.target_arcsec:g} arcsec, {cell or 'no ceilings'}"
 
-    def _best(self, ceilings: dict[Wish, int], rows: Rows) -> _Found | None:
+    def _best(self, ceilings: dict[Wish, int], rows: FirstRows) -> _Found | None:
         """Return the best of a cell: the amount, then every count with the amount held."""
         for known in self.best:
             if known.keeps(ceilings):

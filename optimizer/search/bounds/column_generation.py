@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
+from ringset.reduction.table import TableRows
 from ringset.search.bounds.lagrangian import (
     Bound,
     Multipliers,
@@ -30,6 +31,7 @@ from ringset.search.bounds.subgradient import climb, prices_of
 from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
+from ringset.search.model.variables import Columns
 from ringset.search.tuning import tuning
 
 
@@ -38,21 +40,21 @@ class Relaxed:
     """What the relaxation gave: its best bound, and rows and owners with their shares in the last optimum."""
 
     bound: Bound
-    rows: NDArray[np.intp]
+    rows: TableRows
     shares: Floats
     optimum: float
-    owners: NDArray[np.intp]
+    owners: Columns
     owner_shares: Floats
 
-    def whole_rows(self) -> NDArray[np.intp] | None:
+    def whole_rows(self) -> TableRows | None:
         """Return the rows taken, if the optimum took every one of them whole."""
         taken = self.shares > 0.5
         whole = np.all(np.minimum(self.shares, 1.0 - self.shares) < 1e-6)
-        return self.rows[taken] if whole else None
+        return TableRows(self.rows[taken]) if whole else None
 
 
 def relax(
-    program: Program, objective: Objective, start: NDArray[np.intp], ends: float,
+    program: Program, objective: Objective, start: TableRows, ends: float,
     thorough: bool = True, guide: Guide | None = None,
 ) -> Relaxed | None:  # fmt: skip
     """Return the relaxation's best bound and last optimum; None if HiGHS gave none.
@@ -96,7 +98,7 @@ def most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
         return None
     rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
     _, first = np.unique(program.joint[rows], return_index=True)
-    x = program.with_needed_columns(rows[first])
+    x = program.with_needed_columns(TableRows(rows[first]))
     return x if program.one_row_each(x) else None
 
 
@@ -116,14 +118,16 @@ def guided(
     `worth` is what an answer at hand comes to, in units of the weights.
     """
     given = no_multipliers(program) if known is None else multipliers_for(program, objective, known)
-    return relax(program, objective, np.empty(0, np.intp), ends, guide=Guide(given, worth))
+    return relax(
+        program, objective, TableRows(np.empty(0, np.intp)), ends, guide=Guide(given, worth)
+    )
 
 
 class _RestrictedMaster:
     """The rows that take part so far, the best bound, and the multipliers that gave it."""
 
     def __init__(
-        self, program: Program, objective: Objective, start: NDArray[np.intp], guide: Guide | None
+        self, program: Program, objective: Objective, start: TableRows, guide: Guide | None
     ) -> None:
         self.program, self.objective, self.tune = program, objective, tuning()
         tune = self.tune
@@ -185,13 +189,15 @@ class _RestrictedMaster:
         return (
             None
             if bound is None
-            else Relaxed(bound, none, np.empty(0), bound.value, none, np.empty(0))
+            else Relaxed(
+                bound, TableRows(none), np.empty(0), bound.value, Columns(none), np.empty(0)
+            )
         )
 
     def round(self, left: float) -> bool:
         """Solve on the rows that take part, price the rest; returns whether more should follow."""
         rows = np.flatnonzero(self.active)
-        lines = constraint_matrix(self.program, rows)
+        lines = constraint_matrix(self.program, TableRows(rows))
         result = linear_program(self.objective, lines, left, self._box())
         if result is None:
             return False
@@ -203,10 +209,10 @@ class _RestrictedMaster:
         own, few = lines.columns[len(rows) :], len(rows)
         self.best = Relaxed(
             self.center_bound,
-            rows,
+            TableRows(rows),
             result.x[:few],
             result.optimum,
-            own,
+            Columns(own),
             result.x[few : few + len(own)],
         )
         self.done += 1
@@ -283,16 +289,16 @@ def limit_shares(program: Program) -> Floats:
 
 def best_of_joint(
     program: Program, keys: tuple[NDArray[Any], ...], most: int
-) -> NDArray[np.intp]:  # fmt: skip
+) -> TableRows:  # fmt: skip
     """Return the first rows of every joint by the last of `keys`, then the one before it."""
     return _first_of_joint(program, np.lexsort((*keys, program.joint)), most)
 
 
-def _first_of_joint(program: Program, order: NDArray[np.intp], most: int) -> NDArray[np.intp]:
+def _first_of_joint(program: Program, order: NDArray[np.intp], most: int) -> TableRows:
     """Return the first `most` rows of every joint in an order that has each joint's rows together."""
     joint = program.joint[order]
     place = np.arange(len(order)) - np.searchsorted(joint, joint)
-    return order[place < most]
+    return TableRows(order[place < most])
 
 
 def with_partners(program: Program, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -32,7 +32,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.reduction.head_patterns import Patterns
-from ringset.reduction.table import seat_key, seat_of
+from ringset.reduction.table import FirstRows, seat_key, seat_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -54,7 +54,7 @@ def refuse_beaten(what: str, value: int, bound: int) -> None:
         )
 
 
-def refuse_dropped(answer: NDArray[np.intp], left: Ints) -> None:
+def refuse_dropped(answer: FirstRows, left: FirstRows) -> None:
     """Raise BoundBroken if a row of an allowed answer is not among the rows left for answers as good."""
     if not np.all(np.isin(answer, left)):
         raise BoundBroken("rows of an allowed answer were dropped as being in none as good")

@@ -24,10 +24,12 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ringset.arrays import Floats, Ints
+from ringset.reduction.table import TableRows
 from ringset.search.bounds.lagrangian import Multipliers
 from ringset.search.bounds.linear_program import glop_optimum
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
+from ringset.search.model.variables import Columns
 from ringset.search.tuning import tuning
 
 
@@ -35,9 +37,9 @@ from ringset.search.tuning import tuning
 class RadiusOptimum:
     """An optimum: rows and ring parts with what is taken of them, and the multipliers that belong to it."""
 
-    rows: NDArray[np.intp]
+    rows: TableRows
     shares: Floats
-    parts: NDArray[np.intp]
+    parts: Columns
     part_shares: Floats
     optimum: float
     multipliers: Multipliers
@@ -51,7 +53,7 @@ def has_radius_formulation(program: Program, objective: Objective) -> bool:
     pairs = np.count_nonzero(program.parts.pair >= 0)
     if program.patterns.size or pairs != len(program.parts.owner):
         return False
-    cutters, limits = np.unique(program.cutters.owner), program.limits
+    cutters, limits = program.cutters.distinct, program.limits
     if np.any(objective.weights[cutters]):
         return False
     counting = limits.counting(cutters) if len(cutters) else []
@@ -94,9 +96,9 @@ def radius_optimum(
     worth = lowest + stairs.given(program, -prices[:steps] * size, heights, rise)
     of_limits, nothing = np.maximum(0.0, -prices[steps:] * size), np.zeros(0)
     return RadiusOptimum(
-        stairs.order[shares > 0.0],
+        TableRows(stairs.order[shares > 0.0]),
         shares[shares > 0.0],
-        columns[shared],
+        Columns(columns[shared]),
         x[:rings][shared],
         optimum * size + float(lowest.sum()),
         Multipliers(of_limits, -worth, np.zeros(len(program.cutters.owner)), nothing),

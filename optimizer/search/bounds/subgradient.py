@@ -12,9 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ringset.arrays import Floats
+from ringset.reduction.table import TableRows
 from ringset.search.bounds.lagrangian import Bound, Multipliers, evaluate, rounded
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
@@ -56,7 +56,7 @@ def climbed_bound(
     return None if multipliers is None else evaluate(program, objective, multipliers)
 
 
-def prices_of(program: Program, objective: Objective, rows: NDArray[np.intp]) -> Floats:
+def prices_of(program: Program, objective: Objective, rows: TableRows) -> Floats:
     """Return joint prices to start from: a part of what each joint costs in an answer at hand."""
     prices = np.zeros(program.joints)
     prices[program.joint[rows]] = -0.1 * objective.weights[rows]

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Ints
+from ringset.reduction.table import TableRows
 from ringset.schema.study import Search
 from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import ROW_TOTAL_MAX, guard
@@ -57,7 +58,7 @@ def cp_sat(
     if status not in ("OPTIMAL", "FEASIBLE"):
         return Solved(status, None)
     chosen = np.flatnonzero([solver.boolean_value(v) for v in variables[: program.rows]])
-    x = program.with_needed_columns(chosen)
+    x = program.with_needed_columns(TableRows(chosen))
     if goal is None or objective is None:
         return Solved(status, x, 0)
     bound = goal.value(np.ceil(solver.best_objective_bound - 1e-6))

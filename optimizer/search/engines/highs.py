@@ -6,9 +6,9 @@ import time
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize
 
+from ringset.reduction.table import TableRows
 from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.search.engines.result import Solved
 from ringset.search.model.matrix import constraint_matrix
@@ -18,10 +18,10 @@ from ringset.search.model.program import Program
 
 def highs(
     program: Program, objective: Objective | None, ends: float,
-    rows: NDArray[np.intp] | None = None, presolve: bool = True, node_limit: int | None = None,
+    rows: TableRows | None = None, presolve: bool = True, node_limit: int | None = None,
 ) -> Solved:  # fmt: skip
     """Run HiGHS on a program, or on some of its rows only."""
-    lines = constraint_matrix(program, np.arange(program.rows) if rows is None else rows)
+    lines = constraint_matrix(program, program.every_row if rows is None else rows)
     size = len(lines.columns) + lines.patterns
     weights = np.zeros(size)
     if objective is not None:

@@ -21,7 +21,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import Relaxed, guided, limit_shares, most_shares
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
@@ -191,7 +191,7 @@ def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split
     takes = limit_shares(program)
     joint, rows = program.joint[relaxed.rows], relaxed.rows
     order = np.lexsort((rows, takes[rows], joint))
-    rows, joint, share = rows[order], joint[order], relaxed.shares[order]
+    rows, joint, share = TableRows(rows[order]), joint[order], relaxed.shares[order]
     before = np.cumsum(share) - share
     upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
     mine = np.searchsorted(program.table.index, left.index)
@@ -220,7 +220,7 @@ def counted(program: Program, counts: tuple[Count, ...], first: int = 0) -> Prog
 
 def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
     """Yield counts that the relaxation has as broken numbers, those first that settle most."""
-    parts = program.rows + len(np.unique(program.parts.owner))
+    parts = program.rows + len(program.parts.distinct)
     if len(program.cutters.owner):
         mine = relaxed.owners >= parts
         numbers = _numbers(relaxed.owners[mine], program.cutters.columns(), program.table.cutter)

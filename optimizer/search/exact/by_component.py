@@ -31,7 +31,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.search.bounds.lagrangian import NamedMultipliers, multipliers_for, named_multipliers
 from ringset.search.bounds.subgradient import climb, climbed_bound, prices_of
 from ringset.search.exact.component import COUNT, NEVER, Component, joints_of
@@ -60,7 +60,7 @@ def _ties(program: Program, objective: Objective) -> _Ties | None:
     """Return what ties a program's components; None if that is more than counts, or if it has but one."""
     n, limits = program.rows, program.limits
     part_lines = limits.counting(program.ring_columns)
-    cutters = np.unique(program.cutters.owner)
+    cutters = program.cutters.distinct
     cutter_lines = limits.counting(cutters) if len(cutters) else []
     if not part_lines or program.patterns.size or np.any(objective.weights[cutters]):
         return None
@@ -156,14 +156,10 @@ class _Components:
             component, k, most = min(open_ones, key=lambda one: len(one[0].shown[one[1]].table))
             done = component.solve(run, k, most)
         else:
-            rows = np.concatenate(
-                [
-                    component.solved[k]
-                    for component, k in zip(self.components, self.parts, strict=True)
-                ]
-            )
+            each = zip(self.components, self.parts, strict=True)
+            rows = np.concatenate([component.solved[k] for component, k in each])
             program = run.build(self.table)
-            run.take(program, columns_of(program, rows))
+            run.take(program, columns_of(program, FirstRows(rows)))
             done = run.value == self.total
         self.total, self.parts = self.least()
         return done
@@ -181,7 +177,7 @@ def settle_by_component(run: Incumbent) -> bool:
     sets = None if ties is None else _sets(program)
     if ties is None or sets is None:
         return False
-    start = np.searchsorted(program.table.index, np.sort(run.best))
+    start = program.table.places_of(run.best)
     raw = objective.weight_of(run.value)
     prices, target = prices_of(program, objective, start), tune.climb_target * raw
     far = climb(program, objective, prices, target, tune.component_turns)
@@ -223,7 +219,7 @@ def _settled(run: Incumbent, ties: _Ties, rows: _Rows, worth: int, room: int) ->
 def _sets(program: Program) -> list[Ints] | None:
     """Return the sets of cutters that answers may have, None if there are too many."""
     cutters = np.unique(program.table.cutter[program.table.cutter >= 0])
-    owners = np.unique(program.cutters.owner)
+    owners = program.cutters.distinct
     most = program.limits.most_of(owners, len(cutters)) if len(owners) else len(cutters)
     sets = itertools.combinations(cutters.tolist(), min(most, len(cutters)))
     sets_max = tuning().sets_max

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import (
     Relaxed,
     best_of_joint,
@@ -153,7 +153,6 @@ def _improve(
         run.take(program, best, part.low)
         return
     mine = np.flatnonzero(np.isin(program.table.index, run.best))
-    few = np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine)
-    run.take(
-        program, highs(program, objective, ends, few, node_limit=tuning().cutter_nodes).x, part.low
-    )
+    few = TableRows(np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine))
+    found = highs(program, objective, ends, few, node_limit=tuning().cutter_nodes)
+    run.take(program, found.x, part.low)

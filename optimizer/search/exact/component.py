@@ -6,10 +6,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.search.bounds.lagrangian import (
     Bound,
     NamedMultipliers,
@@ -57,7 +56,7 @@ class Component:
     usual: int = 1
     shown: dict[int, _Near] = field(default_factory=dict)
     tries: Counter[int] = field(default_factory=Counter)
-    solved: dict[int, NDArray[np.intp]] = field(default_factory=dict)
+    solved: dict[int, FirstRows] = field(default_factory=dict)
 
     @classmethod
     def of(

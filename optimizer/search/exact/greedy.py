@@ -11,8 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
+from ringset.reduction.table import TableRows
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
+from ringset.search.model.variables import Columns
 from ringset.search.tuning import tuning
 
 #: What a joint without a ring pays: more than any weight.
@@ -59,9 +61,9 @@ class _Opening:
         self.cutter[self.part] = program.table.cutter[self.row]
         asked = program.cutters.columns()
         self.cutters_most = program.limits.most_of(
-            np.unique(asked[asked >= 0]), tuning().opened_max
+            Columns(np.unique(asked[asked >= 0])), tuning().opened_max
         )
-        self.parts_most = program.limits.most_of(columns, tuning().opened_max)
+        self.parts_most = program.limits.most_of(Columns(columns), tuning().opened_max)
         self.open: list[int] = []
         self.pays = np.where(program.present, np.inf, 0.0)
 
@@ -119,12 +121,12 @@ class _Opening:
         order = order[np.isin(self.cutter[order], allowed) & (gain[order] > 0.0)]
         return [int(part) for part in order[: int(share * most)]]
 
-    def chosen(self) -> NDArray[np.intp]:
+    def chosen(self) -> TableRows:
         """Return the row of every joint, the lightest of all open parts."""
         mine = np.flatnonzero(np.isin(self.part, self.open))
         mine = mine[np.lexsort((self.row[mine], self.weight[mine], self.joint[mine]))]
         _, first = np.unique(self.joint[mine], return_index=True)
-        return np.sort(self.row[mine[first]])
+        return TableRows(np.sort(self.row[mine[first]]))
 
     def _open(self, part: int) -> None:
         self.open.append(part)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ringset.reduction.table import TableRows
 from ringset.search.bounds.column_generation import Relaxed
 from ringset.search.engines.highs import highs
 from ringset.search.exact.greedy import greedy
@@ -42,8 +43,7 @@ def improve(run: Incumbent, relaxed: Relaxed, size: int) -> bool:
         run.take(program, greedy(program, run.objective, multipliers.joints / multipliers.scale))
         return False
     order = np.lexsort((program.ranks[: program.rows], relaxed.bound.costs))
-    mine = np.searchsorted(program.table.index, np.sort(run.best))
-    kernel = np.union1d(order[:size], mine)
+    kernel = TableRows(np.union1d(order[:size], program.table.places_of(run.best)))
     clock = run.context.clock
     found = highs(program, run.objective, clock.ends, kernel, node_limit=tuning().kernel_nodes)
     clock.watch()

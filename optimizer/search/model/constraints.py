@@ -16,7 +16,7 @@ from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective
-from ringset.search.model.variables import Variables
+from ringset.search.model.variables import Columns, Variables
 
 #: No row of the program may total more than this over all its columns.
 ROW_TOTAL_MAX = 2**30
@@ -60,7 +60,7 @@ class Limits:
         sizes = np.abs(self.weights.data).astype(np.float64)
         return np.bincount(line, sizes, len(self.names)).astype(np.float64)
 
-    def counting(self, columns: NDArray[np.intp]) -> list[int]:
+    def counting(self, columns: Columns) -> list[int]:
         """Return the lines that count every one of these columns once, and nothing else."""
         found = []
         for line in range(len(self.names)):
@@ -70,7 +70,7 @@ class Limits:
                 found += [line] * np.array_equal(np.sort(where), np.sort(columns))
         return found
 
-    def most_of(self, columns: NDArray[np.intp], otherwise: int) -> int:
+    def most_of(self, columns: Columns, otherwise: int) -> int:
         """Return how many of these columns the lines that count them allow."""
         return min((int(self.right[line]) for line in self.counting(columns)), default=otherwise)
 

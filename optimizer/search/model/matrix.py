@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NewType
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 from ringset.arrays import Ints
+from ringset.reduction.table import TableRows
 from ringset.search.model.program import Program
-from ringset.search.model.variables import Owners
+from ringset.search.model.variables import Columns, Owners
+
+#: Places in the x of a matrix: which of its own columns, not of the program's.
+Places = NewType("Places", NDArray[np.intp])
 
 
 @dataclass(frozen=True)
@@ -22,7 +27,7 @@ class ConstraintMatrix:
     those of the joints, and of the patterns.
     """
 
-    columns: NDArray[np.intp]
+    columns: Columns
     owners: int
     matrix: sparse.csr_array
     right: Ints
@@ -60,7 +65,7 @@ class Entries:
         return sparse.csr_array((value, (line, column)), shape=(self.lines, columns))
 
 
-def constraint_matrix(program: Program, rows: NDArray[np.intp]) -> ConstraintMatrix:
+def constraint_matrix(program: Program, rows: TableRows) -> ConstraintMatrix:
     """Return the program on the given rows, with the parts and cutters that they need."""
     part, cutter = _asked(program.parts, rows), _asked(program.cutters, rows)
     columns = np.concatenate([rows, np.unique(part.owner), np.unique(cutter.owner)])
@@ -83,7 +88,14 @@ def constraint_matrix(program: Program, rows: NDArray[np.intp]) -> ConstraintMat
     matrix = entries.matrix(len(columns) + program.patterns.size)
     owners = len(columns) - len(rows)
     return ConstraintMatrix(
-        columns, owners, matrix, right, most, program.patterns.size, part.pairs, cutter.pairs
+        Columns(columns),
+        owners,
+        matrix,
+        right,
+        most,
+        program.patterns.size,
+        part.pairs,
+        cutter.pairs,
     )
 
 
@@ -97,7 +109,7 @@ def _add_limits(entries: Entries, program: Program, place: Ints) -> None:
 
 
 def _add_patterns(
-    entries: Entries, program: Program, rows: NDArray[np.intp], columns: int
+    entries: Entries, program: Program, rows: TableRows, columns: int
 ) -> None:  # fmt: skip
     """Add lines by which rows show the head pattern taken, and by which one pattern is taken."""
     patterns = program.patterns
@@ -125,12 +137,12 @@ class _Asked:
 
     pairs: NDArray[np.intp]
     owner: Ints
-    row: NDArray[np.intp]
+    row: Places
     line: NDArray[np.intp]
 
 
-def _asked(owners: Owners, rows: NDArray[np.intp]) -> _Asked:
+def _asked(owners: Owners, rows: TableRows) -> _Asked:
     pair = owners.pair[rows]
     row = np.flatnonzero(pair >= 0)
     pairs, line = np.unique(pair[row], return_inverse=True)
-    return _Asked(pairs, owners.owner[pairs] if len(pairs) else owners.owner[:0], row, line)
+    return _Asked(pairs, owners.owner[pairs] if len(pairs) else owners.owner[:0], Places(row), line)

@@ -21,11 +21,11 @@ from scipy import sparse
 from ringset.arrays import Floats, Ints
 from ringset.reduction.head_patterns import Patterns, head_patterns, no_patterns
 from ringset.reduction.needs import needs_of
-from ringset.reduction.table import Table, least_per_joint
+from ringset.reduction.table import Table, TableRows, least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
 from ringset.search.model.objective import Objective, Units
-from ringset.search.model.variables import Owners, Variables, cutters_of, nobody, parts_of
+from ringset.search.model.variables import Columns, Owners, Variables, cutters_of, nobody, parts_of
 from ringset.search.tuning import tuning
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
@@ -51,8 +51,8 @@ class Program:
     objectives: dict[Wish, Objective]
     ranks: Ints
 
-    def with_needed_columns(self, rows: NDArray[np.intp]) -> Ints:
-        """Return the columns of a choice: its rows, and just the parts and cutters that they need."""
+    def with_needed_columns(self, rows: TableRows) -> Ints:
+        """Return a choice as 0 or 1 per column: its rows, and just the parts and cutters that they need."""
         x = np.zeros(self.columns, dtype=np.int64)
         x[rows] = 1
         for owners in (self.parts, self.cutters):
@@ -60,15 +60,24 @@ class Program:
             x[asked[asked >= 0]] = 1
         return x
 
+    def taken(self, x: Ints) -> TableRows:
+        """Return the rows that an answer, a value per column, takes."""
+        return TableRows(np.flatnonzero(x[: self.rows]))
+
+    @property
+    def every_row(self) -> TableRows:
+        """All rows of the table."""
+        return TableRows(np.arange(self.rows))
+
     @property
     def present(self) -> NDArray[np.bool_]:
         """Joints that have rows; joints that follow others have none."""
         return np.bincount(self.joint, minlength=self.joints) > 0
 
     @property
-    def ring_columns(self) -> NDArray[np.intp]:
+    def ring_columns(self) -> Columns:
         """Columns that stand for a ring part each: rows of a ring of one joint only, and shared parts."""
-        return np.union1d(np.flatnonzero(self.parts.pair < 0), self.parts.owner)
+        return Columns(np.union1d(np.flatnonzero(self.parts.pair < 0), self.parts.owner))
 
     def one_row_each(self, x: Ints) -> bool:
         """Say whether every joint that has rows has exactly one of them."""
@@ -82,7 +91,7 @@ class Program:
 
     def without(self, x: Ints) -> Program:
         """Return the program with one choice of rows cut off."""
-        rows = np.flatnonzero(x[: self.rows])
+        rows = self.taken(x)
         line = sparse.csr_array(
             (np.ones(len(rows), np.int64), (np.zeros(len(rows), np.int64), rows)), (1, self.columns)
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NewType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ from ringset.physics.limit_rule import whole_units
 from ringset.reduction.table import Table
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective, Units
+
+#: Columns of a program. Its first columns are the rows of its table; ring parts and cutters follow.
+Columns = NewType("Columns", NDArray[np.intp])
 
 
 @dataclass(frozen=True)
@@ -25,6 +29,11 @@ class Owners:
     pair: Ints
     owner: Ints
     key: Ints
+
+    @property
+    def distinct(self) -> Columns:
+        """The owners' columns, each once and in order."""
+        return Columns(np.unique(self.owner))
 
     def columns(self) -> Ints:
         """Return every row's owner column, -1 for none."""

@@ -6,10 +6,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.lagrangian import refuse_dropped
 from ringset.search.engines.cp_sat import cp_sat
@@ -17,7 +15,6 @@ from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
 from ringset.search.model.objective import Objective, Units
 from ringset.search.model.program import Program, build
-from ringset.search.state.result import Rows
 
 #: Called with (wish, best so far, bound) in whole units whenever one of them improves.
 Progress = Callable[[str, int | None, int | None], None]
@@ -95,15 +92,15 @@ class SearchContext:
             program = program.without(solved.x)
 
 
-def rows_of(program: Program, x: Ints) -> Rows:
-    """Return the rows of a program's answer, as places in the first table."""
-    return program.table.index[np.flatnonzero(x[: program.rows])].astype(np.intp)
+def rows_of(program: Program, x: Ints) -> FirstRows:
+    """Return the rows of the first table that an answer of a program (a value per column) takes."""
+    return FirstRows(program.table.index[program.taken(x)])
 
 
-def columns_of(program: Program, rows: Rows) -> Ints:
-    """Return an answer, given as places in the first table, as columns of a program.
+def columns_of(program: Program, rows: FirstRows) -> Ints:
+    """Return an answer as a program's columns: 1 for its rows and what they need, 0 for all others.
 
     Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.
     """
     refuse_dropped(rows, program.table.index)
-    return program.with_needed_columns(np.searchsorted(program.table.index, np.sort(rows)))
+    return program.with_needed_columns(program.table.places_of(rows))

@@ -11,14 +11,14 @@ from copy import copy
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.reduction.table import Table
+from ringset.reduction.table import FirstRows, Table
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, refuse_dropped
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import SearchContext, columns_of, rows_of
-from ringset.search.state.result import Confirmation, Rows, StageResult
+from ringset.search.state.result import Confirmation, StageResult
 
 
 class Incumbent:
@@ -32,7 +32,7 @@ class Incumbent:
     """
 
     def __init__(
-        self, context: SearchContext, wish: Wish, held: Held, table: Table, start: Rows,
+        self, context: SearchContext, wish: Wish, held: Held, table: Table, start: FirstRows,
         stop: int | None = None,
     ) -> None:  # fmt: skip
         self.context, self.wish, self.held, self.stop = context, wish, held, stop

@@ -6,12 +6,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ringset.reduction.table import FirstRows
 from ringset.schema.study import Wish
-
-#: An answer: the places of its rows in the first table, one row per joint.
-Rows = NDArray[np.intp]
 
 #: What confirms a bound: exact multipliers, a list of all answers that are left, multipliers of the parts
 #: into which the rows left were split (by cutter, component or node), the second engine, or nothing.
@@ -39,7 +36,7 @@ class Choice:
     """Outcome of the search: status, chosen rows, wishes in turn, and why it stopped short, if it did."""
 
     status: str
-    rows: Rows = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    rows: FirstRows = field(default_factory=lambda: FirstRows(np.empty(0, dtype=np.intp)))
     stages: list[StageResult] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
     clock_ended: bool = False
@@ -50,7 +47,7 @@ class Choice:
 class Start:
     """Some answer to begin with, or why there is none (impossible, or undecided)."""
 
-    rows: Rows | None
+    rows: FirstRows | None
     status: str = "found"
     reasons: list[str] = field(default_factory=list)
 
