@@ -40,7 +40,7 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "search/tuning": (),
     "search/model": ("schema", "physics", "reduction", "search/tuning"),
     "search/bounds": ("reduction", "search/tuning", "search/model"),
-    "search/engines": ("schema", "search/model"),
+    "search/engines": ("schema", "reduction", "search/model"),
     "search/state": (
         "schema",
         "physics",
