@@ -67,7 +67,7 @@ def test_the_best_of_all_components_is_found_and_proven(
     tables: int,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Components under a ceiling of ring parts give the best of all listed answers, component by component."""
+    """Components under a ceiling of ring parts give the best of all listed answers, one by one."""
     route(monkeypatch)
     seen: Counter[str] = Counter()
     honest, step = by_component.settle_by_component, by_component._Components.step
