@@ -191,6 +191,7 @@ HEAD_COUNTS: LimitRule[RingSizes] = LimitRule(
     bound=lambda _, ref: max(ref.joint.head_counts),
 )  # fmt: skip
 SIZE_RULES = tuple(rule for rules in SIZE_LIMITS.values() for rule in rules)
+_NO_LEAST, _NO_MOST = np.array(-np.inf), np.array(np.inf)
 
 
 def interval(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> tuple[Floats, Floats]:
@@ -199,12 +200,12 @@ def interval(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> tuple
     One float64 for every ring, or one for all (no axis) where the limits do not depend on the ring;
     infinite where nothing is stated.
     """
-    low, high = np.array(-np.inf), np.array(np.inf)
+    low, high = _NO_LEAST, _NO_MOST
     for rule, limit in _limits(study, ref, size, rings):
         if rule.sign > 0:
-            high = np.asarray(np.minimum(high, limit))
+            high = limit if high is _NO_MOST else np.asarray(np.minimum(high, limit))
         else:
-            low = np.asarray(np.maximum(low, limit))
+            low = limit if low is _NO_LEAST else np.asarray(np.maximum(low, limit))
     return low, high
 
 

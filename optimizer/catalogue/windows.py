@@ -66,8 +66,7 @@ def bore_window(study: Study, ref: JointRef, toothings: RingSizes) -> tuple[Ints
     low = np.maximum(low, 1)
     # the one rule of limits decides on those that lie beyond by no more than rounding
     for ends, beyond, inward in ((low, np.less, 1), (high, np.greater, -1)):
-        bores = bore_mm(ends, step)
-        if beyond(bores, smallest if inward > 0 else largest).any():
-            rings = replace(toothings, bore=bores)
+        if beyond(ends * step, smallest if inward > 0 else largest).any():
+            rings = replace(toothings, bore=bore_mm(ends, step))
             ends += inward * ~(fits(study, ref, "bore", rings) & fits(study, ref, "rim", rings))
     return low, high
