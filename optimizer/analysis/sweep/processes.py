@@ -189,17 +189,17 @@ def _work(line: Connection, work: Work) -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     import ringset.solving.pipeline  # noqa: F401  (warm before the first study)
 
-    line.send(_READY)
+    told: object = _READY
     while True:
         try:
+            line.send(told)
             text = line.recv()
-        except EOFError:
-            return
+        except (EOFError, OSError):
+            return  # the sweep is gone: nobody is left to tell of it
         try:
-            done = work(text)
+            told = work(text)
         except MemoryError:
             os._exit(1)  # a fresh process may do better
-        line.send(done)
 
 
 def _end_with_parent() -> None:

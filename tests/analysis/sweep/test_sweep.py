@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import multiprocessing
 import os
 import random
 import signal
@@ -12,14 +13,16 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from multiprocessing.connection import Connection
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 
 from ringset._version import versions
 from ringset.analysis.sweep.journal import Journal
-from ringset.analysis.sweep.processes import EngineError, Solved, Task, in_processes
+from ringset.analysis.sweep.processes import EngineError, Solved, Task, _work, in_processes
 from ringset.analysis.sweep.sweep import (
     run_sweep,
     sweep_grid,
@@ -241,6 +244,23 @@ def test_a_study_over_which_two_workers_die_becomes_an_error_row(work: object, h
     assert bad.line["status"] == "failed"
     assert bad.line["reasons"] == [f"2 workers died over this study ({how}); memory may be short"]
     assert sorted(s.key for s in done if not s.lost) == ["0", "2", "3"]
+
+
+def test_a_worker_whose_sweep_is_gone_ends_without_a_word() -> None:
+    """Gone before the worker says that it is ready, or while it is at a study."""
+    for before in (True, False):
+        ours, theirs = multiprocessing.Pipe()
+        ours.send("a study")
+        if before:
+            ours.close()
+
+        def work(_: str, ours: Connection = ours) -> dict[str, Any]:
+            ours.close()
+            return {}
+
+        _work(theirs, work)
+        assert ours.closed
+        theirs.close()
 
 
 def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
