@@ -117,29 +117,35 @@ def problem_document(
     return content
 
 
-def failure(code: str, detail: str) -> dict[str, Any]:
+def problem_of_failed_study(code: str, detail: str) -> dict[str, Any]:
     """Return the problem that a failed study carries (status 200: reading it is no error)."""
     return problem_document(code, FAILURES[code], 200, detail)
 
 
-def of_study_error(error: StudyError, raw: bytes) -> Problem:
+def problem_of_study_error(error: StudyError, raw: bytes) -> Problem:
     """Return the problem of a document that was refused: not JSON, or JSON with wrong fields."""
     try:
         parsed = json.loads(raw)
     except (ValueError, RecursionError):
         return Problem("not-json", error.faults[0].allowed)
-    return Problem("invalid", _count(len(error.faults)), map_faults(error.faults, parsed))
+    return Problem(
+        "invalid", _count(len(error.faults)), problem_fault_pointers(error.faults, parsed)
+    )
 
 
-def of_faults(title: str, error: StudyError, raw: bytes) -> Problem:
+def problem_of_faults(title: str, error: StudyError, raw: bytes) -> Problem:
     """Return the problem of a readable body whose fields do not go together, under a title of its own."""
-    return Problem("invalid", title, map_faults(error.faults, json.loads(raw)))
+    return Problem("invalid", title, problem_fault_pointers(error.faults, json.loads(raw)))
 
 
-def map_faults(faults: Iterable[Fault], parsed: Any, most: int = 100) -> list[FieldProblem]:
+def problem_fault_pointers(
+    faults: Iterable[Fault], parsed: Any, most: int = 100
+) -> list[FieldProblem]:
     """Return the first faults with their paths as JSON Pointers into the parsed body."""
     return [
-        FieldProblem(pointer=pointer(fault.path, parsed), detail=f"allowed: {fault.allowed}")
+        FieldProblem(
+            pointer=problem_pointer(fault.path, parsed), detail=f"allowed: {fault.allowed}"
+        )
         for fault in list(faults)[:most]
     ]
 
@@ -148,7 +154,7 @@ def _count(number: int) -> str:
     return "1 field is wrong." if number == 1 else f"{number} fields are wrong."
 
 
-def pointer(path: str, parsed: Any) -> str:
+def problem_pointer(path: str, parsed: Any) -> str:
     """Return a path such as `robots[0].name` as a JSON Pointer, read along the parsed body.
 
     A member name may hold dots and brackets of its own, so the longest name that is really there wins.

@@ -35,7 +35,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
     import uvicorn
 
     from ringset.api.app import create_app
-    from ringset.api.gateway.head_timeout import protocol
+    from ringset.api.gateway.head_timeout import head_timeout_protocol
     from ringset.api.gateway.telemetry import log_config
     from ringset.api.workers.supervisor import DEFAULT_PERFORM
 
@@ -62,7 +62,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
     config = uvicorn.Config(
         app, host=settings.host, port=settings.port, log_config=log_config(settings.log_level),
         access_log=False, server_header=False, timeout_graceful_shutdown=GRACE_S,
-        timeout_keep_alive=KEEP_ALIVE_S, http=protocol(settings.body_time_max_s),
+        timeout_keep_alive=KEEP_ALIVE_S, http=head_timeout_protocol(settings.body_time_max_s),
     )  # fmt: skip
     asyncio.run(Server(config).serve([_listen(settings)]))
 

@@ -27,7 +27,7 @@ class StudyError(ValueError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
-def shown(value: object) -> str:
+def shown_in_error(value: object) -> str:
     """Return a given value as JSON, cut after 60 letters."""
     text = json.dumps(value, ensure_ascii=True, default=str)
     return text if len(text) <= 60 else text[:57] + "..."

@@ -34,7 +34,7 @@ TERM_WORDS = {
 }
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table with the first column left, the others right."""
     widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
 
@@ -47,7 +47,7 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return "\n".join(line(row).rstrip() for row in [heads, *rows])
 
 
-def wrap(text: str, indent: str) -> str:
+def wrap_text(text: str, indent: str) -> str:
     """Return the text in lines of at most WIDTH, those after the first indented alike."""
     return textwrap.fill(
         text,
@@ -58,9 +58,9 @@ def wrap(text: str, indent: str) -> str:
     )
 
 
-def bullets(title: str, texts: Iterable[str]) -> str:
+def text_bullets(title: str, texts: Iterable[str]) -> str:
     """Return a title and below it each text as a wrapped point."""
-    return "\n".join([title, *(wrap(text, "  - ") for text in texts)])
+    return "\n".join([title, *(wrap_text(text, "  - ") for text in texts)])
 
 
 def count(number: int, noun: str) -> str:

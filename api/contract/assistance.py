@@ -86,7 +86,7 @@ class Grounds(ResponseModel):
 
 
 @cache
-def scenarios() -> dict[str, tuple[Scenario, bytes]]:
+def example_scenarios() -> dict[str, tuple[Scenario, bytes]]:
     """Return every scenario by name, with its bytes."""
     found = {}
     for file in sorted(FOLDER.glob("*.json")):

@@ -23,7 +23,7 @@ class RequestModel(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
 
 
-def time_text(seconds: float | None) -> str | None:
+def contract_time_text(seconds: float | None) -> str | None:
     """Return a time of day in UTC as RFC 3339 writes it."""
     if seconds is None:
         return None

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from starlette.requests import Request
 
 from ringset import Fault, Study, StudyError, load_model, study_faults
-from ringset.api.problems import Problem, map_faults, of_study_error
+from ringset.api.problems import Problem, problem_fault_pointers, problem_of_study_error
 from ringset.api.settings import Settings
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -28,20 +28,20 @@ _STEPS[[ord("["), ord("{")]] = 1
 _STEPS[[ord("]"), ord("}")]] = -1
 
 
-async def read_body(request: Request, settings: Settings) -> bytes:
+async def read_request_body(request: Request, settings: Settings) -> bytes:
     """Return the body of a JSON request; raises Problem with 413, 415 or 422."""
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
     if kind != "application/json":
         raise Problem("wrong-type")
     raw = await request.body()
     if len(raw) < _LARGE_BYTES:
-        check_shape(raw, settings)
+        check_body_shape(raw, settings)
     else:  # it may take as long as several other calls
-        await run_sync(check_shape, raw, settings)
+        await run_sync(check_body_shape, raw, settings)
     return raw
 
 
-def check_shape(raw: bytes, settings: Settings) -> None:
+def check_body_shape(raw: bytes, settings: Settings) -> None:
     """Refuse a body of too many values or levels, at a small part of the cost of parsing it."""
     opens, commas = raw.count(b"[") + raw.count(b"{"), raw.count(b",")
     if opens <= settings.depth_max and opens + commas <= settings.values_max:
@@ -66,16 +66,18 @@ def _inside_strings(codes: Bytes) -> Flags:
     return (np.cumsum(turns, dtype=np.uint8) & 1).astype(np.bool_)
 
 
-def read_model(raw: bytes, model: type[Model]) -> Model:
+def read_study_body(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study under `study`; raises Problem."""
     try:
         body = load_model(model, raw)
     except StudyError as error:
-        raise of_study_error(error, raw) from None
+        raise problem_of_study_error(error, raw) from None
     study: Study = body.study  # type: ignore[attr-defined]
     if faults := study_faults(study):
         named = [Fault(f"study.{fault.path}", fault.given, fault.allowed) for fault in faults]
         raise Problem(
-            "invalid", "The study's fields do not agree.", map_faults(named, json.loads(raw))
+            "invalid",
+            "The study's fields do not agree.",
+            problem_fault_pointers(named, json.loads(raw)),
         )
     return body

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from ringset import Answer, Explanation, Front, JointRing, Sheets, Study
-from ringset.api.contract.base import RequestModel, ResponseModel, State, time_text
+from ringset.api.contract.base import RequestModel, ResponseModel, State, contract_time_text
 from ringset.api.store.records import Job
 
 
@@ -167,7 +167,7 @@ class ProblemType(ResponseModel):
     advice: str
 
 
-def state_of(job: Job) -> dict[str, Any]:
+def study_state_document(job: Job) -> dict[str, Any]:
     """Return the state document of a job; what is not known is absent."""
     here = f"/v1/studies/{job.id}"
     members = {
@@ -176,9 +176,9 @@ def state_of(job: Job) -> dict[str, Any]:
         "state": job.state,
         "status": job.status,
         "content_sha256": job.content,
-        "created": time_text(job.created),
-        "started": time_text(job.started) if job.state != "queued" else None,
-        "ended": time_text(job.ended),
+        "created": contract_time_text(job.created),
+        "started": contract_time_text(job.started) if job.state != "queued" else None,
+        "ended": contract_time_text(job.ended),
         "attempts": job.attempts,
         "progress": json.loads(job.progress) if job.progress else None,
         "problem": json.loads(job.problem) if job.problem else None,
@@ -192,9 +192,9 @@ def state_of(job: Job) -> dict[str, Any]:
     return {name: value for name, value in members.items() if value is not None}
 
 
-def with_result(job: Job, result: bytes | None) -> bytes:
+def state_document_with_result(job: Job, result: bytes | None) -> bytes:
     """Return the state document of a job with its result, whose bytes stay as they are."""
-    state = json.dumps(state_of(job)).encode()
+    state = json.dumps(study_state_document(job)).encode()
     return (
         state
         if result is None

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from ringset import Study
-from ringset.api.contract.base import RequestModel, ResponseModel, State, time_text
+from ringset.api.contract.base import RequestModel, ResponseModel, State, contract_time_text
 from ringset.api.store.records import Job
 from ringset.api.store.sweeps import RowOf, Sweep
 
@@ -123,7 +123,7 @@ class SweepRowPage(ResponseModel):
     )
 
 
-def sweep_state(sweep: Sweep) -> dict[str, Any]:
+def sweep_state_document(sweep: Sweep) -> dict[str, Any]:
     """Return the state document of a sweep; what is not known is absent."""
     here = f"/v1/sweeps/{sweep.id}"
     members = {
@@ -132,9 +132,9 @@ def sweep_state(sweep: Sweep) -> dict[str, Any]:
         "paths": sweep.paths,
         "rows": {"all": sum(sweep.counts.values()), **sweep.counts},
         "content_sha256": sweep.content,
-        "created": time_text(sweep.created),
-        "started": time_text(sweep.started),
-        "ended": time_text(sweep.ended),
+        "created": contract_time_text(sweep.created),
+        "started": contract_time_text(sweep.started),
+        "ended": contract_time_text(sweep.ended),
         "links": {
             "state": here,
             **{name: f"{here}/{name}" for name in ("rows", "table", "events", "cancel")},
@@ -143,7 +143,7 @@ def sweep_state(sweep: Sweep) -> dict[str, Any]:
     return {name: value for name, value in members.items() if value is not None}
 
 
-def row_state(row: RowOf, paths: list[str]) -> dict[str, Any]:
+def sweep_row_document(row: RowOf, paths: list[str]) -> dict[str, Any]:
     """Return the document of a row; what is not known is absent."""
     job: Job = row.job
     members = {

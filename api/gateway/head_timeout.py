@@ -8,7 +8,7 @@ import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 
-def protocol(head_s: float) -> type[H11Protocol]:
+def head_timeout_protocol(head_s: float) -> type[H11Protocol]:
     """Return the protocol that closes a connection whose call has not begun after `head_s` seconds.
 
     Between calls the library's own keep-alive time holds, and the gateway times the body.

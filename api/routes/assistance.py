@@ -27,12 +27,12 @@ from ringset.api.contract.assistance import (
     Grounds,
     GroundsRequest,
     ScenarioList,
-    scenarios,
+    example_scenarios,
 )
 from ringset.api.contract.examples import ADVICE_EXAMPLES, GROUNDS_EXAMPLES
-from ringset.api.contract.request_body import read_body, read_model
-from ringset.api.problems import FieldProblem, Problem, of_faults
-from ringset.api.routes.http import body_of, json_response, problems
+from ringset.api.contract.request_body import read_request_body, read_study_body
+from ringset.api.problems import FieldProblem, Problem, problem_of_faults
+from ringset.api.routes.http import json_response, route_body_entry, route_problems
 from ringset.api.service.service import ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["aids"])
@@ -40,7 +40,7 @@ router = APIRouter(prefix="/v1", tags=["aids"])
 
 @router.get(
     "/fields", operation_id="list_fields", summary="List every field of a study",
-    response_model=FieldList, responses=problems(),
+    response_model=FieldList, responses=route_problems(),
 )  # fmt: skip
 async def list_fields() -> dict[str, Any]:
     """List every field with unit, default, limits and what it means: all that a form needs."""
@@ -49,27 +49,27 @@ async def list_fields() -> dict[str, Any]:
 
 @router.get(
     "/scenarios", operation_id="list_scenarios", summary="List studies to start from",
-    response_model=ScenarioList, responses=problems(),
+    response_model=ScenarioList, responses=route_problems(),
 )  # fmt: skip
 async def list_scenarios() -> dict[str, Any]:
     """List studies of invented robots, possible and impossible ones."""
-    return {"scenarios": [about for about, _ in scenarios().values()]}
+    return {"scenarios": [about for about, _ in example_scenarios().values()]}
 
 
 @router.get(
     "/scenarios/{name}", operation_id="get_scenario", summary="Read a study to start from",
-    response_model=Study, responses=problems(404),
+    response_model=Study, responses=route_problems(404),
 )  # fmt: skip
 async def get_scenario(name: str) -> Response:
     """Read a scenario as it can be submitted."""
-    if name not in scenarios():
-        raise Problem("not-found", f"Scenarios: {', '.join(scenarios())}.")
-    return json_response(scenarios()[name][1])
+    if name not in example_scenarios():
+        raise Problem("not-found", f"Scenarios: {', '.join(example_scenarios())}.")
+    return json_response(example_scenarios()[name][1])
 
 
 @router.get(
     "/outlines", operation_id="get_outline", summary="Read the true shape of a tooth",
-    response_model=ToothOutline, responses=problems(422),
+    response_model=ToothOutline, responses=route_problems(422),
 )  # fmt: skip
 async def get_outline(
     module_mm: Annotated[float, Query(ge=0.05, le=50.0)],
@@ -95,20 +95,20 @@ async def get_outline(
 
 @router.post(
     "/advice", operation_id="advise_ring", summary="Tell what would lower a ring's error",
-    response_model=Advice, responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("AdviceRequest", ADVICE_EXAMPLES),
+    response_model=Advice, responses=route_problems(408, 413, 415, 422),
+    openapi_extra=route_body_entry("AdviceRequest", ADVICE_EXAMPLES),
 )  # fmt: skip
 async def advise_ring(request: Request, service: ServiceDep) -> Response:
     """Rate the ring again with one thing changed at a time and tell which changes help most.
 
     A change that breaks another limit of the joint is told too, marked so.
     """
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_advise, raw))
 
 
 def _advise(raw: bytes) -> dict[str, Any]:
-    body = read_model(raw, AdviceRequest)
+    body = read_study_body(raw, AdviceRequest)
     study = body.study
     try:
         robot, joint = find_joint(study, body.joint, body.robot)
@@ -116,7 +116,7 @@ def _advise(raw: bytes) -> dict[str, Any]:
             study, robot, joint, body.module_mm, body.teeth, body.bore_mm, body.heads
         )
     except StudyError as error:
-        raise of_faults("There is no such ring.", error, raw) from None
+        raise problem_of_faults("There is no such ring.", error, raw) from None
     changes = error_changes(study, robot, joint, ring)
     return {
         "error_arcsec": ring.error_arcsec,
@@ -126,8 +126,8 @@ def _advise(raw: bytes) -> dict[str, Any]:
 
 @router.post(
     "/grounds", operation_id="explain_ring", summary="Tell why a ring is as it is",
-    response_model=Grounds, responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("GroundsRequest", GROUNDS_EXAMPLES),
+    response_model=Grounds, responses=route_problems(408, 413, 415, 422),
+    openapi_extra=route_body_entry("GroundsRequest", GROUNDS_EXAMPLES),
 )  # fmt: skip
 async def explain_ring(request: Request, service: ServiceDep) -> Response:
     """Rate rings beside the one that stands and tell what each would break, cost or save.
@@ -136,17 +136,17 @@ async def explain_ring(request: Request, service: ServiceDep) -> Response:
     ring parts; a change of a shared ring part is made on all its joints. Nothing is solved, only rated:
     that no other ring at all is better is what the proof of the answer says.
     """
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_grounds, raw))
 
 
 def _grounds(raw: bytes) -> dict[str, Any]:
-    body = read_model(raw, GroundsRequest)
+    body = read_study_body(raw, GroundsRequest)
     try:
         found = alternatives_among(
             body.study, body.rings, *find_joint(body.study, body.joint, body.robot),
             body.material_unit_kg, body.cost_unit,
         )  # fmt: skip
     except StudyError as error:
-        raise of_faults("These rings do not stand on this study.", error, raw) from None
+        raise problem_of_faults("These rings do not stand on this study.", error, raw) from None
     return {"grounds": [ground.model_dump(mode="json") for ground in found]}

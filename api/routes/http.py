@@ -41,7 +41,7 @@ LastEventId = Annotated[
 _ALWAYS = (400, 401, 429, 500, 503)
 
 
-def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
+def route_problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Return the OpenAPI entries of the problems a route may answer with."""
     entries: dict[int | str, dict[str, Any]] = {}
     for status in sorted({*statuses, *_ALWAYS}):
@@ -53,7 +53,7 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     return entries
 
 
-def body_of(schema: str, examples: dict[str, Any]) -> dict[str, Any]:
+def route_body_entry(schema: str, examples: dict[str, Any]) -> dict[str, Any]:
     """Return the OpenAPI entry of a body that the route reads itself."""
     content = {"schema": {"$ref": f"#/components/schemas/{schema}"}, "examples": examples}
     return {"requestBody": {"required": True, "content": {"application/json": content}}}
@@ -67,12 +67,12 @@ def json_response(
     return Response(data, status, headers, media_type="application/json")
 
 
-def open_headers(work: Job | Sweep) -> dict[str, str]:
+def retry_after_headers(work: Job | Sweep) -> dict[str, str]:
     """Return when to look again at what has not ended."""
     return {"Retry-After": "1"} if work.open else {}
 
 
-def matches(request: Request, etag: str) -> bool:
+def matches_entity_tag(request: Request, etag: str) -> bool:
     """Return whether the caller already has what this entity tag stands for (RFC 9110, 13.1.2)."""
     given = request.headers.get("if-none-match", "")
     bare = etag.removeprefix("W/")
@@ -81,7 +81,7 @@ def matches(request: Request, etag: str) -> bool:
     )
 
 
-def wait_wanted(request: Request) -> float | None:
+def prefer_wait_s(request: Request) -> float | None:
     """Return the seconds of `Prefer: wait=N` (RFC 7240), None where there is none or it is malformed."""
     for line in request.headers.getlist("prefer"):
         for preference in line.split(","):

@@ -24,7 +24,7 @@ from ringset import (
     teeth_for_tip,
 )
 from ringset.api.contract.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
-from ringset.api.contract.request_body import read_body, read_model
+from ringset.api.contract.request_body import read_request_body, read_study_body
 from ringset.api.contract.studies import (
     CompareEntry,
     CompareRequest,
@@ -33,8 +33,8 @@ from ringset.api.contract.studies import (
     RateRequest,
     Rating,
 )
-from ringset.api.problems import FieldProblem, Problem, of_faults, of_study_error
-from ringset.api.routes.http import body_of, json_response, problems
+from ringset.api.problems import FieldProblem, Problem, problem_of_faults, problem_of_study_error
+from ringset.api.routes.http import json_response, route_body_entry, route_problems
 from ringset.api.service.service import CallerDep, Service, ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["at once"])
@@ -45,12 +45,12 @@ router = APIRouter(prefix="/v1", tags=["at once"])
     operation_id="rate_ring",
     summary="Rate one ring on one joint",
     response_model=Rating,
-    responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("RateRequest", RATE_EXAMPLES),
+    responses=route_problems(408, 413, 415, 422),
+    openapi_extra=route_body_entry("RateRequest", RATE_EXAMPLES),
 )
 async def rate_ring(request: Request, service: ServiceDep) -> Response:
     """Rate a ring you have in mind: its diameters, error budget and every limit it breaks."""
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_rate, raw))
 
 
@@ -59,12 +59,12 @@ async def rate_ring(request: Request, service: ServiceDep) -> Response:
     operation_id="judge_answer",
     summary="Judge an answer without a solver",
     response_model=Judgement,
-    responses=problems(408, 413, 415, 422),
-    openapi_extra=body_of("JudgeRequest", JUDGE_EXAMPLES),
+    responses=route_problems(408, 413, 415, 422),
+    openapi_extra=route_body_entry("JudgeRequest", JUDGE_EXAMPLES),
 )
 async def judge_an_answer(request: Request, service: ServiceDep) -> Response:
     """Recompute every limit and total of an answer from its study and name every violation."""
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_judge, raw))
 
 
@@ -73,14 +73,14 @@ async def judge_an_answer(request: Request, service: ServiceDep) -> Response:
     operation_id="compare_answers",
     summary="Set answers side by side",
     response_model=Comparison,
-    responses=problems(404, 408, 409, 413, 415, 422),
-    openapi_extra=body_of("CompareRequest", COMPARE_EXAMPLES),
+    responses=route_problems(404, 408, 409, 413, 415, 422),
+    openapi_extra=route_body_entry("CompareRequest", COMPARE_EXAMPLES),
 )
 async def compare_some_answers(
     request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Tell which rings changed between two to ten answers, and what it did to each total."""
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_compare, service, caller.holder, raw))
 
 
@@ -88,7 +88,7 @@ def _compare(service: Service, holder: str, raw: bytes) -> bytes:
     try:
         body = load_model(CompareRequest, raw)
     except StudyError as error:
-        raise of_study_error(error, raw) from None
+        raise problem_of_study_error(error, raw) from None
     entries = [_entry(service, holder, place, entry) for place, entry in enumerate(body.entries)]
     try:
         return compare_answers(entries).model_dump_json().encode()
@@ -134,7 +134,7 @@ def _either(body: RateRequest, one: str, other: str) -> None:
 
 
 def _rate(raw: bytes) -> dict[str, Any]:
-    body = read_model(raw, RateRequest)
+    body = read_study_body(raw, RateRequest)
     _either(body, "teeth", "tip_mm")
     _either(body, "bore_mm", "rim_mm")
     study, module_mm = body.study, body.module_mm
@@ -149,11 +149,11 @@ def _rate(raw: bytes) -> dict[str, Any]:
         heads = min(joint.head_counts) if body.heads is None else body.heads
         ring, broken = rate_one(study, robot, joint, module_mm, teeth, bore_mm, heads)
     except StudyError as error:
-        raise of_faults("There is no such ring.", error, raw) from None
+        raise problem_of_faults("There is no such ring.", error, raw) from None
     return {"ring": ring.model_dump(mode="json"), "broken": broken}
 
 
 def _judge(raw: bytes) -> dict[str, Any]:
-    body = read_model(raw, JudgeRequest)
+    body = read_study_body(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
     return {"violations": violations, "sound": not violations}

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ringset.api.problems import Problem
-from ringset.api.routes.http import json_response, matches
+from ringset.api.routes.http import json_response, matches_entity_tag
 
 router = APIRouter(include_in_schema=False)
 
@@ -42,7 +42,7 @@ class _File:
 
 
 @cache
-def files() -> dict[str, _File]:
+def page_files() -> dict[str, _File]:
     """Return every file of the page by its path below the folder."""
     found = {}
     for path in sorted(FOLDER.rglob("*")):
@@ -57,8 +57,10 @@ def files() -> dict[str, _File]:
 @cache
 def languages() -> list[dict[str, str]]:
     """Return the languages of the page: one for each file of texts, named by itself."""
-    codes = [name[6:-5] for name in files() if name.startswith("texts/") and name.endswith(".json")]
-    texts = {code: json.loads(files()[f"texts/{code}.json"].data) for code in codes}
+    codes = [
+        name[6:-5] for name in page_files() if name.startswith("texts/") and name.endswith(".json")
+    ]
+    texts = {code: json.loads(page_files()[f"texts/{code}.json"].data) for code in codes}
     return [{"code": code, "name": str(text["language.name"])} for code, text in texts.items()]
 
 
@@ -81,7 +83,7 @@ async def page_file(name: str, request: Request) -> Response:
 
 
 def _serve(request: Request, name: str) -> Response:
-    file = files().get(name)
+    file = page_files().get(name)
     if file is None:
         raise Problem("not-found")
     headers = {
@@ -89,6 +91,6 @@ def _serve(request: Request, name: str) -> Response:
         "Cache-Control": "no-cache",  # kept, but asked for: a new release shows at once
         "Content-Security-Policy": POLICY,
     }
-    if matches(request, file.etag):
+    if matches_entity_tag(request, file.etag):
         return Response(status_code=304, headers=headers)
     return Response(file.data, 200, headers, media_type=file.media_type)

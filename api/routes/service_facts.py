@@ -14,7 +14,7 @@ from ringset import standards_table, standards_tables
 from ringset.api.contract.questions import Find
 from ringset.api.contract.studies import About, Health, ProblemType, StandardsTable, TableList
 from ringset.api.problems import FAILURES, PROBLEMS, Problem
-from ringset.api.routes.http import problems
+from ringset.api.routes.http import route_problems
 from ringset.api.service.content_hash import versions
 from ringset.api.service.service import ServiceDep
 
@@ -23,7 +23,7 @@ router = APIRouter()
 
 @router.get(
     "/livez", tags=["service"], operation_id="is_alive", summary="Whether the service lives",
-    response_model=Health, responses=problems(),
+    response_model=Health, responses=route_problems(),
 )  # fmt: skip
 async def is_alive() -> dict[str, str]:
     """Answer as long as the service turns; asks nothing of the store."""
@@ -32,7 +32,7 @@ async def is_alive() -> dict[str, str]:
 
 @router.get(
     "/readyz", tags=["service"], operation_id="is_ready", summary="Whether studies can be worked on",
-    response_model=Health, responses=problems(),
+    response_model=Health, responses=route_problems(),
 )  # fmt: skip
 async def is_ready(service: ServiceDep) -> dict[str, str]:
     """Answer 200 if the store was written a moment ago and a worker is at hand, else 503."""
@@ -48,7 +48,7 @@ async def is_ready(service: ServiceDep) -> dict[str, str]:
 @router.get(
     "/metrics", tags=["service"], operation_id="read_metrics", summary="Metrics for Prometheus",
     response_class=Response,
-    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}, **problems()},
+    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}, **route_problems()},
 )  # fmt: skip
 async def read_metrics(request: Request) -> Response:
     """Read calls, times, queue and workers in the text format of Prometheus."""
@@ -58,7 +58,7 @@ async def read_metrics(request: Request) -> Response:
 
 @router.get(
     "/v1/about", tags=["service"], operation_id="about", summary="Versions and limits",
-    response_model=About, responses=problems(),
+    response_model=About, responses=route_problems(),
 )  # fmt: skip
 async def about(service: ServiceDep) -> dict[str, Any]:
     """Tell versions, limits, and how long results are kept."""
@@ -75,7 +75,7 @@ async def about(service: ServiceDep) -> dict[str, Any]:
 
 @router.get(
     "/v1/standards", tags=["standards"], operation_id="list_standards", summary="List tables",
-    response_model=TableList, responses=problems(),
+    response_model=TableList, responses=route_problems(),
 )  # fmt: skip
 async def list_standards() -> dict[str, Any]:
     """List the tables taken from published standards."""
@@ -84,7 +84,7 @@ async def list_standards() -> dict[str, Any]:
 
 @router.get(
     "/v1/standards/{name}", tags=["standards"], operation_id="get_standard", summary="Read a table",
-    response_model=StandardsTable, responses=problems(404),
+    response_model=StandardsTable, responses=route_problems(404),
 )  # fmt: skip
 async def get_standard(name: str) -> dict[str, Any]:
     """Read a table; every row names its source."""
@@ -96,7 +96,7 @@ async def get_standard(name: str) -> dict[str, Any]:
 
 @router.get(
     "/v1/problems/{code}", tags=["service"], operation_id="get_problem", summary="What a problem means",
-    response_model=ProblemType, responses=problems(404),
+    response_model=ProblemType, responses=route_problems(404),
 )  # fmt: skip
 async def get_problem(code: str) -> dict[str, Any]:
     """Read what a problem's `type` stands for."""

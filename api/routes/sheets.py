@@ -14,8 +14,8 @@ from starlette.responses import Response
 
 from ringset import Sheets
 from ringset.api.problems import Problem
-from ringset.api.routes.http import problems
-from ringset.api.routes.studies import result_of
+from ringset.api.routes.http import route_problems
+from ringset.api.routes.studies import result_response
 from ringset.api.service.service import CallerDep, ServiceDep
 
 router = APIRouter(prefix="/v1/studies", tags=["studies"])
@@ -26,13 +26,13 @@ _DATED = (1980, 1, 1, 0, 0, 0)
 _FILE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 _FETCH: dict[int | str, dict[str, Any]] = {
     304: {"description": "As you have it"},
-    **problems(404, 409),
+    **route_problems(404, 409),
 }
 _FILE: dict[int | str, dict[str, Any]] = {
     200: {
         "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}
     },
-    **problems(404, 409),
+    **route_problems(404, 409),
 }
 
 
@@ -44,7 +44,7 @@ async def get_sheets(
     study_id: str, request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch all files of a study submitted with `find=sheets`: drawings are nominal and not released."""
-    return await result_of(study_id, "sheets", request, service, caller)
+    return await result_response(study_id, "sheets", request, service, caller)
 
 
 @router.get(

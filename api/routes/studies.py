@@ -16,13 +16,13 @@ from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
 from ringset.api.contract.query_options import read_question
 from ringset.api.contract.questions import Find, Options
-from ringset.api.contract.request_body import read_body
+from ringset.api.contract.request_body import read_request_body
 from ringset.api.contract.studies import (
     AnsweredStudy,
     StudyList,
     StudyState,
-    state_of,
-    with_result,
+    state_document_with_result,
+    study_state_document,
 )
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
@@ -31,14 +31,14 @@ from ringset.api.routes.http import (
     LastEventId,
     Limit,
     Prefer,
-    body_of,
     json_response,
-    matches,
-    open_headers,
-    problems,
-    wait_wanted,
+    matches_entity_tag,
+    prefer_wait_s,
+    retry_after_headers,
+    route_body_entry,
+    route_problems,
 )
-from ringset.api.service.notifications import moved
+from ringset.api.service.notifications import await_notification
 from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
 from ringset.api.store.records import Job
 
@@ -57,9 +57,9 @@ router = APIRouter(prefix="/v1/studies", tags=["studies"])
             "description": "Ended, now or before; the answer if there is one",
         },
         202: {"description": "Accepted; look again where Location says"},
-        **problems(408, 413, 415, 422),
+        **route_problems(408, 413, 415, 422),
     },
-    openapi_extra=body_of("Study", STUDY_EXAMPLES),
+    openapi_extra=route_body_entry("Study", STUDY_EXAMPLES),
 )
 async def submit_study(
     request: Request,
@@ -73,18 +73,18 @@ async def submit_study(
 
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     job, result = await run_sync(service.accept, caller.holder, *question, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
-    wait = wait_wanted(request)
+    wait = prefer_wait_s(request)
     if job.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
         job = await service.ended(job, wait, request)
     if job.open:
-        return json_response(state_of(job), 202, headers | open_headers(job))
+        return json_response(study_state_document(job), 202, headers | retry_after_headers(job))
     if result is None:  # it ended while the call was held
         result = await run_sync(service.result, job)
-    return json_response(with_result(job, result), 200, headers)
+    return json_response(state_document_with_result(job, result), 200, headers)
 
 
 @router.get(
@@ -93,7 +93,7 @@ async def submit_study(
     summary="List your studies, newest first",
     response_model=StudyList,
     response_model_exclude_none=True,
-    responses=problems(422),
+    responses=route_problems(422),
 )
 async def list_studies(
     service: ServiceDep,
@@ -105,7 +105,7 @@ async def list_studies(
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
     jobs = await run_sync(service.store.listed, caller.holder, state, before, limit + 1)
-    page: dict[str, Any] = {"studies": [state_of(job) for job in jobs[:limit]]}
+    page: dict[str, Any] = {"studies": [study_state_document(job) for job in jobs[:limit]]}
     if len(jobs) > limit:
         page["next"] = str(jobs[limit - 1].number)
     return page
@@ -116,7 +116,7 @@ async def list_studies(
     operation_id="get_study",
     summary="Read how a study stands",
     response_model=StudyState,
-    responses={304: {"description": "As you know it"}, **problems(404)},
+    responses={304: {"description": "As you know it"}, **route_problems(404)},
 )
 async def get_study(
     study_id: str, request: Request, service: ServiceDep, caller: CallerDep
@@ -124,14 +124,16 @@ async def get_study(
     """Read state, progress and, where it failed, the problem."""
     job = await service.find(study_id, caller)
     etag = f'W/"{job.id}-{job.last_event}"'
-    if matches(request, etag):
+    if matches_entity_tag(request, etag):
         return Response(status_code=304, headers={"ETag": etag})
     return json_response(
-        state_of(job), 200, {"ETag": etag, "Cache-Control": "no-cache"} | open_headers(job)
+        study_state_document(job),
+        200,
+        {"ETag": etag, "Cache-Control": "no-cache"} | retry_after_headers(job),
     )
 
 
-async def result_of(
+async def result_response(
     study_id: str, find: Find, request: Request, service: Service, caller: CallerDep
 ) -> Response:
     """Return what was found, byte for byte as stored, with its hash as entity tag."""
@@ -139,18 +141,18 @@ async def result_of(
     if job.kind != find:
         raise Problem("not-found", f"This study was submitted with find={job.kind}.")
     if job.open:
-        raise Problem("not-ready", headers=open_headers(job))
+        raise Problem("not-ready", headers=retry_after_headers(job))
     if job.result is None:
         raise Problem("no-result", f"The study has {job.state}.")
     headers = {"ETag": f'"{job.result}"', "Cache-Control": "private, max-age=31536000, immutable"}
-    if matches(request, headers["ETag"]):
+    if matches_entity_tag(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
     return json_response(await run_sync(service.kept, job.result), 200, headers)
 
 
 _FETCH: dict[int | str, dict[str, Any]] = {
     304: {"description": "As you have it"},
-    **problems(404, 409),
+    **route_problems(404, 409),
 }
 
 
@@ -165,7 +167,7 @@ async def get_answer(
     study_id: str, request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch the answer: every ring with budget, margins and proof. It never changes."""
-    return await result_of(study_id, "answer", request, service, caller)
+    return await result_response(study_id, "answer", request, service, caller)
 
 
 @router.get(
@@ -179,7 +181,7 @@ async def get_front(
     study_id: str, request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`."""
-    return await result_of(study_id, "front", request, service, caller)
+    return await result_response(study_id, "front", request, service, caller)
 
 
 @router.get(
@@ -193,7 +195,7 @@ async def get_blockers(
     study_id: str, request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
-    return await result_of(study_id, "blockers", request, service, caller)
+    return await result_response(study_id, "blockers", request, service, caller)
 
 
 @router.post(
@@ -205,7 +207,7 @@ async def get_blockers(
     responses={
         200: {"model": StudyState, "description": "It had ended, or has now"},
         202: {"description": "The search is being stopped; it takes less than a second"},
-        **problems(404),
+        **route_problems(404),
     },
 )
 async def cancel_study(study_id: str, service: ServiceDep, caller: CallerDep) -> Response:
@@ -216,7 +218,9 @@ async def cancel_study(study_id: str, service: ServiceDep, caller: CallerDep) ->
         service.supervisor.wake()
         service.notifications.changed(job.id)
         job = await service.find(study_id, caller)
-    return json_response(state_of(job), 202 if job.open else 200, open_headers(job))
+    return json_response(
+        study_state_document(job), 202 if job.open else 200, retry_after_headers(job)
+    )
 
 
 async def _known(study_id: str, service: ServiceDep, caller: CallerDep) -> Job:
@@ -233,7 +237,7 @@ async def _known(study_id: str, service: ServiceDep, caller: CallerDep) -> Job:
             "description": "Server-sent events: `queued`, `running`, `progress`, `point` (a cell of a "
             "front proven), then `done`, `failed` or `cancelled`",
         },
-        **problems(404, 422),
+        **route_problems(404, 422),
     },
 )
 async def follow_study(
@@ -254,4 +258,4 @@ async def follow_study(
                 yield ServerSentEvent(raw_data=data, event=name, id=str(seq))
             if now is None or not now.open:
                 return
-            await moved(flag, LOOK_S)
+            await await_notification(flag, LOOK_S)

@@ -13,8 +13,14 @@ from starlette.responses import Response
 
 from ringset import Study, StudyError, load_study, sweep_study
 from ringset.api.contract.examples import SWEEP_EXAMPLES
-from ringset.api.contract.request_body import read_body
-from ringset.api.contract.sweeps import SweepList, SweepRowPage, SweepState, row_state, sweep_state
+from ringset.api.contract.request_body import read_request_body
+from ringset.api.contract.sweeps import (
+    SweepList,
+    SweepRowPage,
+    SweepState,
+    sweep_row_document,
+    sweep_state_document,
+)
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
     Cursor,
@@ -22,14 +28,14 @@ from ringset.api.routes.http import (
     LastEventId,
     Limit,
     Prefer,
-    body_of,
     json_response,
-    matches,
-    open_headers,
-    problems,
-    wait_wanted,
+    matches_entity_tag,
+    prefer_wait_s,
+    retry_after_headers,
+    route_body_entry,
+    route_problems,
 )
-from ringset.api.service.notifications import moved
+from ringset.api.service.notifications import await_notification
 from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
 from ringset.api.service.sweep_plan import csv_table
 from ringset.api.store.hashing import sha256
@@ -47,9 +53,9 @@ router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
     responses={
         200: {"model": SweepState, "description": "Ended, now or before"},
         202: {"description": "Accepted; look again where Location says"},
-        **problems(408, 413, 415, 422),
+        **route_problems(408, 413, 415, 422),
     },
-    openapi_extra=body_of("SweepRequest", SWEEP_EXAMPLES),
+    openapi_extra=route_body_entry("SweepRequest", SWEEP_EXAMPLES),
 )
 async def submit_sweep(
     request: Request,
@@ -62,15 +68,15 @@ async def submit_sweep(
 
     Rows wait behind the caller's studies, fail alone, and are not solved again by another sweep.
     """
-    raw = await read_body(request, service.settings)
+    raw = await read_request_body(request, service.settings)
     sweep = await run_sync(service.accept_sweep, caller.holder, raw, idempotency_key)
     headers = {"Location": f"/v1/sweeps/{sweep.id}"}
-    wait = wait_wanted(request)
+    wait = prefer_wait_s(request)
     if sweep.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
         sweep = await service.ended(sweep, wait, request)
     status = 202 if sweep.open else 200
-    return json_response(sweep_state(sweep), status, headers | open_headers(sweep))
+    return json_response(sweep_state_document(sweep), status, headers | retry_after_headers(sweep))
 
 
 @router.get(
@@ -79,7 +85,7 @@ async def submit_sweep(
     summary="List your sweeps, newest first",
     response_model=SweepList,
     response_model_exclude_none=True,
-    responses=problems(422),
+    responses=route_problems(422),
 )
 async def list_sweeps(
     service: ServiceDep, caller: CallerDep, cursor: Cursor = None, limit: Limit = 50
@@ -87,7 +93,7 @@ async def list_sweeps(
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
     found = await run_sync(service.sweeps.listed, caller.holder, before, limit + 1)
-    page: dict[str, Any] = {"sweeps": [sweep_state(sweep) for sweep in found[:limit]]}
+    page: dict[str, Any] = {"sweeps": [sweep_state_document(sweep) for sweep in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit - 1].number)
     return page
@@ -98,13 +104,13 @@ async def list_sweeps(
     operation_id="get_sweep",
     summary="Read how a sweep stands",
     response_model=SweepState,
-    responses=problems(404),
+    responses=route_problems(404),
 )
 async def get_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Response:
     """Read its state and how many rows stand how."""
     sweep = await service.find_sweep(sweep_id, caller)
-    headers = {"Cache-Control": "no-cache"} | open_headers(sweep)
-    return json_response(sweep_state(sweep), 200, headers)
+    headers = {"Cache-Control": "no-cache"} | retry_after_headers(sweep)
+    return json_response(sweep_state_document(sweep), 200, headers)
 
 
 @router.get(
@@ -113,7 +119,7 @@ async def get_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Re
     summary="Read rows of a sweep",
     response_model=SweepRowPage,
     response_model_exclude_none=True,
-    responses=problems(404, 422),
+    responses=route_problems(404, 422),
 )
 async def get_sweep_rows(
     sweep_id: str, service: ServiceDep, caller: CallerDep, cursor: Cursor = None, limit: Limit = 50
@@ -121,7 +127,7 @@ async def get_sweep_rows(
     """Read what changed in each row and what became of it, as far as it has; nothing is rounded."""
     sweep = await service.find_sweep(sweep_id, caller)
     found = await run_sync(service.sweeps.rows, sweep.number, int(cursor or 0), limit + 1)
-    page: dict[str, Any] = {"rows": [row_state(row, sweep.paths) for row in found[:limit]]}
+    page: dict[str, Any] = {"rows": [sweep_row_document(row, sweep.paths) for row in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit].place)
     return page
@@ -132,7 +138,7 @@ async def get_sweep_rows(
     operation_id="get_row_study",
     summary="Fetch the study of a row",
     response_model=Study,
-    responses=problems(404, 409, 422),
+    responses=route_problems(404, 409, 422),
 )
 async def get_row_study(
     sweep_id: str, row: Annotated[int, Path(ge=0, le=9_999)], service: ServiceDep, caller: CallerDep
@@ -165,7 +171,7 @@ def _row_study(service: Service, sweep: Sweep, place: int) -> bytes:
             "content": {"text/csv": {"schema": {"type": "string"}}},
         },
         304: {"description": "As you have it"},
-        **problems(404, 409),
+        **route_problems(404, 409),
     },
 )
 async def get_sweep_table(
@@ -174,10 +180,10 @@ async def get_sweep_table(
     """Fetch all rows as CSV, with the bytes that the command line writes for the same sweep."""
     sweep = await service.find_sweep(sweep_id, caller)
     if sweep.open:
-        raise Problem("not-ready", headers=open_headers(sweep))
+        raise Problem("not-ready", headers=retry_after_headers(sweep))
     table = await run_sync(_table, service, sweep)
     headers = {"ETag": f'"{sha256(table)}"', "Cache-Control": "private, no-cache"}
-    if matches(request, headers["ETag"]):
+    if matches_entity_tag(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
     headers["Content-Disposition"] = f'attachment; filename="sweep-{sweep.id}.csv"'
     return Response(table, 200, headers, media_type="text/csv")
@@ -197,7 +203,7 @@ def _table(service: Service, sweep: Sweep) -> bytes:
     responses={
         200: {"model": SweepState, "description": "It had ended, or has now"},
         202: {"description": "The searches are being stopped; it takes less than a second"},
-        **problems(404),
+        **route_problems(404),
     },
 )
 async def cancel_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Response:
@@ -208,7 +214,9 @@ async def cancel_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) ->
         service.supervisor.wake()
         service.notifications.changed(sweep.id)
         sweep = await service.find_sweep(sweep_id, caller)
-    return json_response(sweep_state(sweep), 202 if sweep.open else 200, open_headers(sweep))
+    return json_response(
+        sweep_state_document(sweep), 202 if sweep.open else 200, retry_after_headers(sweep)
+    )
 
 
 async def _known(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Sweep:
@@ -225,7 +233,7 @@ async def _known(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Sweep
             "description": "Server-sent events: `progress` with how many rows stand how, then `done` or "
             "`cancelled`",
         },
-        **problems(404, 422),
+        **route_problems(404, 422),
     },
 )
 async def follow_sweep(
@@ -238,7 +246,7 @@ async def follow_sweep(
             now = await run_sync(service.sweeps.get, sweep.id, sweep.holder)
             if now is None:
                 return
-            rows = sweep_state(now)["rows"]
+            rows = sweep_state_document(now)["rows"]
             # counted from 1, by what has ended: the same number always tells the same or more
             number = 1 + rows["all"] - rows["queued"] - rows["running"] + (not now.open)
             if number > seen:
@@ -247,4 +255,4 @@ async def follow_sweep(
                 yield ServerSentEvent(data={"rows": rows}, event=name, id=str(number))
             if not now.open:
                 return
-            await moved(flag, LOOK_S)
+            await await_notification(flag, LOOK_S)

@@ -31,10 +31,10 @@ def content_hash(kind: str, study: Study, options: dict[str, object] | None = No
     The study counts in its canonical form with its defaults filled in, so that spelling, order of
     joints and fields left out make no difference.
     """
-    return hash_of(kind, study.fingerprint(), options or {})
+    return content_hash_of(kind, study.fingerprint(), options or {})
 
 
-def hash_of(kind: str, fingerprint: str, options: dict[str, object]) -> str:
+def content_hash_of(kind: str, fingerprint: str, options: dict[str, object]) -> str:
     """Return the content hash for a study of a known fingerprint."""
     whole = {"kind": kind, "study": fingerprint, "options": options, "versions": versions()}
     return sha256(json.dumps(whole, sort_keys=True, separators=(",", ":")).encode())

@@ -16,11 +16,11 @@ from ringset import Study, StudyError, load_study
 from ringset.api.contract.caller import Caller
 from ringset.api.contract.query_options import check_paths
 from ringset.api.contract.questions import Options
-from ringset.api.contract.request_body import read_model
+from ringset.api.contract.request_body import read_study_body
 from ringset.api.contract.sweeps import SweepRequest
-from ringset.api.problems import FieldProblem, Problem, of_study_error
+from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 from ringset.api.service.content_hash import Memo, content_hash
-from ringset.api.service.notifications import Notifications, moved
+from ringset.api.service.notifications import Notifications, await_notification
 from ringset.api.service.sweep_plan import plan_of, sweep_submission
 from ringset.api.settings import Settings
 from ringset.api.store.idempotency import IdempotencyKey, KeyReused
@@ -74,7 +74,7 @@ class Service:
 
     def accept_sweep(self, holder: str, raw: bytes, idempotency_key: str | None) -> Sweep:
         """Accept a sweep, or find the one that is the same. Raises Problem. Called in a thread."""
-        body = read_model(raw, SweepRequest)
+        body = read_study_body(raw, SweepRequest)
         self.within_ceilings(body.study, "/study")
         plan = plan_of(body, self.settings.sweep_rows_max)
         submission = sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
@@ -122,7 +122,7 @@ class Service:
         try:
             study = load_study(raw)
         except StudyError as error:
-            raise of_study_error(error, raw) from None
+            raise problem_of_study_error(error, raw) from None
         self.within_ceilings(study, "")
         return study
 
@@ -160,7 +160,7 @@ class Service:
                 left = until - loop.time()
                 if not work.open or left <= 0.0 or await request.is_disconnected():
                     break
-                await moved(flag, min(left, LOOK_S))
+                await await_notification(flag, min(left, LOOK_S))
         return work
 
     def about(self) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from ringset import (
 )
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import FieldProblem, Problem
-from ringset.api.service.content_hash import content_hash, hash_of
+from ringset.api.service.content_hash import content_hash, content_hash_of
 from ringset.api.store.hashing import sha256
 from ringset.api.store.idempotency import IdempotencyKey
 from ringset.api.store.records import ROW
@@ -80,7 +80,7 @@ def sweep_submission(
 def _row_submission(fingerprint: str, paths: list[str], cells: list[Any]) -> RowSubmission:
     options: dict[str, object] = {"changes": dict(zip(paths, cells, strict=True))}
     options_text = json.dumps(options, sort_keys=True)
-    return RowSubmission(cells, options_text, hash_of(ROW, fingerprint, options))
+    return RowSubmission(cells, options_text, content_hash_of(ROW, fingerprint, options))
 
 
 def csv_table(study: Study, paths: list[str], rows: Sequence[RowOf]) -> bytes:

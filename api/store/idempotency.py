@@ -21,7 +21,7 @@ class IdempotencyKey:
     oldest: float = 0.0
 
 
-def recall(
+def recall_idempotency_key(
     c: Connection, holder: str, given: IdempotencyKey | None, request_hash: str
 ) -> str | None:
     """Return the id of what the key stood for, None if it is new; raises KeyReused.
@@ -41,7 +41,7 @@ def recall(
     return identity
 
 
-def remember(
+def remember_idempotency_key(
     c: Connection,
     holder: str,
     given: IdempotencyKey | None,

@@ -74,7 +74,7 @@ class QueueFull(Exception):
         self.in_all = in_all
 
 
-def get_job(c: Connection, where: Any) -> Job | None:
+def stored_job(c: Connection, where: Any) -> Job | None:
     """Return the job of a condition."""
     row = c.execute(select(job).where(where)).first()
     return None if row is None else Job(*row)
@@ -89,7 +89,7 @@ def put_document(c: Connection, digest: str, body: bytes) -> None:
 def add_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
     """Add an event to a job and return the job as it now is."""
     c.execute(update(job).where(job.c.number == number).values(last_event=job.c.last_event + 1))
-    now = get_job(c, job.c.number == number)
+    now = stored_job(c, job.c.number == number)
     assert now is not None
     c.execute(
         insert(event).values(job=number, seq=now.last_event, name=name, data=json.dumps(data))
@@ -97,14 +97,16 @@ def add_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Jo
     return now
 
 
-def require_room(c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1) -> None:
+def require_queue_room(
+    c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1
+) -> None:
     """Check that so many more jobs may wait beside those there are; raises QueueFull."""
     waiting = select(func.count()).select_from(job).where(job.c.state == "queued", *which)
     if c.execute(waiting).scalar_one() + needed > most:
         raise QueueFull(in_all=not which)
 
 
-def usable(holder: str) -> ColumnElement[bool]:
+def reusable_job(holder: str) -> ColumnElement[bool]:
     """Return the condition of a job that may answer for an equal one of a holder."""
     return or_(
         and_(job.c.holder == holder, job.c.state.in_(OPEN), job.c.cancel_wanted == 0),

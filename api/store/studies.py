@@ -15,17 +15,21 @@ from sqlalchemy import Connection, and_, func, insert, select, update
 
 from ringset.api.store.connections import Connections
 from ringset.api.store.hashing import sha256
-from ringset.api.store.idempotency import IdempotencyKey, recall, remember
+from ringset.api.store.idempotency import (
+    IdempotencyKey,
+    recall_idempotency_key,
+    remember_idempotency_key,
+)
 from ringset.api.store.records import (
     OPEN,
     ROW,
     Job,
     Limits,
     add_event,
-    get_job,
     put_document,
-    require_room,
-    usable,
+    require_queue_room,
+    reusable_job,
+    stored_job,
 )
 from ringset.api.store.retention import expire
 from ringset.api.store.schema import document, event, job, migrate
@@ -68,14 +72,16 @@ class Store:
         """
         request_hash = sha256(f"{new.kind} {new.options} {sha256(new.body)}".encode())
         with self.connections.write() as c:
-            known = recall(c, new.holder, new.idempotency_key, request_hash)
-            if known is not None and (again := get_job(c, job.c.id == known)):
+            known = recall_idempotency_key(c, new.holder, new.idempotency_key, request_hash)
+            if known is not None and (again := stored_job(c, job.c.id == known)):
                 return again, False
             found = _same(c, new.content, new.holder)
             fresh = found is None or found.holder != new.holder
             if found is None or fresh:
                 found = self._insert(c, new, found, limits)
-            remember(c, new.holder, new.idempotency_key, request_hash, found.id, self.clock())
+            remember_idempotency_key(
+                c, new.holder, new.idempotency_key, request_hash, found.id, self.clock()
+            )
             return found, fresh
 
     def _insert(self, c: Connection, new: Submission, answered: Job | None, limits: Limits) -> Job:
@@ -93,10 +99,12 @@ class Store:
                 "started": now, "ended": now,
             }  # fmt: skip
         else:
-            require_room(c, limits.queue_per_key, job.c.holder == new.holder, job.c.kind != ROW)
-            require_room(c, limits.queue_max)
+            require_queue_room(
+                c, limits.queue_per_key, job.c.holder == new.holder, job.c.kind != ROW
+            )
+            require_queue_room(c, limits.queue_max)
         c.execute(insert(job).values(**row))
-        made = get_job(c, job.c.id == row["id"])
+        made = stored_job(c, job.c.id == row["id"])
         assert made is not None
         return add_event(c, made.number, made.state, {"state": made.state})
 
@@ -116,7 +124,7 @@ class Store:
         """Return a job of a holder (of anyone where None)."""
         with self.connections.read() as c:
             mine = [] if holder is None else [job.c.holder == holder]
-            return get_job(c, and_(job.c.id == identity, *mine))
+            return stored_job(c, and_(job.c.id == identity, *mine))
 
     def listed(self, holder: str, state: str | None, before: int | None, limit: int) -> list[Job]:
         """Return a holder's jobs, newest first, older than the number `before`."""
@@ -178,7 +186,7 @@ def _same(c: Connection, content: str, holder: str) -> Job | None:
     """Return the holder's own job of this content, else anyone's whose result may be reused."""
     rows = c.execute(
         select(job)
-        .where(job.c.content == content, usable(holder))
+        .where(job.c.content == content, reusable_job(holder))
         .order_by((job.c.holder == holder).desc(), job.c.number.desc())
         .limit(1)
     ).first()

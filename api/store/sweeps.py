@@ -16,15 +16,19 @@ from sqlalchemy import Connection, and_, exists, func, insert, select, update
 
 from ringset.api.store.connections import Connections
 from ringset.api.store.hashing import sha256
-from ringset.api.store.idempotency import IdempotencyKey, recall, remember
+from ringset.api.store.idempotency import (
+    IdempotencyKey,
+    recall_idempotency_key,
+    remember_idempotency_key,
+)
 from ringset.api.store.records import (
     OPEN,
     ROW,
     Job,
     Limits,
     put_document,
-    require_room,
-    usable,
+    require_queue_room,
+    reusable_job,
 )
 from ringset.api.store.schema import document, job, sweep, sweep_row
 
@@ -107,7 +111,7 @@ class SweepStore:
         cancelled; rows known from other sweeps are not solved again. Raises QueueFull, KeyReused.
         """
         with self.connections.write() as c:
-            known = recall(c, new.holder, new.idempotency_key, new.request_hash)
+            known = recall_idempotency_key(c, new.holder, new.idempotency_key, new.request_hash)
             if known is not None and (again := _find(c, sweep.c.id == known)):
                 return again, False
             equal = and_(sweep.c.holder == new.holder, sweep.c.content == new.content)
@@ -117,7 +121,9 @@ class SweepStore:
             fresh = found is None
             if found is None:
                 found = self._insert(c, new, limits)
-            remember(c, new.holder, new.idempotency_key, new.request_hash, found.id, self.clock())
+            remember_idempotency_key(
+                c, new.holder, new.idempotency_key, new.request_hash, found.id, self.clock()
+            )
             return found, fresh
 
     def _insert(self, c: Connection, new: SweepSubmission, limits: Limits) -> Sweep:
@@ -148,14 +154,14 @@ class SweepStore:
         options = {row.content: row.options for row in new.rows}
         equal = and_(job.c.kind == ROW, job.c.content.in_(options))
         contents = select(job.c.content, job.c.number)
-        query = contents.where(equal, usable(new.holder)).order_by(job.c.number)
+        query = contents.where(equal, reusable_job(new.holder)).order_by(job.c.number)
         known: dict[str, int] = {row[0]: row[1] for row in c.execute(query)}
         fresh = [content for content in options if content not in known]
         if not fresh:
             return known
         mine = (job.c.holder == new.holder, job.c.kind == ROW)
-        require_room(c, limits.rows_max, *mine, needed=len(fresh))
-        require_room(c, limits.queue_max, needed=len(fresh))
+        require_queue_room(c, limits.rows_max, *mine, needed=len(fresh))
+        require_queue_room(c, limits.queue_max, needed=len(fresh))
         now = self.clock()
         rows = [
             {"id": secrets.token_hex(12), "holder": new.holder, "kind": ROW, "content": content,

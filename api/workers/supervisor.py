@@ -15,7 +15,7 @@ from collections.abc import Callable
 from multiprocessing.connection import wait
 from typing import Any
 
-from ringset.api.problems import failure
+from ringset.api.problems import problem_of_failed_study
 from ringset.api.settings import Settings
 from ringset.api.store.connections import StoreUnavailable
 from ringset.api.store.records import Job, Outcome
@@ -160,7 +160,9 @@ class Supervisor:
                 case ("done", str(status), bool(reusable), bytes(result)):
                     self._end(worker, Outcome("done", result, status, reusable))
                 case ("failed", str(code), str(detail)):
-                    self._end(worker, Outcome("failed", problem=failure(code, detail)))
+                    self._end(
+                        worker, Outcome("failed", problem=problem_of_failed_study(code, detail))
+                    )
                 case ("progress", dict(data)):
                     worker.news = data
                 case (str(name), dict(data)) if worker.job is not None:
@@ -171,7 +173,11 @@ class Supervisor:
                 self._start_after = time.monotonic() + RESTART_S
                 log.error("worker cannot start", extra={"fault": worker.last_words()})
             detail = f"It ended with {worker.last_words()}."
-            self._end(worker, Outcome("failed", problem=failure("worker-died", detail)), kill=True)
+            self._end(
+                worker,
+                Outcome("failed", problem=problem_of_failed_study("worker-died", detail)),
+                kill=True,
+            )
 
     def _end(self, worker: Worker, outcome: Outcome, kill: bool = False) -> None:
         """Take the job from a worker, to be saved; one that failed, or has done enough, is replaced."""
@@ -213,9 +219,13 @@ class Supervisor:
         for worker in [worker for worker in self.workers if worker.job is not None]:
             longest, most = self.settings.study_time_max_s, self.settings.memory_max_mb
             if time.monotonic() - worker.started > longest:
-                problem = failure("out-of-time", f"It took longer than {longest:g} s.")
+                problem = problem_of_failed_study(
+                    "out-of-time", f"It took longer than {longest:g} s."
+                )
             elif worker.resident_mb > most:
-                problem = failure("out-of-memory", f"It needed more than {most} MB.")
+                problem = problem_of_failed_study(
+                    "out-of-memory", f"It needed more than {most} MB."
+                )
             else:
                 continue
             self._end(worker, Outcome("failed", problem=problem), kill=True)
@@ -237,6 +247,8 @@ class Supervisor:
         self._look = bool(self.queue.requeue(self.queue.owner, None, 0, held)) or self._look
         for owner in self.queue.dead(self.settings.takeover_s):
             detail = f"It was started {self.settings.attempts_max} times."
-            self.queue.bury(owner, self.settings.attempts_max, failure("service-died", detail))
+            self.queue.bury(
+                owner, self.settings.attempts_max, problem_of_failed_study("service-died", detail)
+            )
             log.warning("takeover", extra={"owner": owner})
             self._look = True

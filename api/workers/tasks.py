@@ -25,10 +25,10 @@ def _answer(document: bytes, _: Options, tell: Tell) -> Found:
     from ringset import solve  # here and below: only a worker may load a solver
 
     answer = solve(load_study(document), _progress(tell))
-    return answer.status, _reusable(answer), checked(answer)
+    return answer.status, _reusable(answer), checked_result_bytes(answer)
 
 
-def checked(result: Any) -> bytes:
+def checked_result_bytes(result: Any) -> bytes:
     """Return the bytes of a result that reads as what it is: a NaN would leave as null."""
     text: str = result.model_dump_json()
     type(result).model_validate_json(text)
@@ -63,7 +63,7 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
         tell("point", {"number": told, "status": answer.status, **_figures(answer)})
 
     front: Front = find_front(study, options.get("over"), options.get("targets_arcsec"), told=point)
-    return "complete" if front.complete else "open", front.complete, checked(front)
+    return "complete" if front.complete else "open", front.complete, checked_result_bytes(front)
 
 
 def _figures(answer: Answer) -> dict[str, Any]:
@@ -81,7 +81,7 @@ def _blockers(document: bytes, options: Options, _: Tell) -> Found:
 
     more = {} if "step_percent" not in options else {"step": options["step_percent"] / 100.0}
     found = explain_study(load_study(document), options.get("fixed", ()), **more)
-    return found.status, found.status != "undecided", checked(found)
+    return found.status, found.status != "undecided", checked_result_bytes(found)
 
 
 def _row(document: bytes, options: Options, _: Tell) -> Found:
@@ -105,7 +105,7 @@ def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
     tell("progress", {"stage": "sheets"})
     made: Sheets = make_sheets(study, answer, options.get("only", ()))
     # what is left out today may be there once its extra is installed
-    return answer.status, _reusable(answer) and not made.left_out, checked(made)
+    return answer.status, _reusable(answer) and not made.left_out, checked_result_bytes(made)
 
 
 TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {

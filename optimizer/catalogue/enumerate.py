@@ -12,9 +12,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.rows import Catalogue, too_many
+from ringset.catalogue.rows import Catalogue, too_many_catalogue_rows
 from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.schema.study import Study
 
@@ -29,11 +29,11 @@ def catalogue(study: Study) -> Catalogue:
 
     Raises StudyError at `shop.bore_step_mm` beyond ROWS_MAX rows. A joint without any ring has no rows.
     """
-    ((_, rows),) = blocks(study, None)
+    ((_, rows),) = catalogue_blocks(study, None)
     return rows
 
 
-def blocks(
+def catalogue_blocks(
     study: Study, block_rows: int | None = BLOCK_ROWS
 ) -> Iterator[tuple[range, Catalogue]]:  # fmt: skip
     """Yield the catalogue joint after joint, in blocks of about `block_rows` rows, with their joints.
@@ -41,7 +41,7 @@ def blocks(
     Every block knows all joints and has rows of some. None makes one block. Raises StudyError if one block
     passes ROWS_MAX.
     """
-    refs = joint_refs(study)
+    refs = catalogue_joints(study)
     modules = shop_modules(study.shop)
     parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
     total, first = 0, 0
@@ -49,7 +49,7 @@ def blocks(
         parts.append(_joint_rows(study, index, ref, modules))
         total += len(parts[-1][0])
         if total > ROWS_MAX:
-            raise too_many(study.shop, ROWS_MAX)
+            raise too_many_catalogue_rows(study.shop, ROWS_MAX)
         last = index == len(refs) - 1
         if last or (block_rows is not None and total >= block_rows):
             joined = [np.concatenate(column) for column in zip(*parts, strict=True)]

@@ -28,7 +28,7 @@ class JointRef:
         return f"{self.robot.name}/{self.joint.name}"
 
 
-def joint_refs(study: Study) -> tuple[JointRef, ...]:
+def catalogue_joints(study: Study) -> tuple[JointRef, ...]:
     """Return every joint of a canonical study, in its order: the index space of `Catalogue.joint`."""
     return tuple(
         JointRef(robot, joint, study.head_of(joint), study.target_of(joint))

@@ -125,7 +125,7 @@ class LimitRule(Generic[Rings]):
         return Check(self.value(study, rings), limit, unit, self.sign)
 
 
-def checked(
+def checked_size_limits(
     study: Study, rows: Catalogue, rings: Rings, rules: Iterable[LimitRule[Rings]]
 ) -> dict[str, Check]:
     """Return those of some limits that bear on a joint, held against all rows of a catalogue, by field."""
@@ -138,7 +138,7 @@ def least_rim_mm(shop: Shop, depth_mm: Floats | float) -> Floats:
     return np.maximum(shop.rim_min_mm, shop.rim_min_depths * np.asarray(depth_mm))
 
 
-def may_have(joint: Joint, heads: int) -> bool:
+def joint_allows_heads(joint: Joint, heads: int) -> bool:
     """Say whether a joint may have so many heads."""
     return heads in joint.head_counts
 
@@ -194,7 +194,9 @@ SIZE_RULES = tuple(rule for rules in SIZE_LIMITS.values() for rule in rules)
 _NO_LEAST, _NO_MOST = np.array(-np.inf), np.array(np.inf)
 
 
-def interval(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> tuple[Floats, Floats]:
+def size_limit_interval(
+    study: Study, ref: JointRef, size: Size, rings: RingSizes
+) -> tuple[Floats, Floats]:
     """Return the least and the largest of a size that a joint lets pass.
 
     One float64 for every ring, or one for all (no axis) where the limits do not depend on the ring;
@@ -209,7 +211,7 @@ def interval(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> tuple
     return low, high
 
 
-def fits(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> Mask:
+def keeps_size_limits(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> Mask:
     """Return which rings keep the limits of a joint on one size, by the one rule of `physics.limit_rule`."""
     value = getattr(rings, size)
     masks = [
@@ -231,7 +233,7 @@ def _limits(
 
 def size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
     """Return every limit of size that bears on a joint, held against all rows, by field."""
-    return checked(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
 
 
 def sizes_kept(study: Study, rows: Catalogue) -> Mask:

@@ -64,7 +64,7 @@ def bore_mm(steps: Ints, step_mm: float) -> Floats:
 ROW_COLUMNS = ("joint", "module", "teeth", "bore_steps", "heads")
 
 
-def too_many(shop: Shop, most: int) -> StudyError:
+def too_many_catalogue_rows(shop: Shop, most: int) -> StudyError:
     """Return the error of a study with more than `most` rows."""
     given = f"{shop.bore_step_mm:g}, which makes more than {most} rows"
     return StudyError([Fault("shop.bore_step_mm", given, "a coarser step or tighter windows")])

@@ -8,7 +8,7 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import fits, interval
+from ringset.catalogue.limits import keeps_size_limits, size_limit_interval
 from ringset.catalogue.ring_sizes import NO_COUNTS, NO_LENGTHS, RingSizes
 from ringset.catalogue.rows import bore_mm
 from ringset.physics.limit_rule import rounding_allowance
@@ -17,12 +17,16 @@ from ringset.schema.study import Study
 
 def usable_modules(study: Study, ref: JointRef, modules: Floats) -> Ints:
     """Return which of some modules (float64, mm) the head of a joint reads, as indices into them."""
-    return np.flatnonzero(fits(study, ref, "module", RingSizes(study.shop, modules, NO_COUNTS)))
+    return np.flatnonzero(
+        keeps_size_limits(study, ref, "module", RingSizes(study.shop, modules, NO_COUNTS))
+    )
 
 
 def teeth_range(study: Study, ref: JointRef) -> tuple[int, int]:
     """Return the fewest and the most teeth that the head of a joint reads."""
-    fewest, most = interval(study, ref, "teeth", RingSizes(study.shop, NO_LENGTHS, NO_COUNTS))
+    fewest, most = size_limit_interval(
+        study, ref, "teeth", RingSizes(study.shop, NO_LENGTHS, NO_COUNTS)
+    )
     return int(fewest), int(most)
 
 
@@ -37,7 +41,9 @@ def tooth_window(study: Study, ref: JointRef, modules: Floats) -> tuple[Ints, In
     teeth = np.arange(fewest, most + 1, dtype=np.int64)
     module_grid = np.repeat(usable, len(teeth)).astype(np.int64)
     teeth_grid = np.tile(teeth, len(usable))
-    kept = fits(study, ref, "tip", RingSizes(study.shop, modules[module_grid], teeth_grid))
+    kept = keeps_size_limits(
+        study, ref, "tip", RingSizes(study.shop, modules[module_grid], teeth_grid)
+    )
     return module_grid[kept], teeth_grid[kept]
 
 
@@ -46,8 +52,8 @@ def bore_limits(study: Study, ref: JointRef, rings: RingSizes) -> tuple[Floats, 
 
     The bores of `rings` are not looked at. The smallest may exceed the largest: then no bore is left.
     """
-    smallest, largest = interval(study, ref, "bore", rings)
-    thinnest, thickest = interval(study, ref, "rim", rings)
+    smallest, largest = size_limit_interval(study, ref, "bore", rings)
+    thinnest, thickest = size_limit_interval(study, ref, "rim", rings)
     return (
         np.maximum(smallest, rings.root - 2.0 * thickest),
         np.minimum(largest, rings.root - 2.0 * thinnest),
@@ -68,5 +74,8 @@ def bore_window(study: Study, ref: JointRef, toothings: RingSizes) -> tuple[Ints
     for ends, beyond, inward in ((low, np.less, 1), (high, np.greater, -1)):
         if beyond(ends * step, smallest if inward > 0 else largest).any():
             rings = replace(toothings, bore=bore_mm(ends, step))
-            ends += inward * ~(fits(study, ref, "bore", rings) & fits(study, ref, "rim", rings))
+            ends += inward * ~(
+                keeps_size_limits(study, ref, "bore", rings)
+                & keeps_size_limits(study, ref, "rim", rings)
+            )
     return low, high

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ringset.cli.files import (
-    needs_matplotlib,
     read_answer,
     read_certificate,
     read_study,
-    refuse_clashes,
-    refuse_ending,
+    refuse_file_ending,
+    refuse_option_clashes,
+    refuse_plot_option,
     write_whole,
 )
 from ringset.errors import ANSWERED, BROKEN, UNDECIDED, Refused
@@ -163,9 +163,9 @@ def _simulate(options: argparse.Namespace) -> int:
             raise Refused("--plot: given beside --terms; allowed: one of the two")
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
-        refuse_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
-        refuse_ending("--plot", options.plot, ".svg")
-        needs_matplotlib()
+        refuse_option_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
+        refuse_file_ending("--plot", options.plot, ".svg")
+        refuse_plot_option()
         place = Path(options.plot).resolve().parent
         if not place.is_dir() or not os.access(place, os.W_OK):
             # told before the work, not after it
@@ -179,8 +179,8 @@ def _simulate(options: argparse.Namespace) -> int:
         text = "\n".join(violations) or "it holds no rings"
         raise Refused(f"{options.answer}: given an answer that cannot be simulated:\n{text}")
     from ringset.analysis.simulation.budget_agreement import agreements
-    from ringset.analysis.simulation.monte_carlo import cases, simulate
-    from ringset.reporting.simulation_text import agreement_text, draw_yield, yield_text
+    from ringset.analysis.simulation.monte_carlo import simulate, simulation_cases
+    from ringset.reporting.simulation_text import agreement_text, plot_yield, yield_text
 
     labels = [ring.label for ring in answer.rings]
     wanted = options.joint if options.joint is not None else labels[0]
@@ -188,7 +188,7 @@ def _simulate(options: argparse.Namespace) -> int:
         raise Refused(f"--joint: given {wanted!r}; allowed: {', '.join(labels)}")
     index = labels.index(wanted)
     if options.terms:
-        case = cases(study, answer)[index]
+        case = simulation_cases(study, answer)[index]
         try:
             sys.stdout.write(agreement_text(case, agreements(case, options.seed)))
         except ValueError as error:
@@ -202,5 +202,5 @@ def _simulate(options: argparse.Namespace) -> int:
         raise Refused(f"{options.answer}: cannot be simulated ({error})") from None
     sys.stdout.write(yield_text(joints, robots, options.turns, options.seed, options.spread))
     if options.plot:
-        write_whole(Path(options.plot), draw_yield(joints[index], options.seed, options.spread))
+        write_whole(Path(options.plot), plot_yield(joints[index], options.seed, options.spread))
     return ANSWERED

@@ -10,7 +10,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ringset.cli.files import read_text, refuse_clashes, refuse_ending, write_whole
+from ringset.cli.files import (
+    read_input_file,
+    refuse_file_ending,
+    refuse_option_clashes,
+    write_whole,
+)
 from ringset.errors import ANSWERED, Refused
 from ringset.reporting.progress import SearchProgress
 
@@ -55,10 +60,10 @@ def _compare(options: argparse.Namespace) -> int:
     if files.count("-") > 1:
         raise Refused(f"FILE: given - {files.count('-')} times; allowed: once")
     for file in files:
-        refuse_clashes(FILE=file, json=options.json, csv=options.csv)
+        refuse_option_clashes(FILE=file, json=options.json, csv=options.csv)
     if options.csv == "-":
         raise Refused("--csv: given -; allowed: a file name")
-    refuse_ending("--csv", options.csv, ".csv")
+    refuse_file_ending("--csv", options.csv, ".csv")
     # every file is read and checked before the first study is solved
     pieces = [_piece(file) for file in files]
     from ringset.analysis.comparison.compare import Entry, compare
@@ -89,7 +94,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 def _piece(file: str) -> Study | Answer:
     """Return the study or the answer in a file, recognised by what it holds."""
-    text = read_text(file)
+    text = read_input_file(file)
     from ringset.errors import StudyError
     from ringset.schema.loading import load_answer, load_study
 

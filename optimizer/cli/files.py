@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def read_study(path: str) -> Study:
     """Return the study of a file; - is standard input."""
-    text = read_text(path)
+    text = read_input_file(path)
     from ringset.errors import StudyError
     from ringset.schema.loading import load_study
 
@@ -30,7 +30,7 @@ def read_study(path: str) -> Study:
 
 def read_answer(path: str) -> Answer:
     """Return the answer of a file; - is standard input."""
-    text = read_text(path)
+    text = read_input_file(path)
     from ringset.errors import StudyError
     from ringset.schema.loading import load_answer
 
@@ -42,7 +42,7 @@ def read_answer(path: str) -> Answer:
 
 def read_certificate(path: str) -> Certificate:
     """Return the certificate of a file; - is standard input."""
-    text = read_text(path)
+    text = read_input_file(path)
     from ringset.errors import StudyError
     from ringset.schema.loading import load_model
     from ringset.verification.certificate.document import Certificate
@@ -59,7 +59,7 @@ def _of(what: str, error: Exception) -> str:
     return "\n".join(what + line[5:] if line.startswith("study: ") else line for line in lines)
 
 
-def read_text(path: str) -> bytes:
+def read_input_file(path: str) -> bytes:
     """Return what a file holds; - is standard input."""
     try:
         return sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
@@ -92,7 +92,7 @@ def _cannot_write(path: Path, error: OSError) -> Refused:
     return Refused(f"{path}: given a place that cannot be written ({error.strerror})")
 
 
-def refuse_clashes(**files: str | None) -> None:
+def refuse_option_clashes(**files: str | None) -> None:
     """Refuse two options that name one file: the second would overwrite the first."""
     seen: dict[Path, str] = {}
     for option, name in files.items():
@@ -105,14 +105,14 @@ def refuse_clashes(**files: str | None) -> None:
         seen[path] = option
 
 
-def refuse_ending(option: str, name: str | None, ending: str) -> None:
+def refuse_file_ending(option: str, name: str | None, ending: str) -> None:
     """Refuse a name that promises another kind of file than is written."""
     given = Path(name or "").suffix
     if given and given.lower() != ending:
         raise Refused(f"{option}: given {name}; allowed: a name that ends with {ending}")
 
 
-def needs_matplotlib() -> None:
+def refuse_plot_option() -> None:
     """Refuse --plot where matplotlib is missing."""
     try:
         import matplotlib  # noqa: F401

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ringset.cli.files import (
-    needs_matplotlib,
     read_study,
-    refuse_clashes,
-    refuse_ending,
+    refuse_file_ending,
+    refuse_option_clashes,
+    refuse_plot_option,
     write_whole,
 )
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
@@ -55,19 +55,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _front(options: argparse.Namespace) -> int:
-    refuse_clashes(
+    refuse_option_clashes(
         STUDY=options.study, json=options.json, csv=options.csv, plot=options.plot,
         answers=options.answers,
     )  # fmt: skip
     for option in ("csv", "plot", "answers"):
         if getattr(options, option) in ("-", ""):
             raise Refused(f"--{option}: given {getattr(options, option)!r}; allowed: a name")
-    refuse_ending("--csv", options.csv, ".csv")
-    refuse_ending("--plot", options.plot, ".svg")
+    refuse_file_ending("--csv", options.csv, ".csv")
+    refuse_file_ending("--plot", options.plot, ".svg")
     if options.answers and Path(options.answers).exists():
         raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
     if options.plot:
-        needs_matplotlib()
+        refuse_plot_option()
     over, targets = _wishes(options.over), _numbers(options.targets)
     study = read_study(options.study)
     from ringset.analysis.front.front import front
@@ -123,21 +123,21 @@ def _tell(answer: Answer) -> None:
 
 
 def _write(options: argparse.Namespace, found: Front) -> None:
-    from ringset.reporting.front_text import draw_front, front_csv
+    from ringset.reporting.front_text import front_csv, plot_front
 
     if options.json and options.json != "-":
         write_whole(Path(options.json), found.to_json())
     if options.csv:
         write_whole(Path(options.csv), front_csv(found))
     if options.plot:
-        write_whole(Path(options.plot), draw_front(found))
+        write_whole(Path(options.plot), plot_front(found))
     if options.answers:
         _write_answers(Path(options.answers), found)
 
 
 def _write_answers(place: Path, found: Front) -> None:
     """Write every point's study and answer into a new directory, all or nothing."""
-    from ringset.export.folder import Job, Withheld, hand_over
+    from ringset.export.folder import Job, Withheld, write_export_folder
 
     texts: dict[str, str] = {}
     for number, point in enumerate(found.points, start=1):
@@ -150,7 +150,7 @@ def _write_answers(place: Path, found: Front) -> None:
 
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
-        hand_over([Job(tuple(texts), write)], place)
+        write_export_folder([Job(tuple(texts), write)], place)
     except Withheld as withheld:
         raise Refused(str(withheld)) from None
     except OSError as error:

@@ -68,8 +68,8 @@ def _sheet(options: argparse.Namespace) -> int:
     chosen = _of_parts(options.only, options.parts, [part.id for part in answer.ring_parts])
     kinds = _kinds(chosen, named=options.only is not None)
     from ringset.drawing.frame import Release
-    from ringset.drawing.shop_words import extras
-    from ringset.export.folder import Withheld, hand_over, jobs
+    from ringset.drawing.shop_words import sheet_extras
+    from ringset.export.folder import Withheld, export_jobs, write_export_folder
     from ringset.search.engines.quiet_stdout import quiet_stdout
 
     release = Release(
@@ -77,12 +77,12 @@ def _sheet(options: argparse.Namespace) -> int:
         date=options.date, revision=options.revision,
     )  # fmt: skip
     try:
-        work = jobs(
+        work = export_jobs(
             study, answer, kinds, release=release, chord_error_mm=options.chord_um / 1e3,
-            extras=extras(study, answer), wanted=options.parts,
+            extras=sheet_extras(study, answer), wanted=options.parts,
         )  # fmt: skip
         with quiet_stdout():  # the CAD kernel tells of every transfer
-            names = hand_over(work, out, replace=options.replace)
+            names = write_export_folder(work, out, replace=options.replace)
     except Withheld as withheld:
         raise Refused(str(withheld)) from None
     except KeyboardInterrupt:
@@ -112,10 +112,10 @@ def _of_parts(
 
 def _kinds(only: list[str] | None, *, named: bool) -> list[str]:
     """Return the kinds to make; what is asked for by name must be possible, else it is left out."""
-    from ringset.export.folder import missing
+    from ringset.export.folder import missing_export_kinds
 
     kinds = [kind for kind in KINDS if only is None or kind in only]
-    lacking = missing(kinds)
+    lacking = missing_export_kinds(kinds)
     if named and lacking:
         kind, extra = next(iter(lacking.items()))
         raise Refused(

@@ -8,7 +8,7 @@ import sys
 import time
 from pathlib import Path
 
-from ringset.cli.files import read_study, refuse_clashes, refuse_ending, write_whole
+from ringset.cli.files import read_study, refuse_file_ending, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 from ringset.reporting.progress import SearchProgress
 
@@ -38,14 +38,14 @@ def _solve(options: argparse.Namespace) -> int:
     # an interrupt ends the process at once: files are only ever written whole
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     started = time.perf_counter()
-    refuse_clashes(
+    refuse_option_clashes(
         STUDY=options.study, answer=options.answer, table=options.table,
         certificate=options.certificate,
     )  # fmt: skip
     for option in ("table", "certificate"):
         if getattr(options, option) == "-":
             raise Refused(f"--{option}: given -; allowed: a file name")
-    refuse_ending("--table", options.table, ".csv")
+    refuse_file_ending("--table", options.table, ".csv")
     study = read_study(options.study)
     from ringset.errors import StudyError
     from ringset.solving.pipeline import solve

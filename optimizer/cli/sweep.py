@@ -16,7 +16,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from ringset.cli.files import read_study, read_text, refuse_clashes, write_whole
+from ringset.cli.files import read_input_file, read_study, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, Refused
 from ringset.reporting.progress import RowsProgress
 
@@ -108,7 +108,7 @@ def _check(options: argparse.Namespace) -> None:
     ):
         # told before the work, not after it
         raise Refused(f"--table: given {options.table}; allowed: a place that can be written")
-    refuse_clashes(
+    refuse_option_clashes(
         STUDY=options.study,
         list=options.list,
         table=options.table,
@@ -142,7 +142,7 @@ def _plan(study: Study, options: argparse.Namespace) -> SweepPlan:
         if options.vary:
             return sweep_grid(study, options.vary)
         try:
-            text = read_text(options.list).decode("utf-8-sig")
+            text = read_input_file(options.list).decode("utf-8-sig")
         except UnicodeDecodeError:
             raise Refused(f"{options.list}: given text that is not UTF-8; allowed: UTF-8") from None
         return sweep_list(study, text)

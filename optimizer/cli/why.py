@@ -8,10 +8,10 @@ import sys
 from pathlib import Path
 
 from ringset.cli.files import (
-    needs_matplotlib,
     read_study,
-    refuse_clashes,
-    refuse_ending,
+    refuse_file_ending,
+    refuse_option_clashes,
+    refuse_plot_option,
     write_whole,
 )
 from ringset.errors import ANSWERED, UNDECIDED, Refused
@@ -50,12 +50,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def _why(options: argparse.Namespace) -> int:
     # an interrupt ends the process at once: files are only ever written whole
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    refuse_clashes(STUDY=options.study, json=options.json, plot=options.plot)
+    refuse_option_clashes(STUDY=options.study, json=options.json, plot=options.plot)
     if options.plot is not None:
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
-        refuse_ending("--plot", options.plot, ".svg")
-        needs_matplotlib()
+        refuse_file_ending("--plot", options.plot, ".svg")
+        refuse_plot_option()
     study = read_study(options.study)
     from ringset.analysis.explanation.explain import STEP_LEAST, STEP_MOST, explain
     from ringset.errors import StudyError
@@ -67,14 +67,14 @@ def _why(options: argparse.Namespace) -> int:
         explanation = explain(study, options.fixed, options.step / 100.0)
     except StudyError as error:
         raise Refused(str(error)) from None
-    from ringset.reporting.explanation_text import draw_prices, explanation_text
+    from ringset.reporting.explanation_text import explanation_text, plot_prices
 
     if options.json and options.json != "-":
         write_whole(Path(options.json), explanation.to_json())
     if options.plot and not explanation.prices:
         print("no picture written: only a possible study has prices", file=sys.stderr)
     elif options.plot:
-        write_whole(Path(options.plot), draw_prices(explanation))
+        write_whole(Path(options.plot), plot_prices(explanation))
     text = explanation.to_json() if options.json == "-" else explanation_text(explanation)
     sys.stdout.write(text)
     is_open = explanation.status == "undecided" or explanation.open

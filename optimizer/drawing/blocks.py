@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted, wrapped
+from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label, wrapped
 
 ROW_MM = 4.0
 _NOTE_SIZES = (1.8, 1.65, 1.5, 1.4, 1.3)
@@ -21,7 +21,7 @@ class Row(NamedTuple):
     limit: str = ""
 
 
-def table(
+def draw_table(
     sheet: Sheet, x: float, y: float, widths: Sequence[float], title: str, heads: Sequence[str],
     rows: Sequence[Sequence[str]], *, height: float = SMALL, row_mm: float = ROW_MM,
 ) -> float:  # fmt: skip
@@ -40,7 +40,7 @@ def table(
         sheet.line([(x, y), (x + whole, y)], NARROW if index < 2 else HAIR)
         left = x
         for width, text in zip(widths, line, strict=True):
-            shown = fitted(text, width - 1.6, height, markup=True)
+            shown = fitted_label(text, width - 1.6, height, markup=True)
             sheet.label(
                 left + 0.8, y + row_mm - 1.2, shown, height, bold=bool(heads) and index == 0,
                 markup=True,
@@ -63,7 +63,7 @@ def rows_height(
     return (count + heads) * row_mm + (row_mm + 0.8 if title else 0.0)
 
 
-def notes(
+def draw_notes(
     sheet: Sheet, x: float, y: float, room: tuple[float, float], title: str, texts: Sequence[str]
 ) -> float:
     """Write numbered notes into a room of (width, height) mm and return the y below them.

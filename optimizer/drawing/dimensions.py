@@ -11,7 +11,9 @@ _SLIM = 0.17  # half width of an arrow head over its length
 _OVER = 1.5
 
 
-def arrow(sheet: Sheet, x: float, y: float, towards_deg: float, length: float = ARROW_MM) -> None:
+def draw_arrow(
+    sheet: Sheet, x: float, y: float, towards_deg: float, length: float = ARROW_MM
+) -> None:
     """Draw a filled arrow head with its point at (x, y), pointing counter-clockwise from the right."""
     c, s = math.cos(math.radians(towards_deg)), math.sin(math.radians(towards_deg))
     back_x, back_y = x - length * c, y + length * s
@@ -20,7 +22,7 @@ def arrow(sheet: Sheet, x: float, y: float, towards_deg: float, length: float = 
     sheet.polygon([(x, y), *wings], None, 0.0)
 
 
-def across(
+def draw_dimension_across(
     sheet: Sheet, x1: float, x2: float, y: float, feet: tuple[float, float], text: str,
     height: float = NORMAL,
 ) -> Label:  # fmt: skip
@@ -34,16 +36,16 @@ def across(
     probe = Label(0.0, 0.0, text, height, markup=True)
     if probe.width + 2.0 * ARROW_MM + 1.0 <= x2 - x1:
         sheet.line([(x1, y), (x2, y)], NARROW)
-        arrow(sheet, x1, y, 180.0)
-        arrow(sheet, x2, y, 0.0)
+        draw_arrow(sheet, x1, y, 180.0)
+        draw_arrow(sheet, x2, y, 0.0)
         return sheet.label((x1 + x2) / 2.0, y - 0.9, text, height, "middle", markup=True)
     sheet.line([(x1 - 2.0 * ARROW_MM, y), (x2 + 2.0 * ARROW_MM + 1.0 + probe.width, y)], NARROW)
-    arrow(sheet, x1, y, 0.0)
-    arrow(sheet, x2, y, 180.0)
+    draw_arrow(sheet, x1, y, 0.0)
+    draw_arrow(sheet, x2, y, 180.0)
     return sheet.label(x2 + 2.0 * ARROW_MM, y - 0.9, text, height, markup=True)
 
 
-def upright(
+def draw_dimension_upright(
     sheet: Sheet, y1: float, y2: float, x: float, feet: tuple[float, float], text: str,
     *, above: bool, height: float = NORMAL,
 ) -> Label:  # fmt: skip
@@ -58,21 +60,21 @@ def upright(
     probe = Label(0.0, 0.0, text, height, markup=True)
     if probe.width + 2.0 * ARROW_MM + 1.0 <= y2 - y1:
         sheet.line([(x, y1), (x, y2)], NARROW)
-        arrow(sheet, x, y1, 90.0)
-        arrow(sheet, x, y2, 270.0)
+        draw_arrow(sheet, x, y1, 90.0)
+        draw_arrow(sheet, x, y2, 270.0)
         middle = (y1 + y2) / 2.0
         return sheet.label(
             x - 0.9, middle + probe.width / 2.0, text, height, turned=True, markup=True
         )
     sheet.line([(x, y1 - 2.0 * ARROW_MM), (x, y2 + 2.0 * ARROW_MM)], NARROW)
-    arrow(sheet, x, y1, 270.0)
-    arrow(sheet, x, y2, 90.0)
+    draw_arrow(sheet, x, y1, 270.0)
+    draw_arrow(sheet, x, y2, 90.0)
     end = y1 - 2.0 * ARROW_MM if above else y2 + 2.0 * ARROW_MM
     sheet.line([(x, end), (x + 2.0 + probe.width, end)], NARROW)
     return sheet.label(x + 1.5, end - 0.9, text, height, markup=True)
 
 
-def leader(
+def draw_leader(
     sheet: Sheet, x: float, y: float, elbow: tuple[float, float], text: str, side: Anchor = "start",
     height: float = NORMAL, reach: float = 0.0,
 ) -> Label:  # fmt: skip
@@ -86,15 +88,15 @@ def leader(
     way = 1.0 if side == "start" else -1.0
     shelf = ex + way * (label.width + 1.0)
     sheet.line([(x, y), (ex, ey), (shelf, ey)], NARROW)
-    arrow(sheet, x, y, turn)
+    draw_arrow(sheet, x, y, turn)
     if reach:
         c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
         sheet.line([(x, y), (x + reach * c, y - reach * s)], NARROW)
-        arrow(sheet, x + reach * c, y - reach * s, turn + 180.0)
+        draw_arrow(sheet, x + reach * c, y - reach * s, turn + 180.0)
     return sheet.label(ex + way * 0.5, ey - 0.9, text, height, side, markup=True)
 
 
-def datum(sheet: Sheet, x: float, y: float, letter: str, drop: float = 7.0) -> None:
+def draw_datum(sheet: Sheet, x: float, y: float, letter: str, drop: float = 7.0) -> None:
     """Draw a datum triangle standing on the surface at (x, y) from below, with its framed letter."""
     sheet.polygon([(x, y), (x - 1.6, y + 2.6), (x + 1.6, y + 2.6)], NARROW, 0.0)
     sheet.line([(x, y + 2.6), (x, y + drop)], NARROW)
@@ -102,7 +104,7 @@ def datum(sheet: Sheet, x: float, y: float, letter: str, drop: float = 7.0) -> N
     sheet.label(x, y + drop + 3.75, letter, NORMAL, "middle")
 
 
-def run_out(sheet: Sheet, x: float, y: float, tolerance: str, letter: str) -> float:
+def draw_run_out(sheet: Sheet, x: float, y: float, tolerance: str, letter: str) -> float:
     """Draw a circular run-out frame with its left edge at (x, y) in the middle; returns its right edge."""
     value = Label(0.0, 0.0, tolerance, NORMAL)
     edges = [x, x + 6.0, x + 9.0 + value.width, x + 14.0 + value.width]
@@ -110,13 +112,13 @@ def run_out(sheet: Sheet, x: float, y: float, tolerance: str, letter: str) -> fl
     for edge in edges[1:3]:
         sheet.line([(edge, y - 2.6), (edge, y + 2.6)])
     sheet.line([(x + 1.6, y + 1.7), (x + 4.4, y - 1.7)])
-    arrow(sheet, x + 4.6, y - 1.9, 51.0, 2.0)
+    draw_arrow(sheet, x + 4.6, y - 1.9, 51.0, 2.0)
     sheet.label(edges[1] + 1.5, y + 1.25, tolerance, NORMAL)
     sheet.label(edges[2] + 2.5, y + 1.25, letter, NORMAL, "middle")
     return edges[-1]
 
 
-def texture(sheet: Sheet, x: float, y: float, text: str, height: float = 1.8) -> None:
+def draw_texture(sheet: Sheet, x: float, y: float, text: str, height: float = 1.8) -> None:
     """Draw a surface texture symbol (material removed) standing on (x, y)."""
     sheet.line(
         [(x - 1.6, y - 2.8), (x, y), (x + 3.2, y - 5.6), (x + 4.2 + _wide(text, height), y - 5.6)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ringset.drawing.sheet import CENTRE, LARGE, NARROW, SMALL, WIDE, Label, Sheet, fitted
+from ringset.drawing.sheet import CENTRE, LARGE, NARROW, SMALL, WIDE, Label, Sheet, fitted_label
 
 #: A3, landscape (ISO 5457), and its frame: 20 mm at the binding edge, 10 mm elsewhere.
 WIDTH_MM, HEIGHT_MM = 420.0, 297.0
@@ -96,7 +96,7 @@ def _shrunk(x: float, y: float, text: str, height: float, room: float) -> Label:
     label = Label(x, y, text, height)
     if label.width > room:
         smaller = max(height * room / label.width * 0.99, 1.4)
-        label = Label(x, y, fitted(text, room, smaller), smaller)
+        label = Label(x, y, fitted_label(text, room, smaller), smaller)
     return label
 
 

@@ -28,7 +28,7 @@ class Run:
     drop: float
 
 
-def runs(text: str, bold: bool = False, markup: bool = False) -> list[Run]:
+def lettering_runs(text: str, bold: bool = False, markup: bool = False) -> list[Run]:
     """Return the text cut into runs; with `markup`, `_{...}` is a subscript."""
     pieces = re.split(r"_\{([^}]*)\}", text) if markup else [text]
     found = []
@@ -45,7 +45,7 @@ def width(text: str, font_size: float, bold: bool = False, markup: bool = False)
     known = fonts()
     return sum(
         float(known.stringWidth(printable(run.text, run.font), run.font, run.size * font_size))
-        for run in runs(text, bold, markup)
+        for run in lettering_runs(text, bold, markup)
     )
 
 

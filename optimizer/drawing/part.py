@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ringset.drawing.blocks import Row
 from ringset.drawing.views import Holes, Shape
 from ringset.manufacturing.inspection import ASSUMED_BORE_ZONE
-from ringset.physics.tooth_profile import tooth
+from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import Answer, JointRing, RingPart
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286, iso1328
@@ -77,7 +77,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     for part in answer.ring_parts:
         rings = [ring for ring in answer.rings if ring.ring_part == part.id]
         extra = (extras or {}).get(part.id, Extra())
-        form = tooth(
+        form = rack_tooth_profile(
             part.module_mm, part.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
             fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
             shift=study.shop.profile_shift,
@@ -104,13 +104,13 @@ def _holes(part: RingPart) -> Holes | None:
     return Holes(screws.count, screws.hole_mm, screws.circle_mm, screws.size)
 
 
-def limits_text(size_mm: float, zone: str) -> str:
+def drawn_size_text(size_mm: float, zone: str) -> str:
     """Return a size with its zone and deviations, such as `Ø126 H7 (+0.040/0)`; to 500 mm."""
     try:
         low, high = iso286.deviations_um(size_mm, zone)
     except ValueError:
-        return f"Ø{number(size_mm)} (limits to be agreed)"
-    return f"Ø{number(size_mm)} {zone} ({_deviation(high)}/{_deviation(low)})"
+        return f"Ø{drawn_length(size_mm)} (limits to be agreed)"
+    return f"Ø{drawn_length(size_mm)} {zone} ({_deviation(high)}/{_deviation(low)})"
 
 
 def bore_zone(joints: list[Joint]) -> tuple[str, bool]:
@@ -129,7 +129,7 @@ def gear_rows(data: Part) -> list[Row]:
     tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
     return [
         Row("Number of teeth", "z", str(ring.teeth)),
-        Row("Module", "m", number(ring.module_mm), "mm"),
+        Row("Module", "m", drawn_length(ring.module_mm), "mm"),
         Row("Pressure angle", "α", f"{rack.pressure_angle_deg:g}°"),
         Row("Helix angle", "β", "0°", "spur"),
         Row("Basic rack", "", _rack_name(data.study), _rack_factors(data.study)),
@@ -138,14 +138,14 @@ def gear_rows(data: Part) -> list[Row]:
             "x",
             f"{ring.profile_shift:+g}" if ring.profile_shift else "0",
         ),
-        Row("Pitch diameter", "d", number(ring.pitch_diameter_mm), "mm"),
+        Row("Pitch diameter", "d", drawn_length(ring.pitch_diameter_mm), "mm"),
         Row("Base diameter", "d_{b}", f"{2.0 * form.base_mm:.4f}", "mm"),
-        Row("Tip diameter", "d_{a}", number(ring.tip_diameter_mm), "mm"),
-        Row("Root diameter", "d_{f}", number(ring.root_diameter_mm), "mm"),
+        Row("Tip diameter", "d_{a}", drawn_length(ring.tip_diameter_mm), "mm"),
+        Row("Root diameter", "d_{f}", drawn_length(ring.root_diameter_mm), "mm"),
         Row("Start of involute, diameter", "d_{Ff}", f"{2.0 * _form_radius(data):.4f}", "mm"),
-        Row("Tooth depth", "h", number(ring.tooth_depth_mm), "mm"),
+        Row("Tooth depth", "h", drawn_length(ring.tooth_depth_mm), "mm"),
         Row("Tooth thickness at d, arc", "s", f"{thickness:.4f}", "mm, nominal"),
-        Row("Rim, root to bore", "s_{R}", number(ring.rim_mm), "mm"),
+        Row("Rim, root to bore", "s_{R}", drawn_length(ring.rim_mm), "mm"),
         Row("Undercut", "", "yes" if form.undercut else "none"),
         Row("Flank tolerance class", "A", str(ring.flank_class), "ISO 1328-1:2013"),
         Row("Mating gear", "", "none", "read magnetically"),
@@ -158,7 +158,7 @@ def cutter_words(data: Part) -> str:
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
         return "Teeth by wire erosion after the profile of the DXF file, where there is one."
-    module = number(cutter.module_mm)
+    module = drawn_length(cutter.module_mm)
     return f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
 
 
@@ -190,7 +190,7 @@ def inspection_rows(data: Part) -> list[Row]:
     return [Row(n, s, f"{iso1328.round_um(float(v)):g}", "µm") for n, s, v in values]
 
 
-def body_rows(data: Part) -> list[Row]:
+def sheet_body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
     ring, stuff = data.ring, material(data.study.shop.material)
     across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
@@ -234,7 +234,7 @@ def face_run_out_mm(data: Part) -> float:
     return min(max(math.floor(lean * 100.0) / 100.0, 0.01), 0.1)
 
 
-def number(value: float) -> str:
+def drawn_length(value: float) -> str:
     """Return a length with as many digits as it needs, at most four decimals."""
     return f"{value:.4f}".rstrip("0").rstrip(".")
 

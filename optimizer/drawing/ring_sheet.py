@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from ringset.drawing import views
-from ringset.drawing.blocks import letters, notes, table
+from ringset.drawing.blocks import draw_notes, draw_table, letters
 from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
 from ringset.drawing.part import (
     TIP_ZONE,
     Part,
-    body_rows,
     bore_zone,
     cutter_words,
+    drawn_length,
+    drawn_size_text,
     face_run_out_mm,
     gear_rows,
     inspection_rows,
-    limits_text,
-    number,
+    sheet_body_rows,
     tip_run_out_mm,
 )  # fmt: skip
 from ringset.drawing.scales import largest_scale, scale_name
@@ -41,7 +41,8 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
     sheet = framed(
         Title(
             title=f"Target ring {data.part.id}",
-            supplement=f"module {number(ring.module_mm)}, {ring.teeth} teeth, bore {number(ring.bore_mm)}",
+            supplement=f"module {drawn_length(ring.module_mm)}, {ring.teeth} teeth, "
+            f"bore {drawn_length(ring.bore_mm)}",
             number=data.part.id,
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",
@@ -55,12 +56,12 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
     room = BOTTOM - BLOCK_HEIGHT - 2.0 - column
     place = (_COLUMN_WIDTH, room)
     texts = _fitting(place, _tools(data), data.extra.making, _making(data))
-    notes(sheet, _COLUMN_LEFT, column, place, "Making and inspection", texts)
+    draw_notes(sheet, _COLUMN_LEFT, column, place, "Making and inspection", texts)
     low = _joint_table(sheet, data)
     width = RIGHT - 180.0 - _JOINTS[0] - 3.0
     place = (width, BOTTOM - 1.5 - low - 2.0)
     texts = _fitting(place, _mounting(data), data.extra.mounting, _cautions(data))
-    notes(sheet, _JOINTS[0], low + 2.0, place, "Mounting and cautions", texts)
+    draw_notes(sheet, _JOINTS[0], low + 2.0, place, "Mounting and cautions", texts)
     return sheet
 
 
@@ -80,17 +81,17 @@ def _fitting(
 def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
     shape, ring = data.shape, data.ring
     x, y = _FACE
-    views.face(sheet, shape, x, y, face_scale)
+    views.draw_face_view(sheet, shape, x, y, face_scale)
     views.plane_marks(sheet, shape, x, y, face_scale)
     zone, _ = bore_zone(data.joints)
     words = {
-        "tip": data.extra.tip or limits_text(ring.tip_diameter_mm, TIP_ZONE),
-        "pitch": f"(Ø{number(ring.pitch_diameter_mm)})",
-        "root": f"(Ø{number(ring.root_diameter_mm)})",
-        "bore": data.extra.bore or limits_text(ring.bore_mm, zone),
+        "tip": data.extra.tip or drawn_size_text(ring.tip_diameter_mm, TIP_ZONE),
+        "pitch": f"(Ø{drawn_length(ring.pitch_diameter_mm)})",
+        "root": f"(Ø{drawn_length(ring.root_diameter_mm)})",
+        "bore": data.extra.bore or drawn_size_text(ring.bore_mm, zone),
     }
-    views.diameters(sheet, shape, x, y, face_scale, _SHELF, words)
-    views.holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
+    views.draw_diameters(sheet, shape, x, y, face_scale, _SHELF, words)
+    views.draw_holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
     views.caption(
         sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 13.0, "View on the face", face_scale
     )
@@ -99,13 +100,13 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
         largest_scale(ring.face_width_mm, _SECTION_ROOM[0]), largest_scale(height, _SECTION_ROOM[1])
     )
     words = {
-        "width": data.extra.width or number(ring.face_width_mm),
-        "rim": f"({number(ring.rim_mm)})",
-        "depth": f"({number(ring.tooth_depth_mm)})",
+        "width": data.extra.width or drawn_length(ring.face_width_mm),
+        "rim": f"({drawn_length(ring.rim_mm)})",
+        "depth": f"({drawn_length(ring.tooth_depth_mm)})",
         "tip_run_out": f"{tip_run_out_mm(data):g}",
         "face_run_out": f"{face_run_out_mm(data):g}",
     }
-    views.section(sheet, shape, _SECTION_LEFT, _SECTION_TOP, scale, words)
+    views.draw_section(sheet, shape, _SECTION_LEFT, _SECTION_TOP, scale, words)
     views.caption(sheet, _SECTION_LEFT + 20.0, TOP + 8.0, "A-A", scale)
     x, y = _TEETH
     module = ring.module_mm
@@ -115,12 +116,12 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
     )
     rack = RACKS[data.study.shop.rack]
     thickness = 2.0 * shape.pitch_mm * float(shape.tooth.involute_half_angle(shape.pitch_mm))
-    views.teeth(
+    views.draw_tooth_gap(
         sheet, shape, x, y, scale,
         {
-            "depth": f"h {number(ring.tooth_depth_mm)}",
+            "depth": f"h {drawn_length(ring.tooth_depth_mm)}",
             "thickness": f"s {thickness:.4f} on d",
-            "fillet": f"rack corner ρ {number(rack.root_fillet * module)}",
+            "fillet": f"rack corner ρ {drawn_length(rack.root_fillet * module)}",
         },
     )  # fmt: skip
     views.caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
@@ -130,19 +131,27 @@ def _holes_text(data: Part) -> str:
     holes = data.shape.holes
     if holes is None:
         return ""
-    return f"{holes.count} × Ø{number(holes.hole_mm)} on Ø{number(holes.circle_mm)}"
+    return f"{holes.count} × Ø{drawn_length(holes.hole_mm)} on Ø{drawn_length(holes.circle_mm)}"
 
 
 def _tables(sheet: Sheet, data: Part) -> float:
     """Draw gear data, inspection and body tables down the right column; return the y below."""
     widths = (45.0, 13.0, 40.0, 29.0)
-    y = table(sheet, _COLUMN_LEFT, TOP + 2.0, widths, "Gear data", (), gear_rows(data))
+    y = draw_table(sheet, _COLUMN_LEFT, TOP + 2.0, widths, "Gear data", (), gear_rows(data))
     rows = [*data.extra.inspection, *inspection_rows(data)]
-    y = table(
+    y = draw_table(
         sheet, _COLUMN_LEFT, y + 1.0, widths, "Inspection: what to measure and permit", (), rows
     )
     return (
-        table(sheet, _COLUMN_LEFT, y + 1.0, widths, "Material, mass, inertia", (), body_rows(data))
+        draw_table(
+            sheet,
+            _COLUMN_LEFT,
+            y + 1.0,
+            widths,
+            "Material, mass, inertia",
+            (),
+            sheet_body_rows(data),
+        )
         + 1.5
     )
 
@@ -159,7 +168,7 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
                 angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
             )
         )  # fmt: skip
-    y = table(
+    y = draw_table(
         sheet, *_JOINTS, (38.0, 22.0, 24.0, 36.0, 30.0), "Used on",
         ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target"), rows,
     )  # fmt: skip

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ringset.drawing import views
-from ringset.drawing.blocks import Row, notes, rows_height, table
+from ringset.drawing.blocks import Row, draw_notes, draw_table, rows_height
 from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
-from ringset.drawing.part import Part, number
+from ringset.drawing.part import Part, drawn_length
 from ringset.drawing.scales import largest_scale, scale_name
-from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted
+from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
 from ringset.wording import BASES, TERM_WORDS
@@ -49,7 +49,7 @@ def _sheet(
     scale, places = _placed(rings)
     sheet = framed(
         Title(
-            title=fitted(f"Target rings of {robot.name}", 78.0, 3.5),
+            title=fitted_label(f"Target rings of {robot.name}", 78.0, 3.5),
             supplement=f"{len(robot.joints)} joints, {robot.count} built",
             number=robot.name,
             kind="Arrangement and order list",
@@ -108,24 +108,26 @@ def _rows(rings: list[JointRing], scale: float, room: float) -> list[list[JointR
 
 def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None:
     ring, x = place.ring, place.x
-    views.face(sheet, shape, x, place.y, scale, 2.0)
+    views.draw_face_view(sheet, shape, x, place.y, scale, 2.0)
     y = place.y + ring.tip_diameter_mm * scale / 2.0 + 7.2
     room = _CELL_MM - 1.0
-    sheet.label(x, y, fitted(ring.joint, room, SMALL, bold=True), SMALL, "middle", bold=True)
+    sheet.label(x, y, fitted_label(ring.joint, room, SMALL, bold=True), SMALL, "middle", bold=True)
     heads = f"{ring.heads} head{'' if ring.heads == 1 else 's'}"
     for index, text in enumerate(
         (
-            f"{ring.ring_part}: m {number(ring.module_mm)}, z {ring.teeth}, {heads}",
+            f"{ring.ring_part}: m {drawn_length(ring.module_mm)}, z {ring.teeth}, {heads}",
             _sizes(ring),
         ),
         start=1,
     ):
-        sheet.label(x, y + 3.2 * index, fitted(text, room, SMALL * 0.9), SMALL * 0.9, "middle")
+        sheet.label(
+            x, y + 3.2 * index, fitted_label(text, room, SMALL * 0.9), SMALL * 0.9, "middle"
+        )
 
 
 def _sizes(ring: JointRing) -> str:
     tip, bore, width = ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
-    return f"Ø{number(tip)} / Ø{number(bore)} × {number(width)}"
+    return f"Ø{drawn_length(tip)} / Ø{drawn_length(bore)} × {drawn_length(width)}"
 
 
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
@@ -137,7 +139,7 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
     sheet.label(full, top + 5.0, "target", SMALL * 0.9, "middle")
     y = top + 6.5
     for ring in rings:
-        sheet.label(LEFT + 3.0, y + 3.4, fitted(ring.joint, 40.0, SMALL), SMALL)
+        sheet.label(LEFT + 3.0, y + 3.4, fitted_label(ring.joint, 40.0, SMALL), SMALL)
         length = _BAR_WIDTH * min(ring.error_arcsec / ring.target_arcsec, 1.0)
         shares, words = _largest(ring)
         left = _BAR_LEFT
@@ -159,7 +161,7 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         y += 6.0
     text = "Dark to light: the three largest terms by share of the squared error; lightest: all others."
     sheet.label(LEFT + 3.0, y + 3.4, text, SMALL * 0.85)
-    notes(
+    draw_notes(
         sheet, LEFT + 3.0, y + 5.5, (RIGHT - 180.0 - LEFT - 6.0, BOTTOM - 1.5 - y - 5.5), "Cautions",
         answer.cautions,
     )  # fmt: skip
@@ -192,7 +194,7 @@ def _lists(
     ]
     row_mm = 3.7
     widths = (width - 68.0, 4.0, 38.0, 26.0)
-    y = table(
+    y = draw_table(
         sheet,
         _LISTS_LEFT,
         _BARS_TOP - 4.0,
@@ -207,21 +209,21 @@ def _lists(
             (
                 c.id,
                 c.kind,
-                number(c.module_mm),
+                drawn_length(c.module_mm),
                 c.tooth_range,
                 ", ".join(sorted(used & set(c.ring_parts))),
             )
             for c in cutters
         ]
         widths5 = (10.0, 22.0, 16.0, width - 88.0, 40.0)
-        y = table(
+        y = draw_table(
             sheet, _LISTS_LEFT, y + 1.0, widths5, "Cutters to have",
             ("No.", "Kind", "Module", "Teeth", "Cuts"), rows, row_mm=row_mm, height=SMALL * 0.9,
         )  # fmt: skip
     orders = [
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
-            f"m {number(part.part.module_mm)}, z {part.part.teeth}",
+            f"m {drawn_length(part.part.module_mm)}, z {part.part.teeth}",
             _sizes(part.ring) + (f" from {part.extra.stock}" if part.extra.stock else ""),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )
@@ -231,7 +233,7 @@ def _lists(
     height = rows_height(len(orders), row_mm=row_mm)
     end = BOTTOM - BLOCK_HEIGHT - 1.0
     tight = row_mm if y + 1.0 + height <= end else (end - y - 1.8) / (len(orders) + 2.0)
-    table(
+    draw_table(
         sheet, _LISTS_LEFT, y + 1.0, widths5, f"Rings to order for {robot.count} built",
         ("Part", "Pieces", "Teeth", "Turned blank", "Blank g"), orders, row_mm=tight,
         height=min(SMALL * 0.9, tight * 0.45),

@@ -139,7 +139,9 @@ class Sheet:
         return [item for item in self.items if isinstance(item, Label)]
 
 
-def fitted(text: str, room: float, height: float, bold: bool = False, markup: bool = False) -> str:
+def fitted_label(
+    text: str, room: float, height: float, bold: bool = False, markup: bool = False
+) -> str:
     """Return the text, cut with an ellipsis where it is wider than `room` mm."""
     size = height / lettering.CAPITAL
     if lettering.width(text, size, bold, markup) <= room:

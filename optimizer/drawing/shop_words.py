@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 
 from ringset.drawing.blocks import Row
-from ringset.drawing.part import Extra, figures, number
+from ringset.drawing.part import Extra, drawn_length, figures
 from ringset.manufacturing.inspection import InspectionData, Limits
 from ringset.manufacturing.mounting import MountingData, ScrewData, SeatData
 from ringset.manufacturing.part_data import MakingData, RingShopData, ShopCheck, shop_data
@@ -18,7 +18,7 @@ from ringset.standards.screws import screw
 RIM_CLAMP_N = 20.0
 
 
-def extras(study: Study, answer: Answer) -> dict[str, Extra]:
+def sheet_extras(study: Study, answer: Answer) -> dict[str, Extra]:
     """Return what the shop data add to the sheet of every ring part, by the part's id."""
     return {data.part.id: _extra(study, data) for data in shop_data(study, answer)}
 
@@ -50,7 +50,7 @@ def _rows(data: InspectionData) -> list[Row]:
     name, symbol = f"Span over {data.span_teeth} teeth", f"W_{{{data.span_teeth}}}"
     rows = [Row(name, symbol, f"{data.span_mm:.4f}", _below(data.span))]
     if data.pin_mm is not None and data.over_pins_mm is not None:
-        name = f"Over two pins of {number(data.pin_mm)} mm"
+        name = f"Over two pins of {drawn_length(data.pin_mm)} mm"
         rows.append(Row(name, "M_{dK}", f"{data.over_pins_mm:.4f}", _below(data.over_pins)))
     if data.thickness_tolerance_um is not None:
         limit = f"0/-{data.thickness_tolerance_um / 1e3:.3f} mm"
@@ -66,9 +66,9 @@ def _below(limits: Limits | None) -> str:
 
 def _size(limits: Limits, sign: str) -> str:
     low, high = limits.lower_mm - limits.nominal_mm, limits.upper_mm - limits.nominal_mm
-    name = f"{sign}{number(limits.nominal_mm)}"
+    name = f"{sign}{drawn_length(limits.nominal_mm)}"
     if abs(low + high) < 1e-9:
-        return f"{name} ±{number(high)}"
+        return f"{name} ±{drawn_length(high)}"
     zone = limits.source.removesuffix(", assumed")
     zone = f" {zone.removeprefix('ISO 286 ')}" if zone.startswith("ISO 286 ") else ""
     return f"{name}{zone} ({_deviation(high)}/{_deviation(low)})"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape
 
-from ringset.drawing.lettering import runs
+from ringset.drawing.lettering import lettering_runs
 from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 
 _FAMILY = "'Bitstream Vera Sans','DejaVu Sans',Verdana,sans-serif"
@@ -77,7 +77,7 @@ def _label(label: Label) -> list[str]:
             f'height="{_mm(bottom - top)}" fill="white" stroke="none"/>'
         )
     size, low, spans = label.font_size, 0.0, []
-    for run in runs(label.text, label.bold, label.markup):
+    for run in lettering_runs(label.text, label.bold, label.markup):
         drop = run.drop - low
         low = run.drop
         attributes = f' dy="{_mm(drop * size)}"' if drop else ""

@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from ringset.errors import Fault, StudyError
-from ringset.physics.tooth_profile import tooth
+from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.base import AnswerModel
 from ringset.standards.racks import RACKS
 
@@ -41,7 +41,7 @@ def tooth_outline(
     """
     form = RACKS[rack]
     try:
-        shape = tooth(
+        shape = rack_tooth_profile(
             module_mm, teeth, addendum=form.addendum, dedendum=form.dedendum,
             fillet=form.root_fillet, pressure_angle_deg=form.pressure_angle_deg,
             shift=profile_shift,

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.drawing.dimensions import across, arrow, datum, leader, run_out, upright
+from ringset.drawing.dimensions import (
+    draw_arrow,
+    draw_datum,
+    draw_dimension_across,
+    draw_dimension_upright,
+    draw_leader,
+    draw_run_out,
+)
 from ringset.drawing.scales import scale_name
 from ringset.drawing.sheet import (
     CENTRE,
@@ -68,7 +75,7 @@ class Shape:
         return self.tooth.module_mm * self.tooth.teeth / 2.0
 
 
-def face(
+def draw_face_view(
     sheet: Sheet, shape: Shape, x: float, y: float, scale: float, over_mm: float = 4.0
 ) -> None:
     """Draw the face view around (x, y): every tooth, bore, pitch circle and centre lines.
@@ -92,7 +99,7 @@ def face(
     sheet.line([(x, y - reach), (x, y + reach)], CENTRE)
 
 
-def diameters(
+def draw_diameters(
     sheet: Sheet, shape: Shape, x: float, y: float, scale: float, right: float,
     texts: dict[str, str],
 ) -> None:  # fmt: skip
@@ -114,10 +121,10 @@ def diameters(
     for name, radius, turn, shelf in circles:
         at, way = radius * scale, math.radians(_at_feature(tooth, name, turn))
         foot = (x + at * math.cos(way), y - at * math.sin(way))
-        leader(sheet, *foot, (right, y - shelf), texts[name])
+        draw_leader(sheet, *foot, (right, y - shelf), texts[name])
 
 
-def holes(
+def draw_holes(
     sheet: Sheet, shape: Shape, x: float, y: float, scale: float, elbow: tuple[float, float],
     text: str,
 ) -> None:  # fmt: skip
@@ -129,7 +136,7 @@ def holes(
     nearest = int(np.argmin(np.hypot(*away.T)))
     way = away[nearest] / np.hypot(*away[nearest])
     foot = centres[nearest] + way * shape.holes.hole_mm / 2.0 * scale
-    leader(sheet, float(foot[0]), float(foot[1]), elbow, text, "end")
+    draw_leader(sheet, float(foot[0]), float(foot[1]), elbow, text, "end")
 
 
 def _at_feature(tooth: Tooth, name: str, wanted_deg: float) -> float:
@@ -150,11 +157,11 @@ def plane_marks(sheet: Sheet, shape: Shape, x: float, y: float, scale: float) ->
     for level, text in ((top - 5.0, top - 7.2), (below, below + 4.6)):
         sheet.line([(x, level - 2.0), (x, level + 2.0)], PLANE)
         sheet.line([(x, level), (x + 8.0, level)], NARROW)
-        arrow(sheet, x, level, 180.0)
+        draw_arrow(sheet, x, level, 180.0)
         sheet.label(x + 3.0, text, "A", NORMAL, bold=True)
 
 
-def section(
+def draw_section(
     sheet: Sheet, shape: Shape, left: float, top: float, scale: float, texts: dict[str, str]
 ) -> None:
     """Draw the rim in section with its upper left corner at (left, top), dimensions around it.
@@ -171,20 +178,24 @@ def section(
     sheet.line([(left, root), (right, root)], WIDE)
     pitch = top + (shape.tooth.tip_mm - shape.pitch_mm) * scale
     sheet.line([(left - 3.0, pitch), (right + 3.0, pitch)], CENTRE)
-    across(sheet, left, right, top - 12.0, (top, top), texts["width"])
-    upright(sheet, top, root, right + 7.0, (right, right), texts["depth"], above=True)
-    upright(sheet, root, bottom, right + 14.0, (right, right), texts["rim"], above=False)
+    draw_dimension_across(sheet, left, right, top - 12.0, (top, top), texts["width"])
+    draw_dimension_upright(
+        sheet, top, root, right + 7.0, (right, right), texts["depth"], above=True
+    )
+    draw_dimension_upright(
+        sheet, root, bottom, right + 14.0, (right, right), texts["rim"], above=False
+    )
     middle = (left + right) / 2.0
-    datum(sheet, middle, bottom, "A")
+    draw_datum(sheet, middle, bottom, "A")
     frame_y = top - 26.0
-    run_out(sheet, left - 2.0, frame_y, texts["tip_run_out"], "A")
+    draw_run_out(sheet, left - 2.0, frame_y, texts["tip_run_out"], "A")
     sheet.line([(left + 0.25 * width, frame_y + 2.6), (left + 0.25 * width, top)])
-    arrow(sheet, left + 0.25 * width, top, 270.0)
+    draw_arrow(sheet, left + 0.25 * width, top, 270.0)
     low = bottom + 20.0
-    run_out(sheet, left - 2.0, low + 2.6, texts["face_run_out"], "A")
+    draw_run_out(sheet, left - 2.0, low + 2.6, texts["face_run_out"], "A")
     foot = (root + bottom) / 2.0
     sheet.line([(left - 2.0, low + 2.6), (left - 8.0, low + 2.6), (left - 8.0, foot), (left, foot)])
-    arrow(sheet, left, foot, 0.0)
+    draw_arrow(sheet, left, foot, 0.0)
 
 
 def hatching(
@@ -198,7 +209,7 @@ def hatching(
         sheet.line([(x1, y1), (x2, y2)], HAIR)
 
 
-def teeth(
+def draw_tooth_gap(
     sheet: Sheet, shape: Shape, x: float, y: float, scale: float, texts: dict[str, str]
 ) -> None:
     """Draw one gap between two teeth large; the tip circle above the gap passes through (x, y).
@@ -227,7 +238,7 @@ def teeth(
     _thickness(sheet, shape, x, centre, scale, texts["thickness"])
     foot = _fillet_point(tooth)
     at = place(np.array([foot]))[0]
-    leader(sheet, at[0], at[1], (at[0] + 9.0, low + 7.0), texts["fillet"], height=SMALL)
+    draw_leader(sheet, at[0], at[1], (at[0] + 9.0, low + 7.0), texts["fillet"], height=SMALL)
 
 
 def _two_teeth(tooth: Tooth, chord_mm: float) -> Points:
@@ -252,8 +263,8 @@ def _broken(sheet: Sheet, left: Points, right: Points, low: float) -> None:
 def _gap_depth(sheet: Sheet, x: float, top: float, bottom: float, text: str) -> None:
     """Dimension the depth inside the gap, from the tip circle to the root."""
     sheet.line([(x, top), (x, bottom)], NARROW)
-    arrow(sheet, x, top, 90.0, 2.0)
-    arrow(sheet, x, bottom, 270.0, 2.0)
+    draw_arrow(sheet, x, top, 90.0, 2.0)
+    draw_arrow(sheet, x, bottom, 270.0, 2.0)
     sheet.label(x, top - 4.5, text, SMALL, "middle", markup=True)
     sheet.line([(x, top), (x, top - 3.6)], NARROW)
 
@@ -268,7 +279,7 @@ def _thickness(
     sheet.line(arc(x, centre, radius, middle - half, middle + half), NARROW)
     for turn, way in ((middle - half, -90.0), (middle + half, 90.0)):
         ((px, py),) = arc(x, centre, radius, turn, turn, 0)
-        arrow(sheet, px, py, turn + way, 2.0)
+        draw_arrow(sheet, px, py, turn + way, 2.0)
     ((px, py),) = arc(x, centre, radius, middle, middle, 0)
     top = centre - tooth.tip_mm * scale
     sheet.line([(px, py), (px, top - 9.0)], NARROW)

@@ -8,8 +8,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from ringset.analysis.alternatives.advice import advice_on
-from ringset.drawing.shop_words import extras
-from ringset.export.folder import KINDS, jobs, missing
+from ringset.drawing.shop_words import sheet_extras
+from ringset.export.folder import KINDS, export_jobs, missing_export_kinds
 from ringset.export.models import SHEET_KINDS, SheetFile, SheetKind, Sheets
 from ringset.reporting.answer_text import answer_text
 from ringset.schema.answer import Answer
@@ -33,7 +33,7 @@ def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Shee
     left out and named. Raises ValueError where a ring cannot be drawn.
     """
     wanted = [kind for kind in SHEET_KINDS if kind in (only or SHEET_KINDS)]
-    lacking = missing(kind for kind in wanted if kind in KINDS)
+    lacking = missing_export_kinds(kind for kind in wanted if kind in KINDS)
     files: list[SheetFile] = []
     if answer.rings:
         with TemporaryDirectory(prefix="ringset-") as folder:
@@ -51,7 +51,7 @@ def _files(study: Study, answer: Answer, kind: SheetKind, folder: Path) -> Itera
         text = answer_text(study, answer, advice_on(study, answer))
         yield _file("report.txt", kind, text.encode())
         return
-    for job in jobs(study, answer, [kind], extras=extras(study, answer)):
+    for job in export_jobs(study, answer, [kind], extras=sheet_extras(study, answer)):
         job.write(folder)
         for name in job.names:
             yield _file(name, kind, (folder / name).read_bytes())

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ringset.drawing.part import Part, number
+from ringset.drawing.part import Part, drawn_length
 from ringset.physics.quantity import Array
 from ringset.physics.tooth_profile import CHORD_ERROR_MM, Tooth
 
@@ -74,8 +74,10 @@ def _notes(space: Any, data: Part, chord_error_mm: float) -> None:
     ring = data.ring
     height = max(data.shape.tooth.tip_mm / 40.0, 0.5)
     lines = [
-        f"{data.part.id}: module {number(ring.module_mm)} mm, {ring.teeth} teeth, x {ring.profile_shift:g}",
-        f"bore {number(ring.bore_mm)} mm, width {number(ring.face_width_mm)} mm, nominal, true tooth form",
+        f"{data.part.id}: module {drawn_length(ring.module_mm)} mm, {ring.teeth} teeth, "
+        f"x {ring.profile_shift:g}",
+        f"bore {drawn_length(ring.bore_mm)} mm, width {drawn_length(ring.face_width_mm)} mm, "
+        "nominal, true tooth form",
         f"flanks and fillets: chords within {1e3 * chord_error_mm:g} um; tip and root: arcs",
         f"study {data.answer.study_sha256[:12]}",
     ]

@@ -25,10 +25,10 @@ from ringset.export.step import write_step
 from ringset.export.tables import (
     Line,
     csv_text,
-    cutter_lines,
-    joint_lines,
-    note_lines,
-    order_lines,
+    export_cutter_lines,
+    export_joint_lines,
+    export_note_lines,
+    export_order_lines,
     workbook,
 )
 from ringset.physics.tooth_profile import CHORD_ERROR_MM
@@ -61,13 +61,13 @@ class Withheld(Exception):
     """Nothing was written; the text says why."""
 
 
-def missing(kinds: Iterable[str]) -> dict[str, str]:
+def missing_export_kinds(kinds: Iterable[str]) -> dict[str, str]:
     """Return the kinds that cannot be made here, each with the extra to install."""
     needs = {kind: KINDS[kind] for kind in kinds}
     return {k: extra for k, (package, extra) in needs.items() if package and not find_spec(package)}
 
 
-def jobs(
+def export_jobs(
     study: Study, answer: Answer, kinds: Collection[str], *, release: Release | None = None,
     chord_error_mm: float = CHORD_ERROR_MM, extras: dict[str, Extra] | None = None,
     wanted: Collection[str] | None = None,
@@ -102,7 +102,7 @@ def jobs(
     return found
 
 
-def hand_over(work: Sequence[Job], out: Path, *, replace: bool = False) -> list[str]:
+def write_export_folder(work: Sequence[Job], out: Path, *, replace: bool = False) -> list[str]:
     """Make every file, put it into the folder `out` and return the names; on failure leave nothing.
 
     The files are made in a folder beside it and then moved. Raises `Withheld` where one of them
@@ -204,10 +204,10 @@ def _inertial(name: str, robot: Robot, answer: Answer, folder: Path) -> None:
 
 def _tables(study: Study, answer: Answer, known: list[Part]) -> Job:
     tables = {
-        "order": order_lines(known),
-        "cutters": cutter_lines(answer),
-        "joints": joint_lines(study, answer),
-        "notes": note_lines(known),
+        "order": export_order_lines(known),
+        "cutters": export_cutter_lines(answer),
+        "joints": export_joint_lines(study, answer),
+        "notes": export_note_lines(known),
     }
     filled = {f"{name}.csv": lines for name, lines in tables.items() if lines}
     return Job((*filled, "tables.xlsx"), partial(_write_tables, filled, tables))

@@ -16,7 +16,7 @@ from ringset.standards.materials import material
 Line = Mapping[str, Any]
 
 
-def order_lines(parts: Sequence[Part]) -> list[Line]:
+def export_order_lines(parts: Sequence[Part]) -> list[Line]:
     """Return one line per ring part: how many, what, and from which blank."""
     return [
         {
@@ -48,7 +48,7 @@ def _plain(mm: float) -> float:
     return float(f"{mm:.12g}")
 
 
-def cutter_lines(answer: Answer) -> list[Line]:
+def export_cutter_lines(answer: Answer) -> list[Line]:
     """Return one line per cutter to have."""
     return [
         {
@@ -62,7 +62,7 @@ def cutter_lines(answer: Answer) -> list[Line]:
     ]
 
 
-def note_lines(parts: Sequence[Part]) -> list[Line]:
+def export_note_lines(parts: Sequence[Part]) -> list[Line]:
     """Return one line per note on making and mounting, also those that find no room on a sheet."""
     return [
         {"ring_part": data.part.id, "on": subject, "note": text}
@@ -72,7 +72,7 @@ def note_lines(parts: Sequence[Part]) -> list[Line]:
     ]
 
 
-def joint_lines(study: Study, answer: Answer) -> list[Line]:
+def export_joint_lines(study: Study, answer: Answer) -> list[Line]:
     """Return one line per joint, the ring table."""
     return ring_frame(study, answer).to_dict("records")  # type: ignore[return-value]
 

@@ -15,9 +15,13 @@ import time
 
 import numpy as np
 
-from ringset.infeasibility.minimal_sets import Members, impossible_sets, shrunk
+from ringset.infeasibility.minimal_sets import (
+    Members,
+    minimal_impossible_sets,
+    shrink_impossible_set,
+)
 from ringset.infeasibility.models import BLOCKERS_MAX, SEARCH_S, Found, Undecided
-from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restricted
+from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restricted_table
 from ringset.rating.rated import Weighed
 from ringset.rating.stated_limits import Limit
 from ringset.reduction.from_ratings import table_of
@@ -35,7 +39,7 @@ def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S)
     oracle = Oracle.of(study, inside)
     ends = time.monotonic() + deadline_s
     try:
-        found, whole = impossible_sets(oracle.possible, oracle.members, BLOCKERS_MAX, ends)
+        found, whole = minimal_impossible_sets(oracle.possible, oracle.members, BLOCKERS_MAX, ends)
     except Undecided:
         found, whole = oracle.blocking, False
     blockers = [oracle.blocker(members) for members in found]
@@ -58,7 +62,9 @@ def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
             return True
 
     alone = [limit for number, limit in enumerate(limits) if not possible(frozenset({number}))]
-    conflict = [] if alone else sorted(shrunk(possible, frozenset(range(len(limits)))))
+    conflict = (
+        [] if alone else sorted(shrink_impossible_set(possible, frozenset(range(len(limits)))))
+    )
     return alone, [limits[number] for number in conflict]
 
 
@@ -70,7 +76,7 @@ def least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
     if limit.wish is None:
         return None
     table = reduced_for_any_limits(study, table_of(study, inside))
-    table = restricted(study, table, np.unique(table.joint).tolist(), [])
+    table = restricted_table(study, table, np.unique(table.joint).tolist(), [])
     solver = Solver(table, units_of(table), {}, study.search)
     start = solver.start()
     if start.rows is None:

@@ -49,7 +49,7 @@ def _all_needed(members: Members, sets: list[Members]) -> bool:
     return alone == members
 
 
-def impossible_sets(
+def minimal_impossible_sets(
     possible: Possible, members: int, most: int, ends: float
 ) -> tuple[list[Members], bool]:
     """Return the smallest sets of `members` numbers that are not possible, and whether these are all.
@@ -63,7 +63,7 @@ def impossible_sets(
     left_out: list[Members] = []
     if possible(everything):
         return [], True
-    found = {shrunk(possible, everything)}
+    found = {shrink_impossible_set(possible, everything)}
     while time.monotonic() < ends:
         candidates, whole = transversals(left_out)
         unasked = [one for one in candidates if one not in found]
@@ -75,11 +75,11 @@ def impossible_sets(
         if possible(one):
             left_out = smallest([*left_out, everything - grown(possible, one, everything)])
         else:
-            found.add(shrunk(possible, one))
+            found.add(shrink_impossible_set(possible, one))
     return list(found), False
 
 
-def shrunk(possible: Possible, members: Members) -> Members:
+def shrink_impossible_set(possible: Possible, members: Members) -> Members:
     """Return what is left when members are dropped, one by one, as long as the rest is not possible."""
     for one in sorted(members, reverse=True):
         if not possible(members - {one}):

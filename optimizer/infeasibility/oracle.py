@@ -13,7 +13,7 @@ from ringset.arrays import Ints
 from ringset.infeasibility.minimal_sets import Members, smallest
 from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.rated import Weighed
-from ringset.rating.stated_limits import Limit, shared_limits_of
+from ringset.rating.stated_limits import Limit, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Sums, Table, TableRows
@@ -40,7 +40,7 @@ class Oracle:
     def of(cls, study: Study, inside: Weighed) -> Oracle:
         """Return the oracle of the joints that have rows inside, and of all limits that rings can keep."""
         table = reduced_for_any_limits(study, table_of(study, inside))
-        limits = [limit for limit in shared_limits_of(study) if not limit.polled]
+        limits = [limit for limit in stated_shared_limits(study) if not limit.polled]
         return cls(study, table, limits, np.unique(table.joint).tolist())
 
     @property
@@ -82,8 +82,8 @@ class Oracle:
         limits, joints = self._split(members)
         if not joints or not limits:
             return True
-        table = restricted(self.study, self.table, joints, limits)
-        return table_possible(self.study, table, limits)
+        table = restricted_table(self.study, self.table, joints, limits)
+        return ask_if_possible(self.study, table, limits)
 
     def _split(self, members: Members) -> tuple[list[Limit], list[int]]:
         """Return the limits and the joints among the members, each in order."""
@@ -94,7 +94,7 @@ class Oracle:
         )
 
 
-def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
+def ask_if_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     """Say whether some choice of rows, one a joint, keeps the ceilings among `limits` and the table's sums.
 
     Raises Undecided where the search does not know within `QUESTION_S`.
@@ -115,7 +115,7 @@ def table_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     return start.rows is not None
 
 
-def restricted(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
+def restricted_table(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
     """Return the table with some of its joints and some of its limits over joints only."""
     place = np.full(table.joints, -1, dtype=np.int64)
     place[joints] = np.arange(len(joints))
@@ -142,12 +142,12 @@ def reduced_for_any_limits(study: Study, table: Table) -> Table:
     Dominance asks for no more of any sum or wish on any joint, so it also holds for some of the joints.
     """
     have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
-    free = unbounded(restricted(study, table, have, shared_limits_of(study)))
+    free = table_without_limits(restricted_table(study, table, have, stated_shared_limits(study)))
     left = reduce(free, frozenset(study.wishes.ceilings()))
     return table.take(TableRows(left.index))
 
 
-def unbounded(table: Table) -> Table:
+def table_without_limits(table: Table) -> Table:
     """Return the table with its sums counted but not limited to anything they could come to."""
     sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
     return replace(table, sums=sums)

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Mask
-from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
-from ringset.catalogue.limits import checked, interval
+from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.limits import checked_size_limits, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
@@ -31,7 +31,7 @@ from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Study
 
 
-def joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
+def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
     """Return why joints, all by default, have no ring inside all their own limits; empty if each has one."""
     rows = rated.catalogue
     fitting = np.bincount(rows.joint, minlength=len(rows.joints))
@@ -60,7 +60,7 @@ def _no_fit(study: Study, ref: JointRef) -> str:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
-    least, most = interval(study, ref, "tip", ends)
+    least, most = size_limit_interval(study, ref, "tip", ends)
     if smallest > most:
         return (
             f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
@@ -80,9 +80,9 @@ def _no_fit(study: Study, ref: JointRef) -> str:
 def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> str:
     """Say by which limit no bore is left on any toothing that fits."""
     shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
-    smallest_bore, largest_bore = interval(study, ref, "bore", rings)
-    _, largest_tip = interval(study, ref, "tip", rings)
-    least, thickest = interval(study, ref, "rim", rings)
+    smallest_bore, largest_bore = size_limit_interval(study, ref, "bore", rings)
+    _, largest_tip = size_limit_interval(study, ref, "tip", rings)
+    least, thickest = size_limit_interval(study, ref, "rim", rings)
     rim = (rings.root - smallest_bore) / 2.0
     spare = rim - least
     best, coarsest = int(np.argmax(spare)), float(np.max(module))
@@ -151,7 +151,7 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
         value, unit = rule.needed(study, pool), rule.best
         allowed = rule.number(study, ref)
     else:
-        (check,) = checked(study, rows, pool, [rule]).values()
+        (check,) = checked_size_limits(study, rows, pool, [rule]).values()
         value, unit, allowed = check.value, check.unit, check.allowed[0]
     best = int(np.argmin(rule.sign * value))
     return (
@@ -168,7 +168,7 @@ def _ring_text(rows: Catalogue, row: int) -> str:
     )
 
 
-def tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
+def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots cannot reach their tool-point target even with each joint's best ring."""
     rows = inside.catalogue
     shares = tool_point_shares(inside)
@@ -192,7 +192,7 @@ def tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     return reasons
 
 
-def battery_reasons(study: Study, inside: Weighed) -> list[str]:
+def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots' batteries cannot last even with the fewest heads on every joint."""
     rows = inside.catalogue
     least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
@@ -211,12 +211,16 @@ def battery_reasons(study: Study, inside: Weighed) -> list[str]:
     return reasons
 
 
-def line_reasons(study: Study) -> list[str]:
+def infeasible_polling_reasons(study: Study) -> list[str]:
     """Return which robots' lines cannot poll all joints in the stated time, whatever the rings."""
     reasons = []
     for robot in study.robots:
         most = None if robot.line is None else robot.line.cycle_max_us
-        taken = cycle_us([ref for ref in joint_refs(study) if ref.robot is robot]) if most else 0.0
+        taken = (
+            cycle_us([ref for ref in catalogue_joints(study) if ref.robot is robot])
+            if most
+            else 0.0
+        )
         if most is not None and not at_most(taken, most):
             reasons.append(
                 f"{robot.name}: line.cycle_max_us {most:g}: polling {len(robot.joints)} joints takes "
@@ -225,7 +229,7 @@ def line_reasons(study: Study) -> list[str]:
     return reasons
 
 
-def shared_reasons(study: Study, inside: Weighed) -> list[str]:
+def infeasible_shared_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
     alone, conflict = colliding(study, inside)
     if alone:

@@ -161,7 +161,7 @@ def _assumed_bore(bore_mm: float, tolerance_class: str, notes: list[str]) -> Lim
         f"no fit is stated, and ISO 286 as held here ends at {iso286.LARGEST_SIZE_MM:g} mm: the bore has "
         "the width of its general tolerance, all above nominal (assumed)"
     )
-    upper = bore_mm + 2.0 * iso2768.linear_mm(bore_mm, tolerance_class)
+    upper = bore_mm + 2.0 * iso2768.iso2768_linear_mm(bore_mm, tolerance_class)
     return Limits(bore_mm, bore_mm, upper, f"ISO 2768-1 {tolerance_class}, assumed")
 
 
@@ -171,6 +171,6 @@ def _zone(size_mm: float, zone: str) -> Limits:
 
 
 def _general(size_mm: float, tolerance_class: str) -> Limits:
-    deviation = iso2768.linear_mm(size_mm, tolerance_class)
+    deviation = iso2768.iso2768_linear_mm(size_mm, tolerance_class)
     source = f"ISO 2768-1 {tolerance_class}"
     return Limits(size_mm, size_mm - deviation, size_mm + deviation, source)

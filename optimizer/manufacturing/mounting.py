@@ -12,11 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.physics import face_bolting, interference_fit, rotating_ring
-from ringset.rating.mounting_checks import ASSEMBLY_C, hub_of, screws_on_offer
+from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
-from ringset.solving.face_screws import Face, asked_nm, face_of, face_screws, preload_n, slip_nm
+from ringset.solving.face_screws import (
+    Face,
+    face_screw_asked_nm,
+    face_screw_face,
+    face_screw_preload_n,
+    face_screw_slip_nm,
+    face_screws,
+)
 from ringset.standards import iso286, yield_strength
 from ringset.standards.materials import Material, material
 from ringset.standards.screws import screw
@@ -99,9 +106,9 @@ def mounting_data(
 
     `part_screws` are those of the ring part, which every joint with fastening screws uses.
     """
-    bodies, face = _bodies(study, joint, ring), face_of(study.shop, ring)
+    bodies, face = _bodies(study, joint, ring), face_screw_face(study.shop, ring)
     seat = None if joint.seat_fit is None else _seat_data(study, joint, bodies)
-    asked = asked_nm(joint, face)
+    asked = face_screw_asked_nm(joint, face)
     screws = _screw_data(study.shop, joint, bodies, face, part_screws)
     held = _held_nm(joint, seat, screws)
     ring_yield, hub_yield = _yields(study, joint, bodies)
@@ -123,7 +130,7 @@ def mounting_data(
 
 
 def _bodies(study: Study, joint: Joint, ring: JointRing) -> _Bodies:
-    steel, hub, bore = material(study.shop.material), hub_of(study.shop, joint), ring.bore_mm
+    steel, hub, bore = material(study.shop.material), rated_hub(study.shop, joint), ring.bore_mm
     elastic = [
         interference_fit.Elastic(m.youngs_modulus_gpa, m.poisson, m.expansion_per_k)
         for m in (steel, hub)
@@ -266,7 +273,7 @@ def _screw_data(
     inside, outside = face_bolting.walls_mm(
         bodies.bore_mm, bodies.root_mm, screws.circle_mm, screws.hole_mm
     )
-    preload = preload_n(shop, screws.size)
+    preload = face_screw_preload_n(shop, screws.size)
     tightening = face_bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
     return ScrewData(
         size=screws.size,
@@ -277,7 +284,7 @@ def _screw_data(
         wall_to_root_mm=float(outside),
         preload_n=preload,
         tightening_nm=float(tightening),
-        torque_nm=slip_nm(shop, joint, screws),
+        torque_nm=face_screw_slip_nm(shop, joint, screws),
     )
 
 
@@ -320,7 +327,7 @@ def _notes(
     if seat is not None and seat.interference_um[1] > 0.0:
         held.append(("hub", bodies.hub.key, bodies.bore_mm))
     for what, key, size in held:
-        largest = yield_strength.largest_mm(key)
+        largest = yield_strength.largest_yield_size_mm(key)
         if size > largest:
             notes.append(f"{what}: no yield of {key} known at {size:g} mm (up to {largest:g})")
     return notes

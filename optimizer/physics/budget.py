@@ -137,7 +137,7 @@ class Budget:
         )
 
 
-def budget(given: BudgetInputs) -> Budget:
+def angle_error_budget(given: BudgetInputs) -> Budget:
     """Return the whole error budget in arcsec; see the functions below for each group's equations.
 
     Valid for a rigid ring with offset far below its radius; raises nothing on finite inputs. Sources: the
@@ -150,7 +150,7 @@ def budget(given: BudgetInputs) -> Budget:
     >>> none = {field.name: 0.0 for field in fields(BudgetInputs)} | {"sensing_radius_mm": None}
     >>> ring = {"pitch_diameter_mm": 100.0, "teeth": 100, "heads": 1, "teeth_sensed": 1, "lobes": 3}
     >>> head = {"gain_first": 1.0, "amplitude_ratio": 1.0, "position_bits": 32, "worst_pitch_share": None}
-    >>> found = budget(BudgetInputs(**none | ring | head | {"mounting_offset_um": 10.0}))
+    >>> found = angle_error_budget(BudgetInputs(**none | ring | head | {"mounting_offset_um": 10.0}))
     >>> print(f"{found.amplitude['mounting_offset']:.2f}, {found.worst_case:.2f}, {found.expanded:.2f}")
     41.25, 41.25, 58.34
     """

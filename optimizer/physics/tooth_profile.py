@@ -138,7 +138,7 @@ class Tooth:
         return float(thickness + np.tan(alpha) - alpha)
 
 
-def tooth(
+def rack_tooth_profile(
     module_mm: float,
     teeth: int,
     *,
@@ -156,7 +156,7 @@ def tooth(
     rack over a disc to confirm it.
 
     >>> rack = {"addendum": 1.0, "dedendum": 1.25, "fillet": 0.38, "pressure_angle_deg": 20.0}
-    >>> many, few = tooth(2.0, 24, **rack), tooth(2.0, 10, **rack)
+    >>> many, few = rack_tooth_profile(2.0, 24, **rack), rack_tooth_profile(2.0, 10, **rack)
     >>> print(many.tip_mm, many.root_mm, many.undercut, few.undercut)
     26.0 21.5 False True
     """

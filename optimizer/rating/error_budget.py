@@ -46,7 +46,7 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
     """Return the whole error budget of every row at its gap (`gap_mm`: float64, mm, one per row).
 
     Amplitudes and standard uncertainties are in arcsec, with one entry per row or one for all rows. The
-    equations are those of `physics.budget`; tolerances of the teeth come from ISO 1328-1 and -2,
+    equations are those of `physics.angle_error_budget`; tolerances of the teeth come from ISO 1328-1 and -2,
     extrapolated where sizes lie beyond its tables.
     """
     shop, steel = study.shop, material(study.shop.material)
@@ -72,7 +72,7 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         speed_rpm=rows.per_joint(lambda r: r.joint.speed_max_rpm),
         sensing_radius_mm=sizes.tip_mm / 2.0 + gap_mm,
     )
-    return physics.budget(inputs)
+    return physics.angle_error_budget(inputs)
 
 
 def _field_columns(

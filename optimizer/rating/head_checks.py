@@ -42,21 +42,21 @@ def sampling_needed_hz(study: Study, rated: Rated) -> Floats:
     return np.asarray(latency.least_sampling_hz(_tooth_rate_hz(rated), samples))
 
 
-def lag_arcsec(study: Study, rated: Rated) -> Floats:
+def rated_lag_arcsec(study: Study, rated: Rated) -> Floats:
     """Return by how many arcsec every reading lags at full speed; 0 where no bandwidth is stated."""
     rows = rated.catalogue
     corners = rows.per_joint(lambda r: r.head.bandwidth_hz or np.inf)
     return np.asarray(latency.low_pass_lag_arcsec(rows.teeth, _speed_rpm(rated), corners))
 
 
-def fastest_unpowered_rpm(study: Study, rated: Rated) -> Floats:
+def rated_unpowered_rpm(study: Study, rated: Rated) -> Floats:
     """Return the speed in rpm up to which the back-up counter misses no tooth of a row."""
     rows = rated.catalogue
     looks = rows.per_joint(lambda r: r.head.backup_polling_ms or np.inf)
     return np.asarray(battery_backup.fastest_unpowered_rpm(looks, rows.teeth))
 
 
-def counter_bits(study: Study, rated: Rated) -> Floats:
+def rated_counter_bits(study: Study, rated: Rated) -> Floats:
     """Return the bits (whole numbers) that count every row's teeth over all turns of its joint."""
     rows = rated.catalogue
     turns = rows.per_joint(lambda r: r.joint.turns_range)

@@ -23,7 +23,13 @@ import numpy as np
 from ringset.arrays import Floats
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import HEAD_COUNTS, SIZE_RULES, LimitRule, checked, size_checks
+from ringset.catalogue.limits import (
+    HEAD_COUNTS,
+    SIZE_RULES,
+    LimitRule,
+    checked_size_limits,
+    size_checks,
+)
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.rating import head_checks, mounting_checks
 from ringset.rating.rated import Rated
@@ -94,15 +100,15 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
     ),
     _target(
         "lag_max_arcsec", "lag at most {} arcsec", "at most", 0.1, "arcsec",
-        head_checks.lag_arcsec,
+        head_checks.rated_lag_arcsec,
     ),
     _joint(
         "unpowered_speed_rpm", "turned at {} rpm without power", "at least", 0.1, "rpm",
-        head_checks.fastest_unpowered_rpm, listed=1,
+        head_checks.rated_unpowered_rpm, listed=1,
     ),
     _head(
         "backup_counter_bits", "back-up counter of {} bits", "at most", 1.0, "bits",
-        head_checks.counter_bits,
+        head_checks.rated_counter_bits,
     ),
     _shop(
         "deeper_cut_below_mm", "deeper cut below module {} mm", "kept", 0.01, "mm",
@@ -119,11 +125,11 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
     ),
     _joint(
         "slip_safety_min", "slip safety {}", "at least", 0.01, "",
-        mounting_checks.slip_safety, row_unit="times",
+        mounting_checks.rated_slip_safety, row_unit="times",
     ),
     _joint(
         "stress_safety_min", "stress safety {}", "at least", 0.01, "",
-        mounting_checks.stress_share, row_unit="of yield", row_side="at most",
+        mounting_checks.rated_stress_share, row_unit="of yield", row_side="at most",
         allowed=lambda _, rated, safety: 1.0 / safety,
         need=lambda _, rated, share: 1.0 / share,
     ),
@@ -143,7 +149,9 @@ RULE_OF = {rule.field: rule for rule in RULES}
 
 def rated_checks(study: Study, rated: Rated) -> dict[str, Check]:
     """Return every limit but those of size that bears on some joint, held against all rows, by field."""
-    return checked(study, rated.catalogue, rated, (r for r in RATED_LIMITS if not r.told_as))
+    return checked_size_limits(
+        study, rated.catalogue, rated, (r for r in RATED_LIMITS if not r.told_as)
+    )
 
 
 def checks_of(study: Study, rated: Rated) -> dict[str, Check]:

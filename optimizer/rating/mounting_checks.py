@@ -41,12 +41,12 @@ def fits_of(rows: Catalogue) -> list[tuple[str, Mask]]:
     ]
 
 
-def hub_of(shop: Shop, joint: Joint) -> Material:
+def rated_hub(shop: Shop, joint: Joint) -> Material:
     """Return the material of a joint's hub: stated, else the ring's own."""
     return material(joint.hub_material or shop.material)
 
 
-def interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
+def rated_interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
     """Return least and greatest interference over fit and temperature, float64 in mm on the diameter.
 
     Two columns with one entry per row; 0 where no fit is stated, negative where there is clearance. A hub
@@ -55,7 +55,7 @@ def interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
     """
     least, greatest = np.zeros(len(rows)), np.zeros(len(rows))
     ring = material(study.shop.material).expansion_per_k
-    per_k = rows.per_joint(lambda r: hub_of(study.shop, r.joint).expansion_per_k - ring)
+    per_k = rows.per_joint(lambda r: rated_hub(study.shop, r.joint).expansion_per_k - ring)
     ends = [
         per_k * rows.bore_mm() * rows.per_joint(warmer)
         for warmer in (
@@ -75,7 +75,7 @@ def _seat(study: Study, rows: Catalogue, outer_mm: Floats) -> interference_fit.S
     steel = material(study.shop.material)
 
     def hub(value: Callable[[Material], float]) -> Floats:
-        return rows.per_joint(lambda r: value(hub_of(study.shop, r.joint)))
+        return rows.per_joint(lambda r: value(rated_hub(study.shop, r.joint)))
 
     return interference_fit.Seat(
         seat_mm=rows.bore_mm(),
@@ -96,7 +96,7 @@ def _speed(ref: JointRef) -> float:
     return ref.joint.speed_max_rpm
 
 
-def slip_safety(study: Study, rated: Rated) -> Floats:
+def rated_slip_safety(study: Study, rated: Rated) -> Floats:
     """Return the torque at which each row's ring slips over the torque that its acceleration asks.
 
     0 where nothing holds, and where no acceleration is stated.
@@ -108,9 +108,9 @@ def slip_safety(study: Study, rated: Rated) -> Floats:
         rows.per_joint(lambda r: r.joint.seat_friction),
     )
     seat = _seat(study, rows, root)
-    least, _ = interference_mm(study, rows)
+    least, _ = rated_interference_mm(study, rows)
     held = interference_fit.gripping_mm(least, rows.per_joint(lambda r: r.joint.seat_roughness_um))
-    density = rows.per_joint(lambda r: hub_of(study.shop, r.joint).density_kg_per_m3)
+    density = rows.per_joint(lambda r: rated_hub(study.shop, r.joint).density_kg_per_m3)
     held = held - rotating_ring.opening_mm(
         seat, steel.density_kg_per_m3, density, rows.per_joint(_speed), tip
     )
@@ -126,11 +126,11 @@ def slip_safety(study: Study, rated: Rated) -> Floats:
     return np.asarray(torque / asked)
 
 
-def stress_share(study: Study, rated: Rated) -> Floats:
+def rated_stress_share(study: Study, rated: Rated) -> Floats:
     """Return the largest equivalent stress of ring or hub over its yield: tightest fit, full speed."""
     rows, root, tip = rated.catalogue, rated.root_mm, rated.tip_mm
     shop, steel, bore = study.shop, material(study.shop.material), rows.bore_mm()
-    _, greatest = interference_mm(study, rows)
+    _, greatest = rated_interference_mm(study, rows)
     spin = rotating_ring.bore_hoop_mpa(
         steel.density_kg_per_m3, steel.poisson, rows.per_joint(_speed), bore, root, tip
     )
@@ -140,8 +140,8 @@ def stress_share(study: Study, rated: Rated) -> Floats:
     ).ring_mpa
     hub = interference_fit.stresses_mpa(full, interference_fit.pressure_mpa(full, greatest)).hub_mpa
     hub_yield = np.empty(len(rows))
-    for key in {hub_of(shop, ref.joint).key for ref in rows.joints}:
-        mine = np.array([hub_of(shop, ref.joint).key == key for ref in rows.joints])[rows.joint]
+    for key in {rated_hub(shop, ref.joint).key for ref in rows.joints}:
+        mine = np.array([rated_hub(shop, ref.joint).key == key for ref in rows.joints])[rows.joint]
         hub_yield[mine] = yield_or_zero_mpa(key, bore[mine])
     ring_yield = _ring_yield(shop, tip)
     return np.asarray(np.maximum(ring / ring_yield, hub / np.maximum(NO_YIELD_MPA, hub_yield)))

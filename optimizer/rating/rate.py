@@ -13,7 +13,7 @@ from ringset.physics import geometry, resolution
 from ringset.rating.error_budget import budget_of
 from ringset.rating.limits import rated_checks
 from ringset.rating.rated import Rated, RatedInFull
-from ringset.rating.sizes import cutter_of, gap_left_mm, sizes_of
+from ringset.rating.sizes import rated_cutters, rated_gap_left_mm, rated_sizes
 from ringset.schema.equipment import Head
 from ringset.schema.study import Study
 from ringset.standards.materials import material
@@ -47,7 +47,7 @@ def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) ->
 
 def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
     """Rate every row at its gap; `checks` are those of `limits`."""
-    sizes = sizes_of(study, rows)
+    sizes = rated_sizes(study, rows)
     budget = budget_of(study, rows, sizes, gap_mm)
     rated = RatedInFull(
         catalogue=rows,
@@ -65,13 +65,13 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
         error_arcsec=np.asarray(budget.total(study.target.basis)),
         usable_bits=np.asarray(resolution.usable_bits(budget.amplitude["noise"])),
         gap_mm=gap_mm,
-        gap_left_mm=gap_left_mm(study, rows, sizes, gap_mm),
+        gap_left_mm=rated_gap_left_mm(study, rows, sizes, gap_mm),
         tooth_rate_hz=np.asarray(
             resolution.tooth_rate_hz(rows.teeth, rows.per_joint(lambda r: r.joint.speed_max_rpm))
         ),
         lobe_um=sizes.lobe_um,
         runout_um=sizes.runout_um,
-        cutter=cutter_of(study.shop, rows),
+        cutter=rated_cutters(study.shop, rows),
         limits={},
         budget=budget,
         checks={},

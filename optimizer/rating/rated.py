@@ -97,7 +97,7 @@ class RatedInFull(Rated):
 _WHOLE = ("catalogue", "limits", "budget", "checks")
 
 
-def joined(blocks: list[Weighed]) -> Weighed:
+def joined_ratings(blocks: list[Weighed]) -> Weighed:
     """Return blocks as one; the list is emptied on the way, so that little is held twice."""
     if len(blocks) == 1:
         return blocks.pop()

@@ -24,7 +24,7 @@ def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
     return np.asarray(built * (piece + rows.heads * prices.head))
 
 
-def ring_keys(rated: Weighed) -> Ints:
+def rated_ring_keys(rated: Weighed) -> Ints:
     """Return a whole number per row that is equal for rows of the same ring part, in canonical order."""
     rows = rated.catalogue
     _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
@@ -88,7 +88,7 @@ def battery_limit_ua(battery: Battery) -> float | None:
     )
 
 
-def polled(ref: JointRef) -> tuple[int, float]:
+def robot_polling_times(ref: JointRef) -> tuple[int, float]:
     """Return the length of a joint's reply in bytes and the time to ask and hear it in us.
 
     Raises ValueError where the joint's robot has no line.
@@ -109,4 +109,4 @@ def polled(ref: JointRef) -> tuple[int, float]:
 
 def cycle_us(refs: list[JointRef]) -> float:
     """Return the time in us to poll the joints `refs` of one robot once; it knows no ring."""
-    return sum(polled(ref)[1] for ref in refs)
+    return sum(robot_polling_times(ref)[1] for ref in refs)

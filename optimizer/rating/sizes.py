@@ -11,14 +11,14 @@ from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import air_gap as gap
 from ringset.physics import geometry, rim_bending
-from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, interference_mm
+from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, rated_interference_mm
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Study
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
 
 
-def cutter_of(shop: Shop, rows: Catalogue) -> Ints:
+def rated_cutters(shop: Shop, rows: Catalogue) -> Ints:
     """Return the cutter of every row as a whole number; -1 where none is needed.
 
     A hob cuts every tooth count of its module; a disc cutter of a set cuts one range of it.
@@ -38,7 +38,7 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
     temperature (none for interference) plus the hub's own offset.
     """
     stated = rows.per_joint(lambda r: r.joint.set_offset_um)
-    least, _ = interference_mm(study, rows)
+    least, _ = rated_interference_mm(study, rows)
     for _, mine in fits_of(rows):
         hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]
         stated[mine] = np.maximum(0.0, -1e3 * least[mine]) / 2.0 + hub
@@ -62,7 +62,7 @@ class Sizes:
     runout_um: Floats
 
 
-def sizes_of(study: Study, rows: Catalogue) -> Sizes:
+def rated_sizes(study: Study, rows: Catalogue) -> Sizes:
     """Return sizes and distortions of every row; a rim of 0 or less has none that are sound."""
     shop, steel = study.shop, material(study.shop.material)
     rings = ring_sizes(shop, rows)
@@ -87,7 +87,7 @@ def sizes_of(study: Study, rows: Catalogue) -> Sizes:
     )
 
 
-def gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> Floats:
+def rated_gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> Floats:
     """Return what is left of each row's gap (float64, mm) when everything that closes it acts at once.
 
     Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
@@ -115,6 +115,6 @@ def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Fl
             lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
         )
     ]
-    _, pressed = interference_mm(study, rows)
+    _, pressed = rated_interference_mm(study, rows)
     growth = np.asarray(gap.tip_growth_mm(pressed, rows.bore_mm(), sizes.root_mm))
     return np.minimum(*ends) - growth, np.maximum(0.0, np.maximum(*ends))

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ringset.arrays import Floats, Mask
-from ringset.catalogue.joints import JointRef, joint_refs
+from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import Owner, Side
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.rating.limits import RULE_OF, RULES
@@ -70,7 +70,7 @@ class Limit:
         if self.side == "counts" and self.words:
             return self.words.format(", ".join(f"{one:.10g}" for one in self.with_count(value)))
         if self.side == "counts":
-            return counts_text(self.with_count(value))
+            return stated_counts_text(self.with_count(value))
         return self.words.format(f"{value:.10g}")
 
     def with_count(self, count: float) -> tuple[float, ...]:
@@ -102,7 +102,7 @@ class Limit:
         return abs(value - self.given) / max(abs(self.given), self.step)
 
 
-def counts_text(counts: tuple[float, ...]) -> str:
+def stated_counts_text(counts: tuple[float, ...]) -> str:
     """Return head counts as people read them: one head, 1 or 2 heads."""
     if counts == (1,):
         return "one head"
@@ -110,16 +110,16 @@ def counts_text(counts: tuple[float, ...]) -> str:
     return f"{first} or {counts[-1]} heads" if first else f"{counts[0]} heads"
 
 
-def path_of(*names: str) -> str:
+def stated_limit_path(*names: str) -> str:
     """Return a path of the study; names with a dot, an equals sign or a quote stand in quotes."""
     return ".".join(
         json.dumps(name, ensure_ascii=False) if set(name) & set('".=') else name for name in names
     )
 
 
-def limits_of(study: Study) -> list[Limit]:
+def stated_ring_limits(study: Study) -> list[Limit]:
     """Return every limit that a canonical study sets on single rings: of joints, heads, shop, target."""
-    refs = joint_refs(study)
+    refs = catalogue_joints(study)
     found = [limit for index, ref in enumerate(refs) for limit in _of_joint(study, index, ref)]
     shared = []
     for name in sorted({ref.joint.head or "" for ref in refs}):
@@ -153,7 +153,7 @@ def _stated(owner: Owner, part: object, path: tuple[str, ...]) -> list[Limit]:
         number = max(counts, default=0.0) if isinstance(stated, list) else stated
         found.append(
             Limit(
-                path_of(*path, rule.name), rule.field, rule.words, float(number), rule.side,
+                stated_limit_path(*path, rule.name), rule.field, rule.words, float(number), rule.side,
                 rule.step, rule.unit, counts=counts,
             )
         )  # fmt: skip
@@ -167,7 +167,7 @@ def applies(study: Study, limit: Limit, ref: JointRef) -> bool:
     return RULE_OF[limit.field].number(study, ref) is not None
 
 
-def keeps(limit: Limit, need: Floats, value: float) -> Mask:
+def stated_limit_keeps(limit: Limit, need: Floats, value: float) -> Mask:
     """Return which needs a value of the limit grants, by the one rule of `physics.limit_rule`.
 
     `need` is one float64 per row, in the unit of the field, as `needs_of` returns it.
@@ -197,26 +197,26 @@ ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
 }
 
 
-def shared_limits_of(study: Study) -> list[Limit]:
+def stated_shared_limits(study: Study) -> list[Limit]:
     """Return every limit over several joints: ceilings, tool points, battery lives, polling."""
     found = []
     for wish, most in study.wishes.ceilings().items():
         words, step, unit = _CEILINGS[wish]
-        field = ceiling_field(wish)
+        field = stated_ceiling_field(wish)
         found.append(Limit(field, field, words, float(most), "at most", step, unit, wish=wish))
     for robot in study.robots:
         for path, (words, side, step, unit) in ROBOT_LIMITS.items():
             part, _, name = path.rpartition(".")
             given = getattr(getattr(robot, part) if part else robot, name, None)
             if given is not None:
-                where = path_of("robots", robot.name, *path.split("."))
+                where = stated_limit_path("robots", robot.name, *path.split("."))
                 found.append(
                     Limit(where, path, words, float(given), side, step, unit, robot=robot.name)
                 )
     return found
 
 
-def ceiling_field(wish: Wish) -> str:
+def stated_ceiling_field(wish: Wish) -> str:
     """Return the field that holds the ceiling of a wish."""
     return "wishes.material_max_kg" if wish == "material" else f"wishes.{wish}_max"
 
@@ -228,13 +228,13 @@ _SUPPLIES: dict[str, tuple[str, Side, float, str]] = {
 }
 
 
-def supply_of(study: Study, limit: Limit) -> Limit | None:
+def stated_limit_supply(study: Study, limit: Limit) -> Limit | None:
     """Return the input that a limit of a robot is paid from, as a limit: more of it helps as well."""
     for field, (words, side, step, unit) in _SUPPLIES.items():
         part, _, name = field.partition(".")
         if limit.robot is not None and limit.field.startswith(f"{part}."):
             (robot,) = (robot for robot in study.robots if robot.name == limit.robot)
             given = float(getattr(getattr(robot, part), name))
-            path = path_of("robots", robot.name, part, name)
+            path = stated_limit_path("robots", robot.name, part, name)
             return Limit(path, field, words, given, side, step, unit, robot=robot.name)
     return None

@@ -47,8 +47,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
-from ringset.reduction.needs import Needs, counted_values
-from ringset.reduction.table import HEADS_BASE, Table, TableRows, seat_key, seat_of
+from ringset.reduction.needs import Needs, counted_row_values
+from ringset.reduction.table import HEADS_BASE, Table, TableRows, joint_heads_key, joint_heads_of
 from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
@@ -57,7 +57,7 @@ _BLOCK = 256
 _MARKS, _FEW = 2**16, 512
 
 
-def leaders(table: Table, needed: frozenset[Wish]) -> Mask:
+def leading_joints(table: Table, needed: frozenset[Wish]) -> Mask:
     """Return, per joint, False where it follows another by theorem 4."""
     if not needed <= {"cutters", "ring_parts"}:
         return np.ones(table.joints, dtype=np.bool_)
@@ -92,7 +92,7 @@ def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = Tru
     group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
     if not needs.ring_parts:
         group = group * table.joints + table.joint
-    values = counted_values(table)
+    values = counted_row_values(table)
     if not (needs.ring_parts or values.shape[1] or (needs.material and needs.cost)):
         return _best_alone(table, group, needs)
     keep = np.zeros(len(table), dtype=np.bool_)
@@ -116,7 +116,7 @@ def _beside_the_lightest(table: Table, group: Ints, values: Floats, needs: Needs
 
     Returns which rows leave, each ring with all of its rows.
     """
-    place, places = seat_key(table.joint, table.heads), HEADS_BASE * table.joints
+    place, places = joint_heads_key(table.joint, table.heads), HEADS_BASE * table.joints
     order = np.argsort(table.ring * places + place, kind="stable")
     place = place[order]
     starts = np.flatnonzero(np.diff(table.ring[order], prepend=np.int64(-1)))
@@ -199,7 +199,7 @@ def _undominated_rings(
     one_value = values.shape[1] <= 1 and all(_least(a, pair)[1] for a in amounts)
     by_heads = needs.heads or not one_value
     heads = table.heads[members] if by_heads else np.zeros(len(members), dtype=np.int64)
-    places, place = np.unique(seat_key(joint, heads), return_inverse=True)
+    places, place = np.unique(joint_heads_key(joint, heads), return_inverse=True)
     columns: list[Floats] = []
     tie_material = _spread(material, ring, len(rings), place, len(places))
     tie_cost = _spread(piece, ring, len(rings), place, len(places))
@@ -208,7 +208,7 @@ def _undominated_rings(
         columns.append(tie_material)
     if needs.cost:
         columns += [tie_cost, part]
-    same_joint = (np.diff(seat_of(places)[0]) == 0) & one_value
+    same_joint = (np.diff(joint_heads_of(places)[0]) == 0) & one_value
     for column in range(values.shape[1]):
         matrix = np.full((len(rings), len(places)), np.inf)
         np.minimum.at(matrix, (ring, place), values[:, column])

@@ -13,7 +13,7 @@ from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
     pieces_money,
-    ring_keys,
+    rated_ring_keys,
     tool_point_limit,
     tool_point_shares,
 )
@@ -26,7 +26,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
     rows = rated.catalogue
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
     built = weight[rows.joint]
-    ring = ring_keys(rated)
+    ring = rated_ring_keys(rated)
     head, once_a_part, once_a_cutter = 0.0, 0.0, 0.0
     prices = study.shop.prices
     if prices is not None:

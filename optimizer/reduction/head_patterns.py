@@ -17,14 +17,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Sums, Table, seat_key, seat_of
+from ringset.reduction.table import Sums, Table, joint_heads_key, joint_heads_of
 
 
 @dataclass(frozen=True)
 class Patterns:
     """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs.
 
-    `key` holds every pair as one number, see `seat_key`.
+    `key` holds every pair as one number, see `joint_heads_key`.
     """
 
     choice: Ints
@@ -57,7 +57,7 @@ def head_patterns(
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None:
         return table, no_patterns(table)
-    key = seat_key(table.joint, table.heads)
+    key = joint_heads_key(table.joint, table.heads)
     pairs, choice = np.unique(key, return_inverse=True)
     least = np.full(len(pairs), np.inf)
     np.minimum.at(least, choice, sums.values)
@@ -66,7 +66,7 @@ def head_patterns(
         listed = _within(table, pairs, listed, heads_max)
     if not listed:
         return table, no_patterns(table)
-    joint, _ = seat_of(pairs)
+    joint, _ = joint_heads_of(pairs)
     in_group = np.isin(joint, joint[np.concatenate([g[0] for g in listed])])
     in_pattern = np.zeros(len(pairs), dtype=np.bool_)
     in_pattern[np.concatenate([group.ravel() for group in listed])] = True
@@ -81,7 +81,7 @@ def _listed(
     table: Table, sums: Sums, pairs: Ints, least: Floats, patterns_max: int
 ) -> list[Ints]:  # fmt: skip
     """Return, per group that has few enough, the patterns within its limit as lines of pairs."""
-    listed, (joint_of_pair, _) = [], seat_of(pairs)
+    listed, (joint_of_pair, _) = [], joint_heads_of(pairs)
     for number in range(len(sums.names)):
         joints = np.flatnonzero(sums.group == number)
         options = [np.flatnonzero(joint_of_pair == joint) for joint in joints]
@@ -99,7 +99,7 @@ def _listed(
 
 def _within(table: Table, pairs: Ints, listed: list[Ints], heads_max: int) -> list[Ints]:
     """Drop the patterns whose heads, with the fewest of all other joints, pass the ceiling."""
-    joint, each = seat_of(pairs)
+    joint, each = joint_heads_of(pairs)
     built = each * table.weight[joint]
     fewest = np.full(table.joints, np.iinfo(np.int64).max)
     np.minimum.at(fewest, joint, built)

@@ -6,8 +6,8 @@ import numpy as np
 
 from ringset.arrays import Mask
 from ringset.reduction.dominance import undominated_rows
-from ringset.reduction.needs import counted_values, needs_of
-from ringset.reduction.table import Table, least_per_joint, seat_key
+from ringset.reduction.needs import counted_row_values, needs_of
+from ringset.reduction.table import Table, joint_heads_key, least_per_joint
 from ringset.schema.study import Wish
 
 
@@ -47,10 +47,10 @@ def _within_sums(table: Table) -> Mask:
 
 def _fewer_heads(table: Table) -> Mask:
     """Apply theorem 2; rows of a ring on a joint stand together, ordered by heads."""
-    amounts = [*counted_values(table).T, table.material_kg, table.cost]
+    amounts = [*counted_row_values(table).T, table.material_kg, table.cost]
     keep = np.ones(len(table), dtype=np.bool_)
     ring = table.joint * (int(table.ring.max(initial=0)) + 1) + table.ring
-    order = np.argsort(seat_key(ring, table.heads), kind="stable")
+    order = np.argsort(joint_heads_key(ring, table.heads), kind="stable")
     ring = ring[order]
     for back in range(1, len(table)):
         more = np.flatnonzero(ring[back:] == ring[:-back])

@@ -91,13 +91,13 @@ assert set(_PER_ROW) < {field.name for field in fields(Table)}
 HEADS_BASE = 16
 
 
-def seat_key(joint: Ints, heads: Ints) -> Ints:
+def joint_heads_key(joint: Ints, heads: Ints) -> Ints:
     """Return joint (or another number of a place) and heads as one number, HEADS_BASE joint + heads."""
     return joint * HEADS_BASE + heads
 
 
-def seat_of(key: Ints) -> tuple[Ints, Ints]:
-    """Return joint and heads of a number that `seat_key` has made."""
+def joint_heads_of(key: Ints) -> tuple[Ints, Ints]:
+    """Return joint and heads of a number that `joint_heads_key` has made."""
     return np.divmod(key, HEADS_BASE)
 
 

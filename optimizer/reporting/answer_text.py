@@ -10,7 +10,15 @@ from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
 from ringset.schema.field_docs import assumed_defaults
 from ringset.schema.study import Study
-from ringset.wording import BASES, TERM_WORDS, bullets, count, in_study_order, table, wrap
+from ringset.wording import (
+    BASES,
+    TERM_WORDS,
+    count,
+    in_study_order,
+    text_bullets,
+    text_table,
+    wrap_text,
+)
 
 _HEADLINES = {
     "proven": "Proven. Nothing better exists under this study.",
@@ -47,9 +55,9 @@ def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
     assumed = assumed_defaults(study)
     if assumed:
         text = f"{len(assumed)} inputs are assumed defaults (ringset fields tells each): "
-        blocks.append(wrap(text + ", ".join(assumed), ""))
-    blocks += [bullets("Warnings", answer.warnings)] if answer.warnings else []
-    blocks.append(bullets("Cautions", answer.cautions))
+        blocks.append(wrap_text(text + ", ".join(assumed), ""))
+    blocks += [text_bullets("Warnings", answer.warnings)] if answer.warnings else []
+    blocks.append(text_bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -65,7 +73,7 @@ def _headline(study: Study, answer: Answer) -> str:
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
         lines += _money(study, t.cost)
-    lines += [wrap(reason, "  - ") for reason in answer.reasons]
+    lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
             "ringset why STUDY says which limits collide and which least changes would help."
@@ -83,7 +91,7 @@ def _money(study: Study, cost: Cost | None) -> list[str]:
         "cutting teeth": cost.cutting, "heads": cost.heads,
     }  # fmt: skip
     shown = ", ".join(f"{name} {value:.2f}" for name, value in parts.items())
-    return [wrap(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
+    return [wrap_text(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
 
 
 def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
@@ -100,7 +108,7 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {BASES[basis]})\n" + table(heads, rows)
+    return f"Rings (mm; error in arcsec, {BASES[basis]})\n" + text_table(heads, rows)
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -117,7 +125,7 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    return "Making and mounting (mm)\n" + table(heads, rows)
+    return "Making and mounting (mm)\n" + text_table(heads, rows)
 
 
 def _part_table(answer: Answer) -> str:
@@ -129,13 +137,13 @@ def _part_table(answer: Answer) -> str:
             f"width {part.face_width_mm:g}{_face_screws(part)}{tool}; {part.quantity} off for "
             f"{', '.join(part.used_on)}"
         )
-        lines.append(wrap(text, "  "))
+        lines.append(wrap_text(text, "  "))
     for tool_piece in answer.cutters:
         text = (
             f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
-        lines.append(wrap(text, "  "))
+        lines.append(wrap_text(text, "  "))
     return "\n".join(lines)
 
 
@@ -153,7 +161,7 @@ def _tool_points(answer: Answer) -> str:
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
-        lines.append(wrap(f"{text}; {shown}" if shown else text, "  "))
+        lines.append(wrap_text(f"{text}; {shown}" if shown else text, "  "))
     return "\n".join(lines)
 
 
@@ -190,7 +198,7 @@ def _advice(rings: Sequence[JointRing], advice: Advice) -> str:
         )
         if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
             text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
-        lines.append(wrap(text, "  "))
+        lines.append(wrap_text(text, "  "))
     if len(advice) < len(rings):
         lines.append(f"  (the first {len(advice)} of {len(rings)} joints)")
     return "\n".join(lines)
@@ -257,7 +265,7 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     ]
     budget = [
         "Error budget (arcsec)",
-        table(("term", "amplitude", "standard"), terms),
+        text_table(("term", "amplitude", "standard"), terms),
         f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
@@ -268,8 +276,8 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")
         for m in r.margins
     ]
-    limits = "Limits\n" + table(("limit", "value", "allowed", "unit", "room"), margins)
-    verdict = bullets("Broken", faults) if faults else "Keeps every limit of its joint."
+    limits = "Limits\n" + text_table(("limit", "value", "allowed", "unit", "room"), margins)
+    verdict = text_bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     words = joint_text(ring)
     electronics = [f"Reading electronics\n{words}"] if words else []
     return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

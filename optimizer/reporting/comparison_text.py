@@ -16,8 +16,8 @@ from ringset.analysis.comparison.models import (
     ComparedTotal,
     Comparison,
 )
-from ringset.analysis.comparison.words import moved
-from ringset.wording import BASES, WIDTH, bullets, table, wrap
+from ringset.analysis.comparison.words import differs_from_reference
+from ringset.wording import BASES, WIDTH, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
 NAME_WIDTH, LABEL_WIDTH = 24, 32
@@ -74,11 +74,11 @@ def comparison_text(comparison: Comparison) -> str:
     """Return the whole comparison as text for a terminal."""
     heads = _heads([answer.name for answer in comparison.answers])
     blocks = [_compared(comparison, heads)]
-    blocks += [bullets("Not like for like", comparison.notes)] if comparison.notes else []
+    blocks += [text_bullets("Not like for like", comparison.notes)] if comparison.notes else []
     blocks += [_inputs(comparison, heads)] if comparison.inputs else []
     blocks.append("Totals\n" + _total_tables(comparison, heads))
     reasons = [f"{a.name}: {text}" for a in comparison.answers for text in a.reasons]
-    blocks += [bullets("Reasons", reasons)] if reasons else []
+    blocks += [text_bullets("Reasons", reasons)] if reasons else []
     if comparison.reference is not None:
         first = heads[comparison.reference]
         blocks.append(f"Rings (* differs from {first})\n" + _ring_tables(comparison, heads))
@@ -91,14 +91,16 @@ def comparison_text(comparison: Comparison) -> str:
 
 def _heads(names: Sequence[str]) -> list[str]:
     """Return heads of columns: names cut in the middle where too long, numbered if that clashes."""
-    heads = [cut(name) for name in names]
+    heads = [cut_middle_text(name) for name in names]
     return [
-        head if heads.count(head) == 1 else f"{place + 1}:{cut(names[place], NAME_WIDTH - 3)}"
+        head
+        if heads.count(head) == 1
+        else f"{place + 1}:{cut_middle_text(names[place], NAME_WIDTH - 3)}"
         for place, head in enumerate(heads)
     ]
 
 
-def cut(name: str, width: int = NAME_WIDTH) -> str:
+def cut_middle_text(name: str, width: int = NAME_WIDTH) -> str:
     """Return a name of at most `width` characters, cut in the middle: versions differ at the end."""
     if len(name) <= width:
         return name
@@ -111,8 +113,8 @@ def _compared(comparison: Comparison, heads: Sequence[str]) -> str:
     for answer, head in zip(comparison.answers, heads, strict=True):
         name = answer.name if head == answer.name else f"{head} = {answer.name}"
         source = _SOURCES[answer.source].format(answer.study_sha256[:16])
-        lines.append(wrap(f"{name}: {source}", "  "))
-        lines += [wrap(answer.title, "    ")] if answer.title else []
+        lines.append(wrap_text(f"{name}: {source}", "  "))
+        lines += [wrap_text(answer.title, "    ")] if answer.title else []
     return "\n".join(lines)
 
 
@@ -120,16 +122,20 @@ def _inputs(comparison: Comparison, heads: Sequence[str]) -> str:
     """Return the inputs that differ between the known studies, as far as a page holds them."""
     shown = comparison.inputs[:INPUTS_SHOWN]
     columns = [
-        [head, *(cut(line.values[place] or "unknown") for line in shown)]
+        [head, *(cut_middle_text(line.values[place] or "unknown") for line in shown)]
         for place, head in enumerate(heads)
     ]
-    labels = ["", *(cut(line.path, LABEL_WIDTH) for line in shown)]
-    text = "Inputs that differ\n" + side_by_side([labels, columns[0]], [[c] for c in columns[1:]])
+    labels = ["", *(cut_middle_text(line.path, LABEL_WIDTH) for line in shown)]
+    text = "Inputs that differ\n" + side_by_side_text(
+        [labels, columns[0]], [[c] for c in columns[1:]]
+    )
     more = len(comparison.inputs) - len(shown)
     return f"{text}\n  and {more} more (--json lists all)" if more else text
 
 
-def side_by_side(fixed: Columns, groups: Sequence[Columns], empty: Collection[str] = ()) -> str:
+def side_by_side_text(
+    fixed: Columns, groups: Sequence[Columns], empty: Collection[str] = ()
+) -> str:
     """Return tables no wider than a page if they can be: each repeats the fixed columns.
 
     A column is a list of cells, its head first; the columns of one group stay together. Rows with
@@ -151,7 +157,7 @@ def _width(columns: Columns) -> int:
 
 def _table_of(columns: Columns, empty: Collection[str]) -> str:
     heads, *rows = zip(*columns, strict=True)
-    return table(heads, [row for row in rows if not set(row[1:]) <= set(empty)])
+    return text_table(heads, [row for row in rows if not set(row[1:]) <= set(empty)])
 
 
 def _total_tables(comparison: Comparison, heads: Sequence[str]) -> str:
@@ -171,7 +177,7 @@ def _total_tables(comparison: Comparison, heads: Sequence[str]) -> str:
         column[1][0] = "change"
     fixed = [labels, cells[place][0]]
     groups = [c if any(c[1][1:]) else c[:1] for i, c in enumerate(cells) if i != place]
-    return side_by_side(fixed, groups)
+    return side_by_side_text(fixed, groups)
 
 
 def _total_rows(
@@ -181,13 +187,17 @@ def _total_rows(
     digits = {"tool_point_um": ".4g", "largest_error_arcsec": ".1f"}.get(total.name, ".4g")
     values = ["-" if v is None else f"{v:{digits}}" for v in total.values]
     changes = [
-        "" if d is None else signed(float(d), digits) if moved(total, i) else "same"
+        ""
+        if d is None
+        else signed_text(float(d), digits)
+        if differs_from_reference(total, i)
+        else "same"
         for i, d in enumerate(total.differences)
     ]
     basis = f" ({BASES[total.basis]})" if total.basis and len(comparison.bases) > 1 else ""
     none = ["" for _ in values]
     if total.name == "tool_point_um":
-        yield f"tool point of {cut(total.robot or '')} um{basis}", values, changes
+        yield f"tool point of {cut_middle_text(total.robot or '')} um{basis}", values, changes
         if total.basis == comparison.bases[-1]:
             targets = total.targets_um or []
             shown = [
@@ -197,12 +207,12 @@ def _total_rows(
             yield "  its target um", shown, none
     elif total.name == "largest_error_arcsec":
         yield f"largest error arcsec{basis}", values, changes
-        yield "  at joint", [cut(j) if j else "-" for j in total.joints or []], none
+        yield "  at joint", [cut_middle_text(j) if j else "-" for j in total.joints or []], none
     else:
         yield _TOTALS[total.name], values, changes
 
 
-def signed(difference: float, digits: str) -> str:
+def signed_text(difference: float, digits: str) -> str:
     """Return a difference with its sign, never rounded away to nothing."""
     text = f"{difference:+{digits}}" if digits.endswith("f") else f"{difference:+.3g}"
     return text if float(text) else f"{difference:+.1g}"
@@ -210,7 +220,7 @@ def signed(difference: float, digits: str) -> str:
 
 def _ring_tables(comparison: Comparison, heads: Sequence[str]) -> str:
     labels, cells = [""], [[h] for h in heads]
-    names = [cut(joint.label, LABEL_WIDTH) for joint in comparison.joints]
+    names = [cut_middle_text(joint.label, LABEL_WIDTH) for joint in comparison.joints]
     width = max(map(len, names))
     for name, joint in zip(names, comparison.joints, strict=True):
         rows = list(_ring_rows(comparison, joint))
@@ -227,7 +237,7 @@ def _ring_tables(comparison: Comparison, heads: Sequence[str]) -> str:
         for number, column in enumerate(cells)
         if number != place and _holds_rings(comparison.answers[number])
     ]
-    return side_by_side([labels, cells[place]], others, {_ABSENT, f"{_ABSENT} ", "-", "- "})
+    return side_by_side_text([labels, cells[place]], others, {_ABSENT, f"{_ABSENT} ", "-", "- "})
 
 
 def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[str, list[str]]]:
@@ -277,7 +287,7 @@ def _exchanged(comparison: Comparison) -> str:
             *(f"dropped {_cutter(cutter, seldom)}" for cutter in change.cutters_dropped),
         ]
         lines.append(f"  {change.name}:{'' if texts else ' the same'}")
-        lines += [wrap(text, "    ") for text in texts]
+        lines += [wrap_text(text, "    ") for text in texts]
     return "\n".join(lines)
 
 
@@ -316,7 +326,7 @@ def _summaries(comparison: Comparison) -> str:
     for place, answer in enumerate(comparison.answers):
         if place != comparison.reference:
             text = told.get(answer.name, f"{answer.status}, no rings to compare")
-            lines.append(wrap(f"{answer.name}: {text}.", "  "))
+            lines.append(wrap_text(f"{answer.name}: {text}.", "  "))
     return "\n".join(lines)
 
 

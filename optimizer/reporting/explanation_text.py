@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import comb
 
 from ringset.analysis.explanation.models import Collision, Explanation, Price, Room, Way
-from ringset.analysis.explanation.words import listed
-from ringset.reporting.plots import subplots, svg_text
-from ringset.wording import bullets, count, table, wrap
+from ringset.analysis.explanation.words import explained_names
+from ringset.reporting.plots import plot_svg_text, subplots
+from ringset.wording import count, text_bullets, text_table, wrap_text
 
 #: Most lines of each list; the rest is in the JSON.
 COLLISIONS, PRICES, ROOMS = 6, 20, 15
@@ -23,7 +23,7 @@ def explanation_text(why: Explanation) -> str:
         blocks += _impossible(why)
     else:
         blocks += ["Possible. What its limits cost, and how far its inputs may drift."]
-        blocks += [wrap(f"Open: {text}.", "") for text in why.open]
+        blocks += [wrap_text(f"Open: {text}.", "") for text in why.open]
         blocks += [] if why.open else [_prices(why)]
         blocks.append(_rooms(why.rooms))
     return "\n\n".join(blocks) + "\n"
@@ -39,23 +39,23 @@ def _impossible(why: Explanation) -> list[str]:
     if rest or not why.complete:
         shown.append(f"{rest or 'perhaps'} more" + ("" if rest else "; the list may go on"))
     alone = "What cannot hold together (all of a line; drop any one of it, and the rest can)"
-    blocks = ["Impossible as stated.", bullets(alone, shown)]
+    blocks = ["Impossible as stated.", text_bullets(alone, shown)]
     if why.singles:
         title = "Least changes that free it, any one of them will do"
-        blocks.append(bullets(title, map(_way, why.singles)))
+        blocks.append(text_bullets(title, map(_way, why.singles)))
     if why.fronts:
         title = "Or two at once" if why.singles else "Least changes that free it, two at once"
         ways = [way for front in why.fronts for way in front]
-        blocks.append(bullets(title, map(_way, ways)))
+        blocks.append(text_bullets(title, map(_way, ways)))
     if why.together is not None:
-        blocks.append(bullets("Changes that free it, all of them", [_way(why.together)]))
+        blocks.append(text_bullets("Changes that free it, all of them", [_way(why.together)]))
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
         text = "Nothing was found that frees it: no limit alone, widened up to"
         text += f" {100.0 * why.margin:.3g} % (one head more), nor any pair that was tried. More heads on"
         text += " several joints, or a better class, are no single limits: try them as studies."
-    return [*blocks, wrap(text, "")]
+    return [*blocks, wrap_text(text, "")]
 
 
 def _merged(blockers: list[Collision], alone: bool) -> list[str]:
@@ -108,7 +108,7 @@ def joint_sets(sets: list[list[str]]) -> list[str]:
     whole = all(len(one - common) == fewest for one in left)
     if fewest > 1 and whole and len(set(left)) == comb(len(others), fewest):
         first = "".join(f"{name}, " for name in names if name in common)
-        return [f"{first}any {fewest} of {listed(others)}"]
+        return [f"{first}any {fewest} of {explained_names(others)}"]
     words = []
     while left:
         stems = {one - {name} for one in left for name in one} if len(left) > 1 else set()
@@ -119,12 +119,14 @@ def joint_sets(sets: list[list[str]]) -> list[str]:
         stem = max(sorted(told, key=lambda s: [names.index(n) for n in names if n in s]),
                    key=lambda s: len(told[s]), default=None)  # fmt: skip
         if stem is None or len(told[stem]) < 2:
-            words += [listed([n for n in names if n in one]) for one in left]
+            words += [explained_names([n for n in names if n in one]) for one in left]
             break
         ends = [name for name in names if any(one - stem == {name} for one in left)]
         fixed = [name for name in names if name in stem]
         words.append(
-            listed([*fixed, f"one of {listed(ends)}"]) if fixed else f"one of {listed(ends)}"
+            explained_names([*fixed, f"one of {explained_names(ends)}"])
+            if fixed
+            else f"one of {explained_names(ends)}"
         )
         left = [one for one in left if one not in told[stem]]
     return words
@@ -145,11 +147,11 @@ def _prices(why: Explanation) -> str:
     names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)]
     title = "Prices of limits: what changes with the limit loosened, and tightened"
     if not told and not unknown:
-        return wrap(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
+        return wrap_text(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
     heads = ["limit", "loosened"] + [_UNITS.get(n, n) for n in names]
     heads += ["tightened"] + [_UNITS.get(n, n) for n in names]
     rows = [_price_row(price, names) for price in told[:PRICES]]
-    lines = [title, table(heads, rows)]
+    lines = [title, text_table(heads, rows)]
     if len(told) > PRICES:
         lines.append(f"  {len(told) - PRICES} more in --json")
     if silent:
@@ -204,13 +206,13 @@ def _rooms(rooms: list[Room]) -> str:
         ]
         for room in rooms[:ROOMS]
     ]
-    lines = ["Room to move for this answer, least first", table(heads, rows)]
+    lines = ["Room to move for this answer, least first", text_table(heads, rows)]
     if len(rooms) > ROOMS:
         lines.append(f"  {len(rooms) - ROOMS} more in --json")
     return "\n".join(lines)
 
 
-def draw_prices(why: Explanation) -> str:
+def plot_prices(why: Explanation) -> str:
     """Return an SVG of the prices: per limit and quantity, the change loosened and tightened.
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
@@ -239,7 +241,7 @@ def draw_prices(why: Explanation) -> str:
     figure.suptitle(
         f"Prices of limits: {why.title}" if why.title else "Prices of limits", fontsize=10
     )
-    return svg_text(figure)
+    return plot_svg_text(figure)
 
 
 def _marked(price: Price) -> str:

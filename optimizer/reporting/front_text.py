@@ -8,9 +8,9 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from ringset.analysis.front.models import Front, Point
-from ringset.reporting.plots import subplots, svg_text
+from ringset.reporting.plots import plot_svg_text, subplots
 from ringset.schema.answer import Answer, ToolPoint
-from ringset.wording import bullets, count, table, wrap
+from ringset.wording import count, text_bullets, text_table, wrap_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,18 +24,18 @@ def front_text(front: Front) -> str:
     if front.points:
         heads = ["point", *_heads(front)]
         rows = [[str(n), *_cells(front, p)] for n, p in enumerate(front.points, start=1)]
-        blocks.append("\n".join(["Points", table(heads, rows)]))
+        blocks.append("\n".join(["Points", text_table(heads, rows)]))
         if len(front.points) > 1:
             steps = [
                 f"{n - 1} to {n}: {point.step}" for n, point in enumerate(front.points[1:], start=2)
             ]
-            blocks.append(bullets("What each step changes", steps))
+            blocks.append(text_bullets("What each step changes", steps))
     if front.impossible:
-        blocks.append(bullets("Impossible", front.impossible))
+        blocks.append(text_bullets("Impossible", front.impossible))
     if front.open:
-        blocks.append(bullets("Open", front.open))
+        blocks.append(text_bullets("Open", front.open))
     if front.points:
-        blocks.append(bullets("Cautions", front.points[0].answer.cautions))
+        blocks.append(text_bullets("Cautions", front.points[0].answer.cautions))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -46,13 +46,13 @@ def _verdict(front: Front) -> str:
         return f"No answer over {axes}{'' if front.complete else ' proven; see what is open'}."
     if front.complete:
         searched = sum(cell.wish == front.minimised for cell in front.cells)
-        return wrap(
+        return wrap_text(
             f"{found}. Each is proven best in its cell, and no point is missing: "
             f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
             "answers, or none at all.",
             "",
         )
-    return wrap(f"{found}, each proven best in its cell. Not complete: see what is open.", "")
+    return wrap_text(f"{found}, each proven best in its cell. Not complete: see what is open.", "")
 
 
 def _heads(front: Front) -> list[str]:
@@ -127,7 +127,7 @@ def front_csv(front: Front) -> str:
     return text.getvalue()
 
 
-def draw_front(front: Front) -> str:
+def plot_front(front: Front) -> str:
     """Return an SVG picture: material (or money) against ring parts and error, a mark per cutter count.
 
     Needs matplotlib (extra `plot`). Equal fronts give equal bytes.
@@ -143,7 +143,7 @@ def draw_front(front: Front) -> str:
     figure.suptitle(front.title or "Front", fontsize=10)
     if front.points:
         left.legend(loc="best", fontsize=8)
-    return svg_text(figure)
+    return plot_svg_text(figure)
 
 
 def _amount(front: Front, answer: Answer) -> float:

@@ -20,7 +20,7 @@ def subplots(rows: int, columns: int, **options: Any) -> tuple[Figure, Any]:
     return plt.subplots(rows, columns, layout="constrained", **options)
 
 
-def svg_text(figure: Figure) -> str:
+def plot_svg_text(figure: Figure) -> str:
     """Return a figure as SVG text without any date, and let go of it."""
     from matplotlib import pyplot as plt
 

@@ -15,11 +15,11 @@ from ringset.analysis.simulation.monte_carlo import (
     JointYield,
     RobotYield,
     Spread,
-    turned,
+    simulated_turns,
 )
 from ringset.physics import simulated_signal
-from ringset.reporting.plots import subplots, svg_text
-from ringset.wording import TERM_WORDS, table
+from ringset.reporting.plots import plot_svg_text, subplots
+from ringset.wording import TERM_WORDS, text_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,7 +30,7 @@ SPREADS = {
 }
 
 
-def interval(within: int, turns: int) -> tuple[float, float]:
+def reported_yield_interval(within: int, turns: int) -> tuple[float, float]:
     """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
     z, p = 1.959964, within / turns
     middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
@@ -66,7 +66,7 @@ def yield_text(
         f"Simulated yield: {turns} turns of every joint, {SPREADS[spread]}; seed {seed}",
         "Half range of the error over a turn, arcsec (not the same as an expanded uncertainty, which "
         "speaks of single readings)",
-        table(heads, rows),
+        text_table(heads, rows),
     ]
     for robot in robots:
         if robot.within is None:
@@ -84,7 +84,7 @@ def _share(within: int, turns: int) -> str:
 
 
 def _interval(within: int, turns: int) -> str:
-    low, high = interval(within, turns)
+    low, high = reported_yield_interval(within, turns)
     return f"{100.0 * low:.2f} to {100.0 * high:.2f} %"
 
 
@@ -105,16 +105,16 @@ def agreement_text(case: Case, rows: Sequence[Agreement]) -> str:
         f"Budget and simulation of {r.label} (module {r.module_mm:g}, {r.teeth} teeth, "
         f"{r.heads} head{'s' if r.heads > 1 else ''}), one term at a time, arcsec"
     )
-    return "\n".join([title, table(heads, lines)]) + "\n"
+    return "\n".join([title, text_table(heads, lines)]) + "\n"
 
 
-def draw_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
+def plot_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
     """Return an SVG of one joint: error curves of a few turns, their spectrum, the distribution.
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
     """
     rng = np.random.Generator(np.random.SFC64(seed))
-    curves = turned(Draw(chosen.case, BLOCK, rng, spread))
+    curves = simulated_turns(Draw(chosen.case, BLOCK, rng, spread))
     curves = curves - curves.mean(axis=1, keepdims=True)
     figure, (top, middle, bottom) = subplots(3, 1, figsize=(8.0, 10.0))
     _curves(top, chosen, curves)
@@ -123,7 +123,7 @@ def draw_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
     figure.suptitle(
         f"{chosen.case.ring.label}, simulated; seed {seed}, {SPREADS[spread]}", fontsize=10
     )
-    return svg_text(figure)
+    return plot_svg_text(figure)
 
 
 def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from ringset.errors import Fault, StudyError, shown
+from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
 from ringset.schema.equipment import Head, Shop
 from ringset.schema.field_paths import resolve
@@ -53,7 +53,7 @@ def _path_faults(study: Study) -> Iterator[Fault]:
             resolve(study, text)
         except StudyError as error:
             fault = error.faults[0]
-            yield Fault(f"fixed[{index}]", f"{shown(text)}, {fault.given}", fault.allowed)
+            yield Fault(f"fixed[{index}]", f"{shown_in_error(text)}, {fault.given}", fault.allowed)
             wrong += 1
             if wrong == PATH_FAULTS_MAX:
                 return
@@ -62,7 +62,7 @@ def _path_faults(study: Study) -> Iterator[Fault]:
 def _name_faults(path: str, names: list[str]) -> Iterator[Fault]:
     for name, times in Counter(names).items():
         if times > 1:
-            yield Fault(path, f"{times} times the name {shown(name)}", "each name once")
+            yield Fault(path, f"{times} times the name {shown_in_error(name)}", "each name once")
 
 
 def _order_fault(
@@ -84,7 +84,7 @@ def _shop_faults(shop: Shop) -> Iterator[Fault]:
 def _repeat_faults(path: str, values: list[Any]) -> Iterator[Fault]:
     for value, times in Counter(values).items():
         if times > 1:
-            yield Fault(path, f"{times} times {shown(value)}", "each value once")
+            yield Fault(path, f"{times} times {shown_in_error(value)}", "each value once")
 
 
 def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
@@ -177,7 +177,7 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
         yield from _fit_faults(path, joint, joint.seat_fit)
     if joint.head is not None and joint.head not in study.heads:
         known = ", ".join(sorted(study.heads)) or "none is given in heads"
-        yield Fault(f"{path}.head", shown(joint.head), f"a name in heads ({known})")
+        yield Fault(f"{path}.head", shown_in_error(joint.head), f"a name in heads ({known})")
         return
     head = study.head_of(joint)
     if joint.face_width_mm < head.active_width_mm:
@@ -197,14 +197,14 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
 
 def _fit_faults(path: str, joint: Joint, fit: str) -> Iterator[Fault]:
     if joint.seat_offset_um is not None:
-        given = f"{joint.seat_offset_um:g} beside seat_fit {shown(fit)}"
+        given = f"{joint.seat_offset_um:g} beside seat_fit {shown_in_error(fit)}"
         yield Fault(f"{path}.seat_offset_um", given, "one of the two")
     try:
         iso286.fit_clearance_um(joint.bore_min_mm, fit)
         iso286.fit_clearance_um(joint.bore_max_mm, fit)
     except ValueError as error:
         reason, _, allowed = str(error).partition("; allowed: ")
-        given = f"{shown(fit)}: {reason}" if allowed else shown(fit)
+        given = f"{shown_in_error(fit)}: {reason}" if allowed else shown_in_error(fit)
         yield Fault(f"{path}.seat_fit", given, allowed or reason)
 
 

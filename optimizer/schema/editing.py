@@ -14,7 +14,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 
 
-def value_at(study: Study, path: Path) -> Any:
+def study_value_at(study: Study, path: Path) -> Any:
     """Return what the study holds at a path, as JSON holds it; None where its part is not given."""
     node: Any = study
     for key in path.keys:
@@ -24,7 +24,7 @@ def value_at(study: Study, path: Path) -> Any:
     return to_jsonable_python(node)
 
 
-def changed(study: Study, changes: Mapping[Path, Any]) -> Study:
+def edited_study(study: Study, changes: Mapping[Path, Any]) -> Study:
     """Return a new study with the fields of `changes` set, checked like one read from a file.
 
     A part that is not given (a battery, say) is begun with the field. Raises StudyError with every

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from ringset.errors import Fault, StudyError, shown
+from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.schema.answer import Answer
 from ringset.schema.cross_checks import study_faults
 from ringset.schema.equipment import BRANCHES
@@ -116,11 +116,11 @@ def _field_fault(detail: ErrorDetails) -> Fault:
             if "head_angles_deg" in path
             else "text that begins with a letter or digit or sign other than = + - @, without line breaks"
         )
-        return Fault(path, shown(detail["input"]), allowed)
+        return Fault(path, shown_in_error(detail["input"]), allowed)
     if kind in ("too_short", "too_long"):
         side = "min" if kind == "too_short" else "max"
         most = detail["ctx"][f"{side}_length"]
         allowed = f"at {'least' if side == 'min' else 'most'} {most} item{'s' * (most != 1)}"
-        return Fault(path, shown(detail["input"]), allowed)
+        return Fault(path, shown_in_error(detail["input"]), allowed)
     allowed = message.removeprefix("Input should be ").removeprefix("Value should be ")
-    return Fault(path or "study", shown(detail["input"]), allowed)
+    return Fault(path or "study", shown_in_error(detail["input"]), allowed)

@@ -65,7 +65,7 @@ def _yields(path: str, joint: Joint, shop: Shop) -> Iterator[Parts]:
     treatment = shop.material_treatment
     if treatment is None or treatment in yield_strength.treatments(shop.material):
         blank = joint.tip_max_mm + shop.diameter_allowance_mm
-        largest = yield_strength.largest_mm(shop.material, treatment)
+        largest = yield_strength.largest_yield_size_mm(shop.material, treatment)
         if blank > largest:
             named = shop.material if treatment is None else f"{shop.material} {treatment}"
             allowed = (
@@ -75,7 +75,7 @@ def _yields(path: str, joint: Joint, shop: Shop) -> Iterator[Parts]:
             yield f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed
     hub = joint.hub_material or shop.material
     if joint.stress_safety_min is not None and joint.seat_fit is not None:
-        largest = yield_strength.largest_mm(hub)
+        largest = yield_strength.largest_yield_size_mm(hub)
         if joint.bore_max_mm > largest:
             allowed = (
                 f"a material with a known yield at {joint.bore_max_mm:g} mm; {hub}: {largest:g}"

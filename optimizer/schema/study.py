@@ -367,14 +367,14 @@ class Study(StudyModel):
 NamedPart = TypeVar("NamedPart", Robot, Joint)
 
 
-def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
+def study_natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
     """Return a sort key by which "joint 2" comes before "joint 10"."""
     parts = re.split(r"([0-9]+)", name)
     return (*tuple((0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts), (2, 0, name))
 
 
 def _by_name(parts: list[NamedPart]) -> list[NamedPart]:
-    return sorted(parts, key=lambda part: natural_key(part.name))
+    return sorted(parts, key=lambda part: study_natural_key(part.name))
 
 
 def _canonical_joint(joint: Joint) -> Joint:

@@ -18,39 +18,45 @@ import numpy as np
 
 from ringset.arrays import Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
-from ringset.reduction.dominance import followers_rows, leaders
+from ringset.reduction.dominance import followers_rows, leading_joints
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
-    best_of_joint,
     from_relaxation,
     limit_shares,
-    relax,
+    relax_program,
+    relaxation_best_rows,
 )
 from ringset.search.bounds.lagrangian import (
     NamedMultipliers,
     evaluate,
     multipliers_for,
     refuse_beaten,
-    rounded,
+    whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
 from ringset.search.model.constraints import Ceilings, Held
 from ringset.search.model.objective import Objective, Units
-from ringset.search.model.program import Program, build
-from ringset.search.model.variables import value_of
-from ringset.search.one_wish import minimise
-from ringset.search.state.context import Clock, Progress, SearchContext, columns_of, rows_of
+from ringset.search.model.program import Program, build_program
+from ringset.search.model.variables import program_wish_value
+from ringset.search.one_wish import minimise_wish
+from ringset.search.state.context import (
+    Clock,
+    Progress,
+    SearchContext,
+    columns_of_answer,
+    rows_of_answer,
+)
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.state.result import Choice, StageResult, Start, shortfall
+from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
 from ringset.search.tuning import tuning
 
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
 _PIECES = 3
 
 
-def choose(
+def minimise_wishes(
     table: Table, units: Units, order: list[Wish], ceilings: Ceilings, search: Search,
     progress: Progress | None = None,
 ) -> Choice:  # fmt: skip
@@ -72,7 +78,7 @@ def choose(
         held = {one.wish: one.value for one in stages}
     rows = solver.break_ties(held, rows)
     stages = solver.overtaken(stages, rows)
-    reasons = [shortfall(stage) for stage in stages if not stage.proven]
+    reasons = [unproven_reason(stage) for stage in stages if not stage.proven]
     status = "found" if reasons else "proven"
     return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
 
@@ -141,7 +147,7 @@ class Solver:
     def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
         """Return, per joint, whether it has rows of its own to choose from."""
         if tuning().uses("followers"):
-            return leaders(table, needed)
+            return leading_joints(table, needed)
         return np.bincount(table.joint, minlength=table.joints) > 0
 
     def rows_with(self, needed: frozenset[Wish], rows: FirstRows) -> Table:
@@ -186,16 +192,16 @@ class Solver:
     def _within_sums(self) -> Start:
         """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
         program = self.context.build(self.reduced(frozenset()), None, {})
-        x = program.with_needed_columns(best_of_joint(program, (limit_shares(program),), 1))
+        x = program.with_needed_columns(relaxation_best_rows(program, (limit_shares(program),), 1))
         if program.one_row_each(x) and program.allowed(x):
-            return Start(rows_of(program, x))
+            return Start(rows_of_answer(program, x))
         return self._searched(program)
 
     def _searched(self, program: Program) -> Start:
         """Return the answer that a search finds; that there is none needs both engines."""
         solved = self.context.answer(program, None)
         if solved.x is not None:
-            return Start(rows_of(program, solved.x))
+            return Start(rows_of_answer(program, solved.x))
         if solved.status == "INFEASIBLE" and highs_infeasible(program, self.context.clock.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
@@ -206,10 +212,10 @@ class Solver:
 
     def _keeps(self, wish: Wish, ceiling: float, rows: FirstRows) -> bool:
         table = self.rows_with(frozenset({wish}), rows)
-        program = build(table, self.units, wish, {wish: ceiling}, {})
+        program = build_program(table, self.units, wish, {wish: ceiling}, {})
         # a row that no head pattern within the ceiling holds is not even there
         there = bool(np.all(np.isin(rows, program.table.index)))
-        return there and program.allowed(columns_of(program, rows))
+        return there and program.allowed(columns_of_answer(program, rows))
 
     def _beyond(self, stage: StageResult, ceiling: float) -> Start:
         """Say that the least of a wish passes its ceiling, or that this is not known.
@@ -247,7 +253,7 @@ class Solver:
         lead = self._leaders(table, needed)
         ours = FirstRows(start[lead[self.table.joint[start]]])
         run = Incumbent(self.context, wish, held, table.take(lead[table.joint]), ours, stop)
-        stage = minimise(run)
+        stage = minimise_wish(run)
         followers = followers_rows(self.table, lead, self.table.places_of(run.best))
         rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left
@@ -258,7 +264,7 @@ class Solver:
 
     def value(self, wish: Wish, rows: FirstRows) -> int:
         """Return what an answer comes to, in whole units."""
-        return value_of(self.table.take(self.table.places_of(rows)), self.units, wish)
+        return program_wish_value(self.table.take(self.table.places_of(rows)), self.units, wish)
 
     def overtaken(self, stages: list[StageResult], rows: FirstRows) -> list[StageResult]:
         """Return the stages with what `rows` reach, which were found later and kept what is held.
@@ -277,9 +283,9 @@ class Solver:
         for known in self._known:
             if known.wish not in held or not known.holds(held, self.ceilings):
                 continue
-            program = build(table, self.units, known.wish, known.ceilings, known.held)
+            program = build_program(table, self.units, known.wish, known.ceilings, known.held)
             objective = program.objectives[known.wish]
-            multipliers = rounded(
+            multipliers = whole_multipliers(
                 program, objective, multipliers_for(program, objective, known.multipliers)
             )
             if multipliers is not None:
@@ -301,14 +307,14 @@ class Solver:
         if len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
             return rows
         program = self.context.build(left, None, held)
-        x = columns_of(program, rows)
+        x = columns_of_answer(program, rows)
         objective = Objective(program.ranks)
         first = program.taken(x)
-        relaxed = relax(program, objective, first, self.context.clock.ends, thorough=False)
+        relaxed = relax_program(program, objective, first, self.context.clock.ends, thorough=False)
         if relaxed is None:
             return rows
         refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
-        x = better(program, objective, x, from_relaxation(program, relaxed))
+        x = better_answer(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
         if objective.value(x) > relaxed.bound.least and alive.sum() <= tuning().tie_searched_max:
             part = self.context.build(program.table.take(alive), None, held)
@@ -316,9 +322,9 @@ class Solver:
             ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
             solved = self.context.answer(part, ranks)
             if solved.x is not None:
-                ours = columns_of(program, rows_of(part, solved.x))
-                x = better(program, objective, x, ours)
-        return rows_of(program, x)
+                ours = columns_of_answer(program, rows_of_answer(part, solved.x))
+                x = better_answer(program, objective, x, ours)
+        return rows_of_answer(program, x)
 
 
 @dataclass(frozen=True)
@@ -336,7 +342,7 @@ class _Known:
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
 
 
-def better(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
+def better_answer(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
     """Return the better of two answers, the second only if it is there and allowed."""
     if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
         return x

@@ -6,11 +6,11 @@ of it. `README.md` of this folder has the same as pseudo-code.
 
 from __future__ import annotations
 
-from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax
+from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax_program
 from ringset.search.bounds.lagrangian import named_multipliers
 from ringset.search.exact.branch_and_bound import nodes_for, settle
 from ringset.search.exact.by_component import settle_by_component
-from ringset.search.exact.by_cutter import as_good, one_of_several_cutters, parts_left
+from ringset.search.exact.by_cutter import one_of_several_cutters, parts_left, rows_of_equal_cutters
 from ringset.search.exact.by_engines import prove_by_engines
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.exact.greedy import greedy
@@ -20,7 +20,7 @@ from ringset.search.state.result import StageResult
 from ringset.search.tuning import tuning
 
 
-def minimise(run: Incumbent) -> StageResult:
+def minimise_wish(run: Incumbent) -> StageResult:
     """Bring a wish down as far as it goes; `run.best` then holds the rows that reach the result's value."""
     tune = tuning()
     if _wants_greedy(run):
@@ -75,7 +75,7 @@ def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxe
     """Solve the relaxation, take its bound, and look for a better answer near it."""
     program, objective = run.program, run.objective
     start = program.taken(run.columns(program))
-    relaxed = relax(program, objective, start, run.context.clock.ends, thorough)
+    relaxed = relax_program(program, objective, start, run.context.clock.ends, thorough)
     if relaxed is None:
         return None
     run.learn(named_multipliers(program, objective, relaxed.bound.multipliers))
@@ -108,5 +108,5 @@ def _by_cutter(run: Incumbent) -> StageResult:
         run.tell(min(run.value, *(part.low for part in parts)))
         programs = [(run.build(part.table), part.low, part.highs_value) for part in parts]
         result = run.result(prove_by_engines(run, programs))
-    run.keep(as_good(run))
+    run.keep(rows_of_equal_cutters(run))
     return result

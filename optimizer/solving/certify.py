@@ -22,10 +22,10 @@ from ringset.reduction.reduce import reduce
 from ringset.reduction.table import HEADS_BASE, FirstRows, Table, TableRows
 from ringset.schema.answer import Answer, Stage
 from ringset.schema.study import Study, Wish
-from ringset.search.bounds.column_generation import relax
+from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.objective import Units
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.model.program import Program, build_program, units_of
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
     BY_SEARCH,
@@ -44,9 +44,9 @@ from ringset.verification.certificate.duality import (
 from ringset.verification.certificate.verify import (
     Claim,
     Round,
-    chosen_rows,
-    claims_of,
-    outcome,
+    certificate_claims,
+    certified_answer_rows,
+    certified_round_outcome,
     try_step,
 )
 
@@ -70,7 +70,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
     rated = rated.take(rated.inside)
     table = table_of(study, rated)
     units = units_of(table)
-    chosen = chosen_rows(rated, answer)
+    chosen = certified_answer_rows(rated, answer)
     if chosen is None or answer.study_sha256 != study.fingerprint():
         raise ValueError("an answer of another study has no certificate")
     blank = Certificate(
@@ -82,7 +82,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
     )
     ends = time.monotonic() + study.search.time_limit_s
     writer = _Writer(table, Names(study.shop, rated), units, chosen, ends)
-    claims = claims_of(study, answer, blank)
+    claims = certificate_claims(study, answer, blank)
     stages = [
         writer.stage(claim, stage) for claim, stage in zip(claims, answer.proof.stages, strict=True)
     ]
@@ -139,7 +139,7 @@ class _Writer:
         written: list[Multipliers] = []
 
         def write(bounds: Wish, step: Step, tried: Round) -> None:
-            bound, left = outcome(tried)
+            bound, left = certified_round_outcome(tried)
             stated = {"lower_bound_scaled": bound, "rows_left": left}
             written.append(self.names.written(bounds, step, whole).model_copy(update=stated))
 
@@ -186,12 +186,12 @@ class _Writer:
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum
             rows = self.table.places_of(FirstRows(np.union1d(table.index, self.chosen)))
-            program = build(
+            program = build_program(
                 self.table.take(rows), self.units, claim.wish, claim.ceilings, claim.held
             )
             objective = program.objectives[claim.wish]
             start = np.searchsorted(program.table.index, np.sort(self.chosen))
-            relaxed = relax(program, objective, TableRows(start), self.ends)
+            relaxed = relax_program(program, objective, TableRows(start), self.ends)
             step = None if relaxed is None else _step_of(program, claim, relaxed.bound, rest)
             if step is not None:
                 yield step

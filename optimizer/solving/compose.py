@@ -30,7 +30,7 @@ from ringset.schema.answer import (
 )  # fmt: skip
 from ringset.schema.study import Study
 from ringset.solving.electronics import joint_electronics, robot_electronics
-from ringset.solving.face_screws import drilled, face_of, face_screws
+from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
@@ -53,7 +53,7 @@ def compose(
     searched: Searched, repeatable: bool,
 ) -> Answer:  # fmt: skip
     """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
-    rings = joint_rings(study, chosen) if chosen is not None else []
+    rings = composed_joint_rings(study, chosen) if chosen is not None else []
     parts, tools = _parts_and_cutters(study, rings)
     by_key = {(p.module_mm, p.teeth, p.bore_mm, p.face_width_mm): p for p in parts}
     rings = [_named(study, ring, by_key) for ring in rings]
@@ -86,12 +86,12 @@ def compose(
     )
 
 
-def joint_rings(study: Study, chosen: RatedInFull) -> list[JointRing]:
-    """Return every row of `chosen` as a joint's ring, as `joint_ring` does."""
-    return [joint_ring(study, chosen, row) for row in range(len(chosen.catalogue))]
+def composed_joint_rings(study: Study, chosen: RatedInFull) -> list[JointRing]:
+    """Return every row of `chosen` as a joint's ring, as `composed_joint_ring` does."""
+    return [composed_joint_ring(study, chosen, row) for row in range(len(chosen.catalogue))]
 
 
-def joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing:
+def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing:
     """Return one row as the ring of its joint; names of ring part and cutter are left open.
 
     Screw holes belong to a ring part and so to all joints that share it: they are not yet taken out.
@@ -204,7 +204,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             screws=face_screws(
                 study.shop,
                 [joints[(ring.robot, ring.joint)] for ring in mine],
-                face_of(study.shop, mine[0]),
+                face_screw_face(study.shop, mine[0]),
             ),
             used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
@@ -230,7 +230,7 @@ def _named(
     """Return the ring with the final names of its part and cutter, and with the holes of its part."""
     part = parts[_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
-    return drilled(study.shop, named, part.screws)
+    return face_screw_hole_cuts(study.shop, named, part.screws)
 
 
 def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.catalogue.limits import interval
+from ringset.catalogue.limits import size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import teeth_range
@@ -17,8 +17,8 @@ from ringset.physics import battery_backup, latency, resolution, vernier
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.rating.error_budget import budget_of
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import polled
-from ringset.rating.sizes import sizes_of
+from ringset.rating.robot_sums import robot_polling_times
+from ringset.rating.sizes import rated_sizes
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
 
@@ -40,7 +40,7 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     if head.backup_counter_bits is not None:
         bits = int(battery_backup.counter_bits(teeth, joint.turns_range))
     if ref.robot.line is not None:
-        reply, line_us = polled(ref)
+        reply, line_us = robot_polling_times(ref)
     current = head.backup_current_ua
     return JointElectronics(
         sample_rate_needed_hz=needed,
@@ -108,12 +108,12 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
     fewest, _ = teeth_range(study, ref)
     counts = np.arange(fewest, first)
     modules = np.full(len(counts), module)
-    least, largest = interval(study, ref, "bore", RingSizes(shop, modules, counts))
+    least, largest = size_limit_interval(study, ref, "bore", RingSizes(shop, modules, counts))
     steps = max(1, int(np.ceil((least - rounding_allowance(least)) / shop.bore_step_mm)))
     bore = round(steps * shop.bore_step_mm, 9)
     rings = RingSizes(shop, modules, counts, np.full(len(counts), bore))
-    thinnest, _ = interval(study, ref, "rim", rings)
-    _, widest = interval(study, ref, "tip", rings)
+    thinnest, _ = size_limit_interval(study, ref, "rim", rings)
+    _, widest = size_limit_interval(study, ref, "tip", rings)
     fits = at_least(rings.rim, thinnest) & at_most(rings.tip, widest) & at_most(bore, largest)
     fits &= np.gcd(counts, first) == 1
     if not fits.any():
@@ -133,7 +133,7 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
         bore_steps=np.array([rows.bore_steps[row], round(bore / rows.bore_step_mm)], np.int64),
         heads=np.ones(2, dtype=np.int64),
     )
-    budget = budget_of(study, pair, sizes_of(study, pair), np.full(2, rated.gap_mm[row]))
+    budget = budget_of(study, pair, rated_sizes(study, pair), np.full(2, rated.gap_mm[row]))
     tolerance = float(vernier.ring_tolerance_arcsec(first, second))
     # each ring sits off centre in its own way, and an axis shift acts on both by their own radii
     error = float(np.sum(budget.worst_case))

@@ -37,7 +37,7 @@ class Face:
         return float(face_bolting.circle_mm(self.bore_mm, self.root_mm))
 
 
-def face_of(shop: Shop, ring: JointRing) -> Face:
+def face_screw_face(shop: Shop, ring: JointRing) -> Face:
     """Return the face of a ring; its inertia is that of the turned blank, the safe side for slip."""
     blank = geometry.annulus_section(ring.tip_diameter_mm, ring.bore_mm)
     density = material(shop.material).density_kg_per_m3
@@ -45,7 +45,7 @@ def face_of(shop: Shop, ring: JointRing) -> Face:
     return Face(ring.bore_mm, ring.root_diameter_mm, inertia)
 
 
-def asked_nm(joint: Joint, face: Face) -> float | None:
+def face_screw_asked_nm(joint: Joint, face: Face) -> float | None:
     """Return the torque that a joint's acceleration asks of its ring's seat; None where not stated."""
     acceleration = joint.acceleration_max_rad_s2
     if acceleration is None:
@@ -63,46 +63,46 @@ def face_screws(shop: Shop, served: Sequence[Joint], face: Face) -> FaceScrews |
     needs = [
         (asked * (joint.slip_safety_min or USUAL_SAFETY), joint.seat_friction)
         for joint in served
-        if joint.fastening == "screws" and (asked := asked_nm(joint, face)) is not None
+        if joint.fastening == "screws" and (asked := face_screw_asked_nm(joint, face)) is not None
     ]
     fitting = [s for s in screws_on_offer(shop) if _suits(shop, face, s)]
     if not fitting or all(joint.fastening != "screws" for joint in served):
         return None
     if not needs:
-        return pattern(face, fitting[-1].size, face_bolting.FEWEST)
+        return face_screw_pattern(face, fitting[-1].size, face_bolting.FEWEST)
     strongest, found = 0.0, None
     for offered in fitting:
         # torque of one screw per unit of friction; the joints differ in friction and need alone
         each = face_bolting.friction_torque_nm(
-            1, preload_n(shop, offered.size), 1.0, face.circle_mm
+            1, face_screw_preload_n(shop, offered.size), 1.0, face.circle_mm
         )
         wanted = max(needed / (float(each) * friction) for needed, friction in needs)
         fewest = math.ceil(wanted) - bool(at_least(math.ceil(wanted) - 1, wanted))
         count = min(_most(face, offered), max(face_bolting.FEWEST, fewest))
         if at_least(count, wanted):
-            return pattern(face, offered.size, count)
+            return face_screw_pattern(face, offered.size, count)
         if count * float(each) > strongest:
-            strongest, found = count * float(each), pattern(face, offered.size, count)
+            strongest, found = count * float(each), face_screw_pattern(face, offered.size, count)
     return found
 
 
-def pattern(face: Face, size: str, count: int) -> FaceScrews:
+def face_screw_pattern(face: Face, size: str, count: int) -> FaceScrews:
     """Return screws of a size on the circle in the middle of the rim."""
     return FaceScrews(
         size=size, count=count, circle_mm=face.circle_mm, hole_mm=screw(size).clearance_mm
     )
 
 
-def preload_n(shop: Shop, size: str) -> float:
+def face_screw_preload_n(shop: Shop, size: str) -> float:
     """Return the preload that the shop counts on for one screw (class 8.8)."""
     held = screw(size)
     area = face_bolting.stress_area_mm2(held.thread_mm, held.pitch_mm)
     return float(face_bolting.preload_n(area, PROOF_STRESS_88_MPA, shop.screw_preload_share))
 
 
-def slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
+def face_screw_slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
     """Return the torque at which a joint's ring slips under its screws."""
-    preload = preload_n(shop, screws.size)
+    preload = face_screw_preload_n(shop, screws.size)
     return float(
         face_bolting.friction_torque_nm(
             screws.count, preload, joint.seat_friction, screws.circle_mm
@@ -110,7 +110,7 @@ def slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
     )
 
 
-def drilled(shop: Shop, ring: JointRing, screws: FaceScrews | None) -> JointRing:
+def face_screw_hole_cuts(shop: Shop, ring: JointRing, screws: FaceScrews | None) -> JointRing:
     """Return a ring whose finished mass and inertia are without what its screw holes take away."""
     if screws is None:
         return ring

@@ -7,18 +7,18 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ringset.catalogue.enumerate import blocks
-from ringset.catalogue.rows import too_many
+from ringset.catalogue.enumerate import catalogue_blocks
+from ringset.catalogue.rows import too_many_catalogue_rows
 from ringset.errors import StudyError
 from ringset.infeasibility import reasons as why_not
 from ringset.rating.rate import rate, rate_in_full
-from ringset.rating.rated import Weighed, joined
-from ringset.rating.robot_sums import ring_keys
+from ringset.rating.rated import Weighed, joined_ratings
+from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.answer import Answer, Stage, Status, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Search, Study
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Units
 from ringset.search.model.program import units_of
 from ringset.search.state.result import Choice
@@ -50,31 +50,31 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     clock = _Clock(timing)
     started = time.monotonic()
     study = study.canonical()
-    inside, reasons = possible(study)
+    inside, reasons = possible_rows(study)
     clock.lap("catalogue and rate")
     if reasons:
-        return judged(study, _no_answer(study, inside, "impossible", reasons))
+        return judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
     table = table_of(study, inside)
     units = units_of(table)
-    choice = choose(
+    choice = minimise_wishes(
         table, units, study.wishes.order, study.wishes.ceilings(), _time_left(study, started),
         _in_real_units(units, progress),
     )  # fmt: skip
     clock.lap("choose")
     if choice.status == "impossible":
-        reasons = why_not.shared_reasons(study, inside)
+        reasons = why_not.infeasible_shared_reasons(study, inside)
         clock.lap("reasons")
-        return judged(study, _no_answer(study, inside, "impossible", reasons))
+        return judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
     if choice.status == "undecided":
-        return judged(study, _no_answer(study, inside, "undecided", choice.reasons))
-    answer = answer_of(study, inside, units, choice)
+        return judge_or_refuse(study, _no_answer(study, inside, "undecided", choice.reasons))
+    answer = compose_proven_answer(study, inside, units, choice)
     clock.lap("compose")
-    answer = judged(study, answer)
+    answer = judge_or_refuse(study, answer)
     clock.lap("judge")
     return answer
 
 
-def possible(study: Study) -> tuple[Weighed, list[str]]:
+def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
     """Return the rows inside all limits of their joints, and what arithmetic finds impossible.
 
     Joints are rated in blocks and most rows dropped, so that a thousand robots fit into memory. Raises
@@ -83,20 +83,22 @@ def possible(study: Study) -> tuple[Weighed, list[str]]:
     parts: list[Weighed] = []
     alone: list[str] = []
     left = 0
-    for joints, rows in blocks(study):
+    for joints, rows in catalogue_blocks(study):
         rated = rate(study, rows)
-        alone += why_not.joint_reasons(study, rated, joints)
+        alone += why_not.infeasible_joint_reasons(study, rated, joints)
         parts.append(rated.take(rated.inside).weighed())
         left += len(parts[-1].catalogue)
         if left > INSIDE_MAX:
-            raise too_many(study.shop, INSIDE_MAX)
-    inside = joined(parts)
-    return inside, why_not.line_reasons(study) + (
-        alone or why_not.tool_point_reasons(study, inside) + why_not.battery_reasons(study, inside)
+            raise too_many_catalogue_rows(study.shop, INSIDE_MAX)
+    inside = joined_ratings(parts)
+    return inside, why_not.infeasible_polling_reasons(study) + (
+        alone
+        or why_not.infeasible_tool_point_reasons(study, inside)
+        + why_not.infeasible_battery_reasons(study, inside)
     )
 
 
-def answer_of(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
+def compose_proven_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
     """Return the answer of a choice of rows, not judged yet."""
     stages = [
         Stage(
@@ -109,7 +111,7 @@ def answer_of(study: Study, inside: Weighed, units: Units, choice: Choice) -> An
         for stage in choice.stages
     ]
     searched = Searched(
-        rings_possible=len(np.unique(ring_keys(inside))),
+        rings_possible=len(np.unique(rated_ring_keys(inside))),
         rows_possible=len(inside.catalogue),
         rows_searched=choice.rows_searched,
         material_unit_kg=units.material_kg,
@@ -123,7 +125,7 @@ def answer_of(study: Study, inside: Weighed, units: Units, choice: Choice) -> An
 
 def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:
     searched = Searched(
-        rings_possible=len(np.unique(ring_keys(inside))),
+        rings_possible=len(np.unique(rated_ring_keys(inside))),
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
@@ -133,7 +135,7 @@ def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]
     return compose(study, None, status, reasons, [], searched, repeatable)
 
 
-def judged(study: Study, answer: Answer) -> Answer:
+def judge_or_refuse(study: Study, answer: Answer) -> Answer:
     """Return the answer if the judge finds no fault; raises JudgeRefused otherwise."""
     violations = judge(study, answer)
     if violations:

@@ -7,7 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.standards._numeric import BoolArray, FloatArray, first, on_grid, require_positive
+from ringset.standards._numeric import (
+    BoolArray,
+    FloatArray,
+    first_where,
+    on_grid,
+    require_positive_number,
+)
 
 
 class OutsideStandard(ValueError):
@@ -59,24 +65,24 @@ def checked_class(flank_class: Any) -> FloatArray:
     classes = np.asarray(flank_class, dtype=np.float64)
     bad = ~np.isin(classes, np.arange(1.0, 12.0))
     if np.any(bad):
-        raise OutsideStandard("flank tolerance class", first(classes, bad), "1..11, integers")
+        raise OutsideStandard("flank tolerance class", first_where(classes, bad), "1..11, integers")
     return classes
 
 
-def checked(limit: Limit, values: Any, *, extrapolate: bool) -> FloatArray:
+def iso1328_checked_values(limit: Limit, values: Any, *, extrapolate: bool) -> FloatArray:
     """Return `values` as array, refusing what the formulas cannot take.
 
     ValueError unless finite and above zero; OutsideStandard outside the limit, unless told to
     extrapolate.
     """
     numbers = np.asarray(values, dtype=np.float64)
-    require_positive(limit.quantity, numbers)
+    require_positive_number(limit.quantity, numbers)
     if not extrapolate:
         grid = on_grid(numbers)
         bad = (grid < limit.low) | (grid > limit.high)
         if np.any(bad):
             raise OutsideStandard(
-                limit.quantity, first(numbers, bad), f"{limit.low:g}..{limit.high:g}"
+                limit.quantity, first_where(numbers, bad), f"{limit.low:g}..{limit.high:g}"
             )
     return numbers
 
@@ -127,7 +133,7 @@ def outside_scope(
         (DIAMETER, pitch_diameter_mm),
         (WIDTH, face_width_mm),
     )
-    numbers = [checked(limit, values, extrapolate=True) for limit, values in given]
+    numbers = [iso1328_checked_values(limit, values, extrapolate=True) for limit, values in given]
     columns = np.broadcast_arrays(*numbers, checked_class(flank_class))
     masks: dict[str, BoolArray] = {}
     for (limit, _), values in zip(given, columns, strict=False):

@@ -25,27 +25,27 @@ def on_grid(values: ArrayLike) -> FloatArray:
     return np.asarray(values, dtype=np.float64).round(6)
 
 
-def require_positive(quantity: str, values: FloatArray) -> None:
+def require_positive_number(quantity: str, values: FloatArray) -> None:
     """Raise ValueError unless every value is finite and above zero (NaN fails)."""
     good = np.isfinite(values) & (values > 0.0)
     if not np.all(good):
         raise ValueError(
-            f"{quantity} must be a finite number above zero, given {first(values, ~good)}"
+            f"{quantity} must be a finite number above zero, given {first_where(values, ~good)}"
         )
 
 
-def first(values: FloatArray, mask: BoolArray) -> str:
+def first_where(values: FloatArray, mask: BoolArray) -> str:
     """Return the first value where `mask` holds, and how many more there are, for a message."""
     chosen = np.atleast_1d(values)[np.atleast_1d(mask)]
     more = f" (and {chosen.size - 1} more)" if chosen.size > 1 else ""
     return f"{chosen[0]:.12g}{more}"
 
 
-def as_given(result: FloatArray) -> Floats:
+def in_the_form_given(result: FloatArray) -> Floats:
     """Return a plain float where the broadcast inputs were scalars, else the array."""
     return float(result) if result.ndim == 0 else result
 
 
-def one_of(quantity: str, given: object, allowed: Iterable[object]) -> str:
+def unknown_standard_name(quantity: str, given: object, allowed: Iterable[object]) -> str:
     """Return the message for a name that is not among the allowed ones."""
     return f"{quantity} {given!r} is not known; allowed: {', '.join(map(str, allowed))}"

@@ -4,7 +4,7 @@ import csv
 from importlib.resources import files
 
 
-def read_table(name: str) -> list[dict[str, str]]:
+def read_standard_table(name: str) -> list[dict[str, str]]:
     """Return the rows of `data/<name>` as dictionaries of text, in file order."""
     text = files("ringset.standards").joinpath("data", name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
@@ -25,4 +25,4 @@ def table_rows(name: str) -> list[dict[str, str]]:
     """Return the rows of a table as text, a source in each; KeyError if there is no such table."""
     if name not in table_names():
         raise KeyError(name)
-    return read_table(f"{name}.csv")
+    return read_standard_table(f"{name}.csv")

@@ -18,8 +18,8 @@ from typing import overload
 
 import numpy as np
 
-from ringset.standards._numeric import IntArray, Ints, first, one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import IntArray, Ints, first_where, unknown_standard_name
+from ringset.standards._tables import read_standard_table
 
 DISC_SETS: tuple[str, ...] = ("disc_8", "disc_15")
 """Names of the cutter sets: eight cutters, and fifteen with the half numbers."""
@@ -80,7 +80,7 @@ def disc_range_index(name: str, teeth: Ints) -> Ints:
     low = counts < starts[0]
     if np.any(low):
         raise ValueError(
-            f"{name} mills {starts[0]} teeth and more, given {first(counts.astype(float), low)}"
+            f"{name} mills {starts[0]} teeth and more, given {first_where(counts.astype(float), low)}"
         )
     index = np.searchsorted(starts, counts, side="right").astype(np.int64) - 1
     return int(index) if index.ndim == 0 else index
@@ -120,6 +120,6 @@ def disc_label(name: str, index: int) -> str:
 @cache
 def _rows(name: str) -> tuple[dict[str, str], ...]:
     if name not in DISC_SETS:
-        raise ValueError(one_of("cutter set", name, DISC_SETS))
-    rows = [row for row in read_table("form_cutters.csv") if row["set"] == name]
+        raise ValueError(unknown_standard_name("cutter set", name, DISC_SETS))
+    rows = [row for row in read_standard_table("form_cutters.csv") if row["set"] == name]
     return tuple(sorted(rows, key=lambda row: int(row["z_min"])))

@@ -24,7 +24,13 @@ import numpy as np
 from ringset.standards import _iso1328_scope as scope
 from ringset.standards._iso1328_scope import OutsideStandard as OutsideStandard
 from ringset.standards._iso1328_scope import outside_scope as outside_scope
-from ringset.standards._numeric import FloatArray, Floats, Ints, as_given, require_positive
+from ringset.standards._numeric import (
+    FloatArray,
+    Floats,
+    Ints,
+    in_the_form_given,
+    require_positive_number,
+)
 
 # Each function has two signatures: numbers to number, arrays to array. A number fits the second
 # one too, which mypy reports as an overlap although the first wins; hence the ignore on each.
@@ -37,16 +43,16 @@ def _scale(flank_class: Ints) -> FloatArray:
 
 def _gear(d_mm: Floats, module_mm: Floats, extrapolate: bool) -> tuple[FloatArray, FloatArray]:
     """Return diameter and module as arrays, checked, with the tooth count they imply."""
-    d = scope.checked(scope.DIAMETER, d_mm, extrapolate=extrapolate)
-    m = scope.checked(scope.MODULE, module_mm, extrapolate=extrapolate)
-    scope.checked(scope.TEETH, d / m, extrapolate=extrapolate)
+    d = scope.iso1328_checked_values(scope.DIAMETER, d_mm, extrapolate=extrapolate)
+    m = scope.iso1328_checked_values(scope.MODULE, module_mm, extrapolate=extrapolate)
+    scope.iso1328_checked_values(scope.TEETH, d / m, extrapolate=extrapolate)
     return d, m
 
 
 def _flank(d_mm: Floats, width_mm: Floats, extrapolate: bool) -> tuple[FloatArray, FloatArray]:
     """Return diameter and face width as arrays, checked."""
-    d = scope.checked(scope.DIAMETER, d_mm, extrapolate=extrapolate)
-    return d, scope.checked(scope.WIDTH, width_mm, extrapolate=extrapolate)
+    d = scope.iso1328_checked_values(scope.DIAMETER, d_mm, extrapolate=extrapolate)
+    return d, scope.iso1328_checked_values(scope.WIDTH, width_mm, extrapolate=extrapolate)
 
 
 @overload
@@ -74,7 +80,7 @@ def single_pitch_um(
     8.94
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return as_given((0.001 * d + 0.4 * m + 5.0) * _scale(flank_class))
+    return in_the_form_given((0.001 * d + 0.4 * m + 5.0) * _scale(flank_class))
 
 
 @overload
@@ -103,7 +109,7 @@ def cumulative_pitch_um(
     28.80
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return as_given((0.002 * d + 0.55 * np.sqrt(d) + 0.7 * m + 12.0) * _scale(flank_class))
+    return in_the_form_given((0.002 * d + 0.55 * np.sqrt(d) + 0.7 * m + 12.0) * _scale(flank_class))
 
 
 @overload
@@ -127,7 +133,7 @@ def runout_um(
     ValueError for a length that is not finite and above zero.
     """
     cumulative = cumulative_pitch_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
-    return as_given(0.9 * np.asarray(cumulative))
+    return in_the_form_given(0.9 * np.asarray(cumulative))
 
 
 @overload
@@ -150,7 +156,7 @@ def profile_slope_um(
     ValueError for a length that is not finite and above zero.
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return as_given((0.4 * m + 0.001 * d + 4.0) * _scale(flank_class))
+    return in_the_form_given((0.4 * m + 0.001 * d + 4.0) * _scale(flank_class))
 
 
 @overload
@@ -174,7 +180,7 @@ def profile_form_um(
     ValueError for a length that is not finite and above zero.
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return as_given((0.55 * m + 5.0 + 0.0 * d) * _scale(flank_class))
+    return in_the_form_given((0.55 * m + 5.0 + 0.0 * d) * _scale(flank_class))
 
 
 @overload
@@ -198,7 +204,7 @@ def profile_total_um(
     """
     slope = profile_slope_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
     form = profile_form_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
-    return as_given(np.hypot(slope, form))
+    return in_the_form_given(np.hypot(slope, form))
 
 
 @overload
@@ -221,7 +227,7 @@ def helix_slope_um(
     ValueError for a length that is not finite and above zero.
     """
     d, b = _flank(d_mm, face_width_mm, extrapolate)
-    return as_given((0.05 * np.sqrt(d) + 0.35 * np.sqrt(b) + 4.0) * _scale(flank_class))
+    return in_the_form_given((0.05 * np.sqrt(d) + 0.35 * np.sqrt(b) + 4.0) * _scale(flank_class))
 
 
 @overload
@@ -244,7 +250,7 @@ def helix_form_um(
     ValueError for a length that is not finite and above zero.
     """
     d, b = _flank(d_mm, face_width_mm, extrapolate)
-    return as_given((0.07 * np.sqrt(d) + 0.45 * np.sqrt(b) + 4.0) * _scale(flank_class))
+    return in_the_form_given((0.07 * np.sqrt(d) + 0.45 * np.sqrt(b) + 4.0) * _scale(flank_class))
 
 
 @overload
@@ -268,7 +274,7 @@ def helix_total_um(
     """
     slope = helix_slope_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
     form = helix_form_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
-    return as_given(np.hypot(slope, form))
+    return in_the_form_given(np.hypot(slope, form))
 
 
 @overload
@@ -286,8 +292,8 @@ def round_um(value: Floats) -> Floats:
     (29.0, 9.0, 3.1)
     """
     numbers = np.asarray(value, dtype=np.float64)
-    require_positive("tolerance [um]", numbers)
+    require_positive_number("tolerance [um]", numbers)
     steps_per_um = np.where(numbers > 10.0, 1.0, np.where(numbers >= 5.0, 2.0, 10.0))
     # The inner rounding removes binary dust: 0.3 + 0.35 is 0.6499999999999999, a decimal half.
     halves_up = np.floor(np.round(numbers * steps_per_um, 9) + 0.5)
-    return as_given(np.asarray(halves_up / steps_per_um))
+    return in_the_form_given(np.asarray(halves_up / steps_per_um))

@@ -7,26 +7,26 @@ scanned sheet prints other values of class c below 6 mm: those are older.
 
 from functools import cache
 
-from ringset.standards._numeric import on_grid, one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import on_grid, unknown_standard_name
+from ringset.standards._tables import read_standard_table
 
 CLASSES: tuple[str, ...] = ("f", "m", "c", "v")
 """Tolerance classes: fine, medium, coarse, very coarse."""
 
 
-def linear_mm(size_mm: float, tolerance_class: str) -> float:
+def iso2768_linear_mm(size_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation (plus and minus) of a length [mm].
 
     Valid from 0.5 mm (3 mm in class v) up to 4000 mm (2000 mm in class f); smaller sizes have their
     deviation beside them. ValueError outside of that or for a class that is not f, m, c or v. Table 1.
 
-    >>> linear_mm(120.0, "m"), linear_mm(120.1, "m")
+    >>> iso2768_linear_mm(120.0, "m"), iso2768_linear_mm(120.1, "m")
     (0.3, 0.5)
     """
     return _look_up("linear_mm", size_mm, tolerance_class)
 
 
-def edge_mm(size_mm: float, tolerance_class: str) -> float:
+def iso2768_edge_mm(size_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation (plus and minus) of an outer radius or chamfer height [mm].
 
     Valid from 0.5 mm, else ValueError. Table 2, from memory; one public page agrees.
@@ -34,7 +34,7 @@ def edge_mm(size_mm: float, tolerance_class: str) -> float:
     return _look_up("edge_mm", size_mm, tolerance_class)
 
 
-def angle_arcmin(shorter_leg_mm: float, tolerance_class: str) -> float:
+def iso2768_angle_arcmin(shorter_leg_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation of an angle [arcmin] by its shorter leg [mm], above 0, else ValueError.
 
     Table 3, from memory but for a few public test values.
@@ -44,7 +44,7 @@ def angle_arcmin(shorter_leg_mm: float, tolerance_class: str) -> float:
 
 def _look_up(kind: str, size_mm: float, tolerance_class: str) -> float:
     if tolerance_class not in CLASSES:
-        raise ValueError(one_of("tolerance class", tolerance_class, CLASSES))
+        raise ValueError(unknown_standard_name("tolerance class", tolerance_class, CLASSES))
     rows = _rows(kind, tolerance_class)
     size = float(on_grid(size_mm))
     for over, upto, value in rows:
@@ -62,7 +62,7 @@ def _rows(kind: str, tolerance_class: str) -> tuple[tuple[float, float, float], 
     return tuple(
         sorted(
             (float(row["over_mm"]), float(row["upto_mm"] or "inf"), float(row["plus_minus"]))
-            for row in read_table("iso2768_1.csv")
+            for row in read_standard_table("iso2768_1.csv")
             if row["kind"] == kind and row["class"] == tolerance_class
         )
     )

@@ -21,13 +21,13 @@ import numpy as np
 from ringset.standards._numeric import (
     FloatArray,
     Floats,
-    as_given,
-    first,
+    first_where,
+    in_the_form_given,
     on_grid,
-    one_of,
-    require_positive,
+    require_positive_number,
+    unknown_standard_name,
 )
-from ringset.standards._tables import read_table
+from ringset.standards._tables import read_standard_table
 
 GRADES: tuple[int, ...] = tuple(range(3, 13))
 """Standard tolerance grades held here, IT3 to IT12."""
@@ -71,8 +71,8 @@ def tolerance_um(size_mm: Floats, grade: int) -> Floats:
     Source: ISO 286-1:2010 Table 1 (three public transcriptions agree; two for IT3 and IT4).
     """
     if grade not in GRADES:
-        raise ValueError(one_of("tolerance grade", grade, GRADES))
-    return as_given(_look_up(_tolerances()[grade], size_mm))
+        raise ValueError(unknown_standard_name("tolerance grade", grade, GRADES))
+    return in_the_form_given(_look_up(_tolerances()[grade], size_mm))
 
 
 @overload
@@ -123,7 +123,7 @@ def deviations_um(size_mm: Floats, zone: str) -> tuple[Floats, Floats]:
             lower, upper = basic - width, basic
         else:
             lower, upper = basic, basic + width
-    return as_given(lower), as_given(upper)
+    return in_the_form_given(lower), in_the_form_given(upper)
 
 
 @overload
@@ -165,8 +165,8 @@ def fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
     hole_lower, hole_upper = deviations_um(size, hole)
     shaft_lower, shaft_upper = deviations_um(size, shaft)
     return (
-        as_given(np.asarray(hole_lower - shaft_upper)),
-        as_given(np.asarray(hole_upper - shaft_lower)),
+        in_the_form_given(np.asarray(hole_lower - shaft_upper)),
+        in_the_form_given(np.asarray(hole_upper - shaft_lower)),
     )
 
 
@@ -190,10 +190,10 @@ def _parse_zone(zone: str) -> tuple[str, int]:
         raise ValueError(f'tolerance zone must be a letter and a grade, "H7", given {zone!r}')
     letter, grade = match[1], int(match[2])
     if letter not in SHAFTS + HOLES:
-        raise ValueError(one_of(f"letter of {zone!r}", letter, SHAFTS + HOLES))
+        raise ValueError(unknown_standard_name(f"letter of {zone!r}", letter, SHAFTS + HOLES))
     allowed = _DELTA_GRADES.get(letter, GRADES)
     if grade not in allowed:
-        raise ValueError(one_of(f"grade of {zone!r}", grade, allowed))
+        raise ValueError(unknown_standard_name(f"grade of {zone!r}", grade, allowed))
     return letter, grade
 
 
@@ -223,18 +223,18 @@ def _look_up(steps: _Steps, size_mm: Floats) -> FloatArray:
     """Return the table value of each size; the upper limit of a range belongs to it."""
     upto, values = steps
     size = on_grid(size_mm)
-    require_positive("size [mm]", size)
+    require_positive_number("size [mm]", size)
     large = size > LARGEST_SIZE_MM
     if np.any(large):
         raise ValueError(
-            f"size must be above 0 up to {LARGEST_SIZE_MM:g} mm, given {first(size, large)}"
+            f"size must be above 0 up to {LARGEST_SIZE_MM:g} mm, given {first_where(size, large)}"
         )
     return np.asarray(values[np.searchsorted(upto, size, side="left")])
 
 
 @cache
 def _tolerances() -> dict[int, _Steps]:
-    rows = read_table("iso286_it.csv")
+    rows = read_standard_table("iso286_it.csv")
     return {
         grade: _steps([row for row in rows if row["grade"] == str(grade)], "tolerance_um")
         for grade in GRADES
@@ -244,7 +244,7 @@ def _tolerances() -> dict[int, _Steps]:
 @cache
 def _fundamentals() -> dict[str, _Steps]:
     # r and s have finer ranges above 50 mm than the other letters, so each letter has its own.
-    rows = read_table("iso286_deviations.csv")
+    rows = read_standard_table("iso286_deviations.csv")
     letters = dict.fromkeys(row["letter"] for row in rows)
     return {
         letter: _steps([row for row in rows if row["letter"] == letter], "value_um")

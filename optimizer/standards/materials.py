@@ -10,8 +10,8 @@ Yield strengths depend on the size of the bar or plate: see `yield_strength`.
 
 from dataclasses import dataclass
 
-from ringset.standards._numeric import one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import unknown_standard_name
+from ringset.standards._tables import read_standard_table
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def material(key: str) -> Material:
     try:
         return MATERIALS[key]
     except KeyError:
-        raise ValueError(one_of("material", key, MATERIALS)) from None
+        raise ValueError(unknown_standard_name("material", key, MATERIALS)) from None
 
 
 def _typical(row: dict[str, str]) -> float:
@@ -93,7 +93,7 @@ def _build(key: str, rows: list[dict[str, str]]) -> Material:
 
 def _load() -> dict[str, Material]:
     groups: dict[str, list[dict[str, str]]] = {}
-    for row in read_table("materials.csv"):
+    for row in read_standard_table("materials.csv"):
         groups.setdefault(row["key"], []).append(row)
     return {key: _build(key, rows) for key, rows in groups.items()}
 

@@ -10,8 +10,8 @@ choice in DIN 780 and second choice in JIS B 1701-2. So a module list always nam
 
 from functools import cache
 
-from ringset.standards._numeric import one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import unknown_standard_name
+from ringset.standards._tables import read_standard_table
 
 _STANDARDS = {
     "iso54": ("ISO 54:1996", "ISO 54:1996 {}"),
@@ -73,7 +73,7 @@ def series_title(name: str) -> str:
 
 def _check(name: str) -> None:
     if name not in SERIES:
-        raise ValueError(one_of("module series", name, SERIES))
+        raise ValueError(unknown_standard_name("module series", name, SERIES))
 
 
 @cache
@@ -82,7 +82,7 @@ def _members(name: str) -> tuple[tuple[float, str], ...]:
     _check(name)
     key, extent = name.split("_", 1)
     standard, series = _STANDARDS[key][0], _EXTENTS[extent][1]
-    rows = read_table("modules.csv")
+    rows = read_standard_table("modules.csv")
     return tuple(
         sorted(
             (float(row["module_mm"]), row["note"])

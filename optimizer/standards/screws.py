@@ -7,8 +7,8 @@ head diameter of ISO 4762 (a public table of a university); proof stress of prop
 
 from dataclasses import dataclass
 
-from ringset.standards._numeric import one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import unknown_standard_name
+from ringset.standards._tables import read_standard_table
 
 PROOF_STRESS_88_MPA = 580.0
 """Proof stress of property class 8.8 for threads up to 16 mm [MPa], ISO 898-1:2013."""
@@ -34,7 +34,7 @@ def screw(size: str) -> Screw:
     try:
         return SCREWS[size]
     except KeyError:
-        raise ValueError(one_of("screw", size, SCREWS)) from None
+        raise ValueError(unknown_standard_name("screw", size, SCREWS)) from None
 
 
 SCREWS: dict[str, Screw] = {
@@ -42,6 +42,6 @@ SCREWS: dict[str, Screw] = {
         row["size"],
         *(float(row[name]) for name in ("thread_mm", "pitch_mm", "clearance_mm", "head_mm")),
     )
-    for row in read_table("screws.csv")
+    for row in read_standard_table("screws.csv")
 }
 """Screws by size, smallest first."""

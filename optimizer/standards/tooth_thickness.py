@@ -9,7 +9,7 @@ of DIN 3967 were not found.
 import math
 
 from ringset.standards import iso286
-from ringset.standards._numeric import one_of
+from ringset.standards._numeric import unknown_standard_name
 
 # b_r, the cutter's radial infeed tolerance: factor and ISO 286 grade at the pitch diameter.
 _INFEED: dict[int, tuple[float, int]] = {
@@ -24,7 +24,9 @@ def radial_infeed_um(pitch_diameter_mm: float, flank_class: int) -> float:
     above 0 up to 500 mm; ValueError outside of these.
     """
     if flank_class not in _INFEED:
-        raise ValueError(one_of("flank class with a tooth thickness", flank_class, _INFEED))
+        raise ValueError(
+            unknown_standard_name("flank class with a tooth thickness", flank_class, _INFEED)
+        )
     factor, grade = _INFEED[flank_class]
     return factor * iso286.tolerance_um(pitch_diameter_mm, grade)
 

@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
-from ringset.standards._numeric import FloatArray, first, on_grid, one_of
-from ringset.standards._tables import read_table
+from ringset.standards._numeric import FloatArray, first_where, on_grid, unknown_standard_name
+from ringset.standards._tables import read_standard_table
 from ringset.standards.materials import material
 
 Form = Literal["bar", "plate"]
@@ -40,7 +40,7 @@ def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
             row["treatment"], float(row[f"{form}_over_mm"]), float(row[f"{form}_upto_mm"]),
             float(row["min"]), row["source"],
         )
-        for row in read_table("materials.csv")
+        for row in read_standard_table("materials.csv")
         if row["key"] == key and row[f"{form}_upto_mm"]
     ]  # fmt: skip
     return tuple(sorted(rows, key=lambda row: (row.treatment, row.over_mm)))
@@ -51,7 +51,7 @@ def treatments(key: str, form: Form = "bar") -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.treatment for row in yield_rows(key, form)))
 
 
-def largest_mm(key: str, treatment: str | None = None, form: Form = "bar") -> float:
+def largest_yield_size_mm(key: str, treatment: str | None = None, form: Form = "bar") -> float:
     """Return the largest size [mm] with data, 0 where there is none.
 
     ValueError for an unknown key, or a treatment without data.
@@ -76,7 +76,7 @@ def yield_mpa(
     found = yield_or_zero_mpa(key, size_mm, treatment, form)
     missing = found <= 0.0
     if np.any(missing):
-        given = first(np.asarray(size_mm, dtype=np.float64), missing)
+        given = first_where(np.asarray(size_mm, dtype=np.float64), missing)
         raise ValueError(
             f"{key} {form} of {given} mm: no yield known; allowed: {_sizes(key, form)}"
         )
@@ -102,7 +102,7 @@ def _chosen(key: str, treatment: str | None, form: Form) -> list[YieldRow]:
     mine = [row for row in rows if row.treatment == treatment]
     if not mine:
         known = treatments(key, form) or ("none has data",)
-        raise ValueError(one_of(f"treatment of {key} {form}", treatment, known))
+        raise ValueError(unknown_standard_name(f"treatment of {key} {form}", treatment, known))
     return mine
 
 

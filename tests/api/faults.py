@@ -7,7 +7,7 @@ import time
 
 from ringset import load_study, solve
 from ringset.api.contract.questions import Options
-from ringset.api.workers.tasks import checked
+from ringset.api.workers.tasks import checked_result_bytes
 from ringset.api.workers.tasks import perform as truly
 from ringset.api.workers.worker import Found, Tell
 
@@ -44,5 +44,9 @@ def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
             answer = solve(load_study(document))
             assert answer.totals is not None
             totals = answer.totals.model_copy(update={"material_kg": float("nan")})
-            return "proven", True, checked(answer.model_copy(update={"totals": totals}))
+            return (
+                "proven",
+                True,
+                checked_result_bytes(answer.model_copy(update={"totals": totals})),
+            )
     return truly(kind, document, options, tell)

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from ringset import alternatives_of, load_answer, load_study, rate_one, study_fields
-from ringset.physics.tooth_profile import tooth
+from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.standards.racks import RACKS
 from tests.api.running import Running, study
 from tests.support.places import ROOT
@@ -76,7 +76,7 @@ def test_the_outline_holds_the_area_of_the_ring(
     points = turned(outline)
     area = 0.5 * abs(np.sum((points.conj() * np.roll(points, -1)).imag))
     form = RACKS[rack]
-    exact = tooth(
+    exact = rack_tooth_profile(
         module_mm, teeth, addendum=form.addendum, dedendum=form.dedendum, shift=shift,
         fillet=form.root_fillet, pressure_angle_deg=form.pressure_angle_deg,
     )  # fmt: skip
@@ -248,18 +248,18 @@ def test_no_call_of_the_page_brings_a_solver_into_the_server() -> None:
     program = """
 import json, sys
 import ringset.api.app
-from ringset.api.contract.assistance import scenarios
+from ringset.api.contract.assistance import example_scenarios
 from ringset.api.routes.assistance import _advise, _grounds
-from ringset.api.routes.page import files, languages
+from ringset.api.routes.page import languages, page_files
 from ringset import outline_of_tooth, study_fields
-study = json.loads(scenarios()["two_joint_table"][1])
+study = json.loads(example_scenarios()["two_joint_table"][1])
 ring = {"joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1}
 assert _advise(json.dumps({"study": study, **ring}).encode())["changes"]
 alone = {"robot": "table", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 2}
 rings = [{"joint": joint, **alone} for joint in ("turn", "tilt")]
 asked = {"study": study, "joint": "turn", "rings": rings}
 assert _grounds(json.dumps(asked).encode())["grounds"]
-assert files() and languages() and study_fields() and outline_of_tooth(1.0, 50)
+assert page_files() and languages() and study_fields() and outline_of_tooth(1.0, 50)
 heavy = {"ortools", "scipy", "reportlab", "ezdxf", "openpyxl", "OCP", "matplotlib"}
 print(sorted({name.split(".")[0] for name in sys.modules} & heavy))
 """

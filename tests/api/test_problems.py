@@ -14,8 +14,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ringset.api.contract.request_body import check_shape
-from ringset.api.problems import FAILURES, PROBLEMS, Problem, pointer
+from ringset.api.contract.request_body import check_body_shape
+from ringset.api.problems import FAILURES, PROBLEMS, Problem, problem_pointer
 from ringset.api.settings import Settings
 from tests.api.running import JSON, Running, study
 from tests.support.places import ROOT
@@ -92,7 +92,7 @@ def test_faults_between_fields_have_pointers(shared: Running) -> None:
     ],
 )
 def test_paths_become_json_pointers(path: str, parsed: Any, expected: str) -> None:
-    assert pointer(path, parsed) == expected
+    assert problem_pointer(path, parsed) == expected
 
 
 @pytest.mark.parametrize("kind", [None, "text/plain", "application/x-www-form-urlencoded"])
@@ -195,7 +195,7 @@ def test_structure_is_told_from_text(pieces: list[bytes], commas: int) -> None:
     limits = Settings(depth_max=8, values_max=1000)
     body = b"," * commas + b"[" * 6 + b"".join(pieces)
     try:
-        check_shape(body, limits)
+        check_body_shape(body, limits)
         refused = False
     except Problem:
         refused = True

@@ -28,12 +28,12 @@ from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.engines import cp_sat, highs
-from ringset.search.lexicographic import Solver, choose
+from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model import program
 from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.state.result import Choice
-from ringset.solving.pipeline import possible
+from ringset.solving.pipeline import possible_rows
 from tests.bench import instances
 
 SEEDS = 20
@@ -43,7 +43,7 @@ SEARCH_LIMIT_S = 60.0
 
 def table_for(study: Study) -> Table:
     """Return the table of all rows inside their limits."""
-    return table_of(study, possible(study)[0])
+    return table_of(study, possible_rows(study)[0])
 
 
 def timed(work: Callable[[], object]) -> float:
@@ -58,7 +58,7 @@ def chosen(study: Study, order: list[Wish], ceilings: dict[Wish, float]) -> tupl
     search = study.search.model_copy(update={"time_limit_s": SEARCH_LIMIT_S})
     started = time.perf_counter()
     table = table_for(study)
-    choice = choose(table, program.units_of(table), order, ceilings, search)
+    choice = minimise_wishes(table, program.units_of(table), order, ceilings, search)
     return time.perf_counter() - started, choice
 
 
@@ -76,7 +76,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
     started = time.perf_counter()
     try:
         for wish in study.wishes.order:
-            model = program.build(table, program.units_of(table), wish, {}, held)
+            model = program.build_program(table, program.units_of(table), wish, {}, held)
             objective = model.objectives[wish]
             ends = time.monotonic() + PLAIN_LIMIT_S - (time.perf_counter() - started)
             if engine == "HiGHS":
@@ -115,7 +115,7 @@ def plain() -> None:
         table = table_for(study)
         units = program.units_of(table)
         order = study.wishes.order
-        search = partial(choose, table, units, order, {}, study.search)
+        search = partial(minimise_wishes, table, units, order, {}, study.search)
         search()
         mine = statistics.median(timed(search) for _ in range(5))
         text = f"six joints, seed {seed}, {len(table)} rows, search alone: {mine:.3f} s"
@@ -221,7 +221,9 @@ def stairs() -> None:
     """Linear programs of stairs beside those with a column per row, same optimum."""
     for seed in range(1, 6):
         made = one_cutter(seed)
-        model = program.build(made, program.units_of(made), "material", {"ring_parts": 60}, {})
+        model = program.build_program(
+            made, program.units_of(made), "material", {"ring_parts": 60}, {}
+        )
         objective = model.objectives["material"]
         if not has_radius_formulation(model, objective):
             raise RuntimeError(f"seed {seed}: ring parts are not all that counts")

@@ -13,8 +13,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from ringset.drawing.shop_words import extras
-from ringset.export.folder import KINDS, hand_over, jobs
+from ringset.drawing.shop_words import sheet_extras
+from ringset.export.folder import KINDS, export_jobs, write_export_folder
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -80,8 +80,10 @@ def main() -> None:
         for kind in KINDS:
             started = time.perf_counter()
             with quiet_stdout():
-                words = extras(many, whole)
-                files = hand_over(jobs(many, whole, [kind], extras=words), place / "family")
+                words = sheet_extras(many, whole)
+                files = write_export_folder(
+                    export_jobs(many, whole, [kind], extras=words), place / "family"
+                )
             seconds = time.perf_counter() - started
             total += seconds
             size = sum((place / "family" / name).stat().st_size for name in files) / 1e6

@@ -11,7 +11,7 @@ import statistics
 import time
 from collections.abc import Callable
 
-from ringset.analysis.explanation.explain import prices, room_to_move
+from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity
 from ringset.analysis.explanation.impossible import why
 from ringset.analysis.explanation.limit_prices import Pricing
 from ringset.schema.loading import load_study
@@ -91,9 +91,9 @@ def main() -> None:
         print(f"  {name:46s} {taken:6.2f} {len(found.blockers):9d} {reliefs:8d}")
     study = forty_limits()
     limits = len(Pricing(study).limits)
-    print(f"prices of {limits} limits: {seconds(lambda: prices(study)):.2f} s")
+    print(f"prices of {limits} limits: {seconds(lambda: explain_prices(study)):.2f} s")
     answer = solve(study)
-    print(f"room to move: {seconds(lambda: room_to_move(study, answer)):.2f} s")
+    print(f"room to move: {seconds(lambda: explain_sensitivity(study, answer)):.2f} s")
     started = time.perf_counter()
     blockers = sum(check_joint(seed) for seed in range(STUDIES))
     across = sum(check_shared(seed) for seed in range(STUDIES))

@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from ringset.catalogue.enumerate import blocks, catalogue
+from ringset.catalogue.enumerate import catalogue, catalogue_blocks
 from ringset.rating.rate import rate
 from ringset.rating.robot_sums import tool_point_shares
 from ringset.schema.loading import load_study
@@ -118,7 +118,7 @@ def study(
 def without_rings(made: Study) -> set[str]:
     """Return the joints that no ring fits."""
     tight: set[str] = set()
-    for joints, rows in blocks(made):
+    for joints, rows in catalogue_blocks(made):
         present = np.bincount(rows.joint[rate(made, rows).inside], minlength=len(rows.joints))
         tight |= {rows.joints[joint].label for joint in joints if present[joint] == 0}
     return tight

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from ringset.drawing.blocks import Row, notes
+from ringset.drawing.blocks import Row, draw_notes
 from ringset.drawing.frame import Release
 from ringset.drawing.part import Extra, parts
 from ringset.drawing.pdf import pdf
@@ -14,7 +14,7 @@ from ringset.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
 from ringset.drawing.sheet import Circle, Label, Sheet
 from ringset.drawing.svg import svg
 from ringset.drawing.views import Holes
-from ringset.export.tables import note_lines
+from ringset.export.tables import export_note_lines
 from tests.drawing.cases import Size, answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
 
@@ -147,14 +147,16 @@ def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables() -> None:
     assert 0 < making < 9
     assert 0 < mounting < 40
     study, answer = answered("six_joint_arm")
-    lines = note_lines(parts(study, resized(answer, 1.0, 100, 90.0, 8.0), {"R1": extra}))
+    lines = export_note_lines(parts(study, resized(answer, 1.0, 100, 90.0, 8.0), {"R1": extra}))
     assert len(lines) == 49
     assert [line["on"] for line in lines].count("making") == 9
 
 
 def test_notes_of_the_sheet_itself_are_never_cut() -> None:
     with pytest.raises(ValueError, match="notes: given 40"):
-        notes(Sheet(420.0, 297.0, "full"), 20.0, 20.0, (60.0, 50.0), "Notes", ["words " * 9] * 40)
+        draw_notes(
+            Sheet(420.0, 297.0, "full"), 20.0, 20.0, (60.0, 50.0), "Notes", ["words " * 9] * 40
+        )
 
 
 def test_many_joints_and_long_names_stay_inside_their_room() -> None:

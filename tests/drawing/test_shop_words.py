@@ -5,10 +5,10 @@ import json
 import pytest
 
 from ringset.drawing.frame import Release
-from ringset.drawing.part import figures, number, parts
+from ringset.drawing.part import drawn_length, figures, parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.sheet import Sheet
-from ringset.drawing.shop_words import extras
+from ringset.drawing.shop_words import sheet_extras
 from ringset.manufacturing.part_data import shop_data
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
@@ -22,7 +22,7 @@ from tests.support.places import SCENARIOS
 
 
 def sheets_of(study: Study, answer: Answer) -> list[Sheet]:
-    known = parts(study, answer, extras(study, answer))
+    known = parts(study, answer, sheet_extras(study, answer))
     return [ring_sheet(part, Release()) for part in known]
 
 
@@ -73,7 +73,7 @@ def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> N
     assert answer.rings
     told, holes = [], []
     for sheet, part in zip(
-        sheets_of(study, answer), parts(study, answer, extras(study, answer)), strict=True
+        sheets_of(study, answer), parts(study, answer, sheet_extras(study, answer)), strict=True
     ):
         sound(sheet)
         told.append(" ".join(texts(sheet)))
@@ -102,7 +102,7 @@ def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> N
     assert f"{screws[0].count} screws {screws[0].size} (ISO 4762, 8.8)" in whole
     drawn = next(hole for hole in holes if hole is not None)
     assert (drawn.count, drawn.hole_mm) == (screws[0].count, screws[0].hole_mm)
-    assert f"{drawn.count} × Ø{drawn.hole_mm:g} on Ø{number(drawn.circle_mm)}" in whole
+    assert f"{drawn.count} × Ø{drawn.hole_mm:g} on Ø{drawn_length(drawn.circle_mm)}" in whole
 
 
 def test_a_seat_that_would_yield_is_said_first() -> None:
@@ -116,7 +116,7 @@ def test_a_seat_that_would_yield_is_said_first() -> None:
     check = next(c for c in shop.checks if c.name.endswith("against yield"))
     assert not check.kept
     assert not check.stated
-    mounting = extras(study, answer)["R1"].mounting
+    mounting = sheet_extras(study, answer)["R1"].mounting
     assert mounting[0].startswith(f"NOT AS IT SHOULD BE: {check.name} is ")
     sound(sheets_of(study, answer)[0])
 

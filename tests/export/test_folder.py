@@ -91,7 +91,7 @@ def test_a_failure_in_the_middle_leaves_nothing(tmp_path: Path, error: Exception
     work = [job("a", "good"), job("b", "half", error)]
     kind = folder.Withheld if isinstance(error, OSError) else RuntimeError
     with pytest.raises(kind, match=r"No space left|broken"):
-        folder.hand_over(work, tmp_path / "out")
+        folder.write_export_folder(work, tmp_path / "out")
     assert names(tmp_path) == set()
 
 
@@ -125,7 +125,7 @@ def test_a_failure_while_moving_puts_everything_back(
     monkeypatch.setattr(Path, "replace", failing)
     kind = folder.Withheld if isinstance(error, OSError) else KeyboardInterrupt
     with pytest.raises(kind):
-        folder.hand_over([job(name, "new") for name in "abcd"], out, replace=True)
+        folder.write_export_folder([job(name, "new") for name in "abcd"], out, replace=True)
     assert names(out) == {"a", "d"}
     assert {path.read_text() for path in out.iterdir()} == {"old"}
     assert names(tmp_path) == {"out"}
@@ -135,11 +135,11 @@ def test_several_processes_write_the_same_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     study, solved = answered("two_joint_table")
-    work = folder.jobs(study, solved, ["rings", "robots", "inertial", "dxf"])
-    folder.hand_over(work, tmp_path / "one")
+    work = folder.export_jobs(study, solved, ["rings", "robots", "inertial", "dxf"])
+    folder.write_export_folder(work, tmp_path / "one")
     monkeypatch.setattr(folder, "SHARED_FROM", 1)
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
-    folder.hand_over(work, tmp_path / "two")
+    folder.write_export_folder(work, tmp_path / "two")
     one, two = ({p.name: p.read_bytes() for p in (tmp_path / n).iterdir()} for n in ("one", "two"))
     assert set(one) == set(two)
     assert all(one[name] == two[name] for name in one if not name.endswith(".dxf"))

@@ -9,9 +9,15 @@ import openpyxl
 import pytest
 
 from ringset.drawing.part import parts, transverse_kg_m2
-from ringset.drawing.shop_words import extras
+from ringset.drawing.shop_words import sheet_extras
 from ringset.export.inertia import inertial_xml
-from ringset.export.tables import csv_text, cutter_lines, joint_lines, order_lines, workbook
+from ringset.export.tables import (
+    csv_text,
+    export_cutter_lines,
+    export_joint_lines,
+    export_order_lines,
+    workbook,
+)
 from tests.drawing.cases import answered
 from tests.support.narrow import present
 
@@ -19,9 +25,9 @@ from tests.support.narrow import present
 def test_csv_and_workbook_hold_the_same_and_add_up_to_the_answer() -> None:
     study, answer = answered("family_three_arms")
     tables = {
-        "Order": order_lines(parts(study, answer, extras(study, answer))),
-        "Cutters": cutter_lines(answer),
-        "Joints": joint_lines(study, answer),
+        "Order": export_order_lines(parts(study, answer, sheet_extras(study, answer))),
+        "Cutters": export_cutter_lines(answer),
+        "Joints": export_joint_lines(study, answer),
     }
     book = openpyxl.load_workbook(io.BytesIO(workbook(tables)))
     assert book.sheetnames == list(tables)

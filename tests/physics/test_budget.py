@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ringset.arrays import Floats
-from ringset.physics.budget import TERMS, Budget, BudgetInputs, budget
+from ringset.physics.budget import TERMS, Budget, BudgetInputs, angle_error_budget
 from tests.support.narrow import array
 
 BASE = {
@@ -102,7 +102,7 @@ FOUR_TIMES: dict[str, dict[str, float]] = {
 
 def of(**changes: Any) -> Budget:
     """The budget of the base inputs with some of them changed."""
-    return budget(BudgetInputs(**{**BASE, **changes}))
+    return angle_error_budget(BudgetInputs(**{**BASE, **changes}))
 
 
 def _ratios(changed: Budget) -> dict[str, float]:

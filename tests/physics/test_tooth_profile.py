@@ -30,7 +30,7 @@ CASES = [
 
 def shape(name: str, teeth: int, shift: float = 0.0, module: float = 1.0) -> tooth_profile.Tooth:
     rack = RACKS[name]
-    return tooth_profile.tooth(
+    return tooth_profile.rack_tooth_profile(
         module, teeth, addendum=rack.addendum, dedendum=rack.dedendum, fillet=rack.root_fillet,
         pressure_angle_deg=rack.pressure_angle_deg, shift=shift,
     )  # fmt: skip
@@ -147,6 +147,6 @@ def test_impossible_teeth_are_refused_by_name(change: dict[str, float], words: s
         "pressure_angle_deg": 20.0,
     }  # fmt: skip
     with pytest.raises(ValueError, match=words):
-        tooth_profile.tooth(**good | change)
+        tooth_profile.rack_tooth_profile(**good | change)
     with pytest.raises(ValueError, match="chord_error_mm: given 0"):
-        tooth_profile.tooth(**good).outline(0.0)
+        tooth_profile.rack_tooth_profile(**good).outline(0.0)

@@ -9,9 +9,9 @@ from tests.published.tables import Row, printed, read_rows
 
 ROWS = read_rows("iso2768_1.csv")
 LOOK_UP = {
-    "linear_mm": iso2768.linear_mm,
-    "edge_mm": iso2768.edge_mm,
-    "angle_arcmin": iso2768.angle_arcmin,
+    "linear_mm": iso2768.iso2768_linear_mm,
+    "edge_mm": iso2768.iso2768_edge_mm,
+    "angle_arcmin": iso2768.iso2768_angle_arcmin,
 }
 
 
@@ -38,14 +38,14 @@ def test_every_cell(row: Row) -> None:
 def test_lengths(tolerance_class: str, values: tuple[float | None, ...]) -> None:
     for size, value in zip((2, 5, 20, 100, 200, 700, 1500), values, strict=True):
         if value is not None:
-            assert iso2768.linear_mm(size, tolerance_class) == value
+            assert iso2768.iso2768_linear_mm(size, tolerance_class) == value
 
 
 def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept() -> None:
     """30 mm is +-0.2 in class m (public test values)."""
-    assert iso2768.linear_mm(30.0, "m") == 0.2
-    assert iso2768.linear_mm(30.000001, "m") == 0.3
-    assert iso2768.linear_mm(0.5, "m") == 0.1
+    assert iso2768.iso2768_linear_mm(30.0, "m") == 0.2
+    assert iso2768.iso2768_linear_mm(30.000001, "m") == 0.3
+    assert iso2768.iso2768_linear_mm(0.5, "m") == 0.1
 
 
 @pytest.mark.parametrize(
@@ -53,12 +53,12 @@ def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept() -> None:
 )
 def test_sizes_without_a_value_are_refused(size: float, tolerance_class: str) -> None:
     with pytest.raises(ValueError, match="ISO 2768-1, given"):
-        iso2768.linear_mm(size, tolerance_class)
+        iso2768.iso2768_linear_mm(size, tolerance_class)
 
 
 def test_an_unknown_class_is_refused() -> None:
     with pytest.raises(ValueError, match="'x' is not known; allowed: f, m, c, v"):
-        iso2768.linear_mm(10.0, "x")
+        iso2768.iso2768_linear_mm(10.0, "x")
 
 
 # ISO 273 medium holes (a public table quoting it); heads of ISO 4762 (a public university table);

@@ -18,7 +18,7 @@ import pytest
 
 from ringset.reduction.table import Sums, Table
 from ringset.schema.study import Search
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Units
 from tests.published.locations import table_of_choices
 
@@ -115,7 +115,7 @@ def test_the_printed_optimum_is_reached_and_proven(
     given: Knapsacks,
 ) -> None:
     table, constant = given.table()
-    choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
+    choice = minimise_wishes(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     assert choice.status == "proven", choice.reasons
     (stage,) = choice.stages
     assert constant - stage.value == given.optimum
@@ -127,7 +127,7 @@ def test_the_chosen_items_fit_and_come_to_the_printed_optimum(
     given: Knapsacks,
 ) -> None:
     table, _ = given.table()
-    choice = choose(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
+    choice = minimise_wishes(table, Units(1.0, 1.0), ["material"], {}, Search(time_limit_s=60.0))
     items = np.array([item for group in given.groups for item in group])[choice.rows]
     assert np.array_equal(np.sort(table.joint[choice.rows]), np.arange(table.joints))
     assert np.all(items[:, 1:].sum(axis=0) <= given.capacities)

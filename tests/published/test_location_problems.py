@@ -1,15 +1,15 @@
 """The search core beside published optima of OR-Library: facility location and p-median.
 
 All 22 problems of tests/data/orlib (its README.md names the sources) go through the same code as a
-study: `reduce`, `program`, `choose`. Every optimum must be reached and proven, to half the last printed
-digit. pmed6 alone takes longer than all others together; it runs in tests/bench/bench_location.py.
+study: `reduce`, `program`, `minimise_wishes`. Every optimum must be reached and proven, to half the last
+printed digit. pmed6 alone takes longer than all others together; it runs in tests/bench/bench_location.py.
 """
 
 import numpy as np
 import pytest
 
 from ringset.schema.study import Search
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from tests.published.locations import known_optima, problem
 
 SLOW = ("pmed6.txt",)
@@ -24,7 +24,7 @@ def test_every_problem_of_the_folder_is_here() -> None:
 @pytest.mark.parametrize("file", FILES)
 def test_the_published_optimum_is_reached_and_proven(file: str) -> None:
     given = problem(file)
-    choice = choose(
+    choice = minimise_wishes(
         given.table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0)
     )
     assert choice.status == "proven", choice.reasons
@@ -41,7 +41,9 @@ def test_the_chosen_rows_come_to_the_published_optimum(file: str) -> None:
     """Added up by hand: every customer served once, every site used paid once."""
     given = problem(file)
     table = given.table
-    choice = choose(table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0))
+    choice = minimise_wishes(
+        table, given.units, [given.wish], given.ceilings, Search(time_limit_s=60.0)
+    )
     chosen = table.take(table.places_of(choice.rows))
     assert np.array_equal(np.sort(chosen.joint), np.arange(table.joints))
     sites = np.unique(chosen.ring)
@@ -56,7 +58,7 @@ def test_one_site_more_or_less_changes_the_optimum() -> None:
     p = given.ceilings["ring_parts"]
     values = []
     for most in (p - 1, p + 1):
-        choice = choose(
+        choice = minimise_wishes(
             given.table, given.units, ["material"], {"ring_parts": most}, Search(time_limit_s=60.0)
         )
         values.append(choice.stages[0].value)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ringset.standards import yield_strength
-from ringset.standards._tables import read_table
+from ringset.standards._tables import read_standard_table
 from ringset.standards.materials import MATERIALS
 from tests.published.tables import Row
 
@@ -86,7 +86,7 @@ def test_aluminium_hub_outgrows_a_steel_ring() -> None:
 
 
 def _yield_rows() -> list[Row]:
-    return [row for row in read_table("materials.csv") if row["property"] == "yield_min"]
+    return [row for row in read_standard_table("materials.csv") if row["property"] == "yield_min"]
 
 
 # Minimum yield [MPa] in the order of growing section, sheets quoting EN 10083-2, EN 10083,
@@ -129,7 +129,7 @@ def test_yields_by_size(
     """A ring cut from a 120 mm bar does not have the yield of the 16 mm bar."""
     found = yield_strength.yield_mpa(key, np.array(sizes, dtype=float), treatment)
     assert tuple(found.tolist()) == expected
-    largest = yield_strength.largest_mm(key, treatment)
+    largest = yield_strength.largest_yield_size_mm(key, treatment)
     assert yield_strength.yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from ringset.physics import head_averaging, resolution, toolpoint, tooth_field
-from ringset.physics.budget import TERMS, Budget, BudgetInputs, budget
+from ringset.physics.budget import TERMS, Budget, BudgetInputs, angle_error_budget
 from ringset.standards import iso1328
 from tests.published.tables import printed
 from tests.support.narrow import array, number
@@ -73,7 +73,7 @@ def default_joint(
 
 
 def joint(*args: Any, **kwargs: Any) -> Budget:
-    return budget(default_joint(*args, **kwargs))
+    return angle_error_budget(default_joint(*args, **kwargs))
 
 
 ONE, TWO, FOUR = (head_averaging.equal_angles_deg(count) for count in (1, 2, 4))

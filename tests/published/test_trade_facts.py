@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from ringset.physics import geometry, resolution
-from ringset.physics.budget import budget
+from ringset.physics.budget import angle_error_budget
 from tests.published.tables import printed
 from tests.published.test_sensing_worked_numbers import default_joint
 
@@ -41,7 +41,9 @@ def test_twenty_five_bits_are_33_554_432_counts() -> None:
 @pytest.mark.parametrize("bits", [20, 25, 26])
 def test_32_teeth_may_show_any_number_of_bits_but_use_no_more_for_it(bits: int) -> None:
     """Displayed steps shrink with the bits, noise and usable bits stay: common practice, no source."""
-    found = budget(default_joint(teeth=32, pitch_diameter_mm=32.0, position_bits=bits)).amplitude
+    found = angle_error_budget(
+        default_joint(teeth=32, pitch_diameter_mm=32.0, position_bits=bits)
+    ).amplitude
     assert 2.0 * found["quantisation"] == pytest.approx(1296000.0 / 2**bits, rel=1e-12)
     # 60 dB of signal on 32 teeth: 14.9 noise-free bits, computed from the closed formula.
     assert resolution.usable_bits(found["noise"]) == printed("14.9")
@@ -54,7 +56,7 @@ SIX_RINGS = [(0.5, 96), (0.5, 180), (0.8, 112), (1.0, 32), (1.0, 178), (2.0, 64)
 def test_six_different_rings_can_all_show_24_bits() -> None:
     """One displayed step for all; usable bits follow the teeth: common practice, no source."""
     found = [
-        budget(default_joint(module=module, teeth=teeth, position_bits=24)).amplitude
+        angle_error_budget(default_joint(module=module, teeth=teeth, position_bits=24)).amplitude
         for module, teeth in SIX_RINGS
     ]
     steps = {2.0 * float(terms["quantisation"]) for terms in found}

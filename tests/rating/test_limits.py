@@ -13,11 +13,11 @@ from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RATED_LIMITS, RULES, checks_of, rated_needs
 from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import RatedInFull
-from ringset.rating.stated_limits import applies, keeps, limits_of
+from ringset.rating.stated_limits import applies, stated_limit_keeps, stated_ring_limits
 from ringset.schema.study import Study
-from ringset.solving.compose import joint_rings
+from ringset.solving.compose import composed_joint_rings
 from ringset.solving.margins import FIRST, RIMS
-from ringset.verification.judge.judge import _bounds, size
+from ringset.verification.judge.judge import _bounds, judged_ring_sizes
 from tests.support.electronic_studies import HEAD
 from tests.support.studies import Json, joint, load
 
@@ -83,7 +83,7 @@ def sound(study: Study, rows: Catalogue) -> Mask:
 
 
 def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> None:
-    assert {limit.field for limit in limits_of(study)} == {rule.field for rule in RULES}
+    assert {limit.field for limit in stated_ring_limits(study)} == {rule.field for rule in RULES}
     told = {rule.field for rule in RULES if not rule.told_as and rule is not HEAD_COUNTS}
     assert set(rated.checks) == told == set(checks_of(study, rated))
     assert list(rated.limits) == [rule.field for rule in RATED_LIMITS if not rule.told_as]
@@ -97,7 +97,7 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
     rated = rate(study, rows.take(sound(study, rows)))
     checks_left, needs_left = checks_of(study, rated), rated_needs(study, rated)
     divided = set()
-    for limit in limits_of(study):
+    for limit in stated_ring_limits(study):
         field = (
             "angle_target_arcsec" if limit.field.endswith("angle_target_arcsec") else limit.field
         )
@@ -113,7 +113,7 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         )[places.joint]
         need = (needs if sized else needs_left)[limit.field][mine]
         kept = (checks if sized else checks_left)[field].kept[mine]
-        assert keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
+        assert stated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
         divided |= {limit.field} if 0 < kept.sum() < len(kept) else set()
     assert len(divided) > 18
 
@@ -141,9 +141,12 @@ def test_the_judge_holds_every_row_against_the_same_limits(study: Study) -> None
     rows = rows.take(np.flatnonzero(sound(study, rows))[::53])
     rated = rate_in_full(study, rows)
     seen, broken = set(), set()
-    for row, ring in enumerate(joint_rings(study, rated)):
+    for row, ring in enumerate(composed_joint_rings(study, rated)):
         place = study.robots[0].joints[int(rows.joint[row])]
-        bounds = {one.limit: one for one in _bounds(study, place, ring, size(study, place, ring))}
+        bounds = {
+            one.limit: one
+            for one in _bounds(study, place, ring, judged_ring_sizes(study, place, ring))
+        }
         listed = {margin.limit: margin for margin in ring.margins}
         assert len(ring.margins) == len(listed)
         assert listed.keys() == bounds.keys()

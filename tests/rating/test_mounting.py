@@ -19,10 +19,10 @@ from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
-from ringset.solving.compose import joint_rings
+from ringset.solving.compose import composed_joint_rings
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
-from ringset.verification.judge.mounting import mounting_bounds
+from ringset.verification.judge.mounting import judged_mounting_bounds
 from tests.support.answered import proven
 from tests.support.studies import Json, joint, load
 
@@ -81,12 +81,12 @@ def test_columns_and_judge_agree_on_every_row(data: Json) -> None:
     checks = rated_checks(study, rows)
     some = rows.take(np.arange(0, len(rows.catalogue), 7))
     checks = {name: check for name, check in checks.items() if name in STATED}
-    rings = joint_rings(study, some)
+    rings = composed_joint_rings(study, some)
     assert checks
     for place, ring in enumerate(rings):
         bounds = {
             field: (value, allowed)
-            for _, value, field, allowed, _, _ in mounting_bounds(
+            for _, value, field, allowed, _, _ in judged_mounting_bounds(
                 study,
                 study.robots[0].joints[0],
                 ring,
@@ -186,7 +186,7 @@ def test_the_judge_refuses_a_ring_that_breaks_a_stated_limit(name: str) -> None:
     study, rows = rated(STATED[name])
     breaking = np.flatnonzero(~rows.limits[name])[[0, -1]]
     found = solve(study)
-    for ring in joint_rings(study, rows.take(breaking)):
+    for ring in composed_joint_rings(study, rows.take(breaking)):
         ring = ring.model_copy(update={"ring_part": "R1", "cutter": "C1"})
         violations = judge(study, found.model_copy(update={"rings": [ring]}))
         assert any(f"below {name} " in v or f"above {name} " in v for v in violations), violations

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ringset.reduction import dominance as dominating
-from ringset.reduction.dominance import followers_rows, leaders
+from ringset.reduction.dominance import followers_rows, leading_joints
 from ringset.reduction.needs import needs_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table
@@ -279,7 +279,7 @@ def test_joints_that_follow_change_nothing(seed: int) -> None:
     for sums in made.sums if rng.random() < 0.5 else ():
         sums.group[rng.random(made.joints) < 0.5] = -1
     needed: frozenset[Wish] = frozenset({"cutters", "ring_parts"})
-    lead = leaders(made, needed)
+    lead = leading_joints(made, needed)
     assert lead.any()
     for sums in made.sums:
         assert lead[sums.group >= 0].all()
@@ -303,18 +303,18 @@ def test_joints_that_follow_change_nothing(seed: int) -> None:
 def test_followers_occur_often_and_only_where_heads_and_amounts_do_not_count() -> None:
     made = [random_table(seed) for seed in range(60)]
     parts: frozenset[Wish] = frozenset({"cutters", "ring_parts"})
-    assert sum(not leaders(t, parts).all() for t in made) >= 15
+    assert sum(not leading_joints(t, parts).all() for t in made) >= 15
     for wish in ("heads", "material", "cost"):
-        assert all(leaders(t, parts | {wish}).all() for t in made)
+        assert all(leading_joints(t, parts | {wish}).all() for t in made)
 
 
 def test_of_two_joints_alike_the_one_that_counts_in_a_sum_leads() -> None:
     rows = [Row(joint, ring, value=1.0) for joint in (0, 1) for ring in (0, 1)]
     parts: frozenset[Wish] = frozenset({"ring_parts"})
-    assert leaders(table(rows), parts).tolist() == [True, False]
+    assert leading_joints(table(rows), parts).tolist() == [True, False]
     for group, lead in (([-1, 0], [False, True]), ([0, -1], [True, False]), ([0, 0], [True, True])):
         sums = Sums(("s",), np.array([9.0]), np.array(group), np.ones(4))
-        assert leaders(table(rows, sums=[sums]), parts).tolist() == lead
+        assert leading_joints(table(rows, sums=[sums]), parts).tolist() == lead
 
 
 # -- sets of places as words -----------------------------------------------------------------------

@@ -11,16 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from ringset.catalogue.joints import joint_refs
+from ringset.catalogue.joints import catalogue_joints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import ring_keys
+from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction import dominance as dominating
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.schema.study import Study, Wish
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.program import units_of
 from tests.support.studies import Json, inside_rows, joint, load, random_study
 from tests.support.tiers import first_fast
@@ -46,10 +46,10 @@ def test_the_best_values_survive(first: int, monkeypatch: pytest.MonkeyPatch) ->
             continue
         table = table_of(study, rated)
         given = (table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
-        choices = [choose(*given)]
+        choices = [minimise_wishes(*given)]
         with monkeypatch.context() as patch:
             switch_off(patch, "reduction")
-            choices.append(choose(*given))
+            choices.append(minimise_wishes(*given))
         assert choices[1].rows_searched in (0, len(table)), "nothing may leave by sifting here"
         values = [[(s.wish, s.value) for s in choice.stages] for choice in choices]
         assert choices[0].status == choices[1].status, seed
@@ -67,7 +67,7 @@ def rated_rows(study: Study, rows: list[tuple[int, int, int, int, int, float, fl
     """Return rows (joint, module index, teeth, bore steps, heads, error, kg), all else nothing."""
     columns = [np.array(column) for column in zip(*rows, strict=True)]
     modules = np.array(study.shop.modules)
-    catalogue = Catalogue(joint_refs(study), modules, study.shop.bore_step_mm, *columns[:5])
+    catalogue = Catalogue(catalogue_joints(study), modules, study.shop.bore_step_mm, *columns[:5])
     none = np.zeros(len(rows))
     given: dict[str, Any] = {
         "catalogue": catalogue, "blank_kg": columns[6], "error_arcsec": columns[5],
@@ -215,13 +215,13 @@ def test_a_row_beyond_the_tool_point_leaves_and_one_that_meets_it_exactly_stays(
 def test_rows_of_one_ring_have_one_key_and_face_width_sets_rings_apart() -> None:
     study = study_of(2)
     rated = rated_rows(study, [*SHARED, OWN])
-    first, second, own = ring_keys(rated).tolist()
+    first, second, own = rated_ring_keys(rated).tolist()
     assert first == second != own
     robot = study.robots[0]
     wide = robot.joints[1].model_copy(update={"face_width_mm": 12.0})
     robot = robot.model_copy(update={"joints": [robot.joints[0], wide]})
     apart = study.model_copy(update={"robots": [robot]})
-    assert len(set(ring_keys(rated_rows(apart, [*SHARED, OWN])).tolist())) == 3
+    assert len(set(rated_ring_keys(rated_rows(apart, [*SHARED, OWN])).tolist())) == 3
 
 
 # -- the dominance test against a double loop ------------------------------------------------------

@@ -16,8 +16,8 @@ from ringset.analysis.comparison.compare import compare
 from ringset.analysis.comparison.models import Comparison
 from ringset.cli import main
 from ringset.cli.compare import column_names
-from ringset.reporting.comparison_text import comparison_csv, comparison_text, cut
-from ringset.reporting.comparison_text import side_by_side as tables
+from ringset.reporting.comparison_text import comparison_csv, comparison_text, cut_middle_text
+from ringset.reporting.comparison_text import side_by_side_text as tables
 from ringset.wording import WIDTH
 from tests.analysis.comparison.test_compare import answer_to, entry_of, side_by_side, variants
 from tests.support.places import SCENARIOS
@@ -109,7 +109,7 @@ def test_no_line_is_wider_than_a_page_and_nothing_steers_the_terminal() -> None:
 
 @given(st.text(min_size=0, max_size=60), st.integers(min_value=8, max_value=30))
 def test_names_are_cut_in_the_middle(name: str, width: int) -> None:
-    short = cut(name, width)
+    short = cut_middle_text(name, width)
     assert len(short) == min(len(name), width)
     assert short == name or (name.startswith(short[:3]) and name.endswith(short[-3:]))
 

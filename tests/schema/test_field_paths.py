@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ringset.analysis.sweep.values import VALUES_MAX, parse_value, parse_values
 from ringset.errors import StudyError
 from ringset.schema import field_docs
-from ringset.schema.editing import changed, value_at
+from ringset.schema.editing import edited_study, study_value_at
 from ringset.schema.field_paths import resolve, split_path
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -146,17 +146,17 @@ def test_a_change_is_what_an_edited_file_would_be() -> None:
     data["wishes"]["heads_max"] = None
     data["shop"]["tubes"] = tubes
     found = [resolve(study, path) for path in paths]
-    new = changed(study, dict(zip(found, values, strict=True)))
+    new = edited_study(study, dict(zip(found, values, strict=True)))
     assert new == load(data)
     assert new.fingerprint() == load(data).fingerprint()
-    assert [value_at(new, path) for path in found] == values
+    assert [study_value_at(new, path) for path in found] == values
     assert study == load(two_robots()), "the study itself stays"
 
 
 def test_no_change_is_the_same_study() -> None:
     study = load(two_robots())
-    assert changed(study, {}) == study
-    assert changed(study, {}).model_dump_json() == study.model_dump_json()
+    assert edited_study(study, {}) == study
+    assert edited_study(study, {}).model_dump_json() == study.model_dump_json()
 
 
 def test_a_part_that_is_not_given_begins_with_its_field() -> None:
@@ -164,8 +164,8 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
     data["head"] = {"backup_current_ua": 5.0}
     study = load(data)
     path = resolve(study, "robots.arm.battery.capacity_ah")
-    assert value_at(study, path) is None
-    battery = changed(study, {path: 2.5}).robots[0].battery
+    assert study_value_at(study, path) is None
+    battery = edited_study(study, {path: 2.5}).robots[0].battery
     assert battery is not None
     assert battery.capacity_ah == 2.5
 
@@ -187,7 +187,7 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
 def test_a_change_is_checked_like_a_file(path: str, value: Any, fault: str) -> None:
     study = load(small())
     with pytest.raises(StudyError) as refused:
-        changed(study, {resolve(study, path): value})
+        edited_study(study, {resolve(study, path): value})
     assert fault in str(refused.value)
 
 
@@ -287,4 +287,4 @@ def test_a_single_value_may_hold_a_colon() -> None:
 def test_changed_reads_like_load_study() -> None:
     study = load_study(json.dumps(small()))
     path = resolve(study, "target.angle_target_arcsec")
-    assert changed(study, {path: 150}).target.angle_target_arcsec == 150.0
+    assert edited_study(study, {path: 150}).target.angle_target_arcsec == 150.0

@@ -26,11 +26,11 @@ from ringset.search.bounds.lagrangian import (
 from ringset.search.engines.result import Solved
 from ringset.search.exact import branch_and_bound
 from ringset.search.exact.enumeration import best_enumerated
-from ringset.search.lexicographic import Solver, choose
+from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build, units_of
-from ringset.search.one_wish import minimise as minimise_one
-from ringset.search.state.context import SearchContext, columns_of
+from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.one_wish import minimise_wish as minimise_one
+from ringset.search.state.context import SearchContext, columns_of_answer
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
 from tests.search.test_tables_answered import split_and_listed, unpriced
@@ -55,10 +55,10 @@ def raised(units: int) -> Callable[..., Bound]:
 
 
 def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search()).status == "proven"
+    assert minimise_wishes(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search()).status == "proven"
     monkeypatch.setattr(column_generation, "evaluate", raised(1))
     with pytest.raises(BoundBroken, match="ring_parts: an allowed answer comes to 1, but 2"):
-        choose(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
+        minimise_wishes(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
 
 
 def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
@@ -67,7 +67,7 @@ def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
     """Bounds of nodes are told a unit too high, yet below the answer at hand, so that they are listed."""
     split_and_listed(monkeypatch)
     tune(monkeypatch, nodes_at_once=1)
-    relaxed_node, listed_node = column_generation.guided, best_enumerated
+    relaxed_node, listed_node = column_generation.guided_relaxation, best_enumerated
     true: list[Bound] = []
 
     def broken(program: Program, objective: Objective, known: Any, worth: int, ends: Any) -> Any:
@@ -78,7 +78,7 @@ def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
         higher = max(bound.scaled, min(bound.scaled + bound.multipliers.scale, most))
         return replace(relaxed, bound=replace(bound, scaled=higher))
 
-    monkeypatch.setattr(branch_and_bound, "guided", broken)
+    monkeypatch.setattr(branch_and_bound, "guided_relaxation", broken)
     monkeypatch.setattr(
         branch_and_bound, "best_enumerated", lambda p, o, _, best: listed_node(p, o, true[-1], best)
     )
@@ -86,7 +86,7 @@ def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
     for seed in range(800, 840):
         made = random_table(seed)
         try:
-            choose(made, units_of(made), ["cost"], {}, Search())
+            minimise_wishes(made, units_of(made), ["cost"], {}, Search())
         except BoundBroken:
             stopped += 1
     assert stopped >= 3
@@ -104,7 +104,7 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
         def lies(
             context: SearchContext, program: Program, objective: Objective, *_: object, **__: object
         ) -> Solved:
-            x = columns_of(program, poor)
+            x = columns_of_answer(program, poor)
             return Solved("OPTIMAL", x, objective.value(x) + too_high)  # noqa: B023
 
         monkeypatch.setattr(SearchContext, "answer", lies)
@@ -137,10 +137,10 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     rows = [Row(0, 0, 1), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made = table(rows, weight=[1, 5])
     solver = Solver(made, units_of(made), {"material": 7.0}, Search())
-    program = build(made, solver.units, "heads", solver.ceilings, {})
+    program = build_program(made, solver.units, "heads", solver.ceilings, {})
     objective = program.objectives["heads"]
     relaxed = present(
-        column_generation.relax(program, objective, TableRows(np.array([0, 2])), np.inf)
+        column_generation.relax_program(program, objective, TableRows(np.array([0, 2])), np.inf)
     )
     assert relaxed.bound.least == 1
     found = SimpleNamespace(
@@ -163,17 +163,17 @@ def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(
         bound = evaluate(program, objective, whole)
         return replace(bound, costs=bound.costs + 2**59)
 
-    assert choose(PLAIN, units_of(PLAIN), ["material"], {}, Search()).status == "proven"
+    assert minimise_wishes(PLAIN, units_of(PLAIN), ["material"], {}, Search()).status == "proven"
     monkeypatch.setattr(column_generation, "evaluate", priced)
     with pytest.raises(BoundBroken, match="dropped"):
-        choose(PLAIN, units_of(PLAIN), ["material"], {}, Search())
+        minimise_wishes(PLAIN, units_of(PLAIN), ["material"], {}, Search())
 
 
 def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None:
     solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
-    program = build(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
+    program = build_program(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
     with pytest.raises(BoundBroken, match="dropped"):
-        columns_of(program, FirstRows(np.array([1, 2])))
+        columns_of_answer(program, FirstRows(np.array([1, 2])))
 
 
 def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(
@@ -214,10 +214,10 @@ def test_a_wish_that_a_later_search_brings_further_down_is_told_as_reached(
     ]  # fmt: skip
     made = table(rows, 10.0)
     monkeypatch.setattr(
-        searching, "minimise",
+        searching, "minimise_wish",
         lambda run: run.result("nothing") if run.wish == "heads" else minimise_one(run),
     )  # fmt: skip
-    choice = choose(made, units_of(made), ["heads", "ring_parts"], {}, Search())
+    choice = minimise_wishes(made, units_of(made), ["heads", "ring_parts"], {}, Search())
     assert choice.rows.tolist() == [1, 2]
     assert [stage.value for stage in choice.stages] == [2, 1]
     assert choice.status == "found"

@@ -18,7 +18,7 @@ from ringset.search.exact import (
     by_engines,
     component,
 )
-from ringset.search.lexicographic import Solver, choose
+from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model.program import units_of
 from ringset.search.state.context import SearchContext
 from ringset.search.state.incumbent import Incumbent
@@ -119,7 +119,7 @@ def test_parts_go_to_the_component_where_they_save_most(
     """By hand: a third part saves 7 kg on component 1 and 6 kg on component 2."""
     at_once(monkeypatch)
     made = table(TWO_COMPONENTS)
-    choice = choose(made, units_of(made), ["material"], {"ring_parts": parts}, Search())
+    choice = minimise_wishes(made, units_of(made), ["material"], {"ring_parts": parts}, Search())
     assert choice.status == "proven"
     assert made.material_kg[choice.rows].sum() == kg
     assert choice.stages[0].confirmed_by == "halves"
@@ -161,7 +161,7 @@ def test_a_bound_of_a_component_that_an_answer_beats_stops_the_search(
 
     monkeypatch.setattr(component.Component, "learn", too_high)
     with pytest.raises(BoundBroken):
-        choose(made, units_of(made), ["material"], {"ring_parts": 3}, Search())
+        minimise_wishes(made, units_of(made), ["material"], {"ring_parts": 3}, Search())
 
 
 def test_a_search_that_ends_early_claims_no_more_than_was_proven(

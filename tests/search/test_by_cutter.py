@@ -18,9 +18,9 @@ from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.result import Solved
 from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.model.program import Program, build_program, units_of
 from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import Route, proven_best
@@ -89,7 +89,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         return parts
 
     def all_there(run: Incumbent) -> Any:
-        left = parting.as_good(run)
+        left = parting.rows_of_equal_cutters(run)
         assert np.all(np.isin(run.best, left.index))
         return left
 
@@ -98,7 +98,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         return highs_optimum(*given)
 
     monkeypatch.setattr(parting, "split_by_cutter", counted)
-    monkeypatch.setattr(staging, "as_good", all_there)
+    monkeypatch.setattr(staging, "rows_of_equal_cutters", all_there)
     monkeypatch.setattr(parting, "highs_optimum", asked)
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(seed)
@@ -140,7 +140,7 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
         units = units_of(made)
         order: list[Wish] = ["cutters", "material"]
         best = listed(made, units).best(order, {})
-        choice = choose(made, units, order, {}, Search())
+        choice = minimise_wishes(made, units, order, {}, Search())
         if best is None:
             continue
         values = [stage.value for stage in choice.stages]
@@ -177,7 +177,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
         if best is None:
             continue
         lied = False
-        choice = choose(made, units, order, {}, Search())
+        choice = minimise_wishes(made, units, order, {}, Search())
         assert all(stage.bound <= least for stage, least in zip(choice.stages, best, strict=True))
         assert not (lied and choice.status == "proven"), seed
         lies += lied
@@ -203,7 +203,7 @@ def test_a_large_objective_is_exact_within_a_band(
     made, rng = replace(random_table(seed), sums=()), np.random.default_rng(seed)
     units = units_of(made)
     wish: Wish = "material" if seed % 2 else "cost"
-    program = build(made, units, wish, {}, {})
+    program = build_program(made, units, wish, {}, {})
     objective = program.objectives[wish]
     total = int(objective.weights.sum())
     answers = listed(made, units)
@@ -211,7 +211,7 @@ def test_a_large_objective_is_exact_within_a_band(
     if len(values) == 0 or total < 64:
         pytest.skip("no answer, or no large objective")
     monkeypatch.setattr(cp_sat_engine, "ROW_TOTAL_MAX", total // 4)
-    monkeypatch.setattr(cp_sat_engine, "guard", lambda *_: None)
+    monkeypatch.setattr(cp_sat_engine, "guard_program_row", lambda *_: None)
     least, some = int(values[0]), int(rng.choice(values))
     for low in (least, least - int(rng.integers(0, 3)) * objective.scale):
         solved = cp_sat(program, objective, Search(), np.inf, band=(low, some))

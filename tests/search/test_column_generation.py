@@ -17,14 +17,14 @@ from ringset.reduction.head_patterns import head_patterns
 from ringset.reduction.table import Table, TableRows
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
-from ringset.search.bounds.column_generation import relax
-from ringset.search.bounds.lagrangian import evaluate, rounded
+from ringset.search.bounds.column_generation import relax_program
+from ringset.search.bounds.lagrangian import evaluate, whole_multipliers
 from ringset.search.bounds.linear_program import Box, linear_program
-from ringset.search.bounds.subgradient import climb, prices_of
-from ringset.search.exact.branch_and_bound import Count, counted
+from ringset.search.bounds.subgradient import climb, climb_start_prices
+from ringset.search.exact.branch_and_bound import Count, program_with_counts
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.model.program import Program, build_program, units_of
 from ringset.search.tuning import tuning
 from tests.search.test_lagrangian import random_multipliers, random_program
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table
@@ -138,7 +138,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
             for w in WISHES
             if rng.random() < 0.3
         }
-        program = build(made, units, wish, ceilings, held)
+        program = build_program(made, units, wish, ceilings, held)
         kept = answers.allowed(ceilings)
         for other, most in held.items():
             kept &= answers.values[other] <= most
@@ -211,7 +211,7 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(
         if not points:
             continue
         start = np.flatnonzero(points[-1][: program.rows])
-        relaxed = relax(program, objective, TableRows(start), time.monotonic() + 20.0)
+        relaxed = relax_program(program, objective, TableRows(start), time.monotonic() + 20.0)
         lines = constraint_matrix(program, program.every_row)
         best = optimize.linprog(
             np.pad(objective.weights, (0, lines.patterns)),
@@ -244,7 +244,7 @@ def test_good_multipliers_stay_allowed_in_their_own_box() -> None:
             continue
         parts = max(int(x[program.ring_columns].sum()) for x in points)
         count = Count(False, np.unique(program.table.ring), parts, at_least=True)
-        program = counted(program, (count,))
+        program = program_with_counts(program, (count,))
         lines = constraint_matrix(program, program.every_row)
         free = linear_program(objective, lines, 20.0)
         assert free is not None
@@ -272,10 +272,10 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
         start = np.flatnonzero(points[0][: program.rows]) if points else np.arange(0)
         target = float(min((int(objective.weights @ x) for x in points), default=3))
         climbed = climb(
-            program, objective, prices_of(program, objective, TableRows(start)), target, 40
+            program, objective, climb_start_prices(program, objective, TableRows(start)), target, 40
         )
         assert not climbed.multipliers.joints[~program.present].any()
-        whole = rounded(program, objective, climbed.multipliers)
+        whole = whole_multipliers(program, objective, climbed.multipliers)
         assert whole is not None
         exact = evaluate(program, objective, whole).value
         # the climb counts every ring of a joint's own, the exact bound only the best of them
@@ -290,15 +290,20 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
 
 def test_a_relaxation_that_is_whole_gives_its_rows() -> None:
     made = table([Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)])
-    program = build(made, units_of(made), "material", {}, {})
+    program = build_program(made, units_of(made), "material", {}, {})
     objective = program.objectives["material"]
-    relaxed = relax(program, objective, TableRows(np.array([0, 2])), time.monotonic() + 10.0)
+    relaxed = relax_program(
+        program, objective, TableRows(np.array([0, 2])), time.monotonic() + 10.0
+    )
     assert relaxed is not None
     rows = relaxed.whole_rows()
     assert rows is not None
     assert sorted(rows.tolist()) == [1, 2]
     assert replace(relaxed, shares=relaxed.shares * 0.5).whole_rows() is None
-    assert relax(program, objective, TableRows(np.array([0, 2])), time.monotonic() - 1.0) is None
+    assert (
+        relax_program(program, objective, TableRows(np.array([0, 2])), time.monotonic() - 1.0)
+        is None
+    )
 
 
 # -- the last answers, listed ----------------------------------------------------------------------
@@ -324,14 +329,14 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
         units = units_of(made)
         answers = listed(made, units)
         wish = WISHES[seed % len(WISHES)]
-        program = build(made, units, wish, random_ceilings(rng, answers), {})
+        program = build_program(made, units, wish, random_ceilings(rng, answers), {})
         objective = program.objectives[wish]
         real = random_multipliers(program, rng, float(rng.choice((0.0, 0.5, 5.0))))
         if seed % 2:
-            relaxed = relax(program, objective, program.every_row, time.monotonic() + 9.0)
+            relaxed = relax_program(program, objective, program.every_row, time.monotonic() + 9.0)
             bound = None if relaxed is None else relaxed.bound
         else:
-            whole = rounded(program, objective, real)
+            whole = whole_multipliers(program, objective, real)
             bound = None if whole is None else evaluate(program, objective, whole)
         if bound is None:
             continue

@@ -9,7 +9,7 @@ import numpy as np
 
 from ringset.schema.study import WISHES
 from ringset.search.exact.enumeration import _kept
-from ringset.search.model.program import build, units_of
+from ringset.search.model.program import build_program, units_of
 from tests.support.tables import listed, random_ceilings, random_table
 
 
@@ -26,7 +26,7 @@ def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None
         some = int(rng.choice(allowed))
         held = {w: int(answers.values[w][some]) for w in WISHES if rng.random() < 0.3}
         wish = WISHES[seed % len(WISHES)]
-        program = build(made, units, wish, random_ceilings(rng, answers), held)
+        program = build_program(made, units, wish, random_ceilings(rng, answers), held)
         rows = [np.flatnonzero(program.joint == joint) for joint in range(program.joints)]
         every = np.array(list(itertools.islice(itertools.product(*rows), 3000)), dtype=np.intp)
         if not len(every):

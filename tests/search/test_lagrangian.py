@@ -13,7 +13,7 @@ from scipy import sparse
 
 from ringset.reduction.table import TableRows
 from ringset.schema.study import WISHES, Wish
-from ringset.search.bounds.column_generation import relax
+from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import (
     Bound,
     Multipliers,
@@ -21,10 +21,10 @@ from ringset.search.bounds.lagrangian import (
     exact_sum,
     multipliers_for,
     named_multipliers,
-    rounded,
+    whole_multipliers,
 )
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.model.program import Program, build_program, units_of
 from tests.support.tables import Row, listed, random_ceilings, random_table, table
 
 
@@ -46,7 +46,7 @@ def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective
         gone = int(rng.integers(made.joints))
         made = made.take(made.joint != gone)
         ceilings = {}
-    program = build(made, units, wish, ceilings, {})
+    program = build_program(made, units, wish, ceilings, {})
     there = np.arange(made.joints) != gone
     answers = replace(answers, picks=np.unique(answers.picks[:, there], axis=0))
     picks = np.searchsorted(program.table.index, answers.picks)
@@ -81,7 +81,7 @@ def random_multipliers(program: Program, rng: np.random.Generator, size: float) 
 
 
 def bound_by(program: Program, objective: Objective, real: Multipliers) -> Bound | None:
-    whole = rounded(program, objective, real)
+    whole = whole_multipliers(program, objective, real)
     return None if whole is None else evaluate(program, objective, whole)
 
 
@@ -125,7 +125,7 @@ def test_the_random_programs_have_every_kind_of_part() -> None:
 def test_the_multipliers_of_the_relaxation_cut_off_nothing(seed: int) -> None:
     program, objective, points = random_program(seed, any_sign=False)
     start = np.flatnonzero(points[0][: program.rows]) if points else np.empty(0, dtype=np.intp)
-    relaxed = relax(program, objective, TableRows(start), time.monotonic() + 10.0)
+    relaxed = relax_program(program, objective, TableRows(start), time.monotonic() + 10.0)
     if relaxed is not None:
         check(program, objective, relaxed.bound, points)
     else:
@@ -141,10 +141,10 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         real = random_multipliers(first, rng, 3.0)
         if seed % 2:
             start = first.every_row
-            relaxed = relax(first, objective, start, time.monotonic() + 10.0)
+            relaxed = relax_program(first, objective, start, time.monotonic() + 10.0)
             whole = None if relaxed is None else relaxed.bound.multipliers
         else:
-            whole = rounded(first, objective, real)
+            whole = whole_multipliers(first, objective, real)
         if whole is None:
             continue
         given_on = named_multipliers(first, objective, whole)
@@ -157,7 +157,7 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         keep[[np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]] = True
         part, units = made.take(keep), units_of(made)
         for wish in WISHES:
-            other = build(part, units, wish, {}, {})
+            other = build_program(part, units, wish, {}, {})
             bound = bound_by(
                 other,
                 other.objectives[wish],
@@ -187,16 +187,16 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
         amounts: dict[Wish, float]
         amounts = {"material": float(made.material_kg.sum()), "cost": float(made.cost.sum())}
         ceilings = {w: v for w, v in amounts.items() if rng.random() < 0.5}
-        program = build(made, units, wish, ceilings, {})
+        program = build_program(made, units, wish, ceilings, {})
         objective = program.objectives[wish]
         start = program.every_row
-        relaxed = relax(program, objective, start, time.monotonic() + 10.0)
+        relaxed = relax_program(program, objective, start, time.monotonic() + 10.0)
         if relaxed is None:
             continue
         given = named_multipliers(program, objective, relaxed.bound.multipliers)
         keep = rng.random(len(made)) < 0.6
         keep[[rng.choice(np.flatnonzero(made.joint == joint)) for joint in range(made.joints)]] = 1
-        fewer = build(made.take(keep), units, wish, ceilings, {})
+        fewer = build_program(made.take(keep), units, wish, ceilings, {})
         other = fewer.objectives[wish]
         bound = bound_by(fewer, other, multipliers_for(fewer, other, given))
         assert bound is not None
@@ -214,7 +214,7 @@ def test_the_price_of_a_joint_without_rows_counts_nothing(price: float) -> None:
     """A joint that follows others is left out: it takes no row, so its price pays for nothing."""
     rows = [Row(joint, ring) for joint in (0, 1) for ring in (0, 1)]
     made = table(rows)
-    program = build(made.take(made.joint == 1), units_of(made), "ring_parts", {}, {})
+    program = build_program(made.take(made.joint == 1), units_of(made), "ring_parts", {}, {})
     assert program.present.tolist() == [False, True]
     objective = program.objectives["ring_parts"]
     real = Multipliers(np.empty(0), np.array([price, -1.0]), np.empty(0), np.empty(0))
@@ -227,12 +227,12 @@ def test_what_carried_multipliers_do_not_know_counts_0() -> None:
     rows = [Row(joint, ring, cutter=ring) for joint in (0, 1) for ring in (0, 1, 2)]
     made = table(rows)
     units = units_of(made)
-    first = build(made.take(made.ring == 1), units, "cutters", {}, {})
+    first = build_program(made.take(made.ring == 1), units, "cutters", {}, {})
     assert len(first.cutters.owner) == 2
     real = Multipliers(np.empty(0), np.zeros(2), np.array([0.25, 0.75]), np.empty(0))
-    whole = rounded(first, first.objectives["cutters"], real)
+    whole = whole_multipliers(first, first.objectives["cutters"], real)
     assert whole is not None
-    every = build(made, units, "cutters", {}, {})
+    every = build_program(made, units, "cutters", {}, {})
     given = named_multipliers(first, first.objectives["cutters"], whole)
     again = multipliers_for(every, every.objectives["cutters"], given)
     known = dict(zip(every.cutters.key.tolist(), again.cutters, strict=True))
@@ -244,14 +244,16 @@ def two_joints() -> Program:
     """Return a program of two joints with two rings of their own each, weighing 3, 1 and 2, 5."""
     rows = [Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)]
     made = table(rows)
-    return build(made, replace(units_of(made), material_kg=1.0), "material", {}, {})
+    return build_program(made, replace(units_of(made), material_kg=1.0), "material", {}, {})
 
 
 def test_the_bound_of_the_lp_is_tight_where_the_lp_is_whole() -> None:
     program = two_joints()
     objective = program.objectives["material"]
     assert (objective.offset, objective.scale, objective.weights.tolist()) == (3, 1, [2, 0, 0, 3])
-    relaxed = relax(program, objective, TableRows(np.array([0, 3])), time.monotonic() + 10.0)
+    relaxed = relax_program(
+        program, objective, TableRows(np.array([0, 3])), time.monotonic() + 10.0
+    )
     assert relaxed is not None
     bound = relaxed.bound
     assert bound.least == 0
@@ -266,9 +268,9 @@ def test_the_bound_of_the_lp_is_tight_where_the_lp_is_whole() -> None:
 def test_numbers_that_could_overflow_are_refused() -> None:
     program, objective, _ = random_program(3)
     real = random_multipliers(program, np.random.default_rng(0), 1.0)
-    assert rounded(program, objective, real) is not None
-    assert rounded(program, objective, replace(real, joints=real.joints + 1e17)) is None
-    assert rounded(program, objective, replace(real, limits=real.limits + 1e16)) is None
+    assert whole_multipliers(program, objective, real) is not None
+    assert whole_multipliers(program, objective, replace(real, joints=real.joints + 1e17)) is None
+    assert whole_multipliers(program, objective, replace(real, limits=real.limits + 1e16)) is None
 
 
 def test_a_limit_that_weighs_nothing_has_no_multiplier_too_large_for_64_bits() -> None:
@@ -278,7 +280,7 @@ def test_a_limit_that_weighs_nothing_has_no_multiplier_too_large_for_64_bits() -
     objective = program.objectives["material"]
     for size in (1.0, 1e6, 1e12, 1e30):
         real = Multipliers(np.array([size]), np.zeros(2), np.empty(0), np.empty(0))
-        whole = rounded(program, objective, real)
+        whole = whole_multipliers(program, objective, real)
         assert whole is None or whole.limits[0] == round(size * whole.scale)
 
 
@@ -331,7 +333,9 @@ def test_broken_multipliers_give_no_bound_or_a_valid_one(kind: str, value: float
 def test_multipliers_of_the_wrong_sign_are_made_0(seed: int) -> None:
     program, objective, _ = random_program(seed)
     real = random_multipliers(program, np.random.default_rng(seed), 3.0)
-    whole = rounded(program, objective, replace(real, limits=-real.limits, cutters=-real.cutters))
+    whole = whole_multipliers(
+        program, objective, replace(real, limits=-real.limits, cutters=-real.cutters)
+    )
     assert whole is not None
     assert not whole.limits.any()
     assert not whole.cutters.any()

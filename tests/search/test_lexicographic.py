@@ -22,7 +22,7 @@ from ringset.search import one_wish as staging
 from ringset.search.bounds import column_generation
 from ringset.search.engines import cp_sat, cross_check, highs
 from ringset.search.engines.result import Solved
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.program import units_of
 from ringset.search.state import context
 from ringset.search.state.result import Choice, StageResult
@@ -47,7 +47,7 @@ def rows(study: Study) -> Table:
 def chosen(study: Study, rows: Table, listener: Any = None) -> Choice:
     wishes = study.wishes
     units = units_of(rows)
-    return choose(rows, units, wishes.order, wishes.ceilings(), study.search, listener)
+    return minimise_wishes(rows, units, wishes.order, wishes.ceilings(), study.search, listener)
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +59,7 @@ def values(study: Study, rows: Table) -> list[int]:
 def no_multipliers(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave only the second engine to confirm a bound."""
     for module in (searching, staging):
-        monkeypatch.setattr(module, "relax", lambda *_, **__: None)
+        monkeypatch.setattr(module, "relax_program", lambda *_, **__: None)
 
 
 # -- proven, found -----------------------------------------------------------------------------------
@@ -178,7 +178,7 @@ def test_an_answer_of_the_second_engine_beyond_a_real_limit_confirms_nothing(
         return honest(program, *given, **more)
 
     monkeypatch.setattr(cross_check, "highs", too_good)
-    choice = choose(made, units_of(made), ["material"], {}, Search())
+    choice = minimise_wishes(made, units_of(made), ["material"], {}, Search())
     assert choice.rows.tolist() == [0]
     assert choice.stages[0].confirmed_by == "second engine"
     assert asked == [("sum",), ("sum", "beyond a real limit")]
@@ -275,7 +275,7 @@ def two_sums(limit: float) -> Table:
 
 
 def searched(made: Table, **search: Any) -> Choice:
-    return choose(made, units_of(made), ["heads", "material"], {}, Search(**search))
+    return minimise_wishes(made, units_of(made), ["heads", "material"], {}, Search(**search))
 
 
 def test_sums_that_conflict_are_impossible_and_without_conflict_answered() -> None:
@@ -317,7 +317,7 @@ def test_impossible_by_a_ceiling_needs_a_proven_least(
 ) -> None:
     assert chosen(no_way(study), rows).status == "impossible"
     for module in (searching, staging):
-        monkeypatch.setattr(module, "relax", lambda *_, **__: None)
+        monkeypatch.setattr(module, "relax_program", lambda *_, **__: None)
     assert chosen(no_way(study), rows).status == "impossible"
     for status in (1, 2, 4):
         other = SimpleNamespace(status=status, x=None, fun=None)

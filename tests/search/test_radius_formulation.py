@@ -11,12 +11,12 @@ from scipy import optimize, sparse
 from ringset.reduction.table import Table, TableRows
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
-from ringset.search.bounds.column_generation import Guide, relax
-from ringset.search.bounds.lagrangian import Multipliers, evaluate, rounded
+from ringset.search.bounds.column_generation import Guide, relax_program
+from ringset.search.bounds.lagrangian import Multipliers, evaluate, whole_multipliers
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.model.program import Program, build_program, units_of
 from tests.search.test_lagrangian import random_program
 from tests.support.tables import Row, table
 
@@ -52,7 +52,7 @@ def checked(program: Program, objective: Objective, best: float) -> None:
     for row, share in zip(flat.rows, flat.shares, strict=True):
         part = int(program.parts.columns()[row])
         assert part < 0 or share <= open_[part] + LP_ERROR
-    whole = rounded(program, objective, flat.multipliers)
+    whole = whole_multipliers(program, objective, flat.multipliers)
     assert whole is not None
     assert evaluate(program, objective, whole).value == pytest.approx(best, abs=room)
 
@@ -86,7 +86,7 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
         reached[:, 0] = True
         rows = [Row(i, j, kg=pays[i, j]) for i, j in np.argwhere(reached)]
         made = table(rows)
-        program = build(made, units_of(made), "material", {"ring_parts": most}, {})
+        program = build_program(made, units_of(made), "material", {"ring_parts": most}, {})
         objective = program.objectives["material"]
         assert has_radius_formulation(program, objective)
         flat = radius_optimum(program, objective, spare(objective), 10.0)
@@ -107,7 +107,7 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
         assert flat is not None
         told = unit * (objective.offset + objective.scale * flat.optimum)
         assert told == pytest.approx(best.fun, rel=1e-6)
-        whole = rounded(program, objective, flat.multipliers)
+        whole = whole_multipliers(program, objective, flat.multipliers)
         assert whole is not None
         bound = evaluate(program, objective, whole).value
         assert bound == pytest.approx(flat.optimum, abs=LP_ERROR * max(1.0, flat.optimum))
@@ -121,7 +121,7 @@ def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
     def stairs(made: Table, wish: Wish = "material", **given: float) -> bool:
         ceilings: dict[Wish, float] = {name: given[name] for name in WISHES if name in given}
         assert len(ceilings) == len(given)
-        program = build(made, units_of(made), wish, ceilings, {})
+        program = build_program(made, units_of(made), wish, ceilings, {})
         return has_radius_formulation(program, program.objectives[wish])
 
     assert stairs(table(rows), ring_parts=1)
@@ -142,9 +142,9 @@ def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     """Its lightest rows alone weigh more than the answer at hand."""
     monkeypatch.setattr(relaxing, "has_radius_formulation", lambda *_: False)
     made = table([Row(0, 0, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1), Row(1, 2)])
-    program = build(made, units_of(made), "material", {"ring_parts": 1}, {})
+    program = build_program(made, units_of(made), "material", {"ring_parts": 1}, {})
     objective = program.objectives["material"]
-    start = relax(program, objective, TableRows(np.array([0, 1])), time.monotonic() + 9.0)
+    start = relax_program(program, objective, TableRows(np.array([0, 1])), time.monotonic() + 9.0)
     assert start is not None
     worth = objective.weight_of(objective.offset - 5 * objective.scale)
     assert worth < 0
@@ -153,7 +153,7 @@ def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     )
     monkeypatch.setattr(relaxing._RestrictedMaster, "reached", lambda _: False)
     none = np.empty(0, dtype=np.intp)
-    found = relax(
+    found = relax_program(
         program, objective, TableRows(none), time.monotonic() + 9.0, guide=Guide(zero, worth)
     )
     assert found is not None

@@ -21,9 +21,9 @@ from scipy import optimize
 from ringset.reduction.table import Table
 from ringset.schema.study import Search
 from ringset.search.engines import cp_sat
-from ringset.search.lexicographic import choose
-from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard
-from ringset.search.model.program import Program, build, units_of
+from ringset.search.lexicographic import minimise_wishes
+from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_program_row
+from ringset.search.model.program import Program, build_program, units_of
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, table
 from tests.support.tiers import first_fast
@@ -162,23 +162,23 @@ def test_an_objective_read_as_a_float_is_not_whole() -> None:
 def test_a_row_is_refused_from_the_first_unit_too_many() -> None:
     weights = np.array([ROW_TOTAL_MAX // 2, -(ROW_TOTAL_MAX // 4)], dtype=np.int64)
     room = ROW_TOTAL_MAX // 4
-    guard("fits", weights, room - 1)
+    guard_program_row("fits", weights, room - 1)
     with pytest.raises(RowTooLarge, match=f"'full': total {2**30}, allowed less than {2**30}"):
-        guard("full", weights, room)
+        guard_program_row("full", weights, room)
     with pytest.raises(RowTooLarge):
-        guard("negative", weights, -room)
+        guard_program_row("negative", weights, -room)
 
 
 def test_totals_beyond_64_bits_are_counted_not_wrapped() -> None:
     with pytest.raises(RowTooLarge):
-        guard("huge", np.full(5, 2**62, dtype=np.int64), 0)
+        guard_program_row("huge", np.full(5, 2**62, dtype=np.int64), 0)
 
 
 def heavy(held: int | None = None) -> Program:
     """Return a program of two joints whose masses differ by more units than the guard allows."""
     rows = [Row(0, 0), Row(0, 1, kg=2001.000003), Row(1, 2), Row(1, 3, kg=2002.0)]
     made = table(rows, 9.0)
-    program = build(
+    program = build_program(
         made, units_of(made), "material", {}, {} if held is None else {"material": held}
     )
     assert program.objectives["material"].weights.sum() > 3 * ROW_TOTAL_MAX
@@ -253,7 +253,7 @@ def test_random_tables_near_the_guard_are_answered_rightly(first: int) -> None:
         made, order, ceilings = large_table(seed)
         units = units_of(made)
         best = listed(made, units).best(order, ceilings)
-        choice = choose(made, units, order, ceilings, Search(seed=seed))
+        choice = minimise_wishes(made, units, order, ceilings, Search(seed=seed))
         seen[choice.status] += 1
         values = [stage.value for stage in choice.stages]
         if choice.status in ("impossible", "undecided"):
@@ -282,7 +282,7 @@ def test_the_large_tables_reach_the_guard() -> None:
     sizes = []
     for seed in range(TABLES):
         made, _, _ = large_table(seed)
-        program = build(made, units_of(made), "material", {}, {})
+        program = build_program(made, units_of(made), "material", {}, {})
         sizes.append(int(program.objectives["material"].weights.sum()))
         assert all(
             int(abs(program.limits.weights[[line]]).sum()) + abs(int(right)) < ROW_TOTAL_MAX

@@ -13,7 +13,7 @@ from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.exact import branch_and_bound, by_cutter, improvement
-from ringset.search.lexicographic import Solver, choose
+from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Units
 from ringset.search.model.program import units_of
@@ -84,7 +84,7 @@ def unimproved(patch: pytest.MonkeyPatch) -> None:
 def unpriced(patch: pytest.MonkeyPatch) -> None:
     """Do without multipliers."""
     for module in (searching, staging):
-        patch.setattr(module, "relax", lambda *_, **__: None)
+        patch.setattr(module, "relax_program", lambda *_, **__: None)
 
 
 def unpatterned(patch: pytest.MonkeyPatch) -> None:
@@ -96,7 +96,9 @@ def unreduced(patch: pytest.MonkeyPatch) -> None:
     """Search all rows."""
     patch.setattr(searching, "reduce", lambda table, _, **__: table)
     patch.setattr(
-        searching, "leaders", lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0
+        searching,
+        "leading_joints",
+        lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0,
     )
 
 
@@ -242,9 +244,9 @@ def test_a_ceiling_between_two_roundings_is_not_called_impossible() -> None:
     made = table(rows, 3.0)
     assert listed(made, COARSE).best(["material"], {}) == [5]
     for ceiling, status in ((2.5, "proven"), (2.0625, "proven"), (2.0, "impossible")):
-        choice = choose(made, COARSE, ["material"], {"material": ceiling}, Search())
+        choice = minimise_wishes(made, COARSE, ["material"], {"material": ceiling}, Search())
         assert choice.status == status, ceiling
-    choice = choose(made, COARSE, ["material"], {"material": 2.0625}, Search())
+    choice = minimise_wishes(made, COARSE, ["material"], {"material": 2.0625}, Search())
     assert choice.rows.tolist() == [1, 3]
     assert choice.stages[0].value == 6
 
@@ -257,4 +259,6 @@ def test_an_answer_whose_rows_no_head_pattern_holds_does_not_keep_the_ceiling_of
     made = table(rows, 4.0)
     for most, status in ((2, "impossible"), (3, "proven")):
         ceilings: dict[Wish, float] = {"cutters": 1, "heads": most}
-        assert choose(made, units_of(made), ["material"], ceilings, Search()).status == status
+        assert (
+            minimise_wishes(made, units_of(made), ["material"], ceilings, Search()).status == status
+        )

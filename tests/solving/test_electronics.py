@@ -19,7 +19,7 @@ from ringset.schema.answer import Answer, SecondRing
 from ringset.schema.loading import load_study
 from ringset.schema.study import Joint, Robot, Study
 from ringset.solving.pipeline import solve
-from ringset.verification.judge.judge import size
+from ringset.verification.judge.judge import judged_ring_sizes
 from tests.support.answered import proven
 from tests.support.electronic_studies import TIGHTER, one, stated
 from tests.support.narrow import present
@@ -184,7 +184,7 @@ def test_the_partner_is_the_best_of_all_that_fit(study: Study, answer: Answer) -
             worst = 0.0
             for z, bore in ((ring.teeth, ring.bore_mm), (teeth, place.bore_min_mm)):
                 other = ring.model_copy(update={"teeth": z, "bore_mm": bore, "heads": 1})
-                worst += float(size(study, place, other).budget.worst_case)
+                worst += float(judged_ring_sizes(study, place, other).budget.worst_case)
             ratios[teeth] = 648000.0 / (ring.teeth * teeth) / worst
         best = max(ratios, key=ratios.__getitem__)
         assert second is not None

@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from ringset.standards._tables import read_table
+from ringset.standards._tables import read_standard_table
 from ringset.standards.cutters import disc_label, disc_range_index, disc_set
 from ringset.standards.materials import MATERIALS, material
 
@@ -116,6 +116,6 @@ def test_source_names_the_origin_of_each_of_the_five_values() -> None:
 )
 def test_every_row_of_every_table_names_its_source(name: str) -> None:
     """A number without a source is not data."""
-    rows = read_table(name)
+    rows = read_standard_table(name)
     assert rows
     assert all(row["source"] for row in rows)

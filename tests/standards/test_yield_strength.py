@@ -43,7 +43,7 @@ def test_ranges_of_a_treatment_follow_each_other_without_gap(key: str) -> None:
         rows = [row for row in yield_strength.yield_rows(key) if row.treatment == treatment]
         for low, high in itertools.pairwise(rows):
             assert low.upto_mm == high.over_mm
-        assert yield_strength.largest_mm(key, treatment) == rows[-1].upto_mm
+        assert yield_strength.largest_yield_size_mm(key, treatment) == rows[-1].upto_mm
 
 
 def test_thickness_tolerances_are_known_for_classes_4_to_10_up_to_500_mm() -> None:

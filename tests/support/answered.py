@@ -9,7 +9,7 @@ import pytest
 from ringset.reduction.table import Table
 from ringset.schema.answer import Answer
 from ringset.schema.study import Search, Study, Wish
-from ringset.search.lexicographic import choose
+from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Units
 from ringset.search.state.result import Choice
 from ringset.solving.pipeline import solve
@@ -32,7 +32,7 @@ def proven_best(
 ) -> tuple[Choice, list[int] | None]:  # fmt: skip
     """Return the choice and the best values, after a check that it is best, proven and allowed."""
     best = answers.best(order, ceilings)
-    choice = choose(made, units, list(order), dict(ceilings), Search(seed=seed % 5))
+    choice = minimise_wishes(made, units, list(order), dict(ceilings), Search(seed=seed % 5))
     assert choice.status == ("impossible" if best is None else "proven"), (seed, choice.reasons)
     assert ([stage.value for stage in choice.stages] or None) == best, seed
     if best is not None:

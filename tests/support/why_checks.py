@@ -11,16 +11,16 @@ from typing import Any
 
 import numpy as np
 
-from ringset.analysis.explanation.impossible import blocked, why
-from ringset.analysis.explanation.joint_conflicts import joint_blockers
+from ringset.analysis.explanation.impossible import explain_blockers, why
+from ringset.analysis.explanation.joint_conflicts import explain_joint_blockers
 from ringset.analysis.explanation.models import Explanation, Way
 from ringset.analysis.explanation.reliefs import SINGLES_MAX
-from ringset.analysis.explanation.widened import MARGIN, RIM_MARGINS, universe, wide_counts
+from ringset.analysis.explanation.widened import MARGIN, RIM_MARGINS, wide_counts, widened_rows
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.models import Blocker
 from ringset.rating.rate import rate
-from ringset.rating.stated_limits import Limit, limits_of
-from ringset.schema.editing import changed
+from ringset.rating.stated_limits import Limit, stated_ring_limits
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
 from tests.solving.test_brute_force import listed_best, table
@@ -125,10 +125,10 @@ def has_row(study: Study) -> bool:
 def check_joint(seed: int) -> int:
     """Check the blockers of a random joint; return how many there were."""
     study = load(tight_joint(seed)).canonical()
-    limits = limits_of(study)
-    world = universe(study, {0: 99})
+    limits = stated_ring_limits(study)
+    world = widened_rows(study, {0: 99})
     assert world.margin == MARGIN
-    found = joint_blockers(world, 0)
+    found = explain_joint_blockers(world, 0)
     assert (not found.blockers) == has_row(study)
 
     def possible(held: set[int]) -> bool:
@@ -212,7 +212,7 @@ def without(study: Study, blocker: Blocker, shared: set[int], joints: set[int]) 
 def check_shared(seed: int) -> int:
     """Check the blockers across the joints of a random study; return how many there were."""
     study = load(tight_study(seed)).canonical()
-    found = blocked(study).found
+    found = explain_blockers(study).found
     assert (not found.blockers) == listed(study), seed
     across = [blocker for blocker in found.blockers if blocker.joint is None]
     for blocker in across:
@@ -240,15 +240,15 @@ def with_ways(study: Study, way: Way, less: int | None = None) -> Study:
             limit = limits[change.path]
             value = list(limit.counts) or limit.json_value(limit.one_less(float(value)))
         values[resolve(study, change.path)] = value
-    return changed(study, values)
+    return edited_study(study, values)
 
 
 def every_limit(study: Study) -> list[Limit]:
     """Return every limit of a study."""
-    from ringset.rating.stated_limits import shared_limits_of
+    from ringset.rating.stated_limits import stated_shared_limits
 
     study = study.canonical()
-    return [*limits_of(study), *shared_limits_of(study)]
+    return [*stated_ring_limits(study), *stated_shared_limits(study)]
 
 
 def check_reliefs(seed: int, data: Json) -> tuple[Explanation, int]:
@@ -284,7 +284,7 @@ def check_none_missing(data: Json) -> None:
     study = load(data)
     ways = why(study).singles
     paths = {way.changes[0].path for way in ways}
-    for limit in limits_of(study.canonical()):
+    for limit in stated_ring_limits(study.canonical()):
         path = resolve(study, limit.path).text
         frees = has_row(dropped(study.canonical(), [limit]))
         if path in paths:

@@ -19,9 +19,9 @@ from ringset.verification.certificate.document import BY_SEARCH, Certificate, Na
 from ringset.verification.certificate.duality import NoProof, better_listed
 from ringset.verification.certificate.verify import (
     Verification,
-    chosen_rows,
-    claims_of,
-    outcome,
+    certificate_claims,
+    certified_answer_rows,
+    certified_round_outcome,
     try_step,
     verify,
 )
@@ -152,7 +152,9 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
     rated = rated.take(rated.inside)
     table, names = table_of(study, rated), Names(study.shop, rated)
     draw, tried_out = np.random.default_rng(seed), 0
-    for claim, stage in zip(claims_of(study, answer, certificate), certificate.stages, strict=True):
+    for claim, stage in zip(
+        certificate_claims(study, answer, certificate), certificate.stages, strict=True
+    ):
         beaten = type(claim)(claim.wish, claim.value + 1, claim.ceilings, claim.held, claim.sizes)
         for turn in range(4):
             rest = beaten.allowed(table)
@@ -192,11 +194,11 @@ def test_multipliers_of_a_held_wish_drop_rows_for_the_next() -> None:
         assert verify(study, answer, made).stages[number].state == "refused"
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    names, claim = Names(study.shop, rated), claims_of(study, answer, certificate)[number]
+    names, claim = Names(study.shop, rated), certificate_claims(study, answer, certificate)[number]
     rest = claim.allowed(table_of(study, rated))
     tried = try_step(rest, names.read(first), claim, first.bounds)
     assert len(tried.left.table) < 0.9 * len(rest.table)
-    assert np.all(np.isin(present(chosen_rows(rated, answer)), tried.left.table.index))
+    assert np.all(np.isin(present(certified_answer_rows(rated, answer)), tried.left.table.index))
 
 
 def with_a_held_step() -> tuple[Study, Answer, Certificate, Verification, int]:
@@ -370,10 +372,12 @@ def test_a_listing_that_hides_a_better_answer_is_refused() -> None:
     good = certify(study, best)
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    (claim,) = claims_of(study, worse, good)
+    (claim,) = certificate_claims(study, worse, good)
     given = good.stages[0].steps[0]
     rest = claim.allowed(table_of(study, rated))
-    bound, rows = outcome(try_step(rest, Names(study.shop, rated).read(given), claim))
+    bound, rows = certified_round_outcome(
+        try_step(rest, Names(study.shop, rated).read(given), claim)
+    )
     stated = given.model_copy(update={"lower_bound_scaled": bound, "rows_left": rows})
     told = {"value": claim.value, "bound": claim.value, "proof": "listing", "steps": [stated]}
     made = good.model_copy(update={"stages": [good.stages[0].model_copy(update=told)]})

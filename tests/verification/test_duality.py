@@ -11,21 +11,21 @@ from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
 from ringset.search.model.objective import Units
-from ringset.search.model.program import build
+from ringset.search.model.program import build_program
 from ringset.verification.certificate.constraints import (
     RowsInQuestion,
-    lines_of,
-    rows_in_question,
-    total,
-    wish_line,
+    certificate_line_total,
+    certificate_lines,
+    certificate_rows,
+    certificate_wish_line,
 )
 from ringset.verification.certificate.duality import (
     NoProof,
     Step,
     allowed_rows,
     better_listed,
-    patterns_of,
-    priced,
+    certificate_patterns,
+    certified_by_prices,
 )
 from tests.published.locations import problem
 
@@ -63,7 +63,7 @@ def random_step(draw: np.random.Generator, rest: RowsInQuestion, table: Table) -
         for line in rest.lines
         if draw.random() < 0.7
     }  # fmt: skip
-    pairs = {pair for group in patterns_of(table, None, {0}) for p in group for pair in p}
+    pairs = {pair for group in certificate_patterns(table, None, {0}) for p in group for pair in p}
     return Step(
         scale=scale,
         lines=lines,
@@ -79,7 +79,7 @@ def answers(table: Table) -> Iterator[tuple[int, ...]]:
 
 
 def keeps(rest: RowsInQuestion, rows: np.ndarray) -> bool:
-    return all(total(rest, line, rows) <= line.right for line in rest.lines)
+    return all(certificate_line_total(rest, line, rows) <= line.right for line in rest.lines)
 
 
 @pytest.mark.parametrize("seed", range(120))
@@ -96,8 +96,8 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
     held: dict[Wish, int] = {}
     if draw.random() < 0.5:
         held["ring_parts"] = int(draw.integers(1, 4))
-    lines = lines_of(table, SIZES, ceilings, held)
-    everything = rows_in_question(table, wish_line(table, SIZES, wish), lines)
+    lines = certificate_lines(table, SIZES, ceilings, held)
+    everything = certificate_rows(table, certificate_wish_line(table, SIZES, wish), lines)
     heads_max = int(ceilings["heads"]) if "heads" in ceilings else None
     rest = allowed_rows(everything, heads_max)
     allowed = [np.array(rows) for rows in answers(table) if keeps(everything, np.array(rows))]
@@ -108,10 +108,10 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
         return
     for _ in range(5):
         step = random_step(draw, rest, rest.table)
-        price = priced(rest, step, heads_max)
+        price = certified_by_prices(rest, step, heads_max)
         for rows in allowed:
             mine = np.searchsorted(rest.table.index, rows)
-            value = int(total(rest, rest.wish, mine))
+            value = int(certificate_line_total(rest, rest.wish, mine))
             assert step.scale * value >= price.least + max(0, price.cost[mine].max())
             assert step.scale * value >= price.least + price.own[mine].sum()
             assert np.all(price.possible(value)[mine])
@@ -124,13 +124,15 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
 def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) -> None:
     draw = np.random.default_rng(1000 + seed)
     table = random_table(draw)
-    rest = rows_in_question(
-        table, wish_line(table, SIZES, WISHES[seed % 5]), lines_of(table, SIZES, {}, {})
+    rest = certificate_rows(
+        table,
+        certificate_wish_line(table, SIZES, WISHES[seed % 5]),
+        certificate_lines(table, SIZES, {}, {}),
     )
     step = random_step(draw, rest, table)
-    price = priced(rest, step, None)
+    price = certified_by_prices(rest, step, None)
     values = sorted(
-        int(total(rest, rest.wish, np.array(rows)))
+        int(certificate_line_total(rest, rest.wish, np.array(rows)))
         for rows in answers(table)
         if keeps(rest, np.array(rows))
     )
@@ -144,10 +146,10 @@ def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) ->
 def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: str) -> None:
     """`lagrangian` counts less each joint's least and in units of the divisor: a shift and a scale."""
     given = problem(file)
-    program = build(given.table, given.units, "cost", {}, {})
+    program = build_program(given.table, given.units, "cost", {}, {})
     objective = program.objectives["cost"]
     sizes: dict[Wish, float] = {"cost": given.units.cost}
-    rest = rows_in_question(given.table, wish_line(given.table, sizes, "cost"), [])
+    rest = certificate_rows(given.table, certificate_wish_line(given.table, sizes, "cost"), [])
     least = np.full(program.joints, 2**62)
     np.minimum.at(least, program.joint, rest.wish.rows)
     draw = np.random.default_rng(5)
@@ -158,7 +160,9 @@ def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: s
         bound = evaluate(
             program, objective, IntegerMultipliers(scale, nothing, joints, nothing, nothing)
         )
-        price = priced(rest, Step(scale, {}, objective.scale * joints - scale * least), None)
+        price = certified_by_prices(
+            rest, Step(scale, {}, objective.scale * joints - scale * least), None
+        )
         assert price.least == objective.scale * bound.scaled + scale * objective.offset
         assert np.array_equal(price.cost, objective.scale * bound.costs)
         assert np.array_equal(price.own, objective.scale * bound.own_costs)
@@ -172,16 +176,16 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     table = Table(**{**table.__dict__, "sums": ()})
     counted: tuple[Wish, Wish] = ("cutters", "ring_parts")
     wish, held = counted[seed % 2], counted[1 - seed % 2]
-    program = build(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
-    lines = lines_of(table, SIZES, {wish: 3.0}, {held: 2})
-    rest = rows_in_question(table, wish_line(table, SIZES, wish), lines)
+    program = build_program(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
+    lines = certificate_lines(table, SIZES, {wish: 3.0}, {held: 2})
+    rest = certificate_rows(table, certificate_wish_line(table, SIZES, wish), lines)
     assert [line.name for line in lines] == list(program.limits.names)
     most = {n: int(b) for n, b in zip(program.limits.names, program.limits.right, strict=True)}
     lines = [
         type(line)(line.name, line.rows, line.parts, line.cutters, float(most[line.name]))
         for line in lines
     ]  # a ceiling that nothing reaches is counted as what could be reached
-    rest = rows_in_question(table, rest.wish, lines)
+    rest = certificate_rows(table, rest.wish, lines)
     scale = 1024
     limits, joints = draw.integers(0, scale, 2), draw.integers(-3 * scale, scale, 3)
     cutters = draw.integers(0, scale, len(program.cutters.owner))
@@ -194,7 +198,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
         scale, dict(zip(program.limits.names, limits.tolist(), strict=True)), joints,
         {(key // 3, key % 3): many for key, many in pairs},
     )  # fmt: skip
-    price = priced(rest, step, None)
+    price = certified_by_prices(rest, step, None)
     assert price.least == bound.scaled
     assert np.array_equal(price.cost, bound.costs)
 
@@ -205,15 +209,15 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
 def refused(**changes: Any) -> str:
     draw = np.random.default_rng(3)
     table = random_table(draw)
-    rest = rows_in_question(
+    rest = certificate_rows(
         table,
-        wish_line(table, SIZES, "material"),
-        lines_of(table, SIZES, {}, {"heads": 9}),
+        certificate_wish_line(table, SIZES, "material"),
+        certificate_lines(table, SIZES, {}, {"heads": 9}),
     )
     plain: dict[str, Any] = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
-    priced(rest, Step(**plain), None)
+    certified_by_prices(rest, Step(**plain), None)
     with pytest.raises(NoProof) as caught:
-        priced(rest, Step(**{**plain, **changes}), None)
+        certified_by_prices(rest, Step(**{**plain, **changes}), None)
     return str(caught.value)
 
 

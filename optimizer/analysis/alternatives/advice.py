@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from math import gcd
 
 from ringset.analysis.alternatives.models import Advice, ChangeKind, ErrorChange
-from ringset.analysis.alternatives.single_ring import Asked, field_of, rate_rings
+from ringset.analysis.alternatives.single_ring import Asked, broken_limit_field, rate_single_rings
 from ringset.catalogue.joints import JointRef
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer, JointRing
@@ -73,7 +73,7 @@ def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[
     for flank_class in sorted({trial.shop.flank_class for _, trial in tried}):
         mine = [(place, trial) for place, trial in tried if trial.shop.flank_class == flank_class]
         changed = study.model_copy(update={"shop": mine[0][1].shop})
-        rated = rate_rings(changed, [trial.asked for _, trial in mine])
+        rated = rate_single_rings(changed, [trial.asked for _, trial in mine])
         for (place, trial), outcome in zip(mine, rated, strict=True):
             if not isinstance(outcome, StudyError):
                 change = _change(trial, *outcome)
@@ -83,7 +83,7 @@ def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[
 
 
 def _change(trial: _Trial, changed: JointRing, faults: list[str]) -> ErrorChange:
-    broken = [field for field in map(field_of, faults) if field != "angle_target_arcsec"]
+    broken = [field for field in map(broken_limit_field, faults) if field != "angle_target_arcsec"]
     return ErrorChange(
         kind=trial.kind, value=trial.value, text=trial.text, error_arcsec=changed.error_arcsec,
         within=not broken, breaks=broken,

@@ -26,7 +26,7 @@ from ringset.analysis.alternatives.models import (
     OutcomeKind,
     StandingRing,
 )
-from ringset.analysis.alternatives.moves import changes_of
+from ringset.analysis.alternatives.moves import ring_moves
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
 from ringset.analysis.alternatives.words import came_of_it, tried_words
 from ringset.errors import Fault, StudyError
@@ -42,12 +42,12 @@ def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) ->
 
     Raises StudyError if the answer's rings do not keep the study's limits.
     """
-    rings = [standing(ring) for ring in answer.rings]
+    rings = [standing_ring(ring) for ring in answer.rings]
     units = (answer.proof.material_unit_kg, answer.proof.cost_unit or FINEST_MONEY)
     return alternatives_among(study, rings, robot, joint, *units)
 
 
-def standing(ring: JointRing) -> StandingRing:
+def standing_ring(ring: JointRing) -> StandingRing:
     """Return what must be known of a ring of an answer."""
     return StandingRing(**{name: getattr(ring, name) for name in StandingRing.model_fields})
 
@@ -71,7 +71,7 @@ def alternatives_among(
 
 def _grounds(near: Neighbourhood, place: int) -> list[Ground]:
     """Return the grounds of the ring at `place`: of every change the best of its trials."""
-    changes = changes_of(near, place)
+    changes = ring_moves(near, place)
     outcomes = near.tried([trial for change in changes for trial in change])
     grounds, first = [], 0
     for change in changes:

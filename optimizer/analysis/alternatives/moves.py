@@ -22,7 +22,7 @@ ROWS_OF_CHANGE = 600
 ROWS_OF_OWN = 60_000
 
 
-def changes_of(near: Neighbourhood, place: int) -> list[list[Trial]]:
+def ring_moves(near: Neighbourhood, place: int) -> list[list[Trial]]:
     """Return every change of the ring at `place`, each as the trials of which the best is told."""
     changes = [*_sizes_and_heads(near, place), *_own_part(near, place), *_other_parts(near, place)]
     sound = [[trial for trial in change if near.sound(trial)] for change in changes]

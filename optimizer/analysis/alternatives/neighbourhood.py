@@ -16,8 +16,8 @@ import numpy as np
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
-from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
-from ringset.catalogue.limits import may_have, sizes_kept
+from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.limits import joint_allows_heads, sizes_kept
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -27,7 +27,7 @@ from ringset.rating.limits import checks_of
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
-from ringset.rating.stated_limits import ceiling_field
+from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.schema.study import Joint, Robot, Study, Wish
 from ringset.solving.margins import margins
 from ringset.standards.racks import RACKS
@@ -44,7 +44,7 @@ class Neighbourhood:
         self, study: Study, rings: Sequence[StandingRing], material_unit_kg: float, cost_unit: float
     ) -> None:
         self.study = study.canonical()
-        self.refs = joint_refs(self.study)
+        self.refs = catalogue_joints(self.study)
         self.places = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(self.refs)}
         robots = {robot.name: index for index, robot in enumerate(self.study.robots)}
         self.robot_of = np.array([robots[ref.robot.name] for ref in self.refs], dtype=np.int64)
@@ -139,7 +139,7 @@ class Neighbourhood:
     def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, Mask]:
         """Return the rows rated, and which of them fit their joint by size and number of heads."""
         rows = self._rows(rings)
-        stated = [may_have(self.refs[place].joint, ring.heads) for place, ring in rings]
+        stated = [joint_allows_heads(self.refs[place].joint, ring.heads) for place, ring in rings]
         return rate(self.study, rows), sizes_kept(self.study, rows) & np.array(stated)
 
     def place_of(self, robot: Robot, joint: Joint) -> int:
@@ -306,7 +306,7 @@ class Neighbourhood:
         for wish, most in self.study.wishes.ceilings().items():
             value, unit = totals[wish]
             if not at_most(value, most):
-                yield Broken(None, None, ceiling_field(wish), value, most, unit)
+                yield Broken(None, None, stated_ceiling_field(wish), value, most, unit)
 
     def _wrong_width(self, trial: Trial) -> Iterable[Broken]:
         """Yield the face width of a joint that shall take a ring part of another width."""
@@ -325,7 +325,7 @@ class Neighbourhood:
         found = list(self._wrong_width(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
-            if not may_have(ref.joint, ring.heads):
+            if not joint_allows_heads(ref.joint, ring.heads):
                 near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
                 found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)

@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.catalogue.joints import JointRef, shop_modules
-from ringset.catalogue.limits import may_have
+from ringset.catalogue.limits import joint_allows_heads
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -19,8 +19,8 @@ from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import JointRing
 from ringset.schema.equipment import HEADS_MOST, Shop
 from ringset.schema.study import Joint, Robot, Study
-from ringset.solving.compose import joint_ring
-from ringset.solving.face_screws import drilled, face_of, face_screws
+from ringset.solving.compose import composed_joint_ring
+from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.standards.racks import RACKS
 
 #: Bores of single rings are taken to this grid, in mm.
@@ -86,13 +86,13 @@ def rate_one(
     whose error no finite number tells.
     """
     on = JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
-    (rated,) = rate_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
+    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
     if isinstance(rated, StudyError):
         raise rated
     return rated
 
 
-def rate_rings(
+def rate_single_rings(
     study: Study, asked: Sequence[Asked]
 ) -> list[tuple[JointRing, list[str]] | StudyError]:
     """Return for each ring what `rate_one` returns or raises, all of them rated at once.
@@ -109,7 +109,9 @@ def rate_rings(
             found.append(StudyError(wrong))
             continue
         try:
-            found.append(_on_its_joint(study, one.on.joint, joint_ring(study, rated, next(rows))))
+            found.append(
+                _on_its_joint(study, one.on.joint, composed_joint_ring(study, rated, next(rows)))
+            )
         except ValidationError:  # an answer holds finite numbers only
             allowed = "inputs at which error and signal are finite numbers"
             found.append(StudyError([Fault("ring", "inputs beyond all measure", allowed)]))
@@ -155,12 +157,12 @@ def _rows(asked: Sequence[Asked]) -> Catalogue:
 
 def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRing, list[str]]:
     """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
-    screws = face_screws(study.shop, [joint], face_of(study.shop, ring))
-    ring = drilled(study.shop, ring, screws)
+    screws = face_screws(study.shop, [joint], face_screw_face(study.shop, ring))
+    ring = face_screw_hole_cuts(study.shop, ring, screws)
     return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
 
 
-def field_of(broken: str) -> str:
+def broken_limit_field(broken: str) -> str:
     """Return the field of the study whose limit one of the sentences of `rate_one` begins with."""
     return broken.replace(":", " ").split(" ")[0]
 
@@ -174,7 +176,7 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         faults.append(
             f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
         )
-    if not may_have(joint, ring.heads):
+    if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults
 

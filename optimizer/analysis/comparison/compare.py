@@ -30,11 +30,11 @@ from ringset.analysis.comparison.models import (
     Comparison,
     TotalName,
 )
-from ringset.analysis.comparison.words import notes, summary
+from ringset.analysis.comparison.words import comparison_notes, comparison_summary
 from ringset.physics.toolpoint import combined_um
 from ringset.schema.answer import Answer, JointRing, ToolPoint
 from ringset.schema.equipment import Name
-from ringset.schema.study import Study, natural_key
+from ringset.schema.study import Study, study_natural_key
 
 ANSWERS_MIN, ANSWERS_MAX = 2, 10
 #: Values that agree to this relative tolerance are the same value, computed by two builds.
@@ -76,7 +76,7 @@ def compare(entries: Sequence[Entry]) -> Comparison:
         answers=[_compared(entry) for entry in entries],
         reference=reference,
         bases=bases,
-        notes=notes([entry.name for entry in entries], answers, reference, studies),
+        notes=comparison_notes([entry.name for entry in entries], answers, reference, studies),
         inputs=differing_inputs(studies),
         totals=list(_totals(answers, bases, reference)),
         joints=joints,
@@ -88,7 +88,7 @@ def compare(entries: Sequence[Entry]) -> Comparison:
     for place, entry in enumerate(entries):
         if entry.answer.rings and place != reference:
             change = _change(entries[reference], entry, joints, reference, place, bases)
-            words = summary(draft, change, place)
+            words = comparison_summary(draft, change, place)
             changes.append(change.model_copy(update={"summary": words}))
     return draft.model_copy(update={"changes": changes})
 
@@ -198,19 +198,19 @@ def _totals(
         worst = [_largest(answer, basis) for answer in answers]
         yield across(
             "largest_error_arcsec",
-            [None if ring is None else error_on(ring, basis) for ring in worst],
+            [None if ring is None else compared_error_arcsec(ring, basis) for ring in worst],
             basis=basis,
             joints=[None if ring is None else ring.label for ring in worst],
         )
 
 
-def error_on(ring: JointRing, basis: Basis) -> float:
+def compared_error_arcsec(ring: JointRing, basis: Basis) -> float:
     """Return the error of a ring on its joint in arcsec on one of the two bases."""
     return float(getattr(ring.budget, _ERRORS[basis]))
 
 
 def _largest(answer: Answer, basis: Basis) -> JointRing | None:
-    return max(answer.rings, key=lambda ring: error_on(ring, basis), default=None)
+    return max(answer.rings, key=lambda ring: compared_error_arcsec(ring, basis), default=None)
 
 
 def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> float | None:
@@ -222,14 +222,17 @@ def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> flo
     if point is None or basis == answer.basis:
         return None if point is None else point.error_um
     levers = [
-        ring.tool_point_um * error_on(ring, basis) / error_on(ring, answer.basis)
+        ring.tool_point_um
+        * compared_error_arcsec(ring, basis)
+        / compared_error_arcsec(ring, answer.basis)
         for ring in answer.rings
-        if ring.robot == point.robot and ring.tool_point_um > 0.0 < error_on(ring, answer.basis)
+        if ring.robot == point.robot
+        and ring.tool_point_um > 0.0 < compared_error_arcsec(ring, answer.basis)
     ]
     return combined_um(np.array(levers), point.rule)
 
 
-def ring_key(ring: JointRing | ComparedRing) -> tuple[Number, ...]:
+def compared_ring_key(ring: JointRing | ComparedRing) -> tuple[Number, ...]:
     """Return what makes two rings the same one, alike in answers of different builds."""
     return tuple(round(getattr(ring, name), 9) for name in RING_FIELDS)
 
@@ -271,7 +274,7 @@ def _ring(ring: JointRing, first: JointRing | None) -> ComparedRing:
 
 
 def _differing(ring: JointRing, first: JointRing) -> Iterator[str]:
-    here, there = ring_key(ring), ring_key(first)
+    here, there = compared_ring_key(ring), compared_ring_key(first)
     yield from (n for n, a, b in zip(RING_FIELDS, here, there, strict=True) if a != b)
     for name in _SETTINGS:
         if name == "head_angles_deg":
@@ -281,7 +284,7 @@ def _differing(ring: JointRing, first: JointRing) -> Iterator[str]:
         elif not _alike(getattr(ring, name), getattr(first, name)):
             yield name
     for basis, name in _ERRORS.items():
-        if not _alike(error_on(ring, basis), error_on(first, basis)):
+        if not _alike(compared_error_arcsec(ring, basis), compared_error_arcsec(first, basis)):
             yield name
 
 
@@ -325,14 +328,16 @@ def _parts(answer: Answer) -> dict[tuple[Number, ...], ComparedPart]:
     """Return the ring parts of an answer by what makes them the same part in any answer."""
     users: dict[tuple[Number, ...], list[JointRing]] = {}
     for ring in answer.rings:
-        users.setdefault(ring_key(ring), []).append(ring)
+        users.setdefault(compared_ring_key(ring), []).append(ring)
     return {
         key: ComparedPart(
             id=rings[0].ring_part,
             used_on=[ring.label for ring in rings],
             **{name: getattr(rings[0], name) for name in RING_FIELDS},
         )
-        for key, rings in sorted(users.items(), key=lambda item: natural_key(item[1][0].ring_part))
+        for key, rings in sorted(
+            users.items(), key=lambda item: study_natural_key(item[1][0].ring_part)
+        )
     }
 
 

@@ -29,7 +29,7 @@ _SETTINGS = {
 }
 
 
-def notes(
+def comparison_notes(
     names: Sequence[str], answers: Sequence[Answer], reference: int | None,
     studies: Sequence[Study | None],
 ) -> list[str]:  # fmt: skip
@@ -89,7 +89,7 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
             move = f"{mine[joint]:g} instead of {targets[joint]:g} arcsec"
             moves.setdefault(move, []).append("/".join(joint))
     for move, joints in moves.items():
-        where = "every joint" if len(joints) == len(shared) > 1 else named(joints)
+        where = "every joint" if len(joints) == len(shared) > 1 else compared_joint_names(joints)
         yield f"angle target {move} at {where}"
     points = {point.robot: point for point in first.tool_points}
     for point in answer.tool_points:
@@ -123,10 +123,10 @@ def _whole_robots(joints: Sequence[Joint], others: Iterable[Joint]) -> str:
     """Return the joints by name; a robot that has none among the others is named as a whole."""
     robots = {robot for robot, _ in others}
     texts = [f"{robot}/{joint}" if robot in robots else f"robot {robot}" for robot, joint in joints]
-    return named(list(dict.fromkeys(texts)))
+    return compared_joint_names(list(dict.fromkeys(texts)))
 
 
-def named(joints: Sequence[str]) -> str:
+def compared_joint_names(joints: Sequence[str]) -> str:
     """Return joints by name, and how many more there are."""
     more = len(joints) - JOINTS_NAMED
     if more < 1:
@@ -134,7 +134,7 @@ def named(joints: Sequence[str]) -> str:
     return f"{', '.join(joints[:JOINTS_NAMED])} and {more} more"
 
 
-def summary(comparison: Comparison, change: Change, place: int) -> str:
+def comparison_summary(comparison: Comparison, change: Change, place: int) -> str:
     """Return what the answer at `place` changes against the reference, in one sentence."""
     clauses = [
         ", ".join(_total_changes(comparison, change, place)),
@@ -155,15 +155,15 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
         elif number := added.get(total.name):
             plural = "" if number == 1 else "s"
             yield f"{_number(number)} {_COUNTS[total.name]}{plural} exchanged"
-        elif total.name == "cost" and moved(total, place):
+        elif total.name == "cost" and differs_from_reference(total, place):
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
-        elif total.name == "material_kg" and moved(total, place):
+        elif total.name == "material_kg" and differs_from_reference(total, place):
             yield f"{_mass(difference)} {_direction(difference, 'more', 'less')} material"
-        elif total.name == "finished_kg" and moved(total, place):
+        elif total.name == "finished_kg" and differs_from_reference(total, place):
             yield f"rings {_mass(difference)} {_direction(difference, 'heavier', 'lighter')}"
 
 
-def moved(total: ComparedTotal, place: int) -> bool:
+def differs_from_reference(total: ComparedTotal, place: int) -> bool:
     """Say whether a total differs from the reference beyond what two builds may differ."""
     value, difference = total.values[place], total.differences[place]
     return bool(value is not None and difference and abs(difference) > 1e-9 * abs(value))
@@ -193,9 +193,13 @@ def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:
     basis = comparison.bases[0]
     words = f" ({BASES[basis]})" if len(comparison.bases) > 1 else ""
     for total in comparison.totals:
-        if total.basis != basis or not moved(total, place) or comparison.reference is None:
+        if (
+            total.basis != basis
+            or not differs_from_reference(total, place)
+            or comparison.reference is None
+        ):
             continue
-        before, after = from_to(total.values[comparison.reference], total.values[place])
+        before, after = compared_numbers(total.values[comparison.reference], total.values[place])
         if total.name == "tool_point_um":
             yield f"tool point of {total.robot} {before} to {after} um{words}"
         else:
@@ -206,7 +210,7 @@ def _perhaps(value: float | None) -> str:
     return "none" if value is None else f"{value:.3g}"
 
 
-def from_to(before: float | None, after: float | None) -> tuple[str, str]:
+def compared_numbers(before: float | None, after: float | None) -> tuple[str, str]:
     """Return two numbers that differ with the decimals it takes to see it, three digits at least."""
     if before is None or after is None:
         return _perhaps(before), _perhaps(after)

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ringset.analysis.explanation.impossible import why
-from ringset.analysis.explanation.limit_prices import STEP, LimitPrice, Pricing, moved, wish_order
+from ringset.analysis.explanation.limit_prices import (
+    STEP,
+    LimitPrice,
+    Pricing,
+    limit_to_price,
+    wishes_to_price,
+)
 from ringset.analysis.explanation.models import Explanation, Price, Room
 from ringset.analysis.explanation.sensitivity import Sensitivities
 from ringset.analysis.explanation.words import Words
@@ -13,7 +19,7 @@ from ringset.errors import Fault, StudyError
 from ringset.infeasibility.models import Undecided
 from ringset.rating.stated_limits import Limit
 from ringset.schema.answer import Answer
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -34,17 +40,17 @@ def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Expl
     if explanation.status != "possible":
         return explanation
     update: dict[str, object] = {
-        "order": wish_order(study),
-        "rooms": room_to_move(study, solve(study)),
+        "order": wishes_to_price(study),
+        "rooms": explain_sensitivity(study, solve(study)),
     }
     try:
-        update["prices"] = prices(study, step)
+        update["prices"] = explain_prices(study, step)
     except Undecided as error:
         update["open"] = [f"prices: {error}"]
     return explanation.model_copy(update=update)
 
 
-def prices(study: Study, step: float = STEP) -> list[Price]:
+def explain_prices(study: Study, step: float = STEP) -> list[Price]:
     """Return the price of every numeric limit of a possible study, the largest gain first.
 
     Raises Undecided where the answer to the study itself was not proven in time, or has too many rows.
@@ -52,7 +58,7 @@ def prices(study: Study, step: float = STEP) -> list[Price]:
     pricing = Pricing(study, step)
     words = Words(study)
     found = [_price(study, words, pricing, limit) for limit in pricing.limits]
-    order = wish_order(study)
+    order = wishes_to_price(study)
 
     def rank(price: Price) -> tuple[object, ...]:
         gains = [round(price.gain.get(wish, 0.0), 9) for wish in order]
@@ -64,7 +70,7 @@ def prices(study: Study, step: float = STEP) -> list[Price]:
 
 def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
     """Return one price; a side whose value the field does not allow is left out."""
-    down, up = moved(limit, pricing.step, True), moved(limit, pricing.step, False)
+    down, up = limit_to_price(limit, pricing.step, True), limit_to_price(limit, pricing.step, False)
     sides = _allowed(study, limit, down), _allowed(study, limit, up)
     try:
         price, solved = pricing.price(limit, *sides), True
@@ -87,13 +93,13 @@ def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
 def _allowed(study: Study, limit: Limit, value: float) -> bool:
     """Say whether the study may state a value."""
     try:
-        changed(study, {resolve(study, limit.path): limit.json_value(value)})
+        edited_study(study, {resolve(study, limit.path): limit.json_value(value)})
     except StudyError:
         return False
     return True
 
 
-def room_to_move(study: Study, answer: Answer) -> list[Room]:
+def explain_sensitivity(study: Study, answer: Answer) -> list[Room]:
     """Return the room of every input that some joint's limits bound, the least relative to it first."""
     if not answer.rings:
         return []

@@ -19,8 +19,8 @@ from ringset.arrays import Floats, Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
 from ringset.physics.limit_rule import at_most
-from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
-from ringset.rating.stated_limits import Limit, keeps, shared_limits_of
+from ringset.rating.robot_sums import rated_ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Study, Wish
@@ -47,7 +47,7 @@ class Feasibility:
     @cached_property
     def shared(self) -> tuple[Limit, ...]:
         """Limits over joints."""
-        return tuple(shared_limits_of(self.study))
+        return tuple(stated_shared_limits(self.study))
 
     @cached_property
     def _searched(self) -> bool:
@@ -69,7 +69,7 @@ class Feasibility:
             for place, number in enumerate(joint.limits):
                 if number in freed:
                     limit = self.world.limits[number]
-                    granted = keeps(limit, joint.need[place], values[limit])
+                    granted = stated_limit_keeps(limit, joint.need[place], values[limit])
                     mine &= granted | ~joint.broken[place]
             keep[joint.rows] = mine
         return keep
@@ -92,7 +92,10 @@ class Feasibility:
             for place, other in enumerate(joint.limits):
                 known = self.world.limits[other]
                 if other in freed and other != number:
-                    mine &= keeps(known, joint.need[place], values[known]) | ~joint.broken[place]
+                    mine &= (
+                        stated_limit_keeps(known, joint.need[place], values[known])
+                        | ~joint.broken[place]
+                    )
             asked.append(joint.need[joint.limits.index(number), mine])
             whole = whole and bool(mine.any())
         return asked, whole
@@ -180,7 +183,7 @@ class Feasibility:
         extra = keep & ~self._inside
         if not extra.any():
             return self._reduced
-        return np.asarray(keep & (self._reduced | of_rings(self._rings, extra)))
+        return np.asarray(keep & (self._reduced | feasible_ring_rows(self._rings, extra)))
 
     @cached_property
     def _inside(self) -> Mask:
@@ -188,7 +191,7 @@ class Feasibility:
 
     @cached_property
     def _rings(self) -> Ints:
-        return ring_keys(self.world.rated)
+        return rated_ring_keys(self.world.rated)
 
     @cached_property
     def _reduced(self) -> Mask:
@@ -200,7 +203,7 @@ class Feasibility:
         return keep
 
 
-def of_rings(rings: Ints, rows: Mask) -> Mask:
+def feasible_ring_rows(rings: Ints, rows: Mask) -> Mask:
     """Return all rows of the rings that some rows have; `rings` is the ring of every row."""
     found = np.zeros(int(rings.max()) + 1, dtype=np.bool_)
     found[rings[rows]] = True

@@ -15,7 +15,7 @@ from ringset.analysis.explanation.feasibility import Feasibility
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.catalogue.limits import Side
 from ringset.infeasibility.models import Blocker
-from ringset.rating.stated_limits import Limit, path_of
+from ringset.rating.stated_limits import Limit, stated_limit_path
 from ringset.schema.equipment import Head
 
 #: Step of gaps in mm, and how many steps beyond the least that could do are tried.
@@ -60,7 +60,7 @@ def _inputs(feasibility: Feasibility, limit: Limit) -> Iterator[Limit]:
         ("gap_tolerance_mm", "at least", STEP_MM, "gap tolerance {} mm"),
     )
     for name, side, size, words in inputs:
-        path, given = path_of(*owner, name), float(getattr(head, name))
+        path, given = stated_limit_path(*owner, name), float(getattr(head, name))
         yield Limit(path, f"head.{name}", words, given, side, size, "mm", head=limit.head)
 
 

@@ -10,24 +10,27 @@ import numpy as np
 
 from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.gap_reliefs import gap_reliefs
-from ringset.analysis.explanation.joint_conflicts import joint_blockers, line_blockers
+from ringset.analysis.explanation.joint_conflicts import (
+    explain_joint_blockers,
+    explain_line_blockers,
+)
 from ringset.analysis.explanation.models import Explanation
-from ringset.analysis.explanation.relief_pairs import PAIRS_MAX, fronts, together
-from ringset.analysis.explanation.reliefs import SINGLES_MAX, Relief, candidates, singles
+from ringset.analysis.explanation.relief_pairs import PAIRS_MAX, combined_relief, relief_fronts
+from ringset.analysis.explanation.reliefs import SINGLES_MAX, Relief, relief_candidates, singles
 from ringset.analysis.explanation.shop_reliefs import shop_reliefs
-from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, universe
+from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, widened_rows
 from ringset.analysis.explanation.words import Words
 from ringset.catalogue.enumerate import catalogue
-from ringset.catalogue.joints import joint_refs
+from ringset.catalogue.joints import catalogue_joints
 from ringset.errors import StudyError
 from ringset.infeasibility.conflicts import shared_blockers
 from ringset.infeasibility.models import Found, Undecided
-from ringset.infeasibility.oracle import table_possible
+from ringset.infeasibility.oracle import ask_if_possible
 from ringset.rating.rate import rate
-from ringset.rating.stated_limits import Limit, shared_limits_of
+from ringset.rating.stated_limits import Limit, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.schema.cross_checks import cross_faults
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import Path, resolve
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -43,14 +46,14 @@ class Blocked:
     feasibility: Feasibility | None = None
 
 
-def blocked(study: Study) -> Blocked:
+def explain_blockers(study: Study) -> Blocked:
     """Return the blockers of a study; none if nothing stands in its way. Raises Undecided, StudyError."""
     study = study.canonical()
     rated = rate(study, catalogue(study))
     inside = rated.take(rated.inside)
-    have = np.bincount(inside.catalogue.joint, minlength=len(joint_refs(study))) > 0
-    summed = any(not limit.polled for limit in shared_limits_of(study))
-    parts = [Found(tuple(line_blockers(study)), True)]
+    have = np.bincount(inside.catalogue.joint, minlength=len(catalogue_joints(study))) > 0
+    summed = any(not limit.polled for limit in stated_shared_limits(study))
+    parts = [Found(tuple(explain_line_blockers(study)), True)]
     if summed and have.any():
         parts.append(shared_blockers(study, inside))
     feasibility = None
@@ -59,10 +62,10 @@ def blocked(study: Study) -> Blocked:
         # two limits go, and not at all where nothing ties joints to each other
         near = 2 if summed else 0
         feasibility = Feasibility(
-            universe(study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)})
+            widened_rows(study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)})
         )
         stuck = np.flatnonzero(~have).tolist()
-        parts = [*(joint_blockers(feasibility.world, index) for index in stuck), *parts]
+        parts = [*(explain_joint_blockers(feasibility.world, index) for index in stuck), *parts]
     blockers = tuple(blocker for part in parts for blocker in part.blockers)
     return Blocked(Found(blockers, all(part.complete for part in parts)), feasibility)
 
@@ -78,7 +81,7 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         raise StudyError(faults)
     held = {resolve(study, path).keys for path in (*study.fixed, *fixed)}
     try:
-        state = blocked(study)
+        state = explain_blockers(study)
     except Undecided:
         return _explained(study, "undecided", None, [], [], None)
     feasibility = state.feasibility
@@ -91,7 +94,7 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     def free(limit: Limit) -> bool:
         return verifier.path(limit).keys not in held
 
-    limits = list(filter(free, candidates(feasibility, blockers)))
+    limits = list(filter(free, relief_candidates(feasibility, blockers)))
     inputs = [
         relief
         for relief in (
@@ -103,14 +106,14 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     alone = singles(feasibility, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
     pairs: list[list[Relief]] = []
-    for front in fronts(feasibility, blockers, limits, alone):
+    for front in relief_fronts(feasibility, blockers, limits, alone):
         points = verifier.verified(front, PAIRS_MAX - sum(map(len, pairs)))
         pairs += [points] if points else []
     both = None
     if not alone and not pairs:
         # a joint that has a ring again may collide with the others over a limit not met so far
         later = [limit for limit in filter(free, feasibility.shared) if limit not in limits]
-        chain = together(feasibility, blockers, limits + later)
+        chain = combined_relief(feasibility, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 
@@ -130,7 +133,9 @@ class Verifier:
 
     def relieved(self, values: Iterable[tuple[Limit, float]]) -> Study:
         """Return the study with limits at new values, checked; raises StudyError."""
-        return changed(self.study, {self.path(limit): limit.json_value(v) for limit, v in values})
+        return edited_study(
+            self.study, {self.path(limit): limit.json_value(v) for limit, v in values}
+        )
 
     def verified(self, reliefs: Iterable[Relief], most: int = SINGLES_MAX) -> list[Relief]:
         """Return the first reliefs that do what they say."""
@@ -170,11 +175,11 @@ def _any_answer(study: Study) -> Study:
 def is_possible(study: Study) -> bool:
     """Say whether a study has an answer; raises Undecided where the search does not know."""
     study = study.canonical()
-    if line_blockers(study):
+    if explain_line_blockers(study):
         return False
     rated = rate(study, catalogue(study))
     table = table_of(study, rated.take(rated.inside))
-    return table_possible(study, table, shared_limits_of(study))
+    return ask_if_possible(study, table, stated_shared_limits(study))
 
 
 def _explained(

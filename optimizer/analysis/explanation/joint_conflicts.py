@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.analysis.explanation.widened import Universe
-from ringset.catalogue.joints import joint_refs
+from ringset.catalogue.joints import catalogue_joints
 from ringset.infeasibility.minimal_sets import smallest, transversals
 from ringset.infeasibility.models import Blocker, Found
 from ringset.physics.limit_rule import at_most
 from ringset.rating.robot_sums import cycle_us
-from ringset.rating.stated_limits import Limit, shared_limits_of
+from ringset.rating.stated_limits import Limit, stated_shared_limits
 from ringset.schema.study import Study
 
 
-def joint_blockers(world: Universe, index: int) -> Found:
+def explain_joint_blockers(world: Universe, index: int) -> Found:
     """Return the blockers of one joint; none if a row keeps all its limits."""
     mine = world.joints[index]
     patterns = np.unique(mine.broken, axis=1).T
@@ -41,15 +41,15 @@ def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
     return best
 
 
-def line_blockers(study: Study) -> list[Blocker]:
+def explain_line_blockers(study: Study) -> list[Blocker]:
     """Return the polling times that no ring could meet."""
     return [
         Blocker(shared=(limit,))
-        for limit in shared_limits_of(study)
+        for limit in stated_shared_limits(study)
         if limit.polled and not at_most(polling_us(study, limit), limit.given)
     ]
 
 
 def polling_us(study: Study, limit: Limit) -> float:
     """Return how long it takes to poll the joints of a limit's robot, whatever their rings."""
-    return cycle_us([ref for ref in joint_refs(study) if ref.robot.name == limit.robot])
+    return cycle_us([ref for ref in catalogue_joints(study) if ref.robot.name == limit.robot])

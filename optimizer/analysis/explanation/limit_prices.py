@@ -14,20 +14,20 @@ from functools import cached_property
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import eased, of_rings
-from ringset.analysis.explanation.widened import Universe, universe
+from ringset.analysis.explanation.feasibility import eased, feasible_ring_rows
+from ringset.analysis.explanation.widened import Universe, widened_rows
 from ringset.arrays import Ints, Mask
 from ringset.infeasibility.models import Undecided
-from ringset.infeasibility.oracle import unbounded
-from ringset.rating.robot_sums import ring_keys, tool_point_reached_um, tool_point_shares
-from ringset.rating.stated_limits import Limit, keeps, shared_limits_of
+from ringset.infeasibility.oracle import table_without_limits
+from ringset.rating.robot_sums import rated_ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table, TableRows, least_per_joint
 from ringset.schema.study import WISHES, Study, Wish
-from ringset.search.bounds.lagrangian import evaluate, multipliers_for, rounded
+from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import build, units_of
+from ringset.search.model.program import build_program, units_of
 
 #: Share by which limits are loosened and tightened, unless told otherwise.
 STEP = 0.05
@@ -65,13 +65,13 @@ class LimitPrice:
     tighter: Quantities | None
 
 
-def wish_order(study: Study) -> list[Wish]:
+def wishes_to_price(study: Study) -> list[Wish]:
     """Return the study's wishes and after them the quantities that it does not name."""
     named = list(study.wishes.order)
     return named + [wish for wish in QUANTITIES if wish not in named]
 
 
-def moved(limit: Limit, step: float, looser: bool) -> float:
+def limit_to_price(limit: Limit, step: float, looser: bool) -> float:
     """Return a limit's value loosened or tightened by a share of itself; whole numbers by one at least."""
     up = (limit.side == "at most") == looser
     size = abs(limit.given) * step
@@ -86,10 +86,10 @@ class Pricing:
     def __init__(self, study: Study, step: float = STEP) -> None:
         self.study, self.step = study.canonical(), step
         joints = sum(len(robot.joints) for robot in study.robots)
-        self.world: Universe = universe(self.study, dict.fromkeys(range(joints), 1), step)
+        self.world: Universe = widened_rows(self.study, dict.fromkeys(range(joints), 1), step)
         if self.world.margin < step:
             raise Undecided("too many rows for this step")
-        self.order = wish_order(self.study)
+        self.order = wishes_to_price(self.study)
         self.rated = self.world.rated
         self.inside = np.zeros(len(self.rated.catalogue), dtype=np.bool_)
         for joint in self.world.joints:
@@ -102,12 +102,12 @@ class Pricing:
     def limits(self) -> list[Limit]:
         """Every limit that has a number."""
         own = [limit for limit in self.world.limits if limit.side in ("at most", "at least")]
-        shared = shared_limits_of(self.study)
+        shared = stated_shared_limits(self.study)
         return own + [limit for limit in shared if not limit.polled]
 
     def price(self, limit: Limit, loosened: bool = True, tightened: bool = True) -> LimitPrice:
         """Return the price of a limit; either side is left out where the field allows no such value."""
-        down, up = moved(limit, self.step, True), moved(limit, self.step, False)
+        down, up = limit_to_price(limit, self.step, True), limit_to_price(limit, self.step, False)
         return LimitPrice(
             limit,
             down if loosened else None,
@@ -137,22 +137,24 @@ class Pricing:
             if number in joint.limits:
                 mine = joint.within(frozenset({number})) if looser else keep[joint.rows]
                 need = joint.need[joint.limits.index(number)]
-                keep[joint.rows] = mine & keeps(limit, need, value)
+                keep[joint.rows] = mine & stated_limit_keeps(limit, need, value)
         return keep
 
     def _few(self, extra: Mask) -> Mask:
         """Return the rows that matter when some come in: see `feasibility`."""
-        return np.asarray(extra | self._reduced | (self.inside & of_rings(self._rings, extra)))
+        return np.asarray(
+            extra | self._reduced | (self.inside & feasible_ring_rows(self._rings, extra))
+        )
 
     @cached_property
     def _rings(self) -> Ints:
-        return ring_keys(self.rated)
+        return rated_ring_keys(self.rated)
 
     @cached_property
     def _reduced(self) -> Mask:
         """Rows inside all limits that `reduce` leaves whatever limits over joints come to."""
         places = np.flatnonzero(self.inside)
-        table = unbounded(table_of(self.study, self.rated.take(places)))
+        table = table_without_limits(table_of(self.study, self.rated.take(places)))
         keep = np.zeros(len(self.inside), dtype=np.bool_)
         keep[places[reduce(table, self._needed).index]] = True
         return keep
@@ -227,9 +229,11 @@ class Pricing:
             table = reduced.take(np.isin(reduced.index, left))
             proven = self.least[wish] <= _at_least(table, wish)
             for known in self.solver.multipliers(wish):
-                program = build(table, self.units, wish, solver.ceilings, held)
+                program = build_program(table, self.units, wish, solver.ceilings, held)
                 objective = program.objectives[wish]
-                whole = rounded(program, objective, multipliers_for(program, objective, known))
+                whole = whole_multipliers(
+                    program, objective, multipliers_for(program, objective, known)
+                )
                 if whole is None:
                     continue
                 bound = evaluate(program, objective, whole)
@@ -293,7 +297,7 @@ class Pricing:
     def _kept_by_best(self, study: Study) -> bool:
         """Say whether the answer at hand keeps a study's limits over joints."""
         table = table_of(study, self.rated.take(self.best))
-        program = build(table, self.units, None, study.wishes.ceilings(), {})
+        program = build_program(table, self.units, None, study.wishes.ceilings(), {})
         return program.allowed(program.with_needed_columns(TableRows(np.arange(len(table)))))
 
 

@@ -17,7 +17,7 @@ from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
-from ringset.rating.stated_limits import Limit, supply_of
+from ringset.rating.stated_limits import Limit, stated_limit_supply
 
 #: Most single reliefs that are verified and shown.
 SINGLES_MAX = 6
@@ -44,15 +44,15 @@ class Relief:
     def one_step_less(self) -> Iterator[Values]:
         """Yield its values with one of them a step nearer to the one given."""
         for limit, value in self.values:
-            yield {**dict(self.values), limit: nearer(limit, value)}
+            yield {**dict(self.values), limit: nearer_relief_value(limit, value)}
 
 
-def nearer(limit: Limit, value: float) -> float:
+def nearer_relief_value(limit: Limit, value: float) -> float:
     """Return the value one step nearer to the given one; of head counts, none added."""
     return limit.given if limit.side == "counts" else limit.one_less(value)
 
 
-def candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Limit]:
+def relief_candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Limit]:
     """Return the numeric limits in any of the blockers.
 
     With a battery's life its capacity, with a line's cycle its bit rate: they are limits from the other end.
@@ -61,7 +61,7 @@ def candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Li
     found: dict[Limit, None] = {}
     for blocker in blockers:
         for limit in blocker.shared:
-            supply = supply_of(feasibility.study, limit)
+            supply = stated_limit_supply(feasibility.study, limit)
             found.update(dict.fromkeys([limit] if supply is None else [limit, supply]))
         mine = set(blocker.limits)
         for joint in blocker.joints:
@@ -70,7 +70,7 @@ def candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Li
     return [limit for limit in found if limit.side != "kept"]
 
 
-def touches(feasibility: Feasibility, limit: Limit, blocker: Blocker) -> bool:
+def relief_touches_blocker(feasibility: Feasibility, limit: Limit, blocker: Blocker) -> bool:
     """Say whether a limit is in a blocker, or in one of its joints."""
     if limit.shared:
         return any(limit.bounds == other.bounds for other in blocker.shared)
@@ -82,7 +82,7 @@ def touches(feasibility: Feasibility, limit: Limit, blocker: Blocker) -> bool:
 # -- one limit --------------------------------------------------------------------------------------------
 
 
-def least_value(
+def least_relief_value(
     feasibility: Feasibility, limit: Limit, values: Values | None = None
 ) -> float | None:
     """Return the value nearest to the given one at which the study is possible; None if there is none.
@@ -206,16 +206,16 @@ def singles(feasibility: Feasibility, blockers: list[Blocker], limits: list[Limi
     """Return every relief of one limit, the one that asks least first."""
     found = []
     for limit in limits:
-        if all(touches(feasibility, limit, blocker) for blocker in blockers):
-            value = least_known(feasibility, limit, {})
+        if all(relief_touches_blocker(feasibility, limit, blocker) for blocker in blockers):
+            value = least_known_relief(feasibility, limit, {})
             if value is not None and value != limit.given:
                 found.append(Relief(((limit, value),)))
     return sorted(found, key=lambda relief: relief.order)
 
 
-def least_known(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
+def least_known_relief(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
     """Return the least value, or None also where the search does not know."""
     try:
-        return least_value(feasibility, limit, values)
+        return least_relief_value(feasibility, limit, values)
     except Undecided:
         return None

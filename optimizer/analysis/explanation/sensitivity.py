@@ -16,11 +16,11 @@ import numpy as np
 from pydantic import BaseModel
 
 from ringset.arrays import Floats, Mask
-from ringset.catalogue.joints import JointRef, joint_refs, shop_modules
+from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rate import rate
 from ringset.rating.robot_sums import tool_point_limit, tool_point_shares
-from ringset.rating.stated_limits import path_of
+from ringset.rating.stated_limits import stated_limit_path
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 
@@ -74,7 +74,7 @@ class Sensitivities:
 
     def __init__(self, study: Study, answer: Answer) -> None:
         self.study = study.canonical()
-        self.refs = joint_refs(self.study)
+        self.refs = catalogue_joints(self.study)
         modules = shop_modules(self.study.shop)
         step = self.study.shop.bore_step_mm
         rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
@@ -107,7 +107,7 @@ class Sensitivities:
             for field in JOINT_FIELDS:
                 value = self._joint_value(ref, field)
                 if value is not None:
-                    yield self._joint_input(index, field, value, path_of(*owner, field))
+                    yield self._joint_input(index, field, value, stated_limit_path(*owner, field))
         for name in sorted({ref.joint.head or "" for ref in self.refs}):
             yield from self._head_inputs(name)
         for field in SHOP_FIELDS:
@@ -133,7 +133,7 @@ class Sensitivities:
             changed = replace(ref, joint=joint, target_arcsec=target)
             return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), self.still
 
-        low, high = bounds(type(self.refs[index].joint), field)
+        low, high = sensitivity_bounds(type(self.refs[index].joint), field)
         joint = self.refs[index].joint
         low = joint.temperature_min_c if field == "temperature_max_c" else low
         high = joint.temperature_max_c if field == "temperature_min_c" else high
@@ -156,8 +156,8 @@ class Sensitivities:
                 shift = (value - given) * reads if field == "gap_mm" else self.still
                 return self.study, refs, shift
 
-            low, high = bounds(type(head), field)
-            yield _Input(path_of(*owner, field), given, low, high, False, at)
+            low, high = sensitivity_bounds(type(head), field)
+            yield _Input(stated_limit_path(*owner, field), given, low, high, False, at)
 
     def _shop_input(self, field: str) -> _Input:
         def at(value: float) -> Drift:
@@ -165,7 +165,7 @@ class Sensitivities:
             shop = self.study.shop.model_copy(update={field: new})
             return self.study.model_copy(update={"shop": shop}), self.refs, self.still
 
-        low, high = bounds(type(self.study.shop), field)
+        low, high = sensitivity_bounds(type(self.study.shop), field)
         given = float(getattr(self.study.shop, field))
         return _Input(f"shop.{field}", given, low, high, field == "flank_class", at)
 
@@ -177,7 +177,7 @@ class Sensitivities:
             )
             return self.study, refs, self.still
 
-        low, high = bounds(type(self.study.target), "angle_target_arcsec")
+        low, high = sensitivity_bounds(type(self.study.target), "angle_target_arcsec")
         given = self.study.target.angle_target_arcsec
         return _Input("target.angle_target_arcsec", given, low, high, False, at)
 
@@ -250,7 +250,7 @@ class Sensitivities:
         ]
 
 
-def bounds(model: type[BaseModel], field: str) -> tuple[float, float]:
+def sensitivity_bounds(model: type[BaseModel], field: str) -> tuple[float, float]:
     """Return the least and greatest value that a field allows; above an open bound by 1e-9."""
     info = model.model_fields[field]
     kinds = list(info.metadata)

@@ -12,7 +12,7 @@ import numpy as np
 
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
-from ringset.catalogue.joints import joint_refs, shop_modules
+from ringset.catalogue.joints import catalogue_joints, shop_modules
 from ringset.catalogue.windows import usable_modules
 from ringset.infeasibility.models import Blocker
 from ringset.rating.stated_limits import Limit
@@ -44,7 +44,9 @@ def _modules(study: Study) -> Iterator[Relief]:
     """Yield each module that a head reads and the shop has not, the nearest to one it has first."""
     offered = [float(module) for module in shop_modules(study.shop)]
     series = np.array(series_modules(SERIES))
-    usable = {i for ref in joint_refs(study) for i in usable_modules(study, ref, series).tolist()}
+    usable = {
+        i for ref in catalogue_joints(study) for i in usable_modules(study, ref, series).tolist()
+    }
     found = []
     for module in series[sorted(usable)].tolist():
         nearest = min(offered, key=lambda own: abs(own - module) / own)

@@ -13,7 +13,7 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.enumerate import catalogue
-from ringset.catalogue.joints import JointRef, joint_refs
+from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import size_needs
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
@@ -21,7 +21,7 @@ from ringset.physics import geometry
 from ringset.rating.limits import rated_needs
 from ringset.rating.rate import gaps_mm, rate
 from ringset.rating.rated import Rated
-from ringset.rating.stated_limits import Limit, applies, keeps, limits_of
+from ringset.rating.stated_limits import Limit, applies, stated_limit_keeps, stated_ring_limits
 from ringset.schema.equipment import HEADS_MOST, Head, Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
@@ -70,7 +70,7 @@ class Universe:
     margin: float
 
 
-def universe(
+def widened_rows(
     study: Study, most_broken: dict[int, int], margin: float = MARGIN, near: float = MARGIN
 ) -> Universe:
     """Return the rows of a canonical study's joints that break at most so many limits of size.
@@ -80,17 +80,17 @@ def universe(
     the margin of joints that may break a few only shrinks (`near`): a joint without any ring is looked at
     as far out as possible. Then every margin shrinks. The smallest is told; see `margin`.
     """
-    limits = tuple(limits_of(study))
+    limits = tuple(stated_ring_limits(study))
     near = min(near, margin)
     rows = _within_reach(study, limits, most_broken, margin, near)
     if rows is None and 2 in most_broken.values():
         fewer = {index: 1 if most == 2 else most for index, most in most_broken.items()}
-        return universe(study, fewer, margin, near)
+        return widened_rows(study, fewer, margin, near)
     if rows is None:
         several = {most < ALL_BROKEN for most in most_broken.values()}
         if len(several) > 1 and near > NEAR_LEAST * margin:
-            return universe(study, most_broken, margin, near / 2.0)
-        return universe(study, most_broken, margin / 2.0, near / 2.0)
+            return widened_rows(study, most_broken, margin, near / 2.0)
+        return widened_rows(study, most_broken, margin / 2.0, near / 2.0)
     rated = _rated_at_every_gap(study, rows)
     joints = _joint_rows(study, limits, rated)
     return Universe(study, limits, rated, joints, near)
@@ -102,7 +102,7 @@ def _within_reach(
     """Return the rows of the study widened by its margins; None if they are too many."""
     margins = [
         near if most_broken.get(index, 0) < ALL_BROKEN else margin
-        for index in range(len(joint_refs(study)))
+        for index in range(len(catalogue_joints(study)))
     ]
     try:
         rows = _counted(study, catalogue(_widened(study, margin, margins)))
@@ -206,7 +206,7 @@ def _counted(study: Study, rows: Catalogue) -> Catalogue:
         for robot in study.robots
     ]
     bound = study.model_copy(update={"robots": robots})
-    return replace(rows, joints=joint_refs(bound))
+    return replace(rows, joints=catalogue_joints(bound))
 
 
 # -- what rows ask ------------------------------------------------------------------------------------
@@ -223,7 +223,7 @@ def _few_broken(
         for limit in (limits[number] for number in mine):
             if limit.field in needs:
                 need = needs[limit.field][start:end]
-                broken[start:end] += ~keeps(limit, need, limit.given)
+                broken[start:end] += ~stated_limit_keeps(limit, need, limit.given)
     allowed = np.array([most.get(index, 0) for index in range(len(rows.joints))])
     return np.asarray(broken <= allowed[rows.joint])
 
@@ -272,6 +272,6 @@ def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[
             if limit.side == "kept":
                 broken[i] = ~rated.limits[limit.field][start:end]
             else:
-                broken[i] = ~keeps(limit, need[i], limit.given)
+                broken[i] = ~stated_limit_keeps(limit, need[i], limit.given)
         found.append(JointRows(tuple(mine), np.arange(start, end), need, broken))
     return tuple(found)

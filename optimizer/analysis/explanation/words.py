@@ -6,7 +6,7 @@ from ringset.analysis.explanation.joint_conflicts import best_values
 from ringset.analysis.explanation.models import Collision, Member, NewValue, Way
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
-from ringset.catalogue.joints import joint_refs
+from ringset.catalogue.joints import catalogue_joints
 from ringset.infeasibility.models import Blocker
 from ringset.rating.stated_limits import Limit
 from ringset.schema.field_paths import resolve
@@ -18,7 +18,7 @@ class Words:
 
     def __init__(self, study: Study) -> None:
         self.study = study
-        self.refs = joint_refs(study.canonical())
+        self.refs = catalogue_joints(study.canonical())
         names = [ref.joint.name for ref in self.refs]
         self.labels = [
             ref.joint.name if names.count(ref.joint.name) == 1 else ref.label for ref in self.refs
@@ -58,7 +58,7 @@ class Words:
             return Collision(joint=label, members=limits, text=text)
         text = " and ".join(m.text for m in shared)
         if joints:
-            text += f" with {listed([m.text for m in joints])}"
+            text += f" with {explained_names([m.text for m in joints])}"
         return Collision(joint=None, members=[*shared, *joints], text=text)
 
     def way(self, relief: Relief) -> Way:
@@ -87,6 +87,6 @@ def _short(limit: Limit) -> str:
     return f"{limit.given:.10g}"
 
 
-def listed(names: list[str]) -> str:
+def explained_names(names: list[str]) -> str:
     """Return names as people list them."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

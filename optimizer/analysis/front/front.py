@@ -31,8 +31,8 @@ from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import units_of
-from ringset.search.state.result import Choice, StageResult, Start, shortfall
-from ringset.solving.pipeline import answer_of, judged, possible
+from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
+from ringset.solving.pipeline import compose_proven_answer, judge_or_refuse, possible_rows
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
@@ -154,7 +154,7 @@ class _Walk:
         """Find every point."""
         if self._ended(self._where({})):
             return
-        self.inside, self.reasons = possible(self.study)
+        self.inside, self.reasons = possible_rows(self.study)
         if self.reasons:
             return
         table = table_of(self.study, self.inside)
@@ -287,7 +287,7 @@ class _Walk:
             )
         )
         if not stage.proven:
-            self.open.append(f"{self._where(ceilings)}: {shortfall(stage)}")
+            self.open.append(f"{self._where(ceilings)}: {unproven_reason(stage)}")
 
     def _tell(self, one: _Found) -> None:
         """Judge and tell a cell's answer."""
@@ -297,7 +297,9 @@ class _Walk:
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
-        answer = judged(study, answer_of(study, self.inside, self.units, choice))
+        answer = judge_or_refuse(
+            study, compose_proven_answer(study, self.inside, self.units, choice)
+        )
         self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:
             self.told(answer)

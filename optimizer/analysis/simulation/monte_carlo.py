@@ -17,13 +17,13 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.catalogue.joints import JointRef, joint_refs
+from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
 from ringset.physics.toolpoint import lever_error_um
-from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, sizes_of
+from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, rated_sizes
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Study
 from ringset.standards import iso1328
@@ -76,11 +76,11 @@ class Case:
         )
 
 
-def cases(study: Study, answer: Answer) -> list[Case]:
+def simulation_cases(study: Study, answer: Answer) -> list[Case]:
     """Return a case for every ring of an answer, in its order."""
     study = study.canonical()
     rows, refs = _as_catalogue(study, answer)
-    sizes = sizes_of(study, rows)
+    sizes = rated_sizes(study, rows)
     narrower, wider = gap_ends_mm(study, rows, sizes)
     offsets = mounting_offset_um(study, rows)
     return [
@@ -90,7 +90,7 @@ def cases(study: Study, answer: Answer) -> list[Case]:
 
 
 def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointRef, ...]]:
-    refs = joint_refs(study)
+    refs = catalogue_joints(study)
     rings = answer.rings
     modules = np.array(sorted({ring.module_mm for ring in rings}))
     step = study.shop.bore_step_mm
@@ -282,7 +282,7 @@ def samples_of(teeth: int) -> int:
     return samples
 
 
-def turned(draw: Draw, single: bool = True) -> Rows:
+def simulated_turns(draw: Draw, single: bool = True) -> Rows:
     """Return the error curves in arcsec of a block of turns."""
     rings, heads, motion = draw.rings(), draw.heads(), draw.motion()
     samples = samples_of(draw.case.ring.teeth)
@@ -341,7 +341,9 @@ def _half_ranges(task: _Task) -> tuple[int, range, Rows]:
     for block in task.blocks:
         sequence = np.random.SeedSequence((task.seed, task.index, block))
         rng = np.random.Generator(np.random.SFC64(sequence))
-        half.append(simulated_signal.half_range(turned(Draw(task.case, BLOCK, rng, task.spread))))
+        half.append(
+            simulated_signal.half_range(simulated_turns(Draw(task.case, BLOCK, rng, task.spread)))
+        )
     return task.index, task.blocks, np.concatenate(half)
 
 
@@ -359,7 +361,7 @@ def simulate(
     Long work is shared by `processes` processes of their own, which must be able to import the main
     module again. Raises ValueError where a ring would touch a head.
     """
-    found = cases(study, answer)
+    found = simulation_cases(study, answer)
     count = -(-turns // BLOCK)
     tasks = [
         _Task(case, index, range(first, min(first + TASK_BLOCKS, count)), seed, spread)

@@ -16,7 +16,7 @@ from typing import Any
 
 from ringset._version import versions
 from ringset.analysis.sweep.processes import EngineError, Solved, Task
-from ringset.analysis.sweep.worker import OtherVersions, plain_line, solve_there
+from ringset.analysis.sweep.worker import OtherVersions, plain_sweep_line, solve_sweep_on_cluster
 
 #: Seconds to wait for the scheduler, and for its first worker.
 CONNECT_S, FIRST_WORKER_S = 10.0, 60.0
@@ -72,7 +72,7 @@ def _solved(client: Any, tasks: Iterator[Task], address: str) -> Iterator[Solved
         for task in islice(tasks, max(0, AHEAD * max(1, threads) - len(keys))):
             with _while_reachable(address):
                 future = client.submit(
-                    solve_there, task.study, here, key=f"ringset-{task.key}", pure=False
+                    solve_sweep_on_cluster, task.study, here, key=f"ringset-{task.key}", pure=False
                 )
             keys[future] = task.key
             done.add(future)
@@ -114,7 +114,7 @@ def _told(future: Any, key: str, address: str) -> Solved:
         reason = "worker after worker died over this study; memory may be short"
     else:
         reason = f"{type(error).__name__}: {_first_line(error)}"
-    return Solved(key, plain_line("failed", [reason]), lost=True)
+    return Solved(key, plain_sweep_line("failed", [reason]), lost=True)
 
 
 def _first_line(error: BaseException) -> str:

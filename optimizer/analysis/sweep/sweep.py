@@ -22,9 +22,9 @@ from typing import Any
 from ringset.analysis.sweep.journal import Journal
 from ringset.analysis.sweep.processes import Solved, Task
 from ringset.analysis.sweep.values import VALUES_MAX, parse_value, parse_values
-from ringset.analysis.sweep.worker import plain_line, solve_one
+from ringset.analysis.sweep.worker import plain_sweep_line, solve_sweep_line
 from ringset.errors import Fault, StudyError
-from ringset.schema.editing import changed, value_at
+from ringset.schema.editing import edited_study, study_value_at
 from ringset.schema.field_paths import Path, resolve, split_path
 from ringset.schema.study import Study
 
@@ -102,7 +102,7 @@ def sweep_list(study: Study, text: str) -> SweepPlan:
         raise StudyError([Fault("list", f"{len(numbered) - 1} rows", f"at most {ROWS_MAX}")])
     (_, header), *body = numbered
     paths = [resolve(study, cell.strip()) for cell in header]
-    stated = [value_at(study, path) for path in paths]
+    stated = [study_value_at(study, path) for path in paths]
     rows = []
     for number, cells in body:
         if len(cells) != len(paths):
@@ -167,9 +167,9 @@ def run_sweep(
         asked: set[str] = set()
         for values in plan.rows:
             try:
-                study = changed(plan.study, dict(zip(plan.paths, values, strict=True)))
+                study = edited_study(plan.study, dict(zip(plan.paths, values, strict=True)))
             except StudyError as error:
-                planned.append((None, plain_line("invalid", str(error).splitlines())))
+                planned.append((None, plain_sweep_line("invalid", str(error).splitlines())))
                 advance(1)
                 continue
             key = study.fingerprint()
@@ -199,7 +199,7 @@ def sweep_study(study: Study, changes: Mapping[str, Any]) -> Study:
     Raises StudyError for unknown paths and for a study that is none with these values.
     """
     plan = sweep_rows(study, list(changes), [list(changes.values())])
-    return changed(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
+    return edited_study(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
 
 
 def sweep_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, dict[str, Any]]:
@@ -207,8 +207,8 @@ def sweep_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, di
     try:
         one = sweep_study(study, changes)
     except StudyError as error:
-        return None, plain_line("invalid", str(error).splitlines())
-    return one.fingerprint(), solve_one(one.canonical().model_dump_json())
+        return None, plain_sweep_line("invalid", str(error).splitlines())
+    return one.fingerprint(), solve_sweep_line(one.canonical().model_dump_json())
 
 
 def sweep_table(plan: SweepPlan, rows: Sequence[SweepRow]) -> list[Column]:

@@ -20,7 +20,7 @@ class OtherVersions(RuntimeError):
     """A worker of a cluster has other versions than the sweep: its answers might differ."""
 
 
-def solve_one(text: str) -> dict[str, Any]:
+def solve_sweep_line(text: str) -> dict[str, Any]:
     """Return what the table tells of the study in `text`; a fault becomes the line's reason.
 
     Keys: status (proven, found, impossible, undecided, invalid, failed), reasons (list of text),
@@ -34,12 +34,12 @@ def solve_one(text: str) -> dict[str, Any]:
         try:
             answer = solve(load_study(text))
         except StudyError as error:
-            return plain_line("invalid", str(error).splitlines())
+            return plain_sweep_line("invalid", str(error).splitlines())
         except MemoryError:
             raise
         except Exception as error:  # a defect of ours: the other studies go on
-            return plain_line("failed", [f"{type(error).__name__}: {error}"])
-    line = plain_line(answer.status, answer.reasons, answer.proof.repeatable)
+            return plain_sweep_line("failed", [f"{type(error).__name__}: {error}"])
+    line = plain_sweep_line(answer.status, answer.reasons, answer.proof.repeatable)
     if answer.totals is not None:
         totals = answer.totals
         worst = max(answer.rings, key=lambda ring: ring.error_arcsec)
@@ -56,18 +56,22 @@ def solve_one(text: str) -> dict[str, Any]:
     return line
 
 
-def plain_line(status: str, reasons: list[str], repeatable: bool | None = None) -> dict[str, Any]:
+def plain_sweep_line(
+    status: str, reasons: list[str], repeatable: bool | None = None
+) -> dict[str, Any]:
     """Return the line of a study before anything of its answer is added."""
     return {"status": status, "reasons": reasons, "repeatable": repeatable}
 
 
-def solve_there(text: str, versions: dict[str, str]) -> dict[str, Any]:
-    """Return `solve_one` on a worker of a cluster; raises OtherVersions unless it has `versions`."""
+def solve_sweep_on_cluster(text: str, versions: dict[str, str]) -> dict[str, Any]:
+    """Return `solve_sweep_line` on a worker of a cluster; raises OtherVersions unless it has `versions`."""
     if versions_here() != versions:
-        raise OtherVersions(f"a worker has {named(versions_here())}, the sweep {named(versions)}")
-    return solve_one(text)
+        raise OtherVersions(
+            f"a worker has {sweep_versions_text(versions_here())}, the sweep {sweep_versions_text(versions)}"
+        )
+    return solve_sweep_line(text)
 
 
-def named(versions: dict[str, str]) -> str:
+def sweep_versions_text(versions: dict[str, str]) -> str:
     """Return versions as text."""
     return ", ".join(f"{name} {version}" for name, version in versions.items())

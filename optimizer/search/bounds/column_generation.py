@@ -23,11 +23,11 @@ from ringset.search.bounds.lagrangian import (
     evaluate,
     multipliers_for,
     no_multipliers,
-    rounded,
+    whole_multipliers,
 )
 from ringset.search.bounds.linear_program import Box, Optimum, linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
-from ringset.search.bounds.subgradient import climb, prices_of
+from ringset.search.bounds.subgradient import climb, climb_start_prices
 from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
@@ -53,7 +53,7 @@ class Relaxed:
         return TableRows(self.rows[taken]) if whole else None
 
 
-def relax(
+def relax_program(
     program: Program, objective: Objective, start: TableRows, ends: float,
     thorough: bool = True, guide: Guide | None = None,
 ) -> Relaxed | None:  # fmt: skip
@@ -110,15 +110,15 @@ class Guide:
     worth: int
 
 
-def guided(
+def guided_relaxation(
     program: Program, objective: Objective, known: NamedMultipliers | None, worth: int, ends: float
 ) -> Relaxed | None:  # fmt: skip
-    """Return the relaxation begun with multipliers of other rows, or with 0; else as `relax`.
+    """Return the relaxation begun with multipliers of other rows, or with 0; else as `relax_program`.
 
     `worth` is what an answer at hand comes to, in units of the weights.
     """
     given = no_multipliers(program) if known is None else multipliers_for(program, objective, known)
-    return relax(
+    return relax_program(
         program, objective, TableRows(np.empty(0, np.intp)), ends, guide=Guide(given, worth)
     )
 
@@ -148,7 +148,7 @@ class _RestrictedMaster:
             self.worth = objective.value(program.with_needed_columns(start)) - objective.offset
             self.worth //= objective.scale
             if self.large and tune.uses("subgradient"):
-                self._climb(prices_of(program, objective, start))
+                self._climb(climb_start_prices(program, objective, start))
         if self.center is None:
             self.all_rows = False
             self.active |= first_rows(program, objective)
@@ -170,7 +170,7 @@ class _RestrictedMaster:
 
     def _price(self, real: Multipliers) -> Bound | None:
         """Return the bound of multipliers, and keep them if it is the best so far."""
-        multipliers = rounded(self.program, self.objective, real)
+        multipliers = whole_multipliers(self.program, self.objective, real)
         if multipliers is None:
             return None
         bound = evaluate(self.program, self.objective, multipliers)
@@ -276,7 +276,9 @@ def first_rows(program: Program, objective: Objective) -> NDArray[np.bool_]:
     weight = objective.weights[: program.rows]
     for order in (weight, limit_shares(program)):
         mask[
-            best_of_joint(program, (program.ranks[: program.rows], order), tuning().first_rows)
+            relaxation_best_rows(
+                program, (program.ranks[: program.rows], order), tuning().first_rows
+            )
         ] = True
     return with_partners(program, mask)
 
@@ -287,7 +289,7 @@ def limit_shares(program: Program) -> Floats:
     return np.asarray(program.real.values[:, : program.rows].T @ per_limit)
 
 
-def best_of_joint(
+def relaxation_best_rows(
     program: Program, keys: tuple[NDArray[Any], ...], most: int
 ) -> TableRows:  # fmt: skip
     """Return the first rows of every joint by the last of `keys`, then the one before it."""

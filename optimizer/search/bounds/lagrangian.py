@@ -32,7 +32,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.reduction.head_patterns import Patterns
-from ringset.reduction.table import FirstRows, seat_key, seat_of
+from ringset.reduction.table import FirstRows, joint_heads_key, joint_heads_of
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -149,8 +149,8 @@ def multipliers_for(program: Program, objective: Objective, given: NamedMultipli
 def _of_single_counts(program: Program, given: NamedMultipliers) -> Floats:
     """Return per joint the multiplier of its one head count, where no pattern tells it any more."""
     open_ones = program.patterns.choice < 0
-    pairs = np.unique(seat_key(program.joint[open_ones], program.table.heads[open_ones]))
-    joint, first, many = np.unique(seat_of(pairs)[0], return_index=True, return_counts=True)
+    pairs = np.unique(joint_heads_key(program.joint[open_ones], program.table.heads[open_ones]))
+    joint, first, many = np.unique(joint_heads_of(pairs)[0], return_index=True, return_counts=True)
     prices = np.zeros(program.joints)
     prices[joint[many == 1]] = _looked_up(pairs[first[many == 1]], *given.heads)
     return prices
@@ -198,7 +198,9 @@ class Bound:
         return np.asarray(self.costs <= min(max(room, -1), 2**62))
 
 
-def rounded(program: Program, objective: Objective, real: Multipliers) -> IntegerMultipliers | None:
+def whole_multipliers(
+    program: Program, objective: Objective, real: Multipliers
+) -> IntegerMultipliers | None:
     """Return multipliers as whole numbers, as fine as 64 bits allow; None if none are coarse enough."""
     limits = np.maximum(0.0, _tame(real.limits))
     joints = _tame(real.joints)

@@ -15,7 +15,7 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.reduction.table import TableRows
-from ringset.search.bounds.lagrangian import Bound, Multipliers, evaluate, rounded
+from ringset.search.bounds.lagrangian import Bound, Multipliers, evaluate, whole_multipliers
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.tuning import tuning
@@ -52,11 +52,11 @@ def climbed_bound(
         tried = way.run(best.multipliers.joints, target, tune.step_turns)
         step = step if tried.bound >= target else step / 2.0
         best = max(best, tried, key=lambda climbed: climbed.bound)
-    multipliers = rounded(program, objective, best.multipliers)
+    multipliers = whole_multipliers(program, objective, best.multipliers)
     return None if multipliers is None else evaluate(program, objective, multipliers)
 
 
-def prices_of(program: Program, objective: Objective, rows: TableRows) -> Floats:
+def climb_start_prices(program: Program, objective: Objective, rows: TableRows) -> Floats:
     """Return joint prices to start from: a part of what each joint costs in an answer at hand."""
     prices = np.zeros(program.joints)
     prices[program.joint[rows]] = -0.1 * objective.weights[rows]

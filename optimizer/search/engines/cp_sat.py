@@ -14,7 +14,7 @@ from ringset.arrays import Ints
 from ringset.reduction.table import TableRows
 from ringset.schema.study import Search
 from ringset.search.engines.result import Solved
-from ringset.search.model.constraints import ROW_TOTAL_MAX, guard
+from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_program_row
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -99,7 +99,7 @@ def _minimised(
         if goal is not None:
             return goal
     weights = weights >> digits
-    guard("objective", weights, 0)
+    guard_program_row("objective", weights, 0)
     used = np.flatnonzero(weights)
     model.minimize(_weighted(cp_model, variables, used, weights[used]))
     return _Goal(objective.offset, objective.scale << digits, digits > 0)
@@ -127,7 +127,7 @@ def _in_two_digits(
     last = most >> digits
     if last < first or int(low.sum()) + base * (last - first) >= ROW_TOTAL_MAX:
         return None
-    guard("level", high, last)
+    guard_program_row("level", high, last)
     level = model.new_int_var(first, last, "")
     used = np.flatnonzero(high)
     model.add(_weighted(cp_model, variables, used, high[used]) == level)
@@ -172,7 +172,7 @@ def _model(program: Program) -> tuple[Any, list[Any]]:
         entries = slice(limits.weights.indptr[line], limits.weights.indptr[line + 1])
         where, weights = limits.weights.indices[entries], limits.weights.data[entries]
         right = int(limits.right[line])
-        guard(name, weights, right)
+        guard_program_row(name, weights, right)
         model.add(_weighted(cp_model, variables, where, weights) <= right)
     return model, variables
 

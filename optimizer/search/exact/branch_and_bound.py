@@ -22,7 +22,12 @@ from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Ints
 from ringset.reduction.table import Table, TableRows
-from ringset.search.bounds.column_generation import Relaxed, guided, limit_shares, most_shares
+from ringset.search.bounds.column_generation import (
+    Relaxed,
+    guided_relaxation,
+    limit_shares,
+    most_shares,
+)
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.model.program import Program
@@ -129,13 +134,13 @@ def _look(
     run: Incumbent, node: _Node, joints: Ints, worth: int, counts: tuple[Count, ...]
 ) -> _Looked | None:  # fmt: skip
     """Bound a node and split it if it may hold more than `worth` shows; None if it holds no answer."""
-    uncounted = counted(run.build(node.table), counts)
-    program = counted(uncounted, node.counts, len(counts))
+    uncounted = program_with_counts(run.build(node.table), counts)
+    program = program_with_counts(uncounted, node.counts, len(counts))
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     raw = objective.weight_of(worth)
-    relaxed = guided(program, objective, node.multipliers, raw, run.context.clock.ends)
+    relaxed = guided_relaxation(program, objective, node.multipliers, raw, run.context.clock.ends)
     if relaxed is None:
         return _Looked(run.low, uncounted, [], None)
     looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, uncounted, [], [])
@@ -210,7 +215,7 @@ def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
             yield int(place)
 
 
-def counted(program: Program, counts: tuple[Count, ...], first: int = 0) -> Program:
+def program_with_counts(program: Program, counts: tuple[Count, ...], first: int = 0) -> Program:
     """Return the program with counts, which are numbered from `first`."""
     limits = program.limits
     for number, count in enumerate(counts, first):

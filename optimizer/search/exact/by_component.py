@@ -33,11 +33,11 @@ from scipy.sparse.csgraph import connected_components
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
 from ringset.search.bounds.lagrangian import NamedMultipliers, multipliers_for, named_multipliers
-from ringset.search.bounds.subgradient import climb, climbed_bound, prices_of
-from ringset.search.exact.component import COUNT, NEVER, Component, joints_of
+from ringset.search.bounds.subgradient import climb, climb_start_prices, climbed_bound
+from ringset.search.exact.component import COUNT, NEVER, Component, component_joint_count
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-from ringset.search.state.context import columns_of
+from ringset.search.state.context import columns_of_answer
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
 
@@ -159,7 +159,7 @@ class _Components:
             each = zip(self.components, self.parts, strict=True)
             rows = np.concatenate([component.solved[k] for component, k in each])
             program = run.build(self.table)
-            run.take(program, columns_of(program, FirstRows(rows)))
+            run.take(program, columns_of_answer(program, FirstRows(rows)))
             done = run.value == self.total
         self.total, self.parts = self.least()
         return done
@@ -167,7 +167,7 @@ class _Components:
 
 def _every_joint(run: Incumbent, table: Table) -> bool:
     """Say whether every joint has a row."""
-    return joints_of(table) == int(np.count_nonzero(run.program.present))
+    return component_joint_count(table) == int(np.count_nonzero(run.program.present))
 
 
 def settle_by_component(run: Incumbent) -> bool:
@@ -179,7 +179,7 @@ def settle_by_component(run: Incumbent) -> bool:
         return False
     start = program.table.places_of(run.best)
     raw = objective.weight_of(run.value)
-    prices, target = prices_of(program, objective, start), tune.climb_target * raw
+    prices, target = climb_start_prices(program, objective, start), tune.climb_target * raw
     far = climb(program, objective, prices, target, tune.component_turns)
     bound = climbed_bound(program, objective, far.multipliers.joints, raw)
     if bound is None:

@@ -17,9 +17,9 @@ from ringset.arrays import Ints
 from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import (
     Relaxed,
-    best_of_joint,
-    guided,
+    guided_relaxation,
     most_shares,
+    relaxation_best_rows,
 )
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.engines.cross_check import highs_optimum
@@ -85,14 +85,14 @@ def _split(run: Incumbent, part: CutterPart) -> bool:
     return settled
 
 
-def as_good(run: Incumbent) -> Table:
+def rows_of_equal_cutters(run: Incumbent) -> Table:
     """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
     program = run.build(table)
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided(program, objective, run.last, worth, run.context.clock.ends)
+    relaxed = guided_relaxation(program, objective, run.last, worth, run.context.clock.ends)
     return table if relaxed is None else program.table.take(relaxed.bound.usable(worth))
 
 
@@ -105,7 +105,7 @@ def _bounded(
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided(program, objective, part.multipliers, worth, run.context.clock.ends)
+    relaxed = guided_relaxation(program, objective, part.multipliers, worth, run.context.clock.ends)
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
@@ -153,6 +153,6 @@ def _improve(
         run.take(program, best, part.low)
         return
     mine = np.flatnonzero(np.isin(program.table.index, run.best))
-    few = TableRows(np.union1d(best_of_joint(program, (relaxed.bound.costs,), most), mine))
+    few = TableRows(np.union1d(relaxation_best_rows(program, (relaxed.bound.costs,), most), mine))
     found = highs(program, objective, ends, few, node_limit=tuning().cutter_nodes)
     run.take(program, found.x, part.low)

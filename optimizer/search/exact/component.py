@@ -15,10 +15,10 @@ from ringset.search.bounds.lagrangian import (
     evaluate,
     multipliers_for,
     named_multipliers,
-    rounded,
+    whole_multipliers,
 )
 from ringset.search.bounds.subgradient import climbed_bound
-from ringset.search.exact.branch_and_bound import Count, counted, settle
+from ringset.search.exact.branch_and_bound import Count, program_with_counts, settle
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
@@ -63,11 +63,13 @@ class Component:
         cls, run: Incumbent, table: Table, given: NamedMultipliers, most: int, room: int
     ) -> Component:
         """Return a component with the bounds that multipliers of all rows give."""
-        least = np.zeros(min(most, joints_of(table)) + 1, dtype=np.int64)
+        least = np.zeros(min(most, component_joint_count(table)) + 1, dtype=np.int64)
         component = cls(table, given, least, room)
         component.least[0] = NEVER
         program, objective = component.program(run, table, len(component.least) - 1)
-        multipliers = rounded(program, objective, multipliers_for(program, objective, given))
+        multipliers = whole_multipliers(
+            program, objective, multipliers_for(program, objective, given)
+        )
         if multipliers is not None:
             bound = evaluate(program, objective, multipliers)
             component.learn(program, objective, bound)
@@ -81,7 +83,7 @@ class Component:
 
     def program(self, run: Incumbent, table: Table, parts: int) -> tuple[Program, Objective]:
         """Return the program of rows of the component with at most so many ring parts, and its wish."""
-        program = counted(run.build(table), (self.count(parts),))
+        program = program_with_counts(run.build(table), (self.count(parts),))
         return program, program.objectives[run.wish]
 
     def learn(self, program: Program, objective: Objective, bound: Bound) -> None:
@@ -122,7 +124,10 @@ class Component:
         if before.wide is self.table:
             self.learn(program, objective, bound)
         self.is_at_least(
-            parts, worth if joints_of(wide) < joints_of(self.table) else min(low, worth)
+            parts,
+            worth
+            if component_joint_count(wide) < component_joint_count(self.table)
+            else min(low, worth),
         )
         near = min(
             worth,
@@ -140,7 +145,7 @@ class Component:
         near = self.shown[parts]
         most = min(near.most, worth)
         piece = run.child(near.table, near.given, int(self.least[parts]), most)
-        if joints_of(piece.left) == joints_of(self.table):
+        if component_joint_count(piece.left) == component_joint_count(self.table):
             if not settle(piece, tuning().nodes_max, (self.count(parts),)):
                 return False
             if piece.value < most:
@@ -150,6 +155,6 @@ class Component:
         return True
 
 
-def joints_of(table: Table) -> int:
+def component_joint_count(table: Table) -> int:
     """Return how many joints have rows."""
     return len(np.unique(table.joint))

@@ -91,7 +91,7 @@ class RealLimits:
     right: Floats
 
 
-def guard(name: str, weights: Ints, limit: int) -> None:
+def guard_program_row(name: str, weights: Ints, limit: int) -> None:
     """Raise RowTooLarge if a row given to CP-SAT totals ROW_TOTAL_MAX or more."""
     total = int(np.sum(np.abs(weights), dtype=object)) + abs(limit)
     if total >= ROW_TOTAL_MAX:

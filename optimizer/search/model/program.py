@@ -25,7 +25,14 @@ from ringset.reduction.table import Table, TableRows, least_per_joint
 from ringset.schema.study import Wish
 from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
 from ringset.search.model.objective import Objective, Units
-from ringset.search.model.variables import Columns, Owners, Variables, cutters_of, nobody, parts_of
+from ringset.search.model.variables import (
+    Columns,
+    Owners,
+    Variables,
+    cutter_variables,
+    no_variables,
+    part_variables,
+)
 from ringset.search.tuning import tuning
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
@@ -109,7 +116,7 @@ def units_of(table: Table) -> Units:
     )
 
 
-def build(
+def build_program(
     table: Table, units: Units, wish: Wish | None, ceilings: Ceilings, held: Held
 ) -> Program:  # fmt: skip
     """Return the program of reduced rows that minimises `wish` under `ceilings`, with wishes `held`."""
@@ -121,8 +128,10 @@ def build(
         most = tuning().patterns_max if tuning().uses("head patterns") else 0
         table, patterns = head_patterns(table, min(heads, default=None), most)
     n = len(table)
-    parts, ring_of = parts_of(table, n) if needs.ring_parts else nobody(n)
-    cutters, cutter_of = cutters_of(table, n + len(ring_of)) if needs.cutters else nobody(n)
+    parts, ring_of = part_variables(table, n) if needs.ring_parts else no_variables(n)
+    cutters, cutter_of = (
+        cutter_variables(table, n + len(ring_of)) if needs.cutters else no_variables(n)
+    )
     columns = Variables(table, units, parts, ring_of, cutters, cutter_of)
     objectives = {name: columns.objective(name) for name in sorted(needed)}
     limits, real = _limits(columns, objectives, ceilings, held)

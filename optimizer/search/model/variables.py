@@ -45,13 +45,13 @@ class Owners:
         return np.where(column >= 0, column, np.arange(len(column)))
 
 
-def nobody(rows: int) -> tuple[Owners, Ints]:
+def no_variables(rows: int) -> tuple[Owners, Ints]:
     """Return owners of nothing."""
     none = np.empty(0, dtype=np.int64)
     return Owners(np.full(rows, -1, dtype=np.int64), none, none), none
 
 
-def parts_of(table: Table, first: int) -> tuple[Owners, Ints]:
+def part_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     """Return the owners of rows whose ring several joints could take, and the ring of each column.
 
     A ring that only one joint could use needs no column of its own: its row is its ring part.
@@ -67,7 +67,7 @@ def parts_of(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), rings[shared]
 
 
-def cutters_of(table: Table, first: int) -> tuple[Owners, Ints]:
+def cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     """Return the owners of rows that need a cutter, and the cutter of each column."""
     asks = table.cutter >= 0
     key = table.cutter[asks] * table.joints + table.joint[asks]
@@ -78,7 +78,7 @@ def cutters_of(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number, column + first, pairs), cutters
 
 
-def value_of(answer: Table, units: Units, wish: Wish) -> int:
+def program_wish_value(answer: Table, units: Units, wish: Wish) -> int:
     """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
     rings, cutters = np.unique(answer.ring), np.unique(answer.cutter[answer.cutter >= 0])
     if wish == "cutters":

@@ -17,7 +17,7 @@ from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, re
 from ringset.search.model.constraints import Held
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-from ringset.search.state.context import SearchContext, columns_of, rows_of
+from ringset.search.state.context import SearchContext, columns_of_answer, rows_of_answer
 from ringset.search.state.result import Confirmation, StageResult
 
 
@@ -70,7 +70,7 @@ class Incumbent:
 
     def columns(self, program: Program) -> Ints:
         """Return the best answer as columns of a program; raises BoundBroken if it lacks a row of it."""
-        return columns_of(program, self.best)
+        return columns_of_answer(program, self.best)
 
     def within(self, program: Program) -> bool:
         """Say whether a program holds the best answer."""
@@ -92,7 +92,7 @@ class Incumbent:
             value = program.objectives[self.wish].value(x)
             refuse_beaten(self.wish, value, max(self.low, least))
             if value < self.value:
-                self.value, self.best = value, rows_of(program, x)
+                self.value, self.best = value, rows_of_answer(program, x)
 
     def prove(self, low: int) -> None:
         """Keep a bound of all that is left; raises BoundBroken if the answer at hand is below it."""

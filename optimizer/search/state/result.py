@@ -52,7 +52,7 @@ class Start:
     reasons: list[str] = field(default_factory=list)
 
 
-def shortfall(stage: StageResult) -> str:
+def unproven_reason(stage: StageResult) -> str:
     """Say in words why a wish is not proven."""
     if stage.value != stage.bound:
         return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"

@@ -43,7 +43,7 @@ class Line:
         return Line(self.name, self.rows[rows], self.parts, self.cutters, self.right)
 
 
-def wish_line(table: Table, sizes: Sizes, wish: Wish, most: float = np.inf) -> Line:
+def certificate_wish_line(table: Table, sizes: Sizes, wish: Wish, most: float = np.inf) -> Line:
     """Return a wish in whole units as a line: pieces, or material and money rounded up row by row."""
     rows = np.zeros(len(table), dtype=np.int64)
     parts = np.zeros(len(table.part_cost), dtype=np.int64)
@@ -63,7 +63,7 @@ def wish_line(table: Table, sizes: Sizes, wish: Wish, most: float = np.inf) -> L
     return Line(wish, rows, parts, cutters, most)
 
 
-def lines_of(
+def certificate_lines(
     table: Table, sizes: Sizes, ceilings: Mapping[Wish, float], held: Mapping[Wish, int]
 ) -> list[Line]:
     """Return every limit of an answer: ceilings, held wishes, and the sums of every group."""
@@ -78,12 +78,12 @@ def lines_of(
                 Line("wishes.cost_max", table.cost, table.part_cost, table.cutter_cost, most)
             )
         else:
-            line = wish_line(table, sizes, wish, float(int(ceilings[wish])))
+            line = certificate_wish_line(table, sizes, wish, float(int(ceilings[wish])))
             lines.append(
                 Line(f"wishes.{wish}_max", line.rows, line.parts, line.cutters, line.right)
             )
     for wish in sorted(held):
-        line = wish_line(table, sizes, wish)
+        line = certificate_wish_line(table, sizes, wish)
         lines.append(Line(f"held {wish}", line.rows, line.parts, line.cutters, float(held[wish])))
     for sums in table.sums:
         group = sums.group[table.joint]
@@ -115,7 +115,7 @@ class RowsInQuestion:
     def take(self, rows: NDArray[np.bool_]) -> RowsInQuestion:
         """Return the rest with only some of its rows."""
         lines = [line.take(rows) for line in self.lines]
-        return rows_in_question(self.table.take(rows), self.wish.take(rows), lines)
+        return certificate_rows(self.table.take(rows), self.wish.take(rows), lines)
 
     def row_numbers(self, line: Line) -> Ints | Floats:
         """Return a line's numbers by row, with those of parts that only one joint could take."""
@@ -146,7 +146,7 @@ class RowsInQuestion:
         return base + step * ((value - 1 - base) // step)
 
 
-def rows_in_question(table: Table, wish: Line, lines: list[Line]) -> RowsInQuestion:
+def certificate_rows(table: Table, wish: Line, lines: list[Line]) -> RowsInQuestion:
     """Return rows in question; ring parts are told apart only where some line counts them."""
     pair = np.full(len(table), -1, dtype=np.int64)
     pair_ring = np.empty(0, dtype=np.int64)
@@ -159,7 +159,7 @@ def rows_in_question(table: Table, wish: Line, lines: list[Line]) -> RowsInQuest
     return RowsInQuestion(table, wish, tuple(lines), pair, pair_ring)
 
 
-def total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
+def certificate_line_total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
     """Return what the chosen rows, with the parts and cutters they need, come to in a line."""
     table = rest.table
     cutters = table.cutter[rows]

@@ -95,7 +95,7 @@ class Names:
     """Names of the joints and cutters of rated rows, and their numbers."""
 
     def __init__(self, shop: Shop, rated: Rated) -> None:
-        self.joints = joint_names(rated.catalogue)
+        self.joints = certificate_joint_names(rated.catalogue)
         self.cutters = cutter_names(shop, rated)
         self._joint = {name: number for number, name in enumerate(self.joints)}
         self._cutter = {name: number for number, name in self.cutters.items()}
@@ -147,7 +147,7 @@ class Names:
             raise NoProof("numbers too large to be added safely") from None
 
 
-def joint_names(rows: Catalogue) -> list[str]:
+def certificate_joint_names(rows: Catalogue) -> list[str]:
     """Return robot/joint of every joint; a name that occurs again gets its number behind it."""
     labels = [ref.label for ref in rows.joints]
     return [f"{n} #{i}" if labels.count(n) > 1 else n for i, n in enumerate(labels)]

@@ -32,8 +32,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Table, least_per_joint, seat_key
-from ringset.verification.certificate.constraints import ORDER_ROOM, Line, RowsInQuestion, total
+from ringset.reduction.table import Table, joint_heads_key, least_per_joint
+from ringset.verification.certificate.constraints import (
+    ORDER_ROOM,
+    Line,
+    RowsInQuestion,
+    certificate_line_total,
+)
 
 #: No price, added up over all joints, may reach this.
 PRICE_MAX = 2.0**61
@@ -158,7 +163,7 @@ def _looked_up(known: Mapping[tuple[int, int], int], one: Ints, other: Ints) -> 
     return np.where(keys[place] == one * width + other, many[place], 0)
 
 
-def priced(rest: RowsInQuestion, step: Step, heads_max: int | None) -> Priced:
+def certified_by_prices(rest: RowsInQuestion, step: Step, heads_max: int | None) -> Priced:
     """Return what a step proves about the rows in question, by the theorem above."""
     table, pair = rest.table, rest.pair
     s, lines = row_prices(rest, step), _by_name(rest)
@@ -217,10 +222,12 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
             least = least_per_joint(amounts, joint, joints)
             others = float(least.sum()) - least
             keep &= amounts + others[joint] <= line.right * (1.0 + SUM_ROOM)
-        for group in patterns_of(rest.table, heads_max, None):
+        for group in certificate_patterns(rest.table, heads_max, None):
             pairs = {pair for pattern in group for pair in pattern}
             of_pair, heads = np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2).T
-            shown = np.isin(seat_key(joint, rest.table.heads), seat_key(of_pair, heads))
+            shown = np.isin(
+                joint_heads_key(joint, rest.table.heads), joint_heads_key(of_pair, heads)
+            )
             keep &= ~np.isin(joint, of_pair) | shown
         rest = rest.take(keep)
     return rest
@@ -231,7 +238,7 @@ def _detours(rest: RowsInQuestion, step: Step, heads_max: int | None) -> tuple[I
     detour = np.zeros(len(rest.table), dtype=np.int64)
     total = 0
     joints = {joint for joint, _ in step.heads}
-    for group in patterns_of(rest.table, heads_max, joints):
+    for group in certificate_patterns(rest.table, heads_max, joints):
         joints -= {joint for joint, _ in group[0]}
         price = [-sum(step.heads.get(pair, 0) for pair in pattern) for pattern in group]
         least: dict[tuple[int, int], int] = {}
@@ -251,7 +258,7 @@ def _detours(rest: RowsInQuestion, step: Step, heads_max: int | None) -> tuple[I
 Pattern = tuple[tuple[int, int], ...]
 
 
-def patterns_of(
+def certificate_patterns(
     table: Table, heads_max: int | None, wanted: set[int] | None
 ) -> list[list[Pattern]]:
     """Return, of every group with a joint in `wanted`, the (joint, heads) that can go together.
@@ -335,6 +342,7 @@ def better_listed(rest: RowsInQuestion, price: Priced, value: int) -> bool | Non
 
 def _keeps_all(rest: RowsInQuestion, rows: NDArray[np.intp], value: int) -> bool:
     """Say whether an answer comes to `value` or less and keeps every line."""
-    return total(rest, rest.wish, rows) <= value and all(
-        total(rest, line, rows) <= line.right * (1.0 + ORDER_ROOM) for line in rest.lines
+    return certificate_line_total(rest, rest.wish, rows) <= value and all(
+        certificate_line_total(rest, line, rows) <= line.right * (1.0 + ORDER_ROOM)
+        for line in rest.lines
     )

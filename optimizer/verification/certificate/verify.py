@@ -26,10 +26,10 @@ from ringset.schema.study import Study, Wish
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     RowsInQuestion,
-    lines_of,
-    rows_in_question,
-    total,
-    wish_line,
+    certificate_line_total,
+    certificate_lines,
+    certificate_rows,
+    certificate_wish_line,
 )
 from ringset.verification.certificate.document import (
     BY_SEARCH,
@@ -44,7 +44,7 @@ from ringset.verification.certificate.duality import (
     Step,
     allowed_rows,
     better_listed,
-    priced,
+    certified_by_prices,
 )
 
 State = Literal["verified", "not verified", "refused"]
@@ -100,8 +100,8 @@ class Claim:
 
     def rest(self, table: Table) -> RowsInQuestion:
         """Return all rows of a table, with the wish and every limit."""
-        lines = lines_of(table, self.sizes, self.ceilings, self.held)
-        return rows_in_question(table, wish_line(table, self.sizes, self.wish), lines)
+        lines = certificate_lines(table, self.sizes, self.ceilings, self.held)
+        return certificate_rows(table, certificate_wish_line(table, self.sizes, self.wish), lines)
 
     def allowed(self, table: Table) -> RowsInQuestion:
         """Return the rows of a table that some allowed answer might use."""
@@ -133,10 +133,10 @@ def try_step(rest: RowsInQuestion, step: Step, claim: Claim, bounds: Wish | None
         below = rest.below(claim.value)
     elif bounds is not None and bounds in claim.held:
         below = claim.held[bounds]
-        rest = replace(rest, wish=wish_line(rest.table, claim.sizes, bounds))
+        rest = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, bounds))
     else:
         raise NoProof(f"multipliers that bound {bounds}, which is not held")
-    price = priced(rest, step, claim.heads_max)
+    price = certified_by_prices(rest, step, claim.heads_max)
     left = claim.allowed(rest.table.take(price.possible(below)))
     kept = np.isin(rest.table.index, left.table.index)
     proven = (own and price.refutes(below)) or left.empty
@@ -152,10 +152,10 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
     table, names = table_of(study, rated), Names(study.shop, rated)
-    chosen = chosen_rows(rated, answer)
+    chosen = certified_answer_rows(rated, answer)
     if chosen is None:
         return Verification(["answer: given a ring that the study does not allow on its joint"])
-    claims = claims_of(study, answer, certificate)
+    claims = certificate_claims(study, answer, certificate)
     faults = list(_not_reached(table, chosen, claims))
     if faults:
         return Verification(faults)
@@ -163,7 +163,7 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     return Verification([], [_verdict(table, names, claim, stage) for claim, stage in stages])
 
 
-def claims_of(study: Study, answer: Answer, certificate: Certificate) -> list[Claim]:
+def certificate_claims(study: Study, answer: Answer, certificate: Certificate) -> list[Claim]:
     """Return what the answer claims, wish by wish."""
     sizes: dict[Wish, float] = {"material": certificate.material_unit_kg}
     if certificate.cost_unit is not None:
@@ -176,7 +176,7 @@ def claims_of(study: Study, answer: Answer, certificate: Certificate) -> list[Cl
     return claims
 
 
-def chosen_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | None:
+def certified_answer_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | None:
     """Return the answer's rings as rows, one per joint; None if one of them is not there."""
     rows = rated.catalogue
     columns = zip(
@@ -231,13 +231,13 @@ def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) ->
     faults = []
     for claim in claims:
         rest = claim.rest(table)
-        reached = int(total(rest, rest.wish, chosen))
+        reached = int(certificate_line_total(rest, rest.wish, chosen))
         if reached != claim.value:
             faults.append(f"{claim.wish}: given {claim.value}; the answer comes to {reached}")
         faults += [
             f"{claim.wish}: the answer does not keep {line.name}"
             for line in rest.lines
-            if total(rest, line, chosen) > line.right * (1.0 + ORDER_ROOM)
+            if certificate_line_total(rest, line, chosen) > line.right * (1.0 + ORDER_ROOM)
         ]
     return faults
 
@@ -264,7 +264,7 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
         if last is not None and last.proven:
             raise NoProof(f"step {number}: given after the proof was complete")
         last = try_step(rest, names.read(given), claim, given.bounds)
-        if (given.lower_bound_scaled, given.rows_left) != outcome(last):
+        if (given.lower_bound_scaled, given.rows_left) != certified_round_outcome(last):
             raise NoProof(f"step {number}: given {_said(given)}; found {_found(last)}")
         rest = last.left
     if last is None:
@@ -286,7 +286,7 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
     )
 
 
-def outcome(tried: Round) -> tuple[int, int]:
+def certified_round_outcome(tried: Round) -> tuple[int, int]:
     """Return what a round is stated to come to: its scaled bound and the rows left."""
     return tried.priced.least, 0 if tried.proven else len(tried.left.table)
 
@@ -296,5 +296,5 @@ def _said(given: Multipliers) -> str:
 
 
 def _found(tried: Round) -> str:
-    bound, rows = outcome(tried)
+    bound, rows = certified_round_outcome(tried)
     return f"{bound} and {rows}"

@@ -12,7 +12,7 @@ from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.study import Joint, Robot, Study
 from ringset.standards.racks import RACKS
 from ringset.verification.judge.gap_and_budget import angles_deg
-from ringset.verification.judge.whole_answer import differs
+from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -72,7 +72,7 @@ def _bits(teeth: int, turns: float) -> int:
     return (counts - 1).bit_length()
 
 
-def ring_electronics(
+def judge_ring_electronics(
     study: Study,
     robot: Robot,
     joint: Joint,
@@ -112,7 +112,7 @@ def _restated(name: str, given: float | None, value: float | None) -> Iterator[s
         if given is not value:
             yield f"{name}: {given!r} stated, {value!r} recomputed"
         return
-    yield from differs(name, float(given), float(value))
+    yield from number_differs(name, float(given), float(value))
 
 
 def _reply_bytes(study: Study, robot: Robot, joint: Joint) -> int:
@@ -178,7 +178,7 @@ def _second_ring(
         yield f"electronics.second_ring.feasible: {stated.feasible}, recomputed {feasible}"
 
 
-def robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
+def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
     """Check battery and line of every robot, their limits and what is stated of them."""
     if sorted(piece.robot for piece in answer.electronics) != sorted(r.name for r in study.robots):
         yield "electronics: not one for each robot"

@@ -12,7 +12,7 @@ from ringset.schema.answer import JointRing
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso1328
 from ringset.standards.materials import material
-from ringset.verification.judge.mounting import interference_mm
+from ringset.verification.judge.mounting import judged_interference_mm
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ def angles_deg(joint: Joint, count: int) -> list[float]:
 
 def _mounting_offset_um(study: Study, joint: Joint, bore_mm: float) -> float:
     if joint.seat_fit is not None:
-        least, _ = interference_mm(study, joint, bore_mm)
+        least, _ = judged_interference_mm(study, joint, bore_mm)
         return max(0.0, -1e3 * least) / 2.0 + joint.hub_offset_um
     return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
 
@@ -49,12 +49,12 @@ def _gap_changes_mm(
         float(air_gap.thermal_change_mm(shape.tip_mm / 2.0, expansion, housing, celsius - 20.0))
         for celsius in (joint.temperature_min_c, joint.temperature_max_c)
     ]
-    _, pressed = interference_mm(study, joint, ring.bore_mm)
+    _, pressed = judged_interference_mm(study, joint, ring.bore_mm)
     growth = float(air_gap.tip_growth_mm(pressed, ring.bore_mm, shape.root_mm))
     return min(changes) - growth, max(0.0, *changes)
 
 
-def gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> float:
+def judged_gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> float:
     """Return what is left of the gap when everything that closes it acts at once."""
     head = study.head_of(joint)
     narrower, _ = _gap_changes_mm(study, joint, ring, shape)
@@ -63,7 +63,7 @@ def gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> fl
     return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
 
 
-def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
+def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
     """Return the error budget of one ring on its joint."""
     shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
     count, angles = ring.heads, angles_deg(joint, ring.heads)
@@ -80,7 +80,7 @@ def ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> ph
         passed = float(latency.low_pass_gain(rate_hz, head.bandwidth_hz))
     stated = (head.stated_gap_mm, head.stated_module_mm)
     tolerance = (shape.pitch_mm, ring.module_mm, shop.flank_class)
-    return physics.budget(
+    return physics.angle_error_budget(
         physics.BudgetInputs(
             pitch_diameter_mm=shape.pitch_mm,
             teeth=ring.teeth,

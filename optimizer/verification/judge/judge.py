@@ -23,14 +23,27 @@ from ringset.standards import iso1328
 from ringset.standards.materials import material
 from ringset.standards.modules import series_modules
 from ringset.standards.racks import RACKS
-from ringset.verification.judge.electronics import head_bounds, ring_electronics, robot_electronics
-from ringset.verification.judge.gap_and_budget import Shape, angles_deg, gap_left_mm, ring_budget
-from ringset.verification.judge.mounting import drilled_away, face_screws, mounting_bounds
+from ringset.verification.judge.electronics import (
+    head_bounds,
+    judge_ring_electronics,
+    judge_robot_electronics,
+)
+from ringset.verification.judge.gap_and_budget import (
+    Shape,
+    angles_deg,
+    judged_gap_left_mm,
+    judged_ring_budget,
+)
+from ringset.verification.judge.mounting import (
+    drilled_away,
+    judged_face_screws,
+    judged_mounting_bounds,
+)
 from ringset.verification.judge.whole_answer import (
     AGREEMENT,
     PartKey,
-    differs,
-    part_key,
+    judged_part_key,
+    number_differs,
     statement_violations,
     whole_violations,
 )
@@ -67,16 +80,16 @@ def judge(study: Study, answer: Answer) -> list[str]:
     rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
     served: dict[PartKey, list[Joint]] = {}
     for robot, joint in wanted:
-        served.setdefault(part_key(rings[(robot.name, joint.name)]), []).append(joint)
+        served.setdefault(judged_part_key(rings[(robot.name, joint.name)]), []).append(joint)
     stated = {part.id: part.screws for part in answer.ring_parts}
     for robot, joint in wanted:
         ring = rings[(robot.name, joint.name)]
         problems = list(_not_made(study, joint, ring))
         if not problems:
-            problems = _checked(study, robot, joint, ring, served[part_key(ring)], stated)
+            problems = _checked(study, robot, joint, ring, served[judged_part_key(ring)], stated)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
     violations += whole_violations(study, answer)
-    return violations + list(robot_electronics(study, answer))
+    return violations + list(judge_robot_electronics(study, answer))
 
 
 def _checked(
@@ -88,16 +101,20 @@ def _checked(
     `served` are all joints that share it, `stated` the screws of every ring part.
     """
     try:
-        sizes = size(study, joint, ring)
-        screws = face_screws(study, served, ring, sizes.root, sizes.tip)
+        sizes = judged_ring_sizes(study, joint, ring)
+        screws = judged_face_screws(study, served, ring, sizes.root, sizes.tip)
         mass, inertia = drilled_away(study, ring, screws)
         sizes = replace(
             sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
         )
         bounds = _bounds(study, joint, ring, sizes)
         electronics = list(
-            ring_electronics(
-                study, robot, joint, ring, lambda placed, other: size(study, placed, other).budget
+            judge_ring_electronics(
+                study,
+                robot,
+                joint,
+                ring,
+                lambda placed, other: judged_ring_sizes(study, placed, other).budget,
             )
         )
     except ValueError as error:
@@ -113,8 +130,8 @@ def _screws(ring: JointRing, given: FaceScrews | None, wanted: FaceScrews | None
         if given != wanted:
             yield f"screws of {ring.ring_part}: {_named(given)} stated, {_named(wanted)} wanted"
         return
-    yield from differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
-    yield from differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
+    yield from number_differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
+    yield from number_differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
 
 
 def _named(screws: FaceScrews | None) -> str:
@@ -174,7 +191,7 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
     return bool(inside) and abs(steps - round(steps)) < 1e-6
 
 
-def size(study: Study, joint: Joint, ring: JointRing) -> Sizes:
+def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
     shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
@@ -204,8 +221,8 @@ def size(study: Study, joint: Joint, ring: JointRing) -> Sizes:
         inertia=float(geometry.inertia_kg_m2(section, width, density)),
         lobe_um=shape.lobe_um,
         runout_um=shape.runout_um,
-        gap_left=gap_left_mm(study, joint, ring, shape),
-        budget=ring_budget(study, joint, ring, shape),
+        gap_left=judged_gap_left_mm(study, joint, ring, shape),
+        budget=judged_ring_budget(study, joint, ring, shape),
     )  # fmt: skip
 
 
@@ -252,7 +269,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
-        *mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
+        *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)
@@ -310,16 +327,22 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
     }
     for name, value in stated.items():
-        yield from differs(name, float(getattr(ring, name)), value)
-    yield from differs("budget.combined", ring.budget.combined_arcsec, float(budget.combined))
-    yield from differs("budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded))
-    yield from differs("budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case))
+        yield from number_differs(name, float(getattr(ring, name)), value)
+    yield from number_differs(
+        "budget.combined", ring.budget.combined_arcsec, float(budget.combined)
+    )
+    yield from number_differs(
+        "budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded)
+    )
+    yield from number_differs(
+        "budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case)
+    )
     if [term.name for term in ring.budget.terms] != list(physics.TERMS):
         yield "budget.terms: not the terms of the budget"
         return
     for term in ring.budget.terms:
         name = f"budget.{term.name}"
-        yield from differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
-        yield from differs(name, term.standard_arcsec, float(budget.standard[term.name]))
+        yield from number_differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
+        yield from number_differs(name, term.standard_arcsec, float(budget.standard[term.name]))
     if ring.head_angles_deg != angles_deg(joint, ring.heads):
         yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"

@@ -19,7 +19,7 @@ from ringset.standards.yield_strength import yield_or_zero_mpa
 Given = tuple[str, float, str, float | None, str, int]
 
 
-def mounting_bounds(
+def judged_mounting_bounds(
     study: Study, joint: Joint, ring: JointRing, root_mm: float, tip_mm: float
 ) -> list[Given]:
     """Return what the study asks of a ring's mounting and making; limits not stated have None."""
@@ -49,7 +49,7 @@ def mounting_bounds(
     ]  # fmt: skip
 
 
-def interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
+def judged_interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
     """Return least and greatest interference over fit and temperature, 0 without a fit."""
     if joint.seat_fit is None:
         return 0.0, 0.0
@@ -85,7 +85,7 @@ def _slip_safety(
         torque = _screw_torque(study, joint, bore, root_mm)
     else:
         seat = _seat(study, joint, bore, root_mm)
-        least, _ = interference_mm(study, joint, bore)
+        least, _ = judged_interference_mm(study, joint, bore)
         held = least - 1.6e-3 * joint.seat_roughness_um
         densities = (steel.density_kg_per_m3, _hub(study, joint).density_kg_per_m3)
         held -= float(rotating_ring.opening_mm(seat, *densities, joint.speed_max_rpm, tip_mm))
@@ -101,7 +101,7 @@ def _stress_share(
 ) -> float:
     """Largest equivalent stress over yield, of ring (to its root) and hub (ring to its tips)."""
     steel, bore = material(study.shop.material), ring.bore_mm
-    _, greatest = interference_mm(study, joint, bore)
+    _, greatest = judged_interference_mm(study, joint, bore)
     spin = rotating_ring.bore_hoop_mpa(
         steel.density_kg_per_m3, steel.poisson, joint.speed_max_rpm, bore, root_mm, tip_mm
     )
@@ -163,7 +163,7 @@ def _spare_mm(study: Study, ring: JointRing, rim_mm: float) -> float:
     return left - max(shop.rim_min_mm, shop.rim_min_depths * depth)
 
 
-def face_screws(
+def judged_face_screws(
     study: Study, served: Sequence[Joint], ring: JointRing, root_mm: float, tip_mm: float
 ) -> FaceScrews | None:
     """Return the screws that a ring on these joints must have: tried one by one, smallest first."""

@@ -21,7 +21,7 @@ PartKey = tuple[float, int, float, float]
 CutterKey = tuple[float, int]
 
 
-def differs(name: str, given: float, value: float) -> Iterator[str]:
+def number_differs(name: str, given: float, value: float) -> Iterator[str]:
     """Yield a violation if a stated number is not the recomputed one."""
     if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
         yield f"{name}: {given!r} stated, {value!r} recomputed"
@@ -80,7 +80,7 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
     yield from _warnings(study, answer)
 
 
-def part_key(ring: JointRing | RingPart) -> PartKey:
+def judged_part_key(ring: JointRing | RingPart) -> PartKey:
     """Return what makes two rings the same part."""
     return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
 
@@ -97,7 +97,7 @@ def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
 
 def _names(study: Study, answer: Answer) -> Iterator[str]:
     """Check that every part and cutter has one name, listed once."""
-    parts = {part_key(ring): ring.ring_part for ring in answer.rings}
+    parts = {judged_part_key(ring): ring.ring_part for ring in answer.rings}
     tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.rings}
     names = [name for key, name in tools.items() if key is not None and name is not None]
     for what, used, listed in (
@@ -108,7 +108,7 @@ def _names(study: Study, answer: Answer) -> Iterator[str]:
             yield f"{what}: {sorted(listed)} listed, {sorted(used)} used"
     for ring in answer.rings:
         tool = tools[_cutter_key(study, ring.module_mm, ring.teeth)]
-        if ring.ring_part != parts[part_key(ring)] or ring.cutter != tool:
+        if ring.ring_part != parts[judged_part_key(ring)] or ring.cutter != tool:
             yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
 
 
@@ -170,14 +170,14 @@ def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
     ):
         if getattr(stated, name) != wanted:
             yield f"{robot.name}: tool_points: {name} {getattr(stated, name)!r}, {wanted!r} wanted"
-    for problem in differs("tool point", stated.error_um, error):
+    for problem in number_differs("tool point", stated.error_um, error):
         yield f"{robot.name}: {problem}"
     if stated.shares.keys() != weights.keys():
         yield f"{robot.name}: tool_points: shares of other joints"
         return
     for joint, weight in weights.items():
         share = weight / whole if whole > 0.0 else 0.0
-        for problem in differs(f"tool_points: shares: {joint}", stated.shares[joint], share):
+        for problem in number_differs(f"tool_points: shares: {joint}", stated.shares[joint], share):
             yield f"{robot.name}: {problem}"
 
 
@@ -195,14 +195,14 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
     tools = {_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings}
     reached: dict[str, float] = {
         "cutters": len(tools - {None}),
-        "ring_parts": len({part_key(ring) for ring in rings}),
+        "ring_parts": len({judged_part_key(ring) for ring in rings}),
         "heads": sum(ring.heads * count[ring.robot] for ring in rings),
         "material_kg": math.fsum(masses),
         "finished_kg": math.fsum(ring.finished_kg * count[ring.robot] for ring in rings),
     }
     yield from _money(study, answer, answer.totals, len(tools - {None}))
     for name, value in reached.items():
-        yield from differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
+        yield from number_differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
         limit = "material_max_kg" if name == "material_kg" else f"{name}_max"
         ceiling = getattr(study.wishes, limit, None)
         if ceiling is not None and not at_most(value, ceiling):
@@ -227,7 +227,7 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         yield "totals.cost: missing although the study has shop.prices"
         return
     count = {robot.name: robot.count for robot in study.robots}
-    parts = len({part_key(ring) for ring in answer.rings})
+    parts = len({judged_part_key(ring) for ring in answer.rings})
     hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
     per_ring = [
         (
@@ -247,7 +247,7 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
     }
     lines["total"] = math.fsum(lines.values())
     for name, value in lines.items():
-        yield from differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
+        yield from number_differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
     ceiling = study.wishes.cost_max
     if ceiling is not None and not at_most(lines["total"], ceiling):
         yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"

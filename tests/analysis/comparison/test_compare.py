@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
 from ringset.analysis.comparison.compare import Entry, compare
 from ringset.analysis.comparison.models import ComparedJoint, Comparison
-from ringset.analysis.comparison.words import from_to
+from ringset.analysis.comparison.words import compared_numbers
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -376,7 +376,7 @@ positive = st.floats(min_value=1e-3, max_value=1e6)
 
 @given(positive, positive)
 def test_two_numbers_that_differ_never_print_alike(before: float, after: float) -> None:
-    texts = from_to(before, after)
+    texts = compared_numbers(before, after)
     if abs(before - after) > 1e-6 * max(before, after):
         assert texts[0] != texts[1]
     for text, value in zip(texts, (before, after), strict=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ringset.analysis.explanation.impossible import is_possible, why
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
 from tests.support.studies import load
@@ -40,5 +40,5 @@ def test_what_other_joints_share_hides_no_limit_of_a_joint_without_rings() -> No
         frozenset({f"{wrist}.tip_max_mm", f"{wrist}.head_counts", "target.angle_target_arcsec"})
     }
     assert members(shared) == members(alone)
-    larger = changed(wide_arm(None), {resolve(wide_arm(None), f"{wrist}.tip_max_mm"): 54.0})
+    larger = edited_study(wide_arm(None), {resolve(wide_arm(None), f"{wrist}.tip_max_mm"): 54.0})
     assert is_possible(larger), "a wider tip limit alone lets a ring in"

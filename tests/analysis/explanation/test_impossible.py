@@ -16,7 +16,7 @@ from ringset.cli import main
 from ringset.errors import StudyError
 from ringset.infeasibility.minimal_sets import transversals
 from ringset.reporting.explanation_text import explanation_text, joint_sets
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -103,7 +103,7 @@ def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(
     ways = [*explanation.singles, *(way for front in explanation.fronts for way in front)]
     for way in ways:
         values = {resolve(study, change.path): change.value for change in way.changes}
-        answer = solve(changed(study, values))
+        answer = solve(edited_study(study, values))
         assert answer.status == "proven"
         numbers = [(c.value, c.given) for c in way.changes if not isinstance(c.value, list)]
         for value, given in numbers:
@@ -133,7 +133,7 @@ def test_a_wider_gap_frees_a_gap_that_closes() -> None:
     value = gap.changes[0].value
     assert isinstance(value, float)
     for gap_mm, expected in ((value, True), (round(value - 0.01, 2), False)):
-        assert is_possible(changed(study, {resolve(study, "head.gap_mm"): gap_mm})) == expected
+        assert is_possible(edited_study(study, {resolve(study, "head.gap_mm"): gap_mm})) == expected
 
 
 # -- studies by hand -------------------------------------------------------------------------------
@@ -171,7 +171,7 @@ def test_three_stuck_joints_are_freed_by_changes_that_help_together() -> None:
     study = load(data)
     values = {resolve(study, c.path): c.value for c in explanation.together.changes}
     assert len(values) == 3
-    assert solve(changed(study, values)).status == "proven"
+    assert solve(edited_study(study, values)).status == "proven"
 
 
 def test_polling_that_takes_too_long_is_freed_by_more_time_or_a_faster_line() -> None:
@@ -194,8 +194,8 @@ def exact(study: Study, ways: list[Way], step: float) -> None:
         assert isinstance(change.given, float)
         less = change.value + (step if change.value < change.given else -step)
         path = resolve(study, change.path)
-        assert is_possible(changed(study, {path: change.value})), change
-        assert not is_possible(changed(study, {path: round(less, 9)})), change
+        assert is_possible(edited_study(study, {path: change.value})), change
+        assert not is_possible(edited_study(study, {path: round(less, 9)})), change
 
 
 def test_a_battery_may_last_less_long_or_be_larger() -> None:
@@ -253,7 +253,7 @@ def test_two_tool_points_that_no_ring_reaches_are_eased_together() -> None:
         f"robots.arm {number}.tool_point_target_um" for number in (1, 2)
     ]
     values = {resolve(study, change.path): change.value for change in way.changes}
-    assert solve(changed(study, values)).status == "proven"
+    assert solve(edited_study(study, values)).status == "proven"
 
 
 def test_three_ceilings_that_collide_apart_are_eased_together() -> None:
@@ -266,7 +266,7 @@ def test_three_ceilings_that_collide_apart_are_eased_together() -> None:
     assert explanation.together is not None
     assert len(explanation.together.changes) == 3
     values = {resolve(study, c.path): c.value for c in explanation.together.changes}
-    assert solve(changed(study, values)).status == "proven"
+    assert solve(edited_study(study, values)).status == "proven"
 
 
 def test_sets_of_joints_are_told_in_few_words() -> None:
@@ -293,11 +293,13 @@ def test_a_shop_without_a_module_near_may_add_the_nearest_that_does() -> None:
     (change,) = way.changes
     assert change.path == "shop.modules"
     assert isinstance(change.value, list)
-    assert is_possible(changed(study, {resolve(study, "shop.modules"): change.value}))
+    assert is_possible(edited_study(study, {resolve(study, "shop.modules"): change.value}))
     (added,) = set(change.value) - {5.0}
     for module in series_modules("din780_i"):
         if added < module <= study.head.module_max_mm:  # nearer to what the shop has
-            assert not is_possible(changed(study, {resolve(study, "shop.modules"): [module, 5.0]}))
+            assert not is_possible(
+                edited_study(study, {resolve(study, "shop.modules"): [module, 5.0]})
+            )
 
 
 def test_a_finer_bore_step_frees_a_window_between_two_steps() -> None:
@@ -307,7 +309,7 @@ def test_a_finer_bore_step_frees_a_window_between_two_steps() -> None:
     (way,) = [w for w in why(study).singles if w.changes[0].path == "shop.bore_step_mm"]
     assert [change.value for change in way.changes] == [2.0]  # 50 and 55 are out of reach of 5
     path = resolve(study, "shop.bore_step_mm")
-    assert is_possible(changed(study, {path: 2.0}))
+    assert is_possible(edited_study(study, {path: 2.0}))
 
 
 def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
-from ringset.analysis.explanation.explain import explain, prices, room_to_move
+from ringset.analysis.explanation.explain import explain, explain_prices, explain_sensitivity
 from ringset.analysis.explanation.impossible import why
-from ringset.analysis.explanation.limit_prices import STEP, wish_order
+from ringset.analysis.explanation.limit_prices import STEP, wishes_to_price
 from ringset.analysis.explanation.models import Price, Room
 from ringset.cli import main
 from ringset.errors import StudyError
 from ringset.reporting.explanation_text import explanation_text
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -43,7 +43,7 @@ def tied() -> Json:
 def solved(study: Study, path: str, value: float) -> dict[str, float] | None:
     """Return the totals of the study with one field at another value; None if it is impossible."""
     number = int(value) if isinstance(value_of(study, path), int) else value
-    other = changed(study, {resolve(study, path): number})
+    other = edited_study(study, {resolve(study, path): number})
     answer = solve(other)
     assert answer.status in ("proven", "impossible")
     if answer.totals is None:
@@ -52,16 +52,16 @@ def solved(study: Study, path: str, value: float) -> dict[str, float] | None:
 
 
 def value_of(study: Study, path: str) -> object:
-    from ringset.schema.editing import value_at
+    from ringset.schema.editing import study_value_at
 
-    return value_at(study, resolve(study, path))
+    return study_value_at(study, resolve(study, path))
 
 
 def full_order(data: Json) -> Study:
     """Return the study with the order in which prices count."""
     study = load(data)
     data = json.loads(json.dumps(data))
-    data.setdefault("wishes", {})["order"] = wish_order(study)
+    data.setdefault("wishes", {})["order"] = wishes_to_price(study)
     return load(data)
 
 
@@ -73,7 +73,7 @@ def test_prices_equal_two_independent_solves(data: Json) -> None:
     base = solve(study).totals
     assert base is not None
     before = {name: float(getattr(base, field)) for name, field in TOTALS.items()}
-    found = prices(study)
+    found = explain_prices(study)
     assert len(found) > 20
     moving = 0
     for price in found:
@@ -107,7 +107,7 @@ def check_prices(seed: int, every: int = 1) -> int:
     if base is None:
         return 0
     before = {name: float(getattr(base, field)) for name, field in TOTALS.items()}
-    found = prices(study)[::every]
+    found = explain_prices(study)[::every]
     for price in found:
         for value, change in ((price.loosened, price.gain), (price.tightened, price.loss)):
             if value is not None:
@@ -125,7 +125,7 @@ def test_prices_of_random_studies_equal_independent_solves(seed: int) -> None:
 
 def test_prices_are_ranked_by_gain_and_the_step_is_the_users() -> None:
     study = load_scenario("two_joint_table")
-    found = prices(study, 0.1)
+    found = explain_prices(study, 0.1)
     gains = [price.gain.get("material", 0.0) for price in found]
     assert gains[0] == min(gains) < 0.0
     (target,) = [p for p in found if p.path == "target.angle_target_arcsec"]
@@ -142,7 +142,7 @@ def broken(study: Study, room: Room, value: float) -> set[str]:
     answer = solve(study)
     path = resolve(study, room.path)
     new = int(value) if room.path == "shop.flank_class" else value
-    other = changed(study, {path: new})
+    other = edited_study(study, {path: new})
     found = set()
     for ring in answer.rings:
         robot, joint = find_joint(other, ring.joint, ring.robot)
@@ -156,7 +156,7 @@ def broken(study: Study, room: Room, value: float) -> set[str]:
 
 def test_room_ends_where_a_ring_on_its_own_fails() -> None:
     study = load_scenario("two_joint_table")
-    found = room_to_move(study, solve(study))
+    found = explain_sensitivity(study, solve(study))
     assert len(found) > 15
     for room in found:
         sign = 1.0 if room.direction == "up" else -1.0
@@ -174,7 +174,9 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
     study = load(with_batteries(seed))
     reads = {f"{r.name}/{j.name}": j.head for r in study.robots for j in r.joints}
     assert len(set(reads.values())) > 1
-    found = [room for room in room_to_move(study, solve(study)) if room.path.endswith(".gap_mm")]
+    found = [
+        room for room in explain_sensitivity(study, solve(study)) if room.path.endswith(".gap_mm")
+    ]
     assert found
     for room in found:
         if room.first in reads:
@@ -184,7 +186,9 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
 def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
     study = load(tied())
     answer = solve(study)
-    found = [room for room in room_to_move(study, answer) if room.limit == "tool_point_target_um"]
+    found = [
+        room for room in explain_sensitivity(study, answer) if room.limit == "tool_point_target_um"
+    ]
     assert found
     for room in found[:8]:
         assert room.first == "arm"
@@ -265,7 +269,7 @@ def test_limits_whose_price_is_open_are_not_counted_as_free() -> None:
     study = load_scenario("two_joint_table")
     found = [
         price.model_copy(update={"solved": False, "gain": {}, "loss": {}})
-        for price in prices(study)
+        for price in explain_prices(study)
     ]
     some = [price.model_copy(update={"tightened_impossible": False}) for price in found]
     text = explanation_text(why(study).model_copy(update={"prices": some}))

@@ -14,7 +14,7 @@ import pytest
 
 from ringset.analysis.front.front import Front, front
 from ringset.errors import StudyError
-from ringset.reporting.front_text import draw_front, front_csv, front_text
+from ringset.reporting.front_text import front_csv, front_text, plot_front
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study, Wish
 from ringset.solving.pipeline import solve
@@ -100,7 +100,7 @@ def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
         wanted = listed_front(study, over, 1.0)
     assert found.complete
     assert sorted(values_of(found)) == sorted(wanted or ())
-    assert draw_front(found).startswith("<?xml")
+    assert plot_front(found).startswith("<?xml")
 
 
 @pytest.mark.parametrize("seed", range(7300, 7312))
@@ -289,5 +289,5 @@ def test_table_and_csv_tell_what_the_points_hold() -> None:
     assert "no point is missing" in " ".join(text.split())
     for point in found.points[1:]:
         assert " ".join(point.step.split()) in " ".join(text.split())
-    assert draw_front(found).startswith("<?xml")
-    assert draw_front(found) == draw_front(found)
+    assert plot_front(found).startswith("<?xml")
+    assert plot_front(found) == plot_front(found)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.analysis.simulation.monte_carlo import Case, cases
+from ringset.analysis.simulation.monte_carlo import Case, simulation_cases
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -31,7 +31,7 @@ def case_of(study: Study, teeth: int, heads: int, module: float = 1.0, rim: floa
     robot, joint = study.robots[0], study.robots[0].joints[0]
     bore = round(2.0 * (module * (teeth - 2.5) - 2.0 * rim)) / 2.0
     ring, _ = rate_one(study, robot, joint, module, teeth, bore, heads)
-    return cases(study, _any_answer().model_copy(update={"rings": [ring]}))[0]
+    return simulation_cases(study, _any_answer().model_copy(update={"rings": [ring]}))[0]
 
 
 @cache

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from ringset.analysis.simulation.monte_carlo import Draw, turned
+from ringset.analysis.simulation.monte_carlo import Draw, simulated_turns
 from ringset.physics import simulated_signal
 from tests.analysis.simulation.cases import random_case
 
@@ -17,7 +17,7 @@ def test_expanded_covers_19_of_20_joints_and_the_worst_case_all() -> None:
     for number in range(JOINTS):
         case = random_case(rng)
         draw = Draw(case, TURNS, np.random.Generator(np.random.SFC64(number)), "even")
-        half = simulated_signal.half_range(turned(draw))
+        half = simulated_signal.half_range(simulated_turns(draw))
         expanded += int(np.count_nonzero(half <= case.ring.budget.expanded_arcsec))
         worst += int(np.count_nonzero(half <= case.ring.budget.worst_case_arcsec))
         total += TURNS
@@ -33,7 +33,7 @@ def test_with_every_tolerance_at_its_limit_readings_still_stay_within_expanded()
     for number in range(60):
         case = random_case(rng)
         draw = Draw(case, TURNS, np.random.Generator(np.random.SFC64(number)), "full")
-        errors = turned(draw)
+        errors = simulated_turns(draw)
         errors = errors - errors.mean(axis=1, keepdims=True)
         shares.append(float(np.mean(np.abs(errors) <= case.ring.budget.expanded_arcsec)))
     assert np.mean(shares) >= 0.95

@@ -9,7 +9,7 @@ import pytest
 from ringset.analysis.simulation.monte_carlo import BLOCK, SHARED_BLOCKS, samples_of, simulate
 from ringset.cli import main
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
-from ringset.reporting.simulation_text import interval
+from ringset.reporting.simulation_text import reported_yield_interval
 from ringset.schema.loading import load_study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -45,11 +45,11 @@ def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() 
 
 def test_confidence_interval_of_a_share() -> None:
     """Wilson's interval: 10 of 100 is 5.5 to 17.4 % (textbook example, from memory); ends stay in 0..1."""
-    low, high = interval(10, 100)
+    low, high = reported_yield_interval(10, 100)
     assert low == pytest.approx(0.0552, abs=5e-5)
     assert high == pytest.approx(0.1744, abs=5e-5)
-    assert interval(0, 50)[0] == 0.0
-    assert interval(50, 50)[1] == 1.0
+    assert reported_yield_interval(0, 50)[0] == 0.0
+    assert reported_yield_interval(50, 50)[1] == 1.0
 
 
 def test_a_ring_bends_without_stretch() -> None:

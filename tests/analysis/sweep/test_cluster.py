@@ -136,7 +136,7 @@ def test_a_lost_scheduler_ends_the_sweep_and_keeps_what_is_solved(
 def test_a_study_that_kills_every_worker_is_told_as_lost(tmp_path: Path) -> None:
     (tmp_path / "sitecustomize.py").write_text(
         "import os, sys\nimport ringset.analysis.sweep.worker as work\n"
-        "work.solve_one = lambda text: os._exit(9) if text == 'bad' else {'status': text}\n"
+        "work.solve_sweep_line = lambda text: os._exit(9) if text == 'bad' else {'status': text}\n"
     )
     path = f"{tmp_path}{os.pathsep}{ROOT}"
     with cluster(tmp_path) as there:

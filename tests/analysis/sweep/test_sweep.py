@@ -30,10 +30,10 @@ from ringset.analysis.sweep.sweep import (
     sweep_table,
     sweep_table_bytes,
 )
-from ringset.analysis.sweep.worker import solve_one
+from ringset.analysis.sweep.worker import solve_sweep_line
 from ringset.cli import main
 from ringset.errors import StudyError
-from ringset.schema.editing import changed
+from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -52,7 +52,7 @@ INTERRUPTED = STOPS.index(signal.SIGINT)
 
 def here(tasks: Iterator[Task]) -> Iterator[Solved]:
     """Solve tasks in this process."""
-    return (Solved(task.key, solve_one(task.study)) for task in tasks)
+    return (Solved(task.key, solve_sweep_line(task.study)) for task in tasks)
 
 
 @pytest.fixture(scope="module")
@@ -191,7 +191,7 @@ def test_a_list_gives_its_rows_in_order_and_empty_cells_change_nothing() -> None
     )
     plan = sweep_list(BASE, text)
     assert plan.rows == [(120, [1, 2], "worst_case"), (130.0, "din780_i", "expanded")]
-    study = changed(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
+    study = edited_study(plan.study, dict(zip(plan.paths, plan.rows[0], strict=True)))
     assert study.shop.modules == [1.0, 2.0]
 
 
@@ -213,7 +213,7 @@ def test_random_sweeps_tell_the_totals_of_solve(seed: int, tmp_path: Path) -> No
         if row.fingerprint is None:
             assert row.line["status"] == "invalid"
             continue
-        answer = solve(changed(study, {resolve(study, field): row.values[0]}))
+        answer = solve(edited_study(study, {resolve(study, field): row.values[0]}))
         assert row.line["status"] == answer.status
         if answer.totals is not None:
             assert row.line["material_kg"] == answer.totals.material_kg
@@ -270,7 +270,7 @@ def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
         line = {"status": "failed", "reasons": ["lost"], "repeatable": None}
         first, second = given
         yield Solved(first.key, line, lost=True)
-        yield Solved(second.key, solve_one(second.study))
+        yield Solved(second.key, solve_sweep_line(second.study))
 
     with Journal(tmp_path / "j", versions()) as journal:
         assert [row.line["status"] for row in run_sweep(plan, journal, lossy)] == [
@@ -334,5 +334,5 @@ def test_a_defect_is_a_row_and_the_others_go_on(monkeypatch: pytest.MonkeyPatch)
         raise ZeroDivisionError("oh")
 
     monkeypatch.setattr("ringset.solving.pipeline.solve", broken)
-    line = solve_one(BASE.model_dump_json())
+    line = solve_sweep_line(BASE.model_dump_json())
     assert (line["status"], line["reasons"]) == ("failed", ["ZeroDivisionError: oh"])
