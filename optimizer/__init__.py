@@ -56,6 +56,7 @@ _HOMES = {
     "outline_of_tooth": "drawing.tooth_outline:tooth_outline",
     "rate_one": "analysis.alternatives.single_ring:rate_one",
     "resolve_path": "schema.field_paths:resolve",
+    "sheet_faults": "drawing.drawable_names:sheet_faults",
     "shop_data": "manufacturing.part_data:shop_data",
     "simulate_yield": "analysis.simulation.monte_carlo:simulate",
     "solve": "solving.pipeline:solve",

@@ -30,6 +30,7 @@ from ringset.analysis.sweep.sweep import sweep_study as sweep_study
 from ringset.analysis.sweep.sweep import sweep_table as sweep_table
 from ringset.analysis.sweep.sweep import sweep_table_bytes as sweep_table_bytes
 from ringset.analysis.sweep.sweep import sweep_table_bytes as table_bytes
+from ringset.drawing.drawable_names import sheet_faults as sheet_faults
 from ringset.drawing.tooth_outline import ToothOutline as ToothOutline
 from ringset.drawing.tooth_outline import tooth_outline as outline_of_tooth
 from ringset.errors import Fault as Fault
@@ -101,6 +102,7 @@ __all__ = [
     "outline_of_tooth",
     "rate_one",
     "resolve_path",
+    "sheet_faults",
     "shop_data",
     "simulate_yield",
     "solve",

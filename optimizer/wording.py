@@ -11,7 +11,7 @@ from ringset.schema.study import Study
 #: Letters in a line of text.
 WIDTH = 100
 #: On what basis an error is stated, in words.
-BASES = {"expanded": "expanded, k = 2", "worst_case": "worst case"}
+BASES = {"expanded": "95 % of readings, k = 2", "worst_case": "worst case"}
 #: Terms of the error budget (`physics.budget.TERMS`), in words.
 TERM_WORDS = {
     "mounting_offset": "ring off centre",

@@ -67,7 +67,7 @@ SWEEP_EXAMPLES: dict[str, Any] = {
 #: The answer to the second study.
 _NO_RING: dict[str, Any] = {
     "title": "A wrist that leaves too little room",
-    "study_sha256": "d0662c2ca1594ce8eb6e20a0af444bef50842be64671b83f7ccebcf589ef7226",
+    "study_sha256": "be0ff45a418d6d6fefd557f4608fce6c84ad03f30b37e5d8a77d5d9035534167",
     "status": "impossible",
     "basis": "expanded",
     "reasons": [

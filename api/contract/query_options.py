@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 from fastapi import Query
 
-from ringset import SheetKind, Study, StudyError, Wish, resolve_path
+from ringset import SheetKind, Study, StudyError, Wish, resolve_path, sheet_faults
 from ringset.api.contract.questions import OPTIONS, Find, Options
-from ringset.api.problems import FieldProblem, Problem
+from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
 
@@ -64,6 +64,13 @@ def check_paths(study: Study, options: Options) -> None:
             resolve_path(study, path)
         except StudyError as error:
             raise _refused("fixed", error.faults[0].allowed) from None
+
+
+def check_names(study: Study, find: str, options: Options, raw: bytes) -> None:
+    """Refuse names of the study in `raw` that the sheets asked for cannot be drawn with; raises Problem."""
+    faults = sheet_faults(study, options.get("only", ())) if find == "sheets" else []
+    if faults:
+        raise problem_of_study_error(StudyError(faults), raw)
 
 
 def _refused(name: str, allowed: str) -> Problem:

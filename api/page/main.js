@@ -35,7 +35,7 @@ const BY_ITSELF = 30; // joints up to which a change is solved at once
 const state = { job: null, shown: null, chosen: "", why: null, front: null, timer: 0 };
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
 const front = new Front(
-  (study, number) => solve(study, number),
+  (study, point) => solve(study, point),
   (keys, value) => {
     set(keys, value);
     askFront();
@@ -49,9 +49,9 @@ function draw() {
   // what the page asks by itself is about to be answered; anything else stays as old as it is
   const asked = ready && byItself(study) && state.job?.state !== "refused";
   const earlier = old && !state.job?.open && !asked;
-  showAnswer(state.job, state.shown, { old, earlier, gaps: ready ? "" : gapWords(study) }, () =>
-    solve(current()),
-  );
+  const point = front.numberOf(state.shown?.point);
+  const stands = { old, earlier, point, gaps: ready ? "" : gapWords(study) };
+  showAnswer(state.job, state.shown, stands, () => solve(current()));
   markGaps(study, byId("by-itself").checked && !ready);
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
@@ -70,6 +70,7 @@ function drawFront() {
   const job = state.front;
   const old = Boolean(job) && JSON.stringify(job.study) !== JSON.stringify(current());
   front.show(job, current(), old);
+  if (state.shown?.point) draw(); // its number may be another now
   byId("front-go").disabled = Boolean(job?.open);
   byId("front-stop").disabled = !job?.open;
   const count = front.points.length;
@@ -96,7 +97,7 @@ function choose(name) {
 }
 
 /** Ask for the answer of a study: the one being stated, or that of a point of the front. */
-async function solve(study, point = 0) {
+async function solve(study, point = null) {
   clearTimeout(state.timer);
   state.job?.drop();
   if (!point) dropWhy();
@@ -240,7 +241,8 @@ function listen() {
     undo,
     redo,
     solve: () => solve(current()),
-    keep: () => keep(state.shown),
+    // points are numbered anew while others are found
+    keep: () => keep(state.shown, state.front?.open ? 0 : front.numberOf(state.shown?.point)),
     "add-robot": addRobot,
     "front-go": askFront,
     "front-stop": () => state.front?.stop(),

@@ -79,10 +79,16 @@ async def get_outline(
     chord_um: Annotated[
         float, Query(ge=0.1, le=100.0, description="Largest distance of a chord from the curve.")
     ] = 2.0,
+    depth_modules: Annotated[
+        float | None,
+        Query(ge=2.25, le=2.8, description="Whole depth over module of a deeper cutter."),
+    ] = None,
 ) -> Response:
     """Read one pitch of a ring's outline, to be turned `teeth` times; lengths in mm."""
     try:
-        outline = await run_sync(outline_of_tooth, module_mm, teeth, rack, profile_shift, chord_um)
+        outline = await run_sync(
+            outline_of_tooth, module_mm, teeth, rack, profile_shift, chord_um, depth_modules
+        )
     except StudyError as error:
         errors = [
             FieldProblem(pointer="", detail=f"query {fault.path}: {fault.allowed}")

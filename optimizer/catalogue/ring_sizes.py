@@ -11,7 +11,8 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
 from ringset.schema.equipment import Shop
-from ringset.standards.racks import RACKS, Rack
+from ringset.schema.true_rack import dedendum_of
+from ringset.standards.racks import RACKS
 
 #: Of rings whose bore or number of heads is not looked at.
 NO_LENGTHS, NO_COUNTS = np.empty(0), np.empty(0, dtype=np.int64)
@@ -33,16 +34,21 @@ class RingSizes:
     heads: Ints = field(default_factory=lambda: NO_COUNTS)
 
     @property
-    def rack(self) -> Rack:
-        """The rack by which the shop cuts teeth."""
-        return RACKS[self.shop.rack]
+    def addendum(self) -> float:
+        """Addendum factor h_a* by which the shop cuts teeth."""
+        return RACKS[self.shop.rack].addendum
+
+    @cached_property
+    def dedendum(self) -> Floats:
+        """Dedendum factor h_f* of the cutter of each ring's module."""
+        return dedendum_of(self.shop, self.module)
 
     @cached_property
     def tip(self) -> Floats:
         """Tip diameter in mm."""
         return np.asarray(
             geometry.tip_diameter_mm(
-                self.module, self.teeth, self.rack.addendum, self.shop.profile_shift
+                self.module, self.teeth, self.addendum, self.shop.profile_shift
             )
         )
 
@@ -51,7 +57,7 @@ class RingSizes:
         """Root diameter in mm."""
         return np.asarray(
             geometry.root_diameter_mm(
-                self.module, self.teeth, self.rack.dedendum, self.shop.profile_shift
+                self.module, self.teeth, self.dedendum, self.shop.profile_shift
             ),
             dtype=np.float64,
         )
@@ -64,9 +70,7 @@ class RingSizes:
     @cached_property
     def depth(self) -> Floats:
         """Whole depth of the teeth in mm."""
-        return np.asarray(
-            geometry.whole_depth_mm(self.module, self.rack.addendum, self.rack.dedendum)
-        )
+        return np.asarray(geometry.whole_depth_mm(self.module, self.addendum, self.dedendum))
 
 
 def ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:

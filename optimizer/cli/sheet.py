@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from ringset.cli.files import read_answer, read_study
-from ringset.errors import ANSWERED, Refused
+from ringset.errors import ANSWERED, Refused, StudyError
 
 #: Kinds of files, as `ringset.export.folder.KINDS` has them.
 KINDS = ("rings", "robots", "dxf", "tables", "inertial", "step")
@@ -87,6 +87,8 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(str(withheld)) from None
     except KeyboardInterrupt:
         raise Refused(f"{out}: interrupted, nothing is written") from None
+    except StudyError as error:
+        raise Refused(str(error)) from None
     except ValueError as error:
         raise Refused(f"{options.answer}: cannot be drawn ({error})") from None
     print(f"{len(names)} files written to {out}: {', '.join(kinds)}")

@@ -34,7 +34,7 @@ class Title:
     kind: str
     reference: str
     scale: str
-    general: str = "ISO 2768-mK"
+    general: str
     sheet: str = "1/1"
 
 

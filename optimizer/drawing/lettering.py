@@ -1,7 +1,9 @@
 """How wide a label is: the metrics of the fonts that the PDF embeds and the SVG asks for.
 
 Text is set in Bitstream Vera, which reportlab brings along; browsers find its widths again in DejaVu
-Sans. Greek letters come from the standard PDF font Symbol. A subscript is written `d_{a}`.
+Sans. Greek letters come from the standard PDF font Symbol, letters that Vera lacks (Cyrillic, more of Latin)
+from DejaVu Sans, its wider descendant, which matplotlib brings along. What none of them can draw is never
+replaced by another sign: `undrawable` finds it before anything is drawn. A subscript is written `d_{a}`.
 """
 
 from __future__ import annotations
@@ -9,13 +11,17 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
+from importlib.util import find_spec
+from itertools import groupby
 from pathlib import Path
 
 #: Height of a capital letter and room below the base line and above it, in font sizes.
 CAPITAL, BELOW, ABOVE = 0.729, 0.21, 0.78
 _SUB_SIZE, _SUB_DROP = 0.7, 0.22
 _GREEK = frozenset("αβγδεζηθικλμνξορστυφχψωΓΔΘΛΞΠΣΦΨΩ")
+#: They choose between pictures and signs, and have no shape of their own.
+_SELECTORS = frozenset(map(chr, range(0xFE00, 0xFE10)))
 
 
 @dataclass(frozen=True)
@@ -34,9 +40,8 @@ def lettering_runs(text: str, bold: bool = False, markup: bool = False) -> list[
     found = []
     for index, piece in enumerate(pieces):
         size, drop = (_SUB_SIZE, _SUB_DROP) if index % 2 else (1.0, 0.0)
-        for greek, stretch in _by_alphabet(piece):
-            font = "Symbol" if greek else ("VeraBd" if bold else "Vera")
-            found.append(Run(stretch, font, size, drop))
+        for font, letters in groupby(composed(piece), partial(_font_of, bold=bold)):
+            found.append(Run("".join(letters), font, size, drop))
     return found
 
 
@@ -44,24 +49,49 @@ def width(text: str, font_size: float, bold: bool = False, markup: bool = False)
     """Return the width of a label in the unit of `font_size`."""
     known = fonts()
     return sum(
-        float(known.stringWidth(printable(run.text, run.font), run.font, run.size * font_size))
+        float(known.stringWidth(run.text, run.font, run.size * font_size))
         for run in lettering_runs(text, bold, markup)
     )
 
 
-def printable(text: str, font: str) -> str:
-    """Return the text with characters that the font does not hold as question marks.
+def composed(text: str) -> str:
+    """Return the text with each letter and its accents as one, where there is such a letter.
 
-    Signs without a width of their own, which join or colour pictures, leave none.
+    Signs that have no shape (joiners, those that only choose how a picture looks) are left out.
     """
-    if font == "Symbol":
-        return text
-    held = fonts().getFont(font).face.charToGlyph
-    return "".join(
-        c if ord(c) in held else "?"
-        for c in text
-        if ord(c) in held or unicodedata.category(c) not in ("Cf", "Mn", "Me", "Sk")
-    )
+    whole = unicodedata.normalize("NFC", text)
+    return "".join(c for c in whole if not (unicodedata.category(c) == "Cf" or c in _SELECTORS))
+
+
+def undrawable(text: str) -> str:
+    """Return the letters of a text that no font of the sheets draws, each once, in their order.
+
+    Letters that are written from right to left, or joined, need more than a font that holds them.
+    """
+    return "".join(dict.fromkeys(c for c in composed(text) if _font_or_none(c, False) is None))
+
+
+def _font_of(letter: str, bold: bool) -> str:
+    font = _font_or_none(letter, bold)
+    if font is None:
+        raise ValueError(f"the sheets have no letter {letter!r}")
+    return font
+
+
+@cache
+def _font_or_none(letter: str, bold: bool) -> str | None:
+    if letter in _GREEK:
+        return "Symbol"
+    if unicodedata.bidirectional(letter) in ("R", "AL", "AN") or unicodedata.combining(letter):
+        return None
+    known = fonts()
+    for font in ("VeraBd", "DejaVuSans-Bold") if bold else ("Vera", "DejaVuSans"):
+        if (
+            font in known.getRegisteredFontNames()
+            and ord(letter) in known.getFont(font).face.charToGlyph
+        ):
+            return font
+    return None
 
 
 @cache
@@ -74,15 +104,9 @@ def fonts():  # type: ignore[no-untyped-def]
     folder = Path(reportlab.__file__).parent / "fonts"
     for name in ("Vera", "VeraBd"):
         pdfmetrics.registerFont(TTFont(name, str(folder / f"{name}.ttf")))
+    wider = find_spec("matplotlib")  # only its files are read: loading it takes long
+    for place in () if wider is None else wider.submodule_search_locations or ():
+        for name in ("DejaVuSans", "DejaVuSans-Bold"):
+            file = Path(place) / "mpl-data" / "fonts" / "ttf" / f"{name}.ttf"
+            pdfmetrics.registerFont(TTFont(name, str(file)))
     return pdfmetrics
-
-
-def _by_alphabet(text: str) -> list[tuple[bool, str]]:
-    stretches: list[tuple[bool, str]] = []
-    for letter in text:
-        greek = letter in _GREEK
-        if stretches and stretches[-1][0] == greek:
-            stretches[-1] = (greek, stretches[-1][1] + letter)
-        else:
-            stretches.append((greek, letter))
-    return stretches

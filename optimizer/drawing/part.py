@@ -3,20 +3,62 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ringset.drawing.blocks import Row
 from ringset.drawing.views import Holes, Shape
-from ringset.manufacturing.inspection import ASSUMED_BORE_ZONE
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import Answer, JointRing, RingPart
+from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
+from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328
 from ringset.standards.materials import material
-from ringset.standards.racks import RACKS
+from ringset.standards.racks import Rack
 
 #: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
 TIP_ZONE = "h9"
+
+
+@dataclass(frozen=True)
+class ScrewOrder:
+    """The screws of one joint that has them: socket heads of class 8.8, heads away from the hub.
+
+    `count` of them hold one ring, `pieces` rings are built; `hub` is the material with the thread, at
+    least `engaged_mm` of which they need. `length_mm` None: no listed length is long enough.
+    """
+
+    robot: str
+    joint: str
+    size: str
+    count: int
+    pieces: int
+    length_mm: float | None
+    engaged_mm: float
+    hub: str
+
+    @property
+    def name(self) -> str:
+        """Return what is written on the order, such as M3 x 12 ISO 4762-8.8."""
+        length = "longer than listed" if self.length_mm is None else f"{self.length_mm:g}"
+        return f"{self.size} x {length} ISO 4762-8.8"
+
+
+def order_text(screws: Sequence[ScrewOrder], each: bool = False) -> str:
+    """Return how many of each screw these joints need, such as `18 M3 x 12 ISO 4762-8.8`.
+
+    For all robots built, or for one of them where `each` is set.
+    """
+    totals: dict[str, int] = {}
+    for one in screws:
+        totals[one.name] = totals.get(one.name, 0) + one.count * (1 if each else one.pieces)
+    return ", ".join(f"{total} {name}" for name, total in totals.items())
+
+
+def general_words(shop: Shop) -> str:
+    """Return the general tolerances of all sheets: the shop's class of ISO 2768-1, K of ISO 2768-2."""
+    return f"ISO 2768-{shop.general_tolerance}K"
 
 
 @dataclass(frozen=True)
@@ -25,8 +67,8 @@ class Extra:
 
     `inspection` rows stand before those of the flank class; `making`, `mounting` and `cautions` are
     sentences; `clamping` replaces the sheet's own; `width`, `bore`, `tip` are the words of a dimension,
-    `general` names the general tolerances; `holes` are drawn instead of those of the part's screws; `stock`,
-    `stock_kg` and `screws` are words and mass for the order list.
+    `holes` are drawn instead of those of the part's screws; `stock`,
+    `stock_kg` and `screws` are words, mass and screws for the order list.
     """
 
     inspection: list[Row] = field(default_factory=list)
@@ -37,11 +79,10 @@ class Extra:
     width: str = ""
     bore: str = ""
     tip: str = ""
-    general: str = "ISO 2768-mK"
     holes: Holes | None = None
     stock: str = ""
     stock_kg: float | None = None
-    screws: str = ""
+    screws: list[ScrewOrder] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -61,10 +102,15 @@ class Part:
         """The part as the first of its joints states it."""
         return self.rings[0]
 
+    @property
+    def by_disc(self) -> bool:
+        """Whether a disc cutter makes the teeth: their root is then its own, not the corner of a rack."""
+        return self.ring.profile_error_um is not None
+
 
 def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) -> list[Part]:
     """Return every ring part of an answer; `extras` by the part's id."""
-    rack, joints = RACKS[study.shop.rack], {}
+    joints = {}
     for robot in study.robots:
         for joint in robot.joints:
             joints[(robot.name, joint.name)] = joint
@@ -77,6 +123,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     for part in answer.ring_parts:
         rings = [ring for ring in answer.rings if ring.ring_part == part.id]
         extra = (extras or {}).get(part.id, Extra())
+        rack = rack_of(study.shop, part.module_mm)
         form = rack_tooth_profile(
             part.module_mm, part.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
             fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -113,17 +160,22 @@ def drawn_size_text(size_mm: float, zone: str) -> str:
     return f"Ø{drawn_length(size_mm)} {zone} ({_deviation(high)}/{_deviation(low)})"
 
 
-def bore_zone(joints: list[Joint]) -> tuple[str, bool]:
-    """Return the tightest hole zone that the joints' fits state, and whether any states one."""
-    zones = [iso286.parse_fit(joint.seat_fit)[0] for joint in joints if joint.seat_fit]
-    if not zones:
-        return ASSUMED_BORE_ZONE, False
-    return min(zones, key=lambda zone: (int("".join(filter(str.isdigit, zone))), zone)), True
+def smoothest_um(joints: Sequence[Joint]) -> float:
+    """Return the roughness Rz in um that every seat of a part may count on: the least that is stated."""
+    return min(joint.seat_roughness_um for joint in joints)
+
+
+def bore_text(part: RingPart) -> str:
+    """Return a part's bore with its zone and deviations, such as `Ø60 N7 (-0.009/-0.039)`."""
+    zone = part.bore_zone + " " if part.bore_mm <= iso286.LARGEST_SIZE_MM else ""
+    limits = f"{_deviation(part.bore_upper_um)}/{_deviation(part.bore_lower_um)}"
+    return f"Ø{drawn_length(part.bore_mm)} {zone}({limits})"
 
 
 def gear_rows(data: Part) -> list[Row]:
     """Return the gear data block: trade terms, ISO 21771 symbols."""
-    ring, form, rack = data.ring, data.shape.tooth, RACKS[data.study.shop.rack]
+    ring, form = data.ring, data.shape.tooth
+    rack = rack_of(data.study.shop, ring.module_mm)
     thickness = 2.0 * data.shape.pitch_mm * float(form.involute_half_angle(data.shape.pitch_mm))
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
@@ -132,7 +184,7 @@ def gear_rows(data: Part) -> list[Row]:
         Row("Module", "m", drawn_length(ring.module_mm), "mm"),
         Row("Pressure angle", "α", f"{rack.pressure_angle_deg:g}°"),
         Row("Helix angle", "β", "0°", "spur"),
-        Row("Basic rack", "", _rack_name(data.study), _rack_factors(data.study)),
+        Row("Basic rack", "", _rack_name(rack), _rack_factors(rack, data.by_disc)),
         Row(
             "Profile shift coefficient",
             "x",
@@ -142,12 +194,21 @@ def gear_rows(data: Part) -> list[Row]:
         Row("Base diameter", "d_{b}", f"{2.0 * form.base_mm:.4f}", "mm"),
         Row("Tip diameter", "d_{a}", drawn_length(ring.tip_diameter_mm), "mm"),
         Row("Root diameter", "d_{f}", drawn_length(ring.root_diameter_mm), "mm"),
-        Row("Start of involute, diameter", "d_{Ff}", f"{2.0 * _form_radius(data):.4f}", "mm"),
+        Row(
+            "Start of involute, diameter",
+            "d_{Ff}",
+            *(("", "by the cutter") if data.by_disc else (f"{2.0 * _form_radius(data):.4f}", "mm")),
+        ),
         Row("Tooth depth", "h", drawn_length(ring.tooth_depth_mm), "mm"),
         Row("Tooth thickness at d, arc", "s", f"{thickness:.4f}", "mm, nominal"),
         Row("Rim, root to bore", "s_{R}", drawn_length(ring.rim_mm), "mm"),
         Row("Undercut", "", "yes" if form.undercut else "none"),
         Row("Flank tolerance class", "A", str(ring.flank_class), "ISO 1328-1:2013"),
+        *(
+            [Row("Profile", "", "by the cutter", "not by the class")]
+            if ring.profile_error_um
+            else []
+        ),
         Row("Mating gear", "", "none", "read magnetically"),
         Row("Cutting tool", "", tool, "see note" if cutter else ""),
     ]
@@ -158,36 +219,51 @@ def cutter_words(data: Part) -> str:
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
         return "Teeth by wire erosion after the profile of the DXF file, where there is one."
-    module = drawn_length(cutter.module_mm)
-    return f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
+    module, ring = drawn_length(cutter.module_mm), data.ring
+    told = f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
+    if not ring.profile_error_um:
+        return told
+    return (
+        f"{told} Pitch, run-out and helix by class {ring.flank_class}; profile: what this cutter of a set "
+        f"gives, up to {_up_to(ring.profile_error_um)} µm off."
+    )
 
 
 def inspection_rows(data: Part) -> list[Row]:
-    """Return the permitted deviations of the class in um, rounded as ISO 1328-1:2013 rounds."""
+    """Return the permitted deviations in um, rounded as ISO 1328-1:2013 rounds.
+
+    They are those of the class; but the profile is what the form of the cutter gives, where that is
+    another tooth count's.
+    """
     ring = data.ring
     grade, d, m, b = ring.flank_class, ring.pitch_diameter_mm, ring.module_mm, ring.face_width_mm
-    values = [
-        (
-            "Single pitch deviation",
-            "f_{pT}",
-            iso1328.single_pitch_um(d, m, grade, extrapolate=True),
-        ),
-        (
-            "Cumulative pitch, total",
-            "F_{pT}",
-            iso1328.cumulative_pitch_um(d, m, grade, extrapolate=True),
-        ),
-        (
-            "Profile deviation, total",
-            "F_{αT}",
-            iso1328.profile_total_um(d, m, grade, extrapolate=True),
-        ),
-        ("Profile form", "f_{fαT}", iso1328.profile_form_um(d, m, grade, extrapolate=True)),
-        ("Profile slope", "f_{HαT}", iso1328.profile_slope_um(d, m, grade, extrapolate=True)),
-        ("Helix deviation, total", "F_{βT}", iso1328.helix_total_um(d, b, grade, extrapolate=True)),
-        ("Run-out of the teeth", "F_{rT}", iso1328.runout_um(d, m, grade, extrapolate=True)),
+
+    def row(name: str, symbol: str, um: float) -> Row:
+        return Row(name, symbol, f"{iso1328.round_um(float(um)):g}", "µm")
+
+    single = iso1328.single_pitch_um(d, m, grade, extrapolate=True)
+    cumulative = iso1328.cumulative_pitch_um(d, m, grade, extrapolate=True)
+    total = iso1328.profile_total_um(d, m, grade, extrapolate=True)
+    form = iso1328.profile_form_um(d, m, grade, extrapolate=True)
+    slope = iso1328.profile_slope_um(d, m, grade, extrapolate=True)
+    profile = [
+        row("Profile deviation, total", "F_{αT}", total),
+        row("Profile form", "f_{fαT}", form),
+        row("Profile slope", "f_{HαT}", slope),
     ]
-    return [Row(n, s, f"{iso1328.round_um(float(v)):g}", "µm") for n, s, v in values]
+    if ring.profile_error_um:
+        profile = [
+            Row("Profile, by the cutter", "F_{α}", _up_to(ring.profile_error_um), "µm, up to")
+        ]
+    helix = iso1328.helix_total_um(d, b, grade, extrapolate=True)
+    runout = iso1328.runout_um(d, m, grade, extrapolate=True)
+    return [
+        row("Single pitch deviation", "f_{pT}", single),
+        row("Cumulative pitch, total", "F_{pT}", cumulative),
+        *profile,
+        row("Helix deviation, total", "F_{βT}", helix),
+        row("Run-out of the teeth", "F_{rT}", runout),
+    ]
 
 
 def sheet_body_rows(data: Part) -> list[Row]:
@@ -255,11 +331,15 @@ def _form_radius(data: Part) -> float:
     return form.base_mm * math.sqrt(1.0 + form.roll_start**2)
 
 
-def _rack_name(study: Study) -> str:
-    rack = RACKS[study.shop.rack]
+def _up_to(um: float) -> str:
+    """Return whole micrometres, rounded up."""
+    return f"{math.ceil(um - 1e-9)}"
+
+
+def _rack_name(rack: Rack) -> str:
     return rack.title.replace("ISO 53 type", "ISO 53:1998,")
 
 
-def _rack_factors(study: Study) -> str:
-    rack = RACKS[study.shop.rack]
-    return f"h_{{a}} {rack.addendum:g}, h_{{f}} {rack.dedendum:g}, ρ_{{f}} {rack.root_fillet:g}"
+def _rack_factors(rack: Rack, by_disc: bool) -> str:
+    corner = "" if by_disc else f", ρ_{{f}} {rack.root_fillet:g}"
+    return f"h_{{a}} {rack.addendum:g}, h_{{f}} {rack.dedendum:g}{corner}"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ringset._version import __version__
-from ringset.drawing.lettering import fonts, lettering_runs, printable
+from ringset.drawing.lettering import fonts, lettering_runs
 from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 
 _POINTS_PER_MM = 72.0 / 25.4
@@ -77,8 +77,7 @@ def _label(canvas: Any, label: Label) -> None:
     at = {"start": 0.0, "middle": -label.width / 2.0, "end": -label.width}[label.anchor]
     size = label.font_size
     for run in lettering_runs(label.text, label.bold, label.markup):
-        text = printable(run.text, run.font)
         canvas.setFont(run.font, run.size * size)
-        canvas.drawString(at, -run.drop * size, text)
-        at += fonts().stringWidth(text, run.font, run.size * size)
+        canvas.drawString(at, -run.drop * size, run.text)
+        at += fonts().stringWidth(run.text, run.font, run.size * size)
     canvas.restoreState()

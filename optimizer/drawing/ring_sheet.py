@@ -8,19 +8,21 @@ from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Tit
 from ringset.drawing.part import (
     TIP_ZONE,
     Part,
-    bore_zone,
+    bore_text,
     cutter_words,
     drawn_length,
     drawn_size_text,
     face_run_out_mm,
     gear_rows,
+    general_words,
     inspection_rows,
     sheet_body_rows,
+    smoothest_um,
     tip_run_out_mm,
 )  # fmt: skip
 from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import Sheet
-from ringset.standards.racks import RACKS
+from ringset.schema.true_rack import rack_of
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6
@@ -47,7 +49,7 @@ def ring_sheet(data: Part, release: Release) -> Sheet:
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",
             scale=scale_name(face_scale),
-            general=data.extra.general,
+            general=general_words(data.study.shop),
         ),
         release,
     )
@@ -83,12 +85,11 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
     x, y = _FACE
     views.draw_face_view(sheet, shape, x, y, face_scale)
     views.plane_marks(sheet, shape, x, y, face_scale)
-    zone, _ = bore_zone(data.joints)
     words = {
         "tip": data.extra.tip or drawn_size_text(ring.tip_diameter_mm, TIP_ZONE),
         "pitch": f"(Ø{drawn_length(ring.pitch_diameter_mm)})",
         "root": f"(Ø{drawn_length(ring.root_diameter_mm)})",
-        "bore": data.extra.bore or drawn_size_text(ring.bore_mm, zone),
+        "bore": data.extra.bore or bore_text(data.part),
     }
     views.draw_diameters(sheet, shape, x, y, face_scale, _SHELF, words)
     views.draw_holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
@@ -114,14 +115,16 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
         largest_scale(6.4 * module, _TEETH_ROOM[0]),
         largest_scale(ring.tooth_depth_mm + 2.0 * module, _TEETH_ROOM[1]),
     )
-    rack = RACKS[data.study.shop.rack]
+    rack = rack_of(data.study.shop, module)
     thickness = 2.0 * shape.pitch_mm * float(shape.tooth.involute_half_angle(shape.pitch_mm))
     views.draw_tooth_gap(
         sheet, shape, x, y, scale,
         {
             "depth": f"h {drawn_length(ring.tooth_depth_mm)}",
             "thickness": f"s {thickness:.4f} on d",
-            "fillet": f"rack corner ρ {drawn_length(rack.root_fillet * module)}",
+            "fillet": "root by the cutter"
+            if data.by_disc
+            else f"rack corner ρ {drawn_length(rack.root_fillet * module)}",
         },
     )  # fmt: skip
     views.caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
@@ -193,8 +196,10 @@ def _tools(data: Part) -> list[str]:
 
 def _making(data: Part) -> list[str]:
     return [
-        "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, bore and faces Ra 1.6, "
-        "elsewhere Ra 3.2 µm (common practice, no source).",
+        f"Bore Rz {smoothest_um(data.joints):g} µm at most, as the grip of its seat is reckoned with; so the "
+        "hub.",
+        "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, faces Ra 1.6, elsewhere "
+        "Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
         "Sizes in brackets are for information. Demagnetise before delivery.",
         "Pitch, profile and run-out from the axis of A, pitch and run-out on every tooth and both flanks, "
@@ -204,7 +209,7 @@ def _making(data: Part) -> list[str]:
 
 def _mounting(data: Part) -> list[str]:
     told = []
-    if not bore_zone(data.joints)[1]:
+    if all(joint.seat_fit is None for joint in data.joints):
         told.append(
             "No fit is stated: set the ring with a dial indicator on the tip circle to the radial offset "
             "above."
@@ -212,7 +217,7 @@ def _mounting(data: Part) -> list[str]:
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
         "left of it at the worst (mm). Error and target in arcsec, "
-        + ("expanded uncertainty." if data.answer.basis == "expanded" else "worst case.")
+        + ("for 95 % of readings, k = 2." if data.answer.basis == "expanded" else "worst case.")
     )
     return told
 

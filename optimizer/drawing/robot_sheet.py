@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from ringset.drawing import views
 from ringset.drawing.blocks import Row, draw_notes, draw_table, rows_height
 from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
-from ringset.drawing.part import Part, drawn_length
+from ringset.drawing.part import Part, drawn_length, general_words, order_text
 from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
+from ringset.standards.materials import ordered_as
 from ringset.wording import BASES, TERM_WORDS
 
 #: Joints on one sheet; more go on further sheets.
@@ -55,6 +56,7 @@ def _sheet(
             kind="Arrangement and order list",
             reference=f"study {answer.study_sha256[:12]}",
             scale=scale_name(scale),
+            general=general_words(parts[0].study.shop),
             sheet=page,
         ),
         release,
@@ -186,10 +188,19 @@ def _lists(
     used = {ring.ring_part for ring in rings}
     mine = [part for part in parts if part.part.id in used]
     cutters = [c for c in answer.cutters if used & set(c.ring_parts)]
+    held = [
+        one
+        for part in mine
+        for one in part.extra.screws
+        if one.robot == robot.name and one.joint in {ring.joint for ring in rings}
+    ]
+    shop = mine[0].study.shop
     totals = [
         Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
+        Row("Material", "", ordered_as(shop.material, shop.material_treatment)),
+        *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]
     row_mm = 3.7

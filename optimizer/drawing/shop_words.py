@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 
 from ringset.drawing.blocks import Row
-from ringset.drawing.part import Extra, drawn_length, figures
+from ringset.drawing.part import Extra, ScrewOrder, drawn_length, figures
 from ringset.manufacturing.inspection import InspectionData, Limits
 from ringset.manufacturing.mounting import MountingData, ScrewData, SeatData
 from ringset.manufacturing.part_data import MakingData, RingShopData, ShopCheck, shop_data
@@ -40,9 +40,26 @@ def _extra(study: Study, data: RingShopData) -> Extra:
         tip=_size(accepted.tip, "Ø"),
         stock="" if data.making.blank is None else data.making.blank.text,
         stock_kg=data.making.bought_kg,
-        screws="" if screws is None else f"{screws.count} x {screws.size} ISO 4762-8.8",
-        general=accepted.general_tolerance.replace("ISO 2768-1 ", "ISO 2768-") + "K",
+        screws=list(_screw_orders(study, data)),
     )
+
+
+def _screw_orders(study: Study, data: RingShopData) -> Iterator[ScrewOrder]:
+    """Yield the screws of every joint of a part that is fastened by screws."""
+    built = {robot.name: robot.count for robot in study.robots}
+    for mount in data.mounting:
+        held = mount.screws
+        if mount.fastening == "screws" and held is not None:
+            yield ScrewOrder(
+                robot=mount.robot,
+                joint=mount.joint,
+                size=held.size,
+                count=held.count,
+                pieces=built[mount.robot],
+                length_mm=held.length_mm,
+                engaged_mm=held.engaged_mm,
+                hub=held.hub,
+            )
 
 
 def _rows(data: InspectionData) -> list[Row]:
@@ -106,11 +123,6 @@ def _making(made: MakingData) -> Iterator[str]:
         )
     else:
         yield f"Blank: {made.least_blank}."
-    if made.deeper_depth_mm is not None and made.rim_below_deeper_mm is not None:
-        yield (
-            f"The cutter may cut {made.deeper_depth_mm:.6g} mm deep: measure the first root circle; the "
-            f"rim would then be {made.rim_below_deeper_mm:.2f} mm."
-        )
     yield (
         f"The free rim rings with two lobes at {_digits(made.rings_at_hz)} Hz: keep the rate of cutting "
         "edges away from it."
@@ -208,10 +220,11 @@ def _between(loose: float, tight: float) -> str:
 
 
 def _screws(screws: ScrewData) -> str:
+    length = "longer than any listed" if screws.length_mm is None else f"x {screws.length_mm:g}"
     return (
-        f"{screws.count} screws {screws.size} (ISO 4762, 8.8) through the face, thread in the hub at least "
-        f"{screw(screws.size).thread_mm:g} mm deep in steel, twice that in aluminium (common practice, no "
-        f"source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
+        f"{screws.count} screws {screws.size} {length} (ISO 4762, 8.8) through the face, heads on the face "
+        f"away from the hub, thread in the hub at least {screws.engaged_mm:g} mm deep (by its material; "
+        f"common practice, no source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
         f"{screws.tightening_nm:.2g} N m (dry, k = 0.2, from memory), carry {screws.torque_nm:.1f} N m by "
         "friction"
     )

@@ -9,7 +9,7 @@ from pydantic import Field
 from ringset.errors import Fault, StudyError
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.base import AnswerModel
-from ringset.standards.racks import RACKS
+from ringset.standards.racks import RACKS, deeper_rack
 
 Rack = Literal["full", "stub"]
 
@@ -33,14 +33,16 @@ class ToothOutline(AnswerModel):
 
 def tooth_outline(
     module_mm: float, teeth: int, rack: Rack = "full", profile_shift: float = 0.0,
-    chord_um: float = 2.0,
+    chord_um: float = 2.0, depth_modules: float | None = None,
 ) -> ToothOutline:  # fmt: skip
     """Return one pitch of the outline that a rack of the shop leaves (lengths in mm, chords in um).
 
-    Raises StudyError where no tooth can have this shape. Source: `ringset.physics.tooth_profile`.
+    `depth_modules`, 2.25 to 2.8, is the whole depth over module of a cutter deeper than the rack `full`; it
+    takes the place of `rack`. Raises StudyError where no tooth can have this shape. Source:
+    `ringset.physics.tooth_profile`.
     """
-    form = RACKS[rack]
     try:
+        form = RACKS[rack] if depth_modules is None else deeper_rack(depth_modules)
         shape = rack_tooth_profile(
             module_mm, teeth, addendum=form.addendum, dedendum=form.dedendum,
             fillet=form.root_fillet, pressure_angle_deg=form.pressure_angle_deg,

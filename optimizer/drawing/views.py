@@ -188,9 +188,11 @@ def draw_section(
     middle = (left + right) / 2.0
     draw_datum(sheet, middle, bottom, "A")
     frame_y = top - 26.0
-    draw_run_out(sheet, left - 2.0, frame_y, texts["tip_run_out"], "A")
-    sheet.line([(left + 0.25 * width, frame_y + 2.6), (left + 0.25 * width, top)])
-    draw_arrow(sheet, left + 0.25 * width, top, 270.0)
+    # the leader ends on the tips drawn out to the left: over the rim it would meet the text of the width
+    draw_run_out(sheet, left - 6.0, frame_y, texts["tip_run_out"], "A")
+    sheet.line([(left - 1.0, top), (left - 6.0, top)], NARROW)
+    sheet.line([(left - 4.0, frame_y + 2.6), (left - 4.0, top)])
+    draw_arrow(sheet, left - 4.0, top, 270.0)
     low = bottom + 20.0
     draw_run_out(sheet, left - 2.0, low + 2.6, texts["face_run_out"], "A")
     foot = (root + bottom) / 2.0

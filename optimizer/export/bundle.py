@@ -8,7 +8,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from ringset.analysis.alternatives.advice import advice_on
+from ringset.drawing.drawable_names import sheet_faults
 from ringset.drawing.shop_words import sheet_extras
+from ringset.errors import StudyError
 from ringset.export.folder import KINDS, export_jobs, missing_export_kinds
 from ringset.export.models import SHEET_KINDS, SheetFile, SheetKind, Sheets
 from ringset.reporting.answer_text import answer_text
@@ -30,9 +32,12 @@ def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Shee
     """Return the wanted kinds of files of an answer that the judge has passed (all by default).
 
     Drawings are made as `ringset.export.folder` makes them. Kinds whose library is not installed are
-    left out and named. Raises ValueError where a ring cannot be drawn.
+    left out and named. Raises StudyError for names that the drawings have no letters for (see
+    `sheet_faults`) before anything is drawn, and ValueError where a ring cannot be drawn.
     """
     wanted = [kind for kind in SHEET_KINDS if kind in (only or SHEET_KINDS)]
+    if faults := sheet_faults(study, only):
+        raise StudyError(faults)
     lacking = missing_export_kinds(kind for kind in wanted if kind in KINDS)
     files: list[SheetFile] = []
     if answer.rings:

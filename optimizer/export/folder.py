@@ -13,12 +13,14 @@ from importlib.util import find_spec
 from multiprocessing import get_context
 from pathlib import Path
 
+from ringset.drawing.drawable_names import DRAWN, undrawable_names
 from ringset.drawing.frame import Release
 from ringset.drawing.part import Extra, Part, parts
 from ringset.drawing.pdf import pdf
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
 from ringset.drawing.svg import svg
+from ringset.errors import StudyError
 from ringset.export.dxf import profile_dxf
 from ringset.export.inertia import inertial_xml
 from ringset.export.step import write_step
@@ -29,6 +31,7 @@ from ringset.export.tables import (
     export_joint_lines,
     export_note_lines,
     export_order_lines,
+    screw_lines,
     workbook,
 )
 from ringset.physics.tooth_profile import CHORD_ERROR_MM
@@ -74,9 +77,12 @@ def export_jobs(
 ) -> list[Job]:  # fmt: skip
     """Return what there is to make for the wanted `kinds` of `KINDS`; nothing is made yet.
 
-    `wanted` names the ring parts to have sheets, DXF and STEP of; all where None.
+    `wanted` names the ring parts to have sheets, DXF and STEP of; all where None. Raises StudyError for
+    names that cannot be drawn, where a kind of `DRAWN` is wanted.
     """
     release = release or Release()
+    if DRAWN & set(kinds) and (faults := undrawable_names(study, release)):
+        raise StudyError(faults)
     known = parts(study, answer, extras)
     found: list[Job] = []
     for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
@@ -205,6 +211,7 @@ def _inertial(name: str, robot: Robot, answer: Answer, folder: Path) -> None:
 def _tables(study: Study, answer: Answer, known: list[Part]) -> Job:
     tables = {
         "order": export_order_lines(known),
+        "screws": screw_lines(known),
         "cutters": export_cutter_lines(answer),
         "joints": export_joint_lines(study, answer),
         "notes": export_note_lines(known),

@@ -7,11 +7,11 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ringset.drawing.part import Part
+from ringset.drawing.part import Part, order_text
 from ringset.export.ring_table import ring_frame
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.standards.materials import material
+from ringset.standards.materials import ordered_as
 
 Line = Mapping[str, Any]
 
@@ -28,10 +28,11 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "flank_class_iso1328_2013": data.ring.flank_class,
             "tip_diameter_mm": _plain(data.part.tip_diameter_mm),
             "bore_mm": _plain(data.part.bore_mm),
+            "bore_zone": data.part.bore_zone,
             "face_width_mm": data.part.face_width_mm,
-            "material": material(data.study.shop.material).title,
+            "material": ordered_as(data.study.shop.material, data.study.shop.material_treatment),
             "cutter": data.part.cutter or "wire erosion",
-            "screws_a_piece": data.extra.screws,
+            "screws": order_text(data.extra.screws),
             "stock": data.extra.stock,
             "stock_kg": data.extra.stock_kg,
             "blank_kg": data.ring.blank_kg,
@@ -40,6 +41,28 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "used_on": ", ".join(data.part.used_on),
         }
         for data in parts
+    ]
+
+
+def screw_lines(parts: Sequence[Part]) -> list[Line]:
+    """Return one line per joint that is fastened by screws: which, how many, how long, and how they sit."""
+    return [
+        {
+            "robot": one.robot,
+            "joint": one.joint,
+            "ring_part": data.part.id,
+            "screw": f"{one.size} ISO 4762-8.8",
+            "length_mm": one.length_mm,
+            "a_ring": one.count,
+            "rings": one.pieces,
+            "screws": one.count * one.pieces,
+            "clamped_mm": data.part.face_width_mm,
+            "thread_in_hub_min_mm": one.engaged_mm,
+            "hub_material": one.hub,
+            "heads": "on the face away from the hub",
+        }
+        for data in parts
+        for one in data.extra.screws
     ]
 
 

@@ -25,9 +25,9 @@ from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restric
 from ringset.rating.rated import Weighed
 from ringset.rating.stated_limits import Limit
 from ringset.reduction.from_ratings import table_of
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import units_of
 
 
 def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S) -> Found:

@@ -17,9 +17,9 @@ from ringset.rating.stated_limits import Limit, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Sums, Table, TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import units_of
 
 #: Longest single question to the search, in seconds.
 QUESTION_S = 5.0

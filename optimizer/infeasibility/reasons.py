@@ -6,9 +6,12 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ringset.arrays import Mask
+from ringset.catalogue.bore_zones import hole_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.limits import checked_size_limits, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
@@ -30,6 +33,8 @@ from ringset.rating.stated_limits import Limit
 from ringset.reduction.table import least_per_joint
 from ringset.schema.study import Study
 
+MM_PER_INCH, MM_PER_METRE = 25.4, 1000.0
+
 
 def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = None) -> list[str]:
     """Return why joints, all by default, have no ring inside all their own limits; empty if each has one."""
@@ -40,21 +45,35 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     for index in range(len(rows.joints)) if joints is None else joints:
         ref = rows.joints[index]
         if fitting[index] == 0:
-            reasons.append(f"{ref.label}: {_no_fit(study, ref)}")
+            reasons.append(f"{ref.label}: {no_fit(study, ref).text}")
         elif inside[index] == 0:
             mine = rated.take(rows.joint == index)
             reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(study, mine)]
     return reasons
 
 
-def _no_fit(study: Study, ref: JointRef) -> str:
-    """Say by which limit no ring fits a joint at all, with the best that can be reached."""
+@dataclass(frozen=True)
+class NoFit:
+    """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
+
+    field: str
+    given: str
+    reached: str
+
+    @property
+    def text(self) -> str:
+        """The whole as a reason."""
+        return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
+
+
+def no_fit(study: Study, ref: JointRef) -> NoFit:
+    """Return by which limit no ring fits a joint at all, with the best that can be reached."""
     shop, head, joint = study.shop, ref.head, ref.joint
     modules = shop_modules(shop)
     usable = modules[usable_modules(study, ref, modules)]
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
-        return f"shop.modules: none lies in the head's module window of {window}"
+        return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
     module, teeth = tooth_window(study, ref, modules)
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
@@ -62,23 +81,37 @@ def _no_fit(study: Study, ref: JointRef) -> str:
     smallest, largest = ends.tip.tolist()
     least, most = size_limit_interval(study, ref, "tip", ends)
     if smallest > most:
-        return (
-            f"tip_max_mm {joint.tip_max_mm:g}: the smallest tip diameter is {smallest:g} mm "
+        return NoFit(
+            "tip_max_mm",
+            f"{joint.tip_max_mm:g}",
+            f"the smallest tip diameter is {smallest:g} mm "
             f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
+            f"{_suspicion(joint.tip_max_mm, smallest)}",
         )
     if joint.tip_min_mm is not None and largest < least:
-        return (
-            f"tip_min_mm {joint.tip_min_mm:g}: the largest tip diameter is {largest:g} mm "
-            f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})"
+        return NoFit(
+            "tip_min_mm",
+            f"{joint.tip_min_mm:g}",
+            f"the largest tip diameter is {largest:g} mm "
+            f"(module {usable[-1]:g}, head.teeth_max {head.teeth_max})",
         )
-    return (
-        f"tip_min_mm {joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}: no whole tooth count "
-        f"has its tips between them; they come in steps of a module, {usable[0]:g} mm at least"
+    return NoFit(
+        "tip_min_mm",
+        f"{joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}",
+        "no whole tooth count has its tips between them; they come in steps of a module, "
+        f"{usable[0]:g} mm at least",
     )
 
 
-def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> str:
-    """Say by which limit no bore is left on any toothing that fits."""
+def _suspicion(stated_mm: float, least_mm: float) -> str:
+    """Return words for a size that only metres explain: in inches it would be too small as well."""
+    if stated_mm * MM_PER_INCH < least_mm <= stated_mm * MM_PER_METRE:
+        return "; sizes are stated in mm: was this one meant in metres?"
+    return ""
+
+
+def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
+    """Return by which limit no bore is left on any toothing that fits."""
     shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
     smallest_bore, largest_bore = size_limit_interval(study, ref, "bore", rings)
     _, largest_tip = size_limit_interval(study, ref, "tip", rings)
@@ -88,28 +121,34 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> str:
     best, coarsest = int(np.argmax(spare)), float(np.max(module))
     widest = float(np.max(rings.root))
     if np.max(rim) <= 0.0 and largest_tip - widest > 8.0 * coarsest:
-        return (
-            f"bore_min_mm {joint.bore_min_mm:g}: the largest root circle is {widest:g} mm "
-            f"(head.teeth_max {ref.head.teeth_max}, module {coarsest:g})"
+        return NoFit(
+            "bore_min_mm",
+            f"{joint.bore_min_mm:g}",
+            f"the largest root circle is {widest:g} mm "
+            f"(head.teeth_max {ref.head.teeth_max}, module {coarsest:g})",
         )
     if spare[best] < 0.0:
-        return (
-            f"bore_min_mm {joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}: at most "
-            f"{max(rim[best], 0.0):.3g} mm of rim is left (module {module[best]:g}, "
-            f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm"
+        return NoFit(
+            "bore_min_mm",
+            f"{joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}",
+            f"at most {rim[best] + 0.0:.3g} mm of rim is left (module {module[best]:g}, "
+            f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm",
         )
     smallest = float(np.min(rings.root)) - 2.0 * float(thickest)
     if smallest > largest_bore:
-        return (
-            f"bore_max_mm {joint.bore_max_mm:g}: shop.rim_max_mm {shop.rim_max_mm:g} asks a bore "
-            f"of at least {smallest:g} mm"
+        return NoFit(
+            "bore_max_mm",
+            f"{joint.bore_max_mm:g}",
+            f"shop.rim_max_mm {shop.rim_max_mm:g} asks a bore of at least {smallest:g} mm",
         )
     smallest_mm, largest_mm = bore_limits(study, ref, rings)
     room = int(np.argmax(largest_mm - smallest_mm))
-    return (
-        f"shop.bore_step_mm {shop.bore_step_mm:g}: no multiple of it lies between the "
-        f"{smallest_mm[room]:.6g} and {largest_mm[room]:.6g} mm that bore window and rim leave "
-        f"(module {module[room]:g}, {teeth[room]} teeth)"
+    return NoFit(
+        "shop.bore_step_mm",
+        f"{shop.bore_step_mm:g}",
+        f"no multiple of it lies between the {smallest_mm[room]:.6g} and "
+        f"{largest_mm[room]:.6g} mm that bore window and rim leave "
+        f"(module {module[room]:g}, {teeth[room]} teeth)",
     )
 
 
@@ -154,8 +193,9 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
         (check,) = checked_size_limits(study, rows, pool, [rule]).values()
         value, unit, allowed = check.value, check.unit, check.allowed[0]
     best = int(np.argmin(rule.sign * value))
+    reached = float(value[best]) + 0.0  # no minus before a zero
     return (
-        f"{name} {allowed:g}: the best that can be reached is {abs(float(value[best])):.5g} {unit} "
+        f"{name} {allowed:g}: the best that can be reached is {reached:.5g} {unit} "
         f"({_ring_text(rows, best)})"
     )
 
@@ -233,7 +273,8 @@ def infeasible_shared_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
     alone, conflict = colliding(study, inside)
     if alone:
-        return [_least_text(limit, least_alone(study, inside, limit)) for limit in alone]
+        zones = sorted({hole_zone(ref.joint) for ref in inside.catalogue.joints})
+        return [_least_text(limit, least_alone(study, inside, limit), zones) for limit in alone]
     return [f"{' and '.join(map(_name, conflict))}: cannot hold together"]
 
 
@@ -241,10 +282,16 @@ def _name(limit: Limit) -> str:
     return limit.path if limit.robot is None else f"{limit.robot}: {limit.field}"
 
 
-def _least_text(limit: Limit, least: float | None) -> str:
-    """Say what is the least possible for a ceiling that cannot be met even alone."""
+def _least_text(limit: Limit, least: float | None, zones: list[str]) -> str:
+    """Say what is the least possible for a ceiling that cannot be met even alone.
+
+    `zones` are those that the joints ask of their bores: they keep rings from being one part.
+    """
     if limit.robot is not None:
         return f"{_name(limit)}: cannot be met"
     if least is None:
         return f"{_name(limit)} {limit.given:g}: cannot be met"
-    return f"{_name(limit)} {limit.given:g}: the least possible is {least:g}"
+    text = f"{_name(limit)} {limit.given:g}: the least possible is {least:g}"
+    if limit.wish == "ring_parts" and len(zones) > 1:
+        text += f" (a part has one bore, and the joints ask the zones {', '.join(zones)})"
+    return text

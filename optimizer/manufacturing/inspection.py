@@ -1,23 +1,20 @@
 """How a ring part is accepted: sizes with limits, what to measure over teeth and pins, permitted deviations.
 
-Part of `part_data`. Where no joint states a fit the bore is assumed to be H7, so that it never comes
-out below nominal; every limit names where it comes from.
+Part of `part_data`. Every limit names where it comes from; that of the bore is `catalogue.bore_zones`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+from ringset.catalogue.bore_zones import ASSUMED_BORE_ZONE, bore_zone
 from ringset.physics import inspection
 from ringset.schema.answer import JointRing
 from ringset.schema.study import Joint, Study
+from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328, iso2768, tooth_thickness
 from ringset.standards.iso1328 import round_um
 from ringset.standards.preferred_numbers import PREFERRED_MM
-from ringset.standards.racks import RACKS
-
-#: Hole zone of a bore for which no joint states a fit. Assumed.
-ASSUMED_BORE_ZONE = "H7"
 
 
 @dataclass(frozen=True)
@@ -34,7 +31,9 @@ class Limits:
 class InspectionData:
     """How a ring part is accepted: sizes in mm, permitted deviations in um (ISO 1328-1:2013, rounded).
 
-    `span`, `over_pins` hold the limits where a tooth thickness tolerance is known.
+    `span`, `over_pins` hold the limits where a tooth thickness tolerance is known. `flank_class` speaks of
+    pitch, run-out and helix; of the profile too, but where a cutter of a set has the form of another tooth
+    count `profile_total_um` is what that form gives, unrounded, and `profile_source` says so.
     """
 
     flank_class: int
@@ -49,6 +48,7 @@ class InspectionData:
     cumulative_pitch_um: float
     runout_um: float
     profile_total_um: float
+    profile_source: str
     tip: Limits
     bore: Limits
     width: Limits
@@ -59,7 +59,7 @@ def inspection_data(
     study: Study, ring: JointRing, served: list[Joint], notes: list[str]
 ) -> InspectionData:
     """Return how a ring part on the `served` joints is accepted; adds to `notes` what is wanting."""
-    shop, rack = study.shop, RACKS[study.shop.rack]
+    shop, rack = study.shop, rack_of(study.shop, ring.module_mm)
     m, z, x, d = ring.module_mm, ring.teeth, ring.profile_shift, ring.pitch_diameter_mm
     tolerance = (d, m, shop.flank_class)
     shape = {"addendum": rack.addendum, "dedendum": rack.dedendum, "fillet": rack.root_fillet}
@@ -85,7 +85,11 @@ def inspection_data(
             float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True))
         ),
         runout_um=round_um(float(iso1328.runout_um(*tolerance, extrapolate=True))),
-        profile_total_um=round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
+        profile_total_um=ring.profile_error_um
+        or round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
+        profile_source="form of the cutter"
+        if ring.profile_error_um
+        else f"class {shop.flank_class}",
         tip=_tip(study, ring, served),
         bore=_bore(study, ring, served, notes),
         width=_general(ring.face_width_mm, shop.general_tolerance),
@@ -102,7 +106,7 @@ def _thinner(size_mm: float, thickness_um: float | None, change: float) -> Limit
 
 
 def _thickness_um(study: Study, ring: JointRing, notes: list[str]) -> float | None:
-    shop, rack = study.shop, RACKS[study.shop.rack]
+    shop, rack = study.shop, rack_of(study.shop, ring.module_mm)
     d = ring.pitch_diameter_mm
     try:
         infeed = tooth_thickness.radial_infeed_um(d, shop.flank_class)
@@ -114,7 +118,7 @@ def _thickness_um(study: Study, ring: JointRing, notes: list[str]) -> float | No
 
 
 def _pin(study: Study, ring: JointRing, notes: list[str]) -> float | None:
-    rack = RACKS[study.shop.rack]
+    rack = rack_of(study.shop, ring.module_mm)
     try:
         return inspection.choose_pin_mm(
             ring.module_mm, ring.teeth, study.shop.pins_mm or PREFERRED_MM,
@@ -137,32 +141,23 @@ def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
 
 
 def _bore(study: Study, ring: JointRing, served: list[Joint], notes: list[str]) -> Limits:
-    """Bore: the hole zone of the joints' fits, `ASSUMED_BORE_ZONE` without; a note on conflicts."""
-    zones = {iso286.parse_fit(joint.seat_fit)[0] for joint in served if joint.seat_fit is not None}
-    if not zones:
-        return _assumed_bore(ring.bore_mm, study.shop.general_tolerance, notes)
-    limits = [_zone(ring.bore_mm, zone) for zone in sorted(zones)]
-    if len(zones | {ASSUMED_BORE_ZONE} if any(j.seat_fit is None for j in served) else zones) > 1:
-        notes.append(
-            "its joints ask different bores ("
-            + ", ".join(joint.seat_fit or "no fit" for joint in served)
-            + "): order the pieces apart or agree on one"
-        )
-    return min(limits, key=lambda limit: limit.upper_mm - limit.lower_mm)
+    """Bore: the zone of the part, all of whose joints ask the same limits; a note where it is assumed."""
+    zone = bore_zone(study.shop, served[0], ring.bore_mm)
+    source = f"ISO 286 {zone.name}" if ring.bore_mm <= iso286.LARGEST_SIZE_MM else zone.name
+    if all(joint.seat_fit is None for joint in served):
+        notes.append(_assumed_words(ring.bore_mm))
+        source += ", assumed"
+    lower, upper = (ring.bore_mm + 1e-3 * um for um in (zone.lower_um, zone.upper_um))
+    return Limits(ring.bore_mm, lower, upper, source)
 
 
-def _assumed_bore(bore_mm: float, tolerance_class: str, notes: list[str]) -> Limits:
-    """Return the limits of a bore without a stated fit: never below nominal, and said to be assumed."""
+def _assumed_words(bore_mm: float) -> str:
     if bore_mm <= iso286.LARGEST_SIZE_MM:
-        notes.append(f"no fit is stated: bore {ASSUMED_BORE_ZONE} assumed")
-        limits = _zone(bore_mm, ASSUMED_BORE_ZONE)
-        return replace(limits, source=f"{limits.source}, assumed")
-    notes.append(
+        return f"no fit is stated: bore {ASSUMED_BORE_ZONE} assumed"
+    return (
         f"no fit is stated, and ISO 286 as held here ends at {iso286.LARGEST_SIZE_MM:g} mm: the bore has "
         "the width of its general tolerance, all above nominal (assumed)"
     )
-    upper = bore_mm + 2.0 * iso2768.iso2768_linear_mm(bore_mm, tolerance_class)
-    return Limits(bore_mm, bore_mm, upper, f"ISO 2768-1 {tolerance_class}, assumed")
 
 
 def _zone(size_mm: float, zone: str) -> Limits:

@@ -26,7 +26,7 @@ from ringset.solving.face_screws import (
 )
 from ringset.standards import iso286, yield_strength
 from ringset.standards.materials import Material, material
-from ringset.standards.screws import screw
+from ringset.standards.screws import engagement_mm, listed_length_mm, screw
 
 #: Above this a ring of steel may lose hardness when it is heated to be joined. From memory.
 HOTTEST_C = 300.0
@@ -54,12 +54,19 @@ class SeatData:
 
 @dataclass(frozen=True)
 class ScrewData:
-    """Screws through the face: socket heads (ISO 4762), class 8.8, holes ISO 273 medium. mm, N, N m."""
+    """Screws through the face: socket heads (ISO 4762), class 8.8, holes ISO 273 medium. mm, N, N m.
+
+    The heads bear on the face away from the hub. `length_mm` is the shortest listed one that reaches
+    through the ring and `engaged_mm` into the thread of the hub; None where none is long enough.
+    """
 
     size: str
     count: int
     circle_mm: float
     hole_mm: float
+    hub: str
+    engaged_mm: float
+    length_mm: float | None
     wall_to_bore_mm: float
     wall_to_root_mm: float
     preload_n: float
@@ -273,13 +280,19 @@ def _screw_data(
     inside, outside = face_bolting.walls_mm(
         bodies.bore_mm, bodies.root_mm, screws.circle_mm, screws.hole_mm
     )
-    preload = face_screw_preload_n(shop, screws.size)
+    preload, engaged = (
+        face_screw_preload_n(shop, screws.size),
+        engagement_mm(screws.size, bodies.hub.key),
+    )
     tightening = face_bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
     return ScrewData(
         size=screws.size,
         count=screws.count,
         circle_mm=screws.circle_mm,
         hole_mm=screws.hole_mm,
+        hub=bodies.hub.title,
+        engaged_mm=engaged,
+        length_mm=listed_length_mm(screws.size, joint.face_width_mm + engaged),
         wall_to_bore_mm=float(inside),
         wall_to_root_mm=float(outside),
         preload_n=preload,

@@ -19,10 +19,12 @@ from ringset.physics import machining as making
 from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, JointRing, RingPart
+from ringset.schema.answer_checks import refuse_other_names
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
+from ringset.schema.true_rack import cut_deeper, rack_of
 from ringset.standards import iso1328, yield_strength
-from ringset.standards.materials import material
+from ringset.standards.materials import material, ordered_as
 from ringset.standards.racks import RACKS
 
 #: Printed with every ring.
@@ -71,8 +73,6 @@ class MakingData:
     cutter: str
     teeth_above_undercut: float
     whole_depth_mm: float
-    deeper_depth_mm: float | None
-    rim_below_deeper_mm: float | None
     backup_ratio: float
     blank: making.Blank | None
     bought_kg: float | None
@@ -97,7 +97,11 @@ class RingShopData:
 
 
 def shop_data(study: Study, answer: Answer) -> list[RingShopData]:
-    """Return the data of every ring part of an answer to `study`, in the answer's order."""
+    """Return the data of every ring part of an answer to `study`, in the answer's order.
+
+    Raises StudyError for an answer whose rings and ring parts do not fit the study or each other.
+    """
+    refuse_other_names(study, answer)
     joints = {
         f"{robot.name}/{joint.name}": joint for robot in study.robots for joint in robot.joints
     }
@@ -143,12 +147,12 @@ def ring_shop_data(
 
 
 def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str]) -> MakingData:
-    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    shop, steel = study.shop, material(study.shop.material)
     m, z = ring.module_mm, ring.teeth
+    rack = rack_of(shop, m)
     deep = RACKS["full_d"].dedendum
-    fine = shop.deeper_cut_below_mm is not None and m < shop.deeper_cut_below_mm
     left = float(making.rim_below_deeper_cut_mm(ring.rim_mm, m, rack.dedendum, deep))
-    if m < 1.25 and not fine and shop.rack == "full" and shop.cutting != "wire":
+    if m < 1.25 and not cut_deeper(shop, m) and shop.rack == "full" and shop.cutting != "wire":
         notes.append(
             f"a fine-module cutter may cut {m * (rack.addendum + deep):g} mm deep (2.4 modules): "
             f"measure the first root circle; the rim would then be {left:.2f} mm"
@@ -158,7 +162,7 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
     )
     blank = _blank(study, ring, notes)
     return MakingData(
-        material=steel.title + (f" {shop.material_treatment}" if shop.material_treatment else ""),
+        material=ordered_as(shop.material, shop.material_treatment),
         least_blank=_allowances(shop).needed(
             ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
         ),
@@ -169,8 +173,6 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
             )
         ),
         whole_depth_mm=ring.tooth_depth_mm,
-        deeper_depth_mm=m * (rack.addendum + deep) if fine else None,
-        rim_below_deeper_mm=left if fine else None,
         backup_ratio=ring.rim_mm / ring.tooth_depth_mm,
         blank=blank,
         bought_kg=None if blank is None else blank.bought_kg,
@@ -196,7 +198,8 @@ def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, fl
     shape = (ring.bore_mm, ring.rim_mm, ring.face_width_mm)
     forces = {}
     for jaws in sorted({shop.clamp_jaws, *JAWS_TOLD}):
-        lobes = making.largest_jaw_force_n(jaws, lobe_mm, *shape, steel.youngs_modulus_gpa)
+        elastic = (steel.youngs_modulus_gpa, steel.poisson)
+        lobes = making.largest_jaw_force_n(jaws, lobe_mm, *shape, *elastic)
         yielding = (
             JAW_YIELD_SHARE * strength / float(rim_bending.clamping_stress_mpa(jaws, 1.0, *shape))
             if strength
@@ -243,10 +246,6 @@ def _making_checks(study: Study, ring: JointRing, made: MakingData) -> Iterator[
     )
     least = float(least_rim_mm(shop, ring.tooth_depth_mm))
     yield _check("rim", ring.rim_mm, least, "mm", upper=False, stated=True)
-    if made.rim_below_deeper_mm is not None and made.deeper_depth_mm is not None:
-        deeper = float(least_rim_mm(shop, made.deeper_depth_mm))
-        value = made.rim_below_deeper_mm
-        yield _check("rim below a deeper cut", value, deeper, "mm", upper=False, stated=True)
     most = made.jaw_force_n[shop.clamp_jaws]
     stated = shop.clamp_runout_share is not None
     yield _check("jaw force", shop.clamp_force_n, most, "N", upper=True, stated=stated)

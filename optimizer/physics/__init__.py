@@ -7,6 +7,7 @@ The ring itself:
 - `inspection`: spans over teeth and dimensions over pins
 - `machining`: deeper cutters, jaw force, blanks
 - `rim_bending`: stiffness of the rim in the jaws and on an oval seat
+- `curved_beam`: the same of a thick rim, with shear and hoop force
 - `interference_fit`, `rotating_ring`, `face_bolting`: a ring pressed on a hub, turning, held by screws
 
 What a head reads of it:

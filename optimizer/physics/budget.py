@@ -19,7 +19,7 @@ from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 _SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
 
-#: Coverage factor of the expanded uncertainty, about 95 % (JCGM 100, from memory).
+#: Coverage factor of the expanded uncertainty, about 95 % of readings (JCGM 100, from memory).
 COVERAGE = 2.0
 #: How many sigma of noise the worst case holds.
 WORST_CASE_SIGMAS = 3.0
@@ -215,30 +215,47 @@ def _sensing_radius_um(given: BudgetInputs) -> Quantity:
 def _channel_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of what is left in the channels after correction, electrical / z.
 
-    Offset o / z, gain delta / (2 + delta) / z, quadrature tan(psi / 2) / z, third harmonic h3 / z,
-    noise sigma / (A z). Errors private to a head fall as 1 / sqrt(H). What is alike at all heads is
-    order n z per turn (n = 1 offset, 2 gain and quadrature, 4 third harmonic), of which the mean over
-    heads keeps the gain of that order: it may cancel for odd or coprime tooth counts. With the common
-    share c of the variance the factor is sqrt((1 - c) / H + c G^2). The third harmonic comes from the
-    tooth shape and is common. Offset, stray field and noise are fixed fields: they weigh more where
-    the tooth field is weaker.
+    Offset, gain, quadrature and third harmonic turn the ideal phase by the argument of 1 + x e^{it}, with
+    x = o, delta / (2 + delta), tan(psi / 2) and h3: half ranges asin(x) / z (`_half_range`). The second
+    channel is (1 + delta) sin(phi + psi) + o beside cos(phi) + o. Noise sigma / (A z). Errors private to a
+    head fall as 1 / sqrt(H). What is alike at all heads is order n z per turn (n = 1 offset, 2 gain and
+    quadrature, 4 third harmonic), of which the mean over heads keeps the gain of that order: it may cancel
+    for odd or coprime tooth counts. With the common share c of the variance the factor is sqrt((1 - c) / H
+    + c G^2). The third harmonic comes from the tooth shape and is common. Offset, stray field and noise
+    are fixed fields: they weigh more where the tooth field is weaker.
     """
     teeth = np.asarray(given.teeth, dtype=float)
     strength = np.asarray(given.amplitude_ratio)
     once = _kept(given, given.gain_teeth) / teeth
     twice = _kept(given, given.gain_teeth_double) / teeth
-    third = given.third_harmonic * np.asarray(given.third_harmonic_ratio) / teeth
-    quadrature = np.tan(np.radians(given.residual_quadrature_deg) / 2.0)
+    third = _half_range(given.third_harmonic * np.asarray(given.third_harmonic_ratio)) / teeth
+    quadrature = _half_range(np.tan(np.radians(given.residual_quadrature_deg) / 2.0))
+    gain = _half_range(given.residual_gain / (2.0 + np.asarray(given.residual_gain)))
+    stray = _half_range(given.stray_field / strength)
     noise = resolution.noise_arcsec(given.noise_ratio, given.amplitude_ratio, teeth, given.heads)
     return {
-        "residual_offset": given.residual_offset / strength * once,
-        "residual_gain": given.residual_gain / (2.0 + np.asarray(given.residual_gain)) * twice,
+        "residual_offset": _half_range(given.residual_offset / strength) * once,
+        "residual_gain": gain * twice,
         "residual_quadrature": quadrature * twice,
         "third_harmonic": third * given.gain_teeth_fourth,
-        "stray_field": given.stray_field / (strength * teeth * np.sqrt(given.heads)),
+        "stray_field": stray / (teeth * np.sqrt(given.heads)),
         "noise": noise / ARCSEC_PER_RAD,
         "quantisation": resolution.step_arcsec(given.position_bits) / 2.0 / ARCSEC_PER_RAD,
     }
+
+
+def _half_range(x: Quantity) -> Quantity:
+    """Half of peak to valley in rad of the argument of 1 + x e^{it} over a turn of t: asin(x), x >= 0.
+
+    The series of the argument is the sum of -(-x)^k sin(k t) / k; its largest value stands where the circle's
+    tangent passes through 0. From x = 1 on the signals no longer go round 0 and there is no angle to read:
+    (pi / 2) x then keeps the term finite and growing.
+
+    >>> print(f"{_half_range(0.1) / 0.1:.4f}")
+    1.0017
+    """
+    share = np.asarray(x, dtype=float)
+    return np.where(share < 1.0, np.arcsin(np.minimum(share, 1.0)), np.pi / 2.0 * share)[()]
 
 
 def _kept(given: BudgetInputs, gain: Quantity) -> Quantity:

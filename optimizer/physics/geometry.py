@@ -37,7 +37,7 @@ def tip_diameter_mm(
 
 
 def root_diameter_mm(
-    module_mm: Quantity, teeth: Quantity, dedendum: float = 1.25, shift: float = 0.0
+    module_mm: Quantity, teeth: Quantity, dedendum: Quantity = 1.25, shift: float = 0.0
 ) -> Quantity:
     """Root diameter d_f = m (z - 2 h_f* + 2 x) in mm (ISO 21771:2007).
 
@@ -52,7 +52,9 @@ def base_diameter_mm(module_mm: Quantity, teeth: Quantity, pressure_angle_deg: f
     return module_mm * teeth * float(np.cos(np.radians(pressure_angle_deg)))
 
 
-def whole_depth_mm(module_mm: Quantity, addendum: float = 1.0, dedendum: float = 1.25) -> Quantity:
+def whole_depth_mm(
+    module_mm: Quantity, addendum: float = 1.0, dedendum: Quantity = 1.25
+) -> Quantity:
     """Whole depth h = m (h_a* + h_f*) in mm: 2.25 m for the ISO 53:1998 type A rack."""
     return module_mm * (addendum + dedendum)
 

@@ -51,20 +51,22 @@ def largest_jaw_force_n(
     rim_mm: Quantity,
     face_width_mm: Quantity,
     youngs_modulus_gpa: Quantity,
+    poisson: Quantity,
 ) -> Quantity:
     """Radial force in N per jaw that leaves lobes of amplitude `lobe_mm` >= 0, else ValueError.
 
     `rim_bending.clamping_lobe_mm` inverted: bending is linear in the force, so it is lobe_mm over the lobe
     of 1 N.
 
-    >>> ring = {"bore_mm": 195.0, "rim_mm": 5.0, "face_width_mm": 10.0, "youngs_modulus_gpa": 200.0}
+    >>> ring = {"bore_mm": 195.0, "rim_mm": 5.0, "face_width_mm": 10.0}
+    >>> ring |= {"youngs_modulus_gpa": 200.0, "poisson": 0.3}
     >>> lobe = rim_bending.clamping_lobe_mm(3, 40.0, **ring)
     >>> print(f"{largest_jaw_force_n(3, lobe, **ring):.1f}")
     40.0
     """
     zero_or_more(lobe_mm=lobe_mm)
     one = rim_bending.clamping_lobe_mm(
-        jaws, 1.0, bore_mm, rim_mm, face_width_mm, youngs_modulus_gpa
+        jaws, 1.0, bore_mm, rim_mm, face_width_mm, youngs_modulus_gpa, poisson
     )
     return np.asarray(np.asarray(lobe_mm) / one)[()]
 

@@ -32,8 +32,8 @@ def along_without_stretch(radial: Rows) -> Rows:
 def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
     """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
 
-    The shape is (turns, teeth), a value per tooth. The spectrum is an assumption; see
-    `head_averaging.PITCH_SHARE_EQUAL`.
+    The shape is (turns, teeth), a value per tooth. The spectrum is an assumption, the one that
+    `head_averaging.mean_pitch_range` describes.
     """
     p = np.arange(1, teeth // 2 + 1)
     orders = np.zeros((turns, len(p) + 1), dtype=complex)

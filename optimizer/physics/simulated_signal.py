@@ -50,9 +50,11 @@ class Heads:
 
     `zero_rad`: angle that the evaluation takes each head to have; `misplaced_rad`: what it truly has
     beyond that. `offset`, `stray`: complex, added to the two channels. `gain`: ratio of the channels
-    less one. `third`: third harmonic over the fundamental at the nominal gap. `noise`: rms of a
-    channel. `bits`: converter over plus and minus twice the amplitude. `corner_teeth`: corner of the
-    channels' first-order low pass, over the tooth rate.
+    less one. `quadrature_rad` q: the second channel is (1 + gain) sin(psi + q) + offset, as in `budget`, with
+    the electrical phase psi, which falls as the ring turns; what q adds to gain and offset depends on its
+    sign. `third`: third harmonic over the fundamental at the nominal gap. `noise`: rms of a channel. `bits`:
+    converter over plus and minus twice the amplitude. `corner_teeth`: corner of the channels' first-order low
+    pass, over the tooth rate.
     """
 
     radius_mm: float

@@ -36,8 +36,8 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
             table[index, :, column] = head_averaging.worst_head_gain(order, *key)
         for column, order in enumerate((1, 2, 4), start=3):
             table[index, :, column] = head_averaging.worst_head_gain(order * counts, *key)
-        table[index, :, 6] = head_averaging.pitch_share(key[0])
-        table[index, :, 7] = head_averaging.worst_pitch_share(key[0])
+        table[index, :, 6] = head_averaging.pitch_share(key[0], counts)
+        table[index, :, 7] = head_averaging.worst_pitch_share(key[0], counts)
     columns = table[layout[rows.joint, rows.heads], rows.teeth]
     return {name: columns[:, i] for i, name in enumerate(names)}
 
@@ -84,7 +84,7 @@ def _field_columns(
     stated_gap = rows.per_joint(lambda r: r.head.stated_gap_mm)
     stated_module = rows.per_joint(lambda r: r.head.stated_module_mm)
     wide = gap_mm + tolerance + wider
-    narrow = np.maximum(0.0, gap_mm - tolerance + np.minimum(0.0, narrower))
+    narrow = np.maximum(0.0, gap_mm - tolerance + narrower)
     return {
         "amplitude_ratio": tooth_field.amplitude_ratio(
             wide, sizes.tip_mm, rows.teeth, stated_gap, stated_module

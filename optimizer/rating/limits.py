@@ -111,13 +111,6 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         head_checks.rated_counter_bits,
     ),
     _shop(
-        "deeper_cut_below_mm", "deeper cut below module {} mm", "kept", 0.01, "mm",
-        mounting_checks.rim_to_spare_mm, row_unit="mm of rim to spare",
-        allowed=lambda study, rated, _: np.where(
-            mounting_checks.cut_deeper(study.shop, rated), 0.0, -np.inf
-        ),
-    ),
-    _shop(
         "screw_sizes", "room for a screw", "kept", 1.0, "",
         lambda _, rated: rated.rim_mm, row_unit="mm of rim",
         bound=lambda _, ref: 0.0 if ref.joint.fastening == "screws" else None,

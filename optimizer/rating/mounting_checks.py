@@ -1,4 +1,4 @@
-"""What mounting and making ask of rows: no slip, no yield, no burst, room for screws and deeper cuts.
+"""What mounting and making ask of rows: no slip, no yield, no burst, room for screws.
 
 Values of the table of limits (`limits.py`): one float64 per row of a rated catalogue. The ring ends at its
 root circle (its teeth carry no hoop), and its inertia is that of the turned blank: both on the safe side.
@@ -12,17 +12,14 @@ import numpy as np
 
 from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import least_rim_mm
-from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
-from ringset.physics import face_bolting, geometry, interference_fit, machining, rotating_ring
+from ringset.physics import face_bolting, geometry, interference_fit, rotating_ring
 from ringset.physics.limit_rule import at_least
 from ringset.rating.rated import Rated
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
 from ringset.standards.materials import Material, material
-from ringset.standards.racks import RACKS
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS, Screw
 from ringset.standards.yield_strength import yield_or_zero_mpa
 
@@ -192,21 +189,3 @@ def _most_screw_torque(study: Study, rows: Catalogue, root_mm: Floats, friction:
         torque = face_bolting.friction_torque_nm(count, preload, friction, circle)
         best = np.maximum(best, np.where(suits & (count >= face_bolting.FEWEST), torque, 0.0))
     return best
-
-
-def cut_deeper(shop: Shop, rated: Rated) -> Mask:
-    """Return which rows a fine-module cutter makes, which cuts deeper; none where the shop states none."""
-    return np.asarray(rated.catalogue.module_mm() < (shop.deeper_cut_below_mm or 0.0))
-
-
-def rim_to_spare_mm(study: Study, rated: Rated) -> Floats:
-    """Return the rim in mm beyond the least one, below a deeper cut where the cutter makes one."""
-    shop, rows, deep = study.shop, rated.catalogue, RACKS["full_d"]
-    rings, rack = ring_sizes(shop, rows), RACKS[shop.rack]
-    left = machining.rim_below_deeper_cut_mm(rings.rim, rings.module, rack.dedendum, deep.dedendum)
-    depth = rings.module * np.maximum(deep.dedendum + rack.addendum, rack.whole_depth)
-    return np.where(
-        cut_deeper(shop, rated),
-        left - least_rim_mm(shop, depth),
-        rings.rim - least_rim_mm(shop, rings.depth),
-    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Floats, Ints
+from ringset.catalogue.bore_zones import bore_zone_keys
 from ringset.catalogue.joints import JointRef
 from ringset.physics import serial_line
 from ringset.physics.battery_backup import largest_current_ua
@@ -25,14 +26,19 @@ def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
 
 
 def rated_ring_keys(rated: Weighed) -> Ints:
-    """Return a whole number per row that is equal for rows of the same ring part, in canonical order."""
+    """Return a whole number per row that is equal for rows of the same ring part, in canonical order.
+
+    A part is what one drawing makes: module, teeth, bore with its tolerance zone, width. Class, depth,
+    shift and material are the shop's, and one pattern of screw holes serves all joints of a part.
+    """
     rows = rated.catalogue
     _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
     if len(rows) == 0:
         return np.empty(0, dtype=np.int64)
     key = rows.module * (rows.teeth.max() + 1) + rows.teeth
     key = key * (rows.bore_steps.max() + 1) + rows.bore_steps
-    _, key = np.unique(key * (width.max() + 1) + width, return_inverse=True)
+    key, zone = key * (width.max() + 1) + width, bore_zone_keys(rows)
+    _, key = np.unique(key * (zone.max() + 1) + zone, return_inverse=True)
     return np.asarray(key, dtype=np.int64)
 
 

@@ -11,24 +11,50 @@ from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import air_gap as gap
 from ringset.physics import geometry, rim_bending
+from ringset.physics.cutter_form import total_deviation_modules
 from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, rated_interference_mm
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Study
+from ringset.schema.true_rack import rack_of
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import material
+
+#: Above every tooth count, also of a catalogue widened by a quarter: a special cutter is one number.
+TEETH_BASE = 16_384
 
 
 def rated_cutters(shop: Shop, rows: Catalogue) -> Ints:
     """Return the cutter of every row as a whole number; -1 where none is needed.
 
-    A hob cuts every tooth count of its module; a disc cutter of a set cuts one range of it.
+    A hob cuts every tooth count of its module; a disc cutter of a set cuts one range of it, a special one
+    a single count.
     """
     if shop.cutting == "wire":
         return np.full(len(rows), -1, dtype=np.int64)
     if shop.cutting == "hob":
         return rows.module.copy()
+    if shop.cutting == "disc_special":
+        return rows.module * TEETH_BASE + rows.teeth
     ranges = len(cutters.disc_set(shop.cutting))
     return rows.module * ranges + cutters.disc_range_index(shop.cutting, rows.teeth)
+
+
+def profile_error_um(shop: Shop, module_mm: float, teeth: int) -> float | None:
+    """Return how far the cutter's form takes the profile of a ring off its involute: a span in um, 0 or more.
+
+    None where no disc cutter makes the teeth, 0 from one made for this tooth count. Raises ValueError
+    where the form has no flank on the pitch circle (`ringset.physics.cutter_form`).
+    """
+    if shop.cutting == "disc_special":
+        return 0.0
+    if shop.cutting not in cutters.DISC_SETS:
+        return None
+    rack = rack_of(shop, module_mm)
+    form = cutters.disc_form_teeth(shop.cutting, teeth, shop.disc_form)
+    return module_mm * total_deviation_modules(
+        teeth, form, rack.addendum, rack.dedendum, rack.root_fillet, rack.pressure_angle_deg,
+        shop.profile_shift,
+    )  # fmt: skip
 
 
 def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
@@ -68,13 +94,11 @@ def rated_sizes(study: Study, rows: Catalogue) -> Sizes:
     rings = ring_sizes(shop, rows)
     module, bore, rim_mm = rings.module, rings.bore, rings.rim
     pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
-    width, modulus = rows.per_joint(lambda r: r.joint.face_width_mm), steel.youngs_modulus_gpa
-    lobe_mm = rim_bending.clamping_lobe_mm(
-        shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus
-    )
-    share = rim_bending.transmitted_ovality(
-        rows.per_joint(lambda r: r.joint.seat_stiffness_n_per_mm2), bore, rim_mm, width, modulus
-    )
+    width = rows.per_joint(lambda r: r.joint.face_width_mm)
+    rim = (bore, rim_mm, width, steel.youngs_modulus_gpa, steel.poisson)
+    lobe_mm = rim_bending.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, *rim)
+    seat = rows.per_joint(lambda r: r.joint.seat_stiffness_n_per_mm2)
+    share = rim_bending.transmitted_ovality(seat, *rim)
     runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
     return Sizes(
         pitch_mm=pitch,
@@ -104,7 +128,8 @@ def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Fl
     """Return by how much temperature and press fit change each row's gap at worst.
 
     Two columns of float64 in mm, signed: the narrowest (a press fit grows the ring), and the widest, which
-    is 0 or more and leaves the press fit out.
+    leaves the press fit out. The ring is first turned where it is assembled, so 0 K counts beside both ends
+    of the joint's range: the narrowest is 0 or less, the widest 0 or more.
     """
     ring = material(study.shop.material).expansion_per_k
     housing = rows.per_joint(lambda r: material(r.joint.housing_material).expansion_per_k)
@@ -117,4 +142,4 @@ def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Fl
     ]
     _, pressed = rated_interference_mm(study, rows)
     growth = np.asarray(gap.tip_growth_mm(pressed, rows.bore_mm(), sizes.root_mm))
-    return np.minimum(*ends) - growth, np.maximum(0.0, np.maximum(*ends))
+    return np.minimum(0.0, np.minimum(*ends)) - growth, np.maximum(0.0, np.maximum(*ends))

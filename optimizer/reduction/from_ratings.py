@@ -43,10 +43,17 @@ def table_of(study: Study, rated: Weighed) -> Table:
         error=rated.error_arcsec,
         index=FirstRows(np.arange(len(rows))),
         part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
-        cutter_cost=np.full(int(rated.cutter.max(initial=-1)) + 1, once_a_cutter),
+        cutter_cost=_cutter_cost(rated, once_a_cutter),
         head_cost=head,
         sums=(_tool_points(study, rated), _batteries(study, rated)),
     )
+
+
+def _cutter_cost(rated: Weighed, money: float) -> Floats:
+    """Return the money of every cutter by its number; numbers that no row needs cost nothing."""
+    cost = np.zeros(int(rated.cutter.max(initial=-1)) + 1)
+    cost[rated.cutter[rated.cutter >= 0]] = money
+    return cost
 
 
 def _tool_points(study: Study, rated: Weighed) -> Sums:

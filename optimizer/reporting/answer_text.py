@@ -133,9 +133,10 @@ def _part_table(answer: Answer) -> str:
     for part in answer.ring_parts:
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
-            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, bore {part.bore_mm:g}, "
-            f"width {part.face_width_mm:g}{_face_screws(part)}{tool}; {part.quantity} off for "
-            f"{', '.join(part.used_on)}"
+            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, "
+            f"bore {part.bore_mm:g} {part.bore_zone}, width {part.face_width_mm:g}"
+            f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
+            f"{part.quantity} off for {', '.join(part.used_on)}"
         )
         lines.append(wrap_text(text, "  "))
     for tool_piece in answer.cutters:
@@ -145,6 +146,12 @@ def _part_table(answer: Answer) -> str:
         )
         lines.append(wrap_text(text, "  "))
     return "\n".join(lines)
+
+
+def _profile(answer: Answer, part: RingPart) -> str:
+    """Tell how far the form of a disc cutter takes the profile off."""
+    errors = {ring.profile_error_um for ring in answer.rings if ring.ring_part == part.id}
+    return "".join(f" (profile off by {e:.1f} um)" for e in errors if e is not None)
 
 
 def _face_screws(part: RingPart) -> str:
@@ -259,6 +266,8 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         f"inertia {1e6 * r.inertia_kg_m2:.4g} kg mm2, width {r.face_width_mm:g} mm",
         f"  housing over the heads {r.housing_diameter_mm:.6g} mm",
     ]
+    if r.profile_error_um is not None:
+        hand.append(f"  profile off by {r.profile_error_um:.3g} um, the form of its disc cutter")
     terms = [
         (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
         for t in r.budget.terms
@@ -266,7 +275,7 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     budget = [
         "Error budget (arcsec)",
         text_table(("term", "amplitude", "standard"), terms),
-        f"  together {r.budget.combined_arcsec:.2f}, expanded (k = 2) "
+        f"  together {r.budget.combined_arcsec:.2f}, 95 % of readings (k = 2) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
         f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({BASES[basis]})",

@@ -53,11 +53,25 @@ class Row:
 _ROWS = (
     Row("module x teeth", ("module_mm", "teeth"), lambda r: f"{r.module_mm:g} x {r.teeth}"),
     Row("bore mm", ("bore_mm",), lambda r: f"{r.bore_mm:.5g}"),
+    Row(
+        "bore limits um",
+        ("bore_lower_um", "bore_upper_um"),
+        lambda r: f"{r.bore_lower_um:+g}/{r.bore_upper_um:+g}",
+        always=False,
+    ),
     Row("rim mm", ("rim_mm",), lambda r: f"{r.rim_mm:.3f}"),
     Row("width mm", ("face_width_mm",), lambda r: f"{r.face_width_mm:g}", always=False),
     Row("tooth depth mm", ("tooth_depth_mm",), lambda r: f"{r.tooth_depth_mm:.4g}", always=False),
     Row("profile shift", ("profile_shift",), lambda r: f"{r.profile_shift:g}", always=False),
     Row("flank class", ("flank_class",), lambda r: f"{r.flank_class}", always=False),
+    Row(
+        "profile error um",
+        ("profile_error_um",),
+        lambda r: "-" if r.profile_error_um is None else f"{r.profile_error_um:.1f}",
+        always=False,
+    ),
+    Row("material", ("material",), lambda r: r.material, always=False),
+    Row("screw holes", ("holes",), lambda r: r.holes, always=False),
     Row("gap mm", ("gap_mm",), lambda r: f"{r.gap_mm:g}", always=False),
     Row("heads", ("heads",), lambda r: f"{r.heads}"),
     Row(
@@ -292,13 +306,16 @@ def _exchanged(comparison: Comparison) -> str:
 
 
 def _same_at_a_glance(change: Change) -> bool:
-    """Say whether an added and a dropped part differ only in tooth depth, shift, class or rack."""
+    """Say whether added and dropped parts differ in what is seldom another: rack, shift, material."""
 
-    def kinds(parts: list[ComparedPart]) -> set[tuple[float, float, int]]:
+    def kinds(parts: list[ComparedPart]) -> set[tuple[float | str, ...]]:
         return {
-            (round(p.tooth_depth_mm / p.module_mm, 9), round(p.profile_shift, 9), p.flank_class)
+            (
+                round(p.tooth_depth_mm / p.module_mm, 9), round(p.profile_shift, 9), p.flank_class,
+                p.material, p.holes,
+            )
             for p in parts
-        }
+        }  # fmt: skip
 
     added, dropped = kinds(change.parts_added), kinds(change.parts_dropped)
     return bool(added and dropped and added != dropped)
@@ -307,10 +324,11 @@ def _same_at_a_glance(change: Change) -> bool:
 def _part(part: ComparedPart, seldom: bool) -> str:
     """Return a ring part in words; what seldom differs only where asked for."""
     p = part
-    sizes = f"module {p.module_mm:g}, {p.teeth} teeth, bore {p.bore_mm:g}, rim {p.rim_mm:.3f}"
+    bore = f"bore {p.bore_mm:g} ({p.bore_lower_um:+g}/{p.bore_upper_um:+g} um)"
+    sizes = f"module {p.module_mm:g}, {p.teeth} teeth, {bore}, rim {p.rim_mm:.3f}"
     if seldom:
         sizes += f", tooth depth {p.tooth_depth_mm:.4g}, profile shift {p.profile_shift:g}"
-        sizes += f", flank class {p.flank_class}"
+        sizes += f", flank class {p.flank_class}, {p.material}, screw holes {p.holes}"
     return f"ring part {p.id}: {sizes}, width {p.face_width_mm:g}; for {', '.join(p.used_on)}"
 
 

@@ -67,13 +67,13 @@ def _merged(blockers: list[Collision], alone: bool) -> list[str]:
     groups: dict[tuple[str, ...], list[Collision]] = {}
     several = len({blocker.joint for blocker in blockers} - {None}) > 1
     for blocker in blockers:
-        limits = tuple(m.text for m in blocker.members if not m.whole_joint)
+        limits = tuple(m.told for m in blocker.members if not m.whole_joint)
         groups.setdefault((str(blocker.joint is None), *limits), []).append(blocker)
     texts = []
     for same in groups.values():
         if same[0].joint is not None:
             joints = ", ".join(str(blocker.joint) for blocker in same)
-            told = _with_best(same) if several or alone else [m.text for m in same[0].members]
+            told = _with_best(same) if several or alone else [m.told for m in same[0].members]
             texts.append(f"{joints}: {', '.join(told)}")
             continue
         shared = " and ".join(m.text for m in same[0].members if not m.whole_joint)
@@ -91,7 +91,7 @@ def _with_best(same: list[Collision]) -> list[str]:
     for members in zip(*(blocker.members for blocker in same), strict=True):
         best = sorted({m.best for m in members if m.best is not None})
         words = " to ".join(f"{value:.10g}" for value in {best[0]: 0, best[-1]: 0}) if best else ""
-        texts.append(f"{members[0].text} ({words} would do)" if words else members[0].text)
+        texts.append(f"{members[0].text} ({words} would do)" if words else members[0].told)
     return texts
 
 

@@ -64,8 +64,8 @@ def yield_text(
         )  # fmt: skip
     lines = [
         f"Simulated yield: {turns} turns of every joint, {SPREADS[spread]}; seed {seed}",
-        "Half range of the error over a turn, arcsec (not the same as an expanded uncertainty, which "
-        "speaks of single readings)",
+        "Half range of the error over a turn, arcsec. A turn is within its target where no reading of it",
+        "is beyond; the budget at k = 2 speaks of 95 % of readings, which is no yield.",
         text_table(heads, rows),
     ]
     for robot in robots:

@@ -1,20 +1,50 @@
 """What comes out: a ring for every joint with its budget and margins, totals, and the proof.
 
 An answer holds no time of day and no duration, so that the same study and seed give the same bytes;
-robots and joints stand in natural order of their names. Numbers are unrounded.
+robots and joints stand in natural order of their names. Numbers are unrounded. Every field has its range, as
+those of a study have: an answer may come from anywhere, and a ring with -5 teeth is none.
 """
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from ringset.schema.base import AnswerModel
+from ringset.schema.equipment import AngleDeg, HeadCount, ModuleMm
 from ringset.schema.study import WISHES, Wish
 
 Status = Literal["proven", "found", "impossible", "undecided"]
 Confirmation = Literal["multipliers", "listing", "halves", "second engine", "nothing"]
+
+Label = Annotated[str, StringConstraints(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
+Text = Annotated[str, StringConstraints(max_length=100_000)]
+Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
+#: Of what has no largest value of its own, such as the life of a battery that hardly anything drains.
+Amount = Annotated[float, Field(ge=0.0)]
+Arcsec = Annotated[float, Field(ge=0.0, le=1e9)]
+#: Values and limits of any unit; far beyond what any ring comes to, yet sums of them stay finite.
+AnyUnit = Annotated[float, Field(ge=-1e300, le=1e300)]
+#: Diameters of a ring, up to 10,000 teeth of the largest module with room to spare.
+RingMm = Annotated[float, Field(gt=0.0, le=1e6)]
+#: Of a ring that is only rated; a negative rim is one that its bore cuts away.
+RimMm = Annotated[float, Field(ge=-1e6, le=1e6)]
+WidthMm = Annotated[float, Field(gt=0.0, le=500.0)]
+ProfileUm = Annotated[float, Field(ge=0.0, le=1e6)]
+#: A limit deviation of ISO 286, signed; none of its table comes near.
+DeviationUm = Annotated[float, Field(ge=-1e5, le=1e5)]
+Teeth = Annotated[int, Field(ge=1, le=10_000)]
+#: Of one ring; a disc of steel of 5 m and 500 mm has 77 t.
+RingKg = Annotated[float, Field(gt=0.0, le=1e6)]
+#: Over all that are built: mass in kg, money.
+TotalKg = Annotated[float, Field(gt=0.0, le=1e20)]
+Money = Annotated[float, Field(ge=0.0, le=1e30)]
+Count = Annotated[int, Field(ge=0, le=2**53)]
+CountFromOne = Annotated[int, Field(ge=1, le=2**53)]
+#: A wish in whole units; they are kept far below 2^63.
+Whole = Annotated[int, Field(ge=0, le=2**62)]
 
 __all__ = ["CAUTIONS", "WISHES", "Answer", "Status", "Wish", "stage_unit"]
 
@@ -43,28 +73,28 @@ def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
 class Term(AnswerModel):
     """One term of a budget."""
 
-    name: str
-    amplitude_arcsec: float = Field(description="Half of peak to peak; for noise one sigma.")
-    standard_arcsec: float = Field(description="Standard uncertainty.")
+    name: Label
+    amplitude_arcsec: Arcsec = Field(description="Half of peak to peak; for noise one sigma.")
+    standard_arcsec: Arcsec = Field(description="Standard uncertainty.")
 
 
 class Margin(AnswerModel):
     """How far a value is inside one limit of the study."""
 
-    limit: str = Field(description="Field of the study that sets the limit.")
-    value: float
-    allowed: float
-    unit: str
-    margin: float = Field(description="Distance to the limit, negative where it is broken.")
+    limit: Label = Field(description="Field of the study that sets the limit.")
+    value: AnyUnit
+    allowed: AnyUnit
+    unit: Label
+    margin: AnyUnit = Field(description="Distance to the limit, negative where it is broken.")
 
 
 class Budget(AnswerModel):
     """The angle error of one ring on one joint."""
 
-    terms: list[Term]
-    combined_arcsec: float = Field(description="Standard uncertainty of all terms together.")
-    expanded_arcsec: float = Field(description="Expanded uncertainty, k = 2.")
-    worst_case_arcsec: float = Field(
+    terms: Annotated[list[Term], Field(max_length=100)]
+    combined_arcsec: Arcsec = Field(description="Standard uncertainty of all terms together.")
+    expanded_arcsec: Arcsec = Field(description="95 % of readings, k = 2.")
+    worst_case_arcsec: Arcsec = Field(
         description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at 5 sigma."
     )
 
@@ -72,11 +102,13 @@ class Budget(AnswerModel):
 class SecondRing(AnswerModel):
     """A second ring beside the first, to tell the pitches of one turn apart."""
 
-    teeth: int | None = Field(description="Its teeth; null where no coprime count fits the joint.")
-    tolerance_arcsec: float | None = Field(
+    teeth: Teeth | None = Field(
+        description="Its teeth; null where no coprime count fits the joint."
+    )
+    tolerance_arcsec: Amount | None = Field(
         description="The errors of the two rings must differ by less: pi / (z1 z2)."
     )
-    relative_error_arcsec: float | None = Field(
+    relative_error_arcsec: Amount | None = Field(
         description="Expected difference (k = 2): pitch, single pitch and channels of both rings, one "
         "head on each at one angle."
     )
@@ -86,62 +118,88 @@ class SecondRing(AnswerModel):
 class JointElectronics(AnswerModel):
     """What head and joint ask of the electronics; null where the study does not state the input."""
 
-    sample_rate_needed_hz: float | None = Field(
+    sample_rate_needed_hz: Amount | None = Field(
         description="Tooth rate at speed_max_rpm times samples_per_tooth_min."
     )
-    lag_arcsec: float | None = Field(description="Lag behind bandwidth_hz at speed_max_rpm.")
-    signal_loss_share: float | None = Field(
+    lag_arcsec: Amount | None = Field(description="Lag behind bandwidth_hz at speed_max_rpm.")
+    signal_loss_share: Share | None = Field(
         description="Share of the amplitude lost behind bandwidth_hz at speed_max_rpm."
     )
-    unpowered_speed_max_rpm: float | None = Field(
+    unpowered_speed_max_rpm: Amount | None = Field(
         description="Speed up to which backup_polling_ms misses no pitch."
     )
-    counter_bits_needed: int | None = Field(
+    counter_bits_needed: Annotated[int, Field(ge=0, le=64)] | None = Field(
         description="Bits that count the pitches of turns_range."
     )
-    backup_current_ua: float | None = Field(description="Current of all heads without power.")
-    reply_bytes: int | None = Field(description="Length of the joint's reply on the line.")
-    line_time_us: float | None = Field(description="Time to ask the joint and hear it.")
+    backup_current_ua: Amount | None = Field(description="Current of all heads without power.")
+    reply_bytes: Annotated[int, Field(ge=1, le=1000)] | None = Field(
+        description="Length of the joint's reply on the line."
+    )
+    line_time_us: Amount | None = Field(description="Time to ask the joint and hear it.")
     second_ring: SecondRing | None
 
 
 class JointRing(AnswerModel):
     """The ring of one joint."""
 
-    robot: str
-    joint: str
-    ring_part: str
-    cutter: str | None = Field(description="Cutter to use; null for wire erosion.")
-    module_mm: float
-    teeth: int
-    profile_shift: float
-    flank_class: int = Field(description="Flank tolerance class, ISO 1328-1:2013.")
-    pitch_diameter_mm: float
-    tip_diameter_mm: float
-    root_diameter_mm: float
-    bore_mm: float
-    tooth_depth_mm: float
-    rim_mm: float = Field(description="Rim between root circle and bore.")
-    face_width_mm: float
-    blank_kg: float = Field(description="Mass of the turned blank (tip circle to bore).")
-    finished_kg: float = Field(description="Mass with its teeth, without its screw holes.")
-    inertia_kg_m2: float = Field(
+    robot: Label
+    joint: Label
+    ring_part: Label
+    cutter: Label | None = Field(description="Cutter to use; null for wire erosion.")
+    module_mm: ModuleMm
+    teeth: Teeth
+    profile_shift: Annotated[float, Field(ge=-0.5, le=0.8)]
+    flank_class: Annotated[int, Field(ge=1, le=11)] = Field(
+        description="Flank tolerance class, ISO 1328-1:2013. With cutters of a set it speaks of pitch, "
+        "run-out and flank line; of the profile, profile_error_um does."
+    )
+    profile_error_um: ProfileUm | None = Field(
+        default=None,
+        description="Span of the profile's deviation (F_alpha) that the form of the disc cutter leaves: 0 "
+        "with disc_special, null for hob and wire, which bring no form of another tooth count.",
+    )
+    pitch_diameter_mm: RingMm
+    tip_diameter_mm: RingMm
+    root_diameter_mm: RingMm
+    material: Label = Field(
+        description="Material of the shop, with its treatment where one is stated."
+    )
+    bore_mm: RingMm
+    bore_lower_um: DeviationUm = Field(
+        description="Lower deviation of the bore (EI), signed: of the hole zone of seat_fit, or of H7 "
+        "where the joint states no fit."
+    )
+    bore_upper_um: DeviationUm = Field(description="Upper deviation of the bore (ES), signed.")
+    tooth_depth_mm: WidthMm
+    rim_mm: RimMm = Field(description="Rim between root circle and bore.")
+    face_width_mm: WidthMm
+    blank_kg: RingKg = Field(description="Mass of the turned blank (tip circle to bore).")
+    finished_kg: RingKg = Field(description="Mass with its teeth, without its screw holes.")
+    inertia_kg_m2: Annotated[float, Field(gt=0.0, le=1e9)] = Field(
         description="Moment of inertia about the axis of the finished ring, without its screw holes."
     )
-    gap_mm: float = Field(description="Air gap to set at assembly.")
-    gap_left_mm: float = Field(description="What is left of it when everything closes it at once.")
-    housing_diameter_mm: float = Field(description="Tip diameter, gaps and heads on both sides.")
-    heads: int
-    head_angles_deg: list[float]
+    gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
+        description="Air gap to set at assembly."
+    )
+    gap_left_mm: Annotated[float, Field(ge=-1e6, le=50.0)] = Field(
+        description="What is left of it when everything closes it at once."
+    )
+    housing_diameter_mm: RingMm = Field(description="Tip diameter, gaps and heads on both sides.")
+    heads: HeadCount
+    head_angles_deg: Annotated[list[AngleDeg], Field(max_length=8)]
     budget: Budget
-    error_arcsec: float = Field(description="Accuracy: total on the basis of the target.")
-    target_arcsec: float
-    displayed_bits: int
-    displayed_step_arcsec: float
-    usable_bits: float = Field(description="Noise-free bits of a turn.")
-    tool_point_um: float = Field(description="This joint's own error at the tool point.")
+    error_arcsec: Arcsec = Field(description="Accuracy: total on the basis of the target.")
+    target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
+    displayed_bits: Annotated[int, Field(ge=1, le=32)]
+    displayed_step_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
+    usable_bits: Annotated[float, Field(ge=-1000.0, le=1000.0)] = Field(
+        description="Noise-free bits of a turn."
+    )
+    tool_point_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
+        description="This joint's own error at the tool point."
+    )
     electronics: JointElectronics
-    margins: list[Margin]
+    margins: Annotated[list[Margin], Field(max_length=100)]
 
     @property
     def label(self) -> str:
@@ -152,50 +210,62 @@ class JointRing(AnswerModel):
 class FaceScrews(AnswerModel):
     """Screws through the face of a ring: through holes on a circle in the middle of the rim."""
 
-    size: str = Field(description="Thread, such as M3; socket head (ISO 4762), class 8.8.")
-    count: int
-    circle_mm: float = Field(description="Diameter of the circle on which they stand.")
-    hole_mm: float = Field(description="Clearance hole (ISO 273, medium).")
+    size: Label = Field(description="Thread, such as M3; socket head (ISO 4762), class 8.8.")
+    count: Annotated[int, Field(ge=1, le=1000)]
+    circle_mm: RingMm = Field(description="Diameter of the circle on which they stand.")
+    hole_mm: Annotated[float, Field(gt=0.0, le=100.0)] = Field(
+        description="Clearance hole (ISO 273, medium)."
+    )
 
 
 class RingPart(AnswerModel):
-    """A distinct ring: one part number wherever it is used."""
+    """A distinct ring, all that one drawing fixes: one part number wherever it is used.
 
-    id: str
-    cutter: str | None
-    module_mm: float
-    teeth: int
-    bore_mm: float
-    face_width_mm: float
-    rim_mm: float
-    tip_diameter_mm: float
+    Joints share it only where module, teeth, bore with its tolerance zone, and width are the same; flank
+    class, depth, shift and material are the shop's, and its screw holes serve all of its joints.
+    """
+
+    id: Label
+    cutter: Label | None
+    module_mm: ModuleMm
+    teeth: Teeth
+    material: Label
+    bore_mm: RingMm
+    bore_zone: Label = Field(
+        description="Tolerance zone of the bore by its name, such as H7 (ISO 286)."
+    )
+    bore_lower_um: DeviationUm = Field(description="Lower deviation of the bore (EI), signed.")
+    bore_upper_um: DeviationUm = Field(description="Upper deviation of the bore (ES), signed.")
+    face_width_mm: WidthMm
+    rim_mm: RingMm
+    tip_diameter_mm: RingMm
     screws: FaceScrews | None = Field(
         default=None,
         description="What holds it on its joints with fastening screws; null where none has them.",
     )
-    used_on: list[str] = Field(description="Joints as robot/joint.")
-    quantity: int = Field(description="Pieces for all robots built.")
+    used_on: list[Label] = Field(description="Joints as robot/joint.")
+    quantity: CountFromOne = Field(description="Pieces for all robots built.")
 
 
 class Cutter(AnswerModel):
     """One tool to buy."""
 
-    id: str
-    kind: str
-    module_mm: float
-    tooth_range: str
-    ring_parts: list[str]
+    id: Label
+    kind: Label
+    module_mm: ModuleMm
+    tooth_range: Label
+    ring_parts: list[Label]
 
 
 class ToolPoint(AnswerModel):
     """A robot's error at the tool point on the basis of the target."""
 
-    robot: str
-    count: int
-    rule: str
-    error_um: float
-    target_um: float | None
-    shares: dict[str, float] = Field(
+    robot: Label
+    count: Annotated[int, Field(ge=1, le=1_000_000)]
+    rule: Literal["rss", "sum"]
+    error_um: Annotated[float, Field(ge=0.0, le=1e20)]
+    target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None
+    shares: dict[Label, Share] = Field(
         description="Each joint's share of the squared error (rss) or of the error (sum)."
     )
 
@@ -203,16 +273,16 @@ class ToolPoint(AnswerModel):
 class RobotElectronics(AnswerModel):
     """A robot's battery and line; null where the study states none."""
 
-    robot: str
-    battery_current_ua: float | None = Field(
+    robot: Label
+    battery_current_ua: Amount | None = Field(
         description="Average current of all heads, over powered and unpowered time."
     )
-    battery_life_years: float | None
-    battery_life_min_years: float | None
-    cycle_us: float | None = Field(description="Time to poll every joint once.")
-    cycle_max_us: float | None
-    cycle_rate_hz: float | None = Field(description="How often a second each joint is read.")
-    skew_arcsec: float | None = Field(
+    battery_life_years: Amount | None
+    battery_life_min_years: Amount | None
+    cycle_us: Amount | None = Field(description="Time to poll every joint once.")
+    cycle_max_us: Amount | None
+    cycle_rate_hz: Amount | None = Field(description="How often a second each joint is read.")
+    skew_arcsec: Amount | None = Field(
         description="Angle that the fastest joint turns between the first and the last sample of a "
         "cycle, without a common latch."
     )
@@ -221,22 +291,22 @@ class RobotElectronics(AnswerModel):
 class Cost(AnswerModel):
     """Money over all robots built, in the currency of shop.prices."""
 
-    cutters: float
-    set_up: float
-    material: float
-    cutting: float
-    heads: float
-    total: float
+    cutters: Money
+    set_up: Money
+    material: Money
+    cutting: Money
+    heads: Money
+    total: Money
 
 
 class Totals(AnswerModel):
     """Totals over all robots built."""
 
-    cutters: int
-    ring_parts: int
-    heads: int
-    material_kg: float = Field(description="Turned blanks.")
-    finished_kg: float
+    cutters: Count
+    ring_parts: CountFromOne
+    heads: CountFromOne
+    material_kg: TotalKg = Field(description="Turned blanks.")
+    finished_kg: TotalKg
     cost: Cost | None = Field(description="null without shop.prices.")
 
 
@@ -244,9 +314,9 @@ class Stage(AnswerModel):
     """One wish of the search and its proof."""
 
     wish: Wish
-    unit: str
-    value: int = Field(description="Reached, in whole units.")
-    bound: int = Field(description="Nothing below is possible with the wishes before it held.")
+    unit: Label
+    value: Whole = Field(description="Reached, in whole units.")
+    bound: Whole = Field(description="Nothing below is possible with the wishes before it held.")
     confirmed_by: Confirmation = Field(
         description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
         "the same with a list of the few answers that could still be better, multipliers of every part "
@@ -257,36 +327,36 @@ class Stage(AnswerModel):
 class Proof(AnswerModel):
     """What was searched and what is proven."""
 
-    stages: list[Stage]
-    material_unit_kg: float = Field(
+    stages: Annotated[list[Stage], Field(max_length=5)]
+    material_unit_kg: Annotated[float, Field(ge=0.0, le=1e20)] = Field(
         description="Material is counted per ring in whole units of this, rounded up."
     )
-    cost_unit: float = Field(
+    cost_unit: Money = Field(
         description="Money is counted per ring in whole units of this, rounded up; so is that of every "
         "ring part and cutter. 0 without shop.prices."
     )
-    rings_possible: int = Field(description="Rings that fit some joint inside all its limits.")
-    rows_possible: int = Field(
+    rings_possible: Count = Field(description="Rings that fit some joint inside all its limits.")
+    rows_possible: Count = Field(
         description="Rings times joints times head counts inside all limits."
     )
-    rows_searched: int = Field(description="Rows left after the exact reduction.")
-    seed: int
-    workers: int
+    rows_searched: Count = Field(description="Rows left after the exact reduction.")
+    seed: Annotated[int, Field(ge=0, le=2_147_483_647)]
+    workers: Annotated[int, Field(ge=1, le=64)]
     repeatable: bool = Field(
         description="False if the clock or several workers steered the search."
     )
-    versions: dict[str, str]
+    versions: dict[Label, Label]
 
 
 class Answer(AnswerModel):
     """The answer to a study."""
 
     schema_version: Literal[1] = 1
-    title: str
-    study_sha256: str = Field(description="Fingerprint of the canonical study.")
+    title: Label
+    study_sha256: Sha256 = Field(description="Fingerprint of the canonical study.")
     status: Status
     basis: Literal["expanded", "worst_case"]
-    reasons: list[str] = Field(description="Why the study is impossible or undecided.")
+    reasons: list[Text] = Field(description="Why the study is impossible or undecided.")
     rings: list[JointRing]
     ring_parts: list[RingPart]
     cutters: list[Cutter]
@@ -294,8 +364,11 @@ class Answer(AnswerModel):
     electronics: list[RobotElectronics] = Field(description="One for each robot.")
     totals: Totals | None
     proof: Proof
-    warnings: list[str] = Field(description="Where a standard's scope is left, by ring part.")
-    cautions: list[str]
+    warnings: list[Text] = Field(
+        description="Where the scope of a standard or the range of a formula is left, and where a cutter's "
+        "form leaves the class, by ring part."
+    )
+    cautions: Annotated[list[Text], Field(max_length=100)]
 
     def to_json(self) -> str:
         """Return the answer as JSON text, the same bytes for the same answer."""

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
+from ringset.physics.cutter_form import largest_shift
 from ringset.schema.equipment import Head, Shop
 from ringset.schema.field_paths import resolve
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.study import Joint, Robot, Study, Target, Wishes
-from ringset.standards import iso286
-from ringset.standards.racks import RACKS
+from ringset.schema.true_rack import least_teeth, racks_of
+from ringset.standards import cutters, iso286
 
 #: Most joints of one study, and most paths in `fixed` that are told to be wrong.
 JOINTS_MAX, PATH_FAULTS_MAX = 20_000, 5
@@ -101,22 +103,52 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     if 8 * head.teeth_sensed > head.teeth_min:
         allowed = f"at most an eighth of teeth_min = {head.teeth_min}"
         yield Fault(f"{path}.teeth_sensed", str(head.teeth_sensed), allowed)
-    rack = RACKS[shop.rack]
-    least = geometry.least_teeth_without_undercut(
-        rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
-    )
+    least = least_teeth(shop)
     if head.teeth_min < least:
         allowed = f"at least {least:.1f} with this rack and profile shift (undercut)"
         yield Fault(f"{path}.teeth_min", str(head.teeth_min), allowed)
         return
     try:
-        geometry.toothed_section(
-            1.0, head.teeth_min, 0.0, addendum=rack.addendum, dedendum=rack.dedendum,
-            fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
-            shift=shop.profile_shift,
-        )  # fmt: skip
+        for rack in racks_of(shop):
+            geometry.toothed_section(
+                1.0, head.teeth_min, 0.0, addendum=rack.addendum, dedendum=rack.dedendum,
+                fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
+                shift=shop.profile_shift,
+            )  # fmt: skip
     except ValueError as error:
         yield Fault("shop.profile_shift", f"{shop.profile_shift:g}", f"smaller ({error})")
+        return
+    yield from _form_faults(path, head, shop)
+
+
+def _form_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
+    """Yield that a cutter of a set has no flank on the pitch circle of rings with the fewest teeth."""
+    most = shift_most(shop, head.teeth_min)
+    if shop.profile_shift > most:
+        allowed = (
+            f"at most {most:.3f} with {shop.cutting} and {path}.teeth_min = {head.teeth_min} (the flank of "
+            "its cutter, formed without shift, ends above the pitch circle), or another shop.cutting"
+        )
+        yield Fault("shop.profile_shift", f"{shop.profile_shift:g}", allowed)
+
+
+def shift_most(shop: Shop, teeth: int) -> float:
+    """Return the largest profile shift of a ring of so many teeth that the shop's cutter has a form for.
+
+    Only cutters of a set bound it. ValueError for fewer teeth than the set mills.
+    """
+    if shop.cutting not in cutters.DISC_SETS:
+        return math.inf
+    form = cutters.disc_form_teeth(shop.cutting, teeth, shop.disc_form)
+    return min(
+        float(
+            largest_shift(
+                teeth, form, dedendum=rack.dedendum, fillet=rack.root_fillet,
+                pressure_angle_deg=rack.pressure_angle_deg,
+            )
+        )
+        for rack in racks_of(shop)
+    )  # fmt: skip
 
 
 def _gap_faults(path: str, head: Head) -> Iterator[Fault]:

@@ -9,12 +9,9 @@ from pydantic import Discriminator, Field, StringConstraints, Tag
 from ringset.schema.base import StudyModel
 from ringset.schema.prices import Prices
 
-Name = Annotated[
-    str,
-    StringConstraints(
-        min_length=1, max_length=80, pattern=r"^[^\s\x00-\x1f\x7f-\x9f=+@\-][^\x00-\x1f\x7f-\x9f]*$"
-    ),
-]
+#: Of names that stand in tables and file names.
+NAME_PATTERN = r"^[^\s\x00-\x1f\x7f-\x9f=+@\-][^\x00-\x1f\x7f-\x9f]*$"
+Name = Annotated[str, StringConstraints(min_length=1, max_length=80, pattern=NAME_PATTERN)]
 LengthMm = Annotated[float, Field(gt=0.0, le=5000.0)]
 SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
 #: Most heads on one joint.
@@ -196,11 +193,17 @@ class Shop(StudyModel):
         "_i first choice only, _i_ii both) or a list in mm. DIN 780 by default: it holds modules "
         "below 1.",
     )
-    cutting: Literal["hob", "disc_8", "disc_15", "wire"] = Field(
+    cutting: Literal["hob", "disc_8", "disc_15", "disc_special", "wire"] = Field(
         default="hob",
         description="hob: one cutter per module. disc_8, disc_15: one per module and tooth range "
-        "of the "
-        "set. wire: wire erosion, no cutter.",
+        "of the set; their form is right for one tooth count of the range. disc_special: one per module "
+        "and tooth count, its form made for them and the profile shift. wire: wire erosion, no cutter.",
+    )
+    disc_form: Literal["range_start", "range_middle"] = Field(
+        default="range_start",
+        description="Tooth count of its range that a cutter of disc_8 or disc_15 has the form of: the "
+        "smallest (common practice, from memory) or the harmonic mean of both ends, which halves the "
+        "largest error of the profile. Without effect on other ways of cutting.",
     )
     rack: Literal["full", "stub"] = Field(
         default="full",
@@ -284,8 +287,13 @@ class Shop(StudyModel):
     )
     deeper_cut_below_mm: ModuleMm | None = Field(
         default=None,
-        description="Modules below this are cut 2.4 modules deep (dedendum 1.4, a usual fine-module "
-        "cutter); the rim that is left must still keep rim_min_mm and rim_min_depths. None by default.",
+        description="Modules below this are cut by deeper cutters, deeper_cut_depth_modules deep; rim, mass, "
+        "stiffness, drawings and solid are those of this depth. None by default: all as deep as rack.",
+    )
+    deeper_cut_depth_modules: Annotated[float, Field(ge=2.25, le=2.8)] = Field(
+        default=2.4,
+        description="Whole tooth depth over module of the cutters for modules below deeper_cut_below_mm; the "
+        "addendum stays 1. 2.4 by default: ISO 53:1998 type D, usual for fine modules.",
     )
     screw_sizes: Annotated[list[ScrewSize], Field(min_length=1, max_length=9)] = Field(
         default=["M2", "M2.5", "M3", "M4", "M5", "M6", "M8"],

@@ -13,11 +13,18 @@ from pydantic_core import ErrorDetails
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.schema.answer import Answer
 from ringset.schema.cross_checks import study_faults
-from ringset.schema.equipment import BRANCHES
+from ringset.schema.equipment import BRANCHES, NAME_PATTERN
 from ringset.schema.study import Study
 
 #: Largest text read, in bytes.
 STUDY_BYTES_MAX = 20_000_000
+
+#: What the patterns of texts say to people.
+_PATTERNS = {
+    "^[1-8]$": "one digit, 1 to 8",
+    "^[0-9a-f]{64}$": "64 digits of 0 to 9 and a to f",
+    NAME_PATTERN: "text that begins with a letter or digit or sign other than = + - @, without line breaks",
+}
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -47,7 +54,7 @@ def load_model(kind: type[Model], text: str | bytes) -> Model:
         return kind.model_validate_json(text)
     except ValidationError as error:
         raise StudyError(
-            _field_fault(detail) for detail in error.errors(include_url=False)
+            field_fault(detail) for detail in error.errors(include_url=False)
         ) from None
 
 
@@ -97,7 +104,8 @@ def _repeated_fields(value: Any, path: str) -> Iterator[Fault]:
             yield from _repeated_fields(item, f"{path}[{index}]")
 
 
-def _field_fault(detail: ErrorDetails) -> Fault:
+def field_fault(detail: ErrorDetails) -> Fault:
+    """Return what pydantic says of one field as a fault: path, given, allowed."""
     path = ""
     for part in detail["loc"]:
         if part in BRANCHES:
@@ -111,11 +119,7 @@ def _field_fault(detail: ErrorDetails) -> Fault:
     if kind == "extra_forbidden":
         return Fault(path, "an unknown field", "only the fields of the schema")
     if kind == "string_pattern_mismatch":
-        allowed = (
-            "one digit, 1 to 8"
-            if "head_angles_deg" in path
-            else "text that begins with a letter or digit or sign other than = + - @, without line breaks"
-        )
+        allowed = _PATTERNS.get(detail["ctx"]["pattern"], "text without line breaks")
         return Fault(path, shown_in_error(detail["input"]), allowed)
     if kind in ("too_short", "too_long"):
         side = "min" if kind == "too_short" else "max"

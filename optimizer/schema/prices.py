@@ -18,7 +18,9 @@ class Prices(StudyModel):
     currency: Annotated[
         str, StringConstraints(max_length=20, pattern=r"^[^\x00-\x1f\x7f-\x9f=+@\-]*$")
     ] = Field(default="", description="Name of the currency, for people.")
-    cutter: Money = Field(description="One hob, or one disc cutter; only you know it.")
+    cutter: Money = Field(
+        description="One hob, or one disc cutter of a set or special; only you know it."
+    )
     set_up_per_ring_part: Money = Field(
         description="Set-up of one ring part (programme, fixture, first piece), once over all robots; "
         "only you know it."

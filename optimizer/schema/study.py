@@ -206,8 +206,8 @@ class Robot(StudyModel):
     )
     tool_point_target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
         default=None,
-        description="Largest error at the tool point from all joints with a reach; none by "
-        "default.",
+        description="Most error at the tool point from all joints with a reach, on the basis of the "
+        "target (expanded: in 95 % of readings); none by default.",
     )
     tool_point_rule: Literal["rss", "sum"] = Field(
         default="rss",
@@ -226,11 +226,12 @@ class Target(StudyModel):
     """What the rings must reach."""
 
     angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] = Field(
-        description="Largest angle error of every joint on the basis below; only you know it."
+        description="Most angle error of every joint on the basis below (expanded: in 95 % of "
+        "readings, which is no yield); only you know it."
     )
     basis: Literal["expanded", "worst_case"] = Field(
         default="expanded",
-        description="expanded: k = 2, about 95 % of joints (JCGM 100). worst_case: sum of all "
+        description="expanded: k = 2, about 95 % of readings (JCGM 100). worst_case: sum of all "
         "amplitudes.",
     )
     resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(

@@ -21,6 +21,7 @@ from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leading_joints
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
     from_relaxation,
@@ -37,7 +38,7 @@ from ringset.search.bounds.lagrangian import (
 )
 from ringset.search.engines.cross_check import highs_infeasible
 from ringset.search.model.constraints import Ceilings, Held
-from ringset.search.model.objective import Objective, Units
+from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
 from ringset.search.model.variables import program_wish_value
 from ringset.search.one_wish import minimise_wish

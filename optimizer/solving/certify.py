@@ -20,12 +20,12 @@ from ringset.rating.rate import rate
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import HEADS_BASE, FirstRows, Table, TableRows
+from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, Stage
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import Bound
-from ringset.search.model.objective import Units
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
     BY_SEARCH,
@@ -82,7 +82,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
     )
     ends = time.monotonic() + study.search.time_limit_s
     writer = _Writer(table, Names(study.shop, rated), units, chosen, ends)
-    claims = certificate_claims(study, answer, blank)
+    claims = certificate_claims(study, answer, units)
     stages = [
         writer.stage(claim, stage) for claim, stage in zip(claims, answer.proof.stages, strict=True)
     ]

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset._version import versions
+from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import head_angles_deg
 from ringset.physics import budget as physics
-from ringset.physics import geometry, resolution, toolpoint
+from ringset.physics import geometry, resolution, rim_bending, toolpoint
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
+from ringset.rating.sizes import profile_error_um
 from ringset.schema.answer import (
     CAUTIONS,
     Answer,
@@ -29,12 +31,15 @@ from ringset.schema.answer import (
     Totals,
 )  # fmt: skip
 from ringset.schema.study import Study
+from ringset.schema.true_rack import rack_of
 from ringset.solving.electronics import joint_electronics, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.standards import cutters, iso1328
-from ringset.standards.materials import material
-from ringset.standards.racks import RACKS
+from ringset.standards.materials import in_full, material
+
+#: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
+PartKey = tuple[float, int, float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -55,7 +60,7 @@ def compose(
     """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
     rings = composed_joint_rings(study, chosen) if chosen is not None else []
     parts, tools = _parts_and_cutters(study, rings)
-    by_key = {(p.module_mm, p.teeth, p.bore_mm, p.face_width_mm): p for p in parts}
+    by_key = {_part_key(part): part for part in parts}
     rings = [_named(study, ring, by_key) for ring in rings]
     return Answer(
         title=study.title,
@@ -81,7 +86,12 @@ def compose(
             repeatable=repeatable,
             versions=versions(),
         ),
-        warnings=_warnings(study, parts) + _gap_warnings(rings),
+        warnings=[
+            *_warnings(study, parts),
+            *_clamping_warnings(study, parts),
+            *_profile_warnings(rings),
+            *_gap_warnings(rings),
+        ],
         cautions=CAUTIONS,
     )
 
@@ -97,11 +107,12 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
     Screw holes belong to a ring part and so to all joints that share it: they are not yet taken out.
     Raises ValidationError where some number of the row is not finite.
     """
-    rows, shop, rack = rated.catalogue, study.shop, RACKS[study.shop.rack]
+    rows, shop = rated.catalogue, study.shop
     ref = rows.joints[int(rows.joint[row])]
     module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
     bore, heads = float(rows.bore_mm()[row]), int(rows.heads[row])
-    width, head = ref.joint.face_width_mm, ref.head
+    rack = rack_of(shop, module)
+    width, head, zone = ref.joint.face_width_mm, ref.head, bore_zone(shop, ref.joint, bore)
     section = geometry.toothed_section(
         module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -118,10 +129,14 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         teeth=teeth,
         profile_shift=shop.profile_shift,
         flank_class=shop.flank_class,
+        profile_error_um=profile_error_um(shop, module, teeth),
         pitch_diameter_mm=float(rated.pitch_mm[row]),
         tip_diameter_mm=tip,
         root_diameter_mm=float(rated.root_mm[row]),
+        material=in_full(shop.material, shop.material_treatment),
         bore_mm=bore,
+        bore_lower_um=zone.lower_um,
+        bore_upper_um=zone.upper_um,
         tooth_depth_mm=float(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum)),
         rim_mm=float(rated.rim_mm[row]),
         face_width_mm=width,
@@ -171,17 +186,22 @@ def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
         return None
     if study.shop.cutting == "hob":
         return f"{module!r}|all teeth"
+    if study.shop.cutting == "disc_special":
+        return f"{module!r}|{cutters.special_label(teeth, study.shop.profile_shift)}"
     index = int(cutters.disc_range_index(study.shop.cutting, teeth))
     return f"{module!r}|{cutters.disc_label(study.shop.cutting, index)}"
 
 
-def _part_key(ring: JointRing) -> tuple[float, int, float, float]:
-    return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+def _part_key(ring: JointRing | RingPart) -> PartKey:
+    return (
+        ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm, ring.bore_lower_um,
+        ring.bore_upper_um,
+    )  # fmt: skip
 
 
 def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingPart], list[Cutter]]:
     """Return ring parts and cutters, numbered by size."""
-    users: dict[tuple[float, int, float, float], list[JointRing]] = defaultdict(list)
+    users: dict[PartKey, list[JointRing]] = defaultdict(list)
     for ring in rings:
         users[_part_key(ring)].append(ring)
     counts = {robot.name: robot.count for robot in study.robots}
@@ -197,7 +217,13 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
             teeth=mine[0].teeth,
+            material=mine[0].material,
             bore_mm=mine[0].bore_mm,
+            bore_zone=bore_zone(
+                study.shop, joints[(mine[0].robot, mine[0].joint)], mine[0].bore_mm
+            ).name,
+            bore_lower_um=mine[0].bore_lower_um,
+            bore_upper_um=mine[0].bore_upper_um,
             face_width_mm=mine[0].face_width_mm,
             rim_mm=mine[0].rim_mm,
             tip_diameter_mm=mine[0].tip_diameter_mm,
@@ -224,9 +250,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
     return parts, tools
 
 
-def _named(
-    study: Study, ring: JointRing, parts: dict[tuple[float, int, float, float], RingPart]
-) -> JointRing:
+def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> JointRing:
     """Return the ring with the final names of its part and cutter, and with the holes of its part."""
     part = parts[_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
@@ -305,6 +329,36 @@ def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
             for reason in outside
         ]
     return warnings
+
+
+def _clamping_warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return which ring parts are too thick for their lobes from clamping to be closely known."""
+    if study.shop.clamp_force_n == 0.0:
+        return []
+    return [
+        f"{part.id}: {reason}"
+        for part in parts
+        for reason in rim_bending.outside_range(study.shop.clamp_jaws, part.bore_mm, part.rim_mm)
+    ]
+
+
+def _profile_warnings(rings: list[JointRing]) -> list[str]:
+    """Return which ring parts have a profile that their class does not permit, because of their cutter."""
+    warnings = {}
+    for ring in rings:
+        permitted = float(
+            iso1328.profile_total_um(
+                ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
+            )
+        )
+        if ring.profile_error_um is not None and ring.profile_error_um > permitted:
+            warnings[ring.ring_part] = (
+                f"{ring.ring_part}: profile: the form of its cutter is off by up to "
+                f"{ring.profile_error_um:.1f} um at {ring.teeth} teeth, class {ring.flank_class} permits "
+                f"{iso1328.round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
+                "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
+            )
+    return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]
 
 
 def _gap_warnings(rings: list[JointRing]) -> list[str]:

@@ -15,12 +15,11 @@ from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import Weighed, joined_ratings
 from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction.from_ratings import table_of
+from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, Stage, Status, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Search, Study
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.objective import Units
-from ringset.search.model.program import units_of
 from ringset.search.state.result import Choice
 from ringset.solving.compose import Searched, compose
 from ringset.verification.judge.judge import judge

@@ -1,8 +1,9 @@
 """Tooth ranges of disc-type involute milling cutters.
 
 One cutter of a set mills a range of tooth counts of its module; its form belongs to the smallest
-count of the range and is slightly wrong above it (from memory). What a workshop needs is
-therefore one cutter per (module, range), whatever the number printed on it.
+count of the range and is wrong above it (from memory; `ringset.physics.cutter_form` says by how
+much). What a workshop needs is therefore one cutter per (module, range), whatever the number
+printed on it.
 
 Numbers run both ways: inch-style sets count down to the rack (No. 1: 135 teeth and more), metric
 sets count up to it (No. 8). A number alone is ambiguous, so ranges are stored and labels print
@@ -23,6 +24,9 @@ from ringset.standards._tables import read_standard_table
 
 DISC_SETS: tuple[str, ...] = ("disc_8", "disc_15")
 """Names of the cutter sets: eight cutters, and fifteen with the half numbers."""
+
+DISC_FORMS: tuple[str, ...] = ("range_start", "range_middle")
+"""Which tooth count of its range a cutter has the form of."""
 
 
 def disc_set(name: str) -> tuple[tuple[int, int | None], ...]:
@@ -86,6 +90,39 @@ def disc_range_index(name: str, teeth: Ints) -> Ints:
     return int(index) if index.ndim == 0 else index
 
 
+def disc_form_teeth(name: str, teeth: int, form: str) -> float:
+    """Return the tooth count z0 whose spaces have the form of the cutter that mills `teeth` teeth.
+
+    Parameters
+    ----------
+    name : str
+        "disc_8" or "disc_15".
+    teeth : int
+        Tooth count z, 12 or more.
+    form : str
+        "range_start": the smallest count of the range, common practice (from memory).
+        "range_middle": the harmonic mean of its ends, 2 / (1/z_min + 1/z_max), where the form is as far
+        from both, because the error grows with 1/z0 - 1/z (Willis spaces his cutters so; see
+        tests/published/test_form_cutters.py). The rack has 1/z = 0.
+
+    Raises
+    ------
+    ValueError
+        If a name is not one of the allowed ones, or fewer teeth are given than the set mills.
+
+    Examples
+    --------
+    >>> disc_form_teeth("disc_8", 96, "range_start"), disc_form_teeth("disc_8", 150, "range_middle")
+    (55.0, 270.0)
+    """
+    if form not in DISC_FORMS:
+        raise ValueError(unknown_standard_name("form of a cutter", form, DISC_FORMS))
+    low, high = disc_set(name)[disc_range_index(name, teeth)]
+    if form == "range_start":
+        return float(low)
+    return 2.0 / (1.0 / low + (1.0 / high if high else 0.0))
+
+
 def disc_label(name: str, index: int) -> str:
     """Return a range for people, such as "55..134 teeth (No. 2 inch-style, No. 7 metric)".
 
@@ -115,6 +152,15 @@ def disc_label(name: str, index: int) -> str:
     if not high:
         teeth = f"{low} teeth and more"
     return f"{teeth} (No. {row['number_inch']} inch-style, No. {row['number_metric']} metric)"
+
+
+def special_label(teeth: int, shift: float = 0.0) -> str:
+    """Return what a cutter made for one tooth count mills, such as "96 teeth" or "96 teeth, x = +0.2".
+
+    >>> special_label(96, 0.2)
+    '96 teeth, x = +0.2'
+    """
+    return f"{teeth} teeth" + (f", x = {shift:+g}" if shift else "")
 
 
 @cache

@@ -61,6 +61,24 @@ def material(key: str) -> Material:
         raise ValueError(unknown_standard_name("material", key, MATERIALS)) from None
 
 
+def ordered_as(key: str, treatment: str | None) -> str:
+    """Return a material as it is ordered: its title with its treatment, if one is stated.
+
+    >>> ordered_as("42crmo4", "+QT")
+    '42CrMo4 (1.7225) +QT'
+    """
+    return in_full(material(key).title, treatment)
+
+
+def in_full(key: str, treatment: str | None) -> str:
+    """Return a material's key or title with its treatment, if one is stated.
+
+    >>> in_full("42crmo4", "+QT"), in_full("c45", None)
+    ('42crmo4 +QT', 'c45')
+    """
+    return key if treatment is None else f"{key} {treatment}"
+
+
 def _typical(row: dict[str, str]) -> float:
     """Return the printed value of a row, or the middle of its range."""
     if row["typical"]:

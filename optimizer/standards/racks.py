@@ -118,4 +118,47 @@ def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: f
     alpha = math.radians(pressure_angle_deg)
     if clearance <= 0.295:
         return clearance / (1.0 - math.sin(alpha))
+    return _full_round(dedendum, alpha)
+
+
+def _full_round(dedendum: float, alpha: float) -> float:
+    """Return the radius of the corner, in modules, at which both corners of a rack's tooth meet in its
+    middle."""
     return (math.pi / 4.0 - dedendum * math.tan(alpha)) / math.tan((math.pi / 2.0 - alpha) / 2.0)
+
+
+def deeper_rack(depth_modules: float) -> Rack:
+    """Return the rack of cutters that cut deeper than type A, with the same addendum.
+
+    Parameters
+    ----------
+    depth_modules : float
+        h* = 1 + h_f* [modules], 2.25 to 2.8.
+
+    Returns
+    -------
+    Rack
+        Type A at 2.25 and type D at 2.4; else corners as round as those of type D, or as round as the
+        tooth of such a cutter has room for.
+
+    Raises
+    ------
+    ValueError
+        If the depth is outside its range.
+
+    Examples
+    --------
+    >>> deeper_rack(2.4).title, deeper_rack(2.6).root_fillet
+    ('ISO 53 type D', 0.28)
+    """
+    if not 2.25 <= depth_modules <= 2.8:
+        raise ValueError(f"depth_modules: given {depth_modules:g}, allowed 2.25 to 2.8")
+    for name in ("full", "full_d"):
+        if math.isclose(RACKS[name].whole_depth, depth_modules, rel_tol=1e-12):
+            return RACKS[name]
+    deepest, dedendum = RACKS["full_d"], depth_modules - 1.0
+    room = math.floor(100.0 * _full_round(dedendum, math.radians(20.0))) / 100.0
+    return Rack(
+        "deeper", f"depth {depth_modules:g} modules", 20.0, 1.0, dedendum,
+        min(deepest.root_fillet, room), "depth as stated; corners as round as the tooth allows",
+    )  # fmt: skip

@@ -2,7 +2,8 @@
 
 Sources: clearance holes, medium series of ISO 273 (a public table quoting it); thread pitch and
 head diameter of ISO 4762 (a public table of a university); proof stress of property class 8.8,
-580 MPa up to 16 mm, ISO 898-1:2013 (a public table quoting it).
+580 MPa up to 16 mm, ISO 898-1:2013 (a public table quoting it). Lengths: see the rows of
+`data/screw_lengths.csv` and `data/thread_engagement.csv`.
 """
 
 from dataclasses import dataclass
@@ -37,6 +38,45 @@ def screw(size: str) -> Screw:
         raise ValueError(unknown_standard_name("screw", size, SCREWS)) from None
 
 
+def engagement_mm(size: str, hub: str) -> float:
+    """Return the least length of thread in a hub of a material, such as "c45"; ValueError for another.
+
+    One diameter in steel, two in aluminium: common practice, no source. It holds the whole strength of
+    the screw, of which the preload takes a share only.
+
+    >>> engagement_mm("M4", "c45"), engagement_mm("M4", "en_aw_6082_t6")
+    (4.0, 8.0)
+    """
+    try:
+        return screw(size).thread_mm * _ENGAGEMENT[hub]
+    except KeyError:
+        raise ValueError(unknown_standard_name("hub material", hub, _ENGAGEMENT)) from None
+
+
+def listed_length_mm(size: str, least_mm: float) -> float | None:
+    """Return the shortest listed length of a screw that is `least_mm` or more; None above the longest.
+
+    >>> listed_length_mm("M4", 12.0), listed_length_mm("M4", 12.1), listed_length_mm("M4", 41.0)
+    (12.0, 16.0, None)
+    """
+    shortest, longest = _LENGTHS[screw(size).size]
+    return next(
+        (mm for mm in LENGTHS_MM if shortest <= mm <= longest and mm >= least_mm - 1e-9), None
+    )
+
+
+LENGTHS_MM: tuple[float, ...] = (
+    3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0,
+    65.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0,
+)  # fmt: skip
+"""Lengths below the head that ISO 4762 lists for the sizes held here [mm], from memory."""
+_LENGTHS = {
+    row["size"]: (float(row["shortest_mm"]), float(row["longest_mm"]))
+    for row in read_standard_table("screw_lengths.csv")
+}
+_ENGAGEMENT = {
+    row["material"]: float(row["diameters"]) for row in read_standard_table("thread_engagement.csv")
+}
 SCREWS: dict[str, Screw] = {
     row["size"]: Screw(
         row["size"],

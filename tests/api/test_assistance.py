@@ -32,7 +32,8 @@ def test_every_field_is_listed_with_what_a_form_needs(shared: Running) -> None:
     )  # fmt: skip
     gap = by_name["head. or heads.NAME.gap_mm"]
     assert (gap["default"], gap["assumed"]) == (0.4, True)
-    assert by_name["shop.cutting"]["choices"] == ["hob", "disc_8", "disc_15", "wire"]
+    cuttings = ["hob", "disc_8", "disc_15", "disc_special", "wire"]
+    assert by_name["shop.cutting"]["choices"] == cuttings
     assert by_name["shop.modules"]["kind"] == "list"
     assert by_name["shop.prices.material_per_kg"]["unit"] == "1/kg"
     assert by_name["robots[].joints[].second_ring"]["kind"] == "yes_no"
@@ -195,6 +196,22 @@ def test_only_some_files_are_made_where_only_some_are_asked(shared: Running) -> 
     assert {file["kind"] for file in made["sheets"]["files"]} == {"tables", "report"}
     wrong = {"find": "answer", "only": "tables"}
     assert shared.http.post("/v1/studies", params=wrong, json=study("x")).status_code == 422
+
+
+def test_names_that_the_sheets_have_no_letters_for_are_refused_at_once(shared: Running) -> None:
+    asked = study("letters", joints=2)
+    asked["robots"][0]["joints"][1]["name"] = "关节"
+    ask: dict[str, Any] = {"find": "sheets"}
+    refused = shared.http.post("/v1/studies", params=ask, json=asked)
+    assert refused.status_code == 422
+    (fault,) = refused.json()["errors"]
+    assert fault["pointer"] == "/robots/0/joints/1/name"
+    assert "Latin, Greek, Cyrillic" in fault["detail"]
+    made = shared.http.post(
+        "/v1/studies", params=ask | {"only": ["tables", "dxf"]}, json=asked,
+        headers={"Prefer": "wait=40"},
+    ).json()  # fmt: skip
+    assert {file["kind"] for file in made["sheets"]["files"]} == {"tables", "dxf"}
 
 
 def test_an_impossible_study_has_no_files_but_reasons(shared: Running) -> None:

@@ -20,11 +20,12 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
+from ringset.reduction.units import units_of
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.program import build_program, units_of
+from ringset.search.model.program import build_program
 from tests.support.places import SCENARIOS
 
 RUNS = 5

@@ -24,6 +24,7 @@ from ringset.reduction.from_ratings import table_of
 from ringset.reduction.head_patterns import head_patterns, no_patterns
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
@@ -58,7 +59,7 @@ def chosen(study: Study, order: list[Wish], ceilings: dict[Wish, float]) -> tupl
     search = study.search.model_copy(update={"time_limit_s": SEARCH_LIMIT_S})
     started = time.perf_counter()
     table = table_for(study)
-    choice = minimise_wishes(table, program.units_of(table), order, ceilings, search)
+    choice = minimise_wishes(table, units_of(table), order, ceilings, search)
     return time.perf_counter() - started, choice
 
 
@@ -76,7 +77,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
     started = time.perf_counter()
     try:
         for wish in study.wishes.order:
-            model = program.build_program(table, program.units_of(table), wish, {}, held)
+            model = program.build_program(table, units_of(table), wish, {}, held)
             objective = model.objectives[wish]
             ends = time.monotonic() + PLAIN_LIMIT_S - (time.perf_counter() - started)
             if engine == "HiGHS":
@@ -113,7 +114,7 @@ def plain() -> None:
     for seed in (1, 2, 3):
         study = instances.study(6, seed, shop={"bore_step_mm": 0.1})
         table = table_for(study)
-        units = program.units_of(table)
+        units = units_of(table)
         order = study.wishes.order
         search = partial(minimise_wishes, table, units, order, {}, study.search)
         search()
@@ -186,7 +187,7 @@ def hundred() -> None:
 def least_parts(study: Study) -> int:
     """Return the fewest ring parts that four cutters allow."""
     table = table_for(study)
-    solver = Solver(table, program.units_of(table), {"cutters": 4}, study.search)
+    solver = Solver(table, units_of(table), {"cutters": 4}, study.search)
     rows = solver.start().rows
     assert rows is not None
     return solver.minimise("ring_parts", {}, rows)[0].value
@@ -221,9 +222,7 @@ def stairs() -> None:
     """Linear programs of stairs beside those with a column per row, same optimum."""
     for seed in range(1, 6):
         made = one_cutter(seed)
-        model = program.build_program(
-            made, program.units_of(made), "material", {"ring_parts": 60}, {}
-        )
+        model = program.build_program(made, units_of(made), "material", {"ring_parts": 60}, {})
         objective = model.objectives["material"]
         if not has_radius_formulation(model, objective):
             raise RuntimeError(f"seed {seed}: ring parts are not all that counts")

@@ -17,10 +17,11 @@ from dataclasses import dataclass
 
 from ringset.analysis.front.front import front
 from ringset.reduction.reduce import reduce
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.program import build_program, units_of
+from ringset.search.model.program import build_program
 from ringset.search.tuning import STRATEGIES, tuned
 from tests.bench import instances
 from tests.bench.bench_search import least_parts, table_for

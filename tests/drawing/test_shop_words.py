@@ -99,7 +99,8 @@ def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> N
         if m.fastening == "screws"
     ]
     assert screws[0] is not None
-    assert f"{screws[0].count} screws {screws[0].size} (ISO 4762, 8.8)" in whole
+    length = f"{screws[0].size} x {screws[0].length_mm:g}"
+    assert f"{screws[0].count} screws {length} (ISO 4762, 8.8)" in whole
     drawn = next(hole for hole in holes if hole is not None)
     assert (drawn.count, drawn.hole_mm) == (screws[0].count, screws[0].hole_mm)
     assert f"{drawn.count} × Ø{drawn.hole_mm:g} on Ø{drawn_length(drawn.circle_mm)}" in whole

@@ -15,7 +15,10 @@ from ringset.arrays import Floats
 from ringset.drawing.part import Extra, Part, parts
 from ringset.drawing.views import Holes
 from ringset.export.dxf import AXES, BORE, HOLES, NOTES, OUTLINE, REFERENCE, profile_dxf
+from ringset.solving.pipeline import solve
 from tests.drawing.cases import Size, answered, resized
+from tests.rating.test_true_depth import fine
+from tests.support.studies import load
 
 SIZES = [(1.0, 17, 8.0, 6.0), (1.0, 100, 90.0, 8.0), (0.8, 400, 300.0, 8.0), (10.0, 20, 40.0, 8.0)]
 
@@ -109,3 +112,20 @@ def test_arcs_are_arcs_about_the_axis_and_chords_are_short(
     # a tooth on the positive x axis: its tip arc is symmetric about it
     (first,) = [i for i in arcs if start[i][0] > 0 and start[i][1] < 0 < end[i][1]]
     assert start[first] == pytest.approx(end[first] * (1.0, -1.0), abs=1e-9)
+
+
+def test_the_profile_is_as_deep_as_the_cutter() -> None:
+    """A fine module cut 2.4 deep: nearest point to the axis, root circle and area are those of the answer."""
+    study = load(fine(2.4))
+    answer = solve(study)
+    (part,), (ring,) = parts(study, answer), answer.rings
+    root = ring.module_mm * (ring.teeth - 2.8) / 2.0
+    start, _, _ = segments(outline(part))
+    assert np.hypot(*start.T).min() == pytest.approx(root, abs=1e-6)
+    circles = read(part).modelspace().query(f'CIRCLE[layer=="{REFERENCE}"]')
+    assert min(circle.dxf.radius for circle in circles) == pytest.approx(root, abs=1e-9)
+    section = area(outline(part)) - math.pi * ring.bore_mm**2 / 4.0
+    # chords within 0.5 um of some six modules of line a tooth
+    room = 5e-4 * 6.0 * ring.module_mm * ring.teeth
+    kept = ring.finished_kg / 7850e-9 / ring.face_width_mm
+    assert section == pytest.approx(kept, abs=room)

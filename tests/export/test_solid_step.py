@@ -73,12 +73,18 @@ def test_holes_for_screws_are_cut_out() -> None:
     assert volume[0] - volume[1] == pytest.approx(less, rel=1e-6)
 
 
-def test_the_solid_weighs_what_the_answer_says() -> None:
-    """With its screw holes: volume by the kernel times density against the answer's finished mass."""
-    study = load(SCREWED)
+@pytest.mark.parametrize("depth", [2.25, 2.4, 2.6])
+def test_the_solid_weighs_what_the_answer_says(depth: float) -> None:
+    """With its screw holes: volume by the kernel times density against the answer's finished mass.
+
+    Modules below 1 are cut as deep as stated; the answer's ring is one of these.
+    """
+    shop = SCREWED["shop"] | {"modules": [0.8], "deeper_cut_depth_modules": depth}
+    study = load(SCREWED | {"shop": shop})
     answer = solve(study)
     (part,) = parts(study, answer)
     assert part.shape.holes is not None
+    assert answer.rings[0].tooth_depth_mm == pytest.approx(depth * 0.8, rel=1e-12)
     body = properties(step.ring_solid(part.shape))
     ring = answer.rings[0]
     # C45: 7850 kg/m3; splines within 0.05 um of some five modules of line a tooth

@@ -88,6 +88,47 @@ def test_an_impossible_joint_is_named_with_its_limit(cause: str) -> None:
         assert any(text in reason for reason in answer.reasons), (text, answer.reasons)
 
 
+def best_of(data: Json, field: str) -> float:
+    """Return the best value that the only reason of an impossible study tells of a limit."""
+    (reason,) = solve(load(data)).reasons
+    assert reason.startswith(f"arm/wrist: {field} ")
+    return float(reason.split("reached is ")[1].split()[0])
+
+
+def test_a_ring_that_hits_its_head_has_less_than_no_gap_left() -> None:
+    """Where more closes than there is, the gap that is left is below zero, and the reason says so."""
+    best = []
+    for shift_um in (0.0, 900.0):
+        row = {"bearing_shift_um": shift_um}
+        head = {"gap_mm": 0.3, "stated_gap_mm": 0.3, "gap_left_min_mm": 0.29}
+        best.append(best_of(one_joint(row, head=head), "head.gap_left_min_mm"))
+    assert 0.0 < best[0] < 0.29
+    assert best[1] == pytest.approx(best[0] - 0.9, abs=2e-5)  # a shift closes the gap by itself
+
+
+def test_the_rim_that_a_deeper_cut_leaves_is_told_as_it_is() -> None:
+    """Tips at 51, module 1 cut 2.4 deep: 51 - 4.8 - 40 = 6.2, so 3.1 mm of rim where 3.2 are asked."""
+    data = one_joint(
+        {"tip_max_mm": 51.0},
+        shop={
+            "rim_min_mm": 3.2, "modules": [1.0], "deeper_cut_below_mm": 1.25, "cutting": "hob",
+        },
+    )  # fmt: skip
+    (reason,) = solve(load(data)).reasons
+    assert "at most 3.1 mm of rim is left (module 1, 49 teeth)" in reason
+    assert reason.endswith("asks 3.2 mm")
+    del data["shop"]["deeper_cut_below_mm"]
+    assert solve(load(data)).rings, "cut 2.25 deep, 3.25 mm are left"
+
+
+def test_a_rim_that_is_lacking_is_told_with_its_sign() -> None:
+    """Tips of 51 mm at module 1 have roots of 46.5 mm: over a bore of 48 mm, 0.75 mm of steel is lacking."""
+    (reason,) = solve(
+        load(one_joint({"bore_min_mm": 48.0, "bore_max_mm": 49.0, "tip_max_mm": 51.0}))
+    ).reasons
+    assert "at most -0.75 mm of rim is left" in reason
+
+
 def test_every_impossible_joint_is_named() -> None:
     data = one_joint({"tip_max_mm": 50.0})
     data["robots"][0]["joints"] += [joint("elbow", 60.0), joint("base", 80.0, tip_min_mm=1500.0)]

@@ -56,6 +56,12 @@ _FIXED_FIELD = ("residual_offset", "stray_field", "noise")
 _PRIVATE = (*_FIXED_FIELD, "residual_gain", "residual_quadrature")
 _ORDER_ONE = ("mounting_offset", "bearing_shift", "temperature_gradient", "wobble")
 
+
+def _turned(x: float) -> float:
+    """Return the half range of the argument of 1 + x e^(it): channel errors are not linear."""
+    return float(np.arcsin(x))
+
+
 #: What four times an input does to each term; a term that is not named must not move.
 FOUR_TIMES: dict[str, dict[str, float]] = {
     "pitch_diameter_mm": dict.fromkeys(_ON_THE_RING, 1 / 4),
@@ -79,16 +85,19 @@ FOUR_TIMES: dict[str, dict[str, float]] = {
     "seat_ovality_um": {"seat_ovality": 4},
     "clamping_lobe_um": {"clamping": 4},
     "lobes": {"clamping": 1 / 4},
-    "amplitude_ratio": dict.fromkeys(_FIXED_FIELD, 1 / 4),
-    "third_harmonic_ratio": {"third_harmonic": 4},
-    "residual_offset": {"residual_offset": 4},
-    # Not linear: delta / (2 + delta) and tan(psi / 2), written out for 0.004 and 0.2 degrees.
-    "residual_gain": {"residual_gain": 4 * 2.004 / 2.016},
-    "residual_quadrature_deg": {
-        "residual_quadrature": np.tan(np.radians(0.4)) / np.tan(np.radians(0.1))
+    "amplitude_ratio": {
+        "residual_offset": _turned(0.00375 / 4.0) / _turned(0.00375),
+        "stray_field": _turned(0.0025 / 4.0) / _turned(0.0025),
+        "noise": 1 / 4,
     },
-    "third_harmonic": {"third_harmonic": 4},
-    "stray_field": {"stray_field": 4},
+    "third_harmonic_ratio": {"third_harmonic": _turned(0.014) / _turned(0.0035)},
+    "residual_offset": {"residual_offset": _turned(0.015) / _turned(0.00375)},
+    "residual_gain": {"residual_gain": _turned(0.016 / 2.016) / _turned(0.004 / 2.004)},
+    "residual_quadrature_deg": {
+        "residual_quadrature": _turned(np.tan(np.radians(0.4))) / _turned(np.tan(np.radians(0.1)))
+    },
+    "third_harmonic": {"third_harmonic": _turned(0.014) / _turned(0.0035)},
+    "stray_field": {"stray_field": _turned(0.01) / _turned(0.0025)},
     "noise_ratio": {"noise": 4},
     "bearing_shift_um": {"bearing_shift": 4},
     "expansion_per_k": {"temperature_gradient": 4},
@@ -318,34 +327,68 @@ def test_an_offset_ring_errs_by_the_series_of_its_eccentricity() -> None:
     assert found["mounting_offset_second"] == pytest.approx(harmonics[2], rel=1e-7)
 
 
-def test_channel_errors_are_those_of_a_distorted_circle() -> None:
-    """atan2 of a faulty sine and cosine over one tooth: numeric harmonics over z."""
-    phi = 2.0 * np.pi * np.arange(4096) / 4096
+@pytest.mark.parametrize("size", [0.01, 0.1, 0.5])
+def test_channel_errors_are_those_of_a_distorted_circle(size: float) -> None:
+    """atan2 of a faulty sine and cosine over one tooth: numeric half range of peak to valley, over z.
 
-    def electrical(sine: Floats, cosine: Floats) -> Floats:
+    Offset, gain (2 x / (1 - x)), quadrature (2 atan x) and third harmonic that move the phase by the
+    argument of 1 + x e^(it).
+    """
+    phi = 2.0 * np.pi * np.arange(2**16) / 2**16
+
+    def electrical(sine: Floats, cosine: Floats) -> float:
         error = np.angle((cosine + 1j * sine) * np.exp(-1j * phi))
-        return 2.0 * np.abs(np.fft.rfft(error)) / 4096 * 648000.0 / np.pi / 64
+        return float(np.ptp(error)) / 2.0 * 648000.0 / np.pi / 64
 
+    gain, skew = 2.0 * size / (1.0 - size), 2.0 * np.arctan(size)
     found = of(
         teeth=64,
         amplitude_ratio=1.0,
         third_harmonic_ratio=1.0,
-        residual_offset=0.01,
-        stray_field=0.01,
-        residual_gain=0.01,
-        residual_quadrature_deg=1.0,
-        third_harmonic=1e-4,
+        residual_offset=size,
+        stray_field=size,
+        residual_gain=gain,
+        residual_quadrature_deg=np.degrees(skew),
+        third_harmonic=size,
         gain_teeth_fourth=1.0,
     ).amplitude
-    offset = electrical(np.sin(phi), np.cos(phi) + 0.01)[1]
-    assert found["residual_offset"] == pytest.approx(offset, rel=1e-9)
-    assert found["stray_field"] == pytest.approx(offset, rel=1e-9)
-    gain = electrical(np.sin(phi), 1.01 * np.cos(phi))[2]
-    assert found["residual_gain"] == pytest.approx(gain, rel=1e-9)
-    skew = electrical(np.sin(phi + np.radians(1.0)), np.cos(phi))[2]
-    assert found["residual_quadrature"] == pytest.approx(skew, rel=1e-9)
-    third = electrical(np.sin(phi) - 1e-4 * np.sin(3 * phi), np.cos(phi) + 1e-4 * np.cos(3 * phi))[
-        4
-    ]
-    # First order in h3.
-    assert found["third_harmonic"] == pytest.approx(third, rel=1e-6)
+    wanted = {
+        "residual_offset": electrical(np.sin(phi), np.cos(phi) + size),
+        "stray_field": electrical(np.sin(phi) + size, np.cos(phi)),
+        "residual_gain": electrical(np.sin(phi), (1.0 + gain) * np.cos(phi)),
+        "residual_quadrature": electrical(np.sin(phi + skew), np.cos(phi)),
+        "third_harmonic": electrical(
+            np.sin(phi) - size * np.sin(3 * phi), np.cos(phi) + size * np.cos(3 * phi)
+        ),
+    }
+    for name, half_range in wanted.items():
+        # 65536 places: the peak is missed by 1e-8 of itself
+        assert found[name] == pytest.approx(half_range, rel=1e-7), name
+
+
+@pytest.mark.parametrize(
+    ("inputs", "x"),
+    [
+        ({"residual_quadrature_deg": 10.0}, np.tan(np.radians(5.0))),
+        ({"residual_offset": 0.1}, 0.1),
+        ({"residual_gain": 0.1}, 0.1 / 2.1),
+        ({"third_harmonic": 0.1}, 0.1),
+    ],
+)
+def test_the_largest_channel_errors_that_a_study_may_state(
+    inputs: dict[str, float], x: float
+) -> None:
+    """Over 20 teeth, by the power series x + x^3/6 + 3 x^5/40 + 5 x^7/112 + 35 x^9/1152 of asin."""
+    plain = {"teeth": 20, "amplitude_ratio": 1.0, "third_harmonic_ratio": 1.0}
+    found = of(**{**plain, "gain_teeth_fourth": 1.0, **inputs}).amplitude
+    (name,) = (name.removesuffix("_deg") for name in inputs)
+    series = x + x**3 / 6 + 3 * x**5 / 40 + 5 * x**7 / 112 + 35 * x**9 / 1152
+    assert found[name] == pytest.approx(series * 648000.0 / np.pi / 20.0, rel=1e-10)
+
+
+def test_a_signal_that_no_longer_circles_its_middle_errs_without_end() -> None:
+    """An offset of the whole amplitude leaves half a pitch either way; more of it stays worse."""
+    half = of(teeth=64, amplitude_ratio=1.0, residual_offset=1.0).amplitude["residual_offset"]
+    assert half == pytest.approx(648000.0 / 2.0 / 64.0, rel=1e-12)
+    worse = of(teeth=64, amplitude_ratio=0.5, residual_offset=1.0).amplitude["residual_offset"]
+    assert worse == pytest.approx(2.0 * half, rel=1e-12)

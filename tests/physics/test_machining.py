@@ -13,14 +13,20 @@ NO_ALLOWANCE = machining.Allowances(0.0, 0.0, 0.0)
 
 def test_the_largest_jaw_force_leaves_just_the_budget() -> None:
     thickness = np.array([3.0, 5.0, 8.0])
-    force = machining.largest_jaw_force_n(3, 0.005, 90.0, thickness, 8.0, 210.0)
-    lobe = rim_bending.clamping_lobe_mm(3, force, 90.0, thickness, 8.0, 210.0)
+    force = machining.largest_jaw_force_n(3, 0.005, 90.0, thickness, 8.0, 210.0, 0.3)
+    lobe = rim_bending.clamping_lobe_mm(3, force, 90.0, thickness, 8.0, 210.0, 0.3)
     assert lobe == pytest.approx(0.005, rel=1e-12)
-    six = machining.largest_jaw_force_n(6, 0.005, 90.0, thickness, 8.0, 210.0)
-    # From the n-force table: (1.59386 + 1.42568) / (0.168182 + 0.147982) times as much for six jaws.
-    assert six / force == pytest.approx(3.01954 / 0.316164, rel=1e-5)
+    six = machining.largest_jaw_force_n(6, 0.005, 90.0, thickness, 8.0, 210.0, 0.3)
+    # From the n-force table: (1.59386 + 1.42568) / (0.168182 + 0.147982) times as much for six jaws, where
+    # the rim is thin; shear takes more of it the nearer the jaws stand.
+    thin = 3.01954 / 0.316164
+    slender = (0.005, 90.0, 0.05, 8.0, 210.0, 0.3)
+    ratio = machining.largest_jaw_force_n(6, *slender) / machining.largest_jaw_force_n(3, *slender)
+    assert ratio == pytest.approx(thin, rel=1e-4)
+    assert np.all(np.diff(six / force) < 0.0)
+    assert np.all(six / force < thin)
     with pytest.raises(ValueError, match=r"lobe_mm: given -1\.0, allowed 0 or more"):
-        machining.largest_jaw_force_n(3, -1.0, 90.0, 5.0, 8.0, 210.0)
+        machining.largest_jaw_force_n(3, -1.0, 90.0, 5.0, 8.0, 210.0, 0.3)
 
 
 def test_undercut_is_counted_from_the_least_tooth_count() -> None:

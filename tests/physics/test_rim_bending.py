@@ -12,10 +12,12 @@ from scipy.integrate import quad
 from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
-from ringset.physics import rim_bending
+from ringset.physics import curved_beam, rim_bending
 from tests.support.narrow import array, number
 
 FORCES = [2, 3, 4, 6, 8]
+#: Poisson's ratio of steel.
+NU = 0.3
 
 
 @pytest.mark.parametrize("forces", FORCES)
@@ -149,40 +151,51 @@ def test_clamping_lobe_is_half_of_peak_to_valley() -> None:
     stiffness = rim_bending.bending_stiffness_n_mm2(width, thick, modulus)
     assert stiffness == pytest.approx(210000.0 * 8.0 * 216.0 / 12.0, rel=1e-12)
     at_force, midway = rim_bending.n_force_deflection_mm(3, 500.0, 45.0, stiffness)
-    lobe = rim_bending.clamping_lobe_mm(3, 500.0, bore, thick, width, modulus)
-    assert lobe == pytest.approx((at_force + midway) / 2.0, rel=1e-12)
+    lobe = number(rim_bending.clamping_lobe_mm(3, 500.0, bore, thick, width, modulus, NU))
+    rim = curved_beam.Rim(bore, thick, width, modulus, NU)
+    thick_ring = curved_beam.n_force_deflection_mm(3, 500.0, rim)
+    assert lobe == pytest.approx(sum(thick_ring) / 2.0, rel=1e-12)
+    # R / t = 7.5: hoop force and shear add 4.6 % to the lobes of the thin ring
+    assert lobe / number((at_force + midway) / 2.0) == pytest.approx(1.046, abs=0.001)
 
 
 def test_clamping_lobe_falls_with_the_cube_of_the_rim() -> None:
-    """Mean radius held at 50 mm: a rim twice as thick leaves an eighth."""
-    thick = np.array([1.5, 3.0, 6.0])
-    lobe = rim_bending.clamping_lobe_mm(3, 500.0, 100.0 - thick, thick, 8.0, 210.0)
-    assert array(lobe)[:-1] / array(lobe)[1:] == pytest.approx([8.0, 8.0], rel=1e-12)
+    """Mean radius held at 50 mm: a rim twice as thick leaves an eighth, more if it is thick itself."""
+    thick = np.array([0.0125, 0.025, 0.05])
+    lobe = rim_bending.clamping_lobe_mm(3, 500.0, 100.0 - thick, thick, 8.0, 210.0, NU)
+    # what hoop force and shear add goes by (t / R)^2
+    assert array(lobe)[:-1] / array(lobe)[1:] == pytest.approx([8.0, 8.0], rel=1e-5)
+    thick = np.array([1.5, 3.0, 6.0, 12.0, 24.0])
+    lobe = rim_bending.clamping_lobe_mm(3, 500.0, 100.0 - thick, thick, 8.0, 210.0, NU)
+    falls = array(lobe)[:-1] / array(lobe)[1:]
+    assert np.all(np.diff(falls) < 0.0)
+    assert np.all(falls < 8.0)
 
 
 def test_clamping_lobe_grows_with_force_and_falls_with_width_and_modulus() -> None:
     """Linear laws, one input at a time."""
-    base = rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 210.0)
-    assert rim_bending.clamping_lobe_mm(3, 1500.0, 90.0, 5.0, 8.0, 210.0) == pytest.approx(
+    base = rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 210.0, NU)
+    assert rim_bending.clamping_lobe_mm(3, 1500.0, 90.0, 5.0, 8.0, 210.0, NU) == pytest.approx(
         3.0 * base
     )
-    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 16.0, 210.0) == pytest.approx(
+    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 16.0, 210.0, NU) == pytest.approx(
         base / 2.0
     )
-    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 70.0) == pytest.approx(3.0 * base)
-    # Radius cubed: (95/2 = 47.5 to 95 mm) at the same section.
-    assert rim_bending.clamping_lobe_mm(3, 500.0, 185.0, 5.0, 8.0, 210.0) == pytest.approx(
-        8.0 * base
+    assert rim_bending.clamping_lobe_mm(3, 500.0, 90.0, 5.0, 8.0, 70.0, NU) == pytest.approx(
+        3.0 * base
     )
+    # Radius cubed: (95/2 = 47.5 to 95 mm) at the same section, less what shear and hoop force add.
+    wide = rim_bending.clamping_lobe_mm(3, 500.0, 185.0, 5.0, 8.0, 210.0, NU)
+    assert wide == pytest.approx(8.0 * base, rel=0.03)
+    assert wide < 8.0 * base
 
 
 def test_ring_follows_a_stiff_seat_and_resists_a_soft_one() -> None:
     """Limits 1 and 0 of the transmitted share, and between them springs in series."""
-    ring = rim_bending.lobe_stiffness_n_per_mm2(
-        2, 47.5, rim_bending.bending_stiffness_n_mm2(8.0, 5.0, 210.0)
-    )
+    rim = curved_beam.Rim(90.0, 5.0, 8.0, 210.0, NU)
+    ring = curved_beam.lobe_stiffness_n_per_mm2(2, rim)
     stiff, soft, equal, none = (
-        rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0)
+        rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0, NU)
         for seat in (1e9 * ring, 1e-9 * ring, ring, 0.0)
     )
     assert stiff == pytest.approx(1.0, abs=2e-9)
@@ -192,35 +205,35 @@ def test_ring_follows_a_stiff_seat_and_resists_a_soft_one() -> None:
     # Two springs in series carry one load: what the ring takes plus what the seat gives is all.
     seat = 3.0 * ring
     load = 1.0 / (1.0 / seat + 1.0 / ring)
-    assert rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0) == pytest.approx(
+    assert rim_bending.transmitted_ovality(seat, 90.0, 5.0, 8.0, 210.0, NU) == pytest.approx(
         load / ring
     )
 
 
 def test_transmitted_ovality_falls_as_the_cube_of_a_thick_rim() -> None:
     """A soft seat: the share is k_seat / k_ring, so an eighth at twice the rim, same radius."""
-    thick = np.array([4.0, 8.0])
-    share = rim_bending.transmitted_ovality(1e-6, 100.0 - thick, thick, 8.0, 210.0)
-    # The seat's own share is 1e-8 of the ring's stiffness or less.
-    assert array(share)[0] / array(share)[1] == pytest.approx(8.0, rel=1e-6)
+    thick = np.array([0.05, 0.1])
+    share = rim_bending.transmitted_ovality(1e-12, 100.0 - thick, thick, 8.0, 210.0, NU)
+    # The seat's own share is 1e-8 of the ring's stiffness or less; hoop force and shear add (t / R)^2.
+    assert array(share)[0] / array(share)[1] == pytest.approx(8.0, rel=2e-5)
     thick = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
-    any_seat = rim_bending.transmitted_ovality(10.0, 100.0 - thick, thick, 8.0, 210.0)
+    any_seat = rim_bending.transmitted_ovality(10.0, 100.0 - thick, thick, 8.0, 210.0, NU)
     assert np.all(np.diff(any_seat) < 0.0)
 
 
 def test_arrays_equal_numbers() -> None:
     """One call for many rings gives what many calls give."""
     bore, thick = np.array([40.0, 80.0, 160.0]), np.array([3.0, 6.0, 9.0])
-    lobes = rim_bending.clamping_lobe_mm(3, 400.0, bore, thick, 8.0, 210.0)
-    shares = rim_bending.transmitted_ovality(50.0, bore, thick, 8.0, 210.0)
+    lobes = rim_bending.clamping_lobe_mm(3, 400.0, bore, thick, 8.0, 210.0, NU)
+    shares = rim_bending.transmitted_ovality(50.0, bore, thick, 8.0, 210.0, NU)
     for i in range(3):
         b, t = float(bore[i]), float(thick[i])
         # Array powers may differ in the last bit.
         assert array(lobes)[i] == pytest.approx(
-            rim_bending.clamping_lobe_mm(3, 400.0, b, t, 8.0, 210.0), rel=1e-13
+            rim_bending.clamping_lobe_mm(3, 400.0, b, t, 8.0, 210.0, NU), rel=1e-13
         )
         assert array(shares)[i] == pytest.approx(
-            rim_bending.transmitted_ovality(50.0, b, t, 8.0, 210.0), rel=1e-13
+            rim_bending.transmitted_ovality(50.0, b, t, 8.0, 210.0, NU), rel=1e-13
         )
 
 
@@ -230,7 +243,7 @@ def test_fewer_than_two_forces_or_lobes_are_refused(few: int) -> None:
     with pytest.raises(ValueError, match=f"forces: given {few}"):
         rim_bending.n_force_deflection_mm(few, 100.0, 50.0, 1e6)
     with pytest.raises(ValueError, match=f"forces: given {few}"):
-        rim_bending.clamping_lobe_mm(few, 100.0, 90.0, 5.0, 8.0, 210.0)
+        rim_bending.clamping_lobe_mm(few, 100.0, 90.0, 5.0, 8.0, 210.0, NU)
     with pytest.raises(ValueError, match=f"order: given {few}"):
         rim_bending.lobe_stiffness_n_per_mm2(few, 50.0, 1e6)
 
@@ -248,9 +261,12 @@ def test_moments_by_statics_and_closure(forces: int) -> None:
 
 
 def test_stress_in_the_jaws_is_moment_over_section_modulus() -> None:
-    """Two jaws, 100 N, mean radius 50 mm, 8 x 5 mm: 100 x 50 / pi over 8 x 25 / 6 N/mm^2."""
-    stress = rim_bending.clamping_stress_mpa(2, 100.0, 95.0, 5.0, 8.0)
-    assert stress == pytest.approx(100.0 * 50.0 / np.pi / (8.0 * 25.0 / 6.0), rel=1e-12)
+    """Two jaws, 100 N, mean radius 50 mm, 8 wide: 100 x 50 / pi over 8 t^2 / 6 N/mm^2 where t is small."""
+    for thick, near in ((0.005, 1e-4), (5.0, 0.04)):
+        stress = rim_bending.clamping_stress_mpa(2, 100.0, 100.0 - thick, thick, 8.0)
+        plain = 100.0 * 50.0 / np.pi / (8.0 * thick**2 / 6.0)
+        assert stress == pytest.approx(plain, rel=near)
+        assert stress > plain  # the inner edge of a curved bar bears more
 
 
 def test_frequency_from_energy() -> None:

@@ -12,8 +12,8 @@ from scipy import sparse
 from scipy.sparse import csgraph
 
 from ringset.reduction.table import FirstRows, Sums, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Wish
-from ringset.search.model.objective import Units
 from tests.published.tables import read_rows
 from tests.support.places import DATA
 

@@ -17,9 +17,9 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import Sums, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Search
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.objective import Units
 from tests.published.locations import table_of_choices
 
 Line = tuple[int, ...]

@@ -42,9 +42,12 @@ def test_pinched_ring_of_a_hundred_millimetres() -> None:
     at_force, _ = rim_bending.n_force_deflection_mm(2, 10.0, 100.0, stiffness)
     assert 1e2 * at_force == printed("3.57")
     # The same ring held in two jaws, bore 195 and rim 5: half of both deflections.
-    lobe = rim_bending.clamping_lobe_mm(2, 10.0, 195.0, 5.0, 10.0, 200.0)
+    lobe = sum(rim_bending.n_force_deflection_mm(2, 10.0, 100.0, stiffness)) / 2.0
     # 0.02 mm N units: (0.074389 + 0.068310) / 2 of 10 N x 1e6 mm^3 / 2.0833e7 N mm^2 (computed).
     assert lobe == printed("0.034248")
+    # R / t = 20: as a curved beam with shear it yields a quarter of a percent more
+    thick = rim_bending.clamping_lobe_mm(2, 10.0, 195.0, 5.0, 10.0, 200.0, 0.3)
+    assert thick / lobe == pytest.approx(1.0025, abs=5e-4)
 
 
 # n equal radial forces: deflection at each force and midway over W R^3 / (E I), ratio to n = 2.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from ringset.analysis.alternatives.single_ring import rate_one
+from ringset.schema.study import Joint, Robot, Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, load, small
@@ -83,3 +85,50 @@ def test_impossible_head_data_is_refused_by_field(head: dict[str, float]) -> Non
 
     with pytest.raises(StudyError, match=r"head\."):
         load(with_head(**head))
+
+
+@pytest.mark.parametrize(("coldest", "gained"), [(35.0, 0.018), (60.0, 0.048)])
+def test_a_joint_that_is_always_warm_is_still_assembled_at_20(
+    coldest: float, gained: float
+) -> None:
+    """Its ring is first turned at 20 degrees, with the gap it has there: no warmth is counted as gap.
+
+    Aluminium around C45 opens by 11.75e-6 per K and mm of radius (23.3 less 11.55): `gained` is what a
+    ring of 204 mm would have had left by its own range alone.
+    """
+    left, third = {}, {}
+    for name, low in (("from 20", 20.0), ("warm", coldest)):
+        data = with_head()
+        place = {"bore_min_mm": 180.0, "bore_max_mm": 190.0, "tip_max_mm": 204.0}
+        temperatures = {"temperature_min_c": low, "temperature_max_c": 80.0}
+        data["robots"][0]["joints"] = [{"name": "warm", "reach_mm": 1.0, **place, **temperatures}]
+        study = load(data)
+        ring, broken = rate_one(study, *only_joint(study), 1.0, 202, 180.0, 1)
+        assert broken == []
+        left[name] = ring.gap_left_mm
+        third[name] = next(t for t in ring.budget.terms if t.name == "third_harmonic")
+        answer = solve(study)
+        assert judge(study, answer) == []
+        # a judge who counted the range alone would have this much more
+        more = {"gap_left_mm": answer.rings[0].gap_left_mm + gained}
+        forged = answer.model_copy(update={"rings": [answer.rings[0].model_copy(update=more)]})
+        assert any("gap_left_mm" in violation for violation in judge(study, forged))
+    assert 11.75e-6 * 102.0 * (coldest - 20.0) == pytest.approx(gained, abs=5e-4)
+    assert left["warm"] == pytest.approx(left["from 20"], abs=1e-12)
+    assert third["warm"] == third["from 20"]
+
+
+def only_joint(study: Study) -> tuple[Robot, Joint]:
+    """Return the only robot and joint of a study."""
+    return study.robots[0], study.robots[0].joints[0]
+
+
+def test_a_gap_that_closes_only_at_assembly_is_refused() -> None:
+    """0.13 mm suffice from 60 to 80 degrees; at 20, where the joint is put together, they do not."""
+    data = with_head(gap_mm=0.13)
+    place = {"bore_min_mm": 180.0, "bore_max_mm": 190.0, "tip_max_mm": 204.0, "tip_min_mm": 200.0}
+    hot = {"temperature_min_c": 60.0, "temperature_max_c": 80.0}
+    data["robots"][0]["joints"] = [{"name": "warm", "reach_mm": 1.0, **place, **hot}]
+    answer = solve(load(data))
+    assert answer.status == "impossible"
+    assert "head.gap_left_min_mm 0.05: the best that can be reached is 0.0" in answer.reasons[0]

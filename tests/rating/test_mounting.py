@@ -48,7 +48,6 @@ STATED = {
     "stress_safety_min": one(**PRESSED, stress_safety_min=1.8),
     "burst_safety_min": one(burst_safety_min=520.0, speed_max_rpm=120.0),
     "shop.screw_sizes": one({"screw_sizes": ["M3", "M4"]}, fastening="screws"),
-    "shop.deeper_cut_below_mm": one({"deeper_cut_below_mm": 1.0}),
 }
 #: All of it at once, on screws.
 SCREWED = one(
@@ -164,7 +163,6 @@ def answer(study: Study) -> Answer:
         "stress_safety_min",
         "burst_safety_min",
         "shop.screw_sizes",
-        "shop.deeper_cut_below_mm",
     ],
 )
 def test_a_misstated_or_missing_margin_is_named(name: str, study: Study, answer: Answer) -> None:

@@ -16,9 +16,9 @@ from ringset.reduction.dominance import followers_rows, leading_joints
 from ringset.reduction.needs import needs_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import units_of
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table
 
 SEEDS = st.integers(0, 10**6)

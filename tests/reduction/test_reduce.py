@@ -19,9 +19,9 @@ from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction import dominance as dominating
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.program import units_of
 from tests.support.studies import Json, inside_rows, joint, load, random_study
 from tests.support.tiers import first_fast
 from tests.support.tuned import switch_off

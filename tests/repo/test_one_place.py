@@ -72,11 +72,7 @@ BESIDE = {
     "analysis/explanation/widened.py": {"head_counts", "teeth_min"},  # how far windows are widened
     "cli/check.py": {"head_counts"},  # the fewest heads where none are stated
     "drawing/views.py": {"width_mm"},  # the width of a pen
-    "manufacturing/part_data.py": {"deeper_cut_below_mm"},  # which cutter is meant, to be told
-    "rating/mounting_checks.py": {
-        "deeper_cut_below_mm",
-        "screw_sizes",
-    },  # which rows and screws are meant
+    "rating/mounting_checks.py": {"screw_sizes"},  # which screws are meant
 }
 
 

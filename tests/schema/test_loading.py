@@ -63,7 +63,9 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "repeated_head_count": [(f"{JOINT}.head_counts", "2 times 2", "each value once")],
     # choices
     "wrong_basis": [("target.basis", '"typical"', "'expanded' or 'worst_case'")],
-    "wrong_cutting": [("shop.cutting", '"laser"', "'hob', 'disc_8', 'disc_15' or 'wire'")],
+    "wrong_cutting": [
+        ("shop.cutting", '"laser"', "'hob', 'disc_8', 'disc_15', 'disc_special' or 'wire'")
+    ],
     "wrong_rule": [(f"{ROBOT}.tool_point_rule", '"max"', "'rss' or 'sum'")],
     "wrong_schema_version": [("schema_version", "2", "1")],
     "wrong_wish": [("wishes.order[1]", '"price"', "'cutters', 'ring_parts', 'heads'")],

@@ -13,6 +13,7 @@ import pytest
 from ringset.analysis.explanation import limit_prices
 from ringset.analysis.front import front as fronts
 from ringset.reduction.table import FirstRows, TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search.bounds import column_generation
@@ -28,7 +29,7 @@ from ringset.search.exact import branch_and_bound
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from ringset.search.one_wish import minimise_wish as minimise_one
 from ringset.search.state.context import SearchContext, columns_of_answer
 from ringset.search.state.incumbent import Incumbent

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import FirstRows, Table
+from ringset.reduction.units import units_of
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.bounds.lagrangian import BoundBroken
@@ -19,7 +20,6 @@ from ringset.search.exact import (
     component,
 )
 from ringset.search.lexicographic import Solver, minimise_wishes
-from ringset.search.model.program import units_of
 from ringset.search.state.context import SearchContext
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import Route, proven_best

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.engines import cp_sat as cp_sat_engine
@@ -20,7 +21,7 @@ from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
 from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
 from tests.support.answered import Route, proven_best

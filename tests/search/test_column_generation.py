@@ -15,6 +15,7 @@ from scipy import optimize
 
 from ringset.reduction.head_patterns import head_patterns
 from ringset.reduction.table import Table, TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import relax_program
@@ -24,7 +25,7 @@ from ringset.search.bounds.subgradient import climb, climb_start_prices
 from ringset.search.exact.branch_and_bound import Count, program_with_counts
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from ringset.search.tuning import tuning
 from tests.search.test_lagrangian import random_multipliers, random_program
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table

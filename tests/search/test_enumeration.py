@@ -7,9 +7,10 @@ from collections import Counter
 
 import numpy as np
 
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES
 from ringset.search.exact.enumeration import _kept
-from ringset.search.model.program import build_program, units_of
+from ringset.search.model.program import build_program
 from tests.support.tables import listed, random_ceilings, random_table
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import sparse
 
 from ringset.reduction.table import TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import (
@@ -24,7 +25,7 @@ from ringset.search.bounds.lagrangian import (
     whole_multipliers,
 )
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from tests.support.tables import Row, listed, random_ceilings, random_table, table
 
 

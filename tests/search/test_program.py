@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.reduction.table import TableRows
-from ringset.search.model.program import build_program, units_of
+from ringset.reduction.units import units_of
+from ringset.search.model.program import build_program
 from tests.support.tables import Row, table
 
 

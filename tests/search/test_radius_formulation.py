@@ -9,6 +9,7 @@ import pytest
 from scipy import optimize, sparse
 
 from ringset.reduction.table import Table, TableRows
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax_program
@@ -16,7 +17,7 @@ from ringset.search.bounds.lagrangian import Multipliers, evaluate, whole_multip
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from tests.search.test_lagrangian import random_program
 from tests.support.tables import Row, table
 

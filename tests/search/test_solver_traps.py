@@ -19,11 +19,12 @@ from ortools.sat.python import cp_model
 from scipy import optimize
 
 from ringset.reduction.table import Table
+from ringset.reduction.units import units_of
 from ringset.schema.study import Search
 from ringset.search.engines import cp_sat
 from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_program_row
-from ringset.search.model.program import Program, build_program, units_of
+from ringset.search.model.program import Program, build_program
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, table
 from tests.support.tiers import first_fast

@@ -9,14 +9,13 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import Table
+from ringset.reduction.units import Units, units_of
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.exact import branch_and_bound, by_cutter, improvement
 from ringset.search.lexicographic import Solver, minimise_wishes
 from ringset.search.model.constraints import Held
-from ringset.search.model.objective import Units
-from ringset.search.model.program import units_of
 from tests.support.answered import Route, proven_best
 from tests.support.tables import (
     STEP,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ringset.search.model.program import units_of
+from ringset.reduction.units import units_of
 from ringset.search.tuning import STRATEGIES, Strategy, Tuning, tuned, tuning
 from tests.support.answered import proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table

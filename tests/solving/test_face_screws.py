@@ -29,8 +29,9 @@ def test_finished_mass_and_inertia_are_without_the_holes(screwed: tuple[Study, A
     """n cylinders of C45 on their circle: 7850 kg/m^3, J = m (r^2 / 2 + R^2) each (Steiner)."""
     study, answer = screwed
     ring, screws = answer.rings[0], answer.ring_parts[0].screws
+    plain = load(one({"deeper_cut_below_mm": 1.0}))  # no screws, and teeth as deep
     solid, _ = rate_one(
-        load(one()), study.robots[0], load(one()).robots[0].joints[0],
+        plain, study.robots[0], plain.robots[0].joints[0],
         ring.module_mm, ring.teeth, ring.bore_mm, ring.heads,
     )  # fmt: skip
     drilled, _ = rate_one(

@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 import pytest
 
 from ringset.reduction.table import Table
+from ringset.reduction.units import Units
 from ringset.schema.answer import Answer
 from ringset.schema.study import Search, Study, Wish
 from ringset.search.lexicographic import minimise_wishes
-from ringset.search.model.objective import Units
 from ringset.search.state.result import Choice
 from ringset.solving.pipeline import solve
 from tests.support.tables import Listed, listed

@@ -111,9 +111,48 @@ def priced_study(seed: int) -> Json:
     return data
 
 
+def mixed_fits(seed: int) -> Json:
+    """Return a small random study whose joints ask up to three zones of their bores.
+
+    H7/h6, H7/g6 and no fit ask the same bore (H7), N7/h6 and H8/f7 others. Widths are one, so that nothing
+    but the zones keeps rings apart, and at times a ceiling lies near what the zones let be one part.
+    """
+    rng = random.Random(seed + 0.25)
+    data = _drawn(rng, seed)
+    fits = rng.choice((("H7/h6", "N7/h6"), ("H7/g6", "N7/h6", None), ("H7/h6", "H8/f7", "H7/g6")))
+    joints = [joint for robot in data["robots"] for joint in robot["joints"]]
+    for joint in joints:
+        fit = rng.choice(fits)
+        joint.pop("seat_fit", None)
+        joint["face_width_mm"] = 8.0
+        if fit is not None:
+            joint.pop("seat_offset_um", None)
+            joint["seat_fit"] = fit
+    _limited(rng, data)
+    if rng.random() < 0.5:
+        data["wishes"]["ring_parts_max"] = rng.randint(1, len(joints))
+    if "ring_parts" not in data["wishes"]["order"]:
+        data["wishes"]["order"].insert(rng.randint(0, 1), "ring_parts")
+    return data
+
+
+def without_money(data: Json) -> Study:
+    """Return the study of `data` with no wish about money, for it states no prices."""
+    order = [wish for wish in data["wishes"].get("order", []) if wish != "cost"]
+    data["wishes"]["order"] = order or ["material"]
+    return load(data)
+
+
 def random_study(seed: int) -> Json:
     """Return the small random study of `seed`; most are possible, some are not."""
     rng = random.Random(seed)
+    data = _drawn(rng, seed)
+    _limited(rng, data)
+    return data
+
+
+def _drawn(rng: random.Random, seed: int) -> Json:
+    """Return a study without limits over joints."""
     joints = rng.choice((2, 2, 3, 3, 3, 4, 4))
     data: Json = {
         "robots": _robots(rng, joints),
@@ -129,10 +168,16 @@ def random_study(seed: int) -> Json:
         data["target"]["angle_target_arcsec"] *= 2.2
     if rng.random() < 0.2:
         data["target"]["resolution_bits"] = rng.choice((13.0, 14.0, 15.0))
+    return data
+
+
+def _limited(rng: random.Random, data: Json) -> None:
+    """Leave so few rings that all ways can be listed, and add limits over joints."""
     while combinations(inside_rows(load(data))) > COMBINATIONS_MAX:
         _narrow(data)
     _shared_limits(rng, data)
-    return data
+    if data["shop"]["cutting"] == "disc_15" and rng.random() < 0.5:
+        data["shop"]["cutting"] = "disc_special"  # drawn last: all other studies stay as they are
 
 
 def _robots(rng: random.Random, joints: int) -> list[Json]:

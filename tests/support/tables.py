@@ -18,8 +18,8 @@ import numpy as np
 from ringset.arrays import Floats
 from ringset.physics.limit_rule import at_most, whole_units
 from ringset.reduction.table import FirstRows, Sums, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import WISHES, Wish
-from ringset.search.model.objective import Units
 
 #: Amounts are multiples of this; sums of them lose nothing.
 STEP = 1.0 / 8.0

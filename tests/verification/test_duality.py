@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import FirstRows, Sums, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
-from ringset.search.model.objective import Units
 from ringset.search.model.program import build_program
 from ringset.verification.certificate.constraints import (
     RowsInQuestion,

@@ -61,10 +61,13 @@ def test_listing_the_robots_in_another_order_changes_nothing(study: Study, answe
         ({"face_width_mm": 8.5}, "face_width_mm"),
         ({"flank_class": 5}, "flank_class"),
         ({"profile_shift": 0.01}, "profile_shift"),
+        ({"bore_lower_um": -1e-3}, "bore_lower_um"),
+        ({"bore_upper_um": 29.999}, "bore_upper_um"),
+        ({"material": "c45 +QT"}, "material"),
     ],
 )
 def test_a_ring_outside_a_limit_is_named_with_its_joint(
-    fields: dict[str, float], names: str, study: Study, answer: Answer
+    fields: dict[str, Any], names: str, study: Study, answer: Answer
 ) -> None:
     violations = judge(study, first_ring(answer, **fields))
     assert any(v.startswith("arm/joint 1: ") and names in v for v in violations), violations
@@ -73,7 +76,7 @@ def test_a_ring_outside_a_limit_is_named_with_its_joint(
 NUMBERS = [
     "pitch_diameter_mm", "tip_diameter_mm", "root_diameter_mm", "rim_mm", "tooth_depth_mm",
     "blank_kg", "finished_kg", "inertia_kg_m2", "gap_mm", "gap_left_mm",
-    "housing_diameter_mm", "error_arcsec",
+    "housing_diameter_mm", "error_arcsec", "profile_error_um",
     "target_arcsec", "displayed_bits", "displayed_step_arcsec", "usable_bits", "tool_point_um",
 ]  # fmt: skip
 
@@ -82,6 +85,7 @@ def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None
     named = {
         "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
         "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
+        "bore_lower_um", "bore_upper_um", "material",
     }  # fmt: skip
     assert set(JointRing.model_fields) == named | set(NUMBERS)
 

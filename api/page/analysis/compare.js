@@ -7,6 +7,8 @@ import { fieldWords } from "../study/words.js";
 
 const kept = [];
 const MOST = 10;
+/** What may differ while the ring and its heads are the same. */
+const SETTINGS = ["gap_mm", "head_angles_deg", "target_arcsec", "expanded_arcsec", "worst_case_arcsec"];
 let comparison = null;
 let told = () => {};
 
@@ -17,15 +19,16 @@ export const onComparison = (listener) => {
 
 export const lastComparison = () => comparison;
 
-/** Keep an answer under a name. */
-export function keep(shown) {
+/** Keep an answer under a name; `number` is that of its point of the front, 0 where it has none that stays. */
+export function keep(shown, number) {
   if (!shown || kept.some((one) => one.id === shown.id)) return;
   if (kept.length === MOST) kept.shift();
   const taken = kept.map((one) => one.name);
   const whole = (shown.answer.title || t("compare.untitled")).slice(0, 60);
-  const title = shown.point ? t("compare.point", { title: whole, number: shown.point }) : whole;
+  const pointed = number ? t("compare.point", { title: whole, number }) : t("compare.somePoint", { title: whole });
+  const title = shown.point ? pointed : whole;
   let name = title;
-  for (let number = 2; taken.includes(name); number += 1) name = `${title} (${number})`;
+  for (let again = 2; taken.includes(name); again += 1) name = `${title} (${again})`;
   kept.push({ ...shown, name });
   showKept();
 }
@@ -175,8 +178,12 @@ function rings(found, names) {
       heads: num(ring.heads),
       error: sig(ring.expanded_arcsec, 3),
     });
+    const words = (fields) => fields.map((name) => tOr(`compare.differs.${name}`, fieldWords(name))).join(", ");
+    const other = ring.differs.filter((name) => !SETTINGS.includes(name));
+    if (other.length) return el("span", {}, el("strong", { title: words(other) }, "≠ "), line);
+    // the same ring: what differs is told, and is no mark of another ring
     return ring.differs.length
-      ? el("span", {}, el("strong", { title: ring.differs.map(fieldWords).join(", ") }, "≠ "), line)
+      ? el("span", {}, line, el("small", {}, ` (${t("compare.sameRing", { fields: words(ring.differs) })})`))
       : line;
   };
   return table(

@@ -39,7 +39,12 @@ export function pointsOf(job) {
     );
 }
 
-const keyOf = (point) => (point ? JSON.stringify([point.targets[0], point.totals]) : "");
+/** Points at one count stand so far from each other, px, where there is room. */
+const APART = 14;
+
+/** Return whether a point is the one that was seen before: told for one target, it may later stand for several. */
+const isSame = (point, seen) =>
+  point.targets.includes(seen.targets[0]) && JSON.stringify(point.totals) === JSON.stringify(seen.totals);
 
 /** Return a study that has a point told before its front was whole as its answer. */
 export function studyOf(point, job) {
@@ -78,12 +83,11 @@ export class Front {
   }
 
   show(job, study, stale) {
-    const [chosen, seen] = [this.chosen, this.seen].map((index) => keyOf(this.points[index]));
+    const [chosen, seen] = [this.chosen, this.seen].map((index) => this.points[index]);
     const old = job === this.job;
     this.job = job;
     this.points = pointsOf(job);
-    const find = (key) => (old && key ? this.points.findIndex((point) => keyOf(point) === key) : -1);
-    [this.chosen, this.seen] = [find(chosen), find(seen)];
+    [this.chosen, this.seen] = [chosen, seen].map((point) => (old && point ? this.#indexOf(point) : -1));
     this.#offerMeasures(toolRobot(study, this.points));
     byId("front").classList.toggle("stale", stale && this.points.length > 0);
     this.#plots(study);
@@ -171,7 +175,7 @@ export class Front {
           : null,
         target && target.limit > 0 ? this.#line(target, x, y, ticks) : null,
         this.points.map((point, index) =>
-          this.#point(point, index, x(counts[index]) + spread(counts, index), y(value(point))),
+          this.#point(point, index, x(counts[index]) + spread(counts, index, x(1) - x(0)), y(value(point))),
         ),
       ),
     );
@@ -338,7 +342,17 @@ export class Front {
     for (const node of byId("front").querySelectorAll("[data-pick]"))
       node.setAttribute("aria-pressed", String(Number(node.dataset.pick) === index));
     this.say(index);
-    this.choose(studyOf(this.points[index], this.job), index + 1);
+    const point = this.points[index];
+    this.choose(studyOf(point, this.job), { job: this.job, point });
+  }
+
+  /** Return the number that a point chosen here has now; 0 where it stands no more, or belongs to another front. */
+  numberOf(chosen) {
+    return chosen && chosen.job === this.job ? this.#indexOf(chosen.point) + 1 : 0;
+  }
+
+  #indexOf(seen) {
+    return this.points.findIndex((point) => isSame(point, seen));
   }
 }
 
@@ -348,15 +362,14 @@ function toolRobot(study, points) {
   return robot && (!points.length || points.some((point) => robot.name in point.tools)) ? robot.name : null;
 }
 
-/** Points at one count stand beside each other, not on each other. */
-function spread(counts, index) {
+/** Points at one count stand beside each other, and nearer to it than to the next count, `room` px away. */
+function spread(counts, index, room) {
   const mates = counts
     .map((count, place) => [count, place])
     .filter(([count]) => count === counts[index])
     .map(([, place]) => place);
-  return mates.length === 1
-    ? 0
-    : (14 * (mates.indexOf(index) - (mates.length - 1) / 2)) / Math.max(1, mates.length / 4);
+  const apart = Math.min(APART, (0.7 * room) / Math.max(1, mates.length - 1));
+  return apart * (mates.indexOf(index) - (mates.length - 1) / 2);
 }
 
 function padded(values) {

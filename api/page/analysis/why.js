@@ -47,7 +47,17 @@ export function showWhy(job, study) {
       el(
         "ul",
         {},
-        some.map((one) => el("li", {}, joined(one.members.map((member) => memberWords(study, member))))),
+        some.map((one) =>
+          el(
+            "li",
+            {},
+            joined(one.members.map((member) => memberWords(study, member))),
+            // what only the API words stays English
+            one.members
+              .filter((member) => member.note)
+              .map((member) => el("small", { lang: "en" }, ` ${member.note}`)),
+          ),
+        ),
       ),
     ),
   );

@@ -5,7 +5,7 @@ import { fixed, num, sig, t, tOr } from "../lib/texts.js";
 
 /**
  * Show how the search stands and what the answer that is shown comes to; `stands` tells whether that is of an
- * older study, whether it will stay so, and what the study lacks, in words.
+ * older study, whether it will stay so, the number of its point now (0 for none), and what the study lacks, in words.
  */
 export function showAnswer(job, shown, stands, again) {
   const box = byId("verdict");
@@ -15,7 +15,9 @@ export function showAnswer(job, shown, stands, again) {
   const words = earlier ? t("answer.earlier", { words: said }) : said;
   fill(
     byId("verdict-words"),
-    shown?.point ? `${t("answer.point", { number: shown.point })} ${words}` : words,
+    shown?.point
+      ? `${stands.point ? t("answer.point", { number: stands.point }) : t("answer.pointEarlier")} ${words}`
+      : words,
   );
   const held = byId("verdict-work").contains(document.activeElement);
   const stopped = held && document.activeElement.id === "stop";

@@ -64,11 +64,14 @@ async function saveResult(id, kind, name, known) {
   save(name, response ? await response.arrayBuffer() : pretty(known));
 }
 
+/** Kinds of files that hold no drawing, and so any letters. */
+const UNDRAWN = ["report", "dxf", "tables", "inertial"];
+
 /** Make drawings and tables of the answer that is shown. */
-export async function makeSheets(shown, settled) {
+export async function makeSheets(shown, settled, only = []) {
   if (!shown) return;
   madeFor = shown.answer.study_sha256;
-  job = new Job("sheets", shown.study, {}, () => {});
+  job = new Job("sheets", shown.study, only.length ? { only } : {}, () => {});
   fill(
     byId("sheets"),
     el(
@@ -82,9 +85,24 @@ export async function makeSheets(shown, settled) {
   byId("make-sheets").disabled = true;
   await job.run();
   const made = job.result;
-  if (!made) fill(byId("sheets"), el("p", { lang: "en" }, job.problem?.detail ?? t("files.stopped")));
-  else list(made, job.id);
+  if (made) list(made, job.id);
+  else refused(job.problem, only.length ? null : () => makeSheets(shown, settled, UNDRAWN));
   settled();
+}
+
+/** Tell why no files were made; names that cannot be drawn leave those that bear no drawing. */
+function refused(problem, others) {
+  const faults = problem?.errors ?? [];
+  fill(
+    byId("sheets"),
+    el("p", { lang: "en" }, problem?.detail ?? t("files.stopped")),
+    el(
+      "ul",
+      { lang: "en" },
+      faults.map((fault) => el("li", {}, `${fault.pointer}: ${fault.detail}`)),
+    ),
+    faults.length && others ? button(t("files.undrawn"), others) : null,
+  );
 }
 
 function list(made, id) {

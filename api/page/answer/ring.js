@@ -72,6 +72,8 @@ async function drawFace(node, ring, shown) {
     profile_shift: ring.profile_shift,
     chord_um: 5,
   });
+  const depth = ring.tooth_depth_mm / ring.module_mm; // fine modules may be cut deeper than the rack
+  if (query.get("rack") === "full" && depth > 2.2500001) query.set("depth_modules", depth.toFixed(9));
   const outline = await get(`/v1/outlines?${query}`);
   const joint =
     shown.study.robots
@@ -185,9 +187,11 @@ function facts(ring, answer) {
     ["ring.pitch", sig(ring.pitch_diameter_mm, 6), "mm"],
     ["ring.root", sig(ring.root_diameter_mm, 6), "mm"],
     ["ring.bore", sig(ring.bore_mm, 6), "mm"],
+    ["ring.zone", `${sig(ring.bore_lower_um, 6)} / ${sig(ring.bore_upper_um, 6)}`, "µm"],
     ["ring.rim", fixed(ring.rim_mm, 3), "mm"],
     ["ring.width", num(ring.face_width_mm), "mm"],
     ["ring.cutter", ring.cutter ?? t("ring.wire"), ""],
+    ...(ring.profile_error_um == null ? [] : [["ring.profile", sig(ring.profile_error_um, 3), "µm"]]),
     ["ring.heads", num(ring.heads), ""],
     ["ring.gap", num(ring.gap_mm), "mm"],
     ["ring.housing", sig(ring.housing_diameter_mm, 5), "mm"],

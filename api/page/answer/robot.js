@@ -186,7 +186,7 @@ function ringShape(ring, mark, scale) {
     svg("path", {
       d: arch((root + tip) / 2),
       class: "teeth",
-      pathLength: ring.teeth,
+      pathLength: ring.teeth / 2, // half of the ring is drawn
       "stroke-width": tip - root,
       "stroke-dasharray": "0.5 0.5",
     }),

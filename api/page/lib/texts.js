@@ -86,6 +86,9 @@ const spellings = (unit) => (unit ? [unit.toLowerCase(), ...(SPELLINGS[unit] ?? 
 /** Return whether a text is a unit of the API as people write it. */
 export const isUnit = (text, unit) => spellings(unit).includes(text.trim().toLowerCase());
 
+/** What stands between thousands and is never a decimal sign. */
+const GROUPING = /(?<=\d)[\s\u00a0\u202f’'](?=\d{3}(?!\d))/g;
+
 /** Return a text without the unit behind its number; "301/min" may hold a 1 of either, so it stays. */
 function unitless(text, unit) {
   for (const end of spellings(unit)) {
@@ -97,24 +100,44 @@ function unitless(text, unit) {
 }
 
 /**
- * Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong.
- * The field's own unit may stand behind the number; with any other it is a text.
+ * Return the sign before the decimals of a number as people write it: "." or ","; "either" where one sign
+ * stands three digits before the end and may as well group thousands; "" where none stands, null for no number.
+ * Only whole groups of three digits are thousands: "1,2,4" is no number.
  */
-export function typed(given, unit = "") {
-  const text = unitless(given.trim(), unit);
-  const bare = text.trim().replace(/[\s\u00a0\u202f’']/g, "");
-  if (!/^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(bare)) return given.trim();
-  const last = Math.max(bare.lastIndexOf("."), bare.lastIndexOf(","));
-  const marks = bare.replace(/[^.,]/g, "");
-  const twoKinds = marks.includes(".") && marks.includes(",");
-  // one sign three digits before the end may group thousands: the reader's own signs decide
-  const grouping =
-    (marks.length > 1 && !twoKinds) ||
-    (marks.length === 1 && marks !== decimal && /[.,]\d{3}$/.test(bare) && !/^0[.,]/.test(bare));
-  const digits =
-    last < 0 || grouping
-      ? bare.replace(/[.,]/g, "")
-      : `${bare.slice(0, last).replace(/[.,]/g, "")}.${bare.slice(last + 1)}`;
+function decimalSign(bare) {
+  const close = bare.replace(GROUPING, "");
+  const [, front, power] = /^[+-]?([\d.,]+)(e[+-]?\d+)?$/i.exec(close) ?? [];
+  if (front === undefined || !/\d/.test(front)) return null;
+  const signs = front.replace(/\d/g, "");
+  if (!signs) return "";
+  const last = signs.at(-1);
+  const other = last === "." ? "," : ".";
+  const grouped = (text, sign) => new RegExp(`^\\d{1,3}([${sign}]\\d{3})+$`).test(text);
+  if (signs.length > 1) {
+    if (!signs.includes(other)) return grouped(front, last) ? other : null;
+    const [whole, decimals] = [front.slice(0, front.lastIndexOf(last)), front.slice(front.lastIndexOf(last) + 1)];
+    return grouped(whole, other) && /^\d*$/.test(decimals) ? last : null;
+  }
+  const thousands = grouped(front, last) && !front.startsWith("0");
+  return thousands && !power && close === bare ? "either" : last;
+}
+
+/** Return the decimal sign that a text itself tells, as `decimalSign` does, its unit aside. */
+export const toldSign = (given, unit = "") => decimalSign(unitless(given.trim(), unit).trim());
+
+/**
+ * Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong.
+ * The field's own unit may stand behind the number; with any other it is a text. Where the number may be
+ * read in two ways, `sign` stands before its decimals: the reader's own, or that of a whole table.
+ */
+export function typed(given, unit = "", sign = decimal) {
+  const text = unitless(given.trim(), unit).trim();
+  const told = decimalSign(text);
+  if (told === null) return given.trim();
+  const mark = told === "either" ? sign : told;
+  const digits = [...text.replace(GROUPING, "")]
+    .map((one) => (one === mark ? "." : /[.,]/.test(one) ? "" : one))
+    .join("");
   const value = Number(digits);
   return Number.isFinite(value) ? value : given.trim();
 }

@@ -29,20 +29,20 @@ export function shown(value, fact) {
   return typeof value === "string" ? value : JSON.stringify(value);
 }
 
-/** Return what was typed as the study holds it; undefined for nothing. */
-export function read(text, fact) {
+/** Return what was typed as the study holds it; undefined for nothing. `sign` is that of `typed`. */
+export function read(text, fact, sign) {
   if (text.trim() === "") return undefined;
   switch (fact.kind) {
     case "number":
     case "integer":
-      return typed(text, fact.unit);
+      return typed(text, fact.unit, sign);
     case "yes_no":
       return text === "true" ? true : text === "false" ? false : text;
     case "list": {
       const parts = text
         .split(/[;\s]+|,\s+/)
         .filter(Boolean)
-        .map((part) => typed(part, fact.unit));
+        .map((part) => typed(part, fact.unit, sign));
       return fact.choices.length && parts.length === 1 && typeof parts[0] === "string" ? parts[0] : parts;
     }
     case "other":

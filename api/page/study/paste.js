@@ -1,29 +1,65 @@
 // What a spreadsheet puts on the clipboard, as rows of texts with the columns they belong to.
 
-import { isUnit, typed } from "../lib/texts.js";
+import { isUnit, toldSign, typed } from "../lib/texts.js";
 
-/** Return the cells of pasted text: tabs, else semicolons, part columns; quotes hold what a cell holds. */
+/**
+ * Return the rows of cells of pasted text, and whether rows parted by commas are of unequal length.
+ * Tabs, else semicolons, else commas part columns; quotes hold what a cell holds. Commas do so where every
+ * row has as many, unless they are decimal signs of one column of numbers.
+ */
 export function cells(text) {
   const clean = text.replaceAll("\r\n", "\n").replace(/\n+$/, "");
-  if (!clean) return [];
-  const mark = clean.includes("\t") ? "\t" : clean.includes("\n") && clean.includes(";") ? ";" : "\t";
+  if (!clean) return { grid: [], ragged: false };
+  const sure = clean.includes("\t") ? "\t" : clean.includes("\n") && clean.includes(";") ? ";" : "";
+  const grid = parted(clean, sure || "\t");
+  if (sure || !clean.includes(",") || grid.every(([line]) => isColumn(line))) return { grid, ragged: false };
+  const listed = parted(clean, ",");
+  const [least, most] = [Math.min, Math.max].map((of) => of(...listed.map((row) => row.length)));
+  // one line of words and commas is a name; beside a number it is a row
+  const rows = listed.length > 1 || (most > 2 && listed[0].some((one) => isNumber(one)) && !isNumber(listed[0][0]));
+  if (!rows || most < 2) return { grid, ragged: false };
+  if (least === most) return { grid: listed, ragged: false };
+  return { grid, ragged: listed.filter((row) => row.length > 1).length > listed.length / 2 && most > 2 };
+}
+
+/** Return whether a line is one number, its unit perhaps behind it, so that a comma in it parts nothing. */
+const isColumn = (line) => line === "" || isNumber(line) || /^[+-]?\d+,\d+\s*[^\d,]*$/.test(line);
+
+function parted(text, mark) {
   const rows = [[""]];
   let quoted = false;
-  for (let i = 0; i < clean.length; i += 1) {
-    const sign = clean[i];
+  for (let i = 0; i < text.length; i += 1) {
+    const sign = text[i];
     const row = rows.at(-1);
     if (quoted) {
-      if (sign === '"' && clean[i + 1] === '"') {
+      if (sign === '"' && text[i + 1] === '"') {
         row[row.length - 1] += '"';
         i += 1;
       } else if (sign === '"') quoted = false;
       else row[row.length - 1] += sign === "\n" ? " " : sign;
-    } else if (sign === '"' && row.at(-1) === "") quoted = true;
-    else if (sign === mark) row.push("");
+    } else if (sign === '"' && row.at(-1).trim() === "") {
+      quoted = true;
+      row[row.length - 1] = "";
+    } else if (sign === mark) row.push("");
     else if (sign === "\n") rows.push([""]);
     else row[row.length - 1] += sign;
   }
   return rows.map((row) => row.map((cell) => cell.trim()));
+}
+
+/**
+ * Return the decimal sign of a table, decided once from the cells that can be read in one way only, and the
+ * cells that it decides for: "" where no such cell tells, or where they tell both.
+ */
+export function decimalOf(rows, facts) {
+  const told = rows.flatMap((row) =>
+    row.flatMap((text, place) => (numeric(facts[place]) ? [[text, toldSign(text, facts[place].unit)]] : [])),
+  );
+  const [point, comma] = [".", ","].map((sign) => told.some(([, one]) => one === sign));
+  return {
+    sign: point === comma ? "" : point ? "." : ",",
+    either: told.filter(([, one]) => one === "either").map(([text]) => text),
+  };
 }
 
 /** Words that people write over a column besides the names and labels of its field, in any language. */

@@ -1,9 +1,9 @@
 // The joint table of one robot: one input a cell, moved through with arrows, filled from a spreadsheet.
 
 import { button, el, fill } from "../lib/dom.js";
-import { t } from "../lib/texts.js";
+import { plain, t, toldSign, typed } from "../lib/texts.js";
 import { fieldsAt, input, label, read, refresh } from "./fields.js";
-import { cells, placed } from "./paste.js";
+import { cells, decimalOf, placed } from "./paste.js";
 import { current, replace, undo, redo, set } from "./study.js";
 
 const USUAL = [
@@ -208,38 +208,57 @@ export class JointTable {
 
   #pasted(event) {
     const node = event.target;
-    const grid = cells(event.clipboardData?.getData("text/plain") ?? "");
-    if (!node.fact || (grid.length < 2 && (grid[0]?.length ?? 0) < 2)) return;
+    const { grid, ragged } = cells(event.clipboardData?.getData("text/plain") ?? "");
+    if (!node.fact || (!ragged && grid.length < 2 && (grid[0]?.length ?? 0) < 2)) return;
     event.preventDefault();
+    if (ragged) {
+      fill(this.said, t("paste.ragged"));
+      return;
+    }
     const column = node.closest("th, td").cellIndex;
-    const { facts, rows, lost, beyond, unnamed } = placed(grid, this.facts, column, fieldsAt(JOINT), label);
-    const start = this.rows.indexOf(node.closest("tr"));
-    const list = structuredClone(this.joints);
-    rows.forEach((texts, index) => {
+    const found = placed(grid, this.facts, column, fieldsAt(JOINT), label);
+    node.value = node.held;
+    this.#take(found, this.rows.indexOf(node.closest("tr")), this.joints, decimalOf(found.rows, found.facts));
+  }
+
+  /** Write pasted rows over joints, from `start` on, and tell what was made of them. */
+  #take(found, start, joints, { sign, either }) {
+    const list = structuredClone(joints);
+    found.rows.forEach((texts, index) => {
       const joint = (list[start + index] ??= {});
       texts.forEach((text, place) => {
-        const fact = facts[place];
+        const fact = found.facts[place];
         if (!fact) return;
-        const value = read(text, fact);
+        // what can be read in two ways stays the text that it is until somebody has said how
+        const open = !sign && either.includes(text) && toldSign(text, fact.unit) === "either";
+        const value = open ? text : read(text, fact, sign || undefined);
         if (value === undefined) delete joint[fact.name];
         else joint[fact.name] = value;
       });
     });
-    node.value = node.held;
     const next = structuredClone(current());
     next.robots[this.robot].joints = list;
     replace(next);
     this.told = current();
+    const { lost } = found;
+    const words = [
+      t("paste.rows", { count: found.rows.length }),
+      found.unnamed ? t("paste.unnamed") : "",
+      lost.length ? t("paste.lost", { columns: lost.map((text) => `“${text || "–"}”`).join(", ") }) : "",
+      found.beyond ? t("paste.beyond", { count: found.beyond }) : "",
+      sign && either.length ? t("paste.decimal", { sign, text: either[0] }) : "",
+      !sign && either.length ? t("paste.either", { count: either.length, text: either[0] }) : "",
+    ];
     fill(
       this.said,
-      [
-        t("paste.rows", { count: rows.length }),
-        unnamed ? t("paste.unnamed") : "",
-        lost.length ? t("paste.lost", { columns: lost.map((text) => `“${text || "–"}”`).join(", ") }) : "",
-        beyond ? t("paste.beyond", { count: beyond }) : "",
-      ]
-        .filter(Boolean)
-        .join(" "),
+      words.filter(Boolean).join(" "),
+      sign || !either.length
+        ? null
+        : [".", ","].map((one) =>
+            button(t("paste.readAs", { text: either[0], value: plain(typed(either[0], "", one)) }), () =>
+              this.#take(found, start, joints, { sign: one, either }),
+            ),
+          ),
     );
   }
 }

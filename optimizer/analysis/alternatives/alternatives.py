@@ -30,11 +30,9 @@ from ringset.analysis.alternatives.moves import ring_moves
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
 from ringset.analysis.alternatives.words import came_of_it, tried_words
 from ringset.errors import Fault, StudyError
+from ringset.reduction.units import FINEST_KG, FINEST_MONEY
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Joint, Robot, Study
-
-#: Finest units of material and money, in which all but the largest studies are counted.
-FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
 
 
 def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) -> list[Ground]:
@@ -59,7 +57,8 @@ def alternatives_among(
     """Return the grounds of one joint's ring among the rings that stand, in the order of their kinds.
 
     Material and money are compared in whole units of the given sizes (kg, money), as the search counts
-    them. Raises StudyError, with paths below `rings`, unless every joint has one ring and all limits hold.
+    them; by default in the finest, in which all but the largest studies are counted. Raises StudyError,
+    with paths below `rings`, unless every joint has one ring and all limits hold.
     """
     try:
         near = Neighbourhood(study, rings, material_unit_kg, cost_unit)

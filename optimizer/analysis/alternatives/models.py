@@ -36,7 +36,7 @@ class Ring(NamedTuple):
 class Trial:
     """Other rings on some joints, by the joints' places in the canonical study; the one asked about first.
 
-    `of` is a joint whose ring part it shall be: the same part has the same face width.
+    `of` is a joint whose ring part it shall be: the same part has the same face width and bore zone.
     """
 
     kind: str

@@ -16,9 +16,10 @@ import numpy as np
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
+from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.limits import joint_allows_heads, sizes_kept
-from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.battery_backup import battery_life_years
@@ -29,8 +30,8 @@ from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
 from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.schema.study import Joint, Robot, Study, Wish
+from ringset.schema.true_rack import rack_of
 from ringset.solving.margins import margins
-from ringset.standards.racks import RACKS
 
 
 class Neighbourhood:
@@ -152,11 +153,11 @@ class Neighbourhood:
 
     def sound(self, trial: Trial) -> bool:
         """Say whether every ring of a trial has a rim, and a hub below it: others cannot be rated."""
-        shop, rack = self.study.shop, RACKS[self.study.shop.rack]
+        shop = self.study.shop
         for place, ring in trial.rings.items():
-            root = geometry.root_diameter_mm(
-                float(self.modules[ring.module]), ring.teeth, rack.dedendum, shop.profile_shift
-            )
+            module = float(self.modules[ring.module])
+            dedendum = rack_of(shop, module).dedendum
+            root = geometry.root_diameter_mm(module, ring.teeth, dedendum, shop.profile_shift)
             hollow = self.refs[place].joint.hub_bore_mm or 0.0
             if not hollow < ring.bore_steps * shop.bore_step_mm < float(root):
                 return False
@@ -208,7 +209,7 @@ class Neighbourhood:
         for trial in trials:
             rows = np.arange(first, first + len(trial.rings))
             first += len(rows)
-            short = int(np.sum(whole - kept[rows])) + len(list(self._wrong_width(trial)))
+            short = int(np.sum(whole - kept[rows])) + len(list(self._another_part(trial)))
             outcomes.append(self._outcome(trial, rows, short, float(strain[rows].max()), amounts))
         self.tried_amounts = amounts
         return outcomes
@@ -308,21 +309,32 @@ class Neighbourhood:
             if not at_most(value, most):
                 yield Broken(None, None, stated_ceiling_field(wish), value, most, unit)
 
-    def _wrong_width(self, trial: Trial) -> Iterable[Broken]:
-        """Yield the face width of a joint that shall take a ring part of another width."""
+    def _another_part(self, trial: Trial) -> Iterable[Broken]:
+        """Yield what makes the ring of a joint that shall take a standing part another one: width, bore."""
         if trial.of is None:
             return
-        other = self.refs[trial.of].joint.face_width_mm
-        for place in trial.rings:
-            own = self.refs[place].joint.face_width_mm
-            if other != own:
-                yield Broken(place, None, "face_width_mm", other, own, "mm")
+        of = self.refs[trial.of].joint
+        for place, ring in trial.rings.items():
+            own = self.refs[place].joint
+            if of.face_width_mm != own.face_width_mm:
+                yield Broken(
+                    place, None, "face_width_mm", of.face_width_mm, own.face_width_mm, "mm"
+                )
+            bore = float(bore_mm(np.array(ring.bore_steps), self.study.shop.bore_step_mm))
+            theirs, asked = (bore_zone(self.study.shop, joint, bore) for joint in (of, own))
+            for given, allowed in (
+                (theirs.upper_um, asked.upper_um),
+                (theirs.lower_um, asked.lower_um),
+            ):
+                if given != allowed:
+                    yield Broken(place, None, "seat_fit", given, allowed, "um")
+                    break
 
     def broken(self, outcome: Outcome) -> list[Broken]:
         """Return every limit that an outcome of the last `tried` breaks: by joint, then those shared."""
         if outcome.allowed:
             return []
-        found = list(self._wrong_width(outcome.trial))
+        found = list(self._another_part(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
             if not joint_allows_heads(ref.joint, ring.heads):

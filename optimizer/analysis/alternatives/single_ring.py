@@ -14,13 +14,16 @@ from ringset.catalogue.limits import joint_allows_heads
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
-from ringset.physics.limit_rule import at_least
+from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import JointRing
+from ringset.schema.cross_checks import shift_most
 from ringset.schema.equipment import HEADS_MOST, Shop
 from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.true_rack import rack_of
 from ringset.solving.compose import composed_joint_ring
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
+from ringset.standards.cutters import DISC_SETS, disc_set
 from ringset.standards.racks import RACKS
 
 #: Bores of single rings are taken to this grid, in mm.
@@ -55,7 +58,7 @@ def teeth_for_tip(study: Study, module_mm: float, tip_mm: float) -> int:
 
 def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> float:
     """Return the bore in mm that leaves `rim_mm` below the root circle."""
-    rack = RACKS[study.shop.rack]
+    rack = rack_of(study.shop, module_mm)
     root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, study.shop.profile_shift)
     return float(root) - 2.0 * rim_mm
 
@@ -118,9 +121,23 @@ def rate_single_rings(
     return found
 
 
+def _form_faults(shop: Shop, teeth: int) -> list[Fault]:
+    """Return that no cutter of the shop's set has a form for so few teeth."""
+    if shop.cutting not in DISC_SETS:
+        return []
+    fewest = disc_set(shop.cutting)[0][0]
+    if teeth >= fewest and shop.profile_shift <= shift_most(shop, teeth):
+        return []
+    allowed = (
+        f"{fewest} or more, whose pitch circle the flank of a cutter of {shop.cutting} reaches with "
+        f"shop.profile_shift {shop.profile_shift:g}"
+    )
+    return [Fault("teeth", str(teeth), allowed)]
+
+
 def _faults(shop: Shop, one: Asked) -> list[Fault]:
     """Return what of a ring's own numbers gives it no sound geometry."""
-    rack, hollow = RACKS[shop.rack], one.on.joint.hub_bore_mm or 0.0
+    rack, hollow = rack_of(shop, one.module_mm), one.on.joint.hub_bore_mm or 0.0
     faults = []
     least = geometry.least_teeth_without_undercut(
         rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
@@ -128,6 +145,7 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
     if not least <= one.teeth <= TEETH_MAX:
         allowed = f"{math.ceil(least)} (fewer are undercut) to {TEETH_MAX}"
         faults.append(Fault("teeth", str(one.teeth), allowed))
+    faults += _form_faults(shop, one.teeth)
     root = geometry.root_diameter_mm(one.module_mm, one.teeth, rack.dedendum, shop.profile_shift)
     if not hollow < one.bore_mm < float(root):
         allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
@@ -185,5 +203,5 @@ def _broken(ring: JointRing) -> list[str]:
     return [
         f"{m.limit}: {m.value:.6g} {m.unit}, allowed {m.allowed:.6g}"
         for m in ring.margins
-        if not at_least(m.margin, 0.0)
+        if m.margin < -rounding_allowance(m.allowed)  # the one rule of all limits
     ]

@@ -10,14 +10,16 @@ from typing import TypeVar
 import numpy as np
 
 from ringset.arrays import Floats, Ints
+from ringset.catalogue.bore_zones import bore_limits_um
 from ringset.physics.limit_rule import whole_units
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import battery_shares_ua, pieces_money, tool_point_shares
 from ringset.schema.study import Study
 
 Kind = TypeVar("Kind", bound=Hashable)
-#: What makes rings one part: place of the module, teeth, bore steps, face width in mm.
-PartKey = tuple[int, int, int, float]
+#: What makes rings one part: place of the module, teeth, bore steps, face width in mm, and the lower and
+#: upper limit of the bore in um.
+PartKey = tuple[int, int, int, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -45,9 +47,10 @@ def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amount
     built = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)[rows.joint]
     kg, money = rated.blank_kg * built, pieces_money(study, rated, built)
     width = rows.per_joint(lambda r: r.joint.face_width_mm)
-    keys = (rows.module.tolist(), rows.teeth.tolist(), rows.bore_steps.tolist(), width.tolist())
+    lower, upper = bore_limits_um(rows)
+    keys = (rows.module, rows.teeth, rows.bore_steps, width, lower, upper)
     return Amounts(
-        part=list(zip(*keys, strict=True)),
+        part=list(zip(*(key.tolist() for key in keys), strict=True)),
         cutter=rated.cutter,
         heads=rows.heads * built,
         kg=kg,

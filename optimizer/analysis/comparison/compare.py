@@ -40,7 +40,7 @@ ANSWERS_MIN, ANSWERS_MAX = 2, 10
 #: Values that agree to this relative tolerance are the same value, computed by two builds.
 AGREEMENT = 1e-9
 #: Fields of a ring beside RING_FIELDS that are told where they differ.
-_SETTINGS = ("heads", "gap_mm", "head_angles_deg", "target_arcsec")
+_SETTINGS = ("heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec")
 _ERRORS: dict[Basis, str] = {"expanded": "expanded_arcsec", "worst_case": "worst_case_arcsec"}
 
 _NAMES = TypeAdapter(Name)
@@ -134,7 +134,7 @@ def _contradictions(answer: Answer) -> Iterator[str]:
 
 def _ring_faults(ring: JointRing) -> Iterator[str]:
     """Yield what no answer to a study can hold and a table or a CSV must not be given."""
-    for field in ("robot", "joint", "ring_part", "cutter"):
+    for field in ("robot", "joint", "ring_part", "cutter", "material"):
         name = getattr(ring, field)
         if name is not None:
             try:
@@ -232,19 +232,23 @@ def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> flo
     return combined_um(np.array(levers), point.rule)
 
 
-def compared_ring_key(ring: JointRing | ComparedRing) -> tuple[Number, ...]:
+def compared_ring_key(ring: ComparedRing) -> tuple[Number | str, ...]:
     """Return what makes two rings the same one, alike in answers of different builds."""
-    return tuple(round(getattr(ring, name), 9) for name in RING_FIELDS)
+    values = (getattr(ring, name) for name in RING_FIELDS)
+    return tuple(value if isinstance(value, str) else round(value, 9) for value in values)
 
 
 def _joints(entries: Sequence[Entry], reference: int | None) -> list[ComparedJoint]:
     """Return every joint of any answer with its rings, base to tool where a study tells the order."""
-    tables = [{(r.robot, r.joint): r for r in entry.answer.rings} for entry in entries]
+    tables = [_rings(entry.answer) for entry in entries]
     lines = []
     for joint in _joint_order(entries):
         mine = [table.get(joint) for table in tables]
         first = None if reference is None else mine[reference]
-        rings = [None if ring is None else _ring(ring, first) for ring in mine]
+        rings = [
+            None if ring is None else ring.model_copy(update={"differs": _differing(ring, first)})
+            for ring in mine
+        ]
         lines.append(ComparedJoint(robot=joint[0], joint=joint[1], rings=rings))
     return lines
 
@@ -266,29 +270,43 @@ def _joint_order(entries: Sequence[Entry]) -> list[Joint]:
     return [joint for joints in robots.values() for joint in joints if joint in placed]
 
 
-def _ring(ring: JointRing, first: JointRing | None) -> ComparedRing:
-    numbers = {name: getattr(ring, name) for name in (*RING_FIELDS, *_SETTINGS)}
-    errors = {name: getattr(ring.budget, name) for name in _ERRORS.values()}
-    differs = [] if first is None else list(_differing(ring, first))
-    return ComparedRing(ring_part=ring.ring_part, differs=differs, **numbers, **errors)
+def _rings(answer: Answer) -> dict[Joint, ComparedRing]:
+    """Return every ring of an answer by its joint, compared with none yet."""
+    screws = {part.id: part.screws for part in answer.ring_parts}
+    rings = {}
+    for ring in answer.rings:
+        held = screws.get(ring.ring_part)
+        holes = "none" if held is None else f"{held.count} for {held.size} on {held.circle_mm:g} mm"
+        numbers = {n: getattr(ring, n) for n in (*RING_FIELDS, *_SETTINGS) if n != "holes"}
+        errors = {name: getattr(ring.budget, name) for name in _ERRORS.values()}
+        rings[ring.robot, ring.joint] = ComparedRing(
+            ring_part=ring.ring_part, holes=holes, differs=[], **numbers, **errors
+        )
+    return rings
 
 
-def _differing(ring: JointRing, first: JointRing) -> Iterator[str]:
-    here, there = compared_ring_key(ring), compared_ring_key(first)
-    yield from (n for n, a, b in zip(RING_FIELDS, here, there, strict=True) if a != b)
+def _differing(ring: ComparedRing, first: ComparedRing | None) -> list[str]:
+    """Return the fields in which a ring differs from that of the reference, none without one."""
+    if first is None:
+        return []
+    pairs = zip(RING_FIELDS, compared_ring_key(ring), compared_ring_key(first), strict=True)
+    differs = [name for name, here, there in pairs if here != there]
     for name in _SETTINGS:
         if name == "head_angles_deg":
             # another number of heads stands elsewhere anyway
             if ring.heads == first.heads and ring.head_angles_deg != first.head_angles_deg:
-                yield name
+                differs.append(name)
         elif not _alike(getattr(ring, name), getattr(first, name)):
-            yield name
-    for basis, name in _ERRORS.items():
-        if not _alike(compared_error_arcsec(ring, basis), compared_error_arcsec(first, basis)):
-            yield name
+            differs.append(name)
+    for name in _ERRORS.values():
+        if not _alike(getattr(ring, name), getattr(first, name)):
+            differs.append(name)
+    return differs
 
 
-def _alike(value: float, other: float) -> bool:
+def _alike(value: float | None, other: float | None) -> bool:
+    if value is None or other is None:
+        return value is other
     return math.isclose(value, other, rel_tol=AGREEMENT, abs_tol=1e-12)
 
 
@@ -303,7 +321,7 @@ def _change(
     heads = {label for label, fields in differing.items() if "heads" in fields}
     settings: dict[str, list[str]] = {}
     told = other | heads
-    for name in ("gap_mm", "head_angles_deg", "target_arcsec", *(_ERRORS[b] for b in bases)):
+    for name in (*_SETTINGS[1:], *(_ERRORS[b] for b in bases)):
         still = [j for j, fields in differing.items() if name in fields and j not in told]
         settings |= {name: still} if still else {}
     parts, cutters = _parts(entry.answer), _cutters(entry.answer)
@@ -324,20 +342,19 @@ def _change(
     )
 
 
-def _parts(answer: Answer) -> dict[tuple[Number, ...], ComparedPart]:
+def _parts(answer: Answer) -> dict[tuple[Number | str, ...], ComparedPart]:
     """Return the ring parts of an answer by what makes them the same part in any answer."""
-    users: dict[tuple[Number, ...], list[JointRing]] = {}
-    for ring in answer.rings:
-        users.setdefault(compared_ring_key(ring), []).append(ring)
+    users: dict[tuple[Number | str, ...], dict[str, ComparedRing]] = {}
+    for (robot, joint), ring in _rings(answer).items():
+        users.setdefault(compared_ring_key(ring), {})[f"{robot}/{joint}"] = ring
+    firsts = [(key, next(iter(rings.values()))) for key, rings in users.items()]
     return {
         key: ComparedPart(
-            id=rings[0].ring_part,
-            used_on=[ring.label for ring in rings],
-            **{name: getattr(rings[0], name) for name in RING_FIELDS},
+            id=first.ring_part,
+            used_on=list(users[key]),
+            **{name: getattr(first, name) for name in RING_FIELDS},
         )
-        for key, rings in sorted(
-            users.items(), key=lambda item: study_natural_key(item[1][0].ring_part)
-        )
+        for key, first in sorted(firsts, key=lambda item: study_natural_key(item[1].ring_part))
     }
 
 

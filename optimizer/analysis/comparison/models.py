@@ -21,8 +21,8 @@ TotalName = Literal[
 
 #: What makes two rings the same ring, in whatever answers and under whatever names.
 RING_FIELDS = (
-    "module_mm", "teeth", "bore_mm", "rim_mm", "face_width_mm", "tooth_depth_mm", "profile_shift",
-    "flank_class",
+    "module_mm", "teeth", "bore_mm", "bore_lower_um", "bore_upper_um", "rim_mm", "face_width_mm",
+    "tooth_depth_mm", "profile_shift", "flank_class", "material", "holes",
 )  # fmt: skip
 
 
@@ -71,11 +71,18 @@ class ComparedRing(AnswerModel):
     module_mm: float
     teeth: int
     bore_mm: float
+    bore_lower_um: float
+    bore_upper_um: float
     rim_mm: float
     face_width_mm: float
     tooth_depth_mm: float
     profile_shift: float
     flank_class: int
+    profile_error_um: float | None = Field(
+        description="Span of the profile's deviation that the form of a disc cutter leaves."
+    )
+    material: str
+    holes: str = Field(description="Screw holes of its part: number, thread and circle; or none.")
     gap_mm: float
     heads: int
     head_angles_deg: list[float]
@@ -109,11 +116,15 @@ class ComparedPart(AnswerModel):
     module_mm: float
     teeth: int
     bore_mm: float
+    bore_lower_um: float
+    bore_upper_um: float
     rim_mm: float
     face_width_mm: float
     tooth_depth_mm: float
     profile_shift: float
     flank_class: int
+    material: str
+    holes: str = Field(description="Screw holes of its part: number, thread and circle; or none.")
     used_on: list[str] = Field(description="Joints as robot/joint.")
 
 
@@ -135,8 +146,8 @@ class Change(AnswerModel):
     other_ring: list[str]
     other_heads: list[str] = Field(description="Another number of heads.")
     other_settings: dict[str, list[str]] = Field(
-        description="Joints with the same ring and number of heads but another gap_mm, "
-        "head_angles_deg, target_arcsec or error."
+        description="Joints with the same ring and number of heads but another "
+        "profile_error_um, gap_mm, head_angles_deg, target_arcsec or error."
     )
     joints_added: list[str]
     joints_dropped: list[str]

@@ -21,6 +21,7 @@ _NUMBERS = (
 )  # fmt: skip
 _COUNTS = {"cutters": "cutter", "ring_parts": "ring part", "heads": "head"}
 _SETTINGS = {
+    "profile_error_um": "profile error",
     "gap_mm": "gap",
     "head_angles_deg": "placement of heads",
     "target_arcsec": "target",

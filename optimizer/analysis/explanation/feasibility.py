@@ -23,9 +23,9 @@ from ringset.rating.robot_sums import rated_ring_keys, tool_point_reached_um, to
 from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import least_per_joint
+from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import units_of
 
 #: A ceiling or target that grants anything.
 SPARE = 1e6

@@ -24,10 +24,11 @@ from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_share
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table, TableRows, least_per_joint
+from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES, Study, Wish
 from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import build_program, units_of
+from ringset.search.model.program import build_program
 
 #: Share by which limits are loosened and tightened, unless told otherwise.
 STEP = 0.05

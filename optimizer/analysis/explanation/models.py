@@ -19,10 +19,18 @@ class Member(AnswerModel):
     whole_joint: bool = Field(
         default=False, description="Whether it is a joint with all its limits."
     )
+    note: str = Field(
+        default="", description="What no ring can reach, and what is suspicious; often empty."
+    )
     best: float | None = Field(
         default=None,
         description="Nearest value that alone would leave the joint a ring; null where none does.",
     )
+
+    @property
+    def told(self) -> str:
+        """The limit with its note."""
+        return f"{self.text} ({self.note})" if self.note else self.text
 
 
 class Collision(AnswerModel):

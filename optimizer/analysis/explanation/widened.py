@@ -17,15 +17,14 @@ from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import size_needs
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
-from ringset.physics import geometry
 from ringset.rating.limits import rated_needs
 from ringset.rating.rate import gaps_mm, rate
 from ringset.rating.rated import Rated
 from ringset.rating.stated_limits import Limit, applies, stated_limit_keeps, stated_ring_limits
 from ringset.schema.equipment import HEADS_MOST, Head, Shop
 from ringset.schema.study import Joint, Study
+from ringset.schema.true_rack import least_teeth
 from ringset.standards import iso286
-from ringset.standards.racks import RACKS
 
 #: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
 MARGIN, RIM_MARGINS = 0.25, 2.0
@@ -177,10 +176,7 @@ def _has_fit(bore_mm: float, fit: str) -> bool:
 
 
 def _wide_head(head: Head, shop: Shop, margin: float) -> Head:
-    rack = RACKS[shop.rack]
-    undercut = geometry.least_teeth_without_undercut(
-        rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
-    )
+    undercut = least_teeth(shop)
     sound = max(int(np.ceil(undercut)), 2 * shop.clamp_jaws, 8 * head.teeth_sensed, 18)
     fewest = max(sound, int(head.teeth_min * (1.0 - margin)))
     return head.model_copy(

@@ -8,6 +8,7 @@ from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import catalogue_joints
 from ringset.infeasibility.models import Blocker
+from ringset.infeasibility.reasons import no_fit
 from ringset.rating.stated_limits import Limit
 from ringset.schema.field_paths import resolve
 from ringset.schema.study import Study
@@ -51,15 +52,25 @@ class Words:
         best = best_values(world, blocker)
         limits = [self.member(world.limits[n], best.get(n)) for n in blocker.limits]
         if blocker.joint is not None and not limits:  # no toothing within reach at all
-            limits = [Member(path="shop.modules", text="modules on offer")]
+            limits = [self._beyond_reach(world, blocker.joint)]
         if blocker.joint is not None:
             label = self.labels[blocker.joint]
-            text = f"{label}: {', '.join(m.text for m in limits)}"
+            text = f"{label}: {', '.join(m.told for m in limits)}"
             return Collision(joint=label, members=limits, text=text)
         text = " and ".join(m.text for m in shared)
         if joints:
             text += f" with {explained_names([m.text for m in joints])}"
         return Collision(joint=None, members=[*shared, *joints], text=text)
+
+    def _beyond_reach(self, world: Universe, index: int) -> Member:
+        """Return the limit that leaves a joint without any ring, however far it is widened."""
+        study = self.study.canonical()
+        found = no_fit(study, self.refs[index])
+        if found.field == "shop.modules":
+            return Member(path=found.field, text="modules on offer")
+        owned = (limit for limit in world.limits if limit.field == found.field)
+        limit = next(limit for limit in owned if limit.joint in (index, None))
+        return self.member(limit).model_copy(update={"note": found.reached})
 
     def way(self, relief: Relief) -> Way:
         """Return a relief with its words."""

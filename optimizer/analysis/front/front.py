@@ -25,12 +25,12 @@ from ringset.errors import Fault, StudyError
 from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import FirstRows
+from ringset.reduction.units import units_of
 from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import units_of
 from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
 from ringset.solving.pipeline import compose_proven_answer, judge_or_refuse, possible_rows
 

@@ -1,9 +1,8 @@
 """Simulated yield: thousands of rings and joints drawn within the study's tolerances, turned and read.
 
-Every joint of an answer is built many times over; `physics.simulated_signal` turns each and reads its
-angle. What comes out is the distribution of the half range of the error over a turn, how many joints meet
-their target, and how many robots meet theirs at the tool point. Draws come from the seed, joint by joint
-and block by block, so the number of processes does not change them.
+Every joint of an answer is built many times over; `physics.simulated_signal` turns each and reads its angle.
+Told are the distribution of the half range over a turn, and how many joints and robots meet their targets.
+Draws come from the seed, joint by joint and block by block, whatever the number of processes.
 """
 
 from __future__ import annotations
@@ -25,6 +24,7 @@ from ringset.physics.ring_form import along_without_stretch, pitch_curve
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, rated_sizes
 from ringset.schema.answer import Answer, JointRing
+from ringset.schema.answer_checks import refuse_other_names
 from ringset.schema.study import Study
 from ringset.standards import iso1328
 from ringset.standards.materials import material
@@ -78,6 +78,7 @@ class Case:
 
 def simulation_cases(study: Study, answer: Answer) -> list[Case]:
     """Return a case for every ring of an answer, in its order."""
+    refuse_other_names(study, answer)
     study = study.canonical()
     rows, refs = _as_catalogue(study, answer)
     sizes = rated_sizes(study, rows)
@@ -93,16 +94,15 @@ def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointR
     refs = catalogue_joints(study)
     rings = answer.rings
     modules = np.array(sorted({ring.module_mm for ring in rings}))
-    step = study.shop.bore_step_mm
     place = {(ref.robot.name, ref.joint.name): index for index, ref in enumerate(refs)}
     columns = [
         np.array([place[(ring.robot, ring.joint)] for ring in rings]),
         np.searchsorted(modules, [ring.module_mm for ring in rings]),
         np.array([ring.teeth for ring in rings]),
-        np.array([round(ring.bore_mm / step) for ring in rings]),
+        np.array([round(ring.bore_mm / study.shop.bore_step_mm) for ring in rings]),
         np.array([ring.heads for ring in rings]),
     ]
-    rows = Catalogue(refs, modules, step, *(c.astype(np.int64) for c in columns))
+    rows = Catalogue(refs, modules, study.shop.bore_step_mm, *(c.astype(np.int64) for c in columns))
     return rows, tuple(refs[index] for index in rows.joint)
 
 
@@ -112,7 +112,7 @@ def _case(
 ) -> Case:  # fmt: skip
     tolerance = (ring.pitch_diameter_mm, ring.module_mm, study.shop.flank_class)
     slack = ref.head.gap_tolerance_mm
-    narrow = max(0.01, ring.gap_mm - slack + min(0.0, ends_mm[0]))
+    narrow = max(0.01, ring.gap_mm - slack + ends_mm[0])
     return Case(
         ref=ref,
         ring=ring,
@@ -240,22 +240,22 @@ class Draw:
         )
 
     def _shared(self, term: str, limit: float, complex_: bool = False) -> Rows:
-        """Return a channel error per turn and head, in part alike at all heads of a turn."""
+        """Return a channel error per turn and head, in part alike at all heads of a turn.
+
+        Every head is off by the whole amplitude, in the sign (or direction) common to the turn with
+        probability sqrt(c) and else in one of its own. Any two heads then have the common share c of their
+        variance alike, as in the budget, and none is worse than its limit.
+        """
         shape = (self.turns, self.case.ring.heads)
-        common = self.case.ref.head.common_share
 
         def direction(of: tuple[int, ...]) -> Rows:
             return self.phase(of) if complex_ else np.sign(self.rng.random(of) - 0.5)
 
         alike, own = direction((self.turns, 1)), direction(shape)
-        if shape[1] == 1:
-            common = 1.0
-            if self.only is not None:
-                alike = -np.ones(shape)  # the sign for which a gain error does most
-        both = np.sqrt(common) * alike + np.sqrt(1.0 - common) * own
-        if self.only is None:
-            both = both / np.maximum(1.0, np.abs(both))  # no head is worse than its limit
-        return np.asarray(self.size(term, limit)[:, np.newaxis] * both)
+        if shape[1] == 1 and self.only is not None:
+            own = alike = -np.ones(shape)  # the sign for which a gain error does most
+        shared = self.rng.random(shape) < np.sqrt(self.case.ref.head.common_share)
+        return np.asarray(self.size(term, limit)[:, np.newaxis] * np.where(shared, alike, own))
 
     def motion(self) -> simulated_signal.Motion:
         """Return what axis and clock do over the block."""

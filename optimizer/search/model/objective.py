@@ -1,23 +1,10 @@
-"""A wish as whole numbers, and the units in which material and money are counted."""
+"""A wish as whole numbers."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from ringset.arrays import Ints
-from ringset.schema.study import Wish
-
-
-@dataclass(frozen=True)
-class Units:
-    """Sizes of the whole units in which material and money are counted."""
-
-    material_kg: float
-    cost: float
-
-    def size(self, wish: Wish) -> float:
-        """Return how much one whole unit of a wish is: kg, money, or one piece."""
-        return {"material": self.material_kg, "cost": self.cost}.get(wish, 1.0)
 
 
 @dataclass(frozen=True)

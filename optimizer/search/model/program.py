@@ -18,13 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Ints
 from ringset.reduction.head_patterns import Patterns, head_patterns, no_patterns
 from ringset.reduction.needs import needs_of
-from ringset.reduction.table import Table, TableRows, least_per_joint
+from ringset.reduction.table import Table, TableRows
+from ringset.reduction.units import Units
 from ringset.schema.study import Wish
 from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
-from ringset.search.model.objective import Objective, Units
+from ringset.search.model.objective import Objective
 from ringset.search.model.variables import (
     Columns,
     Owners,
@@ -34,11 +35,6 @@ from ringset.search.model.variables import (
     part_variables,
 )
 from ringset.search.tuning import tuning
-
-#: Material and money are counted in the finest power of ten that keeps the total below this many units.
-AMOUNT_UNITS = 2**40
-#: Finest units: a milligram, a hundredth of the currency.
-FINEST_KG, FINEST_MONEY = 1e-6, 1e-2
 
 
 @dataclass(frozen=True)
@@ -107,15 +103,6 @@ class Program:
         )
 
 
-def units_of(table: Table) -> Units:
-    """Return the units of a whole table; every program of its rows counts in them."""
-    once = float(table.part_cost.sum() + table.cutter_cost.sum())
-    return Units(
-        material_kg=_unit(table, table.material_kg, 0.0, FINEST_KG),
-        cost=_unit(table, table.cost, once, FINEST_MONEY),
-    )
-
-
 def build_program(
     table: Table, units: Units, wish: Wish | None, ceilings: Ceilings, held: Held
 ) -> Program:  # fmt: skip
@@ -149,16 +136,6 @@ def build_program(
         objectives=objectives,
         ranks=np.pad(_ranks(table), (0, columns.total - n)),
     )
-
-
-def _unit(table: Table, amounts: Floats, once: float, finest: float) -> float:
-    """Return the finest power of ten times `finest` that keeps the largest total in AMOUNT_UNITS."""
-    largest = -least_per_joint(-amounts, table.joint, table.joints)
-    total = float(np.sum(largest[np.isfinite(largest)])) + once
-    power = 0
-    while total / (finest * 10.0**power) > AMOUNT_UNITS:
-        power += 1
-    return float(f"{finest * 10.0**power:.0e}")
 
 
 def _ranks(table: Table) -> Ints:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from ringset.arrays import Ints
 from ringset.physics.limit_rule import whole_units
 from ringset.reduction.table import Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Wish
-from ringset.search.model.objective import Objective, Units
+from ringset.search.model.objective import Objective
 
 #: Columns of a program. Its first columns are the rows of its table; ring parts and cutters follow.
 Columns = NewType("Columns", NDArray[np.intp])

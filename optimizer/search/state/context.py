@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
+from ringset.reduction.units import Units
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.lagrangian import refuse_dropped
 from ringset.search.engines.cp_sat import cp_sat
 from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
-from ringset.search.model.objective import Objective, Units
+from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
 
 #: Called with (wish, best so far, bound) in whole units whenever one of them improves.

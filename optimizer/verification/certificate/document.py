@@ -8,13 +8,15 @@ checks it against the study alone. A bound that came from search is said to have
 from __future__ import annotations
 
 import hashlib
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rated import Rated
+from ringset.reduction.table import HEADS_BASE
+from ringset.schema.answer import Count, Label, Sha256, Text, Whole
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import Shop
 from ringset.schema.study import Wish
@@ -24,6 +26,11 @@ from ringset.verification.certificate.duality import NoProof, Step
 #: What is said of a stage whose bound has no short proof.
 BY_SEARCH = "by search; no short certificate"
 
+#: What is added up in 64 bits.
+Multiplier = Annotated[int, Field(ge=-(2**61), le=2**61)]
+NotNegative = Annotated[int, Field(ge=0, le=2**61)]
+Heads = Annotated[int, Field(ge=1, lt=HEADS_BASE)]
+
 
 class Multipliers(AnswerModel):
     """One round: multipliers in 1/scale of a wish's whole units, and what they come to."""
@@ -32,29 +39,39 @@ class Multipliers(AnswerModel):
         description="The wish that they bound: the stage's own, or one held, to drop rows that no answer "
         "uses which holds it."
     )
-    scale: int = Field(description="All multipliers are counted in 1/scale.")
-    whole_limits: dict[str, int] = Field(description="Of limits in whole numbers, per unit.")
-    real_limits: dict[str, float] = Field(
+    scale: Annotated[int, Field(ge=1, le=2**61)] = Field(
+        description="All multipliers are counted in 1/scale."
+    )
+    whole_limits: dict[Label, NotNegative] = Field(
+        description="Of limits in whole numbers, per unit."
+    )
+    real_limits: dict[Label, Annotated[float, Field(ge=0.0, le=2.0**61)]] = Field(
         description="Of limits in real numbers, per kg, per unit of money, per um^2 or um, per uA."
     )
-    joints: dict[str, int] = Field(description="Of taking one ring, by robot/joint.")
-    cutters: dict[str, dict[str, int]] = Field(description="By cutter, then robot/joint.")
-    heads: dict[str, dict[int, int]] = Field(description="By robot/joint, then number of heads.")
-    lower_bound_scaled: int = Field(
+    joints: dict[Label, Multiplier] = Field(description="Of taking one ring, by robot/joint.")
+    cutters: dict[Label, dict[Label, NotNegative]] = Field(
+        description="By cutter, then robot/joint."
+    )
+    heads: dict[Label, dict[Heads, Multiplier]] = Field(
+        description="By robot/joint, then number of heads."
+    )
+    lower_bound_scaled: Annotated[int, Field(ge=-(2**63), lt=2**63)] = Field(
         description="Least that any answer of the rows in question comes to, in 1/scale."
     )
-    rows_left: int = Field(description="Rows that an answer below the value could still use.")
+    rows_left: Count = Field(description="Rows that an answer below the value could still use.")
 
 
 class StageProof(AnswerModel):
     """One wish: what it came to, what is held, and the proof that less is impossible."""
 
     wish: Wish
-    unit: str
-    value: int
-    bound: int
-    ceilings: dict[str, float] = Field(description="Ceilings of the study, by wish.")
-    held: dict[str, int] = Field(description="Wishes minimised before, in their whole units.")
+    unit: Label
+    value: Whole
+    bound: Whole
+    ceilings: dict[Label, Annotated[float, Field(ge=0.0, le=1e12)]] = Field(
+        description="Ceilings of the study, by wish."
+    )
+    held: dict[Label, Whole] = Field(description="Wishes minimised before, in their whole units.")
     proof: Literal["multipliers", "listing", "search"] = Field(
         description="multipliers: they refute every smaller value. listing: what they leave is listed "
         "and holds no better answer. search: no short certificate."
@@ -62,22 +79,22 @@ class StageProof(AnswerModel):
     rows: Literal["all", "sifted", "none"] = Field(
         description="all: every ring inside its limits. sifted: those that the exact reduction leaves."
     )
-    steps: list[Multipliers]
-    note: str
+    steps: Annotated[list[Multipliers], Field(max_length=100)]
+    note: Text
 
 
 class Certificate(AnswerModel):
     """The proofs of an answer's stages."""
 
     schema_version: Literal[1] = 1
-    title: str
-    study_sha256: str
-    material_unit_kg: float
-    cost_unit: float | None = Field(
+    title: Label
+    study_sha256: Sha256
+    material_unit_kg: Annotated[float, Field(gt=0.0, le=1e20)]
+    cost_unit: Annotated[float, Field(gt=0.0, le=1e20)] | None = Field(
         description="Money is counted in whole units of this; null where no wish is about it."
     )
-    stages: list[StageProof]
-    seal: str = Field(
+    stages: Annotated[list[StageProof], Field(max_length=5)]
+    seal: Annotated[str, StringConstraints(max_length=64)] = Field(
         default="", description="SHA-256 of all the rest: the file is as it was written."
     )
 
@@ -154,13 +171,20 @@ def certificate_joint_names(rows: Catalogue) -> list[str]:
 
 
 def cutter_names(shop: Shop, rated: Rated) -> dict[int, str]:
-    """Return the name of every cutter of the rows: its module, and its range of teeth."""
+    """Return the name of every cutter of the rows: its module, and its range or number of teeth."""
     numbers, first = np.unique(rated.cutter, return_index=True)
     modules = rated.catalogue.module_mm()[first]
-    ranges = 1 if shop.cutting in ("wire", "hob") else len(cutter_sets.disc_set(shop.cutting))
+    teeth = rated.catalogue.teeth[first]
     names = {}
-    for number, module in zip(numbers.tolist(), modules.tolist(), strict=True):
-        if number >= 0:
-            more = "" if ranges == 1 else f" range {number % ranges + 1}"
-            names[number] = f"{module:g} mm{more}"
+    for number, module, count in zip(
+        numbers.tolist(), modules.tolist(), teeth.tolist(), strict=True
+    ):
+        if number < 0:
+            continue
+        more = ""
+        if shop.cutting == "disc_special":
+            more = f" {count} teeth"
+        elif shop.cutting != "hob":
+            more = f" range {cutter_sets.disc_range_index(shop.cutting, count) + 1}"
+        names[number] = f"{module:g} mm{more}"
     return names

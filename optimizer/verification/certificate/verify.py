@@ -3,12 +3,14 @@
 Every ring of the study is made and rated again. The answer's rings are looked up among them and added up:
 they must reach the values that the certificate states and keep every limit. Then, wish by wish, the
 multipliers are tried on the rows (`duality`): a proof is accepted only if it shows that no smaller value is
-possible. Nothing of the search is believed; of the reduction only where a stage says "sifted".
+possible. The units in which material and money are counted follow from the rows: in a coarser one, rounding
+would hide a better answer. Nothing of the search is believed; of the reduction only where a stage says
+"sifted".
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -21,6 +23,7 @@ from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
+from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, stage_unit
 from ringset.schema.study import Study, Wish
 from ringset.verification.certificate.constraints import (
@@ -146,6 +149,10 @@ def try_step(rest: RowsInQuestion, step: Step, claim: Claim, bounds: Wish | None
 def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
     """Return what a certificate proves of an answer to a study."""
     study = study.canonical()
+    if not answer.rings:
+        return Verification(
+            ["answer: given one without rings; allowed: one with rings to prove best"]
+        )
     faults = list(_mismatches(study, answer, certificate))
     if faults:
         return Verification(faults)
@@ -155,19 +162,21 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     chosen = certified_answer_rows(rated, answer)
     if chosen is None:
         return Verification(["answer: given a ring that the study does not allow on its joint"])
-    claims = certificate_claims(study, answer, certificate)
-    faults = list(_not_reached(table, chosen, claims))
+    units = units_of(table)
+    claims = certificate_claims(study, answer, units)
+    faults = [
+        *_other_units(study, answer, certificate, units),
+        *_not_reached(table, chosen, claims),
+    ]
     if faults:
         return Verification(faults)
     stages = zip(claims, certificate.stages, strict=True)
     return Verification([], [_verdict(table, names, claim, stage) for claim, stage in stages])
 
 
-def certificate_claims(study: Study, answer: Answer, certificate: Certificate) -> list[Claim]:
-    """Return what the answer claims, wish by wish."""
-    sizes: dict[Wish, float] = {"material": certificate.material_unit_kg}
-    if certificate.cost_unit is not None:
-        sizes["cost"] = certificate.cost_unit
+def certificate_claims(study: Study, answer: Answer, units: Units) -> list[Claim]:
+    """Return what the answer claims, wish by wish, in the units that the rows ask."""
+    sizes: dict[Wish, float] = {"material": units.material_kg, "cost": units.cost}
     held: dict[Wish, int] = {}
     claims = []
     for stage in answer.proof.stages:
@@ -204,26 +213,48 @@ def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[
     for name, given in (("certificate", certificate), ("answer", answer)):
         if given.study_sha256 != print_of_study:
             faults.append(f"{name}.study_sha256: given that of another study")
-    if certificate.material_unit_kg != answer.proof.material_unit_kg:
-        faults.append("material_unit_kg: given another than the answer's")
-    if ("cost" in study.wishes.order) != (certificate.cost_unit is not None):
-        faults.append("cost_unit: given without a wish about money, or missing")
-    for size in (certificate.material_unit_kg, certificate.cost_unit):
-        if size is not None and not 0.0 < size < 1e9:
-            faults.append(f"material_unit_kg, cost_unit: given {size:g}; allowed: above 0")
+    if certificate.title != study.title:
+        faults.append("title: given another than the study's")
     theirs = [(s.wish, s.unit, s.value, s.bound) for s in answer.proof.stages]
     ours = [(s.wish, s.unit, s.value, s.bound) for s in certificate.stages]
     if theirs != ours or [wish for wish, *_ in ours] != study.wishes.order:
         faults.append("stages: given others than the answer's, or than the study's wishes")
     held: dict[str, int] = {}
     for stage in certificate.stages:
-        unit = stage_unit(stage.wish, certificate.material_unit_kg, certificate.cost_unit or 0.01)
-        if stage.unit != unit:
-            faults.append(f"{stage.wish}: given in {stage.unit}; allowed: {unit}")
+        if stage.note not in _notes(stage):
+            faults.append(f"{stage.wish}: given another note than its proof has")
         if stage.held != held or stage.ceilings != study.wishes.ceilings():
             faults.append(f"{stage.wish}: given other ceilings or held wishes than the study's")
         held[stage.wish] = stage.value
     return faults
+
+
+def _notes(stage: StageProof) -> tuple[str, ...]:
+    """Return what may stand beside a proof: nothing, or that it came from search."""
+    return (BY_SEARCH, f"{BY_SEARCH}; not proven") if stage.proof == "search" else ("",)
+
+
+def _other_units(
+    study: Study, answer: Answer, certificate: Certificate, units: Units
+) -> Iterator[str]:
+    """Yield where material or money is counted in another unit than the rows ask."""
+    about_money = "cost" in study.wishes.order
+    for name, given, asked in (
+        ("certificate.material_unit_kg", certificate.material_unit_kg, units.material_kg),
+        ("answer.proof.material_unit_kg", answer.proof.material_unit_kg, units.material_kg),
+        ("certificate.cost_unit", certificate.cost_unit, units.cost if about_money else None),
+        (
+            "answer.proof.cost_unit",
+            answer.proof.cost_unit,
+            units.cost if study.shop.prices else 0.0,
+        ),
+    ):
+        if given != asked:
+            yield f"{name}: given {given!r}; allowed: {asked!r}, as the rings of the study ask"
+    for stage in certificate.stages:
+        unit = stage_unit(stage.wish, units.material_kg, units.cost)
+        if stage.unit != unit:
+            yield f"{stage.wish}: given in {stage.unit}; allowed: {unit}"
 
 
 def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) -> list[str]:

@@ -10,8 +10,8 @@ from ringset.physics.budget import Budget
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.study import Joint, Robot, Study
-from ringset.standards.racks import RACKS
 from ringset.verification.judge.gap_and_budget import angles_deg
+from ringset.verification.judge.mounting import cut_rack
 from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
@@ -146,7 +146,7 @@ def _second_ring(
     budget_of: Callable[[Joint, JointRing], Budget],
 ) -> Iterator[str]:
     """Find the partner again by trying tooth counts one by one from the fewest."""
-    shop, rack = study.shop, RACKS[study.shop.rack]
+    shop, rack = study.shop, cut_rack(study.shop, ring.module_mm)
     least = joint.bore_min_mm - float(rounding_allowance(joint.bore_min_mm))
     bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
     module, shift = ring.module_mm, shop.profile_shift

@@ -42,16 +42,19 @@ def _mounting_offset_um(study: Study, joint: Joint, bore_mm: float) -> float:
 def _gap_changes_mm(
     study: Study, joint: Joint, ring: JointRing, shape: Shape
 ) -> tuple[float, float]:
-    """Return what temperature and press fit do to the gap at worst: (narrower, wider), signed."""
+    """Return what temperature and press fit do to the gap at worst: (narrower, wider), signed.
+
+    Besides the ends of the joint's range there is the 20 degrees at which it is assembled: no change.
+    """
     expansion = material(study.shop.material).expansion_per_k
     housing = material(joint.housing_material).expansion_per_k
-    changes = [
+    changes = [0.0] + [
         float(air_gap.thermal_change_mm(shape.tip_mm / 2.0, expansion, housing, celsius - 20.0))
         for celsius in (joint.temperature_min_c, joint.temperature_max_c)
     ]
     _, pressed = judged_interference_mm(study, joint, ring.bore_mm)
     growth = float(air_gap.tip_growth_mm(pressed, ring.bore_mm, shape.root_mm))
-    return min(changes) - growth, max(0.0, *changes)
+    return min(changes) - growth, max(changes)
 
 
 def judged_gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> float:
@@ -73,7 +76,7 @@ def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape
 
     narrower, wider = _gap_changes_mm(study, joint, ring, shape)
     wide = ring.gap_mm + head.gap_tolerance_mm + wider
-    narrow = max(0.0, ring.gap_mm - head.gap_tolerance_mm + min(0.0, narrower))
+    narrow = max(0.0, ring.gap_mm - head.gap_tolerance_mm + narrower)
     passed = 1.0
     if head.bandwidth_hz is not None:
         rate_hz = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
@@ -91,8 +94,8 @@ def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape
             gain_teeth=gain(ring.teeth),
             gain_teeth_double=gain(2.0 * ring.teeth),
             gain_teeth_fourth=gain(4.0 * ring.teeth),
-            pitch_share=head_averaging.pitch_share(angles),
-            worst_pitch_share=head_averaging.worst_pitch_share(angles),
+            pitch_share=head_averaging.pitch_share(angles, ring.teeth),
+            worst_pitch_share=head_averaging.worst_pitch_share(angles, ring.teeth),
             mounting_offset_um=_mounting_offset_um(study, joint, ring.bore_mm),
             cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
             single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),

@@ -15,14 +15,15 @@ from dataclasses import dataclass, replace
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics import rim_bending as rim
+from ringset.physics.cutter_form import total_deviation_modules
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
+from ringset.schema.answer_checks import range_faults
 from ringset.schema.equipment import Head
 from ringset.schema.study import Joint, Robot, Study
-from ringset.standards import iso1328
-from ringset.standards.materials import material
+from ringset.standards import cutters, iso1328
+from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
-from ringset.standards.racks import RACKS
 from ringset.verification.judge.electronics import (
     head_bounds,
     judge_ring_electronics,
@@ -35,6 +36,7 @@ from ringset.verification.judge.gap_and_budget import (
     judged_ring_budget,
 )
 from ringset.verification.judge.mounting import (
+    cut_rack,
     drilled_away,
     judged_face_screws,
     judged_mounting_bounds,
@@ -42,6 +44,7 @@ from ringset.verification.judge.mounting import (
 from ringset.verification.judge.whole_answer import (
     AGREEMENT,
     PartKey,
+    bore_limits_um,
     judged_part_key,
     number_differs,
     statement_violations,
@@ -68,8 +71,21 @@ class Sizes:
 
 
 def judge(study: Study, answer: Answer) -> list[str]:
-    """Return every violation, each naming ring and limit; an empty list for a sound answer."""
-    study = study.canonical()
+    """Return every violation, each naming ring and limit; an empty list for a sound answer.
+
+    A field outside its range is one as well, in whatever way the answer was put together.
+    """
+    try:
+        violations = _violations(study.canonical(), answer)
+    except (ArithmeticError, TypeError, ValueError):  # as numbers outside their ranges may do
+        violations = [str(fault) for fault in range_faults(answer)]
+        if not violations:
+            raise
+    return violations or [str(fault) for fault in range_faults(answer)]
+
+
+def _violations(study: Study, answer: Answer) -> list[str]:
+    """Return what is wrong with an answer to a study in canonical order."""
     violations = list(statement_violations(study, answer))
     if answer.status in ("impossible", "undecided"):
         return violations
@@ -177,9 +193,22 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
         ("face_width_mm", ring.face_width_mm, joint.face_width_mm),
         ("profile_shift", ring.profile_shift, shop.profile_shift),
         ("flank_class", ring.flank_class, shop.flank_class),
+        ("material", ring.material, in_full(shop.material, shop.material_treatment)),
     ):
         if given != allowed:
             yield f"{name} {given!r}: the study asks {allowed!r}"
+    yield from _zone(study, joint, ring)
+
+
+def _zone(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
+    """Check that the limits of a ring's bore are those that its joint asks."""
+    try:
+        lower, upper = bore_limits_um(study, joint, ring.bore_mm)
+    except ValueError as error:
+        yield f"bore {ring.bore_mm!r} mm: no tolerance zone: {error}"
+        return
+    yield from number_differs("bore_lower_um", ring.bore_lower_um, lower)
+    yield from number_differs("bore_upper_um", ring.bore_upper_um, upper)
 
 
 def _gap_offered(head: Head, gap_mm: float) -> bool:
@@ -193,8 +222,9 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
 
 def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
-    shop, rack, steel = study.shop, RACKS[study.shop.rack], material(study.shop.material)
+    shop, steel = study.shop, material(study.shop.material)
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
+    rack = cut_rack(shop, module)
     pitch = float(geometry.pitch_diameter_mm(module, teeth))
     tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shop.profile_shift))
     root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shop.profile_shift))
@@ -206,9 +236,9 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
         shift=shop.profile_shift,
     )  # fmt: skip
     width, density = joint.face_width_mm, steel.density_kg_per_m3
-    modulus = steel.youngs_modulus_gpa
-    lobe = rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, bore, rim_mm, width, modulus)
-    share = rim.transmitted_ovality(joint.seat_stiffness_n_per_mm2, bore, rim_mm, width, modulus)
+    beam = (bore, rim_mm, width, steel.youngs_modulus_gpa, steel.poisson)
+    lobe = rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, *beam)
+    share = rim.transmitted_ovality(joint.seat_stiffness_n_per_mm2, *beam)
     runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
     shape = Shape(
         pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
@@ -305,7 +335,7 @@ def _margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
 
 def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
     """Check every number that the answer states of a ring."""
-    head, rack, budget = study.head_of(joint), RACKS[study.shop.rack], sizes.budget
+    head, rack, budget = study.head_of(joint), cut_rack(study.shop, ring.module_mm), sizes.budget
     noise = float(budget.amplitude["noise"])
     error = float(budget.total(study.target.basis))
     stated = {
@@ -328,6 +358,7 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
     }
     for name, value in stated.items():
         yield from number_differs(name, float(getattr(ring, name)), value)
+    yield from _profile(study, ring)
     yield from number_differs(
         "budget.combined", ring.budget.combined_arcsec, float(budget.combined)
     )
@@ -346,3 +377,22 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         yield from number_differs(name, term.standard_arcsec, float(budget.standard[term.name]))
     if ring.head_angles_deg != angles_deg(joint, ring.heads):
         yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"
+
+
+def _profile(study: Study, ring: JointRing) -> Iterator[str]:
+    """Check how far the form of the ring's cutter takes the profile off."""
+    shop, given = study.shop, ring.profile_error_um
+    rack = cut_rack(shop, ring.module_mm)
+    wanted: float | None = None
+    if shop.cutting == "disc_special":
+        wanted = 0.0
+    elif shop.cutting in ("disc_8", "disc_15"):
+        wanted = ring.module_mm * total_deviation_modules(
+            ring.teeth, cutters.disc_form_teeth(shop.cutting, ring.teeth, shop.disc_form),
+            rack.addendum, rack.dedendum, rack.root_fillet, rack.pressure_angle_deg, shop.profile_shift,
+        )  # fmt: skip
+    if given is None or wanted is None:
+        if given != wanted:
+            yield f"profile_error_um: {given!r} stated, {wanted!r} recomputed"
+        return
+    yield from number_differs("profile_error_um", given, wanted)

@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from ringset.physics import face_bolting, interference_fit, rotating_ring
 from ringset.physics.limit_rule import at_least
 from ringset.schema.answer import FaceScrews, JointRing
+from ringset.schema.equipment import Shop
 from ringset.schema.study import Joint, Study
 from ringset.standards import iso286
 from ringset.standards.materials import Material, material
-from ringset.standards.racks import RACKS
+from ringset.standards.racks import RACKS, Rack, deeper_rack
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS
 from ringset.standards.yield_strength import yield_or_zero_mpa
 
@@ -29,8 +30,6 @@ def judged_mounting_bounds(
     share = 0.0 if stress is None else _stress_share(study, joint, ring, root_mm, tip_mm)
     speed = 0.0 if burst is None else _through_rpm(study, ring, root_mm, tip_mm)
     least_speed = None if burst is None else burst * joint.speed_max_rpm
-    fine = study.shop.deeper_cut_below_mm
-    deeper = 0.0 if fine is not None and ring.module_mm < fine else None
     return [
         (
             "rim for screws", rim, "shop.screw_sizes",
@@ -39,14 +38,19 @@ def judged_mounting_bounds(
         ("safety against slip", value, "slip_safety_min", slip, "times", -1),
         ("speed of yielding through", speed, "burst_safety_min", least_speed, "rpm", -1),
         (
-            "rim to spare below a deeper cut", _spare_mm(study, ring, rim),
-            "shop.deeper_cut_below_mm", deeper, "mm of rim to spare", -1
-        ),
-        (
             "stress", share, "stress_safety_min",
             None if stress is None else 1.0 / stress, "of yield", 1
         ),
     ]  # fmt: skip
+
+
+def cut_rack(shop: Shop, module_mm: float) -> Rack:
+    """Return the rack whose teeth the cutters of a module leave: the shop's, or a deeper one below a
+    module."""
+    deepened = shop.deeper_cut_below_mm
+    if deepened is None or module_mm >= deepened:
+        return RACKS[shop.rack]
+    return deeper_rack(shop.deeper_cut_depth_modules)
 
 
 def judged_interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
@@ -153,14 +157,6 @@ def _screw_torque(study: Study, joint: Joint, bore_mm: float, root_mm: float) ->
         preload = shop.screw_preload_share * PROOF_STRESS_88_MPA * area
         best = max(best, count * preload * joint.seat_friction * circle / 2e3)
     return best
-
-
-def _spare_mm(study: Study, ring: JointRing, rim_mm: float) -> float:
-    """Rim left below a cut with dedendum 1.4, less what the shop asks at that depth."""
-    shop, rack, deep = study.shop, RACKS[study.shop.rack], RACKS["full_d"]
-    left = rim_mm - ring.module_mm * (deep.dedendum - rack.dedendum)
-    depth = ring.module_mm * (deep.dedendum + rack.addendum)
-    return left - max(shop.rim_min_mm, shop.rim_min_depths * depth)
 
 
 def judged_face_screws(

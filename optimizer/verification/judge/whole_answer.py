@@ -7,17 +7,23 @@ one by one. Shares with the accused what `judge` shares: study, answer, physics,
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
-from ringset.physics.limit_rule import at_most, whole_units
+from ringset.physics import rim_bending
+from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
-from ringset.schema.study import Robot, Study
-from ringset.standards import cutters, iso1328
+from ringset.schema.study import Joint, Robot, Study
+from ringset.standards import cutters, iso286, iso1328, iso2768
 
 #: Restated values must agree to this relative tolerance: both sides compute in double precision.
 AGREEMENT = 1e-9
+#: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
+#: to an answer in it is at most this share of the answer; else it could hide that something better exists.
+FINEST_KG, FINEST_MONEY, HIDDEN_SHARE = 1e-6, 1e-2, 1e-4
+#: Largest number of whole units that doubles tell apart.
+WHOLE_MAX = 2.0**53
 
-PartKey = tuple[float, int, float, float]
+PartKey = tuple[float, int, float, tuple[float, float], float]
 CutterKey = tuple[float, int]
 
 
@@ -25,6 +31,34 @@ def number_differs(name: str, given: float, value: float) -> Iterator[str]:
     """Yield a violation if a stated number is not the recomputed one."""
     if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
         yield f"{name}: {given!r} stated, {value!r} recomputed"
+
+
+def added(values: Iterable[float]) -> float:
+    """Return the sum of numbers of an answer; NaN, which agrees with nothing, beyond what can be added."""
+    known = list(values)
+    return math.fsum(known) if all(abs(value) < 1e290 for value in known) else math.nan
+
+
+def _whole(amount: float, unit: float) -> int:
+    """Return an amount in whole units, rounded up, by the rule of `limit_rule.whole_units`."""
+    return math.ceil(amount / unit - 1e-6)
+
+
+def _unit_violations(
+    name: str, unit: float, finest: float, amounts: Sequence[float]
+) -> Iterator[str]:
+    """Yield a violation where amounts cannot be counted in whole units of this size."""
+    ten = f"{unit:.0e}".startswith("1") and float(f"{unit:.0e}") == unit
+    hidden = unit * sum(amount > 0.0 for amount in amounts)
+    if not (
+        ten and (unit == finest or (finest < unit and hidden <= HIDDEN_SHARE * added(amounts)))
+    ):
+        yield (
+            f"proof.{name}: {unit!r} stated; allowed: {finest:g}, or a power of ten above it in which "
+            f"rounding up adds at most {HIDDEN_SHARE:g} of the total"
+        )
+    elif not all(amount / unit <= WHOLE_MAX for amount in amounts):
+        yield f"proof.{name}: {unit!r} stated, in which the amounts are too many to be counted"
 
 
 def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
@@ -80,17 +114,30 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
     yield from _warnings(study, answer)
 
 
-def judged_part_key(ring: JointRing | RingPart) -> PartKey:
-    """Return what makes two rings the same part."""
-    return (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+def bore_limits_um(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
+    """Return the limits to which a joint's bore is made: of its fit's hole, or all above nominal."""
+    if joint.seat_fit is not None:
+        lower, upper = iso286.deviations_um(bore_mm, joint.seat_fit.split("/")[0])
+        return float(lower), float(upper)
+    if bore_mm <= iso286.LARGEST_SIZE_MM:
+        return 0.0, float(iso286.tolerance_um(bore_mm, 7))
+    return 0.0, 2e3 * iso2768.iso2768_linear_mm(bore_mm, study.shop.general_tolerance)
+
+
+def judged_part_key(ring: JointRing) -> PartKey:
+    """Return what makes two rings the same part; `judge` holds each ring's limits against its joint's."""
+    limits = (ring.bore_lower_um, ring.bore_upper_um)
+    return (ring.module_mm, ring.teeth, ring.bore_mm, limits, ring.face_width_mm)
 
 
 def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
-    """Return what makes two cutters the same tool: module, and tooth range for disc cutters."""
+    """Return what makes two cutters the same tool: module, and tooth range or count for disc cutters."""
     if study.shop.cutting == "wire":
         return None
     if study.shop.cutting == "hob":
         return (module_mm, 0)
+    if study.shop.cutting == "disc_special":
+        return (module_mm, teeth)
     fewest = cutters.disc_set(study.shop.cutting)[0][0]  # fewer teeth are refused elsewhere
     return (module_mm, int(cutters.disc_range_index(study.shop.cutting, max(teeth, fewest))))
 
@@ -121,7 +168,10 @@ def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
     wanted = {
         "module_mm": mine[0].module_mm,
         "teeth": mine[0].teeth,
+        "material": mine[0].material,
         "bore_mm": mine[0].bore_mm,
+        "bore_lower_um": mine[0].bore_lower_um,
+        "bore_upper_um": mine[0].bore_upper_um,
         "face_width_mm": mine[0].face_width_mm,
         "rim_mm": mine[0].rim_mm,
         "tip_diameter_mm": mine[0].tip_diameter_mm,
@@ -131,8 +181,19 @@ def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
     for name, value in wanted.items():
         if getattr(part, name) != value:
             yield f"ring_parts {part.id}: {name} {getattr(part, name)!r} listed, {value!r} on the rings"
+    yield from _zone_name(study, part, {(ring.robot, ring.joint) for ring in mine})
     if sorted(part.used_on) != sorted(f"{ring.robot}/{ring.joint}" for ring in mine):
         yield f"ring_parts {part.id}: used_on {part.used_on}, not the joints that use it"
+
+
+def _zone_name(study: Study, part: RingPart, users: set[tuple[str, str]]) -> Iterator[str]:
+    """Check that a part's zone is named as one of its joints asks it."""
+    served = [j for robot in study.robots for j in robot.joints if (robot.name, j.name) in users]
+    names = sorted({joint.seat_fit.split("/")[0] if joint.seat_fit else "H7" for joint in served})
+    if part.bore_mm > iso286.LARGEST_SIZE_MM:
+        names = [f"ISO 2768-1 {study.shop.general_tolerance}, above nominal"]
+    if names and part.bore_zone != names[0]:
+        yield f"ring_parts {part.id}: bore_zone {part.bore_zone!r} listed, {names[0]!r} wanted"
 
 
 def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
@@ -143,8 +204,11 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
     kind, tooth_range = "hob", "all teeth"
     if study.shop.cutting != "hob":
         key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
-        kind = "disc cutter"
-        tooth_range = cutters.disc_label(study.shop.cutting, 0 if key is None else key[1])
+        kind, which = "disc cutter", 0 if key is None else key[1]
+        if study.shop.cutting == "disc_special":
+            tooth_range = cutters.special_label(which, study.shop.profile_shift)
+        else:
+            tooth_range = cutters.disc_label(study.shop.cutting, which)
     wanted = {"kind": kind, "tooth_range": tooth_range, "module_mm": mine[0].module_mm}
     for name, value in wanted.items():
         if getattr(cutter, name) != value:
@@ -157,7 +221,7 @@ def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
     """Check a robot's tool-point error and its statement."""
     levers = {r.joint: r.tool_point_um for r in answer.rings if r.robot == robot.name}
     weights = {j: v * v if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
-    whole = math.fsum(weights.values())
+    whole = added(weights.values())
     error = math.sqrt(whole) if robot.tool_point_rule == "rss" else whole
     target = robot.tool_point_target_um
     stated = next(point for point in answer.tool_points if point.robot == robot.name)
@@ -189,16 +253,13 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
     if answer.totals is None:
         yield "totals: missing"
         return
-    if not all(map(math.isfinite, masses)) or not 1e-9 <= unit <= 1e-3 * math.fsum(masses):
-        yield f"proof.material_unit_kg: {unit!r}, no unit to count the blanks in"
-        return
     tools = {_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings}
     reached: dict[str, float] = {
         "cutters": len(tools - {None}),
         "ring_parts": len({judged_part_key(ring) for ring in rings}),
         "heads": sum(ring.heads * count[ring.robot] for ring in rings),
-        "material_kg": math.fsum(masses),
-        "finished_kg": math.fsum(ring.finished_kg * count[ring.robot] for ring in rings),
+        "material_kg": added(masses),
+        "finished_kg": added(ring.finished_kg * count[ring.robot] for ring in rings),
     }
     yield from _money(study, answer, answer.totals, len(tools - {None}))
     for name, value in reached.items():
@@ -207,11 +268,14 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
         ceiling = getattr(study.wishes, limit, None)
         if ceiling is not None and not at_most(value, ceiling):
             yield f"{name} {value:.6g}: above wishes.{limit} {ceiling:.6g}"
-    counted = sum(int(whole_units(mass, unit)) for mass in masses)
+    uncountable = list(_unit_violations("material_unit_kg", unit, FINEST_KG, masses))
+    yield from uncountable
+    if not uncountable:
+        reached["material"] = sum(_whole(mass, unit) for mass in masses)
     for stage in answer.proof.stages:
-        if stage.wish == "cost":
-            continue  # with the money
-        value = counted if stage.wish == "material" else int(reached[stage.wish])
+        if stage.wish not in reached:
+            continue  # not to be counted, or with the money
+        value = int(reached[stage.wish])
         if stage.value != value:
             yield f"proof.stages.{stage.wish}: {stage.value} stated, {value} recomputed"
 
@@ -237,7 +301,7 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         )
         for ring in answer.rings
     ]
-    material, cutting, heads = (math.fsum(column) for column in zip(*per_ring, strict=True))
+    material, cutting, heads = (added(column) for column in zip(*per_ring, strict=True))
     lines = {
         "cutters": tools * prices.cutter,
         "set_up": parts * prices.set_up_per_ring_part,
@@ -245,31 +309,42 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         "cutting": cutting,
         "heads": heads,
     }
-    lines["total"] = math.fsum(lines.values())
+    lines["total"] = added(lines.values())
     for name, value in lines.items():
         yield from number_differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
     ceiling = study.wishes.cost_max
     if ceiling is not None and not at_most(lines["total"], ceiling):
         yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
-    # finer than a hundredth there is nothing to count; coarser than a thousandth of all it would hide much
-    if not 0.01 <= unit <= max(0.01, 1e-3 * lines["total"]):
-        yield f"proof.cost_unit: {unit!r}, no unit to count money in"
+    amounts = [added(row) for row in per_ring]
+    amounts += [prices.cutter] * tools + [prices.set_up_per_ring_part] * parts
+    uncountable = list(_unit_violations("cost_unit", unit, FINEST_MONEY, amounts))
+    yield from uncountable
+    if uncountable:
         return
-    counted = sum(int(whole_units(math.fsum(row), unit)) for row in per_ring)
-    counted += tools * int(whole_units(prices.cutter, unit))
-    counted += parts * int(whole_units(prices.set_up_per_ring_part, unit))
+    counted = sum(_whole(amount, unit) for amount in amounts)
     for stage in answer.proof.stages:
         if stage.wish == "cost" and stage.value != counted:
             yield f"proof.stages.cost: {stage.value} stated, {counted} recomputed"
 
 
 def _warnings(study: Study, answer: Answer) -> Iterator[str]:
-    """Check that every place where a standard's scope is left is said."""
+    """Check that every place is said where a standard's scope, a formula's range or the class is left."""
     for part in answer.ring_parts:
         outside = iso1328.outside_scope(
             part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
             study.shop.flank_class,
         )  # fmt: skip
-        for reason in outside:
+        reasons = [*outside]
+        if study.shop.clamp_force_n > 0.0:
+            jaws = study.shop.clamp_jaws
+            reasons += rim_bending.outside_range(jaws, part.bore_mm, part.rim_mm)
+        for reason in reasons:
             if not any(w.startswith(f"{part.id}: {reason}") for w in answer.warnings):
                 yield f"warnings: {part.id}: {reason}: missing"
+    for ring in answer.rings:
+        allowed = iso1328.profile_total_um(
+            ring.module_mm * ring.teeth, ring.module_mm, study.shop.flank_class, extrapolate=True
+        )
+        told = any(w.startswith(f"{ring.ring_part}: profile: ") for w in answer.warnings)
+        if (ring.profile_error_um or 0.0) > float(allowed) and not told:
+            yield f"warnings: {ring.ring_part}: a profile that its class does not permit: missing"

@@ -243,7 +243,7 @@ def test_different_bases_are_said_and_errors_shown_on_both(rule: str) -> None:
     points = {t.basis: t for t in comparison.totals if t.name == "tool_point_um"}
     assert points["expanded"].values[1] == pytest.approx(wanted, rel=1e-9)
     assert points["worst_case"].values[1] == answer.tool_points[0].error_um
-    assert "(expanded, k = 2)" in comparison.changes[0].summary
+    assert "(95 % of readings, k = 2)" in comparison.changes[0].summary
 
 
 def test_everything_asked_or_counted_otherwise_is_noted() -> None:

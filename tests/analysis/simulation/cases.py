@@ -31,12 +31,14 @@ def case_of(study: Study, teeth: int, heads: int, module: float = 1.0, rim: floa
     robot, joint = study.robots[0], study.robots[0].joints[0]
     bore = round(2.0 * (module * (teeth - 2.5) - 2.0 * rim)) / 2.0
     ring, _ = rate_one(study, robot, joint, module, teeth, bore, heads)
-    return simulation_cases(study, _any_answer().model_copy(update={"rings": [ring]}))[0]
+    part = _any_answer().ring_parts[0].model_copy(update={"id": ring.ring_part})
+    made = _any_answer().model_copy(update={"rings": [ring], "ring_parts": [part]})
+    return simulation_cases(study, made)[0]
 
 
 @cache
 def _any_answer() -> Answer:
-    """Return some answer, of which only the rings are replaced."""
+    """Return some answer, of which only the rings and the name of their part are replaced."""
     return solve(study_of({"bore_min_mm": 60.0, "bore_max_mm": 62.0, "tip_max_mm": 90.0}))
 
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 
+import numpy as np
 import pytest
 
 from ringset.analysis.simulation.budget_agreement import Agreement, agreements
+from ringset.analysis.simulation.monte_carlo import Draw
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
 from tests.support.tiers import first_fast, slow
@@ -79,3 +81,32 @@ def test_a_wrong_budget_line_is_noticed() -> None:
     for row in agreements(case_of(study_of(), 97, 1), seed=1):
         if row.term in EXACT:
             assert not replace(row, budget_arcsec=row.budget_arcsec * 1.01).holds
+
+
+@pytest.mark.parametrize("heads", [2, 3, 4])
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.5, 1.0])
+@pytest.mark.parametrize("alone", [True, False])
+def test_channel_errors_mean_the_same_alone_and_with_all_others(
+    heads: int, share: float, alone: bool
+) -> None:
+    """Drawn errors of every head: at their limit, any two alike by the common share, as the budget has it.
+
+    The mean over heads of an order with gain 1 then has the variance (1 - c) / H + c, whatever else is drawn.
+    """
+    head = {"common_share": share, "residual_quadrature_deg": 2.0}
+    case = case_of(study_of(head=head), 96, heads)
+    names = ("residual_offset", "residual_gain", "residual_quadrature")
+    draw = Draw(
+        case, 20000, np.random.Generator(np.random.SFC64(9)), "full", only=names if alone else None
+    )
+    drawn = draw.heads()
+    strong = case.strength(case.gaps_mm[2])
+    for errors, limit in (
+        (drawn.quadrature_rad, np.radians(2.0)),
+        (drawn.gain, case.ref.head.residual_gain),
+        (drawn.offset * strong, case.ref.head.residual_offset),
+    ):
+        assert np.abs(errors) == pytest.approx(limit, rel=1e-12)
+        mean = np.mean(np.abs(np.mean(errors / limit, axis=1)) ** 2)
+        # 20,000 turns scatter by a hundredth
+        assert mean == pytest.approx((1.0 - share) / heads + share, rel=0.04)

@@ -6,7 +6,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ringset.analysis.simulation.monte_carlo import BLOCK, SHARED_BLOCKS, samples_of, simulate
+from ringset.analysis.simulation.monte_carlo import (
+    BLOCK,
+    SHARED_BLOCKS,
+    Spread,
+    samples_of,
+    simulate,
+)
 from ringset.cli import main
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
 from ringset.reporting.simulation_text import reported_yield_interval
@@ -41,6 +47,31 @@ def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() 
     )
     assert robots[0].error_um == pytest.approx(np.sqrt(squares), rel=1e-12)
     assert robots[0].target_um == 235.0
+
+
+@pytest.mark.parametrize(("spread", "share"), [("even", 0.988), ("full", 0.442)])
+def test_an_expanded_error_within_its_target_is_no_yield(spread: Spread, share: float) -> None:
+    """The flange of the README: 106.4 arcsec in 95 % of readings at 110; shares within their own 95 %."""
+    study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
+    joints, _ = simulate(study, solve(study), 500, seed=1, spread=spread)
+    flange = next(y for y in joints if y.case.ring.joint == "flange")
+    assert flange.case.ring.budget.expanded_arcsec <= flange.case.ring.target_arcsec == 110.0
+    low, high = reported_yield_interval(flange.within, 500)
+    assert low <= share <= high
+
+
+def test_the_command_names_the_target_beside_each_share(
+    answer_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main.main(["simulate", str(TABLE), str(answer_file), "--turns", "8"]) == 0
+    out = capsys.readouterr().out
+    assert "the budget at k = 2 speaks of 95 % of readings, which is no yield" in out
+    head, *rows = out[out.index("  joint") :].splitlines()
+    place = head.index("target")
+    for row in rows[:2]:
+        target, share = row[:place].split()[-1], row[place:].split()
+        assert "60" in (target, share[0])  # the target of the scenario, and its share next to it
+        assert "100.00" in share[:2]
 
 
 def test_confidence_interval_of_a_share() -> None:

@@ -1,0 +1,51 @@
+"""The rack whose teeth the shop's cutters truly leave: every size that hangs on the tooth depth asks here."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.physics import geometry
+from ringset.schema.equipment import Shop
+from ringset.standards.modules import series_modules
+from ringset.standards.racks import RACKS, Rack, deeper_rack
+
+
+def cut_deeper(shop: Shop, module_mm: float) -> bool:
+    """Say whether cutters of a module are deeper than the shop's rack."""
+    return shop.deeper_cut_below_mm is not None and module_mm < shop.deeper_cut_below_mm
+
+
+def rack_of(shop: Shop, module_mm: float) -> Rack:
+    """Return the rack of a module: the shop's own, or the deeper one of its fine modules."""
+    if cut_deeper(shop, module_mm):
+        return deeper_rack(shop.deeper_cut_depth_modules)
+    return RACKS[shop.rack]
+
+
+def racks_of(shop: Shop) -> list[Rack]:
+    """Return every rack that some module on offer is cut by, the shop's own first."""
+    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    racks = [RACKS[shop.rack]]
+    if any(cut_deeper(shop, module) for module in modules):
+        racks.append(deeper_rack(shop.deeper_cut_depth_modules))
+    return racks
+
+
+def least_teeth(shop: Shop) -> float:
+    """Return the least tooth count (a real number) that no cutter of the shop undercuts."""
+    return max(
+        geometry.least_teeth_without_undercut(
+            rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
+        )
+        for rack in racks_of(shop)
+    )
+
+
+def dedendum_of(shop: Shop, module_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the dedendum factor h_f* of every module of an array of any shape."""
+    own = np.full(np.shape(module_mm), RACKS[shop.rack].dedendum)
+    if shop.deeper_cut_below_mm is None:
+        return own
+    deep = deeper_rack(shop.deeper_cut_depth_modules).dedendum
+    return np.where(np.asarray(module_mm) < shop.deeper_cut_below_mm, deep, own)
