@@ -15,7 +15,7 @@ from ringset.cli.files import (
     read_study,
     refuse_file_ending,
     refuse_option_clashes,
-    refuse_plot_option,
+    refuse_plot_without_matplotlib,
     write_whole,
 )
 from ringset.errors import ANSWERED, BROKEN, UNDECIDED, Refused
@@ -165,7 +165,7 @@ def _simulate(options: argparse.Namespace) -> int:
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
         refuse_option_clashes(STUDY=options.study, ANSWER=options.answer, plot=options.plot)
         refuse_file_ending("--plot", options.plot, ".svg")
-        refuse_plot_option()
+        refuse_plot_without_matplotlib()
         place = Path(options.plot).resolve().parent
         if not place.is_dir() or not os.access(place, os.W_OK):
             # told before the work, not after it

@@ -112,7 +112,7 @@ def refuse_file_ending(option: str, name: str | None, ending: str) -> None:
         raise Refused(f"{option}: given {name}; allowed: a name that ends with {ending}")
 
 
-def refuse_plot_option() -> None:
+def refuse_plot_without_matplotlib() -> None:
     """Refuse --plot where matplotlib is missing."""
     try:
         import matplotlib  # noqa: F401

@@ -13,7 +13,7 @@ from ringset.cli.files import (
     read_study,
     refuse_file_ending,
     refuse_option_clashes,
-    refuse_plot_option,
+    refuse_plot_without_matplotlib,
     write_whole,
 )
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
@@ -67,7 +67,7 @@ def _front(options: argparse.Namespace) -> int:
     if options.answers and Path(options.answers).exists():
         raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
     if options.plot:
-        refuse_plot_option()
+        refuse_plot_without_matplotlib()
     over, targets = _wishes(options.over), _numbers(options.targets)
     study = read_study(options.study)
     from ringset.analysis.front.front import front

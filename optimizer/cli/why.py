@@ -11,7 +11,7 @@ from ringset.cli.files import (
     read_study,
     refuse_file_ending,
     refuse_option_clashes,
-    refuse_plot_option,
+    refuse_plot_without_matplotlib,
     write_whole,
 )
 from ringset.errors import ANSWERED, UNDECIDED, Refused
@@ -55,7 +55,7 @@ def _why(options: argparse.Namespace) -> int:
         if options.plot in ("", "-"):
             raise Refused(f"--plot: given {options.plot!r}; allowed: a file name")
         refuse_file_ending("--plot", options.plot, ".svg")
-        refuse_plot_option()
+        refuse_plot_without_matplotlib()
     study = read_study(options.study)
     from ringset.analysis.explanation.explain import STEP_LEAST, STEP_MOST, explain
     from ringset.errors import StudyError

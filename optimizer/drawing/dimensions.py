@@ -116,16 +116,3 @@ def draw_run_out(sheet: Sheet, x: float, y: float, tolerance: str, letter: str) 
     sheet.label(edges[1] + 1.5, y + 1.25, tolerance, NORMAL)
     sheet.label(edges[2] + 2.5, y + 1.25, letter, NORMAL, "middle")
     return edges[-1]
-
-
-def draw_texture(sheet: Sheet, x: float, y: float, text: str, height: float = 1.8) -> None:
-    """Draw a surface texture symbol (material removed) standing on (x, y)."""
-    sheet.line(
-        [(x - 1.6, y - 2.8), (x, y), (x + 3.2, y - 5.6), (x + 4.2 + _wide(text, height), y - 5.6)]
-    )
-    sheet.line([(x - 1.6, y - 2.8), (x + 1.6, y - 2.8)])
-    sheet.label(x + 3.6, y - 3.0, text, height)
-
-
-def _wide(text: str, height: float) -> float:
-    return Label(0.0, 0.0, text, height).width

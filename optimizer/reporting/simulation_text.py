@@ -30,7 +30,7 @@ SPREADS = {
 }
 
 
-def reported_yield_interval(within: int, turns: int) -> tuple[float, float]:
+def wilson_interval(within: int, turns: int) -> tuple[float, float]:
     """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
     z, p = 1.959964, within / turns
     middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
@@ -84,7 +84,7 @@ def _share(within: int, turns: int) -> str:
 
 
 def _interval(within: int, turns: int) -> str:
-    low, high = reported_yield_interval(within, turns)
+    low, high = wilson_interval(within, turns)
     return f"{100.0 * low:.2f} to {100.0 * high:.2f} %"
 
 

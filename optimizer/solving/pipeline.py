@@ -66,7 +66,7 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
         return judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
     if choice.status == "undecided":
         return judge_or_refuse(study, _no_answer(study, inside, "undecided", choice.reasons))
-    answer = compose_proven_answer(study, inside, units, choice)
+    answer = compose_chosen_answer(study, inside, units, choice)
     clock.lap("compose")
     answer = judge_or_refuse(study, answer)
     clock.lap("judge")
@@ -97,7 +97,7 @@ def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
     )
 
 
-def compose_proven_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
+def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
     """Return the answer of a choice of rows, not judged yet."""
     stages = [
         Stage(

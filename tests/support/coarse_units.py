@@ -22,7 +22,7 @@ from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.search.state.result import Choice, StageResult
 from ringset.solving import certify as writing
-from ringset.solving.pipeline import compose_proven_answer
+from ringset.solving.pipeline import compose_chosen_answer
 from ringset.verification.certificate.document import Certificate
 
 
@@ -46,7 +46,7 @@ def coarse(study: Study, units: Units) -> tuple[Answer, Certificate]:
         )
     stage = StageResult(wish, value, value, "multipliers")
     choice = Choice("proven", FirstRows(rows), [stage], rows_searched=len(table))
-    answer = compose_proven_answer(study, rated.weighed(), units, choice)
+    answer = compose_chosen_answer(study, rated.weighed(), units, choice)
     with counted_in(units):
         return answer, writing.certify(study, answer)
 

@@ -25,7 +25,7 @@ from ringset.schema.loading import load_answer, load_model
 from ringset.schema.study import Study, Wish
 from ringset.search.state.result import Choice, StageResult
 from ringset.solving.certify import certify
-from ringset.solving.pipeline import compose_proven_answer, solve
+from ringset.solving.pipeline import compose_chosen_answer, solve
 from ringset.verification.certificate.document import Certificate, Names
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.verify import (
@@ -85,7 +85,7 @@ class Case:
         choice = Choice(
             "proven", FirstRows(answers.picks[place]), stages, rows_searched=len(self.table)
         )
-        return compose_proven_answer(self.study, self.rated.weighed(), units, choice)
+        return compose_chosen_answer(self.study, self.rated.weighed(), units, choice)
 
     def least(self, wish: Wish, before: dict[Wish, int]) -> int:
         """Return the least that a wish comes to among all answers that hold the wishes before it."""

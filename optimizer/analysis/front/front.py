@@ -32,7 +32,7 @@ from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
-from ringset.solving.pipeline import compose_proven_answer, judge_or_refuse, possible_rows
+from ringset.solving.pipeline import compose_chosen_answer, judge_or_refuse, possible_rows
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
@@ -298,7 +298,7 @@ class _Walk:
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
         answer = judge_or_refuse(
-            study, compose_proven_answer(study, self.inside, self.units, choice)
+            study, compose_chosen_answer(study, self.inside, self.units, choice)
         )
         self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:

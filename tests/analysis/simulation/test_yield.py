@@ -15,7 +15,7 @@ from ringset.analysis.simulation.monte_carlo import (
 )
 from ringset.cli import main
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
-from ringset.reporting.simulation_text import reported_yield_interval
+from ringset.reporting.simulation_text import wilson_interval
 from ringset.schema.loading import load_study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -56,7 +56,7 @@ def test_an_expanded_error_within_its_target_is_no_yield(spread: Spread, share: 
     joints, _ = simulate(study, solve(study), 500, seed=1, spread=spread)
     flange = next(y for y in joints if y.case.ring.joint == "flange")
     assert flange.case.ring.budget.expanded_arcsec <= flange.case.ring.target_arcsec == 110.0
-    low, high = reported_yield_interval(flange.within, 500)
+    low, high = wilson_interval(flange.within, 500)
     assert low <= share <= high
 
 
@@ -76,11 +76,11 @@ def test_the_command_names_the_target_beside_each_share(
 
 def test_confidence_interval_of_a_share() -> None:
     """Wilson's interval: 10 of 100 is 5.5 to 17.4 % (textbook example, from memory); ends stay in 0..1."""
-    low, high = reported_yield_interval(10, 100)
+    low, high = wilson_interval(10, 100)
     assert low == pytest.approx(0.0552, abs=5e-5)
     assert high == pytest.approx(0.1744, abs=5e-5)
-    assert reported_yield_interval(0, 50)[0] == 0.0
-    assert reported_yield_interval(50, 50)[1] == 1.0
+    assert wilson_interval(0, 50)[0] == 0.0
+    assert wilson_interval(50, 50)[1] == 1.0
 
 
 def test_a_ring_bends_without_stretch() -> None:
