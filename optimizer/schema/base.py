@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, field_validator
+from typing import Any, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field, JsonValue, field_validator
+from pydantic.fields import FieldInfo
 
 
 class StudyModel(BaseModel):
@@ -21,3 +24,30 @@ class AnswerModel(BaseModel):
     """Base of every model of an answer: frozen, strict, finite, closed to unknown fields."""
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class PlausibleRange(NamedTuple):
+    """Between which two values a default that is assumed may well lie in truth, and why just there."""
+
+    low: JsonValue
+    high: JsonValue
+    because: str
+
+
+def assumed(default: Any, *, low: JsonValue, high: JsonValue, because: str, **field: Any) -> Any:
+    """Return a field whose default is an assumption: it may well lie anywhere from `low` to `high`.
+
+    Both ends are values that the field allows, in its own unit; `because` is one plain sentence that says
+    where the range comes from. `field` is what pydantic's Field takes.
+    """
+    return Field(default=default, json_schema_extra={"plausible": [low, high, because]}, **field)
+
+
+def plausible_range(info: FieldInfo) -> PlausibleRange | None:
+    """Return the range of a field's default, None where the default is no assumption."""
+    extra = info.json_schema_extra
+    stated = extra.get("plausible") if isinstance(extra, dict) else None
+    if not isinstance(stated, list):
+        return None
+    low, high, because = stated
+    return PlausibleRange(low, high, str(because))
