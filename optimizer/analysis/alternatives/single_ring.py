@@ -147,8 +147,9 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
         faults.append(Fault("teeth", str(one.teeth), allowed))
     faults += _form_faults(shop, one.teeth)
     root = geometry.root_diameter_mm(one.module_mm, one.teeth, rack.dedendum, shop.profile_shift)
-    if not hollow < one.bore_mm < float(root):
-        allowed = f"above {hollow:g} (hub_bore_mm) and below the root {root:g} mm"
+    if not max(hollow, BORE_GRID_MM / 2.0) < one.bore_mm < float(root):
+        least_mm = f"{hollow:g} (hub_bore_mm)" if hollow else f"{BORE_GRID_MM / 2.0:g}"
+        allowed = f"above {least_mm} and below the root {root:g} mm"
         faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
     if not 1 <= one.heads <= HEADS_MOST:
         faults.append(Fault("heads", str(one.heads), f"1 to {HEADS_MOST}"))
