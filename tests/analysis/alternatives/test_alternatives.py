@@ -36,7 +36,7 @@ NAMES = (
     "two_joint_table",
 )  # fmt: skip
 LARGE = ("family_three_arms", "priced_arm", "seven_joint_arm")
-#: Fields by which the drawing of a part may differ from what a joint asks, where module, teeth and bore agree.
+#: Fields by which a part that stands may differ from what a joint asks, at one module, tooth count and bore.
 DRAWN = ("face_width_mm", "seat_fit")
 
 
