@@ -16,6 +16,7 @@ BASES = {"expanded": "95 % of readings, k = 2", "worst_case": "worst case"}
 TERM_WORDS = {
     "mounting_offset": "ring off centre",
     "mounting_offset_second": "ring off centre, second order",
+    "tips_off_bore": "tips off the bore",
     "cumulative_pitch": "cumulative pitch",
     "single_pitch": "single pitch",
     "seat_ovality": "oval seat",

@@ -179,7 +179,8 @@ def _simulate(options: argparse.Namespace) -> int:
         text = "\n".join(violations) or "it holds no rings"
         raise Refused(f"{options.answer}: given an answer that cannot be simulated:\n{text}")
     from ringset.analysis.simulation.budget_agreement import agreements
-    from ringset.analysis.simulation.monte_carlo import simulate, simulation_cases
+    from ringset.analysis.simulation.cases import simulation_cases
+    from ringset.analysis.simulation.monte_carlo import simulate
     from ringset.reporting.simulation_text import agreement_text, plot_yield, yield_text
 
     labels = [ring.label for ring in answer.rings]

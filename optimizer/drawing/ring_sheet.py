@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ringset.drawing import views
 from ringset.drawing.blocks import draw_notes, draw_table, letters
+from ringset.drawing.dial_words import dial_words, seat_text
 from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
 from ringset.drawing.part import (
     TIP_ZONE,
@@ -163,11 +164,10 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
     """Draw where the part is used; return the y below."""
     rows = []
     for ring, joint in list(zip(data.rings, data.joints, strict=True))[:JOINTS_SHOWN]:
-        seat = joint.seat_fit or f"set to {joint.set_offset_um:g} µm"
         angles = ", ".join(f"{angle:g}°" for angle in ring.head_angles_deg)
         rows.append(
             (
-                ring.label, seat, f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
+                ring.label, seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
                 angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
             )
         )  # fmt: skip
@@ -208,12 +208,7 @@ def _making(data: Part) -> list[str]:
 
 
 def _mounting(data: Part) -> list[str]:
-    told = []
-    if all(joint.seat_fit is None for joint in data.joints):
-        told.append(
-            "No fit is stated: set the ring with a dial indicator on the tip circle to the radial offset "
-            "above."
-        )
+    told = dial_words(data)
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
         "left of it at the worst (mm). Error and target in arcsec, "

@@ -21,10 +21,14 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
     """Return one line per joint in the order of the study, unrounded, units in the column names."""
     import pandas as pd
 
+    joints = {(robot.name, joint.name): joint for robot in study.robots for joint in robot.joints}
     rows = []
     for ring in in_study_order(study, answer.rings):
         row = ring.model_dump(exclude={"budget", "margins", "electronics", "head_angles_deg"})
         row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
+        joint = joints[(ring.robot, ring.joint)]
+        row["seat_fit"], row["set_by"] = joint.seat_fit, joint.dial_on
+        row["dial_full_reading_um"] = joint.dial_reading_um
         row["expanded_arcsec"] = ring.budget.expanded_arcsec
         row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
         row |= {f"{t.name}_standard_arcsec": t.standard_arcsec for t in ring.budget.terms}

@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ringset.drawing.dial_words import dial_words
 from ringset.drawing.part import Part, order_text
 from ringset.export.ring_table import ring_frame
 from ringset.schema.answer import Answer
@@ -90,7 +91,10 @@ def export_note_lines(parts: Sequence[Part]) -> list[Line]:
     return [
         {"ring_part": data.part.id, "on": subject, "note": text}
         for data in parts
-        for subject, texts in (("making", data.extra.making), ("mounting", data.extra.mounting))
+        for subject, texts in (
+            ("making", data.extra.making),
+            ("mounting", [*dial_words(data), *data.extra.mounting]),
+        )
         for text in texts
     ]
 

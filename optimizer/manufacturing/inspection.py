@@ -31,6 +31,9 @@ class Limits:
 class InspectionData:
     """How a ring part is accepted: sizes in mm, permitted deviations in um (ISO 1328-1:2013, rounded).
 
+    Run-outs are full readings against the bore; that of the tips is what the sheet asks, what the gap was
+    checked with, and what the budget counts half of where a dial on the tips sets the ring.
+
     `span`, `over_pins` hold the limits where a tooth thickness tolerance is known. `flank_class` speaks of
     pitch, run-out and helix; of the profile too, but where a cutter of a set has the form of another tooth
     count `profile_total_um` is what that form gives, unrounded, and `profile_source` says so.
@@ -47,6 +50,7 @@ class InspectionData:
     single_pitch_um: float
     cumulative_pitch_um: float
     runout_um: float
+    tip_runout_um: float
     profile_total_um: float
     profile_source: str
     tip: Limits
@@ -66,6 +70,12 @@ def inspection_data(
     alpha = rack.pressure_angle_deg
     k = inspection.choose_span(m, z, **shape, shift=x, pressure_angle_deg=alpha)
     thickness = _thickness_um(study, ring, notes)
+    runout = round_um(float(iso1328.runout_um(*tolerance, extrapolate=True)))
+    if any(joint.dial_on == "tips" for joint in served):
+        notes.append(
+            f"the ring is set by its tips: measure their run-out against the bore, {runout:g} um full "
+            "reading at most"
+        )
     pin = _pin(study, ring, notes)
     span, over, pins = float(inspection.span_mm(m, z, k, x, alpha)), None, None
     if pin is not None:
@@ -84,7 +94,8 @@ def inspection_data(
         cumulative_pitch_um=round_um(
             float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True))
         ),
-        runout_um=round_um(float(iso1328.runout_um(*tolerance, extrapolate=True))),
+        runout_um=runout,
+        tip_runout_um=runout,
         profile_total_um=ring.profile_error_um
         or round_um(float(iso1328.profile_total_um(*tolerance, extrapolate=True))),
         profile_source="form of the cutter"

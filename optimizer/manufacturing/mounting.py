@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ringset.manufacturing.dial_setting import DialSetting, dial_setting
 from ringset.physics import face_bolting, interference_fit, rotating_ring
 from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
@@ -76,12 +77,16 @@ class ScrewData:
 
 @dataclass(frozen=True)
 class MountingData:
-    """One ring on one joint. None where the study or the tables do not give what a value needs."""
+    """One ring on one joint. None where the study or the tables do not give what a value needs.
+
+    A fit (`seat`) or a dial indicator (`dial`) centres the ring, never both.
+    """
 
     robot: str
     joint: str
     fastening: str
     seat: SeatData | None
+    dial: DialSetting | None
     screws: ScrewData | None
     torque_asked_nm: float | None
     slip_safety: float | None
@@ -124,6 +129,7 @@ def mounting_data(
         joint=ring.joint,
         fastening=joint.fastening,
         seat=seat,
+        dial=dial_setting(study.shop, joint, ring),
         screws=screws,
         torque_asked_nm=asked,
         slip_safety=None if asked is None or held is None else held / asked,

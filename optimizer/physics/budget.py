@@ -30,6 +30,7 @@ WORST_READING_SIGMAS = 5.0
 TERMS: dict[str, float] = {
     "mounting_offset": _SINUSOID,
     "mounting_offset_second": _SINUSOID,
+    "tips_off_bore": _SINUSOID,
     "cumulative_pitch": _SINUSOID,
     "single_pitch": _HALF_WIDTH,
     "seat_ovality": _SINUSOID,
@@ -60,12 +61,13 @@ class BudgetInputs:
     None takes the pitch radius, which is slightly pessimistic. `worst_pitch_share` is the pitch share of
     the worst case; None takes `pitch_share`.
 
-    `mounting_offset_um` is the eccentricity, `bearing_shift_um` the largest shift of the axis either way,
-    `seat_ovality_um` and `clamping_lobe_um` are radial amplitudes (half of peak to valley), and
-    `cumulative_pitch_um` is a whole range. `amplitude_ratio` (above 0) and `third_harmonic_ratio` relate this
-    ring's field to the one at which the head's errors were stated (see `tooth_field`). The head's
-    residuals, `third_harmonic`, `stray_field` and `noise_ratio` (rms) are fractions of the amplitude there,
-    the quadrature error in degrees.
+    `mounting_offset_um` is the eccentricity of the circle by which the ring is set, `tips_off_bore_um` that
+    of the tips against the bore where they are this circle, else 0; `bearing_shift_um` is the largest shift
+    of the axis either way, `seat_ovality_um` and `clamping_lobe_um` are radial amplitudes (half of peak to
+    valley), and `cumulative_pitch_um` is a whole range. `amplitude_ratio` (above 0) and
+    `third_harmonic_ratio` relate this ring's field to the one at which the head's errors were stated (see
+    `tooth_field`). The head's residuals, `third_harmonic`, `stray_field` and `noise_ratio` (rms) are
+    fractions of the amplitude there, the quadrature error in degrees.
     """
 
     pitch_diameter_mm: Quantity
@@ -104,6 +106,7 @@ class BudgetInputs:
     gain_teeth_double: Quantity = 1.0
     gain_teeth_fourth: Quantity = 1.0
     worst_pitch_share: Quantity | None = None
+    tips_off_bore_um: Quantity = 0.0
 
 
 @dataclass(frozen=True)
@@ -169,9 +172,12 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     """Amplitudes in rad of what the ring and its seat do, r = d/2 the pitch radius.
 
     Offset e with the head's sensing radius s: e/s in order 1 and (e/s)^2/2 in order 2 (exact series
-    (e/s)^k / k). Cumulative pitch F_p, a range on the pitch circle: F_p / d. Single pitch f_p over n sensed
-    teeth and H heads: f_p / (r sqrt(n H)). Lobes w_p of a thin ring bend it without stretch,
-    v = -(w_p / p) sin(p phi): w_p / (p r) (after Timoshenko, from memory).
+    (e/s)^k / k). Tips off the bore by t, where they set the ring: t/s in order 1, in a direction of its own,
+    for the teeth then stand off by -t besides what F_p holds (derived at `rating.sizes.tips_off_bore_um`);
+    what it adds to order 2, some hundredths of an arcsec, is left out as that of the bearing is. Cumulative
+    pitch F_p, a range on the pitch circle: F_p / d. Single pitch f_p over n sensed teeth and H heads:
+    f_p / (r sqrt(n H)). Lobes w_p of a thin ring bend it without stretch, v = -(w_p / p) sin(p phi):
+    w_p / (p r) (after Timoshenko, from memory).
     """
     radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
     eccentric = given.mounting_offset_um / _sensing_radius_um(given)
@@ -179,6 +185,7 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     return {
         "mounting_offset": eccentric * given.gain_first,
         "mounting_offset_second": eccentric**2 / 2.0 * given.gain_second,
+        "tips_off_bore": given.tips_off_bore_um / _sensing_radius_um(given) * given.gain_first,
         "cumulative_pitch": given.cumulative_pitch_um / (2.0 * radius_um) * given.pitch_share,
         "single_pitch": given.single_pitch_um / radius_um / averaged,
         "seat_ovality": given.seat_ovality_um / (2.0 * radius_um) * given.gain_second,

@@ -10,7 +10,7 @@ from ringset.catalogue.rows import Catalogue
 from ringset.physics import budget as physics
 from ringset.physics import head_averaging, resolution, tooth_field
 from ringset.physics.quantity import Quantity
-from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um
+from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, tips_off_bore_um
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
 from ringset.standards import iso1328
@@ -57,6 +57,7 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         heads=rows.heads,
         **_head_columns(rows, shop.clamp_jaws),
         mounting_offset_um=mounting_offset_um(study, rows),
+        tips_off_bore_um=tips_off_bore_um(rows, sizes.runout_um),
         cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
         single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
         seat_ovality_um=sizes.ovality_um,

@@ -60,7 +60,8 @@ def profile_error_um(shop: Shop, module_mm: float, teeth: int) -> float | None:
 def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
     """Return the radial offset of every row's ring from its joint axis, float64 in um, 0 or more.
 
-    As stated, or by default, where no fit seats the ring. From a fit: half the largest clearance at any
+    As stated, or by default, where no fit seats the ring: that of its bore, or of its tips where they set
+    it. From a fit: half the largest clearance at any
     temperature (none for interference) plus the hub's own offset.
     """
     stated = rows.per_joint(lambda r: r.joint.set_offset_um)
@@ -69,6 +70,28 @@ def mounting_offset_um(study: Study, rows: Catalogue) -> Floats:
         hub = rows.per_joint(lambda r: r.joint.hub_offset_um)[mine]
         stated[mine] = np.maximum(0.0, -1e3 * least[mine]) / 2.0 + hub
     return stated
+
+
+def tips_off_bore_um(rows: Catalogue, runout_um: Floats) -> Floats:
+    """Return how far every row's tips may lie off its bore, where they set the ring; 0 elsewhere.
+
+    Float64 in um, 0 or more; `runout_um` is the tolerance F_r of the flank class (ISO 1328-2), one per row.
+    Seen from the bore's centre, the flanks stand around c and the tips around t. F_p is measured about the
+    bore (datum A of the sheet), so its first order holds c, whatever circle sets the ring. A dial in the
+    bore brings the bore to e off the axis and the flanks to e + c: nothing else is left. A dial on the tips
+    brings the tips to e, so the bore to e - t and the flanks to e - t + c. Of this, t is new: no flank and no
+    pitch shows it, so F_p does not hold it. The sheet lets the tip circle run out by F_r against A, which is
+    a full reading: t = F_r / 2 at most. c is bound by F_r too, but it is not counted again. t and c count as
+    independent, as where tips are turned and teeth are cut in two settings. Tips that the cutter cuts
+    along with the flanks have t = c: the teeth then stand at e, and what F_p has of c cancels. How much of
+    F_p that is no study states, so nothing is taken off: the safe side.
+    """
+    return np.asarray(_dial_on_tips(rows) * runout_um / 2.0)
+
+
+def _dial_on_tips(rows: Catalogue) -> Floats:
+    """Return 1 for every row whose ring is set by its tips, else 0."""
+    return rows.per_joint(lambda r: float(r.joint.dial_on == "tips"))
 
 
 @dataclass(frozen=True)
@@ -115,11 +138,13 @@ def rated_gap_left_mm(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Float
     """Return what is left of each row's gap (float64, mm) when everything that closes it acts at once.
 
     Taken off: the gap's tolerance, the ring's offset, its lobes and ovality, half the run-out of its
-    teeth, the growth of a press fit, and the worst temperature.
+    teeth, the growth of a press fit, and the worst temperature. Where the tips set the ring the offset is
+    theirs: the dial has read their run-out already, and it is not taken off again.
     """
     tolerance = rows.per_joint(lambda r: r.head.gap_tolerance_mm)
     rings_um = mounting_offset_um(study, rows) + sizes.lobe_um + sizes.ovality_um
-    rings_um = rings_um + sizes.runout_um / 2.0 + rows.per_joint(lambda r: r.joint.bearing_shift_um)
+    runout_um = sizes.runout_um / 2.0 - tips_off_bore_um(rows, sizes.runout_um)
+    rings_um = rings_um + runout_um + rows.per_joint(lambda r: r.joint.bearing_shift_um)
     narrow, _ = gap_ends_mm(study, rows, sizes)
     return np.asarray(gap_mm - tolerance - rings_um * 1e-3 + narrow)
 

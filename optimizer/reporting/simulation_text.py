@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ringset.analysis.simulation.budget_agreement import Agreement
+from ringset.analysis.simulation.cases import Case
 from ringset.analysis.simulation.monte_carlo import (
     BLOCK,
-    Case,
     Draw,
     JointYield,
     RobotYield,

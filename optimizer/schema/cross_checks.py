@@ -207,6 +207,8 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
     )
     if joint.seat_fit is not None:
         yield from _fit_faults(path, joint, joint.seat_fit)
+    elif joint.seat_tir_um is not None:
+        yield from _two_offsets(path, joint.seat_tir_um, joint.seat_offset_um)
     if joint.head is not None and joint.head not in study.heads:
         known = ", ".join(sorted(study.heads)) or "none is given in heads"
         yield Fault(f"{path}.head", shown_in_error(joint.head), f"a name in heads ({known})")
@@ -227,10 +229,21 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
         yield from _repeat_faults(where, [angle % 360.0 for angle in angles])
 
 
+def _two_offsets(path: str, tir_um: float, offset_um: float | None) -> Iterator[Fault]:
+    if offset_um is not None:
+        given = f"{tir_um:g} beside seat_offset_um {offset_um:g}"
+        yield Fault(
+            f"{path}.seat_tir_um", given, "one of the two (the reading is twice the offset)"
+        )
+
+
 def _fit_faults(path: str, joint: Joint, fit: str) -> Iterator[Fault]:
-    if joint.seat_offset_um is not None:
-        given = f"{joint.seat_offset_um:g} beside seat_fit {shown_in_error(fit)}"
-        yield Fault(f"{path}.seat_offset_um", given, "one of the two")
+    for field in ("seat_offset_um", "seat_tir_um", "set_by"):
+        stated = getattr(joint, field)
+        if stated is not None:
+            shown = stated if isinstance(stated, str) else f"{stated:g}"
+            given = f"{shown} beside seat_fit {shown_in_error(fit)}"
+            yield Fault(f"{path}.{field}", given, "one of the two (a fit centres the ring)")
     try:
         iso286.fit_clearance_um(joint.bore_min_mm, fit)
         iso286.fit_clearance_um(joint.bore_max_mm, fit)

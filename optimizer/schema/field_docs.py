@@ -68,12 +68,14 @@ def assumed_defaults(study: Study) -> list[str]:
     parts: list[tuple[str, BaseModel]] = [("head.", study.head), ("shop.", study.shop)]
     parts += [(f"heads.{name}.", head) for name, head in study.heads.items()]
     parts += [("joints[].", joint) for robot in study.robots for joint in robot.joints]
+    # a default that does not count where one of these fields is stated
+    instead = {"seat_offset_um": ("seat_fit", "seat_tir_um"), "set_by": ("seat_fit",)}
     used: dict[str, None] = {}
     for place, part in parts:
         for name, info in type(part).model_fields.items():
             assumed = "assumed" in (info.description or "").lower()
-            if name == "seat_offset_um" and getattr(part, "seat_fit", None) is not None:
-                continue  # the fit gives the offset
+            if any(getattr(part, other, None) is not None for other in instead.get(name, ())):
+                continue
             if assumed and name not in part.model_fields_set:
                 used[place + name] = None
     return list(used)

@@ -26,10 +26,12 @@ from ringset.schema.equipment import (
     SmallUm,
 )  # fmt: skip
 
+#: The circle on which the dial indicator runs that sets a ring without fit.
+SetBy = Literal["bore", "tips"]
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
-#: Offset in um of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
+#: Radial offset in um of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
 SET_OFFSET_UM = 15.0
 
 
@@ -55,34 +57,43 @@ class Joint(StudyModel):
     )
     seat_fit: Annotated[str, StringConstraints(max_length=16)] | None = Field(
         default=None,
-        description="ISO 286 fit of ring bore on hub, such as H7/g6: the ring then sits off centre "
-        "by "
-        "half the largest clearance plus hub_offset_um. Excludes seat_offset_um.",
+        description="ISO 286 fit of ring bore on hub, such as H7/g6: the ring then sits off centre by "
+        "half the largest clearance plus hub_offset_um. Excludes seat_offset_um, seat_tir_um and set_by.",
+    )
+    set_by: SetBy | None = Field(
+        default=None,
+        description="Circle on which a dial runs that sets a ring without seat_fit: bore or tips. Tips may "
+        "run out against the bore by F_r of the class (full reading): see tips_off_bore. Assumed: bore.",
     )
     seat_offset_um: SmallUm | None = Field(
         default=None,
-        description="Radial offset of the ring from the joint axis. Without seat_fit "
-        f"{SET_OFFSET_UM:g} um is assumed "
-        "(ring set with a dial indicator).",
+        description="Radial offset from the joint axis of the circle that set_by names, half of a dial's "
+        f"full reading. Excludes seat_tir_um. {SET_OFFSET_UM:g} um is assumed without these and seat_fit.",
+    )
+    seat_tir_um: Annotated[float, Field(ge=0.0, le=10000.0)] | None = Field(
+        default=None,
+        description="Full reading over a turn (TIR) of a dial indicator on the circle that set_by names: "
+        "twice the radial offset. In place of seat_offset_um; none by default.",
     )
     hub_offset_um: SmallUm = Field(
         default=5.0,
-        description="Radial offset of the hub seat from the joint axis, added to that of seat_fit. "
-        "Assumed.",
+        description="Radial offset of the hub seat from the joint axis, half of a dial's full reading; "
+        "added to that of seat_fit. Assumed.",
     )
     seat_ovality_um: SmallUm = Field(
         default=3.0,
-        description="Radial amplitude of the seat's ovality (a quarter of largest minus smallest "
-        "diameter). Assumed.",
+        description="Radial amplitude of the seat's ovality: half of a dial's full reading, a quarter of "
+        "largest minus smallest diameter. Assumed.",
     )
     seat_stiffness_n_per_mm2: Annotated[float, Field(gt=0.0, le=1e6)] = Field(
         default=50.0,
-        description="Radial line load per displacement with which the seat shapes the ring; thin "
-        "rims "
+        description="Radial line load per displacement with which the seat shapes the ring; thin rims "
         "follow it, stiff ones resist. Assumed.",
     )
     bearing_shift_um: SmallUm = Field(
-        default=5.0, description="Lateral shift of the turning axis by run-out and load. Assumed."
+        default=5.0,
+        description="Lateral shift of the turning axis either way by run-out and load: a radial offset, "
+        "half of a dial's full reading. Assumed.",
     )
     wobble_mrad: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
         default=0.5, description="Tilting of the turning axis. Assumed."
@@ -148,8 +159,7 @@ class Joint(StudyModel):
     )
     reach_mm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
         default=0.0,
-        description="Distance from the joint axis to the tool point at the worst pose; 0: not "
-        "counted.",
+        description="Distance from the joint axis to the tool point at the worst pose; 0: not counted.",
     )
     speed_max_rpm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
         default=15.0, description="Fastest turning of the joint. Assumed: 90 degrees a second."
@@ -159,8 +169,7 @@ class Joint(StudyModel):
     )
     head_counts: Annotated[list[HeadCount], Field(min_length=1, max_length=8)] = Field(
         default=[1, 2],
-        description="Numbers of heads this joint may have; the search chooses. Assumed: one, or "
-        "two opposed.",
+        description="Numbers of heads this joint may have; the search chooses. Assumed: one, or two opposed.",
     )
     head_angles_deg: dict[Annotated[str, StringConstraints(pattern="^[1-8]$")], list[AngleDeg]] = (
         Field(
@@ -190,8 +199,20 @@ class Joint(StudyModel):
 
     @property
     def set_offset_um(self) -> float:
-        """Radial offset in um of a ring that no fit seats: as stated, else the default."""
+        """Radial offset in um of a ring that no fit seats: as stated, half the reading, or the default."""
+        if self.seat_tir_um is not None:
+            return self.seat_tir_um / 2.0
         return SET_OFFSET_UM if self.seat_offset_um is None else self.seat_offset_um
+
+    @property
+    def dial_on(self) -> SetBy | None:
+        """Circle on which a dial indicator sets the ring, the bore by default; None where a fit seats it."""
+        return None if self.seat_fit is not None else self.set_by or "bore"
+
+    @property
+    def dial_reading_um(self) -> float | None:
+        """Full reading (TIR) in um to which the dial sets the ring; None where a fit seats it."""
+        return None if self.seat_fit is not None else 2.0 * self.set_offset_um
 
 
 class Robot(StudyModel):
@@ -211,8 +232,7 @@ class Robot(StudyModel):
     )
     tool_point_rule: Literal["rss", "sum"] = Field(
         default="rss",
-        description="How joints combine: root of the sum of squares (independent errors), or plain "
-        "sum.",
+        description="How joints combine: root of the sum of squares (independent errors), or plain sum.",
     )
     battery: Battery | None = Field(
         default=None, description="The back-up battery of its heads; none by default."
@@ -231,8 +251,7 @@ class Target(StudyModel):
     )
     basis: Literal["expanded", "worst_case"] = Field(
         default="expanded",
-        description="expanded: k = 2, about 95 % of readings (JCGM 100). worst_case: sum of all "
-        "amplitudes.",
+        description="expanded: k = 2, about 95 % of readings (JCGM 100). worst_case: sum of all amplitudes.",
     )
     resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
         default=None, description="Least usable (noise-free) bits of a turn; none by default."
@@ -249,8 +268,7 @@ class Wishes(StudyModel):
 
     order: Annotated[list[Wish], Field(min_length=1, max_length=5)] = Field(
         default=["cutters", "ring_parts", "heads", "material"],
-        description="Aims in order of rank; each is proven before the next and then held. cost needs "
-        "shop.prices.",
+        description="Aims in order of rank, each proven, then held. cost needs shop.prices.",
     )
     cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
         default=None, description="Most cutters; none by default."
@@ -265,7 +283,6 @@ class Wishes(StudyModel):
         default=None,
         description="Most material (turned blanks) over all robots built; none by default.",
     )
-
     cost_max: Annotated[float, Field(gt=0.0, le=1e12)] | None = Field(
         default=None,
         description="Most money over all robots built, by shop.prices; none by default.",
@@ -352,16 +369,13 @@ class Study(StudyModel):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        fixed = sorted(set(self.fixed))
-        return self.model_copy(
-            update={"robots": robots, "shop": shop, "heads": heads, "fixed": fixed}
-        )
+        update = {"robots": robots, "shop": shop, "heads": heads, "fixed": sorted(set(self.fixed))}
+        return self.model_copy(update=update)
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""
-        text = json.dumps(
-            self.canonical().model_dump(mode="json"), sort_keys=True, separators=(",", ":")
-        )
+        data = self.canonical().model_dump(mode="json")
+        text = json.dumps(data, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()
 
 

@@ -63,6 +63,15 @@ def scenario(page: Page, name: str, state: str = "proven") -> None:
     answered(page, state)
 
 
+def arm_with_three_points(page: Page) -> None:
+    """Start from the six-joint arm with a wider tool point, whose front has 4, 5 and 6 ring parts."""
+    scenario(page, "six_joint_arm")
+    wider = study_of(page)
+    wider["robots"][0]["tool_point_target_um"] = 240
+    take(page, wider)
+    answered(page)
+
+
 def answered(page: Page, state: str = "proven") -> None:
     """Wait until the study that stands on the page has an answer of this status."""
     expect(page.locator("#verdict-work")).to_contain_text("Answered in", timeout=ANSWER_MS)

@@ -9,7 +9,14 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.page.browsing import ANSWER_MS, answered, cell, scenario, study_of
+from tests.page.browsing import (
+    ANSWER_MS,
+    answered,
+    arm_with_three_points,
+    cell,
+    scenario,
+    study_of,
+)  # fmt: skip
 
 Opener = Callable[..., Page]
 
@@ -97,7 +104,7 @@ def test_a_point_is_called_by_the_number_that_it_has_now(open_page: Opener) -> N
 
 def test_a_point_of_an_earlier_front_bears_no_number(open_page: Opener) -> None:
     page = open_page()
-    scenario(page, "six_joint_arm")
+    arm_with_three_points(page)
     page.click("#front-go")
     expect(page.locator("#front-said")).to_contain_text("none is missing", timeout=ANSWER_MS)
     page.locator("#front-list [data-pick='2']").click()

@@ -1,8 +1,9 @@
 """What would lower a joint's error most: the same ring rated again with one thing changed.
 
 Each change is one that a designer can make: a second head, a finer flank class, a thicker rim, a larger
-ring, odd or coprime teeth, better placed heads, a smaller offset. Changes that the joint's own windows
-forbid are still shown, marked so: knowing what a limit costs is what the early designer wants.
+ring, odd or coprime teeth, better placed heads, a smaller offset, the bore as the circle that sets it.
+Changes that the joint's own windows forbid are still shown, marked so: knowing what a limit costs is what
+the early designer wants.
 """
 
 from __future__ import annotations
@@ -92,7 +93,7 @@ def _change(trial: _Trial, changed: JointRing, faults: list[str]) -> ErrorChange
 
 def _trials(shop: Shop, on: JointRef, ring: JointRing) -> Iterator[_Trial]:
     """Yield every trial that there is for a ring on its joint."""
-    for changed in (_heads, _class, _rim, _larger, _teeth, _placement, _offset):
+    for changed in (_heads, _class, _rim, _larger, _teeth, _placement, _offset, _set_by):
         trial = changed(shop, on, ring)
         if trial is not None:
             yield trial
@@ -158,9 +159,19 @@ def _placement(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
 def _offset(shop: Shop, on: JointRef, ring: JointRing) -> _Trial:
     if on.joint.seat_fit is not None:
         offset, change = SET_BY_HAND_UM, {"seat_fit": None}
-        text = f"the ring set to {offset:g} um instead of seated by its fit"
+        text = f"the ring set by its bore to {offset:g} um off centre instead of seated by its fit"
     else:
-        offset, change = on.joint.set_offset_um / 2.0, {}
+        offset, change = on.joint.set_offset_um / 2.0, {"seat_tir_um": None}
         text = f"the ring set to {offset:g} um off centre"
+    text += f" (dial reading {2.0 * offset:g} um)"
     seated = on.joint.model_copy(update={**change, "seat_offset_um": offset})
     return _Trial("offset", offset, text, shop, _asked(replace(on, joint=seated), ring))
+
+
+def _set_by(shop: Shop, on: JointRef, ring: JointRing) -> _Trial | None:
+    """Return the ring set by its bore to the same offset, where it is set by its tips."""
+    if on.joint.dial_on != "tips":
+        return None
+    seated = on.joint.model_copy(update={"set_by": "bore"})
+    text, offset = "the ring set by its bore, not by its tips", on.joint.set_offset_um
+    return _Trial("set_by", offset, text, shop, _asked(replace(on, joint=seated), ring))

@@ -153,8 +153,10 @@ class Ground(AnswerModel):
     text: str
 
 
-#: What is changed: heads, flank class, rim, size, tooth count, placement of heads, seat.
-ChangeKind = Literal["heads", "flank_class", "rim", "larger", "teeth", "placement", "offset"]
+#: What is changed: heads, flank class, rim, size, tooth count, placement of heads, seat, circle that sets.
+ChangeKind = Literal[
+    "heads", "flank_class", "rim", "larger", "teeth", "placement", "offset", "set_by"
+]
 
 
 class ErrorChange(AnswerModel):
@@ -163,7 +165,7 @@ class ErrorChange(AnswerModel):
     kind: ChangeKind
     value: float = Field(
         description="New heads, flank class or teeth; mm of rim more; teeth more (larger); degrees "
-        "(placement); um off centre (offset)."
+        "(placement); um off centre, half of a dial's full reading (offset; of the bore: set_by)."
     )
     text: str
     error_arcsec: float = Field(

@@ -30,8 +30,8 @@ WALK, SECTION, ROUNDS = 48, 32, 4
 FIRST = 1e-6
 
 JOINT_FIELDS = (
-    "seat_offset_um", "hub_offset_um", "seat_ovality_um", "bearing_shift_um", "wobble_mrad",
-    "temperature_gradient_k", "temperature_min_c", "temperature_max_c", "speed_max_rpm",
+    "seat_offset_um", "seat_tir_um", "hub_offset_um", "seat_ovality_um", "bearing_shift_um",
+    "wobble_mrad", "temperature_gradient_k", "temperature_min_c", "temperature_max_c", "speed_max_rpm",
     "reach_mm", "angle_target_arcsec",
 )  # fmt: skip
 HEAD_FIELDS = (
@@ -117,7 +117,7 @@ class Sensitivities:
 
     def _joint_value(self, ref: JointRef, field: str) -> float | None:
         value = getattr(ref.joint, field)
-        if field == "seat_offset_um" and ref.joint.seat_fit is None:
+        if field == "seat_offset_um" and ref.joint.dial_on and ref.joint.seat_tir_um is None:
             return ref.joint.set_offset_um
         if field == "hub_offset_um" and ref.joint.seat_fit is None:
             return None

@@ -15,7 +15,8 @@ from itertools import product
 
 import numpy as np
 
-from ringset.analysis.simulation.monte_carlo import SAMPLES, Case, Draw, Rows
+from ringset.analysis.simulation.cases import Case, Rows
+from ringset.analysis.simulation.monte_carlo import SAMPLES, Draw
 from ringset.physics import simulated_signal
 from ringset.physics.budget import TERMS
 from ringset.physics.quantity import ARCSEC_PER_RAD

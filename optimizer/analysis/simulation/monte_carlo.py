@@ -11,25 +11,18 @@ from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from multiprocessing import get_context
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ringset.catalogue.joints import JointRef, catalogue_joints
-from ringset.catalogue.rows import Catalogue
+from ringset.analysis.simulation.cases import Case, Rows, simulation_cases
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
 from ringset.physics.toolpoint import lever_error_um
-from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, rated_sizes
-from ringset.schema.answer import Answer, JointRing
-from ringset.schema.answer_checks import refuse_other_names
+from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.standards import iso1328
-from ringset.standards.materials import material
 
-Rows = NDArray[Any]
 Spread = Literal["even", "full"]
 #: Turns that are computed together; small enough for the cache.
 BLOCK = 16
@@ -40,95 +33,6 @@ SHARED_BLOCKS = 200
 SAMPLES = 4096
 #: How often a bearing's own run-out goes round per turn: the cage of a rolling bearing, about 0.4.
 CAGE_ORBIT = 0.4
-
-
-@dataclass(frozen=True)
-class Case:
-    """Everything that is drawn or held for one ring on its joint: mm, um, rad, fractions."""
-
-    ref: JointRef
-    ring: JointRing
-    pitch_radius_mm: float
-    tip_radius_mm: float
-    gaps_mm: tuple[float, float, float]
-    offset_um: float
-    ovality_um: float
-    lobe_um: float
-    lobes: int
-    cumulative_um: float
-    single_um: float
-    expansion_per_k: float
-    flank_line_rad: float
-    zero_rad: Rows
-
-    def strength(self, gap_mm: Rows | float, harmonic: int = 1) -> Rows:
-        """Field of a harmonic at a gap over the one at which the head's errors are stated.
-
-        Over the ring (r_a / (r_a + g))^(k z); the stated point is a rack, exp(-2 k g / m).
-        """
-        head = self.ref.head
-        here = (self.tip_radius_mm / (self.tip_radius_mm + gap_mm)) ** (harmonic * self.ring.teeth)
-        if head.bandwidth_hz is not None:
-            tooth_rate = self.ring.teeth * self.ref.joint.speed_max_rpm / 60.0
-            here = here / np.hypot(1.0, tooth_rate / head.bandwidth_hz)
-        return np.asarray(
-            here / np.exp(-2.0 * harmonic * head.stated_gap_mm / head.stated_module_mm)
-        )
-
-
-def simulation_cases(study: Study, answer: Answer) -> list[Case]:
-    """Return a case for every ring of an answer, in its order."""
-    refuse_other_names(study, answer)
-    study = study.canonical()
-    rows, refs = _as_catalogue(study, answer)
-    sizes = rated_sizes(study, rows)
-    narrower, wider = gap_ends_mm(study, rows, sizes)
-    offsets = mounting_offset_um(study, rows)
-    return [
-        _case(study, refs[i], ring, sizes, i, (narrower[i], wider[i]), float(offsets[i]))
-        for i, ring in enumerate(answer.rings)
-    ]
-
-
-def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointRef, ...]]:
-    refs = catalogue_joints(study)
-    rings = answer.rings
-    modules = np.array(sorted({ring.module_mm for ring in rings}))
-    place = {(ref.robot.name, ref.joint.name): index for index, ref in enumerate(refs)}
-    columns = [
-        np.array([place[(ring.robot, ring.joint)] for ring in rings]),
-        np.searchsorted(modules, [ring.module_mm for ring in rings]),
-        np.array([ring.teeth for ring in rings]),
-        np.array([round(ring.bore_mm / study.shop.bore_step_mm) for ring in rings]),
-        np.array([ring.heads for ring in rings]),
-    ]
-    rows = Catalogue(refs, modules, study.shop.bore_step_mm, *(c.astype(np.int64) for c in columns))
-    return rows, tuple(refs[index] for index in rows.joint)
-
-
-def _case(
-    study: Study, ref: JointRef, ring: JointRing, sizes: Sizes, i: int,
-    ends_mm: tuple[float, float], offset_um: float,
-) -> Case:  # fmt: skip
-    tolerance = (ring.pitch_diameter_mm, ring.module_mm, study.shop.flank_class)
-    slack = ref.head.gap_tolerance_mm
-    narrow = max(0.01, ring.gap_mm - slack + ends_mm[0])
-    return Case(
-        ref=ref,
-        ring=ring,
-        pitch_radius_mm=ring.pitch_diameter_mm / 2.0,
-        tip_radius_mm=ring.tip_diameter_mm / 2.0,
-        gaps_mm=(narrow, ring.gap_mm, ring.gap_mm + slack + ends_mm[1]),
-        offset_um=offset_um,
-        ovality_um=float(sizes.ovality_um[i]),
-        lobe_um=float(sizes.lobe_um[i]),
-        lobes=study.shop.clamp_jaws,
-        cumulative_um=float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True)),
-        single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
-        expansion_per_k=material(study.shop.material).expansion_per_k,
-        flank_line_rad=study.shop.flank_line_mrad * 1e-3,
-        zero_rad=np.radians([ring.head_angles_deg]),
-    )
 
 
 class Draw:
@@ -185,10 +89,16 @@ class Draw:
         if self.on("temperature_gradient"):
             tangential += self._heated(places)
         eccentric = "mounting_offset" if self.on("mounting_offset") else "mounting_offset_second"
+        offset_um = self.size(eccentric, case.offset_um) * self.phase()
+        if case.tips_um > 0.0 and self.on("tips_off_bore"):
+            # the dial has brought the tips to the offset: bore and teeth stand off by what the tips run out
+            tips_um = self.size("tips_off_bore", case.tips_um) * self.phase()
+            offset_um = offset_um - tips_um
+            radial += (tips_um[:, np.newaxis] * np.exp(-1j * places)).real
         return simulated_signal.Rings(
             teeth=z,
             tip_radius_mm=case.tip_radius_mm,
-            offset_mm=self.size(eccentric, case.offset_um) * 1e-3 * self.phase(),
+            offset_mm=offset_um * 1e-3,
             tooth_rad=tangential,
             runout_mm=radial * 1e-3,
             teeth_sensed=case.ref.head.teeth_sensed,

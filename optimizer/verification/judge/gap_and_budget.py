@@ -36,7 +36,14 @@ def _mounting_offset_um(study: Study, joint: Joint, bore_mm: float) -> float:
     if joint.seat_fit is not None:
         least, _ = judged_interference_mm(study, joint, bore_mm)
         return max(0.0, -1e3 * least) / 2.0 + joint.hub_offset_um
+    if joint.seat_tir_um is not None:
+        return 0.5 * joint.seat_tir_um
     return 15.0 if joint.seat_offset_um is None else joint.seat_offset_um
+
+
+def _by_tips(joint: Joint) -> bool:
+    """Say whether a dial on the tips sets the ring: a fit would centre it by its bore."""
+    return joint.seat_fit is None and joint.set_by == "tips"
 
 
 def _gap_changes_mm(
@@ -62,7 +69,9 @@ def judged_gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape
     head = study.head_of(joint)
     narrower, _ = _gap_changes_mm(study, joint, ring, shape)
     rings_um = _mounting_offset_um(study, joint, ring.bore_mm) + shape.lobe_um + shape.ovality_um
-    rings_um += shape.runout_um / 2.0 + joint.bearing_shift_um
+    rings_um += joint.bearing_shift_um
+    if not _by_tips(joint):  # else the offset is that of the tips themselves
+        rings_um += shape.runout_um / 2.0
     return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
 
 
@@ -97,6 +106,7 @@ def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape
             pitch_share=head_averaging.pitch_share(angles, ring.teeth),
             worst_pitch_share=head_averaging.worst_pitch_share(angles, ring.teeth),
             mounting_offset_um=_mounting_offset_um(study, joint, ring.bore_mm),
+            tips_off_bore_um=shape.runout_um / 2.0 if _by_tips(joint) else 0.0,
             cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
             single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
             teeth_sensed=head.teeth_sensed,

@@ -36,6 +36,8 @@ NAMES = (
     "two_joint_table",
 )  # fmt: skip
 LARGE = ("family_three_arms", "priced_arm", "seven_joint_arm")
+#: Fields by which a part that stands may differ from what a joint asks, at one module, tooth count and bore.
+DRAWN = ("face_width_mm", "seat_fit")
 
 
 def scenario(name: str) -> Study:
@@ -105,17 +107,43 @@ def recounted(study: Study, answer: Answer, ground: Ground) -> None:
         assert adds.money == pytest.approx(after.cost.total - before.cost.total, abs=1e-6)
     ring = next(r for r in forced.rings if f"{r.robot}/{r.joint}" == ground.joints[0])
     assert (ring.error_arcsec, ring.rim_mm) == (ground.error_arcsec, ground.rim_mm)
+    unlike = unlike_the_part(answer, forced, ground)
+    drawn = [one for one in ground.breaks if one.limit in DRAWN]
+    assert [(one.limit, one.value, one.allowed) for one in drawn] == unlike, ground.text
     if ground.outcome != "breaks":
         assert found == [], ground.text
         assert ground.breaks == []
         return
-    # a number of heads is on offer to the judge; a ring of another width is but another part
-    breaks = [one for one in ground.breaks if one.limit not in ("head_counts", "face_width_mm")]
+    # a number of heads is on offer to the judge; a ring unlike the part that stands is but another part
+    breaks = [one for one in ground.breaks if one.limit not in ("head_counts", *DRAWN)]
     for one in breaks:
         owner = "/".join(name for name in (one.robot, one.joint) if name is not None)
         mine = [text for text in found if text.startswith(owner)]
         assert any(one.limit.split(".")[-1] in text for text in mine), (ground.text, found)
     assert len(found) == len(breaks), (ground.text, found)
+
+
+def unlike_the_part(
+    answer: Answer, forced: Answer, ground: Ground
+) -> list[tuple[str, float, float]]:
+    """Return in what the part that a joint shall take is not the ring made for the joint itself.
+
+    Every entry holds the field of the joint that asks otherwise, what the part has and what is asked, by
+    the sizes that both answers state.
+    """
+    if ground.kind != "other_part":
+        return []
+    part = next(part for part in answer.ring_parts if part.id == ground.ring_part)
+    ring = next(r for r in forced.rings if f"{r.robot}/{r.joint}" == ground.joints[0])
+    assert (part.module_mm, part.teeth, part.bore_mm) == (ring.module_mm, ring.teeth, ring.bore_mm)
+    found = []
+    if part.face_width_mm != ring.face_width_mm:
+        found.append(("face_width_mm", part.face_width_mm, ring.face_width_mm))
+    if part.bore_upper_um != ring.bore_upper_um:
+        found.append(("seat_fit", part.bore_upper_um, ring.bore_upper_um))
+    elif part.bore_lower_um != ring.bore_lower_um:
+        found.append(("seat_fit", part.bore_lower_um, ring.bore_lower_um))
+    return found
 
 
 def offering(study: Study, ground: Ground) -> Study:

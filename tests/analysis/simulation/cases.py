@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.analysis.simulation.monte_carlo import Case, simulation_cases
+from ringset.analysis.simulation.cases import Case, simulation_cases
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
