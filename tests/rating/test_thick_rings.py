@@ -84,7 +84,7 @@ def test_what_two_heads_leave_of_the_pitch_follows_the_tooth_count(
 
 @pytest.mark.parametrize("bore", [5e-324, 1e-100, 4.9e-5])
 def test_a_bore_below_the_grid_is_refused_and_the_least_one_rated(bore: float) -> None:
-    """A ring is rated with its bore on a grid; one that becomes 0 there is a disc, whose rim has no middle."""
+    """A ring is rated with its bore on a grid; one that becomes 0 there is a disc without a hole."""
     with pytest.raises(StudyError, match=r"bore: given .* mm; allowed: above 5e-05 and below"):
         rated(one(3), 70, bore, 1)
     assert rated(one(3), 70, 1e-4, 1).error_arcsec > 0.0
