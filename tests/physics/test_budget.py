@@ -49,12 +49,13 @@ BASE = {
     "gain_teeth_double": 0.25,
     "gain_teeth_fourth": 0.25,
     "worst_pitch_share": 0.7,
+    "tips_off_bore_um": 9.0,
 }
 
 _ON_THE_RING = ("cumulative_pitch", "single_pitch", "seat_ovality", "clamping")
 _FIXED_FIELD = ("residual_offset", "stray_field", "noise")
 _PRIVATE = (*_FIXED_FIELD, "residual_gain", "residual_quadrature")
-_ORDER_ONE = ("mounting_offset", "bearing_shift", "temperature_gradient", "wobble")
+_ORDER_ONE = ("mounting_offset", "tips_off_bore", "bearing_shift", "temperature_gradient", "wobble")
 
 
 def _turned(x: float) -> float:
@@ -66,7 +67,7 @@ def _turned(x: float) -> float:
 FOUR_TIMES: dict[str, dict[str, float]] = {
     "pitch_diameter_mm": dict.fromkeys(_ON_THE_RING, 1 / 4),
     "sensing_radius_mm": {
-        **dict.fromkeys(("mounting_offset", "bearing_shift"), 1 / 4),
+        **dict.fromkeys(("mounting_offset", "tips_off_bore", "bearing_shift"), 1 / 4),
         "mounting_offset_second": 1 / 16,
     },
     "gain_teeth": {},  # nothing is common to the heads in the base case; see below
@@ -79,6 +80,7 @@ FOUR_TIMES: dict[str, dict[str, float]] = {
     "gain_lobes": {"clamping": 4},
     "pitch_share": {"cumulative_pitch": 4},
     "mounting_offset_um": {"mounting_offset": 4, "mounting_offset_second": 16},
+    "tips_off_bore_um": {"tips_off_bore": 4},
     "cumulative_pitch_um": {"cumulative_pitch": 4},
     "single_pitch_um": {"single_pitch": 4},
     "teeth_sensed": {"single_pitch": 1 / 2},

@@ -66,6 +66,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "wrong_cutting": [
         ("shop.cutting", '"laser"', "'hob', 'disc_8', 'disc_15', 'disc_special' or 'wire'")
     ],
+    "wrong_set_by": [(f"{JOINT}.set_by", '"hub"', "'bore' or 'tips'")],
     "wrong_rule": [(f"{ROBOT}.tool_point_rule", '"max"', "'rss' or 'sum'")],
     "wrong_schema_version": [("schema_version", "2", "1")],
     "wrong_wish": [("wishes.order[1]", '"price"', "'cutters', 'ring_parts', 'heads'")],
@@ -77,6 +78,11 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "crossed_teeth": [("head.teeth_max", "512", "at least teeth_min = 600")],
     "crossed_rim": [("shop.rim_max_mm", "5", "at least rim_min_mm = 6")],
     "fit_and_offset": [(f"{JOINT}.seat_offset_um", "10 beside seat_fit", "one of the two")],
+    "fit_and_reading": [(f"{JOINT}.seat_tir_um", "20 beside seat_fit", "one of the two")],
+    "fit_and_set_by": [(f"{JOINT}.set_by", "bore beside seat_fit", "a fit centres the ring")],
+    "reading_and_offset": [
+        (f"{JOINT}.seat_tir_um", "30 beside seat_offset_um 15", "the reading is twice the offset")
+    ],
     "bad_fit": [(f"{JOINT}.seat_fit", '"H7-g6"', "hole/shaft")],
     "unknown_fit_grade": [(f"{JOINT}.seat_fit", '"H99/g6"', "3, 4, 5")],
     "unknown_head": [(f"{JOINT}.head", '"small"', "a name in heads (none is given")],
