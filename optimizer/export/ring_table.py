@@ -27,8 +27,11 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
         row = ring.model_dump(exclude={"budget", "margins", "electronics", "head_angles_deg"})
         row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
         joint = joints[(ring.robot, ring.joint)]
-        row["seat_fit"], row["set_by"] = joint.seat_fit, joint.dial_on
-        row["dial_full_reading_um"] = joint.dial_reading_um
+        seat = (joint.seat_fit, joint.dial_on, joint.dial_reading_um)
+        names = ("seat_fit", "set_by", "dial_full_reading_um")
+        row |= {
+            name: "" if value is None else value for name, value in zip(names, seat, strict=True)
+        }
         row["expanded_arcsec"] = ring.budget.expanded_arcsec
         row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
         row |= {f"{t.name}_standard_arcsec": t.standard_arcsec for t in ring.budget.terms}

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -55,7 +56,8 @@ def budget(**stated: float) -> dict[str, float]:
     """Return amplitudes in arcsec of a ring read by one head at its pitch radius."""
     one = {"gain_first": 1.0, "pitch_share": 1.0, "sensing_radius_mm": RADIUS}
     size = {"pitch_diameter_mm": 2.0 * RADIUS}
-    found = angle_error_budget(BudgetInputs(**{**BASE, **one, **size, **stated}))
+    given: dict[str, Any] = {**BASE, **one, **size, **stated}
+    found = angle_error_budget(BudgetInputs(**given))
     return {name: float(np.asarray(value)) for name, value in found.amplitude.items()}
 
 

@@ -126,7 +126,8 @@ def mixed_fits(seed: int) -> Json:
         joint.pop("seat_fit", None)
         joint["face_width_mm"] = 8.0
         if fit is not None:
-            joint.pop("seat_offset_um", None)
+            for field in ("seat_offset_um", "seat_tir_um", "set_by"):
+                joint.pop(field, None)
             joint["seat_fit"] = fit
     _limited(rng, data)
     if rng.random() < 0.5:
@@ -168,7 +169,22 @@ def _drawn(rng: random.Random, seed: int) -> Json:
         data["target"]["angle_target_arcsec"] *= 2.2
     if rng.random() < 0.2:
         data["target"]["resolution_bits"] = rng.choice((13.0, 14.0, 15.0))
+    _set_by_dial(random.Random(seed + 0.75), data)
     return data
+
+
+def _set_by_dial(rng: random.Random, data: Json) -> None:
+    """Let some rings without a fit be set by their tips, and some offsets be full readings of the dial.
+
+    Drawn by itself: all else of a study stays as it is.
+    """
+    for robot in data["robots"]:
+        for row in robot["joints"]:
+            by_tips, by_reading = rng.random() < 0.3, rng.random() < 0.5
+            if "seat_fit" not in row and by_tips:
+                row["set_by"] = "tips"
+            if "seat_offset_um" in row and by_reading:
+                row["seat_tir_um"] = 2.0 * row.pop("seat_offset_um")
 
 
 def _limited(rng: random.Random, data: Json) -> None:

@@ -71,9 +71,30 @@ def test_odd_teeth_are_told_where_they_pay() -> None:
 
 def test_a_smaller_offset_is_told_by_how_the_ring_is_seated() -> None:
     texts = [change.text for change in changes(*one(1, 100, seat_offset_um=40.0))]
-    assert "the ring set to 20 um off centre" in texts
+    assert "the ring set to 20 um off centre (dial reading 40 um)" in texts
+    read = [change.text for change in changes(*one(1, 100, seat_tir_um=80.0))]
+    assert read == texts
     texts = [change.text for change in changes(*one(1, 100, seat_fit="H8/f7"))]
-    assert "the ring set to 5 um instead of seated by its fit" in texts
+    words = "the ring set by its bore to 5 um off centre instead of seated by its fit"
+    assert f"{words} (dial reading 10 um)" in texts
+
+
+def test_a_ring_set_by_its_tips_is_advised_to_be_set_by_its_bore() -> None:
+    """With the error that the same ring has where its joint states the bore; else nothing of it is told."""
+    study, robot, joint, ring = one(1, 100, set_by="tips", seat_tir_um=24.0)
+    found = {change.kind: change for change in changes(study, robot, joint, ring)}
+    by_bore = one(1, 100, set_by="bore", seat_tir_um=24.0)[3]
+    assert found["set_by"].error_arcsec == by_bore.error_arcsec < ring.error_arcsec
+    assert found["set_by"].value == 12.0
+    # a smaller offset leaves the tips as the circle
+    halved = one(1, 100, set_by="tips", seat_offset_um=6.0)[3]
+    assert found["offset"].error_arcsec == halved.error_arcsec
+    for plain in (
+        one(1, 100),
+        one(1, 100, set_by="bore"),
+        one(1, 100, seat_fit="H7/h6"),
+    ):
+        assert all(change.kind != "set_by" for change in changes(*plain))
 
 
 def test_the_search_picks_odd_teeth_where_they_pay() -> None:

@@ -169,6 +169,24 @@ def test_room_ends_where_a_ring_on_its_own_fails() -> None:
         assert first in broken(study, room, beyond), (room, first)
 
 
+def test_the_room_of_a_dial_is_told_as_it_is_stated() -> None:
+    """A reading has twice the room of the offset that it means, and only the one that is stated is told."""
+    rooms = {}
+    for field, value in (("seat_offset_um", 10.0), ("seat_tir_um", 20.0)):
+        data = small()
+        for joint in data["robots"][0]["joints"]:
+            joint |= {field: value, "set_by": "tips"}
+        study = load(data)
+        found = explain_sensitivity(study, solve(study))
+        mine = [room for room in found if room.path.endswith(("seat_offset_um", "seat_tir_um"))]
+        assert mine
+        assert all(room.path.endswith(field) and room.given == value for room in mine)
+        rooms[field] = {room.path.rpartition(".")[0]: room.room for room in mine}
+    assert set(rooms["seat_offset_um"]) == set(rooms["seat_tir_um"])
+    for path, room in rooms["seat_offset_um"].items():
+        assert rooms["seat_tir_um"][path] == pytest.approx(2.0 * room, rel=1e-4)
+
+
 @pytest.mark.parametrize("seed", [22])
 def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
     study = load(with_batteries(seed))

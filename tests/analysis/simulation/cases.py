@@ -47,7 +47,7 @@ def random_case(rng: np.random.Generator) -> Case:
     module = float(rng.choice([0.8, 1.0, 1.25, 1.5]))
     teeth = int(rng.integers(max(32, int(50 / module)), int(200 / module)))
     heads = int(rng.choice([1, 1, 2, 2, 3, 4]))
-    joint = {
+    joint: dict[str, Any] = {
         "seat_offset_um": float(rng.uniform(3, 30)),
         "seat_ovality_um": float(rng.uniform(0, 6)),
         "bearing_shift_um": float(rng.uniform(0, 8)),
@@ -67,4 +67,5 @@ def random_case(rng: np.random.Generator) -> Case:
         "gap_mm": float(rng.uniform(0.3, 0.6)),
     }
     shop = {"flank_class": int(rng.integers(4, 9))}
+    joint["set_by"] = "tips" if rng.random() < 0.5 else "bore"
     return case_of(study_of(joint, head=head, shop=shop), teeth, heads, module)

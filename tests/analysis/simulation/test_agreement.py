@@ -12,8 +12,8 @@ from tests.analysis.simulation.cases import case_of, study_of
 from tests.support.tiers import first_fast, slow
 
 EXACT = {
-    "mounting_offset", "mounting_offset_second", "seat_ovality", "clamping", "third_harmonic",
-    "temperature_gradient", "wobble",
+    "mounting_offset", "mounting_offset_second", "tips_off_bore", "seat_ovality", "clamping",
+    "third_harmonic", "temperature_gradient", "wobble",
 }  # fmt: skip
 
 
@@ -21,7 +21,7 @@ EXACT = {
 @pytest.mark.parametrize("teeth", [96, 97])
 def test_every_term_agrees_for_odd_and_even_teeth(heads: int, teeth: int) -> None:
     """Deterministic terms within 1e-3, random ones within their scatter."""
-    rows = agreements(case_of(study_of(), teeth, heads), seed=3)
+    rows = agreements(case_of(study_of({"set_by": "tips"}), teeth, heads), seed=3)
     assert [row.term for row in rows] == list(TERMS)
     wrong = [(row.term, row.ratio, row.tolerance) for row in rows if not row.holds]
     assert wrong == []
@@ -37,7 +37,7 @@ def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
     """Without a placement tolerance nothing is a bound: sinusoids agree within 1e-3 for every layout."""
     count = len(angles)
     study = study_of(
-        {"head_counts": [count], "head_angles_deg": {str(count): list(angles)}},
+        {"head_counts": [count], "head_angles_deg": {str(count): list(angles)}, "set_by": "tips"},
         head={"placement_tolerance_deg": 0.0, "common_share": 1.0},
     )
     for row in agreements(case_of(study, teeth, count), seed=5):
@@ -74,11 +74,41 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
 
 
+@pytest.mark.parametrize("heads", [1, 2])
+def test_tips_that_set_the_ring_are_drawn_as_the_budget_counts_them(heads: int) -> None:
+    """Half of F_r off the bore, read by one head and by two; nothing where the bore sets the ring."""
+    case = case_of(study_of({"set_by": "tips"}), 97, heads)
+    row = next(row for row in agreements(case, seed=4) if row.term == "tips_off_bore")
+    assert row.budget_arcsec > 0.0
+    assert row.simulated_arcsec == pytest.approx(row.budget_arcsec, rel=1e-3)
+    plain = case_of(study_of(), 97, heads)
+    bare = next(row for row in agreements(plain, seed=4) if row.term == "tips_off_bore")
+    assert bare.budget_arcsec == 0.0
+    assert bare.simulated_arcsec == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_tips_turn_at_the_offset_whatever_they_run_out_by() -> None:
+    """The drawn ring's own centre is off by e - t, and its tips stand out by t: their centre is at e.
+
+    Over all draws the squares of the ring's centre are those of e and t together.
+    """
+    case = case_of(study_of({"set_by": "tips", "seat_tir_um": 20.0}), 97, 1)
+    draw = Draw(case, 4000, np.random.Generator(np.random.SFC64(3)), "full",
+                only=["mounting_offset", "tips_off_bore"])  # fmt: skip
+    rings = draw.rings()
+    assert rings.runout_mm is not None
+    teeth = 2.0 * np.pi * np.arange(97) / 97
+    tips = rings.offset_mm + 2.0 * np.mean(rings.runout_mm * np.exp(1j * teeth), axis=1)
+    assert np.abs(tips) == pytest.approx(10e-3, rel=1e-9)
+    squares = 1e-6 * (10.0**2 + case.tips_um**2)
+    assert np.mean(np.abs(rings.offset_mm) ** 2) == pytest.approx(squares, rel=0.04)
+
+
 def test_a_wrong_budget_line_is_noticed() -> None:
     """One part in a hundred on any deterministic line breaks its agreement."""
     from dataclasses import replace
 
-    for row in agreements(case_of(study_of(), 97, 1), seed=1):
+    for row in agreements(case_of(study_of({"set_by": "tips"}), 97, 1), seed=1):
         if row.term in EXACT:
             assert not replace(row, budget_arcsec=row.budget_arcsec * 1.01).holds
 

@@ -14,6 +14,7 @@ from ringset.analysis.simulation.monte_carlo import (
     simulate,
 )
 from ringset.cli import main
+from ringset.physics.budget import TERMS
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
 from ringset.reporting.simulation_text import wilson_interval
 from ringset.schema.loading import load_study
@@ -121,7 +122,7 @@ def test_the_command_prints_budget_and_simulation_term_by_term(
     assert main.main(command) == 0
     lines = capsys.readouterr().out.splitlines()
     assert "table/tilt" in lines[0]
-    assert len(lines) == 2 + 17
+    assert len(lines) == 2 + len(TERMS) == 20
     assert all(line.endswith("yes") for line in lines[2:])
 
 
