@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
+
+from ringset import load_study
 
 _TABLE: dict[str, Any] = {
     "title": "Tilt and turn table",
@@ -67,7 +70,7 @@ SWEEP_EXAMPLES: dict[str, Any] = {
 #: The answer to the second study.
 _NO_RING: dict[str, Any] = {
     "title": "A wrist that leaves too little room",
-    "study_sha256": "be0ff45a418d6d6fefd557f4608fce6c84ad03f30b37e5d8a77d5d9035534167",
+    "study_sha256": load_study(json.dumps(_TIGHT)).fingerprint(),
     "status": "impossible",
     "basis": "expanded",
     "reasons": [
