@@ -248,9 +248,8 @@ class Shop(StudyModel):
     )
     clamp_runout_share: Annotated[float, Field(gt=0.0, le=100.0)] | None = Field(
         default=0.5,
-        description="Largest part of the class's run-out tolerance that lobes from clamping may "
-        "use, peak "
-        "to valley; null: no such limit. Assumed.",
+        description="Largest part of the class's run-out tolerance F_r, a full reading, that lobes from "
+        "clamping may use, peak to valley; null: no such limit. Assumed.",
     )
     prices: Prices | None = Field(
         default=None, description="What things cost; then cost can be a wish. None by default."

@@ -286,6 +286,7 @@ def test_tool_point_of_six_arms() -> None:
 DEFAULT_BUDGET = {
     "mounting_offset": ("64.46", "45.58", "0.28", "0.20"),
     "mounting_offset_second": ("0.010", "0.007", "0.010", "0.007"),
+    "tips_off_bore": ("0.00", "0.00", "0.00", "0.00"),  # set by its bore
     "cumulative_pitch": ("55.55", "39.28", "26.11", "18.46"),
     "single_pitch": ("23.62", "13.64", "16.70", "9.64"),
     "seat_ovality": ("6.45", "4.56", "6.45", "4.56"),
@@ -309,6 +310,14 @@ def test_default_budget_terms(name: str) -> None:
     one, two = joint(ONE), joint(TWO)
     values = (one.amplitude[name], one.standard[name], two.amplitude[name], two.standard[name])
     for value, text in zip(values, DEFAULT_BUDGET[name], strict=True):
+        assert value == printed(text)
+
+
+def test_the_default_ring_set_by_its_tips() -> None:
+    """F_r = 0.9 (0.002 x 96 + 0.55 sqrt 96 + 0.7 + 12) sqrt 2 = 23.27 um; half of it over 48 mm."""
+    found = (joint(ONE, tips_off_bore_um=11.634), joint(TWO, tips_off_bore_um=11.634))
+    values = [of["tips_off_bore"] for b in found for of in (b.amplitude, b.standard)]
+    for value, text in zip(values, ("49.99", "35.35", "0.22", "0.15"), strict=True):
         assert value == printed(text)
 
 
