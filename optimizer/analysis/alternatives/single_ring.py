@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from ringset.catalogue.joints import JointRef, shop_modules
 from ringset.catalogue.limits import joint_allows_heads
-from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import rounding_allowance
@@ -146,14 +146,26 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
         allowed = f"{math.ceil(least)} (fewer are undercut) to {TEETH_MAX}"
         faults.append(Fault("teeth", str(one.teeth), allowed))
     faults += _form_faults(shop, one.teeth)
-    root = geometry.root_diameter_mm(one.module_mm, one.teeth, rack.dedendum, shop.profile_shift)
-    if not max(hollow, BORE_GRID_MM / 2.0) < one.bore_mm < float(root):
+    root = float(
+        geometry.root_diameter_mm(one.module_mm, one.teeth, rack.dedendum, shop.profile_shift)
+    )
+    if not (hollow < one.bore_mm < root and hollow < _on_the_grid_mm(one.bore_mm) < root):
         least_mm = f"{hollow:g} (hub_bore_mm)" if hollow else f"{BORE_GRID_MM / 2.0:g}"
         allowed = f"above {least_mm} and below the root {root:g} mm"
         faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
     if not 1 <= one.heads <= HEADS_MOST:
         faults.append(Fault("heads", str(one.heads), f"1 to {HEADS_MOST}"))
     return faults
+
+
+def _bore_steps(bore_mm: float) -> int:
+    """Return how many steps of the grid a bore comes to: none for one below half a step."""
+    return round(bore_mm / BORE_GRID_MM)
+
+
+def _on_the_grid_mm(bore: float) -> float:
+    """Return the bore in mm with which a ring is rated."""
+    return float(bore_mm(np.array(_bore_steps(bore)), BORE_GRID_MM))
 
 
 def _rows(asked: Sequence[Asked]) -> Catalogue:
@@ -169,7 +181,7 @@ def _rows(asked: Sequence[Asked]) -> Catalogue:
         joint=np.arange(len(asked), dtype=np.int64),
         module=np.asarray(module, dtype=np.int64),
         teeth=np.array([one.teeth for one in asked], dtype=np.int64),
-        bore_steps=np.array([round(one.bore_mm / BORE_GRID_MM) for one in asked], dtype=np.int64),
+        bore_steps=np.array([_bore_steps(one.bore_mm) for one in asked], dtype=np.int64),
         heads=np.array([one.heads for one in asked], dtype=np.int64),
     )
 
