@@ -26,7 +26,8 @@ class ScrewOrder:
     """The screws of one joint that has them: socket heads of class 8.8, heads away from the hub.
 
     `count` of them hold one ring, `pieces` rings are built; `hub` is the material with the thread, at
-    least `engaged_mm` of which they need. `length_mm` None: no listed length is long enough.
+    least `engaged_mm` of which they need, and `thread_mm` deep, as far as they come. `length_mm` None: no
+    listed length is long enough.
     """
 
     robot: str
@@ -36,6 +37,7 @@ class ScrewOrder:
     pieces: int
     length_mm: float | None
     engaged_mm: float
+    thread_mm: float
     hub: str
 
     @property

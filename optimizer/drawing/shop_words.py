@@ -58,6 +58,7 @@ def _screw_orders(study: Study, data: RingShopData) -> Iterator[ScrewOrder]:
                 pieces=built[mount.robot],
                 length_mm=held.length_mm,
                 engaged_mm=held.engaged_mm,
+                thread_mm=held.thread_mm,
                 hub=held.hub,
             )
 
@@ -188,12 +189,12 @@ def _mount(mount: MountingData) -> Iterator[str]:
 def _seat(seat: SeatData) -> str:
     loose, tight = seat.interference_um
     if tight <= 0.0:
-        return f"seat {seat.fit}, clearance {-tight:.0f} to {-loose:.0f} µm"
+        return f"seat {seat.fit}, clearance {_um(-tight)} to {_um(-loose)} µm"
     told = [
         f"seat {seat.fit}, {_between(loose, tight)}, pressure up to {seat.pressure_mpa[1]:.1f} MPa, hoop "
         f"stress up to {seat.ring_hoop_mpa[1]:.0f} MPa in the ring and {-seat.hub_hoop_mpa[1]:.0f} MPa "
-        f"(pressed) in the hub, tip radius grows {seat.tip_growth_um[0]:.0f} to "
-        f"{seat.tip_growth_um[1]:.0f} µm",
+        f"(pressed) in the hub, tip radius grows {round(seat.tip_growth_um[0])} to "
+        f"{round(seat.tip_growth_um[1])} µm",
         f"press on with {seat.press_force_n / 1e3:.2f} kN"
         + (f" or heat the ring to {seat.joining_c:.0f} °C" if seat.joining_c else ""),
     ]
@@ -215,16 +216,21 @@ def _seat(seat: SeatData) -> str:
 
 def _between(loose: float, tight: float) -> str:
     if loose < 0.0:
-        return f"from {-loose:.0f} µm clearance to {tight:.0f} µm interference"
-    return f"interference {loose:.0f} to {tight:.0f} µm"
+        return f"from {_um(-loose)} µm clearance to {_um(tight)} µm interference"
+    return f"interference {_um(loose)} to {_um(tight)} µm"
+
+
+def _um(value: float) -> str:
+    """Return micrometres of a fit, halves as they are (JS has such), and no minus before nothing."""
+    return f"{round(value, 3) + 0.0:g}"
 
 
 def _screws(screws: ScrewData) -> str:
     length = "longer than any listed" if screws.length_mm is None else f"x {screws.length_mm:g}"
     return (
         f"{screws.count} screws {screws.size} {length} (ISO 4762, 8.8) through the face, heads on the face "
-        f"away from the hub, thread in the hub at least {screws.engaged_mm:g} mm deep (by its material; "
-        f"common practice, no source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
+        f"away from the hub, thread in the hub at least {screws.thread_mm:g} mm deep (as far as they come; "
+        f"{screws.engaged_mm:g} mm hold, by its material: common practice, no source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
         f"{screws.tightening_nm:.2g} N m (dry, k = 0.2, from memory), carry {screws.torque_nm:.1f} N m by "
         "friction"
     )

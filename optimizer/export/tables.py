@@ -58,7 +58,8 @@ def screw_lines(parts: Sequence[Part]) -> list[Line]:
             "rings": one.pieces,
             "screws": one.count * one.pieces,
             "clamped_mm": data.part.face_width_mm,
-            "thread_in_hub_min_mm": one.engaged_mm,
+            "engaged_in_hub_min_mm": one.engaged_mm,
+            "thread_in_hub_min_mm": one.thread_mm,
             "hub_material": one.hub,
             "heads": "on the face away from the hub",
         }

@@ -16,6 +16,9 @@ from ringset.standards import iso286, iso1328, iso2768, tooth_thickness
 from ringset.standards.iso1328 import round_um
 from ringset.standards.preferred_numbers import PREFERRED_MM
 
+#: Finest grade that tips are turned to, however narrow the gap's tolerance. Assumed.
+FINEST_TIP_GRADE = 6
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -142,13 +145,19 @@ def _pin(study: Study, ring: JointRing, notes: list[str]) -> float | None:
 
 
 def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
-    """Tip circle: the coarsest h grade whose radius takes half of the gap's tolerance at most."""
+    """Tip circle: the coarsest h grade whose radius takes half of the gap's tolerance at most.
+
+    Above 500 mm, where ISO 286 as held here ends, that half itself, and all of it below nominal: no head
+    stands for tips that are larger than `tip_max_mm` and gap were checked with.
+    """
     tip = ring.tip_diameter_mm
-    if tip > iso286.LARGEST_SIZE_MM:
-        return _general(tip, study.shop.general_tolerance)
     allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
-    grades = [g for g in range(11, 5, -1) if iso286.tolerance_um(tip, g) <= allowed_um]
-    return _zone(tip, f"h{grades[0] if grades else 6}")
+    if tip > iso286.LARGEST_SIZE_MM:
+        least_um = float(iso286.tolerance_um(iso286.LARGEST_SIZE_MM, FINEST_TIP_GRADE))
+        return Limits(tip, tip - 1e-3 * max(allowed_um, least_um), tip, "half of the gap's tolerance")
+    grades = range(11, FINEST_TIP_GRADE - 1, -1)
+    fine = [g for g in grades if iso286.tolerance_um(tip, g) <= allowed_um]
+    return _zone(tip, f"h{fine[0] if fine else FINEST_TIP_GRADE}")
 
 
 def _bore(study: Study, ring: JointRing, served: list[Joint], notes: list[str]) -> Limits:

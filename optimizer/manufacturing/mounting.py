@@ -25,7 +25,7 @@ from ringset.solving.face_screws import (
     face_screw_slip_nm,
     face_screws,
 )
-from ringset.standards import iso286, yield_strength
+from ringset.standards import iso286, iso2768, yield_strength
 from ringset.standards.materials import Material, material
 from ringset.standards.screws import engagement_mm, listed_length_mm, screw
 
@@ -58,7 +58,9 @@ class ScrewData:
     """Screws through the face: socket heads (ISO 4762), class 8.8, holes ISO 273 medium. mm, N, N m.
 
     The heads bear on the face away from the hub. `length_mm` is the shortest listed one that reaches
-    through the ring and `engaged_mm` into the thread of the hub; None where none is long enough.
+    through the ring and `engaged_mm` into the thread of the hub; None where none is long enough. Its end
+    comes as deep as `thread_mm` through the narrowest ring that the general tolerance allows: the thread
+    must go that far, else the screw meets its end before it clamps.
     """
 
     size: str
@@ -67,6 +69,7 @@ class ScrewData:
     hole_mm: float
     hub: str
     engaged_mm: float
+    thread_mm: float
     length_mm: float | None
     wall_to_bore_mm: float
     wall_to_root_mm: float
@@ -291,6 +294,9 @@ def _screw_data(
         engagement_mm(screws.size, bodies.hub.key),
     )
     tightening = face_bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
+    width = joint.face_width_mm
+    length = listed_length_mm(screws.size, width + engaged)
+    narrowest = width - iso2768.iso2768_linear_mm(width, shop.general_tolerance)
     return ScrewData(
         size=screws.size,
         count=screws.count,
@@ -298,7 +304,8 @@ def _screw_data(
         hole_mm=screws.hole_mm,
         hub=bodies.hub.title,
         engaged_mm=engaged,
-        length_mm=listed_length_mm(screws.size, joint.face_width_mm + engaged),
+        thread_mm=engaged if length is None else round(length - narrowest, 6),
+        length_mm=length,
         wall_to_bore_mm=float(inside),
         wall_to_root_mm=float(outside),
         preload_n=preload,

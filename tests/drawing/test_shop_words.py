@@ -19,6 +19,7 @@ from tests.drawing.test_sheets import sound, texts
 from tests.rating.test_mounting import one
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
+from tests.support.studies import load
 
 
 def sheets_of(study: Study, answer: Answer) -> list[Sheet]:
@@ -129,3 +130,24 @@ def test_a_seat_that_would_yield_is_said_first() -> None:
 )  # fmt: skip
 def test_figures_have_no_exponent(value: float, text: str) -> None:
     assert figures(value) == text
+
+
+@pytest.mark.parametrize(
+    ("fit", "told"),
+    [
+        # R7 at 40 mm -50/-25, h7 -25/0: the loosest ring neither grips nor has play
+        ("R7/h7", "interference 0 to 50 µm"),
+        ("H7/h6", "clearance 0 to 41 µm"),
+        # JS7 +-12.5, h6 -16/0
+        ("JS7/h6", "from 28.5 µm clearance to 12.5 µm interference"),
+    ],
+)
+def test_a_seat_is_told_with_its_halves_and_without_a_minus_before_nothing(fit: str, told: str) -> None:
+    data = one(seat_fit=fit)
+    data["robots"][0]["joints"][0] |= {"bore_min_mm": 40.0, "bore_max_mm": 40.0}
+    study = load(data)
+    answer = solve(study)
+    (extra,) = sheet_extras(study, answer).values()
+    (seat,) = [text for text in extra.mounting if f"seat {fit}" in text]
+    assert told in seat
+    assert "-0" not in seat

@@ -63,13 +63,29 @@ def test_screws_are_ordered_for_joints_that_have_them(hub: str, factor: float) -
     # joint b has the holes too, but a fit: three robots, one screwed ring each
     assert (line["a_ring"], line["rings"], line["screws"]) == (count, 3, 3 * count)
     asked = 8.0 + factor * SCREWS[size].thread_mm
-    assert line["thread_in_hub_min_mm"] == factor * SCREWS[size].thread_mm
+    assert line["engaged_in_hub_min_mm"] == factor * SCREWS[size].thread_mm
     assert line["length_mm"] == min(mm for mm in LENGTHS_MM if mm >= asked)
     assert line["heads"] == "on the face away from the hub"
     (order,) = export_order_lines([part])
     assert order["pieces"] == 6
     assert order["screws"] == f"{3 * count} {size} x {line['length_mm']:g} ISO 4762-8.8"
     assert order["material"] == "42CrMo4 (1.7225) +QT"
+
+
+@pytest.mark.parametrize(("width", "least"), [(8.0, 7.9), (8.5, 8.4), (6.0, 5.95), (14.5, 14.4)])
+def test_the_thread_goes_as_deep_as_the_screws_come(width: float, least: float) -> None:
+    """A screw that is longer than asked must not meet the end of its thread before it clamps.
+
+    `least` is the narrowest ring that ISO 2768-1 f allows: 0.05 mm less up to 6 mm, 0.1 mm up to 30.
+    """
+    data = arm(face_width_mm=width, hub_material="en_aw_6082_t6")
+    data["robots"][0]["joints"][1]["face_width_mm"] = width
+    _, _, (part,) = drawn(data)
+    (line,) = screw_lines([part])
+    assert line["thread_in_hub_min_mm"] == pytest.approx(line["length_mm"] - least)
+    assert line["thread_in_hub_min_mm"] >= line["engaged_in_hub_min_mm"]
+    told = " ".join(part.extra.mounting)
+    assert f"thread in the hub at least {line['thread_in_hub_min_mm']:g} mm deep" in told
 
 
 def test_no_screws_are_ordered_where_no_joint_has_them() -> None:

@@ -123,6 +123,23 @@ def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(
         assert over_pins.upper_mm == present(found.over_pins_mm) > ring.tip_diameter_mm - 0.01
 
 
+@pytest.mark.parametrize("tolerance", [0.05, 0.2])
+def test_tips_beyond_the_table_of_zones_are_never_larger_than_what_was_checked(
+    tolerance: float,
+) -> None:
+    """A general tolerance of +-0.8 mm would take all of a gap of 0.4 mm; half of the gap's own is left."""
+    big = joint("big", 510.0) | {"bore_max_mm": 540.0, "tip_max_mm": 620.0}
+    data = one() | {"head": {"gap_tolerance_mm": tolerance, "teeth_max": 800}}
+    data["robots"][0]["joints"] = [big]
+    _, answer, (part,) = answered(data)
+    (ring,) = answer.rings
+    assert ring.tip_diameter_mm > iso286.LARGEST_SIZE_MM
+    tip = part.inspection.tip
+    assert tip.upper_mm == ring.tip_diameter_mm
+    assert tip.upper_mm - tip.lower_mm == pytest.approx(tolerance)
+    assert "gap" in tip.source
+
+
 def test_making_names_blank_cutter_and_what_is_left(
     six: Shopped,
 ) -> None:

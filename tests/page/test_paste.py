@@ -71,6 +71,19 @@ def test_what_no_cell_decides_is_left_as_text_and_asked(open_page: Opener, local
     assert joints(page)[0][4] == "1,250"
 
 
+@pytest.mark.parametrize(("locale", "readings"), [("en-GB", "61.5 61500"), ("de-DE", "61,5 61500")])
+def test_the_two_readings_differ_where_a_unit_stands_behind_the_number(
+    open_page: Opener, locale: str, readings: str
+) -> None:
+    page, rows = pasted(open_page, locale, "base\t61.500 mm\t70.000 mm\t92 mm\t920\t15.000 rpm\n")
+    assert rows == [["base", "61.500 mm", "70.000 mm", 92, 920, "15.000 rpm"]]
+    asked = page.locator(".pasted button")
+    for button, reading in zip(asked.all(), readings.split(), strict=True):
+        assert button.inner_text().split()[-1] == reading
+    asked.nth(0).click()
+    assert joints(page) == [["base", 61.5, 70, 92, 920, 15]]
+
+
 @pytest.mark.parametrize("locale", ["en-GB", "de-DE"])
 def test_commas_part_columns(open_page: Opener, locale: str) -> None:
     head = "Joint,Bore from,Bore to,Tip limit\n"

@@ -48,17 +48,22 @@ function parted(text, mark) {
 }
 
 /**
- * Return the decimal sign of a table, decided once from the cells that can be read in one way only, and the
- * cells that it decides for: "" where no such cell tells, or where they tell both.
+ * Return the decimal sign of a table, decided once from the cells that can be read in one way only, the
+ * cells that it decides for, and the unit of the first of these: "" where no such cell tells, or where
+ * they tell both.
  */
 export function decimalOf(rows, facts) {
   const told = rows.flatMap((row) =>
-    row.flatMap((text, place) => (numeric(facts[place]) ? [[text, toldSign(text, facts[place].unit)]] : [])),
+    row.flatMap((text, place) =>
+      numeric(facts[place]) ? [[text, toldSign(text, facts[place].unit), facts[place].unit]] : [],
+    ),
   );
   const [point, comma] = [".", ","].map((sign) => told.some(([, one]) => one === sign));
+  const open = told.filter(([, one]) => one === "either");
   return {
     sign: point === comma ? "" : point ? "." : ",",
-    either: told.filter(([, one]) => one === "either").map(([text]) => text),
+    either: open.map(([text]) => text),
+    unit: open[0]?.[2] ?? "",
   };
 }
 

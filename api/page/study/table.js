@@ -222,7 +222,7 @@ export class JointTable {
   }
 
   /** Write pasted rows over joints, from `start` on, and tell what was made of them. */
-  #take(found, start, joints, { sign, either }) {
+  #take(found, start, joints, { sign, either, unit }) {
     const list = structuredClone(joints);
     found.rows.forEach((texts, index) => {
       const joint = (list[start + index] ??= {});
@@ -255,8 +255,8 @@ export class JointTable {
       sign || !either.length
         ? null
         : [".", ","].map((one) =>
-            button(t("paste.readAs", { text: either[0], value: plain(typed(either[0], "", one)) }), () =>
-              this.#take(found, start, joints, { sign: one, either }),
+            button(t("paste.readAs", { text: either[0], value: plain(typed(either[0], unit, one)) }), () =>
+              this.#take(found, start, joints, { sign: one, either, unit }),
             ),
           ),
     );
