@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from ringset.catalogue.bore_zones import ASSUMED_BORE_ZONE, bore_zone
 from ringset.physics import inspection
 from ringset.schema.answer import JointRing
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328, iso2768, tooth_thickness
 from ringset.standards.iso1328 import round_um

@@ -14,8 +14,9 @@ import numpy as np
 from ringset.physics import face_bolting, interference_fit, rotating_ring
 from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.solving.face_screws import (
     Face,
     face_screw_asked_nm,

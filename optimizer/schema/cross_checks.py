@@ -10,10 +10,12 @@ from typing import Any
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
 from ringset.physics.cutter_form import largest_shift
-from ringset.schema.equipment import Head, Shop
+from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
+from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
-from ringset.schema.study import Joint, Robot, Study, Target, Wishes
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Study, Target, Wishes
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
 

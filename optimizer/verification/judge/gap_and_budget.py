@@ -9,7 +9,8 @@ import numpy as np
 from ringset.physics import air_gap, head_averaging, latency, resolution, tooth_field
 from ringset.physics import budget as physics
 from ringset.schema.answer import JointRing
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Study
 from ringset.standards import iso1328
 from ringset.standards.materials import material
 from ringset.verification.judge.mounting import judged_interference_mm

@@ -20,7 +20,8 @@ from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.answer_checks import range_faults
 from ringset.schema.equipment import Head
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
