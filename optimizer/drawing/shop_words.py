@@ -225,6 +225,6 @@ def _screws(screws: ScrewData) -> str:
         f"{screws.count} screws {screws.size} {length} (ISO 4762, 8.8) through the face, heads on the face "
         f"away from the hub, thread in the hub at least {screws.engaged_mm:g} mm deep (by its material; "
         f"common practice, no source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
-        f"{screws.tightening_nm:.2g} N m (dry, k = 0.2, from memory), carry {screws.torque_nm:.1f} N m by "
+        f"{screws.tightening_nm:.2g} N m (dry, k = 0.2), carry {screws.torque_nm:.1f} N m by "
         "friction"
     )

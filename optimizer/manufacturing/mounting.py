@@ -29,7 +29,7 @@ from ringset.standards import iso286, yield_strength
 from ringset.standards.materials import Material, material
 from ringset.standards.screws import engagement_mm, listed_length_mm, screw
 
-#: Above this a ring of steel may lose hardness when it is heated to be joined. From memory.
+#: Above this a ring of steel may lose hardness when it is heated to be joined. Unnamed: from memory.
 HOTTEST_C = 300.0
 #: (least, greatest) over the tolerance of the fit.
 Pair = tuple[float, float]

@@ -29,5 +29,6 @@ function is given; `quantity`, the types.
 Unless a docstring says otherwise, arguments broadcast as numpy arrays do, and a function that is given
 numbers returns a number. Units stand in the names. A ValueError names the argument, what was given and
 what is allowed; a range without an error is the caller's to keep. "Worked out here" marks what follows from
-the stated assumptions without a source; "from memory" a source that was not at hand.
+the stated assumptions without a source; "from memory" a source that was not at hand, and an
+"unnamed" source cannot be found again and carries no weight.
 """

@@ -147,7 +147,7 @@ def angle_error_budget(given: BudgetInputs) -> Budget:
     Valid for a rigid ring with offset far below its radius; raises nothing on finite inputs. Sources: the
     rules of combination as above, the terms as the functions below say.
 
-    A ring of 100 mm that stands 10 um off the axis, and nothing else (an engineering article on the
+    A ring of 100 mm that stands 10 um off the axis, and nothing else (an unnamed article on the
     eccentricity of angle sensors prints 41 arcsec):
 
     >>> from dataclasses import fields
@@ -176,7 +176,8 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     Offset e with the head's sensing radius s: e/s in order 1 and (e/s)^2/2 in order 2 (exact series
     (e/s)^k / k). Cumulative pitch F_p, a range on the pitch circle: F_p / d. Single pitch f_p over n sensed
     teeth and H heads: f_p / (r sqrt(n H)). Lobes w_p of a thin ring bend it without stretch,
-    v = -(w_p / p) sin(p phi): w_p / (p r) (after Timoshenko, from memory).
+    v = -(w_p / p) sin(p phi): w_p / (p r) (S. Timoshenko, Vibration Problems in Engineering, 1955, from
+    memory).
     """
     radius_um = np.asarray(given.pitch_diameter_mm) * 500.0
     eccentric = given.mounting_offset_um / _sensing_radius_um(given)

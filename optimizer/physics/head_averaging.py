@@ -28,8 +28,8 @@ def head_gain(order: Quantity, angles_deg: Sequence[float]) -> Quantity:
 
     G_p = |(1/H) sum exp(i p alpha_j)|; for H equally spaced heads 1 if H divides p, else 0. `order` is a
     number or an array, and so is the result; at least one angle in degrees.
-    Source: angular encoder theorem (Cramer); equal-division averaged method (Watanabe, Fujimoto,
-    Masuda 2005, from memory).
+    Source: the sum of roots of unity, worked out here; T. Watanabe, H. Fujimoto and T. Masuda,
+    Self-calibratable rotary encoder, Journal of Physics: Conference Series 13, 240 (2005), from memory.
 
     Two opposite heads keep the even orders; half a degree off, they keep 0.44 % of the first:
 

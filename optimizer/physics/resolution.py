@@ -11,7 +11,7 @@ import numpy as np
 from ringset.physics.quantity import ARCSEC_PER_RAD, ARCSEC_PER_TURN, Quantity
 
 #: Peak to peak over rms of white noise: 99.9 % of a normal distribution lie within 3.29 sigma either way,
-#: 6.6 in all (converter test practice, from memory).
+#: 6.6 in all (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1, itl.nist.gov).
 NOISE_FREE_SIGMAS = 6.6
 
 

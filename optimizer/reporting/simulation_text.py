@@ -31,7 +31,8 @@ SPREADS = {
 
 
 def wilson_interval(within: int, turns: int) -> tuple[float, float]:
-    """Return the 95 % confidence interval of a share (Wilson's score interval, from memory)."""
+    """Return the 95 % confidence interval of a share (E. B. Wilson, Journal of the American
+    Statistical Association 22, 209, 1927, from memory)."""
     z, p = 1.959964, within / turns
     middle = (p + z * z / (2 * turns)) / (1.0 + z * z / turns)
     half = z / (1.0 + z * z / turns) * np.sqrt(p * (1 - p) / turns + z * z / (4 * turns**2))

@@ -176,7 +176,7 @@ class Joint(StudyModel):
         because="Dry steel on steel in handbooks; oil left in the seat brings less.",
         description="Friction between ring and hub, or under screwed faces. Assumed: dry steel on steel, "
         "0.10 "
-        "to 0.15 in handbooks of machine design (unnamed source, carries no weight).",
+        "to 0.15 (unnamed source, carries no weight).",
     )
     seat_roughness_um: Annotated[float, Field(ge=0.0, le=100.0)] = assumed(
         4.0,

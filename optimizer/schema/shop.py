@@ -73,12 +73,13 @@ class Shop(StudyModel):
         because="The two forms that a cutter of a set can reasonably have.",
         description="Tooth count of its range that a cutter of disc_8 or disc_15 has the form of: the "
         "smallest or the harmonic mean of both ends, which halves the largest error of the profile. Without "
-        "effect on other ways of cutting. Assumed: the smallest, common practice (from memory).",
+        "effect on other ways of cutting. Assumed: the smallest, common practice "
+        "(unnamed source, carries no weight).",
     )
     rack: Literal["full", "stub"] = Field(
         default="full",
-        description="Tooth depth: full (ISO 53:1998 type A, 2.25 modules) or stub (1.8 modules, "
-        "from memory).",
+        description="Tooth depth: full (ISO 53:1998 type A, 2.25 modules) or stub (addendum 0.8 and "
+        "dedendum 1.0 modules, 1.8 deep: unnamed source, carries no weight). Full by default.",
     )
     profile_shift: Annotated[float, Field(ge=-0.5, le=0.8)] = Field(
         default=0.0,

@@ -171,7 +171,8 @@ def test_mean_pitch_range_at_its_two_ends() -> None:
     """Order 1 alone: twice a Rayleigh mean, sqrt(2 pi). No end: pi sqrt 2 times that of a Brownian bridge.
 
     The bridge's mean range sqrt(pi / 2) by simulation of random walks tied at both ends; a walk of n
-    steps falls short of it by about 2 x 0.5826 / sqrt(n) (Asmussen, Glynn and Pitman 1995, from memory).
+    steps falls short of it by about 2 x 0.5826 / sqrt(n) (S. Asmussen, P. Glynn and J. Pitman,
+    Annals of Applied Probability 5, 875, 1995, from memory).
     """
     first = mean_pitch_range(1) * np.pi**1.5
     assert first == pytest.approx(np.sqrt(2.0 * np.pi), rel=1e-12)
