@@ -12,8 +12,8 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue, bore_mm
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
 from ringset.standards import iso286, iso2768
 
 #: Hole zone of a bore for which no joint states a fit. Assumed.

@@ -8,8 +8,10 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.physics import head_averaging as heads
-from ringset.schema.equipment import Head, Shop
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.equipment import Head
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Study
 from ringset.standards.modules import series_modules
 
 

@@ -19,8 +19,9 @@ from ringset.catalogue.joints import JointRef
 from ringset.catalogue.ring_sizes import RingSizes, ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics.limit_rule import at_least, at_most
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 
 #: at most, at least: the value bounds a number; counts: a list (head counts, modules) that may be added to;
 #: kept: a limit without a number that could be eased.

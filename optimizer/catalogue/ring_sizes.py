@@ -10,7 +10,7 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
-from ringset.schema.equipment import Shop
+from ringset.schema.shop import Shop
 from ringset.schema.true_rack import dedendum_of
 from ringset.standards.racks import RACKS
 

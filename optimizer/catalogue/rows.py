@@ -10,7 +10,7 @@ import numpy as np
 from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.joints import JointRef
 from ringset.errors import Fault, StudyError
-from ringset.schema.equipment import Shop
+from ringset.schema.shop import Shop
 
 
 @dataclass(frozen=True)

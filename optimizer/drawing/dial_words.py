@@ -6,7 +6,7 @@ import math
 
 from ringset.drawing.part import Part
 from ringset.manufacturing.dial_setting import DialSetting, dial_setting
-from ringset.schema.study import Joint
+from ringset.schema.joint import Joint
 
 
 def seat_text(joint: Joint) -> str:

@@ -10,8 +10,9 @@ from ringset.drawing.blocks import Row
 from ringset.drawing.views import Holes, Shape
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import Answer, JointRing, RingPart
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328
 from ringset.standards.materials import material

@@ -9,8 +9,8 @@ import numpy as np
 from ringset.physics.dial_reading import flat_anvil_sinks_um, full_reading_um
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, SetBy
+from ringset.schema.joint import Joint, SetBy
+from ringset.schema.shop import Shop
 from ringset.schema.true_rack import rack_of
 
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from ringset.catalogue.bore_zones import ASSUMED_BORE_ZONE, bore_zone
 from ringset.physics import inspection
 from ringset.schema.answer import JointRing
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328, iso2768, tooth_thickness
 from ringset.standards.iso1328 import round_um
@@ -154,7 +155,9 @@ def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
     allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
     if tip > iso286.LARGEST_SIZE_MM:
         least_um = float(iso286.tolerance_um(iso286.LARGEST_SIZE_MM, FINEST_TIP_GRADE))
-        return Limits(tip, tip - 1e-3 * max(allowed_um, least_um), tip, "half of the gap's tolerance")
+        return Limits(
+            tip, tip - 1e-3 * max(allowed_um, least_um), tip, "half of the gap's tolerance"
+        )
     grades = range(11, FINEST_TIP_GRADE - 1, -1)
     fine = [g for g in grades if iso286.tolerance_um(tip, g) <= allowed_um]
     return _zone(tip, f"h{fine[0] if fine else FINEST_TIP_GRADE}")

@@ -15,8 +15,9 @@ from ringset.manufacturing.dial_setting import DialSetting, dial_setting
 from ringset.physics import face_bolting, interference_fit, rotating_ring
 from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.solving.face_screws import (
     Face,
     face_screw_asked_nm,
@@ -29,7 +30,7 @@ from ringset.standards import iso286, iso2768, yield_strength
 from ringset.standards.materials import Material, material
 from ringset.standards.screws import engagement_mm, listed_length_mm, screw
 
-#: Above this a ring of steel may lose hardness when it is heated to be joined. From memory.
+#: Above this a ring of steel may lose hardness when it is heated to be joined. Unnamed: from memory.
 HOTTEST_C = 300.0
 #: (least, greatest) over the tolerance of the fit.
 Pair = tuple[float, float]

@@ -20,8 +20,9 @@ from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, JointRing, RingPart
 from ringset.schema.answer_checks import refuse_other_names
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.schema.true_rack import cut_deeper, rack_of
 from ringset.standards import iso1328, yield_strength
 from ringset.standards.materials import material, ordered_as

@@ -15,6 +15,7 @@ What a head reads of it:
 - `air_gap`: what temperature and a press fit leave of the gap
 - `tooth_field`: decay of the tooth field over the gap
 - `head_averaging`: what the mean over several heads cancels
+- `pitch_spectrum`: the spectrum of pitch errors that is assumed, and the shares that follow
 - `budget`: the angle error of one ring on one joint, term by term
 - `resolution`: bits, counts, noise and tooth rate
 - `toolpoint`: the error at the tool
@@ -28,5 +29,6 @@ function is given; `quantity`, the types.
 Unless a docstring says otherwise, arguments broadcast as numpy arrays do, and a function that is given
 numbers returns a number. Units stand in the names. A ValueError names the argument, what was given and
 what is allowed; a range without an error is the caller's to keep. "Worked out here" marks what follows from
-the stated assumptions without a source; "from memory" a source that was not at hand.
+the stated assumptions without a source; "from memory" a source that was not at hand, and an
+"unnamed" source cannot be found again and carries no weight.
 """

@@ -1,8 +1,8 @@
 """A ring of rectangular section as a curved beam with shear and hoop force: right for thick rims too.
 
-Winkler and Bach's curved beam (Timoshenko, Strength of Materials II, from memory): with mean radius R,
-section A = b t and neutral radius r_n = t / ln(r_o / r_i) = R - e, an element of length R dphi with moment
-M (that opens it), hoop force N and shear V stores
+Winkler and Bach's curved beam (S. Timoshenko, Strength of Materials, Part II, 1956, from memory): with mean
+radius R, section A = b t and neutral radius r_n = t / ln(r_o / r_i) = R - e, an element of length R dphi
+with moment M (that opens it), hoop force N and shear V stores
 
     dU = (M^2 / (2 A E e) + N^2 R / (2 A E) - M N / (A E) + 1.2 R V^2 / (2 A G)) dphi,  G = E / (2 (1 + nu)),
 
@@ -19,7 +19,7 @@ import numpy as np
 
 from ringset.physics.quantity import Quantity
 
-#: Energy of the shear stress over that of its mean, rectangular section (textbook).
+#: Energy of the shear stress over that of its mean, rectangular section (Timoshenko as above).
 SHEAR_FACTOR = 1.2
 
 

@@ -124,7 +124,8 @@ def form_deviation(
     pressure_angle_deg : float
         Pressure angle alpha in degrees.
     shift, form_shift : float or array
-        Profile shift factors x of the ring and x0 of the form. Sets are formed for x0 = 0 (from memory).
+        Profile shift factors x of the ring and x0 of the form. Sets are formed for x0 = 0 (unnamed: common
+        practice).
 
     Returns
     -------

@@ -105,7 +105,7 @@ def holes_section(count: int, hole_mm: Quantity, circle: Quantity) -> Section:
 
 
 def tightening_torque_nm(preload: Quantity, thread_mm: Quantity, factor: float = 0.2) -> Quantity:
-    """Torque T = k F d in N m that gives a preload in N; k = 0.2 for dry threads as delivered (from memory).
+    """Torque T = k F d in N m that gives a preload in N; k = 0.2 for dry threads as delivered (unnamed).
 
     Friction scatters by a quarter and more: a guide, not a rule.
     """

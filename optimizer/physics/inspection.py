@@ -1,7 +1,7 @@
 """Sizes by which the teeth of a finished ring are measured: over k teeth, and over two pins.
 
 External spur teeth; lengths in mm, x the profile shift factor, angles in degrees outside and in
-radians inside. Closed forms of ISO 21771 as given in a public transcription of ISO/TR 10064-2's
+radians inside. Closed forms of ISO 21771 as given in an unnamed transcription of ISO/TR 10064-2's
 national edition; worked cases in tests/published/test_tooth_inspection.py.
 """
 
@@ -72,7 +72,7 @@ def span_mm(
     """Span over k teeth: W = m cos a [pi (k - 0.5) + z inv a] + 2 x m sin a.
 
     `spanned` k is a whole number from 1 up; `span_contact_mm` says whether the faces reach the flanks there.
-    A public worked example (m 2, z 20, k 3) prints 15.321.
+    An unnamed worked example (m 2, z 20, k 3) prints 15.321.
 
     >>> print(f"{span_mm(2.0, 20, 3):.3f}")
     15.321

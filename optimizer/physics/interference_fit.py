@@ -18,7 +18,7 @@ from ringset.physics.arguments import above_zero, zero_or_more
 from ringset.physics.quantity import Quantity
 
 #: Share of the roughness Rz of either face by which pressing flattens it, on the diameter.
-#: DIN 7190 before 2017: 0.8; DIN 7190-1:2017: 0.4 (both quoted on a public page); the safe one.
+#: DIN 7190 before 2017: 0.8; DIN 7190-1:2017: 0.4 (both quoted on an unnamed page); the safe one.
 FLATTENED_SHARE = 0.8
 #: Play on the diameter for joining a heated ring, as a share of the diameter. DIN 7190, from memory.
 JOINING_PLAY_SHARE = 1e-3

@@ -16,7 +16,7 @@ from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 #: Samples below which a pitch cannot be told from its neighbour: half a pitch per sample.
 UNWRAPPING_SAMPLES_PER_PITCH = 2.0
-#: Samples per pitch with room for noise and acceleration: 4 to 8 is common practice, from memory.
+#: Samples per pitch with room for noise and acceleration: 4 to 8 is common practice (unnamed).
 RECOMMENDED_SAMPLES_PER_PITCH = 8.0
 
 #: 1 rpm is 6 degrees per second, so 0.0216 arcsec per microsecond.

@@ -37,10 +37,10 @@ def n_force_deflection_mm(
     Returns (towards each force, away midway between two forces), both positive, in mm. With
     h = pi/n: W R^3/(E I) (1/2) [(h + sin h cos h)/(2 sin^2 h) - 1/h] at a force and
     W R^3/(E I) (1/4) [2/h - (1/sin h)(1 + h cot h)] midway. forces >= 2, else ValueError.
-    Source: ring under equal radial loads as in standard stress handbooks (from memory), confirmed by
+    Source: W. C. Young, Roark's Formulas for Stress and Strain, 1989 (from memory), confirmed by
     Fourier sum in the tests; n = 2 gives the textbook 0.0744 and 0.0683 (half diameters).
 
-    A ring pinched by 10 N on a radius of 100 mm, section 10 x 5 mm (a public verification page prints
+    A ring pinched by 10 N on a radius of 100 mm, section 10 x 5 mm (an unnamed verification page prints
     3.57e-5 m):
 
     >>> stiffness = bending_stiffness_n_mm2(10.0, 5.0, 200.0)
@@ -99,7 +99,8 @@ def ring_frequency_hz(
 ) -> Quantity:
     """Frequency at which a free ring rings in its own plane with `order` >= 2 lobes, in Hz, else ValueError.
 
-    omega^2 = E I k^2 (k^2 - 1)^2 / (rho A R^4 (k^2 + 1)) (textbook form, from memory); the width
+    omega^2 = E I k^2 (k^2 - 1)^2 / (rho A R^4 (k^2 + 1)) (S. Timoshenko, Vibration
+    Problems in Engineering, 1955, from memory); the width
     cancels, I / A = t^2 / 12. Of a thin ring: for two lobes 3 % too high at R / t = 3.6 and 7 % at 2.5, by
     the stiffness of `curved_beam`. A cutter that strikes at this rate makes the rim chatter.
     """
@@ -200,7 +201,7 @@ def transmitted_ovality(
 def rim_factor_external(rim_mm: Quantity, whole_depth_mm: Quantity) -> Quantity:
     """Factor on the tooth root stress of a loaded gear with a thin rim: 1 from 1.2 depths up.
 
-    AGMA K_B (two public transcriptions) and ISO 6336-3 Y_B for external teeth (one): 1.6 ln(2.242 h/s)
+    AGMA 2001 K_B and ISO 6336-3:2006 Y_B for external teeth (unnamed transcriptions): 1.6 ln(2.242 h/s)
     below 1.2. ISO 6336-3 does not hold below 0.5. A target ring carries no load: a guide only.
 
     >>> print(f"{rim_factor_external(2.25, 2.25):.3f}, {rim_factor_external(2.7, 2.25):.3f}")

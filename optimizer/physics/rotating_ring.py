@@ -1,7 +1,8 @@
 """A rotating ring: its stresses, the speed at which it yields through, and when it lifts off its hub.
 
 Annulus in plane stress, elastic, diameters in mm, density in kg/m^3, speeds in revolutions per
-minute, stresses in MPa. Closed forms of the rotating disc (public pages, compared; worked cases in
+minute, stresses in MPa. Closed forms of the rotating disc (S. Timoshenko and J. N. Goodier, Theory
+of Elasticity, 1951, from memory; worked cases in
 tests/published/test_rotating_rings.py). A joint of a robot turns far too slowly for any of this to
 matter; a motor side or a spindle does not.
 """

@@ -15,7 +15,7 @@ from ringset.physics.quantity import Quantity
 
 #: Bit times of a character 8N1: start bit, eight data bits, stop bit.
 BITS_PER_CHARACTER = 10
-#: Delay of a cable per metre and way: a speed of two thirds of that of light, from memory.
+#: Delay of a cable per metre and way: a speed of two thirds of that of light (unnamed).
 CABLE_DELAY_NS_PER_M = 5.0
 
 

@@ -343,7 +343,8 @@ def corrected(c: Rows, s: Rows) -> tuple[Rows, Rows]:
 
     Both are (turns, samples) over whole pitches, and so is what comes back, of amplitude 1. Offset is the
     mean, gain the ratio of rms values, quadrature the correlation of the channels: exact for an ellipse over
-    whole pitches (after Heydemann, Applied Optics 20, 3382 (1981), from memory).
+    whole pitches (after P. L. M. Heydemann, Determination and correction of quadrature fringe measurement
+    errors in interferometers, Applied Optics 20, 3382 (1981), from memory).
     """
     c, s = c - c.mean(axis=1, keepdims=True), s - s.mean(axis=1, keepdims=True)
     c = c / np.sqrt(2.0 * np.mean(c * c, axis=1, keepdims=True))

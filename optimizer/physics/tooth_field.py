@@ -3,7 +3,8 @@
 Above the tips the field obeys Laplace's equation, so the k-th harmonic over the tooth pitch pi m
 falls with the gap g as exp(-2 k g / m) over a straight rack and as (r_a / (r_a + g))^(k z) over a
 ring with z teeth and tip radius r_a. The same law is the spacing loss of magnetic recording, 54.6 dB
-per wavelength (Wallace; quoted by McKnight's historical review).
+per wavelength (R. L. Wallace, The reproduction of magnetically recorded signals, Bell System
+Technical Journal 30, 1145, 1951).
 """
 
 from __future__ import annotations

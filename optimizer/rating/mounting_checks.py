@@ -16,8 +16,9 @@ from ringset.catalogue.rows import Catalogue
 from ringset.physics import face_bolting, geometry, interference_fit, rotating_ring
 from ringset.physics.limit_rule import at_least
 from ringset.rating.rated import Rated
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.standards import iso286
 from ringset.standards.materials import Material, material
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS, Screw

@@ -13,7 +13,7 @@ from ringset.physics import air_gap as gap
 from ringset.physics import geometry, rim_bending
 from ringset.physics.cutter_form import total_deviation_modules
 from ringset.rating.mounting_checks import ASSEMBLY_C, fits_of, rated_interference_mm
-from ringset.schema.equipment import Shop
+from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import cutters, iso1328

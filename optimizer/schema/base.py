@@ -34,13 +34,27 @@ class PlausibleRange(NamedTuple):
     because: str
 
 
-def assumed(default: Any, *, low: JsonValue, high: JsonValue, because: str, **field: Any) -> Any:
+def assumed(
+    default: Any,
+    *,
+    low: JsonValue,
+    high: JsonValue,
+    because: str,
+    stands_for: JsonValue = None,
+    **field: Any,
+) -> Any:
     """Return a field whose default is an assumption: it may well lie anywhere from `low` to `high`.
 
     Both ends are values that the field allows, in its own unit; `because` is one plain sentence that says
-    where the range comes from. `field` is what pydantic's Field takes.
+    where the range comes from. A default of null names the value that it `stands_for`. `field` is what
+    pydantic's Field takes.
     """
-    return Field(default=default, json_schema_extra={"plausible": [low, high, because]}, **field)
+    stated = default if stands_for is None else stands_for
+    return Field(
+        default=default,
+        json_schema_extra={"plausible": [low, high, because], "assumed": stated},
+        **field,
+    )
 
 
 def plausible_range(info: FieldInfo) -> PlausibleRange | None:
@@ -51,3 +65,9 @@ def plausible_range(info: FieldInfo) -> PlausibleRange | None:
         return None
     low, high, because = stated
     return PlausibleRange(low, high, str(because))
+
+
+def assumed_value(info: FieldInfo) -> JsonValue:
+    """Return the value that an assumed default stands for: the default itself unless it is null."""
+    extra = info.json_schema_extra
+    return extra.get("assumed") if isinstance(extra, dict) else None

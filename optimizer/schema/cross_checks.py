@@ -10,10 +10,12 @@ from typing import Any
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
 from ringset.physics.cutter_form import largest_shift
-from ringset.schema.equipment import Head, Shop
+from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
+from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
-from ringset.schema.study import Joint, Robot, Study, Target, Wishes
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Study, Target, Wishes
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
 
@@ -77,6 +79,11 @@ def _order_fault(
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
     if not isinstance(shop.modules, str):
         yield from _repeat_faults("shop.modules", shop.modules)
+    for count, least in shop.pitch_share.items():
+        worst = shop.worst_pitch_share.get(count, 1.0)
+        if worst < least:
+            allowed = f"at least shop.pitch_share.{count} = {least:g}"
+            yield Fault(f"shop.worst_pitch_share.{count}", f"{worst:g}", allowed)
     if shop.rim_max_mm is not None:
         yield from _order_fault(
             "shop", "rim_min_mm", shop.rim_min_mm, "rim_max_mm", shop.rim_max_mm

@@ -1,13 +1,12 @@
-"""What goes in, second half: the reading head and the shop, and the types shared with `study`."""
+"""What goes in: the reading head, and the types that its fields share with others."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Literal
 
-from pydantic import Discriminator, Field, StringConstraints, Tag
+from pydantic import Field, StringConstraints
 
-from ringset.schema.base import StudyModel
-from ringset.schema.prices import Prices
+from ringset.schema.base import StudyModel, assumed
 
 #: Of names that stand in tables and file names.
 NAME_PATTERN = r"^[^\s\x00-\x1f\x7f-\x9f=+@\-][^\x00-\x1f\x7f-\x9f]*$"
@@ -21,49 +20,65 @@ AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
 ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
 
 
-#: Tags of a field that takes either a name or a list: part of pydantic's paths, not of ours.
-BRANCHES = ("a name", "a list")
-
-Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
-
-
-ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
-
-
 HousingMaterial = Literal[
     "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
 ]
 
 
-def _branch(value: object) -> str:
-    return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
-
-
 class Head(StudyModel):
     """The reading head's data. Fractions are of the signal amplitude at the stated point."""
 
-    module_min_mm: ModuleMm = Field(
-        default=0.8,
-        description="Finest module it reads. Assumed: the gap should be 0.3 to 0.6 modules (weak "
-        "rule "
-        "of thumb, from memory), so 0.8 at a gap of 0.4 mm.",
+    module_min_mm: ModuleMm = assumed(
+        0.8,
+        low=0.5,
+        high=1.2,
+        because="At the default gap exp(-2 gap / module) leaves a fifth of the signal on module 0.5, and "
+        "half of it on module 1.2.",
+        description="Finest module it reads. Assumed: 0.8, where the default gap of half a module leaves "
+        "exp(-1) = 0.37 of the signal that the tips have.",
     )
-    module_max_mm: ModuleMm = Field(default=2.0, description="Coarsest module it reads. Assumed.")
-    teeth_min: Annotated[int, Field(ge=18, le=10000)] = Field(
-        default=32,
-        description="Fewest teeth it handles. Assumed; below 18 a standard rack undercuts.",
+    module_max_mm: ModuleMm = assumed(
+        2.0,
+        low=1.5,
+        high=4.0,
+        because="Three teeth of module 1.5 (14 mm) or one of module 4 (13 mm) are about as wide as a head of "
+        "the default width.",
+        description="Coarsest module it reads. Assumed: 2, whose two teeth sensed (12.6 mm) just fill a head "
+        "of the default width.",
     )
-    teeth_max: Annotated[int, Field(ge=18, le=10000)] = Field(
-        default=512, description="Most teeth it handles. Assumed."
+    teeth_min: Annotated[int, Field(ge=18, le=10000)] = assumed(
+        32,
+        low=20,
+        high=64,
+        because="Round guess: just above the 18 of a rack without undercut, or twice the default.",
+        description="Fewest teeth it handles. Assumed: a round guess, a power of two well above the 18 at "
+        "which a standard rack undercuts.",
     )
-    gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
-        default=0.4, description="Air gap from the tips to the sensing plane. Assumed."
+    teeth_max: Annotated[int, Field(ge=18, le=10000)] = assumed(
+        512,
+        low=256,
+        high=1024,
+        because="Round guess: half or twice the default.",
+        description="Most teeth it handles. Assumed: a round guess, a power of two; rings of module 0.8 are "
+        "then below 411 mm.",
     )
-    gap_tolerance_mm: Annotated[float, Field(ge=0.0, le=50.0)] = Field(
-        default=0.05,
-        description="Half width of the gap's tolerance: the signal is taken at the widest gap, the "
-        "third "
-        "harmonic at the narrowest. Assumed.",
+    gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = assumed(
+        0.4,
+        low=0.2,
+        high=0.8,
+        because="A quarter of the finest default module, or all of it; nearer a ring touches, and farther "
+        "no signal is left.",
+        description="Air gap from the tips to the sensing plane. Assumed: half of the finest default module.",
+    )
+    gap_tolerance_mm: Annotated[float, Field(ge=0.0, le=50.0)] = assumed(
+        0.05,
+        low=0.02,
+        high=0.1,
+        because="Set with shims of a hundredth of a millimetre, or left to class m of ISO 2768-1 (0.1 for "
+        "lengths of 0.5 to 6 mm).",
+        description="Half width of the gap's tolerance: the signal is taken at the widest gap, the third "
+        "harmonic at the narrowest. Assumed: class f of ISO 2768-1, 0.05 for lengths of 0.5 to 6 "
+        "mm.",
     )
     gap_min_mm: Annotated[float, Field(gt=0.0, le=50.0)] | None = Field(
         default=None,
@@ -73,83 +88,164 @@ class Head(StudyModel):
         default=None,
         description="Widest gap the search may choose, with gap_min_mm; none by default: gap_mm it is.",
     )
-    gap_step_mm: Annotated[float, Field(ge=0.01, le=50.0)] = Field(
-        default=0.05, description="Step of the gaps that the search may choose. Assumed."
+    gap_step_mm: Annotated[float, Field(ge=0.01, le=50.0)] = assumed(
+        0.05,
+        low=0.01,
+        high=0.1,
+        because="Shims are sold in steps of a hundredth and of a tenth of a millimetre (round guess).",
+        description="Step of the gaps that the search may choose. Assumed: the gap's own tolerance.",
     )
-    gap_left_min_mm: Annotated[float, Field(ge=0.0, le=50.0)] = Field(
-        default=0.05,
+    gap_left_min_mm: Annotated[float, Field(ge=0.0, le=50.0)] = assumed(
+        0.05,
+        low=0.02,
+        high=0.15,
+        because="Round guess: a hair's thickness less, or room for a chip of swarf more.",
         description="Least gap left when tolerance, run-out, lobes, cold or heat and a press fit all close "
-        "it. Assumed.",
+        "it. Assumed: a round guess.",
     )
-    common_share: Annotated[float, Field(ge=0.0, le=1.0)] = Field(
-        default=0.5,
-        description="Part of the variance of residual offset, gain and quadrature that is alike at all "
-        "heads (same design, same correction); with odd teeth two heads cancel the offset of it. Assumed.",
+    common_share: Annotated[float, Field(ge=0.0, le=1.0)] = assumed(
+        0.5,
+        low=0.0,
+        high=1.0,
+        because="All that a share can be: heads that have nothing in common, or that err all alike.",
+        description="Part of the variance of residual offset, gain and quadrature that is alike at all heads "
+        "(same design, same correction); with odd teeth two heads cancel the offset of it. "
+        "Assumed: half, for nothing is known.",
     )
-    stated_gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = Field(
-        default=0.4,
-        description="Gap at which the residual errors and the noise below are stated. Assumed.",
+    stated_gap_mm: Annotated[float, Field(gt=0.0, le=50.0)] = assumed(
+        0.4,
+        low=0.3,
+        high=0.6,
+        because="A head's data are stated near the gap at which it is meant to work, which is not known "
+        "closely (round guess).",
+        description="Gap at which the residual errors and the noise below are stated. Assumed: the default "
+        "gap.",
     )
-    stated_module_mm: ModuleMm = Field(
-        default=1.0,
-        description="Module at which the residual errors and the noise below are stated. Assumed.",
+    stated_module_mm: ModuleMm = assumed(
+        1.0,
+        low=0.8,
+        high=1.5,
+        because="Within the default window of modules, its coarse end left out (round guess).",
+        description="Module at which the residual errors and the noise below are stated. Assumed: 1, a round "
+        "guess within the default window.",
     )
-    active_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
-        default=6.0, description="Width over which the head senses. Assumed."
+    active_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
+        6.0,
+        low=3.0,
+        high=8.0,
+        because="Round guess: half the default width of a ring or less, or all of it.",
+        description="Width over which the head senses. Assumed: a round guess, half of the head's default "
+        "width.",
     )
-    residual_offset: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
-        default=0.003,
-        description="Channel offset left after correction, of the amplitude. Assumed.",
+    residual_offset: Annotated[float, Field(ge=0.0, le=0.1)] = assumed(
+        0.003,
+        low=0.001,
+        high=0.01,
+        because="Round guess: correction on the mounted joint, or once in the factory and never again.",
+        description="Channel offset left after correction, of the amplitude. Assumed: a round guess.",
     )
-    residual_gain: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
-        default=0.003, description="Gain difference of the channels left after correction. Assumed."
+    residual_gain: Annotated[float, Field(ge=0.0, le=0.1)] = assumed(
+        0.003,
+        low=0.001,
+        high=0.01,
+        because="Round guess: correction on the mounted joint, or once in the factory and never again.",
+        description="Gain difference of the channels left after correction. Assumed: as residual_offset.",
     )
-    residual_quadrature_deg: Annotated[float, Field(ge=0.0, le=10.0)] = Field(
-        default=0.2,
-        description="Quadrature error left after correction, electrical degrees. Assumed.",
+    residual_quadrature_deg: Annotated[float, Field(ge=0.0, le=10.0)] = assumed(
+        0.2,
+        low=0.05,
+        high=0.6,
+        because="The same as a gain difference of 0.001 to 0.01, which turns the phase as far (delta rad "
+        "of quadrature).",
+        description="Quadrature error left after correction, electrical degrees. Assumed: 0.003 rad as "
+        "residual_gain, rounded up.",
     )
-    third_harmonic: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
-        default=0.005,
-        description="Third harmonic left after filter and table, of the amplitude. Assumed.",
+    third_harmonic: Annotated[float, Field(ge=0.0, le=0.1)] = assumed(
+        0.005,
+        low=0.002,
+        high=0.02,
+        because="Round guess: a table made on the mounted ring, or a filter alone; a plain tooth has some "
+        "tens of percent at its tips.",
+        description="Third harmonic left after filter and table, of the amplitude. Assumed: a round guess.",
     )
-    stray_field: Annotated[float, Field(ge=0.0, le=0.1)] = Field(
-        default=0.002, description="Offset from stray field, of the amplitude. Assumed."
+    stray_field: Annotated[float, Field(ge=0.0, le=0.1)] = assumed(
+        0.002,
+        low=0.0005,
+        high=0.01,
+        because="Round guess: a shielded joint, or a motor brake right beside the head.",
+        description="Offset from stray field, of the amplitude. Assumed: a round guess.",
     )
-    noise_ratio: Annotated[float, Field(gt=0.0, lt=1.0)] = Field(
-        default=0.001, description="Rms noise of a channel over the amplitude (60 dB). Assumed."
+    noise_ratio: Annotated[float, Field(gt=0.0, lt=1.0)] = assumed(
+        0.001,
+        low=0.0003,
+        high=0.003,
+        because="70 dB and 50 dB of signal over noise (round guess).",
+        description="Rms noise of a channel over the amplitude. Assumed: a round guess, 60 dB.",
     )
-    teeth_sensed: Annotated[int, Field(ge=1, le=1000)] = Field(
-        default=2, description="Teeth over which one head averages. Assumed."
+    teeth_sensed: Annotated[int, Field(ge=1, le=1000)] = assumed(
+        2,
+        low=1,
+        high=4,
+        because="One narrow element, or elements over all the width that fits four teeth of the finest "
+        "default module.",
+        description="Teeth over which one head averages. Assumed: a round guess, the fewest that average at "
+        "all.",
     )
-    tooth_rate_max_hz: Annotated[float, Field(gt=0.0, le=1e8)] = Field(
-        default=10000.0, description="Largest tooth rate it follows. Assumed."
+    tooth_rate_max_hz: Annotated[float, Field(gt=0.0, le=1e8)] = assumed(
+        10000.0,
+        low=2000.0,
+        high=50000.0,
+        because="Round guess: a fifth and five times the default.",
+        description="Largest tooth rate it follows. Assumed: a round guess.",
     )
-    timing_jitter_us: Annotated[float, Field(ge=0.0, le=1e6)] = Field(
-        default=1.0, description="Uncertainty of the sampling instant. Assumed."
+    timing_jitter_us: Annotated[float, Field(ge=0.0, le=1e6)] = assumed(
+        1.0,
+        low=0.1,
+        high=10.0,
+        because="Round guess: a latched converter, or a reading that waits for a programme.",
+        description="Uncertainty of the sampling instant. Assumed: a round guess.",
     )
-    position_bits: Annotated[int, Field(ge=1, le=32)] = Field(
-        default=24,
-        description="Bits of the position it displays, whatever the tooth count. Assumed.",
+    position_bits: Annotated[int, Field(ge=1, le=32)] = assumed(
+        24,
+        low=20,
+        high=28,
+        because="Steps of 1.2 arcsec, which begin to count in a budget, or of half a hundredth.",
+        description="Bits of the position it displays, whatever the tooth count. Assumed: three whole bytes; "
+        "half a step is then 0.04 arcsec, below everything else in the budget.",
     )
-    height_above_tips_mm: Annotated[float, Field(ge=0.0, le=500.0)] = Field(
-        default=12.0,
-        description="Height of the head above the gap, for the housing diameter. Assumed.",
+    height_above_tips_mm: Annotated[float, Field(ge=0.0, le=500.0)] = assumed(
+        12.0,
+        low=6.0,
+        high=25.0,
+        because="Round guess: about half and twice the default.",
+        description="Height of the head above the gap, for the housing diameter. Assumed: a round guess, a "
+        "cube as wide as width_mm.",
     )
-    placement_tolerance_deg: Annotated[float, Field(ge=0.0, le=30.0)] = Field(
-        default=0.5, description="How wrong two heads may stand to each other. Assumed."
+    placement_tolerance_deg: Annotated[float, Field(ge=0.0, le=30.0)] = assumed(
+        0.5,
+        low=0.1,
+        high=1.0,
+        because="A place known to 0.1 mm or to 1 mm at a radius of 60 mm.",
+        description="How wrong two heads may stand to each other. Assumed: 0.5 mm at a radius of 60 mm.",
     )
-    width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
-        default=12.0,
-        description="Room that one head takes along the circle over the gap; neighbours must not "
-        "overlap. Assumed.",
+    width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
+        12.0,
+        low=6.0,
+        high=25.0,
+        because="Round guess: about half and twice the default.",
+        description="Room that one head takes along the circle over the gap; neighbours must not overlap. "
+        "Assumed: a round guess.",
     )
     sample_rate_hz: Annotated[float, Field(gt=0.0, le=1e9)] | None = Field(
         default=None, description="Samples of both channels per second; no limit by default."
     )
-    samples_per_tooth_min: Annotated[float, Field(gt=2.0, le=1000.0)] = Field(
-        default=8.0,
-        description="Fewest samples per tooth at speed_max_rpm; above 2 or pitches are confused. "
-        "Assumed: common practice is 4 to 8.",
+    samples_per_tooth_min: Annotated[float, Field(gt=2.0, le=1000.0)] = assumed(
+        8.0,
+        low=4.0,
+        high=16.0,
+        because="Twice the two at which pitches are confused, or twice the default.",
+        description="Fewest samples per tooth at speed_max_rpm; above 2 or pitches are confused. Assumed: "
+        "four times the two that sampling needs, a round guess.",
     )
     bandwidth_hz: Annotated[float, Field(gt=0.0, le=1e9)] | None = Field(
         default=None,
@@ -167,164 +263,3 @@ class Head(StudyModel):
         description="Current of one head from the robot's battery while without power; a battery "
         "needs it, none by default.",
     )
-
-
-class Tube(StudyModel):
-    """A tube on stock."""
-
-    outer_mm: LengthMm = Field(description="Outer diameter.")
-    bore_mm: LengthMm = Field(description="Bore, smaller than outer_mm.")
-
-
-Lengths = Annotated[list[LengthMm], Field(max_length=1000)]
-
-
-class Shop(StudyModel):
-    """What can be made."""
-
-    modules: Annotated[
-        Annotated[Series, Tag(BRANCHES[0])]
-        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
-        Discriminator(_branch),
-    ] = Field(
-        default="din780_i",
-        description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
-        "below 1; "
-        "_i first choice only, _i_ii both) or a list in mm. DIN 780 by default: it holds modules "
-        "below 1.",
-    )
-    cutting: Literal["hob", "disc_8", "disc_15", "disc_special", "wire"] = Field(
-        default="hob",
-        description="hob: one cutter per module. disc_8, disc_15: one per module and tooth range "
-        "of the set; their form is right for one tooth count of the range. disc_special: one per module "
-        "and tooth count, its form made for them and the profile shift. wire: wire erosion, no cutter.",
-    )
-    disc_form: Literal["range_start", "range_middle"] = Field(
-        default="range_start",
-        description="Tooth count of its range that a cutter of disc_8 or disc_15 has the form of: the "
-        "smallest (common practice, from memory) or the harmonic mean of both ends, which halves the "
-        "largest error of the profile. Without effect on other ways of cutting.",
-    )
-    rack: Literal["full", "stub"] = Field(
-        default="full",
-        description="Tooth depth: full (ISO 53:1998 type A, 2.25 modules) or stub (1.8 modules, "
-        "from memory).",
-    )
-    profile_shift: Annotated[float, Field(ge=-0.5, le=0.8)] = Field(
-        default=0.0,
-        description="Profile shift factor x of every ring (ISO 21771). None by default.",
-    )
-    flank_class: Annotated[int, Field(ge=1, le=11)] = Field(
-        default=6,
-        description="Flank tolerance class of ISO 1328-1:2013. Assumed: 6, a good hobbed ring.",
-    )
-    flank_line_mrad: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=1.0, description="Deviation of the flank line from the axis. Assumed."
-    )
-    bore_step_mm: Annotated[float, Field(ge=0.001, le=100.0)] = Field(
-        default=0.5, description="Bores are whole multiples of this step. Assumed."
-    )
-    rim_min_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = Field(
-        default=3.0, description="Thinnest rim the shop will handle. Assumed."
-    )
-    rim_min_depths: Annotated[float, Field(ge=0.5, le=100.0)] = Field(
-        default=1.2,
-        description="Thinnest rim over whole depth. ISO 6336-3 (external gears): from 1.2 the rim "
-        "supports the teeth fully.",
-    )
-    rim_max_mm: Annotated[float, Field(gt=0.0, le=5000.0)] | None = Field(
-        default=None, description="Thickest rim; none by default."
-    )
-    clamp_jaws: Annotated[int, Field(ge=2, le=24)] = Field(
-        default=3, description="Jaws that hold the ring while it is cut. Assumed: three."
-    )
-    clamp_force_n: Annotated[float, Field(ge=0.0, le=1e6)] = Field(
-        default=30.0,
-        description="Radial force of each jaw that bends the ring (what soft jaws or a mandrel do "
-        "not "
-        "take up); 0 for face clamping. Assumed, so that module-1 rims between 100 and 200 mm come "
-        "out "
-        "at 3 to 8 mm as shops make them.",
-    )
-    clamp_runout_share: Annotated[float, Field(gt=0.0, le=100.0)] | None = Field(
-        default=0.5,
-        description="Largest part of the class's run-out tolerance F_r, a full reading, that lobes from "
-        "clamping may use, peak to valley; null: no such limit. Assumed.",
-    )
-    prices: Prices | None = Field(
-        default=None, description="What things cost; then cost can be a wish. None by default."
-    )
-    material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = Field(
-        default="c45", description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503)."
-    )
-    material_treatment: Annotated[str, StringConstraints(min_length=1, max_length=40)] | None = (
-        Field(
-            default=None,
-            description="Treatment whose yield counts, such as +N or +QT; by default the weakest one "
-            "with data for the size of the blank.",
-        )
-    )
-    bars_mm: Lengths = Field(default=[], description="Round bars on stock; none by default.")
-    tubes: Annotated[list[Tube], Field(max_length=1000)] = Field(
-        default=[], description="Tubes on stock; none by default."
-    )
-    plates_mm: Lengths = Field(
-        default=[], description="Thicknesses of plate on stock; none by default."
-    )
-    diameter_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=3.0,
-        description="Stock on tip diameter and bore of a sawn blank; 3 by default, common practice, no "
-        "source.",
-    )
-    width_allowance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=1.0,
-        description="Stock on the face width, both sides together; 1 by default, common practice, no source.",
-    )
-    saw_cut_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=2.0,
-        description="Width of the saw cut, bought and lost; 2 by default, common practice, no source.",
-    )
-    deeper_cut_below_mm: ModuleMm | None = Field(
-        default=None,
-        description="Modules below this are cut by deeper cutters, deeper_cut_depth_modules deep; rim, mass, "
-        "stiffness, drawings and solid are those of this depth. None by default: all as deep as rack.",
-    )
-    deeper_cut_depth_modules: Annotated[float, Field(ge=2.25, le=2.8)] = Field(
-        default=2.4,
-        description="Whole tooth depth over module of the cutters for modules below deeper_cut_below_mm; the "
-        "addendum stays 1. 2.4 by default: ISO 53:1998 type D, usual for fine modules.",
-    )
-    screw_sizes: Annotated[list[ScrewSize], Field(min_length=1, max_length=9)] = Field(
-        default=["M2", "M2.5", "M3", "M4", "M5", "M6", "M8"],
-        description="Socket head screws (ISO 4762, class 8.8) on offer for rings with fastening screws.",
-    )
-    screw_wall_min_mm: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=1.0,
-        description="Least steel between a screw's clearance hole (ISO 273, medium) and bore or root; "
-        "1 by default, common practice, no source.",
-    )
-    screw_preload_share: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
-        default=0.5,
-        description="Preload left for friction over the proof load (ISO 898-1); half by default: "
-        "tightening scatters and faces settle.",
-    )
-    general_tolerance: Literal["f", "m", "c", "v"] = Field(
-        default="m", description="Class of ISO 2768-1 for sizes without a tolerance of their own."
-    )
-    pins_mm: Annotated[list[LengthMm], Field(max_length=1000)] = Field(
-        default=[],
-        description="Measuring pins at hand; none by default: the nearest preferred size is named.",
-    )
-
-    def with_sorted_lists(self) -> Shop:
-        """Return the shop with its lists of stock in one fixed order, each size once."""
-        order = get_args(ScrewSize)
-        return self.model_copy(
-            update={
-                "bars_mm": sorted(set(self.bars_mm)),
-                "plates_mm": sorted(set(self.plates_mm)),
-                "pins_mm": sorted(set(self.pins_mm)),
-                "tubes": sorted(set(self.tubes), key=lambda t: (t.outer_mm, t.bore_mm)),
-                "screw_sizes": sorted(set(self.screw_sizes), key=order.index),
-            }
-        )

@@ -10,11 +10,13 @@ from typing import Any, Literal
 from pydantic import BaseModel, Field, JsonValue
 from pydantic_core import PydanticUndefined
 
-from ringset.schema.base import AnswerModel
+from ringset.schema.base import AnswerModel, PlausibleRange, plausible_range
 from ringset.schema.battery_and_bus import Battery, Line
-from ringset.schema.equipment import Head, Shop, Tube
+from ringset.schema.equipment import Head
+from ringset.schema.joint import Joint
 from ringset.schema.prices import Prices
-from ringset.schema.study import Joint, Robot, Search, Study, Target, Wishes
+from ringset.schema.shop import Shop, Tube
+from ringset.schema.study import Robot, Search, Study, Target, Wishes
 
 PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("", Study),
@@ -47,10 +49,22 @@ def _paragraphs() -> Iterator[str]:
         yield f"{place.rstrip('.') or 'study'}"
         for name, info in model.model_fields.items():
             yield f"  {name}  ({_default(info.default)})"
-            yield textwrap.fill(
-                info.description or "", 96, initial_indent="      ", subsequent_indent="      "
-            )
+            yield _filled(info.description or "")
+            plausible = plausible_range(info)
+            if plausible is not None:
+                yield _filled(f"Plausible: {range_words(plausible)} {plausible.because}")
         yield ""
+
+
+def _filled(text: str) -> str:
+    return textwrap.fill(text, 96, initial_indent="      ", subsequent_indent="      ")
+
+
+def range_words(plausible: PlausibleRange) -> str:
+    """Return both ends of a range, as a sentence: from one to the other, or one or the other."""
+    low, high = json.dumps(plausible.low), json.dumps(plausible.high)
+    ranked = isinstance(plausible.low, int | float)
+    return f"from {low} to {high}." if ranked else f"{low} or {high} instead."
 
 
 def _default(value: object) -> str:
@@ -65,18 +79,22 @@ def _default(value: object) -> str:
 
 def assumed_defaults(study: Study) -> list[str]:
     """Return the fields that a study leaves at a default which is assumed, as paths without indices."""
-    parts: list[tuple[str, BaseModel]] = [("head.", study.head), ("shop.", study.shop)]
+    parts: list[tuple[str, BaseModel | None]] = [("head.", study.head), ("shop.", study.shop)]
+    parts += [("target.", study.target)]
     parts += [(f"heads.{name}.", head) for name, head in study.heads.items()]
     parts += [("joints[].", joint) for robot in study.robots for joint in robot.joints]
+    parts += [("battery.", robot.battery) for robot in study.robots]
+    parts += [("line.", robot.line) for robot in study.robots]
     # a default that does not count where one of these fields is stated
     instead = {"seat_offset_um": ("seat_fit", "seat_tir_um"), "set_by": ("seat_fit",)}
     used: dict[str, None] = {}
     for place, part in parts:
+        if part is None:
+            continue
         for name, info in type(part).model_fields.items():
-            assumed = "assumed" in (info.description or "").lower()
             if any(getattr(part, other, None) is not None for other in instead.get(name, ())):
                 continue
-            if assumed and name not in part.model_fields_set:
+            if plausible_range(info) is not None and name not in part.model_fields_set:
                 used[place + name] = None
     return list(used)
 
@@ -105,6 +123,12 @@ class FieldFact(AnswerModel):
     minimum: float | None
     maximum: float | None
     assumed: bool = Field(description="Whether the default is an assumption to be replaced.")
+    plausible_low: JsonValue = Field(
+        description="Between this and plausible_high the truth may well lie where the default is assumed; of "
+        "choices and lists the two are alternatives. null where the default is no assumption."
+    )
+    plausible_high: JsonValue
+    because: str = Field(description="Where that range comes from; empty where there is none.")
     description: str = Field(description="What it means and where its default comes from.")
 
 
@@ -118,7 +142,7 @@ def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
     for name, info in model.model_fields.items():
         options = _options(schema["properties"][name])
         main = options[0]
-        kind, text = _kind(options), info.description or ""
+        kind, plausible = _kind(options), plausible_range(info)
         absent = info.is_required() or isinstance(info.default, BaseModel)
         yield FieldFact(
             place=place, name=name, kind=kind, required=info.is_required(),
@@ -127,7 +151,9 @@ def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
             choices=[c for option in options for c in option.get("enum", [])],
             minimum=main.get("minimum", main.get("exclusiveMinimum")),
             maximum=main.get("maximum", main.get("exclusiveMaximum")),
-            assumed="assumed" in text.lower(), description=text,
+            assumed=plausible is not None, description=info.description or "",
+            plausible_low=plausible and plausible.low, plausible_high=plausible and plausible.high,
+            because=plausible.because if plausible else "",
         )  # fmt: skip
 
 

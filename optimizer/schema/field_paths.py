@@ -22,9 +22,11 @@ from pydantic import BaseModel
 
 from ringset.errors import Fault, StudyError
 from ringset.schema.battery_and_bus import Battery, Line
-from ringset.schema.equipment import Head, Shop
+from ringset.schema.equipment import Head
+from ringset.schema.joint import Joint
 from ringset.schema.prices import Prices
-from ringset.schema.study import Joint, Robot, Search, Study, Target, Wishes
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Search, Study, Target, Wishes
 
 #: Parts that a study has once, and parts that a robot may have.
 PARTS: dict[str, type[BaseModel]] = {

@@ -13,7 +13,8 @@ from pydantic_core import ErrorDetails
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.schema.answer import Answer
 from ringset.schema.cross_checks import study_faults
-from ringset.schema.equipment import BRANCHES, NAME_PATTERN
+from ringset.schema.equipment import NAME_PATTERN
+from ringset.schema.shop import BRANCHES
 from ringset.schema.study import Study
 
 #: Largest text read, in bytes.

@@ -13,206 +13,17 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field, StringConstraints
 
-from ringset.schema.base import StudyModel
+from ringset.physics.budget import COVERAGE, WORST_SIGMAS
+from ringset.physics.pitch_spectrum import WORST_PERCENT
+from ringset.physics.resolution import NOISE_FREE_SIGMAS
+from ringset.schema.base import StudyModel, assumed
 from ringset.schema.battery_and_bus import Battery, Line
-from ringset.schema.equipment import (
-    AngleDeg,
-    Head,
-    HeadCount,
-    HousingMaterial,
-    LengthMm,
-    Name,
-    Shop,
-    SmallUm,
-)  # fmt: skip
+from ringset.schema.equipment import Head, Name
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
 
-#: The circle on which the dial indicator runs that sets a ring without fit.
-SetBy = Literal["bore", "tips"]
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
-
-#: Radial offset in um of a ring set with a dial indicator, where neither fit nor offset is given. Assumed.
-SET_OFFSET_UM = 15.0
-
-
-class Joint(StudyModel):
-    """One joint: what its ring must fit, how it is seated, and what it does."""
-
-    name: Name = Field(description="Name, unique within its robot.")
-    bore_min_mm: LengthMm = Field(
-        description="Smallest bore that clears the shaft; only you know it."
-    )
-    bore_max_mm: LengthMm = Field(
-        description="Largest bore that the hub can seat; only you know it."
-    )
-    tip_max_mm: LengthMm = Field(
-        description="Largest tip diameter below the reading head; only you know it."
-    )
-    tip_min_mm: LengthMm | None = Field(
-        default=None, description="Smallest tip diameter a fixed head can reach; none by default."
-    )
-    face_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = Field(
-        default=8.0,
-        description="Face width of the ring. Assumed: 6 mm of head and 1 mm of float on each side.",
-    )
-    seat_fit: Annotated[str, StringConstraints(max_length=16)] | None = Field(
-        default=None,
-        description="ISO 286 fit of ring bore on hub, such as H7/g6: the ring then sits off centre by "
-        "half the largest clearance plus hub_offset_um. Excludes seat_offset_um, seat_tir_um and set_by.",
-    )
-    set_by: SetBy | None = Field(
-        default=None,
-        description="Circle on which a dial runs that sets a ring without seat_fit: bore or tips. Tips may "
-        "run out against the bore by F_r of the class (full reading): see tips_off_bore. Assumed: bore.",
-    )
-    seat_offset_um: SmallUm | None = Field(
-        default=None,
-        description="Radial offset from the joint axis of the circle that set_by names, half of a dial's "
-        f"full reading. Excludes seat_tir_um. {SET_OFFSET_UM:g} um is assumed without these and seat_fit.",
-    )
-    seat_tir_um: Annotated[float, Field(ge=0.0, le=10000.0)] | None = Field(
-        default=None,
-        description="Full reading over a turn (TIR) of a dial indicator on the circle that set_by names: "
-        "twice the radial offset. In place of seat_offset_um; none by default.",
-    )
-    hub_offset_um: SmallUm = Field(
-        default=5.0,
-        description="Radial offset of the hub seat from the joint axis, half of a dial's full reading; "
-        "added to that of seat_fit. Assumed.",
-    )
-    seat_ovality_um: SmallUm = Field(
-        default=3.0,
-        description="Radial amplitude of the seat's ovality: half of a dial's full reading, a quarter of "
-        "largest minus smallest diameter. Assumed.",
-    )
-    seat_stiffness_n_per_mm2: Annotated[float, Field(gt=0.0, le=1e6)] = Field(
-        default=50.0,
-        description="Radial line load per displacement with which the seat shapes the ring; thin rims "
-        "follow it, stiff ones resist. Assumed.",
-    )
-    bearing_shift_um: SmallUm = Field(
-        default=5.0,
-        description="Lateral shift of the turning axis either way by run-out and load: a radial offset, "
-        "half of a dial's full reading. Assumed.",
-    )
-    wobble_mrad: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=0.5, description="Tilting of the turning axis. Assumed."
-    )
-    temperature_gradient_k: Annotated[float, Field(ge=0.0, le=500.0)] = Field(
-        default=3.0, description="Temperature difference across the ring's diameter. Assumed."
-    )
-    temperature_min_c: Annotated[float, Field(ge=-100.0, le=500.0)] = Field(
-        default=10.0, description="Coldest the joint gets; it is assembled at 20. Assumed."
-    )
-    temperature_max_c: Annotated[float, Field(ge=-100.0, le=500.0)] = Field(
-        default=50.0, description="Warmest the joint gets. Assumed."
-    )
-    housing_material: HousingMaterial = Field(
-        default="en_aw_6082_t6",
-        description="What carries the head; its expansion against the ring's moves the gap. Assumed: "
-        "EN AW-6082 T6.",
-    )
-    fastening: Literal["fit", "screws"] = Field(
-        default="fit",
-        description="What holds the ring on its hub: the seat (friction of seat_fit, or the shop's own "
-        "way), or screws through its face. The seat by default.",
-    )
-    hub_material: HousingMaterial | None = Field(
-        default=None,
-        description="What the hub is made of; its expansion against the ring's tightens or loosens the "
-        "seat. The ring's own material by default.",
-    )
-    hub_bore_mm: Annotated[float, Field(ge=0.0, le=5000.0)] | None = Field(
-        default=None,
-        description="Bore of the hub, 0 for a solid one; slip_safety_min and stress_safety_min need it. "
-        "None by default: sheets then reckon with a solid hub and say so.",
-    )
-    acceleration_max_rad_s2: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
-        default=None,
-        description="Fastest angular acceleration, stops and crashes included; the ring must not slip "
-        "on its hub. None by default.",
-    )
-    slip_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
-        default=None,
-        description="Least torque at which the ring slips over the torque that acceleration_max_rad_s2 "
-        "asks, at the loosest fit, temperature and speed; no limit by default.",
-    )
-    stress_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
-        default=None,
-        description="Least yield over equivalent stress of ring and hub, at the tightest fit, the worst "
-        "temperature and speed_max_rpm; no limit by default.",
-    )
-    burst_safety_min: Annotated[float, Field(gt=0.0, le=1000.0)] | None = Field(
-        default=None,
-        description="Least speed at which the ring's wall yields through over speed_max_rpm; no limit by "
-        "default.",
-    )
-    seat_friction: Annotated[float, Field(gt=0.0, le=1.0)] = Field(
-        default=0.12,
-        description="Friction between ring and hub, or under screwed faces; 0.12 by default: dry steel "
-        "on steel is 0.10 to 0.15 (public page of a tribology course).",
-    )
-    seat_roughness_um: Annotated[float, Field(ge=0.0, le=100.0)] = Field(
-        default=4.0,
-        description="Roughness Rz of either face of the seat; pressing flattens it (DIN 7190) and takes "
-        "that off the interference that holds; 4 by default, fine-turned or ground.",
-    )
-    reach_mm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
-        default=0.0,
-        description="Distance from the joint axis to the tool point at the worst pose; 0: not counted.",
-    )
-    speed_max_rpm: Annotated[float, Field(ge=0.0, le=100000.0)] = Field(
-        default=15.0, description="Fastest turning of the joint. Assumed: 90 degrees a second."
-    )
-    angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
-        default=None, description="Angle target of this joint; the shared target by default."
-    )
-    head_counts: Annotated[list[HeadCount], Field(min_length=1, max_length=8)] = Field(
-        default=[1, 2],
-        description="Numbers of heads this joint may have; the search chooses. Assumed: one, or two opposed.",
-    )
-    head_angles_deg: dict[Annotated[str, StringConstraints(pattern="^[1-8]$")], list[AngleDeg]] = (
-        Field(
-            default={},
-            description='Placement by head count, such as {"2": [0, 90]}; equally spaced where not given.',
-        )
-    )
-    head: Name | None = Field(
-        default=None, description="Name of the head in `heads`; the shared head by default."
-    )
-    unpowered_speed_rpm: Annotated[float, Field(gt=0.0, le=100000.0)] | None = Field(
-        default=None,
-        description="Fastest the joint is turned while without power; the head, which looks every "
-        "backup_polling_ms and counts pitches, must not miss one. None by default.",
-    )
-    turns_range: Annotated[float, Field(gt=0.0, le=1e6)] = Field(
-        default=1.0,
-        description="Whole range of the joint in turns, 4 for two either way; the back-up counter "
-        "must hold it. Assumed: one turn.",
-    )
-    second_ring: bool = Field(
-        default=False,
-        description="Whether a second ring of the same module with a coprime tooth count shall tell "
-        "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
-        "its head are not counted. Not by default.",
-    )
-
-    @property
-    def set_offset_um(self) -> float:
-        """Radial offset in um of a ring that no fit seats: as stated, half the reading, or the default."""
-        if self.seat_tir_um is not None:
-            return self.seat_tir_um / 2.0
-        return SET_OFFSET_UM if self.seat_offset_um is None else self.seat_offset_um
-
-    @property
-    def dial_on(self) -> SetBy | None:
-        """Circle on which a dial indicator sets the ring, the bore by default; None where a fit seats it."""
-        return None if self.seat_fit is not None else self.set_by or "bore"
-
-    @property
-    def dial_reading_um(self) -> float | None:
-        """Full reading (TIR) in um to which the dial sets the ring; None where a fit seats it."""
-        return None if self.seat_fit is not None else 2.0 * self.set_offset_um
 
 
 class Robot(StudyModel):
@@ -251,7 +62,45 @@ class Target(StudyModel):
     )
     basis: Literal["expanded", "worst_case"] = Field(
         default="expanded",
-        description="expanded: k = 2, about 95 % of readings (JCGM 100). worst_case: sum of all amplitudes.",
+        description="expanded: the root of the sum of squares times coverage_factor, by default about 95 % "
+        "of "
+        "readings (JCGM 100:2008). worst_case: sum of all amplitudes of unlucky rings and heads.",
+    )
+    coverage_factor: Annotated[float, Field(ge=1.0, le=10.0)] = assumed(
+        COVERAGE,
+        low=2.0,
+        high=3.0,
+        because="The range of k that JCGM 100:2008, 6.3, calls usual (from memory): about 95 % or 99.7 % of "
+        "readings.",
+        description="Factor k from the combined standard uncertainty to expanded. Assumed: 2, about 95 % of "
+        "readings of a normal distribution.",
+    )
+    worst_noise_sigmas: Annotated[float, Field(ge=1.0, le=10.0)] = assumed(
+        WORST_SIGMAS,
+        low=3.0,
+        high=6.0,
+        because="One reading in 370 lies beyond 3 sigma of a normal distribution, one in 500 million beyond "
+        "6.",
+        description="Sigmas of noise that worst_case holds. Assumed: 5, which one reading in 1.7 million "
+        "passes, so that hardly one turn of some thousand readings does.",
+    )
+    worst_ring_percent: Annotated[float, Field(ge=95.0, le=99.99)] = assumed(
+        WORST_PERCENT,
+        low=99.0,
+        high=99.99,
+        because="One ring of a hundred or one of ten thousand keeps more of its pitch error; who builds few "
+        "arms asks less.",
+        description="Of all rings of the assumed pitch spectrum, so many per cent keep no more of their "
+        "cumulative pitch than worst_case holds. Assumed: 999 of 1000; other levels by quantiles of a "
+        "normal distribution, within 0.05 of simulated shares.",
+    )
+    noise_free_sigmas: Annotated[float, Field(ge=1.0, le=20.0)] = assumed(
+        NOISE_FREE_SIGMAS,
+        low=6.0,
+        high=8.0,
+        because="99.7 % or 99.99 % of a normal distribution lie within so many sigma from end to end.",
+        description="Sigmas from peak to peak of noise that one noise-free step must hold. Assumed: 6.6, "
+        "99.9 % of a normal distribution, as converters are tested.",
     )
     resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
         default=None, description="Least usable (noise-free) bits of a turn; none by default."

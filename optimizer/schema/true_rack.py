@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.physics import geometry
-from ringset.schema.equipment import Shop
+from ringset.schema.shop import Shop
 from ringset.standards.modules import series_modules
 from ringset.standards.racks import RACKS, Rack, deeper_rack
 

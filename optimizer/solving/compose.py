@@ -366,7 +366,7 @@ def _gap_warnings(rings: list[JointRing]) -> list[str]:
     low, high = 0.25, 0.7
     return [
         f"{ring.label}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
-        "modules; 0.3 to 0.6 is usual (weak rule of thumb, from memory)"
+        "modules; 0.3 to 0.6 is usual (a rule of thumb without source)"
         for ring in rings
         if not low <= ring.gap_mm / ring.module_mm <= high
     ]

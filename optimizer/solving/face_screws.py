@@ -14,8 +14,8 @@ from ringset.physics import face_bolting, geometry, interference_fit
 from ringset.physics.limit_rule import at_least
 from ringset.rating.mounting_checks import screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
 from ringset.standards.materials import material
 from ringset.standards.screws import PROOF_STRESS_88_MPA, Screw, screw
 

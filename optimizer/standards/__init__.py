@@ -15,6 +15,7 @@
 The tables are CSV files in `data/`; every row names its source: the standard with its edition, and
 what quotes it. "From memory" in a source means that no written source was at hand. No text of a
 standard was seen: the numbers come from public transcriptions, compared with each other wherever
-there was more than one. Those transcriptions, data sheets and public tables are unnamed unless a
-title or an address stands beside them; whoever checks a number looks it up in the standard.
+there was more than one. A source that is called unnamed, here and in all of Ringset, has no title,
+author or address by which it can be found again, and carries no weight: what then stands is the
+standard that is named beside it, in which a number is to be looked up, or else a guess.
 """

@@ -50,7 +50,7 @@ class Limit:
     above: str
 
 
-# ISO 1328-1:2013 clause 1 (two public transcriptions and a public scope text agree). A draft of
+# ISO 1328-1:2013 clause 1 (two unnamed transcriptions and an unnamed scope text agree). A draft of
 # the edition, seen in a scope text, had classes 2..11; the published text has 1..11.
 TEETH = Limit("number of teeth", 5, 1000, "fewer than 5 teeth", "more than 1000 teeth")
 MODULE = Limit("module [mm]", 0.5, 70, "module below 0.5 mm", "module above 70 mm")
@@ -119,7 +119,7 @@ def outside_scope(
     Notes
     -----
     Source: ISO 1328-1:2013 clause 1: 5 <= z <= 1000, 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm,
-    4 <= b <= 1200 mm (two public transcriptions and a public scope text agree). Its helix angle
+    4 <= b <= 1200 mm (two unnamed transcriptions and an unnamed scope text agree). Its helix angle
     limit of 45 deg is met by the straight teeth of a target ring.
 
     Examples

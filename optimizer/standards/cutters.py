@@ -1,7 +1,7 @@
 """Tooth ranges of disc-type involute milling cutters.
 
 One cutter of a set mills a range of tooth counts of its module; its form belongs to the smallest
-count of the range and is wrong above it (from memory; `ringset.physics.cutter_form` says by how
+count of the range and is wrong above it (unnamed, from memory; `ringset.physics.cutter_form` says by how
 much). What a workshop needs is therefore one cutter per (module, range), whatever the number
 printed on it.
 
@@ -11,7 +11,7 @@ both numbers.
 
 Sources, per row of `data/form_cutters.csv`: the eight-cutter ranges and their inch-style numbers
 from a teaching simulation after US Army TC 9-524 chapter 8; the metric numbers and the whole
-fifteen-cutter set from memory.
+fifteen-cutter set unnamed, from memory.
 """
 
 from functools import cache
@@ -100,7 +100,7 @@ def disc_form_teeth(name: str, teeth: int, form: str) -> float:
     teeth : int
         Tooth count z, 12 or more.
     form : str
-        "range_start": the smallest count of the range, common practice (from memory).
+        "range_start": the smallest count of the range, common practice (unnamed).
         "range_middle": the harmonic mean of its ends, 2 / (1/z_min + 1/z_max), where the form is as far
         from both, because the error grows with 1/z0 - 1/z (Willis spaces his cutters so; see
         tests/published/test_form_cutters.py). The rack has 1/z = 0.

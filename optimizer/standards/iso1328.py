@@ -3,8 +3,8 @@
 The 2013 and 1995 editions differ by -22 % to +34 % at the same number, in both directions: a
 class of 2013 must not be read as a grade of 1995.
 
-Source: ISO 1328-1:2013, formulas (5) to (12), from two independent public transcriptions that
-agree; the runout of its informative annex from one public transcription (which calls it
+Source: ISO 1328-1:2013, formulas (5) to (12), from two independent unnamed transcriptions that
+agree; the runout of its informative annex from one unnamed transcription (which calls it
 provisional in one place) and from memory.
 
 In the formulas A is the flank tolerance class, s = sqrt(2)^(A - 5), d, m_n and b are in mm and
@@ -74,7 +74,7 @@ def single_pitch_um(
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
 
-    8.94 is also a test value of a public transcription:
+    8.94 is also a test value of an unnamed transcription:
 
     >>> print(f"{single_pitch_um(120.0, 3.0, 6):.2f}")
     8.94
@@ -103,7 +103,7 @@ def cumulative_pitch_um(
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
 
-    28.80 is also a test value of a public transcription:
+    28.80 is also a test value of an unnamed transcription:
 
     >>> print(f"{cumulative_pitch_um(120.0, 3.0, 6):.2f}")
     28.80
@@ -125,7 +125,7 @@ def runout_um(
 ) -> Floats:
     """Return the runout tolerance [um] at pitch diameter d [mm], module [mm] and class.
 
-    F_rT = 0.9 F_pT, informative annex of ISO 1328-1:2013 (one public transcription, which calls it
+    F_rT = 0.9 F_pT, informative annex of ISO 1328-1:2013 (one unnamed transcription, which calls it
     provisional in one place, and memory).
 
     Valid for 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm, 5 <= d / m_n <= 1000 and classes 1..11.

@@ -1,6 +1,6 @@
 """General tolerances of ISO 2768-1:1989 for sizes without a tolerance of their own.
 
-Sources per row of `data/iso2768_1.csv`: lengths from an extract of JIS B 0405 and public test values
+Sources per row of `data/iso2768_1.csv`: lengths from an extract of JIS B 0405 and unnamed test values
 that agree; edges and most angles from memory. The upper limit of a range belongs to the range. One
 scanned sheet prints other values of class c below 6 mm: those are older.
 """
@@ -29,7 +29,7 @@ def iso2768_linear_mm(size_mm: float, tolerance_class: str) -> float:
 def iso2768_edge_mm(size_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation (plus and minus) of an outer radius or chamfer height [mm].
 
-    Valid from 0.5 mm, else ValueError. Table 2, from memory; one public page agrees.
+    Valid from 0.5 mm, else ValueError. Table 2, from memory; one unnamed page agrees.
     """
     return _look_up("edge_mm", size_mm, tolerance_class)
 
@@ -37,7 +37,7 @@ def iso2768_edge_mm(size_mm: float, tolerance_class: str) -> float:
 def iso2768_angle_arcmin(shorter_leg_mm: float, tolerance_class: str) -> float:
     """Return the permitted deviation of an angle [arcmin] by its shorter leg [mm], above 0, else ValueError.
 
-    Table 3, from memory but for a few public test values.
+    Table 3, from memory but for a few unnamed test values.
     """
     return _look_up("angle_arcmin", shorter_leg_mm, tolerance_class)
 

@@ -2,7 +2,7 @@
 
 Everything comes from the tables, never from the formulas of the standard: its rounding is not
 plain rounding (IT7 up to 3 mm is 10 um where the formula gives 8.67). Sources: Table 1 and Tables
-4 and 5 from public transcriptions compared with each other; see the rows of `data/iso286_it.csv`
+4 and 5 from unnamed transcriptions compared with each other; see the rows of `data/iso286_it.csv`
 and `data/iso286_deviations.csv`.
 
 The upper limit of a range of sizes belongs to the range: 50 mm is in "over 30 up to 50". Sizes
@@ -68,7 +68,7 @@ def tolerance_um(size_mm: Floats, grade: int) -> Floats:
 
     Notes
     -----
-    Source: ISO 286-1:2010 Table 1 (three public transcriptions agree; two for IT3 and IT4).
+    Source: ISO 286-1:2010 Table 1 (three unnamed transcriptions agree; two for IT3 and IT4).
     """
     if grade not in GRADES:
         raise ValueError(unknown_standard_name("tolerance grade", grade, GRADES))
@@ -152,7 +152,7 @@ def fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
 
     Examples
     --------
-    Two public transcriptions of ISO 286-1:2010 agree on both fits.
+    Two unnamed transcriptions of ISO 286-1:2010 agree on both fits.
 
     >>> fit_clearance_um(50.0, "H7/g6")
     (9.0, 50.0)

@@ -1,7 +1,7 @@
 """Standard gear modules, as named series.
 
-Sources: ISO 54:1996 Table 1 (two public transcriptions agree); DIN 780 as listed in an
-encyclopedia article; JIS B 1701-2 below 1 mm: the values stand in one public list, that the
+Sources: ISO 54:1996 Table 1 (two unnamed transcriptions agree); DIN 780 as listed in an
+encyclopedia article; JIS B 1701-2 below 1 mm: the values stand in one unnamed list, that the
 list is the one of JIS B 1701-2 is from memory. Each row of `data/modules.csv` says which.
 
 ISO 54 has no module below 1 mm. Below 1 mm the standards differ: 0.25, 0.7 and 0.9 are first

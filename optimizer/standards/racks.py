@@ -1,12 +1,12 @@
 """Basic racks: tooth proportions as factors of the module.
 
-Source: ISO 53:1998, types A to D (two public transcriptions agree); the stub rack is from memory.
+Source: ISO 53:1998, types A to D (two unnamed transcriptions agree); the stub rack is unnamed, from memory.
 """
 
 import math
 from dataclasses import dataclass
 
-_ISO53 = "ISO 53:1998 type {} (two public transcriptions agree)"
+_ISO53 = "ISO 53:1998 type {} (two unnamed transcriptions agree)"
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ RACKS: dict[str, Rack] = {
             0.8,
             1.0,
             0.30,
-            "common stub proportions, from memory; not from a standard",
+            "common stub proportions, unnamed and from memory; not from a standard",
         ),
     )
 }
@@ -96,7 +96,7 @@ def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: f
 
     Notes
     -----
-    ISO 53:1998 (two public transcriptions agree)::
+    ISO 53:1998 (two unnamed transcriptions agree)::
 
         c* <= 0.295:          rho_f* <= c* / (1 - sin alpha)
         0.295 < c* <= 0.396:  rho_f* <= (pi/4 - h_f* tan alpha) / tan((90 deg - alpha) / 2)

@@ -1,8 +1,8 @@
 """Socket head cap screws with coarse thread, and the clearance holes for them.
 
-Sources: clearance holes, medium series of ISO 273 (a public table quoting it); thread pitch and
-head diameter of ISO 4762 (a public table of a university); proof stress of property class 8.8,
-580 MPa up to 16 mm, ISO 898-1:2013 (a public table quoting it). Lengths: see the rows of
+Sources: clearance holes, medium series of ISO 273 (an unnamed table quoting it); thread pitch and
+head diameter of ISO 4762 (an unnamed table of a university); proof stress of property class 8.8,
+580 MPa up to 16 mm, ISO 898-1:2013 (an unnamed table quoting it). Lengths: see the rows of
 `data/screw_lengths.csv` and `data/thread_engagement.csv`.
 """
 
@@ -69,7 +69,7 @@ LENGTHS_MM: tuple[float, ...] = (
     3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0,
     65.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0,
 )  # fmt: skip
-"""Lengths below the head that ISO 4762 lists for the sizes held here [mm], from memory."""
+"""Lengths below the head that ISO 4762 lists for the sizes held here [mm], unnamed and from memory."""
 _LENGTHS = {
     row["size"]: (float(row["shortest_mm"]), float(row["longest_mm"]))
     for row in read_standard_table("screw_lengths.csv")

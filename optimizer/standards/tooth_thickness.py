@@ -1,6 +1,6 @@
 """Tolerance of the tooth thickness, by the practice that goes with ISO 1328.
 
-Source: a public transcription of the formulas of GB/T 10095 and its guide; they belong to
+Source: an unnamed transcription of the formulas of GB/T 10095 and its guide; they belong to
 ISO/TR 10064-2 as far as remembered. They go by accuracy grades 4..10 of the 1995 edition; here the
 flank class of 2013 stands in for the grade, as shops do (common practice, no source). The tables
 of DIN 3967 were not found.

@@ -77,7 +77,7 @@ def redraw(page: Page) -> list[float]:
 
 
 def hundred() -> dict[str, Any]:
-    """Return a study of a hundred joints on a ladder of sizes."""
+    """Return a study of a hundred joints on an invented ladder of sizes."""
     joints = [
         {
             "name": f"joint {i + 1}", "bore_min_mm": 30 + i % 10 * 10, "bore_max_mm": 42 + i % 10 * 10,

@@ -1,4 +1,4 @@
-"""ISO 2768-1 general tolerances, screws and clearance holes, rim factors: against public tables."""
+"""ISO 2768-1 general tolerances, screws and clearance holes, rim factors: against unnamed tables."""
 
 import pytest
 
@@ -24,7 +24,7 @@ def test_every_cell(row: Row) -> None:
     assert look_up(float(row["upto_mm"] or 5000.0), row["class"]) == value
 
 
-# The table of the issue of 1989 as a JIS B 0405 extract and public test values print it, class by
+# The table of the issue of 1989 as a JIS B 0405 extract and unnamed test values print it, class by
 # class: +- mm for 0.5..3, 3..6, 6..30, 30..120, 120..400, 400..1000, 1000..2000.
 @pytest.mark.parametrize(
     ("tolerance_class", "values"),
@@ -42,7 +42,7 @@ def test_lengths(tolerance_class: str, values: tuple[float | None, ...]) -> None
 
 
 def test_the_upper_limit_belongs_to_the_range_and_both_ends_are_kept() -> None:
-    """30 mm is +-0.2 in class m (public test values)."""
+    """30 mm is +-0.2 in class m (unnamed test values)."""
     assert iso2768.iso2768_linear_mm(30.0, "m") == 0.2
     assert iso2768.iso2768_linear_mm(30.000001, "m") == 0.3
     assert iso2768.iso2768_linear_mm(0.5, "m") == 0.1
@@ -61,7 +61,7 @@ def test_an_unknown_class_is_refused() -> None:
         iso2768.iso2768_linear_mm(10.0, "x")
 
 
-# ISO 273 medium holes (a public table quoting it); heads of ISO 4762 (a public university table);
+# ISO 273 medium holes (an unnamed table quoting it); heads of ISO 4762 (an unnamed university table);
 # tensile stress areas of ISO 898-1 from M3 up (a public sheet of fastener properties).
 @pytest.mark.parametrize(
     ("size", "hole", "head", "area"),

@@ -1,6 +1,6 @@
 """Flank tolerances of ISO 1328-1:2013.
 
-The formulas stand in two independent public transcriptions that agree; the standard itself was
+The formulas stand in two independent unnamed transcriptions that agree; the standard itself was
 not seen. "Asserted" below marks values printed in one of the transcriptions' own checks; all
 other numbers were computed from the closed formulas, so they guard against slips in this code,
 not against a slip in the transcriptions.
@@ -129,7 +129,7 @@ def test_edition_2013_is_continuous_where_edition_1995_steps() -> None:
 def _edition_1995(d: float, m: float) -> dict[str, float]:
     """Grade 5 of ISO 1328-1:1995 (runout: ISO 1328-2:1997 Annex B), unrounded, in um.
 
-    Three public transcriptions agree on the formulas; D and M are geometric means of the range
+    Three unnamed transcriptions agree on the formulas; D and M are geometric means of the range
     limits, and the upper limit belongs to the range.
     """
 

@@ -1,6 +1,6 @@
 """Tolerances, deviations and fits of ISO 286-1:2010.
 
-Tables from public transcriptions compared with each other; each row of tests/data/iso286_*.csv
+Tables from unnamed transcriptions compared with each other; each row of tests/data/iso286_*.csv
 names how many agree. Fits: worked_examples.csv.
 """
 

@@ -1,6 +1,6 @@
 """Basic racks of ISO 53:1998 and the ring sizes that follow from them.
 
-ISO 53: two public transcriptions agree. Ring sizes: d and d_a of m 2, z 24 are printed in the
+ISO 53: two unnamed transcriptions agree. Ring sizes: d and d_a of m 2, z 24 are printed in the
 encyclopedia article de.wikipedia.org/wiki/Modul_(Zahnrad); the other sizes were computed from the
 rack by hand, each row of tests/data/worked_examples.csv says so.
 """
@@ -72,7 +72,7 @@ def _rack_row(identity: str) -> tuple[float, float]:
 
 
 def test_fillet_bound_of_clearance_one_quarter() -> None:
-    """ISO 53:1998 fillet bound; 0.37995 is also printed in a public transcription."""
+    """ISO 53:1998 fillet bound; 0.37995 is also printed in an unnamed transcription."""
     value, tolerance = _rack_row("G7")
     assert largest_root_fillet(0.25, 1.25, 20.0) == pytest.approx(value, abs=tolerance)
 

@@ -1,8 +1,8 @@
 """Module series of ISO 54:1996, DIN 780 and JIS B 1701-2.
 
-ISO 54: Table 1, two public transcriptions agree, and the encyclopedia article "Preferred metric
+ISO 54: Table 1, two unnamed transcriptions agree, and the encyclopedia article "Preferred metric
 sizes" for series I. DIN 780: encyclopedia article de.wikipedia.org/wiki/Modul_(Zahnrad). JIS
-B 1701-2 below 1 mm: values from a public list, attribution from memory.
+B 1701-2 below 1 mm: values from an unnamed list, attribution from memory.
 """
 
 import pytest

@@ -13,7 +13,7 @@ UNIT = (1.0, 1.0, 1.0)
 def test_pinched_ring_coefficients_of_the_textbooks() -> None:
     """Whole diameters: 0.149 (loaded) and 0.137 (the other), pi/4 - 2/pi and 2/pi - 1/2.
 
-    Timoshenko, Strength of Materials I, as quoted in a public verification sheet.
+    Timoshenko, Strength of Materials I, as quoted in an unnamed verification sheet.
     """
     at_force, midway = rim_bending.n_force_deflection_mm(2, *UNIT)
     assert 2.0 * at_force == printed("0.149")
@@ -25,7 +25,7 @@ def test_pinched_ring_coefficients_of_the_textbooks() -> None:
 def test_pinched_ring_of_two_metres() -> None:
     """8 N on a radius of 2 m, E I 2666.67 N m^2: half changes 1.79e-3 m and 1.64e-3 m.
 
-    Public verification sheet "circular ring structure", a textbook problem quoting Timoshenko,
+    Unnamed verification sheet "circular ring structure", a textbook problem quoting Timoshenko,
     Strength of Materials I. In mm and N mm^2 here.
     """
     at_force, midway = rim_bending.n_force_deflection_mm(2, 8.0, 2000.0, 2666.67e6)
@@ -36,7 +36,7 @@ def test_pinched_ring_of_two_metres() -> None:
 def test_pinched_ring_of_a_hundred_millimetres() -> None:
     """10 N on a radius of 0.1 m, 200 GPa, section 10 x 5 mm with 5 radial: half change 3.57e-5 m.
 
-    Public verification page "pinched ring".
+    Unnamed verification page "pinched ring".
     """
     stiffness = rim_bending.bending_stiffness_n_mm2(10.0, 5.0, 200.0)
     at_force, _ = rim_bending.n_force_deflection_mm(2, 10.0, 100.0, stiffness)
@@ -51,8 +51,8 @@ def test_pinched_ring_of_a_hundred_millimetres() -> None:
 
 
 # n equal radial forces: deflection at each force and midway over W R^3 / (E I), ratio to n = 2.
-# Form of the ring case in standard stress handbooks (from memory), derived and confirmed by a
-# Fourier sum beforehand; computed. Given as text times a power of ten.
+# Form of the ring case in Roark's Formulas for Stress and Strain (W. C. Young, 1989, from memory), derived
+# and confirmed by a Fourier sum beforehand; computed. Given as text times a power of ten.
 @pytest.mark.parametrize(
     ("forces", "power", "at_force", "midway", "ratio"),
     [
@@ -93,8 +93,9 @@ def test_moments_of_the_pinched_ring() -> None:
 
 
 def test_frequencies_of_a_free_ring() -> None:
-    """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz (textbook form from memory, computed).
+    """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz.
 
+    S. Timoshenko, Vibration Problems in Engineering, 1955, form from memory; computed.
     210 GPa and 7850 kg/m^3; the section's width cancels.
     """
     found = [rim_bending.ring_frequency_hz(k, 100.0, 6.0, 210.0, 7850.0) for k in (2, 3, 4)]

@@ -22,7 +22,7 @@ def turn(
     return np.asarray(errors_rad[0] * ARCSEC_PER_RAD)
 
 
-# A public engineering article on encoder eccentricity ("Eccentricity error vs. scale diameter"): radius at
+# An unnamed engineering article on encoder eccentricity ("Eccentricity error vs. scale diameter"): radius at
 # which the scale is read in mm, eccentricity in um, error in arcsec as printed. Whole arcsec, cut not
 # rounded in one row (82.5 is printed 83, 412.5 is printed 412), hence a tolerance of one.
 @pytest.mark.parametrize(

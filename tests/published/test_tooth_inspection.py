@@ -69,6 +69,6 @@ def test_tooth_thickness_practice() -> None:
     [(4, 1.26, 7), (5, 1, 8), (6, 1.26, 8), (7, 1, 9), (8, 1.26, 9), (9, 1, 10), (10, 1.26, 10)],
 )
 def test_radial_infeed_by_grade(grade: int, factor: float, it: int) -> None:
-    """b_r by accuracy grade: public transcription of GB/T 10095."""
+    """b_r by accuracy grade: unnamed transcription of GB/T 10095."""
     wanted = factor * iso286.tolerance_um(100.0, it)
     assert tooth_thickness.radial_infeed_um(100.0, grade) == pytest.approx(wanted, rel=1e-12)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, load, small

@@ -52,7 +52,7 @@ def test_the_default_of_a_seat_is_filled_in_once() -> None:
         for name, file in FILES.items()
         if list(defaults_filled_in(tree(file), "seat_offset_um"))
     }
-    assert found == {"schema/study.py"}
+    assert found == {"schema/joint.py"}
 
 
 # -- limits ----------------------------------------------------------------------------------------------

@@ -16,8 +16,9 @@ from ringset.rating.rate import rate
 from ringset.reporting.answer_text import answer_text, ring_text
 from ringset.reporting.electronics_text import electronics_text
 from ringset.schema.answer import Answer, SecondRing
+from ringset.schema.joint import Joint
 from ringset.schema.loading import load_study
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.study import Robot, Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judged_ring_sizes
 from tests.support.answered import proven

@@ -103,7 +103,7 @@ def test_source_names_the_origin_of_each_of_the_five_values() -> None:
         names = [part.split(":")[0] for part in value.source.split("; ")]
         for name in ("density", "youngs modulus", "poisson", "expansion", "ferromagnetic"):
             assert name in names
-    assert "expansion: handbook range, from memory" in MATERIALS["c45"].source
+    assert "expansion: unnamed handbook range, from memory" in MATERIALS["c45"].source
     assert "density: data sheets quoting DIN EN 10083-2" in MATERIALS["c45"].source
 
 

@@ -17,8 +17,9 @@ from ringset.analysis.alternatives.single_ring import Asked, broken_limit_field,
 from ringset.catalogue.joints import JointRef
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer, JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Study
 from ringset.wording import in_study_order
 
 #: How much thicker the rim and larger the ring are tried, in mm and teeth.

@@ -32,7 +32,8 @@ from ringset.analysis.alternatives.words import came_of_it, tried_words
 from ringset.errors import Fault, StudyError
 from ringset.reduction.units import FINEST_KG, FINEST_MONEY
 from ringset.schema.answer import Answer, JointRing
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 
 
 def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) -> list[Ground]:

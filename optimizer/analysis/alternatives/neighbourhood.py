@@ -29,7 +29,8 @@ from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
 from ringset.rating.stated_limits import stated_ceiling_field
-from ringset.schema.study import Joint, Robot, Study, Wish
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study, Wish
 from ringset.schema.true_rack import rack_of
 from ringset.solving.margins import margins
 

@@ -18,8 +18,10 @@ from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
 from ringset.schema.answer import JointRing
 from ringset.schema.cross_checks import shift_most
-from ringset.schema.equipment import HEADS_MOST, Shop
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.equipment import HEADS_MOST
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Robot, Study
 from ringset.schema.true_rack import rack_of
 from ringset.solving.compose import composed_joint_ring
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws

@@ -21,8 +21,10 @@ from ringset.rating.limits import rated_needs
 from ringset.rating.rate import gaps_mm, rate
 from ringset.rating.rated import Rated
 from ringset.rating.stated_limits import Limit, applies, stated_limit_keeps, stated_ring_limits
-from ringset.schema.equipment import HEADS_MOST, Head, Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.equipment import HEADS_MOST, Head
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.schema.true_rack import least_teeth
 from ringset.standards import iso286
 

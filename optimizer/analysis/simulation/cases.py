@@ -46,6 +46,8 @@ class Case:
     lobes: int
     cumulative_um: float
     single_um: float
+    pitch_exponent: float
+    pitch_share_stated: bool
     expansion_per_k: float
     flank_line_rad: float
     zero_rad: Rows
@@ -103,6 +105,7 @@ def _case(
     ends_mm: tuple[float, float], seat_um: tuple[float, float],
 ) -> Case:  # fmt: skip
     tolerance = (ring.pitch_diameter_mm, ring.module_mm, study.shop.flank_class)
+    stated = study.shop.pitch_share | study.shop.worst_pitch_share
     slack = ref.head.gap_tolerance_mm
     narrow = max(0.01, ring.gap_mm - slack + ends_mm[0])
     return Case(
@@ -118,6 +121,8 @@ def _case(
         lobes=study.shop.clamp_jaws,
         cumulative_um=float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True)),
         single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
+        pitch_exponent=study.shop.pitch_spectrum_exponent,
+        pitch_share_stated=str(ring.heads) in stated,
         expansion_per_k=material(study.shop.material).expansion_per_k,
         flank_line_rad=study.shop.flank_line_mrad * 1e-3,
         zero_rad=np.radians([ring.head_angles_deg]),

@@ -81,8 +81,10 @@ class Draw:
             radial += (wave * np.exp(1j * order * places)).real
         tangential = along_without_stretch(radial) / radius_um
         if self.on("cumulative_pitch"):
-            limit = self.size("cumulative_pitch", case.cumulative_um)
-            tangential += pitch_curve(z, self.turns, self.rng) * limit[:, np.newaxis] / radius_um
+            limit = self.size("cumulative_pitch", case.cumulative_um)[:, np.newaxis]
+            tangential += (
+                pitch_curve(z, self.turns, self.rng, case.pitch_exponent) * limit / radius_um
+            )
         if self.on("single_pitch"):
             limit = self.size("single_pitch", case.single_um)[:, np.newaxis]
             tangential += (2.0 * self.rng.random((self.turns, z)) - 1.0) * limit / radius_um
@@ -132,20 +134,17 @@ class Draw:
             box = np.radians(head.placement_tolerance_deg) * (case.ring.heads > 1)
             misplaced_rad = box * (self.rng.random(shape) - 0.5)
         noise = head.noise_ratio / float(np.min(weak)) if self.on("noise") else 0.0
-        signs = np.sign(self.rng.random((self.turns, 1)) - 0.5)
+        signed = filtered * np.sign(self.rng.random((self.turns, 1)) - 0.5)
+        skew = float(np.radians(head.residual_quadrature_deg))
         return simulated_signal.Heads(
             radius_mm=case.tip_radius_mm + case.ring.gap_mm,
             zero_rad=case.zero_rad,
             misplaced_rad=misplaced_rad,
             offset=self._shared("residual_offset", head.residual_offset, complex_=True) / weak,
             gain=self._shared("residual_gain", head.residual_gain),
-            quadrature_rad=self._shared(
-                "residual_quadrature", float(np.radians(head.residual_quadrature_deg))
-            ),
+            quadrature_rad=self._shared("residual_quadrature", skew),
             stray=self.size("stray_field", head.stray_field, shape) * self.phase(shape) / weak,
-            third=self.size("third_harmonic", head.third_harmonic)[:, np.newaxis]
-            * filtered
-            * signs,
+            third=self.size("third_harmonic", head.third_harmonic)[:, np.newaxis] * signed,
             noise=noise,
         )
 
@@ -288,11 +287,8 @@ def simulate(
                 progress(done, len(tasks))
     half = half[:, :turns]
     joints = [JointYield(case, half[i]) for i, case in enumerate(found)]
-    return joints, [_robot_yield(study, name, joints) for name in _names(answer)]
-
-
-def _names(answer: Answer) -> list[str]:
-    return list(dict.fromkeys(ring.robot for ring in answer.rings))
+    names = dict.fromkeys(ring.robot for ring in answer.rings)
+    return joints, [_robot_yield(study, name, joints) for name in names]
 
 
 def _robot_yield(study: Study, name: str, joints: list[JointYield]) -> RobotYield:

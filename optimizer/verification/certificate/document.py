@@ -18,7 +18,7 @@ from ringset.rating.rated import Rated
 from ringset.reduction.table import HEADS_BASE
 from ringset.schema.answer import Count, Label, Sha256, Text, Whole
 from ringset.schema.base import AnswerModel
-from ringset.schema.equipment import Shop
+from ringset.schema.shop import Shop
 from ringset.schema.study import Wish
 from ringset.standards import cutters as cutter_sets
 from ringset.verification.certificate.duality import NoProof, Step

@@ -9,7 +9,8 @@ from ringset.physics import battery_backup, geometry, latency, resolution, seria
 from ringset.physics.budget import Budget
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.schema.answer import Answer, JointRing, SecondRing
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 from ringset.verification.judge.gap_and_budget import angles_deg
 from ringset.verification.judge.mounting import cut_rack
 from ringset.verification.judge.whole_answer import number_differs

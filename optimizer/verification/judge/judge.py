@@ -20,7 +20,8 @@ from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.answer_checks import range_faults
 from ringset.schema.equipment import Head
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
@@ -278,7 +279,8 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
     shop, head = study.shop, study.head_of(joint)
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
-    bits = float(resolution.usable_bits(sizes.budget.amplitude["noise"]))
+    noise = sizes.budget.amplitude["noise"]
+    bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
     rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
     error = float(sizes.budget.total(study.target.basis))
     rim_rule = "shop.rim_min_mm" if sizes.least_rim <= shop.rim_min_mm else "shop.rim_min_depths"
@@ -353,7 +355,7 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "target_arcsec": study.target_of(joint),
         "displayed_bits": float(head.position_bits),
         "displayed_step_arcsec": float(resolution.step_arcsec(head.position_bits)),
-        "usable_bits": float(resolution.usable_bits(noise)),
+        "usable_bits": float(resolution.usable_bits(noise, study.target.noise_free_sigmas)),
         "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
     }
     for name, value in stated.items():

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from ringset.physics import face_bolting, interference_fit, rotating_ring
 from ringset.physics.limit_rule import at_least
 from ringset.schema.answer import FaceScrews, JointRing
-from ringset.schema.equipment import Shop
-from ringset.schema.study import Joint, Study
+from ringset.schema.joint import Joint
+from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.standards import iso286
 from ringset.standards.materials import Material, material
 from ringset.standards.racks import RACKS, Rack, deeper_rack

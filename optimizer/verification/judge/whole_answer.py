@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.joint import Joint
+from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso1328, iso2768
 
 #: Restated values must agree to this relative tolerance: both sides compute in double precision.

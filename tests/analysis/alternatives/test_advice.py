@@ -12,8 +12,9 @@ from ringset.catalogue.rows import Catalogue
 from ringset.rating.error_budget import budget_of
 from ringset.reporting.answer_text import answer_text
 from ringset.schema.answer import JointRing
+from ringset.schema.joint import Joint
 from ringset.schema.loading import load_study
-from ringset.schema.study import Joint, Robot, Study
+from ringset.schema.study import Robot, Study
 from ringset.solving.pipeline import solve
 from tests.support.studies import load, small
 
