@@ -36,6 +36,8 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         return "\n".join([title, *lines, *_open(found)])
     solved = sum(one.solved for one in found.inputs)
     text = f"Of {total} assumed {solved} were solved at both ends; none of them changes the answer."
+    if not solved and not found.open:
+        text = f"None of {total} assumed changes the answer alone, as far as rating tells."
     return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
 
 
