@@ -1,7 +1,7 @@
 """What decides an answer: how many of the strongest inputs the screen finds, and what it takes.
 
-`python -m tests.bench.bench_assumptions` prints both: seconds for the six-joint scenario and for six invented joints
-with tool points (seeds 1 to 10), and 50 random studies against full solves of both ends of every input.
+`python -m tests.bench.bench_assumptions` prints both: seconds for the six-joint scenario and for six invented
+joints with tool points (seeds 1 to 10), and 50 random studies against full solves of both ends of all inputs.
 """
 
 from __future__ import annotations
