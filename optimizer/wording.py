@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from ringset.physics.budget import COVERAGE
 from ringset.schema.answer import JointRing
 from ringset.schema.study import Study
 
@@ -32,6 +34,32 @@ TERM_WORDS = {
     "wobble": "wobble",
     "timing_jitter": "timing jitter",
 }
+
+
+def coverage_of(rings: Iterable[JointRing]) -> float:
+    """Return the coverage factor with which the budgets of some rings are expanded; 2 where there is none."""
+    for ring in rings:
+        if ring.budget.combined_arcsec > 0.0:
+            return round(ring.budget.expanded_arcsec / ring.budget.combined_arcsec, 6)
+    return COVERAGE
+
+
+def readings_words(coverage: float) -> str:
+    """Return how many readings a coverage factor holds, in words, for a normal distribution.
+
+    >>> readings_words(2.0), readings_words(3.0)
+    ('95 % of readings', '99.7 % of readings')
+    """
+    share = 95.0 if coverage == COVERAGE else 100.0 * math.erf(coverage / math.sqrt(2.0))
+    return f"{share:.3g} % of readings"
+
+
+def basis_words(basis: str, rings: Iterable[JointRing]) -> str:
+    """Return on what basis the errors of some rings of one answer are stated, in words."""
+    coverage = coverage_of(rings)
+    if basis != "expanded" or coverage == COVERAGE:
+        return BASES[basis]
+    return f"{readings_words(coverage)}, k = {coverage:g}"
 
 
 def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

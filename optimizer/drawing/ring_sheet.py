@@ -23,6 +23,7 @@ from ringset.drawing.part import (
 from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import Sheet
 from ringset.schema.true_rack import rack_of
+from ringset.wording import basis_words
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6
@@ -217,7 +218,8 @@ def _mounting(data: Part) -> list[str]:
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
         "left of it at the worst (mm). Error and target in arcsec, "
-        + ("for 95 % of readings, k = 2." if data.answer.basis == "expanded" else "worst case.")
+        + ("for " if data.answer.basis == "expanded" else "")
+        + f"{basis_words(data.answer.basis, data.answer.rings)}."
     )
     return told
 

@@ -13,7 +13,7 @@ from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_lab
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
 from ringset.standards.materials import ordered_as
-from ringset.wording import BASES, TERM_WORDS
+from ringset.wording import TERM_WORDS, basis_words
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8
@@ -134,7 +134,7 @@ def _sizes(ring: JointRing) -> str:
 
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
     """Draw each joint's error as a bar against its target, cut by the share of its largest terms."""
-    basis = BASES[answer.basis]
+    basis = basis_words(answer.basis, answer.rings)
     top = _BARS_TOP
     sheet.label(LEFT + 3.0, top, f"Angle error against target ({basis})", NORMAL * 0.88, bold=True)
     full = _BAR_LEFT + _BAR_WIDTH

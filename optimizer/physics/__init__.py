@@ -15,6 +15,7 @@ What a head reads of it:
 - `air_gap`: what temperature and a press fit leave of the gap
 - `tooth_field`: decay of the tooth field over the gap
 - `head_averaging`: what the mean over several heads cancels
+- `pitch_spectrum`: the spectrum of pitch errors that is assumed, and the shares that follow
 - `budget`: the angle error of one ring on one joint, term by term
 - `resolution`: bits, counts, noise and tooth rate
 - `toolpoint`: the error at the tool

@@ -1,10 +1,11 @@
 """The angle error of one ring on one joint, term by term, and its total on both bases.
 
 Amplitudes are half of peak to peak over one turn, in arcsec at the joint. The standard uncertainty
-of a term follows from its shape (JCGM 100, from memory; NIST TN 1297): amplitude / sqrt(2) for a
-sinusoid of unknown phase, / sqrt(3) for a half width, the value itself for noise. The total is the
-root sum of squares times k = 2 (`expanded`), or the plain sum with noise at 3 sigma (`worst_case`); with
-a `worst_pitch_share` given the worst case also holds unlucky rings and heads (`_unlucky`).
+of a term follows from its shape (JCGM 100:2008, 4.3, from memory; B. N. Taylor and C. E. Kuyatt, NIST
+Technical Note 1297, 1994): amplitude / sqrt(2) for a sinusoid of unknown phase, / sqrt(3) for a half width,
+the value itself for noise. The total is the root sum of squares times the coverage factor k (`expanded`), or
+the plain sum with noise at 3 sigma (`worst_case`); with a `worst_pitch_share` given the worst case also holds
+unlucky rings and heads (`_unlucky`).
 """
 
 from __future__ import annotations
@@ -19,12 +20,12 @@ from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 _SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
 
-#: Coverage factor of the expanded uncertainty, about 95 % of readings (JCGM 100, from memory).
+#: Coverage factor of the expanded uncertainty, about 95 % of readings (JCGM 100:2008, 6.3, from memory).
 COVERAGE = 2.0
-#: How many sigma of noise the worst case holds.
-WORST_CASE_SIGMAS = 3.0
-#: The same for the worst of some thousand readings.
-WORST_READING_SIGMAS = 5.0
+#: How many sigma of noise the plain sum holds; no study asks for it.
+PLAIN_SIGMAS = 3.0
+#: How many the worst case holds: of some thousand readings of a turn hardly one lies beyond.
+WORST_SIGMAS = 5.0
 
 #: Every term in the order of the report: name, divisor from amplitude to standard uncertainty.
 TERMS: dict[str, float] = {
@@ -58,7 +59,8 @@ class BudgetInputs:
     2 z and 4 z, which depend on the tooth count; `common_share` (0 to 1) is the part of the variance of the
     channel errors that is alike at all heads. `sensing_radius_mm` is that of the head's sensing plane;
     None takes the pitch radius, which is slightly pessimistic. `worst_pitch_share` is the pitch share of
-    the worst case; None takes `pitch_share`.
+    the worst case; None takes `pitch_share`. `coverage` is the factor k of `expanded`, `worst_sigmas` how
+    many sigma of noise the worst case holds; both above 0.
 
     `mounting_offset_um` is the eccentricity, `bearing_shift_um` the largest shift of the axis either way,
     `seat_ovality_um` and `clamping_lobe_um` are radial amplitudes (half of peak to valley), and
@@ -104,6 +106,8 @@ class BudgetInputs:
     gain_teeth_double: Quantity = 1.0
     gain_teeth_fourth: Quantity = 1.0
     worst_pitch_share: Quantity | None = None
+    coverage: float = COVERAGE
+    worst_sigmas: float = WORST_SIGMAS
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,7 @@ class Budget:
     worst_case: Quantity
 
     def total(self, basis: str) -> Quantity:
-        """Return the total in arcsec on `basis`: 'expanded' (k = 2) or 'worst_case', else ValueError."""
+        """Return the total in arcsec on `basis`: 'expanded' or 'worst_case', else ValueError."""
         if basis not in ("expanded", "worst_case"):
             raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
         return self.expanded if basis == "expanded" else self.worst_case
@@ -150,6 +154,7 @@ def angle_error_budget(given: BudgetInputs) -> Budget:
     >>> none = {field.name: 0.0 for field in fields(BudgetInputs)} | {"sensing_radius_mm": None}
     >>> ring = {"pitch_diameter_mm": 100.0, "teeth": 100, "heads": 1, "teeth_sensed": 1, "lobes": 3}
     >>> head = {"gain_first": 1.0, "amplitude_ratio": 1.0, "position_bits": 32, "worst_pitch_share": None}
+    >>> head |= {"coverage": 2.0}
     >>> found = angle_error_budget(BudgetInputs(**none | ring | head | {"mounting_offset_um": 10.0}))
     >>> print(f"{found.amplitude['mounting_offset']:.2f}, {found.worst_case:.2f}, {found.expanded:.2f}")
     41.25, 41.25, 58.34
@@ -159,10 +164,10 @@ def angle_error_budget(given: BudgetInputs) -> Budget:
     standard = {name: amplitude[name] * factor for name, factor in TERMS.items()}
     combined = np.sqrt(sum(np.square(value) for value in standard.values()))
     plain_sum = sum(amplitude.values(), start=np.float64(0.0))
-    worst = plain_sum + (WORST_CASE_SIGMAS - 1.0) * amplitude["noise"]
+    worst = plain_sum + (PLAIN_SIGMAS - 1.0) * amplitude["noise"]
     if given.worst_pitch_share is not None:
         worst = worst + _unlucky(given, amplitude)
-    return Budget(amplitude, standard, combined, COVERAGE * combined, worst)
+    return Budget(amplitude, standard, combined, given.coverage * combined, worst)
 
 
 def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
@@ -190,7 +195,7 @@ def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> Quantity:
     """Return what a worst case adds in arcsec beyond the plain sum of averaged amplitudes.
 
     The pitch share of an unlucky ring; errors private to each head that happen to be alike at all of
-    them; noise at 5 sigma, as one of some thousand readings of a turn has it.
+    them; noise at `worst_sigmas`, in place of the 3 sigma of the plain sum.
     """
     more = np.asarray(given.worst_pitch_share) - given.pitch_share
     pitch = np.asarray(given.cumulative_pitch_um) / (given.pitch_diameter_mm * 1e3)
@@ -203,7 +208,7 @@ def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> Quantity:
         ("single_pitch", 1.0 / np.sqrt(given.heads)),
     ):
         added = added + amplitude[name] * (1.0 / np.asarray(kept) - 1.0)
-    return added + (WORST_READING_SIGMAS - WORST_CASE_SIGMAS) * amplitude["noise"]
+    return added + (given.worst_sigmas - PLAIN_SIGMAS) * amplitude["noise"]
 
 
 def _sensing_radius_um(given: BudgetInputs) -> Quantity:

@@ -17,3 +17,5 @@ Quantity = float | NDArray[Any]
 
 #: Seconds of arc in one radian.
 ARCSEC_PER_RAD = 648000.0 / np.pi
+#: Seconds of arc in one turn.
+ARCSEC_PER_TURN = 1296000.0

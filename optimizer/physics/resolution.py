@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
+from ringset.physics.quantity import ARCSEC_PER_RAD, ARCSEC_PER_TURN, Quantity
 
-#: Peak-to-peak over rms of white noise at 99.9 %: converter test practice, from memory.
+#: Peak to peak over rms of white noise: 99.9 % of a normal distribution lie within 3.29 sigma either way,
+#: 6.6 in all (converter test practice, from memory).
 NOISE_FREE_SIGMAS = 6.6
 
 
@@ -43,7 +44,7 @@ def deg_to_counts(angle_deg: Quantity, bits: int) -> int | np.ndarray:
 
 def step_arcsec(bits: Quantity) -> Quantity:
     """Size of one displayed step in arcsec: 1296000 / 2^bits."""
-    return 1296000.0 / np.exp2(bits)
+    return ARCSEC_PER_TURN / np.exp2(bits)
 
 
 def noise_arcsec(
@@ -63,9 +64,9 @@ def noise_arcsec(
     return noise_ratio / (np.asarray(amplitude_ratio) * teeth * np.sqrt(heads)) * ARCSEC_PER_RAD
 
 
-def usable_bits(noise_sigma_arcsec: Quantity) -> Quantity:
-    """Noise-free bits of a turn, log2(2 pi / (6.6 sigma)); a real number, noise > 0."""
-    return np.log2(1296000.0 / (NOISE_FREE_SIGMAS * np.asarray(noise_sigma_arcsec)))
+def usable_bits(noise_sigma_arcsec: Quantity, sigmas: float = NOISE_FREE_SIGMAS) -> Quantity:
+    """Noise-free bits of a turn, log2(2 pi / (`sigmas` sigma)); a real number, noise > 0, sigmas > 0."""
+    return np.log2(ARCSEC_PER_TURN / (sigmas * np.asarray(noise_sigma_arcsec)))
 
 
 def tooth_rate_hz(teeth: Quantity, speed_rpm: Quantity) -> Quantity:

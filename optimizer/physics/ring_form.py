@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ringset.physics.pitch_spectrum import EXPONENT
+
 Rows = NDArray[Any]
 
 
@@ -29,16 +31,18 @@ def along_without_stretch(radial: Rows) -> Rows:
     return np.asarray(np.fft.irfft(orders, radial.shape[1], axis=1))
 
 
-def pitch_curve(teeth: int, turns: int, rng: np.random.Generator) -> Rows:
-    """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p.
+def pitch_curve(
+    teeth: int, turns: int, rng: np.random.Generator, exponent: float = EXPONENT
+) -> Rows:
+    """Return index curves of range 1: orders to half the teeth, Rayleigh amplitudes falling as 1/p^s.
 
-    The shape is (turns, teeth), a value per tooth. The spectrum is an assumption, the one that
-    `head_averaging.mean_pitch_range` describes.
+    s is the `exponent`. The shape is (turns, teeth), a value per tooth. The spectrum is an assumption, the
+    one that `pitch_spectrum` describes.
     """
     p = np.arange(1, teeth // 2 + 1)
     orders = np.zeros((turns, len(p) + 1), dtype=complex)
     orders[:, 1:] = (
         rng.standard_normal((turns, len(p))) + 1j * rng.standard_normal((turns, len(p)))
-    ) / p
+    ) / p**exponent
     curve = np.fft.irfft(orders, teeth, axis=1)
     return np.asarray(curve / np.ptp(curve, axis=1, keepdims=True))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import head_angles_deg
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import budget as physics
 from ringset.physics import head_averaging, resolution, tooth_field
+from ringset.physics.pitch_spectrum import PitchSpectrum
 from ringset.physics.quantity import Quantity
 from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um
 from ringset.schema.equipment import HEADS_MOST
@@ -17,12 +18,13 @@ from ringset.standards import iso1328
 from ringset.standards.materials import material
 
 
-def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
-    """Return what the heads of every row keep: orders 1, 2 and `lobes`, z, 2 z and 4 z, pitch."""
+def _head_columns(study: Study, rows: Catalogue) -> dict[str, Floats]:
+    """Return what the heads of every row keep: orders 1, 2 and of the jaws, z, 2 z and 4 z, pitch."""
     names = (
         "gain_first", "gain_second", "gain_lobes", "gain_teeth", "gain_teeth_double",
         "gain_teeth_fourth", "pitch_share", "worst_pitch_share",
     )  # fmt: skip
+    lobes, spectrum = study.shop.clamp_jaws, pitch_spectrum_of(study)
     known: dict[tuple[tuple[float, ...], float], int] = {}
     layout = np.zeros((len(rows.joints), HEADS_MOST + 1), dtype=np.int64)
     for index, ref in enumerate(rows.joints):
@@ -36,10 +38,32 @@ def _head_columns(rows: Catalogue, lobes: int) -> dict[str, Floats]:
             table[index, :, column] = head_averaging.worst_head_gain(order, *key)
         for column, order in enumerate((1, 2, 4), start=3):
             table[index, :, column] = head_averaging.worst_head_gain(order * counts, *key)
-        table[index, :, 6] = head_averaging.pitch_share(key[0], counts)
-        table[index, :, 7] = head_averaging.worst_pitch_share(key[0], counts)
+        table[index, :, 6:] = _pitch_shares(study, key[0], counts, spectrum)
     columns = table[layout[rows.joint, rows.heads], rows.teeth]
     return {name: columns[:, i] for i, name in enumerate(names)}
+
+
+def pitch_spectrum_of(study: Study) -> PitchSpectrum:
+    """Return the spectrum of pitch errors that a study assumes."""
+    shop = study.shop
+    return PitchSpectrum(
+        exponent=shop.pitch_spectrum_exponent,
+        worst_percent=study.target.worst_ring_percent,
+        uneven_factor=shop.uneven_pitch_factor,
+        uneven_extra=shop.uneven_worst_extra,
+    )
+
+
+def _pitch_shares(
+    study: Study, angles_deg: tuple[float, ...], teeth: Ints, spectrum: PitchSpectrum
+) -> Floats:
+    """Return mean and worst share of the cumulative pitch, two columns: as stated, else of the spectrum."""
+    shop, count = study.shop, str(len(angles_deg))
+    share = np.asarray(head_averaging.pitch_share(angles_deg, teeth, spectrum))
+    worst = np.asarray(head_averaging.worst_pitch_share(angles_deg, teeth, spectrum))
+    share = np.full(len(teeth), shop.pitch_share.get(count, share))
+    worst = np.full(len(teeth), shop.worst_pitch_share.get(count, worst))
+    return np.stack([share, np.maximum(share, worst)], axis=1)
 
 
 def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> physics.Budget:
@@ -55,7 +79,7 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         pitch_diameter_mm=sizes.pitch_mm,
         teeth=rows.teeth,
         heads=rows.heads,
-        **_head_columns(rows, shop.clamp_jaws),
+        **_head_columns(study, rows),
         mounting_offset_um=mounting_offset_um(study, rows),
         cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
         single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
@@ -71,6 +95,8 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         flank_line_mrad=shop.flank_line_mrad,
         speed_rpm=rows.per_joint(lambda r: r.joint.speed_max_rpm),
         sensing_radius_mm=sizes.tip_mm / 2.0 + gap_mm,
+        coverage=study.target.coverage_factor,
+        worst_sigmas=study.target.worst_noise_sigmas,
     )
     return physics.angle_error_budget(inputs)
 

@@ -63,7 +63,9 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
             )
         ),
         error_arcsec=np.asarray(budget.total(study.target.basis)),
-        usable_bits=np.asarray(resolution.usable_bits(budget.amplitude["noise"])),
+        usable_bits=np.asarray(
+            resolution.usable_bits(budget.amplitude["noise"], study.target.noise_free_sigmas)
+        ),
         gap_mm=gap_mm,
         gap_left_mm=rated_gap_left_mm(study, rows, sizes, gap_mm),
         tooth_rate_hz=np.asarray(

@@ -11,10 +11,12 @@ from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Sta
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
-    BASES,
     TERM_WORDS,
+    basis_words,
     count,
+    coverage_of,
     in_study_order,
+    readings_words,
     text_bullets,
     text_table,
     wrap_text,
@@ -107,7 +109,7 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {BASES[basis]})\n" + text_table(heads, rows)
+    return f"Rings (mm; error in arcsec, {basis_words(basis, rings)})\n" + text_table(heads, rows)
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -159,7 +161,7 @@ def _face_screws(part: RingPart) -> str:
 
 
 def _tool_points(answer: Answer) -> str:
-    lines = [f"Tool point ({BASES[answer.basis]})"]
+    lines = [f"Tool point ({basis_words(answer.basis, answer.rings)})"]
     for point in answer.tool_points:
         target = "no target" if point.target_um is None else f"target {point.target_um:g} um"
         shares = sorted(point.shares.items(), key=lambda item: -item[1])
@@ -271,13 +273,14 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
         for t in r.budget.terms
     ]
+    k = coverage_of([r])
     budget = [
         "Error budget (arcsec)",
         text_table(("term", "amplitude", "standard"), terms),
-        f"  together {r.budget.combined_arcsec:.2f}, 95 % of readings (k = 2) "
+        f"  together {r.budget.combined_arcsec:.2f}, {readings_words(k)} (k = {k:g}) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
-        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({BASES[basis]})",
+        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({basis_words(basis, [r])})",
         f"  at the tool point {r.tool_point_um:.2f} um",
     ]
     margins = [

@@ -19,7 +19,7 @@ from ringset.analysis.simulation.monte_carlo import (
 )
 from ringset.physics import simulated_signal
 from ringset.reporting.plots import plot_svg_text, subplots
-from ringset.wording import TERM_WORDS, text_table
+from ringset.wording import TERM_WORDS, coverage_of, readings_words, text_table, wrap_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -47,8 +47,9 @@ def yield_text(
     spread: Spread,
 ) -> str:
     """Return the simulated yield of every joint and robot as text."""
+    k = coverage_of(y.case.ring for y in joints)
     heads = (
-        "joint", "heads", "mean", "19 of 20", "largest", "budget k=2", "worst case", "target",
+        "joint", "heads", "mean", "19 of 20", "largest", f"budget k={k:g}", "worst case", "target",
         "within target", "95 % confidence",
     )  # fmt: skip
     rows = []
@@ -65,7 +66,8 @@ def yield_text(
     lines = [
         f"Simulated yield: {turns} turns of every joint, {SPREADS[spread]}; seed {seed}",
         "Half range of the error over a turn, arcsec. A turn is within its target where no reading of it",
-        "is beyond; the budget at k = 2 speaks of 95 % of readings, which is no yield.",
+        f"is beyond; the budget at k = {k:g} speaks of {readings_words(k)}, which is no yield.",
+        *_spectrum_words([y.case for y in joints]),
         text_table(heads, rows),
     ]
     for robot in robots:
@@ -77,6 +79,25 @@ def yield_text(
             f"{_share(robot.within, turns)} within ({_interval(robot.within, turns)})"
         )
     return "\n".join(lines) + "\n"
+
+
+def _spectrum_words(cases: Sequence[Case]) -> list[str]:
+    """Return what spectrum the pitch errors were drawn from, and that stated shares are not drawn."""
+    if not cases:
+        return []
+    fall = f"1/p^{cases[0].pitch_exponent:g}"
+    told = (
+        f"Pitch errors are drawn with amplitudes that fall as {fall} with the order p per turn "
+        " (shop.pitch_spectrum_exponent)."
+    )
+    stated = sorted({case.ring.heads for case in cases if case.pitch_share_stated})
+    if stated:
+        told += (
+            f" The budget takes the share of the cumulative pitch that {', '.join(map(str, stated))} heads "
+            "leave as it is stated (shop.pitch_share, shop.worst_pitch_share); the drawn rings follow the "
+            "spectrum, whatever share it leaves."
+        )
+    return wrap_text(told, "").split("\n")
 
 
 def _share(within: int, turns: int) -> str:
@@ -105,7 +126,7 @@ def agreement_text(case: Case, rows: Sequence[Agreement]) -> str:
         f"Budget and simulation of {r.label} (module {r.module_mm:g}, {r.teeth} teeth, "
         f"{r.heads} head{'s' if r.heads > 1 else ''}), one term at a time, arcsec"
     )
-    return "\n".join([title, text_table(heads, lines)]) + "\n"
+    return "\n".join([title, text_table(heads, lines), *_spectrum_words([case])]) + "\n"
 
 
 def plot_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
@@ -133,7 +154,9 @@ def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
     expanded = chosen.case.ring.budget.expanded_arcsec
     for side in (-expanded, expanded):
         axes.axhline(side, color="black", linestyle=":", linewidth=1.0)
-    axes.text(2.0, expanded, "budget, k = 2", va="bottom", fontsize=8)
+    axes.text(
+        2.0, expanded, f"budget, k = {coverage_of([chosen.case.ring]):g}", va="bottom", fontsize=8
+    )
     axes.set(xlabel="joint angle (degrees)", ylabel="error (arcsec)", xlim=(0.0, 360.0))
     axes.margins(y=0.15)
     axes.legend(loc="lower right", fontsize=8, ncols=3)
@@ -159,7 +182,7 @@ def _distribution(axes: Axes, chosen: JointYield) -> None:
     axes.hist(chosen.half_range_arcsec, bins=60, color="0.7", edgecolor="0.4", linewidth=0.3)
     top = axes.get_ylim()[1]
     marks = (
-        (ring.budget.expanded_arcsec, "budget, k = 2", ":", 0.98),
+        (ring.budget.expanded_arcsec, f"budget, k = {coverage_of([ring]):g}", ":", 0.98),
         (ring.budget.worst_case_arcsec, "worst case", "--", 0.88),
         (ring.target_arcsec, "target", "-", 0.78),
     )

@@ -93,9 +93,12 @@ class Budget(AnswerModel):
 
     terms: Annotated[list[Term], Field(max_length=100)]
     combined_arcsec: Arcsec = Field(description="Standard uncertainty of all terms together.")
-    expanded_arcsec: Arcsec = Field(description="95 % of readings, k = 2.")
+    expanded_arcsec: Arcsec = Field(
+        description="target.coverage_factor times it: 95 % of readings with k = 2."
+    )
     worst_case_arcsec: Arcsec = Field(
-        description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at 5 sigma."
+        description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at "
+        "target.worst_noise_sigmas."
     )
 
 
@@ -109,8 +112,7 @@ class SecondRing(AnswerModel):
         description="The errors of the two rings must differ by less: pi / (z1 z2)."
     )
     relative_error_arcsec: Amount | None = Field(
-        description="Expected difference (k = 2): pitch, single pitch and channels of both rings, one "
-        "head on each at one angle."
+        description="Sum of the worst cases of both rings, one head on each at one angle."
     )
     feasible: bool = Field(description="Whether the expected difference is inside the tolerance.")
 

@@ -81,6 +81,11 @@ def _order_fault(
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
     if not isinstance(shop.modules, str):
         yield from _repeat_faults("shop.modules", shop.modules)
+    for count, least in shop.pitch_share.items():
+        worst = shop.worst_pitch_share.get(count, 1.0)
+        if worst < least:
+            allowed = f"at least shop.pitch_share.{count} = {least:g}"
+            yield Fault(f"shop.worst_pitch_share.{count}", f"{worst:g}", allowed)
     if shop.rim_max_mm is not None:
         yield from _order_fault(
             "shop", "rim_min_mm", shop.rim_min_mm, "rim_max_mm", shop.rim_max_mm

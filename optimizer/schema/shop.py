@@ -6,6 +6,13 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Discriminator, Field, StringConstraints, Tag
 
+from ringset.physics.pitch_spectrum import (
+    EXPONENT,
+    EXPONENT_LEAST,
+    EXPONENT_MOST,
+    UNEVEN_EXTRA,
+    UNEVEN_FACTOR,
+)  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
 from ringset.schema.equipment import LengthMm, ModuleMm
 from ringset.schema.prices import Prices
@@ -21,6 +28,12 @@ ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 
 def _branch(value: object) -> str:
     return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
+
+
+#: Shares by the number of heads.
+PitchShares = dict[
+    Annotated[str, StringConstraints(pattern="^[2-8]$")], Annotated[float, Field(gt=0.0, le=1.0)]
+]
 
 
 class Tube(StudyModel):
@@ -86,6 +99,51 @@ class Shop(StudyModel):
         description="Deviation of the flank line from the axis. Assumed: the helix slope tolerance of class "
         "6 "
         "(ISO 1328-1:2013, 7.8 um at 100 mm) over 8 mm of width.",
+    )
+    pitch_spectrum_exponent: Annotated[float, Field(ge=EXPONENT_LEAST, le=EXPONENT_MOST)] = assumed(
+        EXPONENT,
+        low=0.6,
+        high=1.6,
+        because="Round guess that spans what is told of gears: two heads then leave 0.58 to 0.33 of the "
+        "cumulative pitch, a few large waves more than many small ones.",
+        description="Exponent s of the spectrum of pitch errors: amplitudes fall as 1/p^s with the order p "
+        "per "
+        "turn. What several heads leave of the cumulative pitch follows from it, the tooth count and the "
+        "placement. Assumed: 1, a random walk from tooth to tooth, which leaves 0.48 with two heads and 96 "
+        "teeth.",
+    )
+    pitch_share: PitchShares = Field(
+        default={},
+        description='Share of the cumulative pitch that several heads leave, such as {"2": 0.47}: measured, '
+        "or "
+        "known otherwise, for every ring and placement with so many heads; derived from "
+        "pitch_spectrum_exponent where none is stated, as by default.",
+    )
+    worst_pitch_share: PitchShares = Field(
+        default={},
+        description="The same for an unlucky ring (target.basis worst_case); at least pitch_share. Derived "
+        "where none is stated, as by default.",
+    )
+    uneven_pitch_factor: Annotated[float, Field(ge=1.0, le=2.0)] = assumed(
+        UNEVEN_FACTOR,
+        low=1.0,
+        high=1.25,
+        because="Simulated layouts of two to four heads keep 0.9 to 1.14 times their rms share, with steeper "
+        "spectra 1.24.",
+        description="Heads not equally spaced: share of the cumulative pitch over the share of its rms, "
+        "which "
+        "is exact; 0.2 more per unit of pitch_spectrum_exponent above 1. Assumed: just above the largest "
+        "of the layouts simulated.",
+    )
+    uneven_worst_extra: Annotated[float, Field(ge=0.0, le=1.0)] = assumed(
+        UNEVEN_EXTRA,
+        low=0.3,
+        high=0.6,
+        because="999 of 1000 rings of simulated layouts keep up to 0.14 to 0.40 more than the rms share, "
+        "with "
+        "steeper spectra 0.6.",
+        description="Heads not equally spaced: what the worst share is above the share of the rms; 0.2 more "
+        "per unit of pitch_spectrum_exponent above 1. Assumed: above the largest of the layouts simulated.",
     )
     bore_step_mm: Annotated[float, Field(ge=0.001, le=100.0)] = assumed(
         0.5,
@@ -226,10 +284,12 @@ class Shop(StudyModel):
     )
 
     def with_sorted_lists(self) -> Shop:
-        """Return the shop with its lists of stock in one fixed order, each size once."""
+        """Return the shop with its lists of stock and its shares in one fixed order, each size once."""
         order = get_args(ScrewSize)
         return self.model_copy(
             update={
+                "pitch_share": dict(sorted(self.pitch_share.items())),
+                "worst_pitch_share": dict(sorted(self.worst_pitch_share.items())),
                 "bars_mm": sorted(set(self.bars_mm)),
                 "plates_mm": sorted(set(self.plates_mm)),
                 "pins_mm": sorted(set(self.pins_mm)),

@@ -49,6 +49,8 @@ BASE = {
     "gain_teeth_double": 0.25,
     "gain_teeth_fourth": 0.25,
     "worst_pitch_share": 0.7,
+    "coverage": 2.0,
+    "worst_sigmas": 5.0,
 }
 
 _ON_THE_RING = ("cumulative_pitch", "single_pitch", "seat_ovality", "clamping")
@@ -122,7 +124,8 @@ def _ratios(changed: Budget) -> dict[str, float]:
 def test_every_input_has_its_law_below() -> None:
     """An input added to the budget must be added to the laws."""
     assert {field.name for field in dataclasses.fields(BudgetInputs)} == set(BASE)
-    assert set(BASE) == {*FOUR_TIMES, "position_bits", "common_share", "worst_pitch_share"}
+    others = {"position_bits", "common_share", "worst_pitch_share", "coverage", "worst_sigmas"}
+    assert set(BASE) == {*FOUR_TIMES, *others}
 
 
 def test_the_worst_case_alone_holds_unlucky_rings_and_heads() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from ringset.arrays import Floats
 from ringset.physics import head_averaging
+from ringset.physics.pitch_spectrum import mean_pitch_range
 from tests.support.narrow import array
 
 
@@ -163,7 +164,7 @@ def test_mean_pitch_range_is_the_simulated_one(orders: int) -> None:
     """Curves of Rayleigh amplitudes falling as 1/p; pi^1.5 is the mean range with endless orders."""
     mean = _range_of(np.random.default_rng(60 + orders), 8000, orders).mean() / np.pi**1.5
     # 8000 rings scatter by 0.0025, orders 1 to 3 by a little more
-    assert head_averaging.mean_pitch_range(orders) == pytest.approx(mean, abs=0.008)
+    assert mean_pitch_range(orders) == pytest.approx(mean, abs=0.008)
 
 
 def test_mean_pitch_range_at_its_two_ends() -> None:
@@ -172,9 +173,9 @@ def test_mean_pitch_range_at_its_two_ends() -> None:
     The bridge's mean range sqrt(pi / 2) by simulation of random walks tied at both ends; a walk of n
     steps falls short of it by about 2 x 0.5826 / sqrt(n) (Asmussen, Glynn and Pitman 1995, from memory).
     """
-    first = head_averaging.mean_pitch_range(1) * np.pi**1.5
+    first = mean_pitch_range(1) * np.pi**1.5
     assert first == pytest.approx(np.sqrt(2.0 * np.pi), rel=1e-12)
-    assert head_averaging.mean_pitch_range(10**12) == pytest.approx(1.0, abs=1e-6)
+    assert mean_pitch_range(10**12) == pytest.approx(1.0, abs=1e-6)
     rng, steps = np.random.default_rng(4), 1024
     walk = np.cumsum(rng.standard_normal((6000, steps)), axis=1) / np.sqrt(steps)
     bridge = walk - walk[:, -1:] * np.arange(1, steps + 1) / steps

@@ -33,7 +33,7 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "standards": (),
     "physics": (),
     "schema": ("physics", "standards"),
-    "wording": ("schema",),
+    "wording": ("schema", "physics"),
     "catalogue": ("schema", "physics", "standards"),
     "rating": ("schema", "physics", "standards", "catalogue"),
     "reduction": ("schema", "rating"),

@@ -37,7 +37,7 @@ def start(table: Path, *more: str) -> subprocess.Popen[str]:
 
 def environment() -> dict[str, str]:
     """Return an environment in which workers find this checkout, not an installed one."""
-    return {**os.environ, "PYTHONPATH": str(ROOT)}
+    return {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT / ".src"), str(ROOT)])}
 
 
 def journal_of(table: Path) -> Path:

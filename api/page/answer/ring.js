@@ -215,6 +215,9 @@ function budget(ring, basis) {
   const terms = [...ring.budget.terms].sort((a, b) => b.standard_arcsec - a.standard_arcsec);
   const largest = terms[0].standard_arcsec || 1;
   const sum = terms.reduce((all, one) => all + one.standard_arcsec ** 2, 0) || 1;
+  // the coverage factor of the study: told where it is not the usual one
+  const k = ring.budget.combined_arcsec ? ring.budget.expanded_arcsec / ring.budget.combined_arcsec : 2;
+  const other = Math.abs(k - 2) < 1e-9 ? "" : ".k";
   const bar = (term, index) =>
     el(
       "tr",
@@ -282,7 +285,8 @@ function budget(ring, basis) {
     el(
       "p",
       { class: "sum" },
-      t("budget.sum", {
+      t(`budget.sum${other}`, {
+        k: sig(k, 4),
         combined: sig(ring.budget.combined_arcsec, 4),
         expanded: sig(ring.budget.expanded_arcsec, 4),
         worst: sig(ring.budget.worst_case_arcsec, 4),
@@ -291,7 +295,11 @@ function budget(ring, basis) {
       el(
         "strong",
         {},
-        t(`budget.${basis}`, { error: sig(ring.error_arcsec, 4), target: sig(ring.target_arcsec, 4) }),
+        t(`budget.${basis}${basis === "expanded" ? other : ""}`, {
+          k: sig(k, 4),
+          error: sig(ring.error_arcsec, 4),
+          target: sig(ring.target_arcsec, 4),
+        }),
       ),
     ),
   );

@@ -118,6 +118,14 @@ export function refresh(node) {
   node.held = node.value;
 }
 
+/** Return between which values an assumed default may lie, and why. */
+function plausible(fact) {
+  const end = (value) => (typeof value === "string" ? choice(value) : shown(value, fact));
+  const ends = { low: end(fact.plausible_low), high: end(fact.plausible_high) };
+  const words = typeof fact.plausible_low === "number" ? "form.plausible" : "form.instead";
+  return el("p", {}, t(words, ends), " ", el("span", { lang: "en" }, fact.because));
+}
+
 /** Return a labelled input with its unit, its meaning and room for what is wrong. */
 export function row(fact, keys) {
   const id = `f${pointer(keys).replaceAll(/[^\w]/g, "-")}`;
@@ -137,6 +145,7 @@ export function row(fact, keys) {
       { class: "meaning" },
       el("summary", { "aria-label": t("form.meaning", { field: label(fact) }) }, "?"),
       el("p", { lang: "en" }, `${fact.name}: ${fact.description}`),
+      fact.assumed ? plausible(fact) : null,
     ),
     el("p", { id: `${id}-said`, class: "said" }),
   );

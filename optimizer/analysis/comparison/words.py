@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from ringset.analysis.comparison.models import Change, ComparedTotal, Comparison
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.wording import BASES, count
+from ringset.wording import BASES, basis_words, count
 
 #: Joints named one by one; more are counted.
 JOINTS_NAMED = 3
@@ -71,8 +71,8 @@ def _basis_notes(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[st
         return
     users: dict[str, list[str]] = {}
     for name, answer in zip(names, answers, strict=True):
-        users.setdefault(answer.basis, []).append(name)
-    stated = "; ".join(f"{BASES[basis]}: {', '.join(mine)}" for basis, mine in users.items())
+        users.setdefault(basis_words(answer.basis, answer.rings), []).append(name)
+    stated = "; ".join(f"{basis}: {', '.join(mine)}" for basis, mine in users.items())
     text = f"The bases of the targets differ ({stated}). Each answer has its targets on its own basis only"
     if len({answer.basis for answer in answers if answer.rings}) > 1:
         text += "; errors are shown on both"

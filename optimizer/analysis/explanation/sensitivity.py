@@ -38,7 +38,12 @@ HEAD_FIELDS = (
     "gap_mm", "gap_tolerance_mm", "residual_offset", "residual_gain", "residual_quadrature_deg",
     "third_harmonic", "stray_field", "noise_ratio", "timing_jitter_us", "placement_tolerance_deg",
 )  # fmt: skip
-SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad")
+SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad", "pitch_spectrum_exponent")
+#: Fields by which an error is reckoned on each basis.
+TARGET_FIELDS = {
+    "expanded": ("coverage_factor",),
+    "worst_case": ("worst_noise_sigmas", "worst_ring_percent"),
+}
 
 
 @dataclass(frozen=True)
@@ -102,7 +107,10 @@ class Sensitivities:
         for name in sorted({ref.joint.head or "" for ref in self.refs}):
             yield from self._head_inputs(name)
         for field in SHOP_FIELDS:
-            yield self._shop_input(field)
+            if field != "pitch_spectrum_exponent" or (self.rows.heads > 1).any():
+                yield self._shop_input(field)
+        for field in self._conventions():
+            yield self._convention_input(field)
         if any(ref.joint.angle_target_arcsec is None for ref in self.refs):
             yield self._target_input()
 
@@ -159,6 +167,21 @@ class Sensitivities:
         low, high = sensitivity_bounds(type(self.study.shop), field)
         given = float(getattr(self.study.shop, field))
         return _Input(f"shop.{field}", given, low, high, field == "flank_class", at)
+
+    def _conventions(self) -> tuple[str, ...]:
+        """Return the fields of the target by which its basis and its bits are reckoned, where they count."""
+        target = self.study.target
+        bits = () if target.resolution_bits is None else ("noise_free_sigmas",)
+        return (*TARGET_FIELDS[target.basis], *bits)
+
+    def _convention_input(self, field: str) -> _Input:
+        def at(value: float) -> Drift:
+            target = self.study.target.model_copy(update={field: value})
+            return self.study.model_copy(update={"target": target}), self.refs, self.still
+
+        low, high = sensitivity_bounds(type(self.study.target), field)
+        given = float(getattr(self.study.target, field))
+        return _Input(f"target.{field}", given, low, high, False, at)
 
     def _target_input(self) -> _Input:
         def at(value: float) -> Drift:

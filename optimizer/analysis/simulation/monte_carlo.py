@@ -57,6 +57,8 @@ class Case:
     lobes: int
     cumulative_um: float
     single_um: float
+    pitch_exponent: float
+    pitch_share_stated: bool
     expansion_per_k: float
     flank_line_rad: float
     zero_rad: Rows
@@ -111,6 +113,7 @@ def _case(
     ends_mm: tuple[float, float], offset_um: float,
 ) -> Case:  # fmt: skip
     tolerance = (ring.pitch_diameter_mm, ring.module_mm, study.shop.flank_class)
+    stated = study.shop.pitch_share | study.shop.worst_pitch_share
     slack = ref.head.gap_tolerance_mm
     narrow = max(0.01, ring.gap_mm - slack + ends_mm[0])
     return Case(
@@ -125,6 +128,8 @@ def _case(
         lobes=study.shop.clamp_jaws,
         cumulative_um=float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True)),
         single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
+        pitch_exponent=study.shop.pitch_spectrum_exponent,
+        pitch_share_stated=str(ring.heads) in stated,
         expansion_per_k=material(study.shop.material).expansion_per_k,
         flank_line_rad=study.shop.flank_line_mrad * 1e-3,
         zero_rad=np.radians([ring.head_angles_deg]),
@@ -177,8 +182,10 @@ class Draw:
             radial += (wave * np.exp(1j * order * places)).real
         tangential = along_without_stretch(radial) / radius_um
         if self.on("cumulative_pitch"):
-            limit = self.size("cumulative_pitch", case.cumulative_um)
-            tangential += pitch_curve(z, self.turns, self.rng) * limit[:, np.newaxis] / radius_um
+            limit = self.size("cumulative_pitch", case.cumulative_um)[:, np.newaxis]
+            tangential += (
+                pitch_curve(z, self.turns, self.rng, case.pitch_exponent) * limit / radius_um
+            )
         if self.on("single_pitch"):
             limit = self.size("single_pitch", case.single_um)[:, np.newaxis]
             tangential += (2.0 * self.rng.random((self.turns, z)) - 1.0) * limit / radius_um
@@ -222,20 +229,17 @@ class Draw:
             box = np.radians(head.placement_tolerance_deg) * (case.ring.heads > 1)
             misplaced_rad = box * (self.rng.random(shape) - 0.5)
         noise = head.noise_ratio / float(np.min(weak)) if self.on("noise") else 0.0
-        signs = np.sign(self.rng.random((self.turns, 1)) - 0.5)
+        signed = filtered * np.sign(self.rng.random((self.turns, 1)) - 0.5)
+        skew = float(np.radians(head.residual_quadrature_deg))
         return simulated_signal.Heads(
             radius_mm=case.tip_radius_mm + case.ring.gap_mm,
             zero_rad=case.zero_rad,
             misplaced_rad=misplaced_rad,
             offset=self._shared("residual_offset", head.residual_offset, complex_=True) / weak,
             gain=self._shared("residual_gain", head.residual_gain),
-            quadrature_rad=self._shared(
-                "residual_quadrature", float(np.radians(head.residual_quadrature_deg))
-            ),
+            quadrature_rad=self._shared("residual_quadrature", skew),
             stray=self.size("stray_field", head.stray_field, shape) * self.phase(shape) / weak,
-            third=self.size("third_harmonic", head.third_harmonic)[:, np.newaxis]
-            * filtered
-            * signs,
+            third=self.size("third_harmonic", head.third_harmonic)[:, np.newaxis] * signed,
             noise=noise,
         )
 
@@ -378,11 +382,8 @@ def simulate(
                 progress(done, len(tasks))
     half = half[:, :turns]
     joints = [JointYield(case, half[i]) for i, case in enumerate(found)]
-    return joints, [_robot_yield(study, name, joints) for name in _names(answer)]
-
-
-def _names(answer: Answer) -> list[str]:
-    return list(dict.fromkeys(ring.robot for ring in answer.rings))
+    names = dict.fromkeys(ring.robot for ring in answer.rings)
+    return joints, [_robot_yield(study, name, joints) for name in names]
 
 
 def _robot_yield(study: Study, name: str, joints: list[JointYield]) -> RobotYield:

@@ -8,6 +8,7 @@ import numpy as np
 
 from ringset.physics import air_gap, head_averaging, latency, resolution, tooth_field
 from ringset.physics import budget as physics
+from ringset.physics.pitch_spectrum import PitchSpectrum
 from ringset.schema.answer import JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
@@ -67,10 +68,31 @@ def judged_gap_left_mm(study: Study, joint: Joint, ring: JointRing, shape: Shape
     return ring.gap_mm - head.gap_tolerance_mm - rings_um * 1e-3 + narrower
 
 
+def _kept_of_pitch(study: Study, angles: list[float], teeth: int) -> tuple[float, float]:
+    """Return mean and worst share of the cumulative pitch that the heads leave: stated, else simulated."""
+    shop, count = study.shop, str(len(angles))
+    spectrum = PitchSpectrum(
+        shop.pitch_spectrum_exponent,
+        study.target.worst_ring_percent,
+        shop.uneven_pitch_factor,
+        shop.uneven_worst_extra,
+    )
+    if count in shop.pitch_share:
+        share = shop.pitch_share[count]
+    else:
+        share = float(head_averaging.pitch_share(angles, teeth, spectrum))
+    if count in shop.worst_pitch_share:
+        worst = shop.worst_pitch_share[count]
+    else:
+        worst = float(head_averaging.worst_pitch_share(angles, teeth, spectrum))
+    return share, max(share, worst)
+
+
 def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
     """Return the error budget of one ring on its joint."""
     shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
     count, angles = ring.heads, angles_deg(joint, ring.heads)
+    share, worst = _kept_of_pitch(study, angles, ring.teeth)
 
     def gain(order: float) -> float:
         return float(head_averaging.worst_head_gain(order, angles, head.placement_tolerance_deg))
@@ -95,8 +117,10 @@ def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape
             gain_teeth=gain(ring.teeth),
             gain_teeth_double=gain(2.0 * ring.teeth),
             gain_teeth_fourth=gain(4.0 * ring.teeth),
-            pitch_share=head_averaging.pitch_share(angles, ring.teeth),
-            worst_pitch_share=head_averaging.worst_pitch_share(angles, ring.teeth),
+            pitch_share=share,
+            worst_pitch_share=worst,
+            coverage=study.target.coverage_factor,
+            worst_sigmas=study.target.worst_noise_sigmas,
             mounting_offset_um=_mounting_offset_um(study, joint, ring.bore_mm),
             cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
             single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),

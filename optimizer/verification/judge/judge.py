@@ -279,7 +279,8 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
     shop, head = study.shop, study.head_of(joint)
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
-    bits = float(resolution.usable_bits(sizes.budget.amplitude["noise"]))
+    noise = sizes.budget.amplitude["noise"]
+    bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
     rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
     error = float(sizes.budget.total(study.target.basis))
     rim_rule = "shop.rim_min_mm" if sizes.least_rim <= shop.rim_min_mm else "shop.rim_min_depths"
@@ -354,7 +355,7 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "target_arcsec": study.target_of(joint),
         "displayed_bits": float(head.position_bits),
         "displayed_step_arcsec": float(resolution.step_arcsec(head.position_bits)),
-        "usable_bits": float(resolution.usable_bits(noise)),
+        "usable_bits": float(resolution.usable_bits(noise, study.target.noise_free_sigmas)),
         "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
     }
     for name, value in stated.items():
