@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 import httpx
 
-from ringset import Answer, Comparison, Explanation, Front, JointRing, Sheets
+from ringset import Answer, Assumptions, Band, Comparison, Explanation, Front, JointRing, Sheets
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -115,8 +115,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`)
-        or sheets (with `only`).
+        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`),
+        assumptions, band or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study
@@ -206,6 +206,14 @@ class Client:
     def blockers(self, study: Submitted) -> Explanation:
         """Fetch what stands in the way of a study submitted with find=blockers."""
         return Explanation.model_validate_json(self.result(study))
+
+    def assumptions(self, study: Submitted) -> Assumptions:
+        """Fetch which assumed inputs decide the answer to a study submitted with find=assumptions."""
+        return Assumptions.model_validate_json(self.result(study))
+
+    def band(self, study: Submitted) -> Band:
+        """Fetch the hopeful and the careful answer to a study submitted with find=band."""
+        return Band.model_validate_json(self.result(study))
 
     def sweep(
         self,

@@ -13,6 +13,10 @@ from ringset.analysis.alternatives.single_ring import bore_for_rim as bore_for_r
 from ringset.analysis.alternatives.single_ring import find_joint as find_joint
 from ringset.analysis.alternatives.single_ring import rate_one as rate_one
 from ringset.analysis.alternatives.single_ring import teeth_for_tip as teeth_for_tip
+from ringset.analysis.assumptions.band import find_band as find_band
+from ringset.analysis.assumptions.effects import rank_assumptions as rank_assumptions
+from ringset.analysis.assumptions.models import Assumptions as Assumptions
+from ringset.analysis.assumptions.models import Band as Band
 from ringset.analysis.comparison.compare import Entry as Entry
 from ringset.analysis.comparison.compare import compare as compare_answers
 from ringset.analysis.comparison.models import Comparison as Comparison
@@ -41,6 +45,8 @@ from ringset.export.models import Sheets as Sheets
 from ringset.manufacturing.part_data import shop_data as shop_data
 from ringset.schema.answer import Answer as Answer
 from ringset.schema.answer import JointRing as JointRing
+from ringset.schema.assumed_inputs import AssumedInput as AssumedInput
+from ringset.schema.assumed_inputs import assumed_inputs as assumed_inputs
 from ringset.schema.cross_checks import study_faults as study_faults
 from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
@@ -62,6 +68,9 @@ from ringset.verification.judge.judge import judge as judge_answer
 
 __all__ = [
     "Answer",
+    "AssumedInput",
+    "Assumptions",
+    "Band",
     "Certificate",
     "Comparison",
     "Entry",
@@ -83,11 +92,13 @@ __all__ = [
     "Wish",
     "alternatives_among",
     "alternatives_of",
+    "assumed_inputs",
     "bore_for_rim",
     "certify",
     "compare_answers",
     "error_changes",
     "explain_study",
+    "find_band",
     "find_front",
     "find_joint",
     "find_path",
@@ -100,6 +111,7 @@ __all__ = [
     "load_study",
     "make_sheets",
     "outline_of_tooth",
+    "rank_assumptions",
     "rate_one",
     "resolve_path",
     "sheet_faults",

@@ -18,7 +18,8 @@ async def read_question(
         Find,
         Query(
             description="What to find: the answer; every answer that no other beats; what stands in the "
-            "way and would free it, or what limits cost; drawings and tables of the answer."
+            "way and would free it, or what limits cost; which assumed inputs decide the answer; the answers "
+            "at the hopeful and at the careful ends of them all; drawings and tables of the answer."
         ),
     ] = "answer",
     over: Annotated[

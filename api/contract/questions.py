@@ -11,12 +11,17 @@ from typing import Any, Literal
 Options = dict[str, Any]
 
 #: What can be asked.
-Find = Literal["answer", "front", "blockers", "sheets"]
+Find = Literal["answer", "front", "blockers", "assumptions", "band", "sheets"]
+
+#: Questions whose result depends on which fields a study leaves at their defaults, not only on their values.
+OF_DEFAULTS: tuple[Find, ...] = ("assumptions", "band")
 
 #: Which options each takes; a row of a sweep is not asked for by itself.
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
     "front": ("over", "targets_arcsec"),
     "blockers": ("fixed", "step_percent"),
+    "assumptions": (),
+    "band": (),
     "sheets": ("only",),
 }

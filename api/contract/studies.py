@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from ringset import Answer, Explanation, Front, JointRing, Sheets, Study
+from ringset import Answer, Assumptions, Band, Explanation, Front, JointRing, Sheets, Study
 from ringset.api.contract.base import RequestModel, ResponseModel, State, contract_time_text
 from ringset.api.store.records import Job
 
@@ -55,6 +55,10 @@ class AnsweredStudy(StudyState):
     blockers: Explanation | None = Field(
         default=None, description="Present if they were asked and found."
     )
+    assumptions: Assumptions | None = Field(
+        default=None, description="Present if they were asked and found."
+    )
+    band: Band | None = Field(default=None, description="Present if it was asked and found.")
     sheets: Sheets | None = Field(default=None, description="Present if they were asked and found.")
 
 

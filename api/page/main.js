@@ -23,6 +23,7 @@ import {
   undo,
 } from "./study/study.js";
 import { keep, onComparison, showKept } from "./analysis/compare.js";
+import { showDecides } from "./analysis/decides.js";
 import { Front } from "./analysis/front.js";
 import { blockedJoints, showWhy } from "./analysis/why.js";
 import { progressWords, showAnswer } from "./answer/answer.js";
@@ -32,7 +33,7 @@ import { showRobots, watchRoom } from "./answer/robot.js";
 
 const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once
-const state = { job: null, shown: null, chosen: "", why: null, front: null, timer: 0 };
+const state = { job: null, shown: null, chosen: "", why: null, ranked: null, band: null, front: null, timer: 0 };
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
 const front = new Front(
   (study, point) => solve(study, point),
@@ -56,6 +57,7 @@ function draw() {
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);
+  showDecides(state.ranked, state.band, ready && Boolean(state.shown) && !old);
   byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
   showFiles(study, state.shown, state.front);
   byId("keep").disabled = !state.shown;
@@ -134,8 +136,20 @@ async function askWhy(study) {
 }
 
 function dropWhy() {
-  state.why?.drop();
-  state.why = null;
+  for (const name of ["why", "ranked", "band"]) {
+    state[name]?.drop();
+    state[name] = null;
+  }
+}
+
+/** Ask which assumed inputs decide the answer, or for the band between their ends. */
+async function askOf(name, find) {
+  state[name]?.drop();
+  const job = new Job(find, current(), {}, draw);
+  state[name] = job;
+  draw();
+  await job.run();
+  if (state[name] === job) draw();
 }
 
 async function askFront() {
@@ -172,7 +186,8 @@ function changed() {
     clearErrors();
     state.job = null; // its faults were those of another state of the study
   }
-  if (state.why && JSON.stringify(state.why.study) !== JSON.stringify(study)) dropWhy();
+  const asked = state.why ?? state.ranked ?? state.band;
+  if (asked && JSON.stringify(asked.study) !== JSON.stringify(study)) dropWhy();
   if (complete(study) && byItself(study)) {
     if (
       !state.shown ||
@@ -244,6 +259,8 @@ function listen() {
     // points are numbered anew while others are found
     keep: () => keep(state.shown, state.front?.open ? 0 : front.numberOf(state.shown?.point)),
     "add-robot": addRobot,
+    "decides-go": () => askOf("ranked", "assumptions"),
+    "band-go": () => askOf("band", "band"),
     "front-go": askFront,
     "front-stop": () => state.front?.stop(),
     print: () => window.print(),

@@ -11,7 +11,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ringset import Answer, Explanation, Front
+from ringset import Answer, Assumptions, Band, Explanation, Front
 from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
 from ringset.api.contract.query_options import read_question
@@ -196,6 +196,34 @@ async def get_blockers(
 ) -> Response:
     """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
     return await result_response(study_id, "blockers", request, service, caller)
+
+
+@router.get(
+    "/{study_id}/assumptions",
+    operation_id="get_assumptions",
+    summary="Fetch what decides the answer",
+    response_model=Assumptions,
+    responses=_FETCH,
+)
+async def get_assumptions(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
+    """Fetch the assumed inputs, those that decide the answer first (`find=assumptions`)."""
+    return await result_response(study_id, "assumptions", request, service, caller)
+
+
+@router.get(
+    "/{study_id}/band",
+    operation_id="get_band",
+    summary="Fetch the band",
+    response_model=Band,
+    responses=_FETCH,
+)
+async def get_band(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
+    """Fetch the answers at the hopeful and the careful end of all assumed inputs (`find=band`)."""
+    return await result_response(study_id, "band", request, service, caller)
 
 
 @router.post(

@@ -9,7 +9,8 @@ from importlib.metadata import PackageNotFoundError, version
 from threading import Lock
 
 import ringset
-from ringset import Study
+from ringset import Study, assumed_inputs
+from ringset.api.contract.questions import OF_DEFAULTS
 from ringset.api.store.hashing import sha256
 
 
@@ -29,9 +30,13 @@ def content_hash(kind: str, study: Study, options: dict[str, object] | None = No
     """Return the SHA-256 of what is asked of which study, by which versions.
 
     The study counts in its canonical form with its defaults filled in, so that spelling, order of
-    joints and fields left out make no difference.
+    joints and fields left out make no difference; fields left out only where the question is about them.
     """
-    return content_hash_of(kind, study.fingerprint(), options or {})
+    options = dict(options or {})
+    if kind in OF_DEFAULTS:
+        # a default that is stated is no assumption any more
+        options["assumed"] = [list(one.places) for one in assumed_inputs(study.canonical())]
+    return content_hash_of(kind, study.fingerprint(), options)
 
 
 def content_hash_of(kind: str, fingerprint: str, options: dict[str, object]) -> str:

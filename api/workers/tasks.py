@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from ringset import Answer, Front, Sheets, load_study
+from ringset import Answer, Assumptions, Band, Front, Sheets, load_study
 from ringset.api.contract.questions import Options
 from ringset.api.store.records import ROW
 from ringset.api.workers.worker import Found, Tell
@@ -84,6 +84,31 @@ def _blockers(document: bytes, options: Options, _: Tell) -> Found:
     return found.status, found.status != "undecided", checked_result_bytes(found)
 
 
+def _assumptions(document: bytes, _: Options, tell: Tell) -> Found:
+    from ringset import rank_assumptions, solve
+
+    study = load_study(document)
+    answer = solve(study, _progress(tell))
+    tell("progress", {"stage": "assumptions"})
+    found: Assumptions = rank_assumptions(study, answer)
+    return answer.status, found.repeatable, checked_result_bytes(found)
+
+
+def _band(document: bytes, _: Options, tell: Tell) -> Found:
+    from ringset import find_band, solve
+
+    study = load_study(document)
+    answer = solve(study, _progress(tell))
+    tell("progress", {"stage": "band"})
+    found: Band = find_band(study, answer)
+    every = (found.hopeful, found.stated, found.careful)
+    return (
+        answer.status,
+        not found.causes_open and all(map(_reusable, every)),
+        checked_result_bytes(found),
+    )
+
+
 def _row(document: bytes, options: Options, _: Tell) -> Found:
     """Find the line of one row of a sweep."""
     from ringset import sweep_line
@@ -112,6 +137,8 @@ TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
     "front": _front,
     "blockers": _blockers,
+    "assumptions": _assumptions,
+    "band": _band,
     ROW: _row,
     "sheets": _sheets,
 }

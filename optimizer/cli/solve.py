@@ -8,9 +8,15 @@ import sys
 import time
 from pathlib import Path
 
+from ringset.cli.assumptions import begun_helper, print_band, print_what_decides
 from ringset.cli.files import read_study, refuse_file_ending, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 from ringset.reporting.progress import SearchProgress
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from ringset.analysis.assumptions.helper import Helper
+    from ringset.schema.study import Study
 
 _EXIT = {"proven": ANSWERED, "found": ANSWERED, "impossible": IMPOSSIBLE, "undecided": UNDECIDED}
 
@@ -30,6 +36,16 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="FILE",
         help="write the proof of every stage as JSON, to be checked by judge --certificate",
     )
+    solve.add_argument(
+        "--band",
+        action="store_true",
+        help="print the answers at the hopeful and at the careful end of all assumed inputs too",
+    )
+    solve.add_argument(
+        "--bare",
+        action="store_true",
+        help="print the answer alone, nothing that is solved after it",
+    )
     solve.add_argument("--verbose", action="store_true", help="print the seconds of each stage")
     solve.set_defaults(run=_solve)
 
@@ -47,6 +63,19 @@ def _solve(options: argparse.Namespace) -> int:
             raise Refused(f"--{option}: given -; allowed: a file name")
     refuse_file_ending("--table", options.table, ".csv")
     study = read_study(options.study)
+    extras = options.answer != "-" and not options.bare
+    helper = begun_helper(study) if extras else None  # it loads the solver meanwhile
+    try:
+        return _answered(options, study, started, extras, helper)
+    finally:
+        if helper is not None:
+            helper.end()
+
+
+def _answered(
+    options: argparse.Namespace, study: Study, started: float, extras: bool, helper: Helper | None
+) -> int:
+    """Answer the study, print or write the answer, and then what decides it."""
     from ringset.errors import StudyError
     from ringset.solving.pipeline import solve
 
@@ -80,6 +109,12 @@ def _solve(options: argparse.Namespace) -> int:
     else:
         sys.stdout.write(answer_text(study, answer, advice_on(study, answer)))
     sys.stdout.flush()
+    if extras and answer.status != "undecided":
+        begun = time.perf_counter()
+        print_what_decides(study, answer, helper)
+        laps.append(("what decides", time.perf_counter() - begun))
+    if options.band and options.answer != "-":
+        print_band(study, answer)
     if options.verbose:
         for stage, seconds in [*laps, ("all", time.perf_counter() - started)]:
             print(f"{stage:18s} {seconds:8.3f} s", file=sys.stderr)

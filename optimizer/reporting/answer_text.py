@@ -8,7 +8,7 @@ from math import gcd
 from ringset.analysis.alternatives.models import Advice
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
-from ringset.schema.field_docs import assumed_defaults
+from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
     TERM_WORDS,
@@ -54,10 +54,9 @@ def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
             _advice(rings, advice),
         ]
     blocks.append(_proof(answer))
-    assumed = assumed_defaults(study)
+    assumed = len(assumed_inputs(study))
     if assumed:
-        text = f"{len(assumed)} inputs are assumed defaults (ringset fields tells each): "
-        blocks.append(wrap_text(text + ", ".join(assumed), ""))
+        blocks.append(f"{count(assumed, 'input')} assumed (ringset assumptions STUDY ranks them)")
     blocks += [text_bullets("Warnings", answer.warnings)] if answer.warnings else []
     blocks.append(text_bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"

@@ -14,6 +14,7 @@ from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
+from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
 from ringset.schema.study import Robot, Study, Target, Wishes
 from ringset.schema.true_rack import least_teeth, racks_of
@@ -47,6 +48,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _electronics_faults(study)
     yield from (Fault(*parts) for parts in mount_faults(study))
     yield from _path_faults(study)
+    yield from range_faults(study)
 
 
 def _path_faults(study: Study) -> Iterator[Fault]:

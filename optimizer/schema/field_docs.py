@@ -110,6 +110,11 @@ _UNITS = {
 }  # fmt: skip
 
 
+def unit_of_field(name: str) -> str:
+    """Return the unit that the end of a field's name says; empty for counts, shares, factors and texts."""
+    return next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
+
+
 class FieldFact(AnswerModel):
     """One field of a study, as a form needs it."""
 
@@ -146,7 +151,7 @@ def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
         absent = info.is_required() or isinstance(info.default, BaseModel)
         yield FieldFact(
             place=place, name=name, kind=kind, required=info.is_required(),
-            unit=next((unit for end, unit in _UNITS.items() if name.endswith(end)), ""),
+            unit=unit_of_field(name),
             default=None if absent else json.loads(json.dumps(info.default)),
             choices=[c for option in options for c in option.get("enum", [])],
             minimum=main.get("minimum", main.get("exclusiveMinimum")),

@@ -11,7 +11,7 @@ import json
 import re
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, JsonValue, StringConstraints
 
 from ringset.physics.budget import COVERAGE, WORST_SIGMAS
 from ringset.physics.pitch_spectrum import WORST_PERCENT
@@ -191,6 +191,18 @@ class Study(StudyModel):
         description="Paths of limits that must stay as they are when ringset why looks for changes that "
         "help, such as joints.wrist.tip_max_mm; none by default.",
     )
+    ranges: Annotated[
+        dict[
+            Annotated[str, StringConstraints(max_length=300)],
+            Annotated[list[JsonValue], Field(min_length=2, max_length=2)],
+        ],
+        Field(max_length=200),
+    ] = Field(
+        default={},
+        description="Between which two values an input may lie in truth, by its path (joints[].FIELD is all "
+        'joints that leave FIELD at its default), such as {"head.residual_offset": [0.001, 0.006]}. It takes '
+        "the place of the default's own range, and brings in an input that you state. None by default.",
+    )
 
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
@@ -218,8 +230,13 @@ class Study(StudyModel):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        update = {"robots": robots, "shop": shop, "heads": heads, "fixed": sorted(set(self.fixed))}
-        return self.model_copy(update=update)
+        fixed = sorted(set(self.fixed))
+        ranges = {path: self.ranges[path] for path in sorted(self.ranges)}
+        return self.model_copy(
+            update={
+                "robots": robots, "shop": shop, "heads": heads, "fixed": fixed, "ranges": ranges,
+            }
+        )  # fmt: skip
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the canonical study, as hex."""
@@ -243,6 +260,8 @@ def _by_name(parts: list[NamedPart]) -> list[NamedPart]:
 
 def _canonical_joint(joint: Joint) -> Joint:
     angles = {count: joint.head_angles_deg[count] for count in sorted(joint.head_angles_deg)}
-    return joint.model_copy(
-        update={"head_counts": sorted(set(joint.head_counts)), "head_angles_deg": angles}
-    )
+    update: dict[str, object] = {"head_angles_deg": angles}
+    counts = sorted(set(joint.head_counts))
+    if counts != joint.head_counts:  # a default stays one that the study does not state
+        update["head_counts"] = counts
+    return joint.model_copy(update=update)

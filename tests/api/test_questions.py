@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from ringset import explain_study, find_front, load_study
+from ringset import explain_study, find_band, find_front, load_study, rank_assumptions
 from ringset.api.client import Client, ServiceProblem
 from tests.api.running import Running, study
 from tests.support.places import ROOT
@@ -53,6 +53,26 @@ def test_a_possible_study_tells_what_its_limits_cost(client: Client) -> None:
     assert found.prices
 
 
+def test_assumptions_and_band_are_those_of_the_library(client: Client) -> None:
+    asked = study("rests on", joints=2)
+    direct = load_study(json.dumps(asked))
+    made = client.submit(asked, "assumptions", wait_s=60)
+    assert client.assumptions(client.wait(made)) == rank_assumptions(direct)
+    band = client.submit(asked, "band", wait_s=60)
+    assert client.band(client.wait(band)) == find_band(direct)
+
+
+def test_a_default_that_is_stated_is_another_question(client: Client) -> None:
+    asked = study("stated default", joints=1)
+    stated = {**asked, "head": {**asked.get("head", {}), "noise_ratio": 0.001}}
+    answers = [client.submit(one, wait_s=60).id for one in (asked, stated)]
+    ranked = [client.submit(one, "assumptions", wait_s=60) for one in (asked, stated)]
+    assert answers[0] == answers[1]
+    assert ranked[0].id != ranked[1].id
+    paths = [{i.path for i in client.assumptions(client.wait(one)).inputs} for one in ranked]
+    assert paths[0] - paths[1] == {"head.noise_ratio"}
+
+
 @pytest.mark.parametrize(
     ("query", "words"),
     [
@@ -65,6 +85,7 @@ def test_a_possible_study_tells_what_its_limits_cost(client: Client) -> None:
         ({"find": "answer", "over": ["cutters", "heads"]}, "over: allowed: not with find=answer"),
         ({"find": "blockers", "fixed": ["joints.none.tip_max_mm"]}, "fixed"),
         ({"find": "blockers", "step_percent": 0}, "step_percent"),
+        ({"find": "band", "over": ["cutters", "heads"]}, "over: allowed: not with find=band"),
         ({"find": "gold"}, "find"),
     ],
 )

@@ -16,13 +16,13 @@ import numpy as np
 from pydantic import BaseModel
 
 from ringset.arrays import Floats, Mask
-from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.rating.rate import rate
-from ringset.rating.robot_sums import tool_point_limit, tool_point_shares
+from ringset.rating.robot_sums import tool_point_shares
 from ringset.rating.stated_limits import stated_limit_path
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
+from ringset.solving.chosen_rings import chosen_rows, tool_point_sums
 
 #: Points of the walk outward, of each section, and how often sections are taken.
 WALK, SECTION, ROUNDS = 48, 32, 4
@@ -80,19 +80,10 @@ class Sensitivities:
     def __init__(self, study: Study, answer: Answer) -> None:
         self.study = study.canonical()
         self.refs = catalogue_joints(self.study)
-        modules = shop_modules(self.study.shop)
-        step = self.study.shop.bore_step_mm
+        self.rows = chosen_rows(self.study, answer)
         rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
-        mine = [rings[ref.robot.name, ref.joint.name] for ref in self.refs]
-        places = np.searchsorted(modules, [ring.module_mm - 1e-9 for ring in mine])
-        self.gap = np.array([ring.gap_mm for ring in mine])
-        self.still = np.zeros(len(mine))
-        self.rows = Catalogue(
-            self.refs, modules, step, np.arange(len(mine)), places.astype(np.int64),
-            np.array([ring.teeth for ring in mine], dtype=np.int64),
-            np.array([round(ring.bore_mm / step) for ring in mine], dtype=np.int64),
-            np.array([ring.heads for ring in mine], dtype=np.int64),
-        )  # fmt: skip
+        self.gap = np.array([rings[ref.robot.name, ref.joint.name].gap_mm for ref in self.refs])
+        self.still = np.zeros(len(self.refs))
 
     def all(self) -> list[Sensitivity]:
         """Return every input with every direction in which something fails at last."""
@@ -262,15 +253,7 @@ class Sensitivities:
     @cached_property
     def _sums(self) -> list[tuple[Mask, float, str]]:
         """Return, per robot with a target at the tool point, its joints, the limit, and its name."""
-        return [
-            (
-                np.array([ref.robot.name == robot.name for ref in self.refs]),
-                tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule),
-                robot.name,
-            )
-            for robot in self.study.robots
-            if robot.tool_point_target_um is not None
-        ]
+        return tool_point_sums(self.study, self.refs)
 
 
 def sensitivity_bounds(model: type[BaseModel], field: str) -> tuple[float, float]:

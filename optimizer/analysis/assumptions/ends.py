@@ -1,0 +1,139 @@
+"""The exact answer with some inputs at other values, solved from what is known of the study as it is.
+
+Nothing is searched where no better answer can have come and the one at hand has stayed: every row that is
+inside at the other values was inside before, with no less of any amount, and the chosen rows still are, with
+no more. Every answer at the other values was then one before, of no more, so the best one is still best.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.analysis.assumptions.outcome import Outcome, margin_of, outcome_of
+from ringset.arrays import Ints
+from ringset.catalogue.rows import Catalogue
+from ringset.errors import StudyError
+from ringset.rating.rate import rate
+from ringset.rating.rated import Weighed
+from ringset.reduction.from_ratings import table_of
+from ringset.reduction.table import FirstRows, Table, TableRows
+from ringset.reduction.units import Units, units_of
+from ringset.schema.answer import Answer, Status
+from ringset.schema.study import Study, Wish
+from ringset.search.lexicographic import minimise_wishes
+from ringset.search.model.program import build_program
+from ringset.search.state.result import Choice
+from ringset.solving.chosen_rings import chosen_rows, places_among
+from ringset.solving.pipeline import possible_rows
+
+#: Least time that a search gets, in seconds: ended at once it could not even begin.
+SEARCH_LEAST_S = 0.05
+
+
+@dataclass(frozen=True)
+class Known:
+    """A proven answer of a canonical study: all rows inside its limits, and the places of the chosen ones."""
+
+    study: Study
+    outcome: Outcome
+    rows: Catalogue
+    table: Table
+    chosen: FirstRows
+
+    @classmethod
+    def of(cls, study: Study, answer: Answer) -> Known | None:
+        """Return what is known of a canonical study by its answer; None where that is not proven."""
+        if answer.status != "proven":
+            return None
+        inside, _ = possible_rows(study)
+        chosen = places_among(inside.catalogue, chosen_rows(study, answer))
+        table = table_of(study, inside)
+        return cls(study, outcome_of(study, answer), inside.catalogue, table, FirstRows(chosen))
+
+
+def solved_at(study: Study, known: Known | None, margin: float | None, seconds: float) -> Outcome:
+    """Return what a canonical study with the joints of the known one comes to.
+
+    `margin` is what the known answer's rings have left of the nearest target here. The search ends after
+    `seconds` or its study's own limit; the outcome may then be undecided, or found and not proven.
+    """
+    ends = time.monotonic() + seconds
+    try:
+        inside, reasons = possible_rows(study)
+    except StudyError:
+        return Outcome("undecided", {}, None)
+    if reasons:
+        return Outcome("impossible", {}, None)
+    table = table_of(study, inside)
+    units = units_of(table)
+    if known is not None and _stays_best(known, study, inside.catalogue, table, units):
+        return Outcome("proven", known.outcome.wishes, margin)
+    left = min(study.search.time_limit_s, max(SEARCH_LEAST_S, ends - time.monotonic()))
+    search = study.search.model_copy(update={"time_limit_s": left})
+    choice = minimise_wishes(table, units, study.wishes.order, study.wishes.ceilings(), search)
+    if len(choice.rows) == 0:
+        return Outcome("impossible" if choice.status == "impossible" else "undecided", {}, None)
+    return _outcome(study, inside, table, choice)
+
+
+def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Outcome:
+    """Return what chosen rows come to, whatever the study wishes."""
+    rows = TableRows(np.sort(choice.rows))
+    mine = table.take(rows)
+    parts, cutters = np.unique(mine.ring), np.unique(mine.cutter[mine.cutter >= 0])
+    wishes: dict[Wish, float] = {
+        "cutters": len(cutters),
+        "ring_parts": len(parts),
+        "heads": int(mine.built_heads.sum()),
+        "material": float(mine.material_kg.sum()),
+    }
+    if study.shop.prices is not None:
+        once = table.part_cost[parts].sum() + table.cutter_cost[cutters].sum()
+        wishes["cost"] = float(mine.cost.sum() + once)
+    margin = margin_of(study, rate(study, inside.catalogue.take(rows)))
+    status: Status = "proven" if choice.status == "proven" else "found"
+    return Outcome(status, wishes, margin)
+
+
+def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units: Units) -> bool:
+    """Say whether every answer was one before, of no more, and the known one of no less: see the top."""
+    if study.wishes != known.study.wishes or study.shop.prices != known.study.shop.prices:
+        return False
+    first = places_among(rows, known.rows.take(known.chosen))
+    places = places_among(known.rows, rows)
+    if (first < 0).any() or (places < 0).any():
+        return False
+    before = known.table.take(TableRows(places))
+    same = np.array_equal(table.weight, before.weight) and np.array_equal(
+        table.cutter, before.cutter
+    )
+    parts = len(np.unique(table.ring[first])), len(np.unique(before.ring[first]))
+    if not same or not _finer(table.ring, before.ring) or parts[0] > parts[1]:
+        return False
+    for mine, theirs in ((table.material_kg, before.material_kg), (table.cost, before.cost)):
+        if (mine < theirs).any() or (mine[first] > theirs[first]).any():
+            return False
+    for now, then in zip(table.sums, before.sums, strict=True):
+        if not np.array_equal(now.group, then.group) or (now.limits > then.limits).any():
+            return False
+        if (now.values < then.values).any():
+            return False
+    return _allowed(study, table.take(TableRows(first)), units)
+
+
+def _allowed(study: Study, chosen: Table, units: Units) -> bool:
+    """Say whether chosen rows keep the sums and ceilings of a study."""
+    program = build_program(chosen, units, None, study.wishes.ceilings(), {})
+    if len(program.table) < len(chosen):
+        return False  # no head pattern within the ceilings holds them
+    return program.allowed(program.with_needed_columns(TableRows(np.arange(len(chosen)))))
+
+
+def _finer(rings: Ints, before: Ints) -> bool:
+    """Say whether rows of one ring were rows of one ring before."""
+    known = np.zeros(int(rings.max(initial=-1)) + 1, dtype=np.int64)
+    known[rings] = before
+    return bool((known[rings] == before).all())

@@ -1,0 +1,107 @@
+"""What a study comes to with an input at one end of its range, solved or estimated, and how effects rank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import tool_point_reached_um, tool_point_shares
+from ringset.schema.answer import Answer, Status, Totals
+from ringset.schema.study import Study, Wish
+
+#: Digits to which relative effects are compared: what differs by less came of rounding.
+DIGITS = 9
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A status, what every wish comes to in its own unit, and the least relative margin to a target.
+
+    Without rings `wishes` is empty and `margin` None.
+    """
+
+    status: Status
+    wishes: dict[Wish, float]
+    margin: float | None
+
+    @property
+    def possible(self) -> bool | None:
+        """Whether there is an answer; None where this is not known."""
+        return None if self.status == "undecided" else self.status != "impossible"
+
+
+def outcome_of(study: Study, answer: Answer) -> Outcome:
+    """Return what an answer of a study comes to."""
+    if answer.totals is None:
+        return Outcome(answer.status, {}, None)
+    return Outcome(answer.status, wishes_of(answer.totals), least_margin(study, answer))
+
+
+def wishes_of(totals: Totals) -> dict[Wish, float]:
+    """Return every wish of an answer in its own unit; cost only where the study has prices."""
+    found: dict[Wish, float] = {
+        "cutters": totals.cutters, "ring_parts": totals.ring_parts, "heads": totals.heads,
+        "material": totals.material_kg,
+    }  # fmt: skip
+    if totals.cost is not None:
+        found["cost"] = totals.cost.total
+    return found
+
+
+def least_margin(study: Study, answer: Answer) -> float:
+    """Return the least of (target - error) / target over all angle targets and tool points of an answer."""
+    angles = [1.0 - ring.error_arcsec / ring.target_arcsec for ring in answer.rings]
+    points = [
+        1.0 - point.error_um / point.target_um
+        for point in answer.tool_points
+        if point.target_um is not None
+    ]
+    return min(angles + points)
+
+
+def margin_of(study: Study, chosen: Rated) -> float:
+    """Return the same of rated rows, one of every joint of a canonical study."""
+    refs = chosen.catalogue.joints
+    targets = np.array([ref.target_arcsec for ref in refs])[chosen.catalogue.joint]
+    margins = (1.0 - chosen.error_arcsec / targets).tolist()
+    shares = tool_point_shares(chosen)
+    for robot in study.robots:
+        target = robot.tool_point_target_um
+        if target is not None:
+            mine = np.array([ref.robot.name == robot.name for ref in refs])[chosen.catalogue.joint]
+            reached = tool_point_reached_um(float(shares[mine].sum()), robot.tool_point_rule)
+            margins.append(1.0 - reached / target)
+    return float(min(margins))
+
+
+def effect_rank(
+    order: Sequence[Wish], base: Outcome, ends: Sequence[Outcome | None]
+) -> tuple[float, ...]:
+    """Return how much the ends of an input change, as numbers to compare from the first to the last.
+
+    First how many ends change whether there is an answer (half of one where this stayed unknown), then per
+    wish in the study's order the largest relative change of it, then the largest change of the margin.
+    """
+    known = [end for end in ends if end is not None]
+    status = sum(
+        0.5 if end.possible is None else float(end.possible != base.possible) for end in known
+    )
+    changes = [
+        max((_relative(base.wishes.get(wish), end.wishes.get(wish)) for end in known), default=0.0)
+        for wish in order
+    ]
+    margins = [
+        abs(end.margin - base.margin)
+        for end in known
+        if end.margin is not None and base.margin is not None
+    ]
+    return tuple(round(number, DIGITS) for number in (status, *changes, max(margins, default=0.0)))
+
+
+def _relative(before: float | None, after: float | None) -> float:
+    if before is None or after is None:
+        return 0.0
+    return abs(after - before) / max(abs(before), 1e-12)

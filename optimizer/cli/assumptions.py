@@ -1,0 +1,118 @@
+"""The command that says which assumed inputs decide an answer."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+from pathlib import Path
+
+from ringset.cli.files import read_study, refuse_option_clashes, write_whole
+from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
+
+#: Seconds that `solve` spends on what decides the answer: these, or in proportion for more than six joints.
+EXTRA_S, JOINTS = 2.0, 6
+#: Joints from which a second process is worth its beginning.
+JOINTS_BESIDE = 4
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from ringset.analysis.assumptions.helper import Helper
+    from ringset.schema.answer import Answer
+    from ringset.schema.study import Study
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `assumptions`."""
+    made = commands.add_parser(
+        "assumptions",
+        help="say which assumed inputs decide the answer, and how much",
+        description="Every assumed input with its plausible range, those that decide the answer first: all "
+        "are rated at both ends, the ten strongest solved there. With --band, the answers with all of them "
+        "at their hopeful and at their careful ends together.",
+    )
+    made.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
+    made.add_argument("--band", action="store_true", help="solve the band instead")
+    made.add_argument(
+        "--json", metavar="FILE", help="write everything as JSON; - prints it instead of the text"
+    )
+    made.set_defaults(run=_assumptions)
+
+
+def _assumptions(options: argparse.Namespace) -> int:
+    # an interrupt ends the process at once: files are only ever written whole
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    refuse_option_clashes(STUDY=options.study, json=options.json)
+    study = read_study(options.study)
+    from ringset.errors import StudyError
+
+    try:
+        return _band(options, study) if options.band else _ranked(options, study)
+    except StudyError as error:
+        raise Refused(str(error)) from None
+
+
+def _ranked(options: argparse.Namespace, study: Study) -> int:
+    helper = begun_helper(study)
+    from ringset.analysis.assumptions.effects import rank_assumptions
+    from ringset.reporting.assumptions_text import assumptions_text
+
+    try:
+        found = rank_assumptions(study, helper=helper)
+    finally:
+        if helper is not None:
+            helper.end()
+    _write(options, found.to_json(), assumptions_text(found))
+    return UNDECIDED if found.open or found.answer.status == "undecided" else ANSWERED
+
+
+def _band(options: argparse.Namespace, study: Study) -> int:
+    from ringset.analysis.assumptions.band import find_band
+    from ringset.reporting.assumptions_text import band_text
+
+    band = find_band(study)
+    _write(options, band.to_json(), band_text(band))
+    known = [answer.status for answer in (band.hopeful, band.stated, band.careful)]
+    if "undecided" in known or band.causes_open:
+        return UNDECIDED
+    return IMPOSSIBLE if known[0] == known[1] == "impossible" else ANSWERED
+
+
+def _write(options: argparse.Namespace, document: str, text: str) -> None:
+    if options.json and options.json != "-":
+        write_whole(Path(options.json), document)
+    sys.stdout.write(document if options.json == "-" else text)
+
+
+def begun_helper(study: Study) -> Helper | None:
+    """Return a second process for the ends, begun where there are cores and joints enough for two."""
+    joints = sum(len(robot.joints) for robot in study.robots)
+    if joints < JOINTS_BESIDE or len(os.sched_getaffinity(0)) < 2:
+        return None
+    from ringset.analysis.assumptions.helper import Helper
+
+    try:
+        return Helper()
+    except OSError:
+        return None  # no room for a process: one will do
+
+
+def print_what_decides(study: Study, answer: Answer, helper: Helper | None) -> None:
+    """Print which assumed inputs decide an answer that has been printed already."""
+    from ringset.analysis.assumptions.effects import rank_assumptions
+    from ringset.reporting.assumptions_text import decides_text
+
+    joints = sum(len(robot.joints) for robot in study.robots)
+    seconds = EXTRA_S * max(1.0, joints / JOINTS)
+    sys.stdout.write("\n" + decides_text(rank_assumptions(study, answer, seconds, helper)) + "\n")
+    sys.stdout.flush()
+
+
+def print_band(study: Study, answer: Answer) -> None:
+    """Print the band around an answer that has been printed already."""
+    from ringset.analysis.assumptions.band import find_band
+    from ringset.reporting.assumptions_text import band_text
+
+    sys.stdout.write("\n" + band_text(find_band(study, answer)))
+    sys.stdout.flush()

@@ -1,0 +1,286 @@
+"""For people: which assumptions decide an answer, and the band between hopeful and careful ones."""
+
+from __future__ import annotations
+
+import json
+
+from pydantic import JsonValue
+
+from ringset.analysis.assumptions.models import (
+    AssumedEffect,
+    Assumptions,
+    AtEnd,
+    Band,
+    BandInput,
+    Figures,
+)
+from ringset.schema.answer import Answer
+from ringset.schema.field_docs import unit_of_field
+from ringset.wording import count, text_bullets, text_table, wrap_text
+
+TITLE = "What decides this answer"
+#: How many inputs the first screen names, and how many of those that were not solved in the time.
+SHOWN, OPEN_SHOWN = 5, 10
+#: Changes of material and margin that are told: what is less is told as nothing.
+_LEAST_KG, _LEAST_COST, _LEAST_MARGIN = 5e-7, 5e-3, 5e-5
+
+
+def decides_text(found: Assumptions, most: int = SHOWN) -> str:
+    """Return the inputs that decide an answer as plain sentences, at most so many."""
+    telling = [one for one in found.inputs if one.solved and _tells(one, found.answer)]
+    total = count(len(found.inputs), "input")
+    shown = telling[:most]
+    if shown:
+        title = f"{TITLE} ({len(shown)} of {total} assumed; ringset assumptions STUDY: all)"
+        lines = [wrap_text(effect_sentence(one, found.answer), "  - ") for one in shown]
+        return "\n".join([title, *lines, *_open(found)])
+    solved = sum(one.solved for one in found.inputs)
+    text = f"Of {total} assumed {solved} were solved at both ends; none of them changes the answer."
+    if not solved and not found.open:
+        text = f"None of {total} assumed changes the answer alone, as far as rating tells."
+    return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
+
+
+def _open(found: Assumptions) -> list[str]:
+    if not found.open:
+        return []
+    names = found.open[:OPEN_SHOWN]
+    more = f" and {len(found.open) - OPEN_SHOWN} more" if len(found.open) > OPEN_SHOWN else ""
+    return [wrap_text(f"Not solved in the time: {', '.join(names)}{more}", "  ")]
+
+
+def _tells(one: AssumedEffect, base: Figures) -> bool:
+    return any(_says_something(end, base) for end in (one.at_low, one.at_high))
+
+
+def _says_something(end: AtEnd, base: Figures) -> bool:
+    if end.figures is None:
+        return False
+    return end.figures.status != base.status or bool(_changes(end)) or bool(_margin(end, base))
+
+
+def effect_sentence(one: AssumedEffect, base: Figures) -> str:
+    """Return what an input is and what each end of its range would do, in one sentence."""
+    verb = "is stated" if one.stated and not one.because.startswith("Round") else "is assumed"
+    ends = [
+        f"{value_words(one.path, end.value)} {_would(end, base)}"
+        for end in (one.at_low, one.at_high)
+        if end.value != one.given
+    ]
+    return f"{one.path} {value_words(one.path, one.given)} {verb}; {', '.join(ends)}"
+
+
+def value_words(path: str, value: JsonValue) -> str:
+    """Return a value with the unit of its field."""
+    unit = unit_of_field(path.rpartition(".")[2])
+    if isinstance(value, list):
+        return ", ".join(value_words("", one) for one in value)
+    shown = (
+        f"{value:g}"
+        if isinstance(value, float)
+        else str(value if isinstance(value, (int, str)) else json.dumps(value))
+    )
+    return f"{shown} {unit}".rstrip()
+
+
+def _would(end: AtEnd, base: Figures) -> str:
+    figures = end.figures
+    if end.refused is not None:
+        return f"cannot be stated beside the rest ({end.refused})"
+    if figures is None:
+        return "was not solved"
+    if figures.status == "undecided":
+        return "was not decided in the time"
+    if figures.status == "impossible":
+        return (
+            "changes nothing: it stays impossible"
+            if base.status == "impossible"
+            else "makes it impossible"
+        )
+    if base.cutters is None:
+        return (
+            f"makes it possible ({count(figures.cutters or 0, 'cutter')}, "
+            f"{count(figures.ring_parts or 0, 'ring part')}, {count(figures.heads or 0, 'head')}, "
+            f"{figures.material_kg or 0.0:.3g} kg)"
+        )
+    changes = _changes(end)
+    if changes:
+        return f"would {' and '.join(changes)}" + (
+            "" if figures.status == "proven" else " (not proven)"
+        )
+    return _margin(end, base) or "would change nothing"
+
+
+def _changes(end: AtEnd) -> list[str]:
+    """Return what an end saves and takes, in words, counts first."""
+    found = []
+    for name, noun in (("cutters", "cutter"), ("ring_parts", "ring part"), ("heads", "head")):
+        more = round(end.change.get(name, 0.0))
+        if more:
+            found.append(f"{'take' if more > 0 else 'save'} {count(abs(more), noun)}")
+    kg, money = end.change.get("material_kg", 0.0), end.change.get("cost", 0.0)
+    if abs(kg) > _LEAST_KG:
+        found.append(f"{'take' if kg > 0 else 'save'} {_mass(abs(kg))}")
+    if abs(money) > _LEAST_COST:
+        found.append(f"cost {abs(money):.2f} {'more' if money > 0 else 'less'}")
+    return found
+
+
+def _mass(kg: float) -> str:
+    return f"{kg:.2g} kg" if kg >= 0.01 else f"{1e3 * kg:.2g} g"
+
+
+def _margin(end: AtEnd, base: Figures) -> str:
+    """Return what an end does to the margin where it changes no wish; nothing if nothing."""
+    if end.figures is None or end.figures.margin is None or base.margin is None:
+        return ""
+    if _changes(end) or abs(end.figures.margin - base.margin) < _LEAST_MARGIN:
+        return ""
+    left, before = 100.0 * end.figures.margin, 100.0 * base.margin
+    return f"would leave {left:.2g} % of the nearest target, not {before:.2g} %"
+
+
+# -- all of them --------------------------------------------------------------------------------------------
+
+
+def assumptions_text(found: Assumptions) -> str:
+    """Return all assumed inputs as tables: those that were solved, and those that were only rated."""
+    solved = [one for one in found.inputs if one.solved]
+    rated = [one for one in found.inputs if not one.solved]
+    wishes = ", then ".join(wish.replace("_", " ") for wish in found.order)
+    intro = (
+        f"{count(len(found.inputs), 'input')} of this study are assumed. All were rated at both ends of "
+        f"their ranges; the {len(solved)} strongest were solved there, and are ranked by what they "
+        f"change: whether there is an answer, then {wishes}, then the margin to the nearest target."
+    )
+    blocks = [found.title or "Assumptions", wrap_text(intro, ""), decides_text(found, len(solved))]
+    if solved:
+        blocks.append("Solved at both ends\n" + _solved_table(solved, found.answer))
+    if rated:
+        blocks.append(
+            "Only rated: do the rings of the answer keep all limits?\n" + _rated_table(rated)
+        )
+    blocks.append(text_bullets("Ranges", [_range(one) for one in found.inputs]))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _solved_table(solved: list[AssumedEffect], base: Figures) -> str:
+    heads = ["input", "value", "status", "cutters", "ring parts", "heads", "material kg"]
+    heads += [*(["cost"] if base.cost is not None else []), "margin %"]
+    rows = [["as stated", "", *_cells(base, base)]]
+    for one in solved:
+        for name, end in ((one.path, one.at_low), ("", one.at_high)):
+            cells = ["refused" if end.refused else "", *[""] * (len(heads) - 3)]
+            if end.figures is not None:
+                cells = _cells(end.figures, base)
+            rows.append([name, value_words(one.path, end.value), *cells])
+    return text_table(heads, rows)
+
+
+def _cells(figures: Figures, base: Figures) -> list[str]:
+    amounts = [figures.material_kg, *([figures.cost] if base.cost is not None else [])]
+    return [
+        figures.status,
+        *(
+            "" if n is None else str(n)
+            for n in (figures.cutters, figures.ring_parts, figures.heads)
+        ),
+        *("" if amount is None else f"{amount:.4g}" for amount in amounts),
+        "" if figures.margin is None else f"{100.0 * figures.margin:.1f}",
+    ]
+
+
+def _rated_table(rated: list[AssumedEffect]) -> str:
+    rows = [
+        [
+            one.path, value_words(one.path, one.given), value_words(one.path, one.at_low.value),
+            _kept(one.at_low), value_words(one.path, one.at_high.value), _kept(one.at_high),
+        ]
+        for one in rated
+    ]  # fmt: skip
+    return text_table(["input", "given", "low", "rings", "high", "rings"], rows)
+
+
+def _kept(end: AtEnd) -> str:
+    if end.refused is not None:
+        return "refused"
+    if end.rings_margin is None:
+        return "no answer"
+    return f"{'keep' if end.rings_keep else 'break'} ({100.0 * end.rings_margin:.1f} %)"
+
+
+def _range(one: AssumedEffect) -> str:
+    low, high = (value_words(one.path, end.value) for end in (one.at_low, one.at_high))
+    return f"{one.path}: {low} to {high}. {one.because}"
+
+
+# -- the band -----------------------------------------------------------------------------------------------
+
+
+def band_text(band: Band) -> str:
+    """Return the three answers of a band side by side, what stays, and what makes care impossible."""
+    answers = {"hopeful": band.hopeful, "as stated": band.stated, "careful": band.careful}
+    heads = [
+        "all assumed inputs",
+        "status",
+        "cutters",
+        "ring parts",
+        "heads",
+        "material kg",
+        "largest error",
+    ]
+    rows = [[name, *_totals(answer)] for name, answer in answers.items()]
+    blocks = ["Between hope and care (arcsec)\n" + text_table(heads, rows)]
+    if len(band.same.compared) > 1:
+        blocks.append(text_bullets(f"The same in {_all(band)}", _same(band)))
+    if band.careful.status == "impossible" and band.causes:
+        blocks.append(_causes(band))
+    if band.left_out:
+        blocks.append(text_bullets("Left out", band.left_out))
+    moved = [one for one in band.inputs if one.careful != one.hopeful]
+    blocks.append(text_bullets("From hopeful to careful, the weightiest first", [
+        f"{one.path}: {value_words(one.path, one.hopeful)} to {value_words(one.path, one.careful)}"
+        for one in sorted(moved, key=_weightiest)
+    ]))  # fmt: skip
+    return "\n\n".join(blocks) + "\n"
+
+
+def _weightiest(one: BandInput) -> tuple[float, str]:
+    return -one.weight, one.path
+
+
+def _totals(answer: Answer) -> list[str]:
+    totals = answer.totals
+    if totals is None:
+        return [answer.status, "", "", "", "", ""]
+    largest = max(ring.error_arcsec for ring in answer.rings)
+    counts = [str(n) for n in (totals.cutters, totals.ring_parts, totals.heads)]
+    return [answer.status, *counts, f"{totals.material_kg:.4g}", f"{largest:.1f}"]
+
+
+def _all(band: Band) -> str:
+    names = ["as stated" if name == "stated" else name for name in band.same.compared]
+    return "all three" if len(names) == 3 else " and ".join(names)
+
+
+def _same(band: Band) -> list[str]:
+    same = band.same
+    lines = [
+        ("cutters", "; ".join(same.cutters)),
+        ("ring parts", "; ".join(same.ring_parts)),
+        ("rings", "; ".join(f"{joint}: {ring}" for joint, ring in same.sizes.items())),
+        ("heads", ", ".join(f"{joint} {number}" for joint, number in same.heads.items())),
+    ]
+    return [f"{name}: {text or 'none'}" for name, text in lines]
+
+
+def _causes(band: Band) -> str:
+    text = (
+        f"Careful is impossible. With {count(len(band.causes), 'input')} as stated and all others careful "
+        f"there is an answer, and with any one of them careful too there is none: {', '.join(band.causes)}."
+    )
+    if band.causes_open:
+        text += " The time ended before all had been tried: fewer may do."
+    elif band.causes_alone:
+        text += f" Alone make it impossible: {', '.join(band.causes_alone)}."
+    return wrap_text(text, "")

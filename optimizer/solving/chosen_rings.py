@@ -1,0 +1,90 @@
+"""The rings of an answer as rows of a catalogue again, so that they can be rated at other inputs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ringset.arrays import Ints, Mask
+from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.rows import Catalogue
+from ringset.rating.robot_sums import tool_point_limit
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+
+
+def chosen_rows(study: Study, answer: Answer) -> Catalogue:
+    """Return the rings of an answer with rings as rows, one per joint of the canonical study, in its order.
+
+    ValueError where the study has no such module or bore: the answer is of another study.
+    """
+    refs = catalogue_joints(study)
+    modules = shop_modules(study.shop)
+    step = study.shop.bore_step_mm
+    rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
+    mine = [rings[ref.robot.name, ref.joint.name] for ref in refs]
+    places = np.searchsorted(modules, [ring.module_mm - 1e-9 for ring in mine])
+    return Catalogue(
+        refs, modules, step, np.arange(len(mine)), places.astype(np.int64),
+        np.array([ring.teeth for ring in mine], dtype=np.int64),
+        np.array([round(ring.bore_mm / step) for ring in mine], dtype=np.int64),
+        np.array([ring.heads for ring in mine], dtype=np.int64),
+    )  # fmt: skip
+
+
+def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
+    """Return rows with modules and bores counted as another catalogue counts them.
+
+    Rows stay as they are where the other has no such module, or no whole number of its steps makes the bore.
+    """
+    modules = np.minimum(
+        np.searchsorted(other.modules_mm, rows.module_mm() - 1e-9), len(other.modules_mm) - 1
+    )
+    steps = np.round(rows.bore_mm() / other.bore_step_mm).astype(np.int64)
+    counted = replace(
+        rows, modules_mm=other.modules_mm, bore_step_mm=other.bore_step_mm,
+        module=modules.astype(np.int64), bore_steps=steps,
+    )  # fmt: skip
+    alike = np.abs(counted.module_mm() - rows.module_mm()) < 1e-9
+    alike &= np.abs(counted.bore_mm() - rows.bore_mm()) < 1e-9
+    return counted if alike.all() else rows
+
+
+def tool_point_sums(study: Study, refs: tuple[JointRef, ...]) -> list[tuple[Mask, float, str]]:
+    """Return, per robot with a target at the tool point, its joints among `refs`, its limit, and its name.
+
+    The limit is that of `tool_point_shares`: um^2 for rss, um for sum.
+    """
+    return [
+        (
+            np.array([ref.robot.name == robot.name for ref in refs]),
+            tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule),
+            robot.name,
+        )
+        for robot in study.robots
+        if robot.tool_point_target_um is not None
+    ]
+
+
+def rings_as_numbers(rows: Catalogue) -> Ints:
+    """Return module, teeth and bore of every row as one number of 45 bits, the same in all rows."""
+    return np.asarray((rows.module << 37) | (rows.teeth << 23) | rows.bore_steps)
+
+
+def places_among(rows: Catalogue, wanted: Catalogue) -> Ints:
+    """Return where rows of one catalogue stand in another of the same joints, -1 where they do not.
+
+    `rows` are sorted, as those of a catalogue are. Catalogues that count modules or bores differently have
+    no row in common.
+    """
+    same = rows.bore_step_mm == wanted.bore_step_mm
+    if not same or not np.array_equal(rows.modules_mm, wanted.modules_mm) or len(rows) == 0:
+        return np.full(len(wanted), -1, dtype=np.int64)
+    numbers, sought = (
+        # joint, ring and heads in 15, 45 and 4 bits, which hold all there can be
+        np.asarray((r.joint << 49) | (rings_as_numbers(r) << 4) | r.heads).view(np.uint64)
+        for r in (rows, wanted)
+    )
+    place = np.minimum(np.searchsorted(numbers, sought), len(numbers) - 1)
+    return np.where(numbers[place] == sought, place, -1)
