@@ -21,8 +21,9 @@ AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
 ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
 
 
-#: Tags of a field that takes either a name or a list: part of pydantic's paths, not of ours.
-BRANCHES = ("a name", "a list")
+#: Tags of a field that takes either a name or a list, or a number or a text: part of pydantic's paths, not of
+#: ours.
+BRANCHES = ("a name", "a list", "a number", "a text")
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
 

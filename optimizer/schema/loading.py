@@ -108,7 +108,7 @@ def field_fault(detail: ErrorDetails) -> Fault:
     """Return what pydantic says of one field as a fault: path, given, allowed."""
     path = ""
     for part in detail["loc"]:
-        if part in BRANCHES:
+        if part in BRANCHES or part == "[key]":
             continue
         path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
     kind, message = detail["type"], detail["msg"]

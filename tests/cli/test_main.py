@@ -49,7 +49,15 @@ def test_solve_prints_json_only_on_request(capsys: pytest.CaptureFixture[str]) -
 def test_verbose_names_every_stage(capsys: pytest.CaptureFixture[str]) -> None:
     assert main.main(["solve", str(TABLE), "--verbose"]) == 0
     stages = [line.split("  ")[0] for line in capsys.readouterr().err.splitlines()]
-    wanted = ["read and import", "catalogue and rate", "choose", "compose", "judge", "all"]
+    wanted = [
+        "read and import",
+        "catalogue and rate",
+        "choose",
+        "compose",
+        "judge",
+        "next steps",
+        "all",
+    ]
     assert stages == wanted
 
 
