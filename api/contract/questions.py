@@ -11,11 +11,12 @@ from typing import Any, Literal
 Options = dict[str, Any]
 
 #: What can be asked.
-Find = Literal["answer", "front", "blockers", "sheets"]
+Find = Literal["answer", "steps", "front", "blockers", "sheets"]
 
 #: Which options each takes; a row of a sweep is not asked for by itself.
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
+    "steps": (),
     "front": ("over", "targets_arcsec"),
     "blockers": ("fixed", "step_percent"),
     "sheets": ("only",),

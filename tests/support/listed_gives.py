@@ -71,7 +71,7 @@ def listed_best_giving(
             left &= total == total[left].min()
             continue
         least[wish] = int(values[wish][left].min())
-        stated = give.get(wish)  # type: ignore[call-overload]
+        stated = give.get(wish)
         if stated is None:
             left &= values[wish] == least[wish]
         elif not isinstance(stated, str):

@@ -28,6 +28,9 @@ class WishStep(AnswerModel):
     """One wish allowed a little more, and the study solved anew for the wishes after it."""
 
     wish: Wish = Field(description="The wish that is allowed more.")
+    allowed: Annotated[int, Field(ge=1, le=2**53)] = Field(
+        description="How much more: pieces of a counted wish, percent of material or cost."
+    )
     text: Text = Field(description="What the step buys, in words.")
     give: dict[Wish, StatedGive] = Field(
         description="The step as `wishes.give` of the study: solving that study gives the step's answer."

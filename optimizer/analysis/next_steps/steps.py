@@ -20,6 +20,7 @@ from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
 from ringset.search.wishes_in_turn import minimise_onward
 from ringset.solving.pipeline import (
+    Progress,
     Solved,
     compose_chosen_answer,
     judge_or_refuse,
@@ -30,21 +31,21 @@ from ringset.wording import PIECES
 #: By how much material or money may grow in a step, in percent.
 STEP_PERCENT = 1
 #: Seconds that all steps together may take: these, or as long as the search of the answer took.
-STEPS_LEAST_S = 2.0
+STEPS_LEAST_S = 30.0
 
 
 def wish_steps(solved: Solved) -> WishSteps:
     """Return what one step more of every wish but the last would buy; see the top of the file.
 
     Steps start from a proven answer only. They end at the study's time limit, or when they have taken as long
-    as the search itself and two seconds at least; what is left undone stands under `open`.
+    as the search itself and half a minute at least; what is left undone stands under `open`.
     """
     return _Steps(solved).gathered()
 
 
-def solve_steps(study: Study) -> WishSteps:
+def solve_steps(study: Study, progress: Progress | None = None) -> WishSteps:
     """Return the steps of a study, which is solved first; raises StudyError as `solve` does."""
-    return wish_steps(solve_in_full(study))
+    return wish_steps(solve_in_full(study, progress))
 
 
 class _Steps:
@@ -143,7 +144,7 @@ class _Steps:
         allowed = self._pieces(wish) if wish in PIECES else STEP_PERCENT
         gains = _units(answer)[place + 1 :] < _units(before)[place + 1 :]
         return WishStep(
-            wish=wish, text=step_words(wish, allowed, values, gains, currency),
+            wish=wish, allowed=allowed, text=step_words(wish, allowed, values, gains, currency),
             give=study.wishes.give, gains=gains, values=values,
             proven=all(value.proven for value in values),
         )  # fmt: skip
