@@ -34,6 +34,10 @@ _UNIT_WORDS: dict[str, Wish] = {
     "cutter": "cutters", "cutters": "cutters", "ring part": "ring_parts", "ring parts": "ring_parts",
     "head": "heads", "heads": "heads", "kg": "material", "money": "cost",
 }  # fmt: skip
+#: How a wish, or a weighed sum of two, is written where it is one text.
+AIM_PATTERN = (
+    r"^([0-9]{1,18} [a-z_]{4,10} \+ [0-9]{1,18} )?(cutters|ring_parts|heads|material|cost)$"
+)
 FORMS = 'a number, a percent such as "5 %", or a rate with its units such as "0.15 kg per head"'
 
 
@@ -151,3 +155,10 @@ def rate_weights(rate: Fraction, unit: float, later_unit: float) -> tuple[int, i
 def exact_unit(unit: float) -> Fraction:
     """Return a unit, a power of ten or 1, as an exact number."""
     return Fraction(str(unit))
+
+
+def idle_gives(wishes: Wishes) -> list[str]:
+    """Return what to say of gives where all trade-offs are shown, and so nothing is given up."""
+    if not wishes.give:
+        return []
+    return ["wishes.give counts nothing in a front, which shows every trade-off."]

@@ -16,7 +16,9 @@ def test_steps_stand_under_the_totals_in_both_languages(open_page: Opener) -> No
     page = open_page()
     scenario(page, "heavy_for_a_head")
     answered(page)
-    expect(page.locator("#verdict-words")).to_contain_text("in this order: Cutters, Ring parts, Heads")
+    expect(page.locator("#verdict-words")).to_contain_text(
+        "in this order: Cutters, Ring parts, Heads"
+    )
     expect(page.locator("#steps li")).to_have_count(3, timeout=ANSWER_MS)
     expect(page.locator("#steps li").nth(0)).to_have_text("1 cutter more: gains nothing")
     expect(page.locator("#steps li").nth(2)).to_contain_text("1 head more: ")
