@@ -17,7 +17,17 @@ from typing import Any, TypeVar
 
 import httpx
 
-from ringset import Answer, Assumptions, Band, Comparison, Explanation, Front, JointRing, Sheets
+from ringset import (
+    Answer,
+    Assumptions,
+    Band,
+    Comparison,
+    Explanation,
+    Front,
+    JointRing,
+    Sheets,
+    WishSteps,
+)
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -115,8 +125,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`),
-        assumptions, band or sheets (with `only`).
+        `find` is answer, steps, front (with `over`, `targets_arcsec`), blockers (with `fixed`,
+        `step_percent`), assumptions, band or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study
@@ -198,6 +208,10 @@ class Client:
     def answer(self, study: Submitted) -> Answer:
         """Fetch the answer to a study."""
         return Answer.model_validate_json(self.result(study))
+
+    def steps(self, study: Submitted) -> WishSteps:
+        """Fetch what one step more of each wish would buy, of a study submitted with find=steps."""
+        return WishSteps.model_validate_json(self.result(study))
 
     def front(self, study: Submitted) -> Front:
         """Fetch the front of a study submitted with find=front."""

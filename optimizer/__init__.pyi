@@ -24,6 +24,9 @@ from ringset.analysis.explanation.explain import explain as explain_study
 from ringset.analysis.explanation.models import Explanation as Explanation
 from ringset.analysis.front.front import front as find_front
 from ringset.analysis.front.models import Front as Front
+from ringset.analysis.next_steps.models import WishStep as WishStep
+from ringset.analysis.next_steps.models import WishSteps as WishSteps
+from ringset.analysis.next_steps.steps import solve_steps as solve_steps
 from ringset.analysis.simulation.monte_carlo import simulate as simulate_yield
 from ringset.analysis.sweep.sweep import SweepPlan as SweepPlan
 from ringset.analysis.sweep.sweep import SweepRow as SweepRow
@@ -90,6 +93,8 @@ __all__ = [
     "SweepRow",
     "ToothOutline",
     "Wish",
+    "WishStep",
+    "WishSteps",
     "alternatives_among",
     "alternatives_of",
     "assumed_inputs",
@@ -118,6 +123,7 @@ __all__ = [
     "shop_data",
     "simulate_yield",
     "solve",
+    "solve_steps",
     "standards_table",
     "standards_tables",
     "study_faults",

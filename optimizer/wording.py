@@ -14,6 +14,12 @@ from ringset.schema.study import Study
 WIDTH = 100
 #: On what basis an error is stated, in words.
 BASES = {"expanded": "95 % of readings, k = 2", "worst_case": "worst case"}
+#: One piece of every wish that is counted, in words.
+PIECES = {"cutters": "cutter", "ring_parts": "ring part", "heads": "head"}
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
 #: Terms of the error budget (`physics.budget.TERMS`), in words.
 TERM_WORDS = {
     "mounting_offset": "ring off centre",
@@ -95,6 +101,28 @@ def text_bullets(title: str, texts: Iterable[str]) -> str:
 def count(number: int, noun: str) -> str:
     """Return a number with its noun, in the plural unless it is one."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def count_in_words(number: int, noun: str) -> str:
+    """Return a number with its noun, small numbers spelled out."""
+    spelled = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+    return f"{spelled} {noun}{'' if number == 1 else 's'}"
+
+
+def count_change(difference: int, noun: str) -> str:
+    """Return how many pieces more or fewer, such as "two heads fewer"."""
+    return f"{count_in_words(abs(difference), noun)} {'more' if difference > 0 else 'fewer'}"
+
+
+def mass_in_words(mass_kg: float) -> str:
+    """Return the size of a mass in g or kg."""
+    mass_kg = abs(mass_kg)
+    return f"{1e3 * mass_kg:.3g} g" if mass_kg < 0.1 else f"{mass_kg:.3g} kg"
+
+
+def mass_change(difference_kg: float) -> str:
+    """Return how much mass more or less, such as "45 g less"."""
+    return f"{mass_in_words(difference_kg)} {'more' if difference_kg > 0.0 else 'less'}"
 
 
 def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:

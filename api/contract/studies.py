@@ -7,7 +7,17 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from ringset import Answer, Assumptions, Band, Explanation, Front, JointRing, Sheets, Study
+from ringset import (
+    Answer,
+    Assumptions,
+    Band,
+    Explanation,
+    Front,
+    JointRing,
+    Sheets,
+    Study,
+    WishSteps,
+)
 from ringset.api.contract.base import RequestModel, ResponseModel, State, contract_time_text
 from ringset.api.store.records import Job
 
@@ -51,6 +61,9 @@ class AnsweredStudy(StudyState):
     """A submitted study, with its answer when the call brought it."""
 
     answer: Answer | None = Field(default=None, description="Present if it was asked and found.")
+    steps: WishSteps | None = Field(
+        default=None, description="Present if they were asked and found."
+    )
     front: Front | None = Field(default=None, description="Present if it was asked and found.")
     blockers: Explanation | None = Field(
         default=None, description="Present if they were asked and found."

@@ -26,14 +26,17 @@ import { keep, onComparison, showKept } from "./analysis/compare.js";
 import { showDecides } from "./analysis/decides.js";
 import { Front } from "./analysis/front.js";
 import { blockedJoints, showWhy } from "./analysis/why.js";
-import { progressWords, showAnswer } from "./answer/answer.js";
+import { progressWords, showAnswer, verdictWords } from "./answer/answer.js";
 import { makeSheets, showFiles, stem } from "./answer/files.js";
 import { showRing } from "./answer/ring.js";
 import { showRobots, watchRoom } from "./answer/robot.js";
+import { showSteps } from "./answer/steps.js";
 
 const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once
-const state = { job: null, shown: null, chosen: "", why: null, ranked: null, band: null, front: null, timer: 0 };
+const state = {
+  job: null, shown: null, chosen: "", why: null, ranked: null, band: null, steps: null, front: null, timer: 0,
+};
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
 const front = new Front(
   (study, point) => solve(study, point),
@@ -53,6 +56,7 @@ function draw() {
   const point = front.numberOf(state.shown?.point);
   const stands = { old, earlier, point, gaps: ready ? "" : gapWords(study) };
   showAnswer(state.job, state.shown, stands, () => solve(current()));
+  showSteps(state.shown?.point ? null : state.steps, old);
   markGaps(study, byId("by-itself").checked && !ready);
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
@@ -117,9 +121,19 @@ async function solve(study, point = null) {
     const names = job.result.rings.map((ring) => `${ring.robot}/${ring.joint}`);
     if (!names.includes(state.chosen)) state.chosen = firstJoint(study, names);
     if (job.result.status === "impossible" && !point) askWhy(study);
+    askSteps(job.result.status === "proven" && !point ? study : null);
   }
   draw();
-  say(job.result ? t(`status.${job.result.status}.said`) : "");
+  say(job.result ? verdictWords(study, job.result) : "");
+}
+
+/** Ask what one step more of each wish would buy; of nothing where the answer is no starting point. */
+async function askSteps(study) {
+  state.steps?.drop();
+  const job = study ? new Job("steps", study, {}, draw) : null;
+  state.steps = job;
+  await job?.run();
+  if (job && state.steps === job) draw();
 }
 
 /** Open the ring that uses most of its target first. */
@@ -305,6 +319,7 @@ function listen() {
 /** Take a study as a whole: what was shown belongs to another. */
 function start(study) {
   [state.shown, state.chosen] = [null, ""];
+  askSteps(null);
   state.front?.drop();
   state.front = null;
   dropWhy();

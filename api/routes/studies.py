@@ -11,7 +11,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ringset import Answer, Assumptions, Band, Explanation, Front
+from ringset import Answer, Assumptions, Band, Explanation, Front, WishSteps
 from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
 from ringset.api.contract.query_options import read_question
@@ -168,6 +168,20 @@ async def get_answer(
 ) -> Response:
     """Fetch the answer: every ring with budget, margins and proof. It never changes."""
     return await result_response(study_id, "answer", request, service, caller)
+
+
+@router.get(
+    "/{study_id}/steps",
+    operation_id="get_steps",
+    summary="Fetch the steps of the wishes",
+    response_model=WishSteps,
+    responses=_FETCH,
+)
+async def get_steps(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
+    """Fetch what one step more of every wish but the last would buy, of a study with `find=steps`."""
+    return await result_response(study_id, "steps", request, service, caller)
 
 
 @router.get(

@@ -52,6 +52,14 @@ def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], No
     return told
 
 
+def _steps(document: bytes, _: Options, tell: Tell) -> Found:
+    from ringset import solve_steps
+
+    found = solve_steps(load_study(document), _progress(tell))
+    complete = found.status == "impossible" or (found.status == "proven" and not found.open)
+    return found.status, complete, checked_result_bytes(found)
+
+
 def _front(document: bytes, options: Options, tell: Tell) -> Found:
     from ringset import find_front
 
@@ -135,6 +143,7 @@ def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
 
 TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
+    "steps": _steps,
     "front": _front,
     "blockers": _blockers,
     "assumptions": _assumptions,

@@ -70,6 +70,10 @@ def _front(options: argparse.Namespace) -> int:
         refuse_plot_without_matplotlib()
     over, targets = _wishes(options.over), _numbers(options.targets)
     study = read_study(options.study)
+    from ringset.schema.gives import idle_gives
+
+    for note in idle_gives(study.wishes):
+        print(note, file=sys.stderr)
     from ringset.analysis.front.front import front
     from ringset.errors import StudyError
 

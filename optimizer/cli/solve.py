@@ -44,7 +44,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     solve.add_argument(
         "--bare",
         action="store_true",
-        help="print the answer alone, nothing that is solved after it",
+        help="print the answer alone: neither what one step more of each wish would buy nor what decides it",
     )
     solve.add_argument("--verbose", action="store_true", help="print the seconds of each stage")
     solve.set_defaults(run=_solve)
@@ -77,16 +77,18 @@ def _answered(
 ) -> int:
     """Answer the study, print or write the answer, and then what decides it."""
     from ringset.errors import StudyError
-    from ringset.solving.pipeline import solve
+    from ringset.solving.pipeline import solve_in_full
 
     laps: list[tuple[str, float]] = [("read and import", time.perf_counter() - started)]
     try:
-        answer = solve(
+        solved = solve_in_full(
             study, SearchProgress(), lambda stage, seconds: laps.append((stage, seconds))
         )
     except StudyError as error:
         raise Refused(str(error)) from None
+    answer = solved.answer
     from ringset.analysis.alternatives.advice import advice_on
+    from ringset.analysis.next_steps.steps import wish_steps
     from ringset.export.ring_table import ring_table_csv
     from ringset.reporting.answer_text import answer_text
 
@@ -107,7 +109,11 @@ def _answered(
     if options.answer == "-":
         sys.stdout.write(answer.to_json())
     else:
-        sys.stdout.write(answer_text(study, answer, advice_on(study, answer)))
+        begun, steps = time.perf_counter(), None
+        if not options.bare:
+            steps = wish_steps(solved)
+            laps.append(("next steps", time.perf_counter() - begun))
+        sys.stdout.write(answer_text(study, answer, advice_on(study, answer), steps))
     sys.stdout.flush()
     if extras and answer.status != "undecided":
         begun = time.perf_counter()

@@ -12,7 +12,7 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.reduction.table import Table, least_per_joint
-from ringset.schema.study import Wish
+from ringset.schema.gives import Aim
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
 AMOUNT_UNITS = 2**40
@@ -27,9 +27,10 @@ class Units:
     material_kg: float
     cost: float
 
-    def size(self, wish: Wish) -> float:
-        """Return how much one whole unit of a wish is: kg, money, or one piece."""
-        return {"material": self.material_kg, "cost": self.cost}.get(wish, 1.0)
+    def size(self, wish: Aim) -> float:
+        """Return how much one whole unit of a wish is: kg, money, or one piece; of a sum 1."""
+        sizes: dict[Aim, float] = {"material": self.material_kg, "cost": self.cost}
+        return sizes.get(wish, 1.0)
 
 
 def units_of(table: Table) -> Units:

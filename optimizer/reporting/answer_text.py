@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from math import gcd
 
 from ringset.analysis.alternatives.models import Advice
+from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
-from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, Stage
+from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
+from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
@@ -23,19 +25,23 @@ from ringset.wording import (
 )
 
 _HEADLINES = {
-    "proven": "Proven. Nothing better exists under this study.",
     "found": "Found, not proven best: the search ended early.",
     "impossible": "Impossible as stated.",
     "undecided": "Undecided in the time given.",
 }
 
 
-def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
+def answer_text(
+    study: Study, answer: Answer, advice: Advice, steps: WishSteps | None = None
+) -> str:
     """Return the whole answer as text for a terminal, joints in the order of the study.
 
-    `advice` holds what would help the joints, as `advice_on` works it out.
+    `advice` holds what would help the joints, as `advice_on` works it out; `steps` what a step more of each
+    wish would buy.
     """
     blocks = [_headline(study, answer)]
+    if steps is not None and (steps.steps or steps.open):
+        blocks.append(steps_text(steps))
     if answer.rings:
         rings = in_study_order(study, answer.rings)
         blocks += [
@@ -64,7 +70,7 @@ def answer_text(study: Study, answer: Answer, advice: Advice) -> str:
 
 def _headline(study: Study, answer: Answer) -> str:
     lines = [answer.title] if answer.title else []
-    lines.append(_HEADLINES[answer.status])
+    lines.append(proven_text(study) if answer.status == "proven" else _HEADLINES[answer.status])
     if answer.totals is not None:
         t = answer.totals
         lines.append(
@@ -74,6 +80,7 @@ def _headline(study: Study, answer: Answer) -> str:
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
         lines += _money(study, t.cost)
+        lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
     lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
@@ -223,34 +230,12 @@ def _proof(answer: Answer) -> str:
             else ""
         ),
     ]
-    lines += [f"  {_stage(stage)}" for stage in proof.stages]
+    lines += [wrap_text(stage_text(stage), "  ") for stage in proof.stages]
     versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
     repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
     lines.append(f"  seed {proof.seed}, {count(proof.workers, 'worker')}, {repeat}; {versions}")
     lines.append(f"  study {answer.study_sha256[:16]}")
     return "\n".join(lines)
-
-
-def _stage(stage: Stage) -> str:
-    name = stage.wish.replace("_", " ")
-    value, bound = f"{stage.value}", f"{stage.bound}"
-    if stage.unit.endswith(" money"):
-        size = float(stage.unit.removesuffix(" money"))
-        value = f"{stage.value * size:.9g} counted in {size:g}"
-        bound = f"{stage.bound * size:.9g}"
-    if stage.unit.endswith(" kg"):
-        size = float(stage.unit.removesuffix(" kg"))
-        value = f"{stage.value * size:.9g} kg counted in {stage.unit}"
-        bound = f"{stage.bound * size:.9g} kg"
-    if stage.value == stage.bound and stage.confirmed_by != "nothing":
-        how = {
-            "multipliers": "by multipliers checked in exact arithmetic",
-            "listing": "by multipliers and a list of all that could still be better",
-            "halves": "by multipliers of every part into which the rest was split",
-            "second engine": "by two engines that agree",
-        }[stage.confirmed_by]
-        return f"{name}: {value}, proven least {how}"
-    return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
 
 
 def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:

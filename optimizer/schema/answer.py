@@ -13,12 +13,22 @@ from pydantic import Field, StringConstraints
 
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import AngleDeg, HeadCount, ModuleMm
+from ringset.schema.proof import (
+    Confirmation,
+    Count,
+    CountFromOne,
+    GivenUp,
+    Label,
+    Money,
+    Proof,
+    Stage,
+    WeighedStage,
+    Whole,
+)
 from ringset.schema.study import WISHES, Wish
 
 Status = Literal["proven", "found", "impossible", "undecided"]
-Confirmation = Literal["multipliers", "listing", "halves", "second engine", "nothing"]
 
-Label = Annotated[str, StringConstraints(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
 Text = Annotated[str, StringConstraints(max_length=100_000)]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -40,13 +50,11 @@ Teeth = Annotated[int, Field(ge=1, le=10_000)]
 RingKg = Annotated[float, Field(gt=0.0, le=1e6)]
 #: Over all that are built: mass in kg, money.
 TotalKg = Annotated[float, Field(gt=0.0, le=1e20)]
-Money = Annotated[float, Field(ge=0.0, le=1e30)]
-Count = Annotated[int, Field(ge=0, le=2**53)]
-CountFromOne = Annotated[int, Field(ge=1, le=2**53)]
-#: A wish in whole units; they are kept far below 2^63.
-Whole = Annotated[int, Field(ge=0, le=2**62)]
 
-__all__ = ["CAUTIONS", "WISHES", "Answer", "Status", "Wish", "stage_unit"]
+__all__ = [
+    "CAUTIONS", "WISHES", "Answer", "Confirmation", "Count", "CountFromOne", "GivenUp", "Label", "Money",
+    "Proof", "Stage", "Status", "WeighedStage", "Whole", "Wish", "stage_unit",
+]  # fmt: skip
 
 #: Printed with every answer.
 CAUTIONS = [
@@ -310,44 +318,6 @@ class Totals(AnswerModel):
     material_kg: TotalKg = Field(description="Turned blanks.")
     finished_kg: TotalKg
     cost: Cost | None = Field(description="null without shop.prices.")
-
-
-class Stage(AnswerModel):
-    """One wish of the search and its proof."""
-
-    wish: Wish
-    unit: Label
-    value: Whole = Field(description="Reached, in whole units.")
-    bound: Whole = Field(description="Nothing below is possible with the wishes before it held.")
-    confirmed_by: Confirmation = Field(
-        description="Second route to the bound: multipliers of the limits checked in exact arithmetic, "
-        "the same with a list of the few answers that could still be better, multipliers of every part "
-        "into which the rest was split, or another engine that finds the same optimum of the same rows."
-    )
-
-
-class Proof(AnswerModel):
-    """What was searched and what is proven."""
-
-    stages: Annotated[list[Stage], Field(max_length=5)]
-    material_unit_kg: Annotated[float, Field(ge=0.0, le=1e20)] = Field(
-        description="Material is counted per ring in whole units of this, rounded up."
-    )
-    cost_unit: Money = Field(
-        description="Money is counted per ring in whole units of this, rounded up; so is that of every "
-        "ring part and cutter. 0 without shop.prices."
-    )
-    rings_possible: Count = Field(description="Rings that fit some joint inside all its limits.")
-    rows_possible: Count = Field(
-        description="Rings times joints times head counts inside all limits."
-    )
-    rows_searched: Count = Field(description="Rows left after the exact reduction.")
-    seed: Annotated[int, Field(ge=0, le=2_147_483_647)]
-    workers: Annotated[int, Field(ge=1, le=64)]
-    repeatable: bool = Field(
-        description="False if the clock or several workers steered the search."
-    )
-    versions: dict[Label, Label]
 
 
 class Answer(AnswerModel):

@@ -12,6 +12,7 @@ from ringset.physics import geometry
 from ringset.physics.cutter_form import largest_shift
 from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
+from ringset.schema.give_checks import give_faults
 from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
@@ -181,6 +182,7 @@ def _wish_faults(wishes: Wishes, shop: Shop) -> Iterator[Fault]:
         yield Fault("wishes.order", "cost without shop.prices", "cost with shop.prices only")
     if shop.prices is None and wishes.cost_max is not None:
         yield Fault("wishes.cost_max", f"{wishes.cost_max:g}", "none without shop.prices")
+    yield from give_faults(wishes, "" if shop.prices is None else shop.prices.currency)
     if shop.prices is not None:
         known = shop.prices.cutting_minutes_per_tooth
         if str(shop.flank_class) not in known:

@@ -20,7 +20,10 @@ def study_value_at(study: Study, path: Path) -> Any:
     for key in path.keys:
         if node is None:
             return None
-        node = getattr(node, str(key)) if isinstance(node, BaseModel) else node[key]
+        if isinstance(node, BaseModel):
+            node = getattr(node, str(key))
+        else:
+            node = node.get(key) if isinstance(node, dict) else node[key]
     return to_jsonable_python(node)
 
 

@@ -20,6 +20,9 @@ AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
 ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
 
 
+#: Tags of a field that takes either a name or a list, or a number or a text: part of pydantic's paths, not of
+#: ours.
+BRANCHES = ("a name", "a list", "a number", "a text")
 HousingMaterial = Literal[
     "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
 ]

@@ -4,6 +4,7 @@
     robots.ROBOT.joints.NAME.FIELD    any joint
     robots.ROBOT.FIELD                and robots.ROBOT.battery.FIELD, robots.ROBOT.line.FIELD
     head.FIELD, heads.NAME.FIELD, shop.FIELD, shop.prices.FIELD, target.FIELD, wishes.FIELD, search.FIELD
+    wishes.give.WISH                  how much of a wish may be given up
 
 A name with a dot, an equals sign or a quote stands in double quotes, as in JSON:
 `joints."wrist 1.2".tip_max_mm`. Titles and names are no paths: they state nothing about a ring.
@@ -26,7 +27,7 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.prices import Prices
 from ringset.schema.shop import Shop
-from ringset.schema.study import Robot, Search, Study, Target, Wishes
+from ringset.schema.study import WISHES, Robot, Search, Study, Target, Wishes
 
 #: Parts that a study has once, and parts that a robot may have.
 PARTS: dict[str, type[BaseModel]] = {
@@ -132,6 +133,8 @@ def _shared_fields(study: Study) -> Iterator[Path]:
             yield _path((part, field), part, field)
     for field in _fields(Prices):
         yield _path(("shop", "prices", field), "shop", "prices", field)
+    for wish in WISHES:
+        yield _path(("wishes", "give", wish), "wishes", "give", wish)
     for name in study.heads:
         for field in _fields(Head):
             yield _path(("heads", name, field), "heads", name, field)

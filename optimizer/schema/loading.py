@@ -13,8 +13,8 @@ from pydantic_core import ErrorDetails
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.schema.answer import Answer
 from ringset.schema.cross_checks import study_faults
-from ringset.schema.equipment import NAME_PATTERN
-from ringset.schema.shop import BRANCHES
+from ringset.schema.equipment import BRANCHES, NAME_PATTERN
+from ringset.schema.gives import AIM_PATTERN
 from ringset.schema.study import Study
 
 #: Largest text read, in bytes.
@@ -22,6 +22,7 @@ STUDY_BYTES_MAX = 20_000_000
 
 #: What the patterns of texts say to people.
 _PATTERNS = {
+    AIM_PATTERN: "one of the wishes, or a sum of two with their weights",
     "^[1-8]$": "one digit, 1 to 8",
     "^[0-9a-f]{64}$": "64 digits of 0 to 9 and a to f",
     NAME_PATTERN: "text that begins with a letter or digit or sign other than = + - @, without line breaks",
@@ -109,7 +110,7 @@ def field_fault(detail: ErrorDetails) -> Fault:
     """Return what pydantic says of one field as a fault: path, given, allowed."""
     path = ""
     for part in detail["loc"]:
-        if part in BRANCHES:
+        if part in BRANCHES or part == "[key]":
             continue
         path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
     kind, message = detail["type"], detail["msg"]

@@ -14,11 +14,8 @@ from ringset.physics.pitch_spectrum import (
     UNEVEN_FACTOR,
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import LengthMm, ModuleMm
+from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm
 from ringset.schema.prices import Prices
-
-#: Tags of a field that takes either a name or a list: part of pydantic's paths, not of ours.
-BRANCHES = ("a name", "a list")
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
 

@@ -19,11 +19,12 @@ from ringset.physics.resolution import NOISE_FREE_SIGMAS
 from ringset.schema.base import StudyModel, assumed
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Name
+from ringset.schema.gives import Give, gives_of
 from ringset.schema.joint import Joint
+from ringset.schema.ranking import WISHES as WISHES
+from ringset.schema.ranking import Wish as Wish
+from ringset.schema.ranking import Wishes as Wishes
 from ringset.schema.shop import Shop
-
-Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
-WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
 
 
 class Robot(StudyModel):
@@ -112,43 +113,6 @@ class Target(StudyModel):
     )
 
 
-class Wishes(StudyModel):
-    """What counts, in order, and what it may come to at most."""
-
-    order: Annotated[list[Wish], Field(min_length=1, max_length=5)] = Field(
-        default=["cutters", "ring_parts", "heads", "material"],
-        description="Aims in order of rank, each proven, then held. cost needs shop.prices.",
-    )
-    cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
-        default=None, description="Most cutters; none by default."
-    )
-    ring_parts_max: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
-        default=None, description="Most distinct ring parts; none by default."
-    )
-    heads_max: Annotated[int, Field(ge=1, le=1_000_000_000)] | None = Field(
-        default=None, description="Most heads over all robots built; none by default."
-    )
-    material_max_kg: Annotated[float, Field(gt=0.0, le=1e9)] | None = Field(
-        default=None,
-        description="Most material (turned blanks) over all robots built; none by default.",
-    )
-    cost_max: Annotated[float, Field(gt=0.0, le=1e12)] | None = Field(
-        default=None,
-        description="Most money over all robots built, by shop.prices; none by default.",
-    )
-
-    def ceilings(self) -> dict[Wish, float]:
-        """Return the ceilings that are stated, by wish."""
-        given: dict[Wish, float | None] = {
-            "cutters": self.cutters_max,
-            "ring_parts": self.ring_parts_max,
-            "heads": self.heads_max,
-            "material": self.material_max_kg,
-            "cost": self.cost_max,
-        }
-        return {wish: most for wish, most in given.items() if most is not None}
-
-
 class Search(StudyModel):
     """How long and how to search."""
 
@@ -213,6 +177,10 @@ class Study(StudyModel):
         own = joint.angle_target_arcsec
         return self.target.angle_target_arcsec if own is None else own
 
+    def gives(self) -> dict[Wish, Give]:
+        """Return how much of each wish may be given up."""
+        return gives_of(self.wishes, "" if self.shop.prices is None else self.shop.prices.currency)
+
     def canonical(self) -> Study:
         """Return the study with robots, joints and lists in one fixed order.
 
@@ -230,11 +198,12 @@ class Study(StudyModel):
             shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
         shop = shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
-        fixed = sorted(set(self.fixed))
+        fixed, wishes = sorted(set(self.fixed)), self.wishes.canonical()
         ranges = {path: self.ranges[path] for path in sorted(self.ranges)}
         return self.model_copy(
             update={
                 "robots": robots, "shop": shop, "heads": heads, "fixed": fixed, "ranges": ranges,
+                "wishes": wishes,
             }
         )  # fmt: skip
 

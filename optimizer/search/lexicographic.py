@@ -1,12 +1,12 @@
-"""Stage 4: the search picks the rings, wish after wish, and every bound is proven by a second route.
+"""Stage 4: one wish of a study's table at a time, and every bound is proven by a second route.
 
-Each wish is minimised with the earlier ones held, among the rows that `reduce` leaves for just these. The
-linear relaxation gives multipliers, which in whole numbers prove a bound and the price of using each row
-(`lagrangian`). If the best answer known meets the bound, the wish is proven. If not, rows are dropped
-that no better answer could use, and the relaxation is solved again on the rest, whose numbers are then
-smaller and closer. Where that ends with a gap, CP-SAT proves the rest, and HiGHS must find the same
-optimum of the same rows. Last, ties are broken by the canonical ranks of the rows, so that equal studies
-give equal answers.
+`wishes_in_turn` asks for one wish after the other. Each is minimised with others held, among the rows that
+`reduce` leaves for just these. The linear relaxation gives multipliers, which in whole numbers prove a bound
+and the price of using each row (`lagrangian`). If the best answer known meets the bound, the wish is proven.
+If not, rows are dropped that no better answer could use, and the relaxation is solved again on the rest,
+whose numbers are then smaller and closer. Where that ends with a gap, CP-SAT proves the rest, and HiGHS must
+find the same optimum of the same rows. Last, ties are broken by the canonical ranks of the rows, so that
+equal studies give equal answers.
 """
 
 from __future__ import annotations
@@ -16,12 +16,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.arrays import Ints, Mask
+from ringset.arrays import Floats, Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.dominance import followers_rows, leading_joints
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import FirstRows, Table
+from ringset.reduction.table import FirstRows, Table, least_per_joint
 from ringset.reduction.units import Units
+from ringset.schema.gives import Aim, plain_wishes
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
     from_relaxation,
@@ -37,7 +38,7 @@ from ringset.search.bounds.lagrangian import (
     whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
-from ringset.search.model.constraints import Ceilings, Held
+from ringset.search.model.constraints import Ceilings, Held, held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
 from ringset.search.model.variables import program_wish_value
@@ -50,38 +51,11 @@ from ringset.search.state.context import (
     rows_of_answer,
 )
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
+from ringset.search.state.result import StageResult, Start
 from ringset.search.tuning import tuning
 
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
 _PIECES = 3
-
-
-def minimise_wishes(
-    table: Table, units: Units, order: list[Wish], ceilings: Ceilings, search: Search,
-    progress: Progress | None = None,
-) -> Choice:  # fmt: skip
-    """Return the best rows of a table for the wishes in `order`, with what is proven.
-
-    Raises BoundBroken if an answer on the way is better than what was proven.
-    """
-    solver = Solver(table, units, ceilings, search, progress)
-    solver.reduced(frozenset(order) | frozenset(ceilings))  # what fewer wishes need is part of it
-    start = solver.start()
-    if start.rows is None:
-        return Choice(start.status, reasons=start.reasons, clock_ended=solver.clock_ended)
-    held: dict[Wish, int] = {}
-    stages: list[StageResult] = []
-    rows = start.rows
-    for wish in order:
-        stage, rows = solver.minimise(wish, held, rows)
-        stages = [*solver.overtaken(stages, rows), stage]
-        held = {one.wish: one.value for one in stages}
-    rows = solver.break_ties(held, rows)
-    stages = solver.overtaken(stages, rows)
-    reasons = [unproven_reason(stage) for stage in stages if not stage.proven]
-    status = "found" if reasons else "proven"
-    return Choice(status, rows, stages, reasons, solver.clock_ended, solver.rows_searched)
 
 
 class Solver:
@@ -162,7 +136,7 @@ class Solver:
         """Take over multipliers that a search of other rows found; they are evaluated wherever used."""
         self._known += other._known
 
-    def multipliers(self, wish: Wish) -> list[NamedMultipliers]:
+    def multipliers(self, wish: Aim) -> list[NamedMultipliers]:
         """Return the multipliers known to bound a wish."""
         return [known.multipliers for known in self._known if known.wish == wish]
 
@@ -241,43 +215,56 @@ class Solver:
     # -- one wish --------------------------------------------------------------------------------
 
     def minimise(
-        self, wish: Wish, held: Held, start: FirstRows, enough: float | None = None
+        self, wish: Aim, held: Held, start: FirstRows, enough: float | None = None
     ) -> tuple[StageResult, FirstRows]:
-        """Return the least value of a wish under ceilings and held wishes, and rows that reach it.
+        """Return the least of a wish, or of a sum of two, under ceilings and held wishes, and its rows.
 
         `start` are rows that keep them. With `enough` (in the wish's own unit) any answer will do that
         needs no more; the bound is then what is proven so far.
         """
-        needed = frozenset(held) | frozenset(self.ceilings) | {wish}
-        table = self._without_useless(self.rows_with(needed, start), held)
+        kept = held_by_aim(held)
+        needed = plain_wishes({*kept, *self.ceilings, wish})
+        table = self._without_useless(self.rows_with(needed, start), kept)
         stop = None if enough is None else self._units_of(wish, enough)
         lead = self._leaders(table, needed)
         ours = FirstRows(start[lead[self.table.joint[start]]])
-        run = Incumbent(self.context, wish, held, table.take(lead[table.joint]), ours, stop)
+        run = Incumbent(self.context, wish, kept, table.take(lead[table.joint]), ours, stop)
         stage = minimise_wish(run)
         followers = followers_rows(self.table, lead, self.table.places_of(run.best))
         rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left
         if run.first is not None:
-            self._known.append(_Known(wish, dict(held), dict(self.ceilings), run.first))
+            self._known.append(_Known(wish, kept, dict(self.ceilings), run.first))
         self.context.clock.watch()
         return stage, rows
 
-    def value(self, wish: Wish, rows: FirstRows) -> int:
+    def value(self, wish: Aim, rows: FirstRows) -> int:
         """Return what an answer comes to, in whole units."""
         return program_wish_value(self.table.take(self.table.places_of(rows)), self.units, wish)
+
+    def most(self, wish: Wish) -> int:
+        """Return what a wish comes to at most, in whole units, whatever is chosen."""
+        table = self.table
+        if wish in ("cutters", "ring_parts"):
+            return table.joints
+        if wish == "heads":
+            return _largest_total(table, table.built_heads.astype(np.float64))
+        size = self.units.size(wish)
+        amounts = table.material_kg if wish == "material" else table.cost
+        once = 0.0 if wish == "material" else table.part_cost.sum() + table.cutter_cost.sum()
+        return _largest_total(table, amounts / size) + int(once / size) + 3 * table.joints
 
     def overtaken(self, stages: list[StageResult], rows: FirstRows) -> list[StageResult]:
         """Return the stages with what `rows` reach, which were found later and kept what is held.
 
         Where the time ended before a wish was proven, a later search may have found less of it.
         """
-        now = [replace(stage, value=self.value(stage.wish, rows)) for stage in stages]
+        now = [replace(stage, value=self.value(stage.aim, rows)) for stage in stages]
         for stage in now:
-            refuse_beaten(stage.wish, stage.value, stage.bound)
+            refuse_beaten(str(stage.aim), stage.value, stage.bound)
         return now
 
-    def _without_useless(self, table: Table, held: Held) -> Table:
+    def _without_useless(self, table: Table, held: dict[Aim, int]) -> Table:
         """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
         if len(table) <= tuning().reuse_rows or not tuning().uses("earlier multipliers"):
             return table
@@ -294,7 +281,7 @@ class Solver:
                 table = program.table.take(evaluate(program, objective, multipliers).usable(most))
         return table
 
-    def _units_of(self, wish: Wish, amount: float) -> int:
+    def _units_of(self, wish: Aim, amount: float) -> int:
         """Return whole units that surely keep an amount."""
         if wish not in ("material", "cost"):
             return int(amount)
@@ -304,7 +291,7 @@ class Solver:
         """Return the answer of least total rank among the best; no claim is made for it."""
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
-            left = self.rows_with(frozenset(held) | frozenset(self.ceilings), rows)
+            left = self.rows_with(plain_wishes({*held, *self.ceilings}), rows)
         if len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
             return rows
         program = self.context.build(left, None, held)
@@ -328,16 +315,21 @@ class Solver:
         return rows_of_answer(program, x)
 
 
+def _largest_total(table: Table, values: Floats) -> int:
+    largest = -least_per_joint(-values, table.joint, table.joints)
+    return int(np.ceil(largest[np.isfinite(largest)].sum()))
+
+
 @dataclass(frozen=True)
 class _Known:
     """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold."""
 
-    wish: Wish
-    held: Held
+    wish: Aim
+    held: dict[Aim, int]
     ceilings: Ceilings
     multipliers: NamedMultipliers
 
-    def holds(self, held: Held, ceilings: Ceilings) -> bool:
+    def holds(self, held: dict[Aim, int], ceilings: Ceilings) -> bool:
         """Say whether all that was held then is held now."""
         kept = all(held.get(wish, value + 1) <= value for wish, value in self.held.items())
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())

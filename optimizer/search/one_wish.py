@@ -6,6 +6,7 @@ of it. `README.md` of this folder has the same as pseudo-code.
 
 from __future__ import annotations
 
+from ringset.schema.gives import plain_wishes
 from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax_program
 from ringset.search.bounds.lagrangian import named_multipliers
 from ringset.search.exact.branch_and_bound import nodes_for, settle
@@ -65,7 +66,7 @@ def _wants_greedy(run: Incumbent) -> bool:
     """Say whether an answer soon is worth more than what it costs to look for one."""
     program, tune = run.program, tuning()
     owned = len(program.parts.owner) > 0 or (
-        run.wish == "cutters" and len(program.cutters.owner) > 0
+        "cutters" in plain_wishes([run.wish]) and len(program.cutters.owner) > 0
     )
     soon = run.stop is not None or program.rows >= tune.large_rows
     return owned and not run.enough() and soon and tune.uses("greedy")

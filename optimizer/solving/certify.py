@@ -17,19 +17,24 @@ from numpy.typing import NDArray
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import HEADS_BASE, FirstRows, Table, TableRows
 from ringset.reduction.units import Units, units_of
-from ringset.schema.answer import Answer, Stage
+from ringset.schema.answer import Answer
+from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import Bound
+from ringset.search.lexicographic import Solver
 from ringset.search.model.program import Program, build_program
+from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
     BY_SEARCH,
     Certificate,
+    ChosenRing,
     Multipliers,
     Names,
     StageProof,
@@ -42,9 +47,7 @@ from ringset.verification.certificate.duality import (
     row_prices,
 )
 from ringset.verification.certificate.verify import (
-    Claim,
     Round,
-    certificate_claims,
     certified_answer_rows,
     certified_round_outcome,
     try_step,
@@ -81,12 +84,47 @@ def certify(study: Study, answer: Answer) -> Certificate:
         stages=[],
     )
     ends = time.monotonic() + study.search.time_limit_s
+    mismatches = list(give_mismatches(study, answer, units))
+    if mismatches:
+        raise ValueError("; ".join(mismatches))
     writer = _Writer(table, Names(study.shop, rated), units, chosen, ends)
-    claims = certificate_claims(study, answer, units)
-    stages = [
-        writer.stage(claim, stage) for claim, stage in zip(claims, answer.proof.stages, strict=True)
-    ]
+    stages = []
+    for claim in certificate_claims(study, answer, units):
+        stage = writer.stage(claim)
+        if claim.alone and answer_value(answer, claim.stage) != claim.value:
+            rings = _witness(study, rated, table, units, chosen, claim)
+            stage = stage.model_copy(update={"reached_by": rings})
+        stages.append(stage)
     return blank.model_copy(update={"stages": stages}).sealed()
+
+
+def answer_value(answer: Answer, wish: Wish) -> int:
+    """Return what an answer comes to in a wish of its stages, in whole units."""
+    return next(stage.value for stage in answer.proof.stages if stage.wish == wish)
+
+
+def _witness(
+    study: Study, rated: Rated, table: Table, units: Units, chosen: Rows, claim: Claim
+) -> list[ChosenRing]:
+    """Return rings that come to a claimed least, which the answer passes; none where none are found."""
+    solver = Solver(table, units, claim.ceilings, study.search)
+    start = FirstRows(np.sort(chosen))
+    stage, rows = solver.minimise(claim.wish, claim.held, start)
+    if stage.value != claim.value:
+        return []
+    catalogue = rated.catalogue
+    refs, module, bore = catalogue.joints, catalogue.module_mm(), catalogue.bore_mm()
+    return [
+        ChosenRing(
+            robot=refs[int(catalogue.joint[row])].robot.name,
+            joint=refs[int(catalogue.joint[row])].joint.name,
+            module_mm=float(module[row]),
+            teeth=int(catalogue.teeth[row]),
+            bore_mm=float(bore[row]),
+            heads=int(catalogue.heads[row]),
+        )
+        for row in rows
+    ]
 
 
 @dataclass(frozen=True)
@@ -98,22 +136,22 @@ class _Writer:
     units: Units
     chosen: Rows
     ends: float
-    first: dict[Wish, Step] = field(default_factory=dict)
+    first: dict[Aim, Step] = field(default_factory=dict)
 
-    def stage(self, claim: Claim, told: Stage) -> StageProof:
+    def stage(self, claim: Claim) -> StageProof:
         """Return the proof of one claim, of all rows if possible."""
         blank = StageProof(
-            wish=claim.wish, unit=told.unit, value=claim.value, bound=told.bound,
+            wish=claim.stage, unit=claim.unit, value=claim.value, bound=claim.bound,
             ceilings={str(wish): float(most) for wish, most in claim.ceilings.items()},
-            held={str(wish): value for wish, value in claim.held.items()},
-            proof="search", rows="none", steps=[], note=BY_SEARCH,
+            held=claim.held_by_name, proof="search", rows="none", steps=[], note=BY_SEARCH,
+            sum=str(claim.wish) if isinstance(claim.wish, WeighedSum) else None, again=claim.again,
         )  # fmt: skip
-        if claim.value != told.bound:
+        if claim.value != claim.bound:
             return blank.model_copy(update={"note": f"{BY_SEARCH}; not proven"})
         tries = [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
-        if told.confirmed_by not in ("multipliers", "listing"):  # there is little hope
+        if claim.confirmed_by not in ("multipliers", "listing"):  # there is little hope
             # but for halves that are cutters perhaps, each settled by multipliers at once
-            held = tries[:2] if told.confirmed_by == "halves" else tries[1:2]
+            held = tries[:2] if claim.confirmed_by == "halves" else tries[1:2]
             tries = held if claim.held else tries[:1]
         for rows, earlier in tries:
             before = {wish: step for wish, step in earlier.items() if wish in claim.held}
@@ -126,7 +164,7 @@ class _Writer:
         return blank
 
     def _rounds(
-        self, claim: Claim, table: Table, before: dict[Wish, Step]
+        self, claim: Claim, table: Table, before: dict[Aim, Step]
     ) -> tuple[Proof | None, list[Multipliers]]:
         """Return how the claim is proven on the rows of a table, None if it is not, and the steps.
 
@@ -138,7 +176,7 @@ class _Writer:
         whole = {line.name for line in rest.lines if line.whole}
         written: list[Multipliers] = []
 
-        def write(bounds: Wish, step: Step, tried: Round) -> None:
+        def write(bounds: Aim, step: Step, tried: Round) -> None:
             bound, left = certified_round_outcome(tried)
             stated = {"lower_bound_scaled": bound, "rows_left": left}
             written.append(self.names.written(bounds, step, whole).model_copy(update=stated))
@@ -197,7 +235,7 @@ class _Writer:
                 yield step
 
 
-def _again(wish: Wish, step: Step, rest: RowsInQuestion, claim: Claim) -> Round | None:
+def _again(wish: Aim, step: Step, rest: RowsInQuestion, claim: Claim) -> Round | None:
     """Let the multipliers of a wish now held drop rows; None where they drop few."""
     try:
         tried = try_step(rest, step, claim, wish)

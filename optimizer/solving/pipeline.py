@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,11 +17,12 @@ from ringset.rating.rated import Weighed, joined_ratings
 from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.units import Units, units_of
-from ringset.schema.answer import Answer, Stage, Status, stage_unit
+from ringset.schema.answer import Answer, GivenUp, Stage, Status, WeighedStage, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Search, Study
-from ringset.search.lexicographic import minimise_wishes
-from ringset.search.state.result import Choice
+from ringset.search.lexicographic import Solver
+from ringset.search.state.result import Choice, StageResult
+from ringset.search.wishes_in_turn import minimise_with
 from ringset.solving.compose import Searched, compose
 from ringset.verification.judge.judge import judge
 
@@ -37,12 +39,37 @@ Timing = Callable[[str, float], None]
 Progress = Callable[[str, float | None, float | None, str], None]
 
 
+@dataclass(frozen=True)
+class Solved:
+    """A solved study (in canonical order), its judged answer, and what the search knows for more questions.
+
+    `inside` are the rows inside all limits. Without any search (a joint has no ring) there are neither
+    `units`, in which material and money are counted, nor solver nor choice. `choosing_s` is how long the
+    search took.
+    """
+
+    study: Study
+    answer: Answer
+    inside: Weighed
+    units: Units | None = None
+    solver: Solver | None = None
+    choice: Choice | None = None
+    choosing_s: float = 0.0
+
+
 def solve(study: Study, progress: Progress | None = None, timing: Timing | None = None) -> Answer:
     """Return the judged answer to a study; raises StudyError if the fields do not agree.
 
     An impossible study is an answer with `status` impossible and its reasons. The same study and
     seed give the same answer, in whatever order robots, joints and modules are listed.
     """
+    return solve_in_full(study, progress, timing).answer
+
+
+def solve_in_full(
+    study: Study, progress: Progress | None = None, timing: Timing | None = None
+) -> Solved:
+    """Return the judged answer to a study as `solve` does, with what the search knows."""
     faults = list(cross_faults(study))
     if faults:
         raise StudyError(faults)
@@ -52,25 +79,30 @@ def solve(study: Study, progress: Progress | None = None, timing: Timing | None 
     inside, reasons = possible_rows(study)
     clock.lap("catalogue and rate")
     if reasons:
-        return judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
-    table = table_of(study, inside)
+        nothing = judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
+        return Solved(study, nothing, inside)
+    table, begun = table_of(study, inside), time.monotonic()
     units = units_of(table)
-    choice = minimise_wishes(
-        table, units, study.wishes.order, study.wishes.ceilings(), _time_left(study, started),
+    solver = Solver(
+        table, units, study.wishes.ceilings(), _time_left(study, started),
         _in_real_units(units, progress),
     )  # fmt: skip
+    choice = minimise_with(solver, study.wishes.order, study.gives())
+    took = time.monotonic() - begun
     clock.lap("choose")
     if choice.status == "impossible":
         reasons = why_not.infeasible_shared_reasons(study, inside)
         clock.lap("reasons")
-        return judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
-    if choice.status == "undecided":
-        return judge_or_refuse(study, _no_answer(study, inside, "undecided", choice.reasons))
-    answer = compose_chosen_answer(study, inside, units, choice)
-    clock.lap("compose")
+        answer = _no_answer(study, inside, "impossible", reasons)
+    elif choice.status == "undecided":
+        answer = _no_answer(study, inside, "undecided", choice.reasons)
+    else:
+        answer = compose_chosen_answer(study, inside, units, choice)
+        clock.lap("compose")
     answer = judge_or_refuse(study, answer)
-    clock.lap("judge")
-    return answer
+    if choice.status not in ("impossible", "undecided"):
+        clock.lap("judge")
+    return Solved(study, answer, inside, units, solver, choice, took)
 
 
 def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
@@ -99,16 +131,7 @@ def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
 
 def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
     """Return the answer of a choice of rows, not judged yet."""
-    stages = [
-        Stage(
-            wish=stage.wish,
-            unit=stage_unit(stage.wish, units.material_kg, units.cost),
-            value=stage.value,
-            bound=stage.bound,
-            confirmed_by=stage.confirmed_by,
-        )
-        for stage in choice.stages
-    ]
+    stages = [_stage(stage, units) for stage in choice.stages]
     searched = Searched(
         rings_possible=len(np.unique(rated_ring_keys(inside))),
         rows_possible=len(inside.catalogue),
@@ -120,6 +143,28 @@ def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: C
     status: Status = "proven" if choice.status == "proven" else "found"
     chosen = rate_in_full(study, inside.catalogue.take(choice.rows))
     return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
+
+
+def _stage(stage: StageResult, units: Units) -> Stage:
+    """Return a stage of the search as the answer states it."""
+    given, weighed = stage.given, stage.weighed
+    return Stage(
+        wish=stage.wish,
+        unit=stage_unit(stage.wish, units.material_kg, units.cost),
+        value=stage.value,
+        bound=stage.bound,
+        confirmed_by=stage.confirmed_by,
+        given=None if given is None else GivenUp(**vars(given)),
+        weighed=None
+        if weighed is None
+        else WeighedStage(
+            wish=weighed.sum.wish,
+            weight=weighed.sum.weight,
+            own_weight=weighed.sum.later_weight,
+            value=weighed.value,
+            bound=weighed.bound,
+        ),
+    )
 
 
 def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:

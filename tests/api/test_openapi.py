@@ -24,7 +24,7 @@ OPERATIONS = {
 #: Stable: a client made from an older document must go on working. Only ever added to.
 RELEASED = {
     "submit_study", "list_studies", "get_study", "get_answer", "get_front", "get_blockers",
-    "get_assumptions", "get_band", "cancel_study",
+    "get_assumptions", "get_band", "get_steps", "cancel_study",
     "follow_study", "rate_ring", "judge_answer", "compare_answers", "is_alive", "is_ready", "read_metrics",
     "about", "list_standards", "get_standard", "get_problem", "submit_sweep", "list_sweeps", "get_sweep",
     "get_sweep_rows", "get_row_study", "get_sweep_table", "follow_sweep", "cancel_sweep",
@@ -117,8 +117,8 @@ from made_client.api.at_once import compare_answers, judge_answer, rate_ring
 from made_client.api.service import about, is_alive, is_ready
 from made_client.api.standards import get_standard, list_standards
 from made_client.api.studies import (
-    cancel_study, get_answer, get_assumptions, get_band, get_blockers, get_front, get_study, list_studies,
-    submit_study)
+    cancel_study, get_answer, get_assumptions, get_band, get_blockers, get_front, get_steps, get_study,
+    list_studies, submit_study)
 from made_client.api.sweeps import get_sweep, get_sweep_rows, get_sweep_table, submit_sweep
 from made_client.models import (
     CompareRequest, JudgeRequest, RateRequest, Study, SubmitStudyFind, SweepRequest)
@@ -163,6 +163,9 @@ rated = rate_ring.sync(client=client, body=RateRequest.from_dict(
 assert rated.ring.teeth == 90
 """,
     "front and blockers": """
+steps = submit(document, find=SubmitStudyFind.STEPS)
+assert [step.wish for step in get_steps.sync(steps.id, client=client).steps] == [
+    "cutters", "ring_parts", "heads"]
 front = submit(document, find=SubmitStudyFind.FRONT)
 assert get_front.sync(front.id, client=client).points
 tight = dict(document, target={"angle_target_arcsec": 0.01})

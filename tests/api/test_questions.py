@@ -7,7 +7,14 @@ from typing import Any
 
 import pytest
 
-from ringset import explain_study, find_band, find_front, load_study, rank_assumptions
+from ringset import (
+    explain_study,
+    find_band,
+    find_front,
+    load_study,
+    rank_assumptions,
+    solve_steps,
+)
 from ringset.api.client import Client, ServiceProblem
 from tests.api.running import Running, study
 from tests.support.places import ROOT
@@ -31,6 +38,18 @@ def test_a_front_comes_point_by_point(client: Client) -> None:
     assert other.id != made.id  # the options are part of what is asked
     with pytest.raises(ServiceProblem, match="find=front"):
         client._call("GET", f"/v1/studies/{other.id}/answer")
+
+
+def test_steps_of_the_wishes_are_those_of_the_package(client: Client) -> None:
+    """What one step more buys, as data: the same as in Python, and none for an impossible study."""
+    text = (ROOT / "scenarios" / "heavy_for_a_head.json").read_text()
+    made = client.wait(client.submit(text, "steps", wait_s=60))
+    found = client.steps(made)
+    assert made.status == found.status == "proven"
+    assert found == solve_steps(load_study(text))
+    assert [step.wish for step in found.steps] == ["cutters", "ring_parts", "heads"]
+    tight = (ROOT / "scenarios" / "impossible_wrist.json").read_text()
+    assert client.steps(client.wait(client.submit(tight, "steps", wait_s=60))).steps == []
 
 
 def test_blockers_are_found_and_reliefs_free(client: Client) -> None:

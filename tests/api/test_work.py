@@ -118,6 +118,7 @@ def test_a_worker_speaks_plain_data_only() -> None:
     ends = SimpleNamespace(send=said.append)
     for kind, options in (
         ("answer", {}),
+        ("steps", {}),
         ("front", {}),
         ("blockers", {}),
         ("row", {"changes": {"target.angle_target_arcsec": 80}}),

@@ -24,8 +24,8 @@ from ringset.reduction.units import units_of
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.program import build_program
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.places import SCENARIOS
 
 RUNS = 5

@@ -16,7 +16,7 @@ from scipy import optimize, sparse
 
 from ringset.schema.study import Search
 from ringset.search.engines.quiet_stdout import quiet_stdout
-from ringset.search.lexicographic import minimise_wishes
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.published.locations import Problem, known_optima, problem
 
 RUNS = 3

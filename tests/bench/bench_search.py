@@ -29,11 +29,12 @@ from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.engines import cp_sat, highs
-from ringset.search.lexicographic import Solver, minimise_wishes
+from ringset.search.lexicographic import Solver
 from ringset.search.model import program
 from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.state.result import Choice
+from ringset.search.wishes_in_turn import minimise_wishes
 from ringset.solving.pipeline import possible_rows
 from tests.bench import instances
 

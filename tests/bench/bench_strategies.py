@@ -20,9 +20,9 @@ from ringset.reduction.reduce import reduce
 from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.program import build_program
 from ringset.search.tuning import STRATEGIES, tuned
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.bench import instances
 from tests.bench.bench_search import least_parts, table_for
 

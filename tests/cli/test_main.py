@@ -55,6 +55,7 @@ def test_verbose_names_every_stage(capsys: pytest.CaptureFixture[str]) -> None:
         "choose",
         "compose",
         "judge",
+        "next steps",
         "what decides",
         "all",
     ]

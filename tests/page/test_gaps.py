@@ -74,7 +74,8 @@ def test_a_cell_emptied_after_an_answer_is_marked_and_the_answer_is_an_earlier_o
         bore.press("Tab")
         answered(page)
         expect(page.locator("#verdict-words")).to_have_text(
-            "Proven: nothing better exists under this study."
+            "Proven: nothing better exists for the wishes in this order: "
+            "Cutters, Ring parts, Heads, Material."
         )
         assert bore.get_attribute("aria-invalid") is None
 

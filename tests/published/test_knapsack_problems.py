@@ -19,7 +19,7 @@ import pytest
 from ringset.reduction.table import Sums, Table
 from ringset.reduction.units import Units
 from ringset.schema.study import Search
-from ringset.search.lexicographic import minimise_wishes
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.published.locations import table_of_choices
 
 Line = tuple[int, ...]

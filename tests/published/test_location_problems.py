@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ringset.schema.study import Search
-from ringset.search.lexicographic import minimise_wishes
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.published.locations import known_optima, problem
 
 SLOW = ("pmed6.txt",)

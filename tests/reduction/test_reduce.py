@@ -21,7 +21,7 @@ from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
-from ringset.search.lexicographic import minimise_wishes
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json, inside_rows, joint, load, random_study
 from tests.support.tiers import first_fast
 from tests.support.tuned import switch_off

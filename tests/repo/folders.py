@@ -17,7 +17,7 @@ SEARCH = (
 VERIFICATION = ("verification/judge", "verification/certificate")
 ANALYSIS = (
     "analysis/front", "analysis/explanation", "analysis/alternatives", "analysis/comparison",
-    "analysis/sweep", "analysis/simulation", "analysis/assumptions",
+    "analysis/sweep", "analysis/simulation", "analysis/next_steps", "analysis/assumptions",
 )  # fmt: skip
 #: What every analysis stands on.
 LINE = (*SOLVED, *SEARCH, *VERIFICATION, "infeasibility", "solving", "wording")

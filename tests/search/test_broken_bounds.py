@@ -27,13 +27,14 @@ from ringset.search.bounds.lagrangian import (
 from ringset.search.engines.result import Solved
 from ringset.search.exact import branch_and_bound
 from ringset.search.exact.enumeration import best_enumerated
-from ringset.search.lexicographic import Solver, minimise_wishes
+from ringset.search.lexicographic import Solver
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
 from ringset.search.one_wish import minimise_wish as minimise_one
 from ringset.search.state.context import SearchContext, columns_of_answer
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.search.test_tables_answered import split_and_listed, unpriced
 from tests.support.narrow import present
 from tests.support.studies import load, random_study

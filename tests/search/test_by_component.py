@@ -19,9 +19,10 @@ from ringset.search.exact import (
     by_engines,
     component,
 )
-from ringset.search.lexicographic import Solver, minimise_wishes
+from ringset.search.lexicographic import Solver
 from ringset.search.state.context import SearchContext
 from ringset.search.state.incumbent import Incumbent
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.answered import Route, proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 from tests.support.tiers import slow

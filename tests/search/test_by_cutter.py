@@ -19,11 +19,11 @@ from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.result import Solved
 from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
 from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.answered import Route, proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
 from tests.support.tiers import slow

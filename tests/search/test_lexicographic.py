@@ -23,9 +23,9 @@ from ringset.search import one_wish as staging
 from ringset.search.bounds import column_generation
 from ringset.search.engines import cp_sat, cross_check, highs
 from ringset.search.engines.result import Solved
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.state import context
 from ringset.search.state.result import Choice, StageResult
+from ringset.search.wishes_in_turn import minimise_wishes
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.electronic_studies import STARTS_WITH_A_SEARCH, with_batteries

@@ -20,11 +20,11 @@ from scipy import optimize
 
 from ringset.reduction.table import Table
 from ringset.reduction.units import units_of
-from ringset.schema.study import Search
+from ringset.schema.study import Search, Wish
 from ringset.search.engines import cp_sat
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_program_row
 from ringset.search.model.program import Program, build_program
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, table
 from tests.support.tiers import first_fast
@@ -179,9 +179,8 @@ def heavy(held: int | None = None) -> Program:
     """Return a program of two joints whose masses differ by more units than the guard allows."""
     rows = [Row(0, 0), Row(0, 1, kg=2001.000003), Row(1, 2), Row(1, 3, kg=2002.0)]
     made = table(rows, 9.0)
-    program = build_program(
-        made, units_of(made), "material", {}, {} if held is None else {"material": held}
-    )
+    kept: dict[Wish, int] = {} if held is None else {"material": held}
+    program = build_program(made, units_of(made), "material", {}, kept)
     assert program.objectives["material"].weights.sum() > 3 * ROW_TOTAL_MAX
     return program
 

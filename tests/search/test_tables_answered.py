@@ -10,12 +10,13 @@ import pytest
 
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units, units_of
+from ringset.schema.gives import Aim
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
 from ringset.search.exact import branch_and_bound, by_cutter, improvement
-from ringset.search.lexicographic import Solver, minimise_wishes
-from ringset.search.model.constraints import Held
+from ringset.search.lexicographic import Solver
+from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.answered import Route, proven_best
 from tests.support.tables import (
     STEP,
@@ -127,7 +128,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
     seen: Counter[str] = Counter()
     honest = Solver._without_useless
 
-    def dropping(solver: Solver, rows: Table, held: Held) -> Table:
+    def dropping(solver: Solver, rows: Table, held: dict[Aim, int]) -> Table:
         left = honest(solver, rows, held)
         seen["dropped"] += len(left) < len(rows)
         return left

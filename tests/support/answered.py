@@ -10,8 +10,8 @@ from ringset.reduction.table import Table
 from ringset.reduction.units import Units
 from ringset.schema.answer import Answer
 from ringset.schema.study import Search, Study, Wish
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.state.result import Choice
+from ringset.search.wishes_in_turn import minimise_wishes
 from ringset.solving.pipeline import solve
 from tests.support.tables import Listed, listed
 

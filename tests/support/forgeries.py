@@ -26,10 +26,10 @@ from ringset.schema.study import Study, Wish
 from ringset.search.state.result import Choice, StageResult
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import compose_chosen_answer, solve
+from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate, Names
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.verify import (
-    certificate_claims,
     certified_round_outcome,
     try_step,
     verify,

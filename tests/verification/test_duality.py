@@ -209,10 +209,11 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
 def refused(**changes: Any) -> str:
     draw = np.random.default_rng(3)
     table = random_table(draw)
+    kept: dict[Wish, int] = {"heads": 9}
     rest = certificate_rows(
         table,
         certificate_wish_line(table, SIZES, "material"),
-        certificate_lines(table, SIZES, {}, {"heads": 9}),
+        certificate_lines(table, SIZES, {}, kept),
     )
     plain: dict[str, Any] = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
     certified_by_prices(rest, Step(**plain), None)

@@ -16,9 +16,9 @@ from ringset.schema.loading import load_model
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
+from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate, Names
 from ringset.verification.certificate.verify import (
-    certificate_claims,
     certified_round_outcome,
     try_step,
     verify,

@@ -59,6 +59,7 @@ export function studyOf(point, job) {
   const wishes = {
     ...job.study.wishes,
     ...ceilings,
+    give: {},
     order: [...first, ...given.filter((wish) => !first.includes(wish))],
   };
   return { ...job.study, wishes, target: { ...job.study.target, angle_target_arcsec: point.targets[0] } };

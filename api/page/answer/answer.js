@@ -11,7 +11,7 @@ export function showAnswer(job, shown, stands, again) {
   const box = byId("verdict");
   const earlier = Boolean(stands.earlier && shown);
   box.dataset.state = job?.open ? "open" : earlier ? "earlier" : (shown?.answer.status ?? "none");
-  const said = shown ? t(`status.${shown.answer.status}.said`) : t("answer.none");
+  const said = shown ? verdictWords(shown.study, shown.answer) : t("answer.none");
   const words = earlier ? t("answer.earlier", { words: said }) : said;
   fill(
     byId("verdict-words"),
@@ -48,6 +48,12 @@ export function showAnswer(job, shown, stands, again) {
   );
   byId("warnings").hidden = !shown?.answer.warnings.length;
   fill(byId("proof"), proof(shown?.answer));
+}
+
+/** Return how an answer ended, in words; of a proven one the wishes in their order. */
+export function verdictWords(study, answer) {
+  const order = answer.proof.stages.map((stage) => t(`wish.${stage.wish}`)).join(", ");
+  return t(`status.${answer.status}.said`, { order });
 }
 
 function work(job, { old, gaps }, shown, again) {
@@ -138,12 +144,7 @@ function proof(answer) {
         el(
           "li",
           {},
-          t(stage.value === stage.bound && stage.confirmed_by !== "nothing" ? "proof.proven" : "proof.open", {
-            wish: t(`wish.${stage.wish}`),
-            value: amount(stage, stage.value),
-            bound: amount(stage, stage.bound),
-            how: t(`proof.${stage.confirmed_by.replaceAll(" ", "_")}`),
-          }),
+          stageWords(stage),
         ),
       ),
     ),
@@ -158,6 +159,24 @@ function proof(answer) {
       ` · ${answer.study_sha256.slice(0, 16)}`,
     ),
   ];
+}
+
+/** Return one wish of the proof in words: its least, and what is given up of it. */
+function stageWords(stage) {
+  const { given, weighed } = stage;
+  const met = (given ? given.least : stage.value) === stage.bound && stage.confirmed_by !== "nothing";
+  const proven =
+    met &&
+    (!weighed || weighed.value === weighed.bound) &&
+    (!given || (given.bound === stage.value && given.confirmed_by !== "nothing"));
+  const key = !proven ? "open" : given ? (given.allowed === null ? "rated" : "given") : weighed ? "weighed" : "proven";
+  return t(`proof.${key}`, {
+    wish: t(`wish.${stage.wish}`),
+    value: amount(stage, stage.value),
+    bound: amount(stage, stage.bound),
+    allowed: given && given.allowed !== null ? amount(stage, given.allowed) : "",
+    how: t(`proof.${stage.confirmed_by.replaceAll(" ", "_")}`),
+  });
 }
 
 function amount(stage, value) {

@@ -58,6 +58,7 @@ function build(robots) {
     byId("ceilings"),
     WISHES.map((wish) => row(fact("wishes.", CEILINGS[wish]), ["wishes", CEILINGS[wish]])),
   );
+  fill(byId("give"), WISHES.map(giveRow));
   fill(byId("head-fields"), group(HEAD, ["head"]));
   fill(byId("shop-fields"), group("shop.", ["shop"], ["prices"]));
   fill(byId("price-fields"), group("shop.prices.", ["shop", "prices"]));
@@ -68,6 +69,12 @@ function build(robots) {
       .filter((one) => !isUsual(one.name))
       .map(columnChoice),
   );
+}
+
+/** How much of one wish may be given up: a number, or a text such as "5 %" or "0.15 kg per head". */
+function giveRow(wish) {
+  const one = { ...fact("wishes.", "give"), name: `give_${wish}`, kind: "number", default: null };
+  return row(one, ["wishes", "give", wish]);
 }
 
 function robotPart(robot, index) {

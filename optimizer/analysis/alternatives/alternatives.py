@@ -87,7 +87,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
     ring, row = best.trial.rings[place], best.rows[0]
     of, prices = best.trial.of, near.study.shop.prices
     breaks = [_limit(near, one) for one in near.broken(best)[:BREAKS_MOST]]
-    decided = next((i for i, more in enumerate(best.counted) if more), None)
+    decided, added = next(((wish, more) for wish, more in best.counted if more), (None, 0))
     ground = Ground(
         kind=cast(GroundKind, best.trial.kind),
         joints=[near.refs[one].label for one in best.trial.rings],
@@ -98,7 +98,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         heads=ring.heads,
         ring_part=None if of is None else near.part_name(of),
         error_arcsec=float(near.rated.error_arcsec[row]),
-        outcome=_outcome(bool(breaks), 0 if decided is None else best.counted[decided]),
+        outcome=_outcome(bool(breaks), added),
         breaks=breaks,
         adds=AddedTotals(
             cutters=best.cutters,
@@ -107,7 +107,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
             material_kg=best.material_kg,
             money=None if prices is None else best.money,
         ),
-        decided_by=None if breaks or decided is None else near.study.wishes.order[decided],
+        decided_by=None if breaks else decided,
         text="",
     )
     return ground.model_copy(update={"text": f"{tried_words(ground)}: {came_of_it(ground)}"})

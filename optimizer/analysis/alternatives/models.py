@@ -67,8 +67,8 @@ class Outcome:
     """A trial rated: its rows, how near it comes where it breaks limits, and what it adds to each wish.
 
     `kept` is less by one for every limit broken; `strain` is how often the largest of errors and sums over
-    joints fills its limit, 1 where all hold. `counted` holds whole units in the order of the study's
-    wishes; the rest are pieces, kg and money.
+    joints fills its limit, 1 where all hold. `counted` holds whole units of the study's wishes in the order
+    in which they tell answers apart; the rest are pieces, kg and money.
     """
 
     trial: Trial
@@ -76,7 +76,7 @@ class Outcome:
     allowed: bool
     kept: int
     strain: float
-    counted: tuple[int, ...]
+    counted: tuple[tuple[Wish, int], ...]
     cutters: int
     ring_parts: int
     heads: int
@@ -87,8 +87,8 @@ class Outcome:
     def order(self) -> tuple[float, ...]:
         """Sort key: allowed ones by the wishes, then those that break least."""
         if self.allowed:
-            return (0, *self.counted)
-        return (1, -self.kept, self.strain, *self.counted)
+            return (0, *(more for _, more in self.counted))
+        return (1, -self.kept, self.strain, *(more for _, more in self.counted))
 
 
 #: Most limits told of one neighbour.

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
+from ringset.analysis.alternatives.ranked import ranked_changes
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
@@ -51,7 +52,7 @@ class Neighbourhood:
         robots = {robot.name: index for index, robot in enumerate(self.study.robots)}
         self.robot_of = np.array([robots[ref.robot.name] for ref in self.refs], dtype=np.int64)
         self.modules = shop_modules(self.study.shop)
-        self.units = (material_unit_kg, cost_unit)
+        self.units, self.gives = (material_unit_kg, cost_unit), study.gives()
         given = self._places(rings)
         self.rings = [self._ring(index, rings[index]) for index in given]
         self._refuse_sizes(given)
@@ -243,7 +244,7 @@ class Neighbourhood:
         }  # fmt: skip
         outcome = Outcome(
             trial, tuple(rows.tolist()), False, -short, strain,
-            tuple(by_wish[wish] for wish in self.study.wishes.order),
+            tuple(self._ranked(by_wish)),
             cutters, parts, heads, more("kg"), money,
         )  # fmt: skip
         shared = list(self._shared(outcome, new))
@@ -255,6 +256,11 @@ class Neighbourhood:
             kept=-short - len(shared),
             strain=max([1.0, strain, *(one.strain for one in shared)]) if finite else np.inf,
         )
+
+    def _ranked(self, more: dict[Wish, int]) -> list[tuple[Wish, int]]:
+        """Return what is added to the study's wishes, in the order in which they tell answers apart."""
+        sizes: dict[Wish, float] = {"material": self.units[0], "cost": self.units[1]}
+        return ranked_changes(self.study.wishes.order, self.gives, more, sizes)
 
     def _shared(self, outcome: Outcome, new: Amounts) -> Iterable[Broken]:
         """Yield the limits over several joints that a trial breaks: sums of its robots, then ceilings."""

@@ -2,7 +2,8 @@
 
 Nothing is searched where no better answer can have come and the one at hand has stayed: every row that is
 inside at the other values was inside before, with no less of any amount, and the chosen rows still are, with
-no more. Every answer at the other values was then one before, of no more, so the best one is still best.
+no more. Every answer at the other values was then one before, of no more, so the best one is still best. Where
+wishes are given up this does not follow, for the least of a wish may be that of another answer, now gone.
 """
 
 from __future__ import annotations
@@ -23,9 +24,9 @@ from ringset.reduction.table import FirstRows, Table, TableRows
 from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, Status
 from ringset.schema.study import Study, Wish
-from ringset.search.lexicographic import minimise_wishes
 from ringset.search.model.program import build_program
 from ringset.search.state.result import Choice
+from ringset.search.wishes_in_turn import minimise_wishes
 from ringset.solving.chosen_rings import chosen_rows, places_among
 from ringset.solving.pipeline import possible_rows
 
@@ -73,7 +74,9 @@ def solved_at(study: Study, known: Known | None, margin: float | None, seconds: 
         return Outcome("proven", known.outcome.wishes, margin)
     left = min(study.search.time_limit_s, max(SEARCH_LEAST_S, ends - time.monotonic()))
     search = study.search.model_copy(update={"time_limit_s": left})
-    choice = minimise_wishes(table, units, study.wishes.order, study.wishes.ceilings(), search)
+    choice = minimise_wishes(
+        table, units, study.wishes.order, study.wishes.ceilings(), search, gives=study.gives()
+    )
     if len(choice.rows) == 0:
         return Outcome("impossible" if choice.status == "impossible" else "undecided", {}, None)
     return _outcome(study, inside, table, choice)
@@ -100,7 +103,11 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
 
 def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units: Units) -> bool:
     """Say whether every answer was one before, of no more, and the known one of no less: see the top."""
-    if study.wishes != known.study.wishes or study.shop.prices != known.study.shop.prices:
+    if (
+        study.wishes.give
+        or study.wishes != known.study.wishes
+        or study.shop.prices != known.study.shop.prices
+    ):
         return False
     first = places_among(rows, known.rows.take(known.chosen))
     places = places_among(known.rows, rows)

@@ -8,18 +8,22 @@ from collections.abc import Iterable, Iterator, Sequence
 from ringset.analysis.comparison.models import Change, ComparedTotal, Comparison
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.wording import BASES, basis_words, count
+from ringset.wording import (
+    BASES,
+    PIECES,
+    basis_words,
+    count,
+    count_change,
+    count_in_words,
+    mass_change,
+    mass_in_words,
+)
 
 #: Joints named one by one; more are counted.
 JOINTS_NAMED = 3
 
 Joint = tuple[str, str]
 
-_NUMBERS = (
-    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
-)  # fmt: skip
-_COUNTS = {"cutters": "cutter", "ring_parts": "ring part", "heads": "head"}
 _SETTINGS = {
     "profile_error_um": "profile error",
     "gap_mm": "gap",
@@ -151,17 +155,16 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
     added = {"cutters": len(change.cutters_added), "ring_parts": len(change.parts_added)}
     for total in comparison.totals:
         difference = total.differences[place]
-        if total.name in _COUNTS and difference:
-            yield _more(int(difference), _COUNTS[total.name])
+        if total.name in PIECES and difference:
+            yield count_change(int(difference), PIECES[total.name])
         elif number := added.get(total.name):
-            plural = "" if number == 1 else "s"
-            yield f"{_number(number)} {_COUNTS[total.name]}{plural} exchanged"
+            yield f"{count_in_words(number, PIECES[total.name])} exchanged"
         elif total.name == "cost" and differs_from_reference(total, place):
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
         elif total.name == "material_kg" and differs_from_reference(total, place):
-            yield f"{_mass(difference)} {_direction(difference, 'more', 'less')} material"
+            yield f"{mass_change(difference or 0.0)} material"
         elif total.name == "finished_kg" and differs_from_reference(total, place):
-            yield f"rings {_mass(difference)} {_direction(difference, 'heavier', 'lighter')}"
+            yield f"rings {mass_in_words(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
 
 
 def differs_from_reference(total: ComparedTotal, place: int) -> bool:
@@ -170,23 +173,8 @@ def differs_from_reference(total: ComparedTotal, place: int) -> bool:
     return bool(value is not None and difference and abs(difference) > 1e-9 * abs(value))
 
 
-def _mass(difference_kg: float | None) -> str:
-    mass_kg = abs(difference_kg or 0.0)
-    return f"{1e3 * mass_kg:.3g} g" if mass_kg < 0.1 else f"{mass_kg:.3g} kg"
-
-
 def _direction(difference: float | None, up: str, down: str) -> str:
     return up if (difference or 0.0) > 0.0 else down
-
-
-def _number(number: int) -> str:
-    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
-
-
-def _more(difference: int, noun: str) -> str:
-    number = abs(difference)
-    word = _direction(difference, "more", "fewer")
-    return f"{_number(number)} {noun}{'' if number == 1 else 's'} {word}"
 
 
 def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:

@@ -29,6 +29,7 @@ from ringset.schema.study import WISHES, Study, Wish
 from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import build_program
+from ringset.search.wishes_in_turn import minimise_with
 
 #: Share by which limits are loosened and tightened, unless told otherwise.
 STEP = 0.05
@@ -90,7 +91,7 @@ class Pricing:
         self.world: Universe = widened_rows(self.study, dict.fromkeys(range(joints), 1), step)
         if self.world.margin < step:
             raise Undecided("too many rows for this step")
-        self.order = wishes_to_price(self.study)
+        self.order, self.gives = wishes_to_price(self.study), self.study.gives()
         self.rated = self.world.rated
         self.inside = np.zeros(len(self.rated.catalogue), dtype=np.bool_)
         for joint in self.world.joints:
@@ -119,6 +120,8 @@ class Pricing:
 
     def _at(self, limit: Limit, value: float, looser: bool) -> Quantities | None:
         study, rows = self.study, self.inside
+        if self.gives:
+            return self._anew(limit, value, looser)
         if limit.shared:
             study = eased(study, {limit: value})
             if looser:
@@ -129,6 +132,37 @@ class Pricing:
         if looser:
             return self._loosened(study, self._few(extra), extra) if extra.any() else self.base
         return self.base if keep[self.best].all() else self._tightened(study, keep)
+
+    def _anew(self, limit: Limit, value: float, looser: bool) -> Quantities | None:
+        """Return what the best answer comes to with a limit at another value, where wishes may be given up.
+
+        What may be given up follows from the least of a wish, and so from every row: the answer at hand may
+        keep a tighter limit and be beaten all the same.
+        """
+        study, keep = self.study, self.inside
+        if limit.shared:
+            study = eased(study, {limit: value})
+        else:
+            keep = self._rows_at(limit, value, looser)
+            if np.array_equal(keep, self.inside):
+                return self.base
+        places = np.flatnonzero(keep)
+        if len(np.unique(self.rated.catalogue.joint[places])) < len(self.rated.catalogue.joints):
+            return None
+        found = self._giving(self._solver(study, places))
+        if found is None:
+            return None
+        held, rows = found
+        return self._quantities(study, np.sort(places[rows]), held)[2]
+
+    def _giving(self, solver: Solver) -> tuple[dict[Wish, int], FirstRows] | None:
+        """Return what every wish comes to, proven, and the rows; None where there is no answer."""
+        choice = minimise_with(solver, self.order, self.gives)
+        if choice.status == "impossible":
+            return None
+        if choice.status != "proven":
+            raise Undecided("; ".join(choice.reasons))
+        return {stage.wish: stage.value for stage in choice.stages}, choice.rows
 
     def _rows_at(self, limit: Limit, value: float, looser: bool) -> Mask:
         """Return the rows that keep all limits with one of them at another value."""
@@ -170,6 +204,11 @@ class Pricing:
         """Return the rows of the best answer, the least of each wish in whole units, and what they are."""
         places = np.flatnonzero(self.inside)
         self.solver = self._solver(self.study, places)
+        if self.gives:
+            found = self._giving(self.solver)
+            if found is None:
+                raise Undecided("impossible as stated")
+            return self._quantities(self.study, np.sort(places[found[1]]), found[0])
         start = self.solver.start()
         if start.rows is None:
             raise Undecided("; ".join(start.reasons) or "impossible as stated")

@@ -85,7 +85,9 @@ def _axis_faults(study: Study, over: list[Wish], targets: list[float] | None) ->
 
 def _at_target(study: Study, target_arcsec: float) -> Study:
     target = study.target.model_copy(update={"angle_target_arcsec": target_arcsec})
-    return study.model_copy(update={"target": target}).canonical()
+    # a front shows every trade-off, so nothing has to be given up to see one
+    wishes = study.wishes.model_copy(update={"give": {}})
+    return study.model_copy(update={"target": target, "wishes": wishes}).canonical()
 
 
 def _minimised(axes: list[Wish]) -> Wish:

@@ -41,7 +41,9 @@ def _proven_by_both(
         asked = None
         if highs_value is None:
             asked = beside.submit(highs_optimum, program, objective, context.clock.ends)
-        solved = context.answer(program, objective, run.wish, hint, run.value, run.low, least=low)
+        solved = context.answer(
+            program, objective, str(run.wish), hint, run.value, run.low, least=low
+        )
         other = None if asked is None else asked.result()
     context.clock.watch()
     run.take(program, solved.x, low)

@@ -14,6 +14,7 @@ from scipy import sparse
 from ringset.arrays import Floats, Ints
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.reduction.table import least_per_joint
+from ringset.schema.gives import Aim
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective
 from ringset.search.model.variables import Columns, Variables
@@ -31,8 +32,13 @@ LIMIT_UNITS = 1_000_000
 Ceilings = Mapping[Wish, float]
 
 
-#: What a wish is held at, in the whole units in which it is counted.
-Held = Mapping[Wish, int]
+#: What a wish, or a weighed sum of two, is held at, in the whole units in which it is counted.
+Held = Mapping[Wish, int] | Mapping[Aim, int]
+
+
+def held_by_aim(held: Held) -> dict[Aim, int]:
+    """Return what is held as one dictionary of wishes and sums, in the order of their names."""
+    return dict(sorted(held.items(), key=lambda one: str(one[0])))
 
 
 class RowTooLarge(OverflowError):
@@ -99,7 +105,7 @@ def guard_program_row(name: str, weights: Ints, limit: int) -> None:
 
 
 def _limits(
-    columns: Variables, objectives: dict[Wish, Objective], ceilings: Ceilings, held: Held
+    columns: Variables, objectives: dict[Aim, Objective], ceilings: Ceilings, held: Held
 ) -> tuple[Limits, RealLimits]:
     """Return every limit as a line of whole numbers, and the real ones among them as they are."""
     table, lines = columns.table, _Lines(columns)
@@ -108,8 +114,8 @@ def _limits(
             lines.amount(wish, ceilings[wish])
         else:
             lines.whole(f"wishes.{wish}_max", objectives[wish], int(ceilings[wish]))
-    for wish in sorted(held):
-        lines.whole(f"held {wish}", objectives[wish], held[wish])
+    for aim, most in held_by_aim(held).items():
+        lines.whole(f"held {aim}", objectives[aim], most)
     for sums in table.sums:
         for number, name in enumerate(sums.names):
             counted = np.flatnonzero(sums.group[table.joint] == number)

@@ -23,8 +23,15 @@ from ringset.reduction.head_patterns import Patterns, head_patterns, no_patterns
 from ringset.reduction.needs import needs_of
 from ringset.reduction.table import Table, TableRows
 from ringset.reduction.units import Units
-from ringset.schema.study import Wish
-from ringset.search.model.constraints import Ceilings, Held, Limits, RealLimits, _limits
+from ringset.schema.gives import Aim, plain_wishes
+from ringset.search.model.constraints import (
+    Ceilings,
+    Held,
+    Limits,
+    RealLimits,
+    _limits,
+    held_by_aim,
+)
 from ringset.search.model.objective import Objective
 from ringset.search.model.variables import (
     Columns,
@@ -51,7 +58,7 @@ class Program:
     patterns: Patterns
     limits: Limits
     real: RealLimits
-    objectives: dict[Wish, Objective]
+    objectives: dict[Aim, Objective]
     ranks: Ints
 
     def with_needed_columns(self, rows: TableRows) -> Ints:
@@ -104,14 +111,16 @@ class Program:
 
 
 def build_program(
-    table: Table, units: Units, wish: Wish | None, ceilings: Ceilings, held: Held
+    table: Table, units: Units, wish: Aim | None, ceilings: Ceilings, held: Held
 ) -> Program:  # fmt: skip
     """Return the program of reduced rows that minimises `wish` under `ceilings`, with wishes `held`."""
-    needed = frozenset(ceilings) | frozenset(held) | ({wish} if wish is not None else set())
-    needs = needs_of(table, needed)
+    kept = held_by_aim(held)
+    needed: set[Aim] = {*ceilings, *kept, *([] if wish is None else [wish])}
+    needs = needs_of(table, plain_wishes(needed))
     patterns = no_patterns(table)
     if needs.heads:
-        heads = [int(limit["heads"]) for limit in (ceilings, held) if "heads" in limit]
+        limits_of_heads = (ceilings.get("heads"), kept.get("heads"))
+        heads = [int(most) for most in limits_of_heads if most is not None]
         most = tuning().patterns_max if tuning().uses("head patterns") else 0
         table, patterns = head_patterns(table, min(heads, default=None), most)
     n = len(table)
@@ -120,7 +129,7 @@ def build_program(
         cutter_variables(table, n + len(ring_of)) if needs.cutters else no_variables(n)
     )
     columns = Variables(table, units, parts, ring_of, cutters, cutter_of)
-    objectives = {name: columns.objective(name) for name in sorted(needed)}
+    objectives = {aim: columns.objective(aim) for aim in sorted(needed, key=str)}
     limits, real = _limits(columns, objectives, ceilings, held)
     return Program(
         table=table,

@@ -12,7 +12,7 @@ from ringset.arrays import Ints
 from ringset.physics.limit_rule import whole_units
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units
-from ringset.schema.study import Wish
+from ringset.schema.gives import Aim, WeighedSum
 from ringset.search.model.objective import Objective
 
 #: Columns of a program. Its first columns are the rows of its table; ring parts and cutters follow.
@@ -79,8 +79,10 @@ def cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number, column + first, pairs), cutters
 
 
-def program_wish_value(answer: Table, units: Units, wish: Wish) -> int:
+def program_wish_value(answer: Table, units: Units, wish: Aim) -> int:
     """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
+    if isinstance(wish, WeighedSum):
+        return sum(many * program_wish_value(answer, units, part) for part, many in wish.parts)
     rings, cutters = np.unique(answer.ring), np.unique(answer.cutter[answer.cutter >= 0])
     if wish == "cutters":
         return len(cutters)
@@ -110,32 +112,41 @@ class Variables:
         """Columns of rows, ring parts and cutters."""
         return len(self.table) + len(self.ring_of) + len(self.cutter_of)
 
-    def objective(self, wish: Wish) -> Objective:
-        """Return one wish over all columns."""
+    def objective(self, wish: Aim) -> Objective:
+        """Return one wish, or a weighed sum of two, over all columns."""
+        if wish in ("cutters", "ring_parts"):
+            return Objective(np.concatenate(self._counted(wish)))
+        if isinstance(wish, WeighedSum):
+            first, second = (self._counted(part) for part, _ in wish.parts)
+            (_, one), (_, other) = wish.parts
+            return self._shifted(
+                *(one * mine + other * theirs for mine, theirs in zip(first, second, strict=True))
+            )
+        return self._shifted(*self._counted(wish))
+
+    def _counted(self, wish: Aim) -> tuple[Ints, Ints, Ints]:
+        """Return what rows, ring parts and cutters add to a wish, in its whole units."""
         table = self.table
         single = self.parts.pair < 0  # a ring of its own: its row pays for the part
-        parts, cutters = len(self.ring_of), len(self.cutter_of)
+        parts = np.zeros(len(self.ring_of), dtype=np.int64)
+        cutters = np.zeros(len(self.cutter_of), dtype=np.int64)
         if wish == "cutters":
-            return self._whole(np.zeros(len(table)), np.zeros(parts), np.ones(cutters))
+            return np.zeros(len(table), dtype=np.int64), parts, cutters + 1
         if wish == "ring_parts":
-            return self._whole(single, np.ones(parts), np.zeros(cutters))
+            return single.astype(np.int64), parts + 1, cutters
         if wish == "heads":
-            return self._shifted(table.built_heads, np.zeros(parts), np.zeros(cutters))
+            return table.built_heads.astype(np.int64), parts, cutters
         if wish == "material":
-            mass = whole_units(table.material_kg, self.units.material_kg)
-            return self._shifted(mass, np.zeros(parts), np.zeros(cutters))
+            return whole_units(table.material_kg, self.units.material_kg), parts, cutters
         unit = self.units.cost
         own = np.where(single, table.part_cost[table.ring], 0.0)
-        return self._shifted(
+        return (
             whole_units(table.cost, unit) + whole_units(own, unit),
             whole_units(table.part_cost[self.ring_of], unit),
             whole_units(table.cutter_cost[self.cutter_of], unit),
         )
 
-    def _whole(self, *weights: NDArray[np.generic]) -> Objective:
-        return Objective(np.concatenate([w.astype(np.int64) for w in weights]))
-
-    def _shifted(self, rows: Ints, *others: NDArray[np.generic]) -> Objective:
+    def _shifted(self, rows: Ints, *others: Ints) -> Objective:
         """Return a sum over rows less each joint's least value, in units of the common divisor.
 
         Exactly one row per joint is taken, so the shift is a constant; it keeps coefficients small.

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
 from ringset.reduction.units import Units
-from ringset.schema.study import Search, Wish
+from ringset.schema.gives import Aim
+from ringset.schema.study import Search
 from ringset.search.bounds.lagrangian import refuse_dropped
 from ringset.search.engines.cp_sat import cp_sat
 from ringset.search.engines.result import Solved
@@ -57,7 +58,7 @@ class SearchContext:
         """Return the same search under other ceilings."""
         return replace(self, ceilings=dict(ceilings))
 
-    def build(self, table: Table, wish: Wish | None, held: Held) -> Program:
+    def build(self, table: Table, wish: Aim | None, held: Held) -> Program:
         """Return the program of some rows under the ceilings."""
         return build_program(table, self.units, wish, self.ceilings, held)
 

@@ -12,9 +12,9 @@ import numpy as np
 
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
-from ringset.schema.study import Wish
+from ringset.schema.gives import Aim, WeighedSum
 from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, refuse_dropped
-from ringset.search.model.constraints import Held
+from ringset.search.model.constraints import Held, held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import SearchContext, columns_of_answer, rows_of_answer
@@ -32,10 +32,11 @@ class Incumbent:
     """
 
     def __init__(
-        self, context: SearchContext, wish: Wish, held: Held, table: Table, start: FirstRows,
+        self, context: SearchContext, wish: Aim, held: Held, table: Table, start: FirstRows,
         stop: int | None = None,
     ) -> None:  # fmt: skip
-        self.context, self.wish, self.held, self.stop = context, wish, held, stop
+        self.context, self.wish, self.stop = context, wish, stop
+        self.held = held_by_aim(held)
         self.left, self.low, self.in_part = table, 0, False
         self.first: NamedMultipliers | None = None
         self.last: NamedMultipliers | None = None
@@ -78,6 +79,9 @@ class Incumbent:
 
     def result(self, confirmed_by: Confirmation) -> StageResult:
         """Return the outcome as it stands."""
+        if isinstance(self.wish, WeighedSum):
+            later = self.wish.later
+            return StageResult(later, self.value, self.low, confirmed_by, sum=self.wish)
         return StageResult(self.wish, self.value, self.low, confirmed_by)
 
     # -- telling ---------------------------------------------------------------------------------
@@ -90,20 +94,20 @@ class Incumbent:
         """
         if x is not None and program.allowed(x):
             value = program.objectives[self.wish].value(x)
-            refuse_beaten(self.wish, value, max(self.low, least))
+            refuse_beaten(str(self.wish), value, max(self.low, least))
             if value < self.value:
                 self.value, self.best = value, rows_of_answer(program, x)
 
     def prove(self, low: int) -> None:
         """Keep a bound of all that is left; raises BoundBroken if the answer at hand is below it."""
-        refuse_beaten(self.wish, self.value, low)
+        refuse_beaten(str(self.wish), self.value, low)
         self.low = max(self.low, low)
 
     def tell(self, low: int) -> None:
         """Keep a bound and report the progress."""
         self.prove(low)
         if not self.in_part:
-            self.context.progress(self.wish, self.value, self.low)
+            self.context.progress(str(self.wish), self.value, self.low)
 
     def close(self) -> None:
         """Keep that nothing better than the best answer is left."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ringset.arrays import Floats, Ints
 from ringset.physics.limit_rule import rounding_allowance, whole_units
 from ringset.reduction.table import Table
+from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Wish
 
 #: Sizes of the whole units of material (kg) and money; other wishes count pieces.
@@ -43,8 +44,21 @@ class Line:
         return Line(self.name, self.rows[rows], self.parts, self.cutters, self.right)
 
 
-def certificate_wish_line(table: Table, sizes: Sizes, wish: Wish, most: float = np.inf) -> Line:
-    """Return a wish in whole units as a line: pieces, or material and money rounded up row by row."""
+def certificate_wish_line(table: Table, sizes: Sizes, wish: Aim, most: float = np.inf) -> Line:
+    """Return a wish in whole units as a line: pieces, or material and money rounded up row by row.
+
+    A weighed sum is the sum of two such lines, each as often as it weighs.
+    """
+    if isinstance(wish, WeighedSum):
+        (first, one), (second, other) = wish.parts
+        a, b = (certificate_wish_line(table, sizes, part) for part in (first, second))
+        return Line(
+            str(wish),
+            one * a.rows + other * b.rows,
+            one * a.parts + other * b.parts,
+            one * a.cutters + other * b.cutters,
+            most,
+        )
     rows = np.zeros(len(table), dtype=np.int64)
     parts = np.zeros(len(table.part_cost), dtype=np.int64)
     cutters = np.zeros(len(table.cutter_cost), dtype=np.int64)
@@ -64,7 +78,10 @@ def certificate_wish_line(table: Table, sizes: Sizes, wish: Wish, most: float = 
 
 
 def certificate_lines(
-    table: Table, sizes: Sizes, ceilings: Mapping[Wish, float], held: Mapping[Wish, int]
+    table: Table,
+    sizes: Sizes,
+    ceilings: Mapping[Wish, float],
+    held: Mapping[Wish, int] | Mapping[Aim, int],
 ) -> list[Line]:
     """Return every limit of an answer: ceilings, held wishes, and the sums of every group."""
     none, nothing = np.zeros(len(table.part_cost)), np.zeros(len(table.cutter_cost))
@@ -82,9 +99,9 @@ def certificate_lines(
             lines.append(
                 Line(f"wishes.{wish}_max", line.rows, line.parts, line.cutters, line.right)
             )
-    for wish in sorted(held):
-        line = certificate_wish_line(table, sizes, wish)
-        lines.append(Line(f"held {wish}", line.rows, line.parts, line.cutters, float(held[wish])))
+    for aim, most in sorted(held.items(), key=lambda one: str(one[0])):
+        line = certificate_wish_line(table, sizes, aim)
+        lines.append(Line(f"held {aim}", line.rows, line.parts, line.cutters, float(most)))
     for sums in table.sums:
         group = sums.group[table.joint]
         for number, name in enumerate(sums.names):

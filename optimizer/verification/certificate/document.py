@@ -16,8 +16,10 @@ from pydantic import Field, StringConstraints
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rated import Rated
 from ringset.reduction.table import HEADS_BASE
-from ringset.schema.answer import Count, Label, Sha256, Text, Whole
+from ringset.schema.answer import Count, Label, RingMm, Sha256, Teeth, Text, Whole
 from ringset.schema.base import AnswerModel
+from ringset.schema.equipment import HeadCount, ModuleMm
+from ringset.schema.gives import AIM_PATTERN, Aim
 from ringset.schema.shop import Shop
 from ringset.schema.study import Wish
 from ringset.standards import cutters as cutter_sets
@@ -32,12 +34,20 @@ NotNegative = Annotated[int, Field(ge=0, le=2**61)]
 Heads = Annotated[int, Field(ge=1, lt=HEADS_BASE)]
 
 
+#: A wish, or two of them as a weighed sum.
+AimLabel = Annotated[str, StringConstraints(max_length=80, pattern=AIM_PATTERN)]
+
+
+def _absent(value: object) -> bool:
+    return not value
+
+
 class Multipliers(AnswerModel):
     """One round: multipliers in 1/scale of a wish's whole units, and what they come to."""
 
-    bounds: Wish = Field(
-        description="The wish that they bound: the stage's own, or one held, to drop rows that no answer "
-        "uses which holds it."
+    bounds: AimLabel = Field(
+        description="The wish that they bound, or the sum: the stage's own, or one held, to drop rows "
+        "that no answer uses which holds it."
     )
     scale: Annotated[int, Field(ge=1, le=2**61)] = Field(
         description="All multipliers are counted in 1/scale."
@@ -61,8 +71,23 @@ class Multipliers(AnswerModel):
     rows_left: Count = Field(description="Rows that an answer below the value could still use.")
 
 
+class ChosenRing(AnswerModel):
+    """One ring of an answer: enough to find its row."""
+
+    robot: Label
+    joint: Label
+    module_mm: ModuleMm
+    teeth: Teeth
+    bore_mm: RingMm
+    heads: HeadCount
+
+
 class StageProof(AnswerModel):
-    """One wish: what it came to, what is held, and the proof that less is impossible."""
+    """One wish: what it came to, what is held, and the proof that less is impossible.
+
+    Where the study's `wishes.give` gives some of a wish up, `value` is its least alone, and a second proof
+    (`again`) says that the answer takes no more of it than the others ask.
+    """
 
     wish: Wish
     unit: Label
@@ -71,7 +96,9 @@ class StageProof(AnswerModel):
     ceilings: dict[Label, Annotated[float, Field(ge=0.0, le=1e12)]] = Field(
         description="Ceilings of the study, by wish."
     )
-    held: dict[Label, Whole] = Field(description="Wishes minimised before, in their whole units.")
+    held: dict[AimLabel, Whole] = Field(
+        description="Wishes minimised before, or sums of two, in their whole units: what they may come to."
+    )
     proof: Literal["multipliers", "listing", "search"] = Field(
         description="multipliers: they refute every smaller value. listing: what they leave is listed "
         "and holds no better answer. search: no short certificate."
@@ -81,6 +108,21 @@ class StageProof(AnswerModel):
     )
     steps: Annotated[list[Multipliers], Field(max_length=100)]
     note: Text
+    sum: AimLabel | None = Field(
+        default=None,
+        exclude_if=_absent,
+        description="What is minimised, where it is the sum of this wish and the one before it.",
+    )
+    again: bool = Field(
+        default=False,
+        exclude_if=_absent,
+        description="Of a wish given up: brought down at the end, with all others held.",
+    )
+    reached_by: Annotated[list[ChosenRing], Field(max_length=20_000)] = Field(
+        default=[],
+        exclude_if=_absent,
+        description="Rings that reach the value, where the answer takes more of a wish that is given up.",
+    )
 
 
 class Certificate(AnswerModel):
@@ -93,7 +135,9 @@ class Certificate(AnswerModel):
     cost_unit: Annotated[float, Field(gt=0.0, le=1e20)] | None = Field(
         description="Money is counted in whole units of this; null where no wish is about it."
     )
-    stages: Annotated[list[StageProof], Field(max_length=5)]
+    stages: Annotated[list[StageProof], Field(max_length=9)] = Field(
+        description="One for every wish in order, then one for every wish that is brought down again."
+    )
     seal: Annotated[str, StringConstraints(max_length=64)] = Field(
         default="", description="SHA-256 of all the rest: the file is as it was written."
     )
@@ -117,7 +161,7 @@ class Names:
         self._joint = {name: number for number, name in enumerate(self.joints)}
         self._cutter = {name: number for number, name in self.cutters.items()}
 
-    def written(self, bounds: Wish, step: Step, whole: set[str]) -> Multipliers:
+    def written(self, bounds: Aim, step: Step, whole: set[str]) -> Multipliers:
         """Return a round that bounds a wish, with names; `whole` are the limits in whole numbers."""
         cutters: dict[str, dict[str, int]] = {}
         for (cutter, joint), many in sorted(step.cutters.items()):
@@ -126,7 +170,7 @@ class Names:
         for (joint, count), many in sorted(step.heads.items()):
             heads.setdefault(self.joints[joint], {})[count] = many
         return Multipliers(
-            bounds=bounds,
+            bounds=str(bounds),
             scale=step.scale,
             whole_limits={n: int(many) for n, many in step.lines.items() if n in whole},
             real_limits={n: float(many) for n, many in step.lines.items() if n not in whole},

@@ -10,7 +10,7 @@ would hide a better answer. Nothing of the search is believed; of the reduction 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -21,22 +21,22 @@ from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
-from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units, units_of
-from ringset.schema.answer import Answer, stage_unit
-from ringset.schema.study import Study, Wish
+from ringset.schema.answer import Answer, JointRing, stage_unit
+from ringset.schema.gives import Aim, WeighedSum
+from ringset.schema.study import Study
+from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     RowsInQuestion,
     certificate_line_total,
-    certificate_lines,
-    certificate_rows,
     certificate_wish_line,
 )
 from ringset.verification.certificate.document import (
     BY_SEARCH,
     Certificate,
+    ChosenRing,
     Multipliers,
     Names,
     StageProof,
@@ -45,12 +45,12 @@ from ringset.verification.certificate.duality import (
     NoProof,
     Priced,
     Step,
-    allowed_rows,
     better_listed,
     certified_by_prices,
 )
 
 State = Literal["verified", "not verified", "refused"]
+_OTHER_STAGES = "stages: given others than the answer's, or than the study's wishes"
 
 
 @dataclass(frozen=True)
@@ -81,41 +81,6 @@ class Verification:
 
 
 @dataclass(frozen=True)
-class Claim:
-    """One wish under ceilings, with wishes held, in whole units of `sizes`."""
-
-    wish: Wish
-    value: int
-    ceilings: Mapping[Wish, float]
-    held: Mapping[Wish, int]
-    sizes: Mapping[Wish, float]
-
-    @property
-    def heads_max(self) -> int | None:
-        """Most heads that an answer may have."""
-        limits = [int(given["heads"]) for given in (self.ceilings, self.held) if "heads" in given]
-        return min(limits, default=None)
-
-    @property
-    def needed(self) -> frozenset[Wish]:
-        """All wishes that count."""
-        return frozenset({self.wish, *self.ceilings, *self.held})
-
-    def rest(self, table: Table) -> RowsInQuestion:
-        """Return all rows of a table, with the wish and every limit."""
-        lines = certificate_lines(table, self.sizes, self.ceilings, self.held)
-        return certificate_rows(table, certificate_wish_line(table, self.sizes, self.wish), lines)
-
-    def allowed(self, table: Table) -> RowsInQuestion:
-        """Return the rows of a table that some allowed answer might use."""
-        return allowed_rows(self.rest(table), self.heads_max)
-
-    def table(self, table: Table, rows: str) -> Table:
-        """Return all rows of a table, or those that the exact reduction leaves."""
-        return table if rows == "all" else reduce(table, self.needed)
-
-
-@dataclass(frozen=True)
 class Round:
     """One step tried on the rows in question: what it proves and what it leaves."""
 
@@ -125,20 +90,23 @@ class Round:
     proven: bool
 
 
-def try_step(rest: RowsInQuestion, step: Step, claim: Claim, bounds: Wish | None = None) -> Round:
+def try_step(
+    rest: RowsInQuestion, step: Step, claim: Claim, bounds: Aim | str | None = None
+) -> Round:
     """Return what a step does; raises NoProof where it cannot be used.
 
     It bounds the claim's own wish, and refutes all values below the claim; or a wish that is held, and
     then only drops rows that no answer uses which holds it.
     """
-    own = bounds is None or bounds == claim.wish
+    aim = claim.wish if bounds is None else claim.aim_named(str(bounds))
+    if aim is None:
+        raise NoProof(f"multipliers that bound {bounds}, which is not held")
+    own = aim == claim.wish
     if own:
         below = rest.below(claim.value)
-    elif bounds is not None and bounds in claim.held:
-        below = claim.held[bounds]
-        rest = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, bounds))
     else:
-        raise NoProof(f"multipliers that bound {bounds}, which is not held")
+        below = claim.held[aim]
+        rest = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, aim))
     price = certified_by_prices(rest, step, claim.heads_max)
     left = claim.allowed(rest.table.take(price.possible(below)))
     kept = np.isin(rest.table.index, left.table.index)
@@ -163,30 +131,35 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     if chosen is None:
         return Verification(["answer: given a ring that the study does not allow on its joint"])
     units = units_of(table)
-    claims = certificate_claims(study, answer, units)
     faults = [
         *_other_units(study, answer, certificate, units),
-        *_not_reached(table, chosen, claims),
+        *give_mismatches(study, answer, units),
     ]
+    claims = [] if faults else certificate_claims(study, answer, units)
+    faults += [] if faults else [*_other_claims(certificate, claims)]
+    faults += [] if faults else [*_not_reached(table, chosen, claims)]
     if faults:
         return Verification(faults)
-    stages = zip(claims, certificate.stages, strict=True)
-    return Verification([], [_verdict(table, names, claim, stage) for claim, stage in stages])
-
-
-def certificate_claims(study: Study, answer: Answer, units: Units) -> list[Claim]:
-    """Return what the answer claims, wish by wish, in the units that the rows ask."""
-    sizes: dict[Wish, float] = {"material": units.material_kg, "cost": units.cost}
-    held: dict[Wish, int] = {}
-    claims = []
-    for stage in answer.proof.stages:
-        claims.append(Claim(stage.wish, stage.value, study.wishes.ceilings(), dict(held), sizes))
-        held[stage.wish] = stage.value
-    return claims
+    verdicts = []
+    for claim, stage in zip(claims, certificate.stages, strict=True):
+        verdict = _verdict(table, names, claim, stage)
+        if verdict.state == "verified" and claim.alone:
+            verdict = _with_witness(
+                table, chosen, certified_rows(rated, stage.reached_by), claim, verdict
+            )
+        verdicts.append(verdict)
+    return Verification([], verdicts)
 
 
 def certified_answer_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | None:
     """Return the answer's rings as rows, one per joint; None if one of them is not there."""
+    return certified_rows(rated, answer.rings)
+
+
+def certified_rows(
+    rated: Rated, rings: Sequence[JointRing] | Sequence[ChosenRing]
+) -> NDArray[np.intp] | None:
+    """Return rings as rows, one per joint; None if one of them is not there."""
     rows = rated.catalogue
     columns = zip(
         rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
@@ -196,7 +169,7 @@ def certified_answer_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | No
     joint = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(rows.joints)}
     chosen = [
         place.get((joint.get((r.robot, r.joint), -1), r.module_mm, r.teeth, r.bore_mm, r.heads), -1)
-        for r in answer.rings
+        for r in rings
     ]
     found = np.array(chosen, dtype=np.intp)
     if len(found) != len(rows.joints) or (found < 0).any():
@@ -215,18 +188,33 @@ def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[
             faults.append(f"{name}.study_sha256: given that of another study")
     if certificate.title != study.title:
         faults.append("title: given another than the study's")
-    theirs = [(s.wish, s.unit, s.value, s.bound) for s in answer.proof.stages]
-    ours = [(s.wish, s.unit, s.value, s.bound) for s in certificate.stages]
-    if theirs != ours or [wish for wish, *_ in ours] != study.wishes.order:
-        faults.append("stages: given others than the answer's, or than the study's wishes")
-    held: dict[str, int] = {}
-    for stage in certificate.stages:
-        if stage.note not in _notes(stage):
-            faults.append(f"{stage.wish}: given another note than its proof has")
-        if stage.held != held or stage.ceilings != study.wishes.ceilings():
-            faults.append(f"{stage.wish}: given other ceilings or held wishes than the study's")
-        held[stage.wish] = stage.value
+    order = [stage.wish for stage in answer.proof.stages]
+    if order != study.wishes.order or [s.wish for s in certificate.stages][: len(order)] != order:
+        faults.append(_OTHER_STAGES)
+    faults += [
+        f"{stage.wish}: given another note than its proof has"
+        for stage in certificate.stages
+        if stage.note not in _notes(stage)
+    ]
     return faults
+
+
+def _other_claims(certificate: Certificate, claims: list[Claim]) -> Iterator[str]:
+    """Yield where a certificate is of other claims than the answer makes."""
+    given = [(s.wish, s.sum, s.again, s.value, s.bound, s.unit) for s in certificate.stages]
+    asked = [(c.stage, _sum_name(c), c.again, c.value, c.bound, c.unit) for c in claims]
+    if given != asked:
+        yield _OTHER_STAGES
+        return
+    for stage, claim in zip(certificate.stages, claims, strict=True):
+        if stage.held != claim.held_by_name or stage.ceilings != claim.ceilings:
+            yield f"{stage.wish}: given other ceilings or held wishes than the study's"
+        if stage.reached_by and not claim.alone:
+            yield f"{stage.wish}: given rings that reach its value beside those of the answer"
+
+
+def _sum_name(claim: Claim) -> str | None:
+    return str(claim.wish) if isinstance(claim.wish, WeighedSum) else None
 
 
 def _notes(stage: StageProof) -> tuple[str, ...]:
@@ -251,7 +239,7 @@ def _other_units(
     ):
         if given != asked:
             yield f"{name}: given {given!r}; allowed: {asked!r}, as the rings of the study ask"
-    for stage in certificate.stages:
+    for stage in answer.proof.stages:
         unit = stage_unit(stage.wish, units.material_kg, units.cost)
         if stage.unit != unit:
             yield f"{stage.wish}: given in {stage.unit}; allowed: {unit}"
@@ -261,16 +249,34 @@ def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) ->
     """Return which stated values and limits the answer's own rings miss."""
     faults = []
     for claim in claims:
-        rest = claim.rest(table)
-        reached = int(certificate_line_total(rest, rest.wish, chosen))
-        if reached != claim.value:
+        reached, broken = _totals(table, chosen, claim)
+        if reached != claim.value and not claim.alone:
             faults.append(f"{claim.wish}: given {claim.value}; the answer comes to {reached}")
-        faults += [
-            f"{claim.wish}: the answer does not keep {line.name}"
-            for line in rest.lines
-            if certificate_line_total(rest, line, chosen) > line.right * (1.0 + ORDER_ROOM)
-        ]
+        faults += [f"{claim.wish}: the answer does not keep {name}" for name in broken]
     return faults
+
+
+def _totals(table: Table, rows: NDArray[np.intp], claim: Claim) -> tuple[int, list[str]]:
+    """Return what rows come to in a claim's wish, and the limits that they break."""
+    rest = claim.rest(table)
+    broken = [
+        line.name
+        for line in rest.lines
+        if certificate_line_total(rest, line, rows)
+        > line.right * (1.0 if line.whole else 1.0 + ORDER_ROOM)
+    ]
+    return int(certificate_line_total(rest, rest.wish, rows)), broken
+
+
+def _with_witness(
+    table: Table, chosen: NDArray[np.intp], witness: NDArray[np.intp] | None, claim: Claim, verdict: Verdict
+) -> Verdict:  # fmt: skip
+    """Return the verdict on a least that the answer may pass: some rings must reach it, too."""
+    if _totals(table, chosen, claim)[0] == claim.value:
+        return verdict
+    if witness is not None and _totals(table, witness, claim) == (claim.value, []):
+        return verdict
+    return Verdict(verdict.wish, "not verified", f"no rings are given that come to {claim.value}")
 
 
 def _verdict(table: Table, names: Names, claim: Claim, stage: StageProof) -> Verdict:
@@ -303,7 +309,7 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
     if not last.proven and stage.proof == "multipliers":
         raise NoProof(f"the steps leave {len(rest.table)} rows, so they prove nothing")
     if stage.proof == "listing":
-        if last.proven or stage.steps[-1].bounds != claim.wish:
+        if last.proven or stage.steps[-1].bounds != str(claim.wish):
             raise NoProof("a listing is stated where nothing is left to list")
         better = better_listed(rest, last.priced, last.below)
         if better is None:

@@ -15,6 +15,7 @@ from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart,
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso1328, iso2768
+from ringset.verification.judge.given_up import give_violations
 
 #: Restated values must agree to this relative tolerance: both sides compute in double precision.
 AGREEMENT = 1e-9
@@ -86,7 +87,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         if not answer.reasons:
             yield f"reasons: none although the status is {answer.status}"
         return
-    proven = all(s.value == s.bound and s.confirmed_by != "nothing" for s in stages)
+    proven = all(stage.proven for stage in stages)
     if answer.status == "proven" and (not proven or answer.reasons):
         yield "status: proven, yet some wish has a bound that differs or is not confirmed"
     for stage in stages:
@@ -97,6 +98,8 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
             yield f"proof.stages.{stage.wish}: unit {stage.unit!r}, {wanted!r} wanted"
     if [stage.wish for stage in stages] != list(study.wishes.order):
         yield "proof.stages: not the wishes of the study in their order"
+        return
+    yield from give_violations(study, answer)
 
 
 def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
