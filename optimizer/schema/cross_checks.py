@@ -13,7 +13,8 @@ from ringset.physics.cutter_form import largest_shift
 from ringset.schema.equipment import Head, Shop
 from ringset.schema.field_paths import resolve
 from ringset.schema.mounting_checks import mount_faults
-from ringset.schema.study import Joint, Robot, Study, Target, Wishes
+from ringset.schema.study import Joint, Robot, Study, Wishes
+from ringset.schema.targets import Target
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
 

@@ -14,7 +14,8 @@ from ringset.schema.base import AnswerModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Shop, Tube
 from ringset.schema.prices import Prices
-from ringset.schema.study import Joint, Robot, Search, Study, Target, Wishes
+from ringset.schema.study import Joint, Robot, Search, Study, Wishes
+from ringset.schema.targets import Target
 
 PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("", Study),

@@ -24,7 +24,8 @@ from ringset.errors import Fault, StudyError
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Shop
 from ringset.schema.prices import Prices
-from ringset.schema.study import Joint, Robot, Search, Study, Target, Wishes
+from ringset.schema.study import Joint, Robot, Search, Study, Wishes
+from ringset.schema.targets import Target
 
 #: Parts that a study has once, and parts that a robot may have.
 PARTS: dict[str, type[BaseModel]] = {

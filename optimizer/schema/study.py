@@ -25,6 +25,7 @@ from ringset.schema.equipment import (
     Shop,
     SmallUm,
 )  # fmt: skip
+from ringset.schema.targets import Target
 
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
@@ -222,28 +223,6 @@ class Robot(StudyModel):
     )
 
 
-class Target(StudyModel):
-    """What the rings must reach."""
-
-    angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] = Field(
-        description="Most angle error of every joint on the basis below (expanded: in 95 % of "
-        "readings, which is no yield); only you know it."
-    )
-    basis: Literal["expanded", "worst_case"] = Field(
-        default="expanded",
-        description="expanded: k = 2, about 95 % of readings (JCGM 100). worst_case: sum of all "
-        "amplitudes.",
-    )
-    resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
-        default=None, description="Least usable (noise-free) bits of a turn; none by default."
-    )
-    lag_max_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
-        default=None,
-        description="Largest angle by which a reading may lag at speed_max_rpm behind the head's "
-        "bandwidth_hz; none by default.",
-    )
-
-
 class Wishes(StudyModel):
     """What counts, in order, and what it may come to at most."""
 
@@ -331,7 +310,7 @@ class Study(StudyModel):
         return self.head if joint.head is None else self.heads[joint.head]
 
     def target_of(self, joint: Joint) -> float:
-        """Return the angle target of `joint` in arcsec."""
+        """Return the angle target of `joint` in arcsec as stated, its reserve included."""
         own = joint.angle_target_arcsec
         return self.target.angle_target_arcsec if own is None else own
 
