@@ -73,6 +73,7 @@ _NO_RING: dict[str, Any] = {
     "study_sha256": load_study(json.dumps(_TIGHT)).fingerprint(),
     "status": "impossible",
     "basis": "expanded",
+    "reserve_percent": 0.0,
     "reasons": [
         "arm/wrist: bore_min_mm 50 with tip_max_mm 58: at most 2 mm of rim is left (module 0.8, 70 teeth), "
         "shop.rim_min_mm or rim_min_depths asks 3 mm"

@@ -135,6 +135,8 @@ def _sizes(ring: JointRing) -> str:
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
     """Draw each joint's error as a bar against its target, cut by the share of its largest terms."""
     basis = basis_words(answer.basis, answer.rings)
+    if answer.reserve_percent:
+        basis += f"; {answer.reserve_percent:g} % of it kept as reserve"
     top = _BARS_TOP
     sheet.label(LEFT + 3.0, top, f"Angle error against target ({basis})", NORMAL * 0.88, bold=True)
     full = _BAR_LEFT + _BAR_WIDTH

@@ -19,7 +19,7 @@ from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
 from ringset.infeasibility.conflicts import colliding, least_alone
 from ringset.physics.limit_rule import at_most
-from ringset.rating.limits import RATED_LIMITS
+from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
 from ringset.rating.robot_sums import (
     battery_limit_ua,
@@ -192,10 +192,13 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     else:
         (check,) = checked_size_limits(study, rows, pool, [rule]).values()
         value, unit, allowed = check.value, check.unit, check.allowed[0]
+    note = ""
+    if name in ACCURACY_TARGETS:
+        allowed, note = rule.number(study, ref), study.target.reserve_words
     best = int(np.argmin(rule.sign * value))
     reached = float(value[best]) + 0.0  # no minus before a zero
     return (
-        f"{name} {allowed:g}: the best that can be reached is {reached:.5g} {unit} "
+        f"{name} {allowed:g}{note}: the best that can be reached is {reached:.5g} {unit} "
         f"({_ring_text(rows, best)})"
     )
 
@@ -215,16 +218,17 @@ def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     least = least_per_joint(shares, rows.joint, len(rows.joints))
     reasons = []
     for robot in study.robots:
-        target = robot.tool_point_target_um
-        if target is None:
+        limit = tool_point_limit(study.target, robot)
+        if limit is None:
             continue
         mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
         best = float(least[mine].sum())
-        if best > tool_point_limit(target, robot.tool_point_rule):
+        if best > limit:
             worst = rows.joints[int(mine[np.argmax(least[mine])])]
             reached = tool_point_reached_um(best, robot.tool_point_rule)
             reasons.append(
-                f"{robot.name}: tool_point_target_um {target:g}: the best that can be reached is "
+                f"{robot.name}: tool_point_target_um {robot.tool_point_target_um:g}"
+                f"{study.target.reserve_words}: the best that can be reached is "
                 f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
                 f"has "
                 f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"

@@ -49,6 +49,14 @@ def _shared_target(study: Study, ref: JointRef) -> float | None:
     return study.target.angle_target_arcsec if own is None else None
 
 
+def _less_reserve(study: Study, _: Rated, stated: Floats) -> Floats:
+    return study.target.less_reserve(stated)
+
+
+def _least_target(study: Study, _: Rated, error: Floats) -> Floats:
+    return study.target.least_target(error)
+
+
 def _per_speed(study: Study, rated: Rated, value: Floats) -> Floats:
     with np.errstate(divide="ignore"):
         return np.asarray(value / _speed_rpm(rated))
@@ -70,12 +78,13 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         "angle_target_arcsec", "angle target {} arcsec", "at most", 0.1, "arcsec",
         lambda _, rated: rated.error_arcsec,
         bound=lambda _, ref: ref.target_arcsec,
-        best="arcsec",
+        allowed=_less_reserve, need=_least_target,
     ),
     _target(
         "angle_target_arcsec", "angle target {} arcsec", "at most", 0.1, "arcsec",
         lambda _, rated: rated.error_arcsec,
         bound=_shared_target,
+        allowed=_less_reserve, need=_least_target,
         told_as="angle_target_arcsec",
     ),
     _shop(
@@ -137,6 +146,8 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
     *SIZE_RULES, HEAD_COUNTS, *RATED_LIMITS,
 )  # fmt: skip
+#: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
+ACCURACY_TARGETS = ("angle_target_arcsec", "target.angle_target_arcsec", "tool_point_target_um")
 RULE_OF = {rule.field: rule for rule in RULES}
 
 

@@ -13,7 +13,8 @@ from ringset.physics.limit_rule import rounding_allowance
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Weighed
 from ringset.schema.battery_and_bus import Battery
-from ringset.schema.study import Study
+from ringset.schema.study import Robot, Study
+from ringset.schema.targets import Target
 
 
 def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
@@ -52,10 +53,16 @@ def tool_point_shares(rated: Weighed) -> Floats:
     return np.where(squared, lever**2, lever)
 
 
-def tool_point_limit(target_um: float, rule: str) -> float:
-    """Return the limit of a tool-point sum (um^2 for rss, um for sum), room for rounding included."""
-    with_room = float(target_um + rounding_allowance(target_um))
-    return with_room**2 if rule == "rss" else with_room
+def tool_point_limit(target: Target, robot: Robot) -> float | None:
+    """Return the limit of a robot's tool-point sum (um^2 for rss, um for sum); None for no target.
+
+    The study's reserve is taken off, and room for rounding is included.
+    """
+    if robot.tool_point_target_um is None:
+        return None
+    kept = target.less_reserve(robot.tool_point_target_um)
+    with_room = float(kept + rounding_allowance(kept))
+    return with_room**2 if robot.tool_point_rule == "rss" else with_room
 
 
 def tool_point_reached_um(total: float, rule: str) -> float:

@@ -18,7 +18,7 @@ from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import Owner, Side
 from ringset.physics.limit_rule import at_least, at_most
-from ringset.rating.limits import RULE_OF, RULES
+from ringset.rating.limits import ACCURACY_TARGETS, RULE_OF, RULES
 from ringset.schema.study import Study, Wish
 
 
@@ -133,7 +133,15 @@ def stated_ring_limits(study: Study) -> list[Limit]:
             shared.append(replace(limit, head=name, words=words))
     shared += _stated("shop", study.shop, ("shop",))
     shared += _stated("target", study.target, ("target",))
-    return found + [one for one in shared if any(applies(study, one, ref) for ref in refs)]
+    found += [one for one in shared if any(applies(study, one, ref) for ref in refs)]
+    return [_with_reserve_told(study, one) for one in found]
+
+
+def _with_reserve_told(study: Study, limit: Limit) -> Limit:
+    """Return the limit with the study's reserve in its words, where that is kept below it."""
+    if limit.field not in ACCURACY_TARGETS:
+        return limit
+    return replace(limit, words=limit.words + study.target.reserve_words)
 
 
 def _of_joint(study: Study, index: int, ref: JointRef) -> Iterator[Limit]:
@@ -213,7 +221,7 @@ def stated_shared_limits(study: Study) -> list[Limit]:
                 found.append(
                     Limit(where, path, words, float(given), side, step, unit, robot=robot.name)
                 )
-    return found
+    return [_with_reserve_told(study, limit) for limit in found]
 
 
 def stated_ceiling_field(wish: Wish) -> str:

@@ -60,8 +60,7 @@ def _tool_points(study: Study, rated: Weighed) -> Sums:
     """Return the tool-point sums of all robots that have a target."""
 
     def limit(robot: Robot) -> float | None:
-        target = robot.tool_point_target_um
-        return None if target is None else tool_point_limit(target, robot.tool_point_rule)
+        return tool_point_limit(study.target, robot)
 
     counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
     field, values = "tool_point_target_um", tool_point_shares(rated)

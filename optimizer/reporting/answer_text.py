@@ -81,6 +81,9 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
+    if answer.reserve_percent:
+        text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles and "
+        lines.append(wrap_text(text + "tool points; not resolution and lag).", ""))
     lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
@@ -105,14 +108,14 @@ def _money(study: Study, cost: Cost | None) -> list[str]:
 def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
     heads = (
         "joint", "part", "module", "teeth", "pitch", "tip", "root", "bore", "rim", "heads", "error",
-        "target", "usable bits", "shown bits",
+        "target", "left %", "usable bits", "shown bits",
     )  # fmt: skip
     rows = [
         (
             r.label, r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
             f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
             f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
-            f"{r.usable_bits:.1f}", str(r.displayed_bits),
+            f"{r.target_left_percent:.1f}", f"{r.usable_bits:.1f}", str(r.displayed_bits),
         )
         for r in rings
     ]  # fmt: skip
@@ -170,7 +173,10 @@ def _face_screws(part: RingPart) -> str:
 def _tool_points(answer: Answer) -> str:
     lines = [f"Tool point ({basis_words(answer.basis, answer.rings)})"]
     for point in answer.tool_points:
-        target = "no target" if point.target_um is None else f"target {point.target_um:g} um"
+        target = "no target"
+        if point.target_um is not None and point.target_left_percent is not None:
+            left = f"{point.target_left_percent:.1f} % of it left"
+            target = f"target {point.target_um:g} um, {left}"
         shares = sorted(point.shares.items(), key=lambda item: -item[1])
         shown = ", ".join(
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005

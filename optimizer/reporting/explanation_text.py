@@ -194,7 +194,9 @@ def _signed(change: float) -> str:
 def _rooms(rooms: list[Room]) -> str:
     if not rooms:
         return "Room to move: no input of the answer is bounded."
+    eaten = any(room.target_holds_to is not None for room in rooms)
     heads = ["input", "given", "holds to", "room", "fails first", "limit"]
+    heads += ["breaks the target at"] if eaten else []
     rows = [
         [
             room.path,
@@ -203,13 +205,26 @@ def _rooms(rooms: list[Room]) -> str:
             f"{'+' if room.direction == 'up' else '-'}{abs(room.holds_to - room.given):.3g}",
             room.first or "",
             room.limit or "",
+            *([_whole_target(room)] if eaten else []),
         ]
         for room in rooms[:ROOMS]
     ]
     lines = ["Room to move for this answer, least first", text_table(heads, rows)]
+    if eaten:
+        text = "Where an accuracy target fails first, the input eats the reserve from `holds to` on; the "
+        text += "target itself breaks at the last column (by another limit where that is named)."
+        lines.append(wrap_text(text, "  "))
     if len(rooms) > ROOMS:
         lines.append(f"  {len(rooms) - ROOMS} more in --json")
     return "\n".join(lines)
+
+
+def _whole_target(room: Room) -> str:
+    """Return where the target itself breaks, and by what if another limit comes first."""
+    if room.target_holds_to is None:
+        return "-"
+    other = "" if room.target_limit == room.limit else f" ({room.target_limit})"
+    return f"{room.target_holds_to:.6g}{other}"
 
 
 def plot_prices(why: Explanation) -> str:

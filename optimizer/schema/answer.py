@@ -26,6 +26,7 @@ from ringset.schema.proof import (
     Whole,
 )
 from ringset.schema.study import WISHES, Wish
+from ringset.schema.targets import RESERVE_MOST_PERCENT
 
 Status = Literal["proven", "found", "impossible", "undecided"]
 
@@ -35,6 +36,8 @@ Share = Annotated[float, Field(ge=0.0, le=1.0)]
 #: Of what has no largest value of its own, such as the life of a battery that hardly anything drains.
 Amount = Annotated[float, Field(ge=0.0)]
 Arcsec = Annotated[float, Field(ge=0.0, le=1e9)]
+#: In percent of a target; far below 0 where a ring that is only rated misses it.
+Left = Annotated[float, Field(ge=-1e16, le=100.0)]
 #: Values and limits of any unit; far beyond what any ring comes to, yet sums of them stay finite.
 AnyUnit = Annotated[float, Field(ge=-1e300, le=1e300)]
 #: Diameters of a ring, up to 10,000 teeth of the largest module with room to spare.
@@ -199,7 +202,10 @@ class JointRing(AnswerModel):
     head_angles_deg: Annotated[list[AngleDeg], Field(max_length=8)]
     budget: Budget
     error_arcsec: Arcsec = Field(description="Accuracy: total on the basis of the target.")
-    target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
+    target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] = Field(
+        description="As stated; the error may use it less `Answer.reserve_percent`."
+    )
+    target_left_percent: Left = Field(description="What the error leaves of it, reserve included.")
     displayed_bits: Annotated[int, Field(ge=1, le=32)]
     displayed_step_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
     usable_bits: Annotated[float, Field(ge=-1000.0, le=1000.0)] = Field(
@@ -274,7 +280,12 @@ class ToolPoint(AnswerModel):
     count: Annotated[int, Field(ge=1, le=1_000_000)]
     rule: Literal["rss", "sum"]
     error_um: Annotated[float, Field(ge=0.0, le=1e20)]
-    target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None
+    target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        description="As stated; the error may use it less `Answer.reserve_percent`."
+    )
+    target_left_percent: Left | None = Field(
+        description="What the error leaves of it, reserve included; null without a target."
+    )
     shares: dict[Label, Share] = Field(
         description="Each joint's share of the squared error (rss) or of the error (sum)."
     )
@@ -328,6 +339,9 @@ class Answer(AnswerModel):
     study_sha256: Sha256 = Field(description="Fingerprint of the canonical study.")
     status: Status
     basis: Literal["expanded", "worst_case"]
+    reserve_percent: Annotated[float, Field(ge=0.0, le=RESERVE_MOST_PERCENT)] = Field(
+        description="Kept below every accuracy target (angle and tool point), in percent of it."
+    )
     reasons: list[Text] = Field(description="Why the study is impossible or undecided.")
     rings: list[JointRing]
     ring_parts: list[RingPart]

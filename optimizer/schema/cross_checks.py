@@ -17,7 +17,8 @@ from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
-from ringset.schema.study import Robot, Study, Target, Wishes
+from ringset.schema.study import Robot, Study, Wishes
+from ringset.schema.targets import Target
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
 

@@ -27,7 +27,8 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.prices import Prices
 from ringset.schema.shop import Shop
-from ringset.schema.study import WISHES, Robot, Search, Study, Target, Wishes
+from ringset.schema.study import WISHES, Robot, Search, Study, Wishes
+from ringset.schema.targets import Target
 
 #: Parts that a study has once, and parts that a robot may have.
 PARTS: dict[str, type[BaseModel]] = {

@@ -13,10 +13,7 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field, JsonValue, StringConstraints
 
-from ringset.physics.budget import COVERAGE, WORST_SIGMAS
-from ringset.physics.pitch_spectrum import WORST_PERCENT
-from ringset.physics.resolution import NOISE_FREE_SIGMAS
-from ringset.schema.base import StudyModel, assumed
+from ringset.schema.base import StudyModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Name
 from ringset.schema.gives import Give, gives_of
@@ -25,6 +22,7 @@ from ringset.schema.ranking import WISHES as WISHES
 from ringset.schema.ranking import Wish as Wish
 from ringset.schema.ranking import Wishes as Wishes
 from ringset.schema.shop import Shop
+from ringset.schema.targets import Target
 
 
 class Robot(StudyModel):
@@ -51,65 +49,6 @@ class Robot(StudyModel):
     )
     line: Line | None = Field(
         default=None, description="The serial line that polls its joints; none by default."
-    )
-
-
-class Target(StudyModel):
-    """What the rings must reach."""
-
-    angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] = Field(
-        description="Most angle error of every joint on the basis below (expanded: in 95 % of "
-        "readings, which is no yield); only you know it."
-    )
-    basis: Literal["expanded", "worst_case"] = Field(
-        default="expanded",
-        description="expanded: the root of the sum of squares times coverage_factor, by default about 95 % "
-        "of "
-        "readings (JCGM 100:2008). worst_case: sum of all amplitudes of unlucky rings and heads.",
-    )
-    coverage_factor: Annotated[float, Field(ge=1.0, le=10.0)] = assumed(
-        COVERAGE,
-        low=2.0,
-        high=3.0,
-        because="The range of k that JCGM 100:2008, 6.3, calls usual (from memory): about 95 % or 99.7 % of "
-        "readings.",
-        description="Factor k from the combined standard uncertainty to expanded. Assumed: 2, about 95 % of "
-        "readings of a normal distribution.",
-    )
-    worst_noise_sigmas: Annotated[float, Field(ge=1.0, le=10.0)] = assumed(
-        WORST_SIGMAS,
-        low=3.0,
-        high=6.0,
-        because="One reading in 370 lies beyond 3 sigma of a normal distribution, one in 500 million beyond "
-        "6.",
-        description="Sigmas of noise that worst_case holds. Assumed: 5, which one reading in 1.7 million "
-        "passes, so that hardly one turn of some thousand readings does.",
-    )
-    worst_ring_percent: Annotated[float, Field(ge=95.0, le=99.99)] = assumed(
-        WORST_PERCENT,
-        low=99.0,
-        high=99.99,
-        because="One ring of a hundred or one of ten thousand keeps more of its pitch error; who builds few "
-        "arms asks less.",
-        description="Of all rings of the assumed pitch spectrum, so many per cent keep no more of their "
-        "cumulative pitch than worst_case holds. Assumed: 999 of 1000; other levels by quantiles of a "
-        "normal distribution, within 0.05 of simulated shares.",
-    )
-    noise_free_sigmas: Annotated[float, Field(ge=1.0, le=20.0)] = assumed(
-        NOISE_FREE_SIGMAS,
-        low=6.0,
-        high=8.0,
-        because="99.7 % or 99.99 % of a normal distribution lie within so many sigma from end to end.",
-        description="Sigmas from peak to peak of noise that one noise-free step must hold. Assumed: 6.6, "
-        "99.9 % of a normal distribution, as converters are tested.",
-    )
-    resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
-        default=None, description="Least usable (noise-free) bits of a turn; none by default."
-    )
-    lag_max_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
-        default=None,
-        description="Largest angle by which a reading may lag at speed_max_rpm behind the head's "
-        "bandwidth_hz; none by default.",
     )
 
 
@@ -173,7 +112,7 @@ class Study(StudyModel):
         return self.head if joint.head is None else self.heads[joint.head]
 
     def target_of(self, joint: Joint) -> float:
-        """Return the angle target of `joint` in arcsec."""
+        """Return the angle target of `joint` in arcsec as stated, its reserve included."""
         own = joint.angle_target_arcsec
         return self.target.angle_target_arcsec if own is None else own
 

@@ -12,6 +12,7 @@ from ringset.catalogue.rows import Catalogue
 from ringset.rating.robot_sums import tool_point_limit
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
+from ringset.schema.targets import Target
 
 
 def chosen_rows(study: Study, answer: Answer) -> Catalogue:
@@ -51,19 +52,21 @@ def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
     return counted if alike.all() else rows
 
 
-def tool_point_sums(study: Study, refs: tuple[JointRef, ...]) -> list[tuple[Mask, float, str]]:
+def tool_point_sums(
+    study: Study, refs: tuple[JointRef, ...], target: Target | None = None
+) -> list[tuple[Mask, float, str]]:
     """Return, per robot with a target at the tool point, its joints among `refs`, its limit, and its name.
 
-    The limit is that of `tool_point_shares`: um^2 for rss, um for sum.
+    The limit is that of `tool_point_shares`: um^2 for rss, um for sum. `target` may keep another reserve than
+    the study's, which counts by default.
     """
+    limits = [
+        (robot.name, tool_point_limit(target or study.target, robot)) for robot in study.robots
+    ]
     return [
-        (
-            np.array([ref.robot.name == robot.name for ref in refs]),
-            tool_point_limit(robot.tool_point_target_um, robot.tool_point_rule),
-            robot.name,
-        )
-        for robot in study.robots
-        if robot.tool_point_target_um is not None
+        (np.array([ref.robot.name == name for ref in refs]), limit, name)
+        for name, limit in limits
+        if limit is not None
     ]
 
 

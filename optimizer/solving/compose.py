@@ -31,6 +31,7 @@ from ringset.schema.answer import (
     Totals,
 )  # fmt: skip
 from ringset.schema.study import Study
+from ringset.schema.targets import target_left_percent
 from ringset.schema.true_rack import rack_of
 from ringset.solving.electronics import joint_electronics, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
@@ -67,6 +68,7 @@ def compose(
         study_sha256=study.fingerprint(),
         status=status,
         basis=study.target.basis,
+        reserve_percent=study.target.reserve_percent,
         reasons=reasons,
         rings=rings,
         ring_parts=parts,
@@ -151,6 +153,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         budget=_budget(rated.budget, row),
         error_arcsec=error,
         target_arcsec=ref.target_arcsec,
+        target_left_percent=target_left_percent(error, ref.target_arcsec),
         displayed_bits=head.position_bits,
         displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
@@ -263,14 +266,16 @@ def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
         mine = [ring for ring in rings if ring.robot == robot.name]
         levers = np.array([ring.tool_point_um for ring in mine])
         weights = levers**2 if robot.tool_point_rule == "rss" else levers
-        whole = float(weights.sum())
+        whole, target = float(weights.sum()), robot.tool_point_target_um
+        error = toolpoint.combined_um(levers, robot.tool_point_rule)
         points.append(
             ToolPoint(
                 robot=robot.name,
                 count=robot.count,
                 rule=robot.tool_point_rule,
-                error_um=toolpoint.combined_um(levers, robot.tool_point_rule),
-                target_um=robot.tool_point_target_um,
+                error_um=error,
+                target_um=target,
+                target_left_percent=None if target is None else target_left_percent(error, target),
                 shares={
                     ring.joint: float(weight) / whole if whole > 0.0 else 0.0
                     for ring, weight in zip(mine, weights, strict=True)

@@ -16,7 +16,7 @@ from pydantic import BaseModel
 
 from ringset.schema.base import plausible_range
 from ringset.schema.shop import Shop
-from ringset.schema.study import Target
+from ringset.schema.targets import Target
 from tests.support.places import ROOT
 
 FILES = (

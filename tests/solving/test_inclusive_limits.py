@@ -18,7 +18,8 @@ def met_exactly(data: Json, first: Answer) -> Answer:
     """Solve again with a limit set to just what `first` reached; `first` must stay possible."""
     tight = load(data)
     target = tight.robots[0].tool_point_target_um
-    points = [first.tool_points[0].model_copy(update={"target_um": target})]
+    stated = {"target_um": target, "target_left_percent": None if target is None else 0.0}
+    points = [first.tool_points[0].model_copy(update=stated)]
     stamped = first.model_copy(update={"study_sha256": tight.fingerprint(), "tool_points": points})
     assert judge(tight, stamped) == []
     again = solve(tight)

@@ -77,7 +77,8 @@ NUMBERS = [
     "pitch_diameter_mm", "tip_diameter_mm", "root_diameter_mm", "rim_mm", "tooth_depth_mm",
     "blank_kg", "finished_kg", "inertia_kg_m2", "gap_mm", "gap_left_mm",
     "housing_diameter_mm", "error_arcsec", "profile_error_um",
-    "target_arcsec", "displayed_bits", "displayed_step_arcsec", "usable_bits", "tool_point_um",
+    "target_arcsec", "target_left_percent", "displayed_bits", "displayed_step_arcsec",
+    "usable_bits", "tool_point_um",
 ]  # fmt: skip
 
 

@@ -197,6 +197,8 @@ function ringShape(ring, mark, scale) {
 /** Error against target: a bar, its length in words beside it. */
 function meter(ring) {
   const share = ring ? ring.error_arcsec / ring.target_arcsec : 0;
+  const allowed = ring?.margins.find((one) => one.limit === "angle_target_arcsec")?.allowed;
+  const edge = allowed < ring?.target_arcsec ? 100 * (allowed / ring.target_arcsec) : null; // of the reserve
   return el(
     "span",
     { class: "meter" },
@@ -205,6 +207,7 @@ function meter(ring) {
       { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" },
       svg("rect", { width: 100, height: 6, class: "trough" }),
       svg("rect", { width: 100 * Math.min(1, share), height: 6, class: "filled" }),
+      edge === null ? null : svg("rect", { x: edge, width: 1, height: 6, class: "edge" }),
     ),
     el(
       "small",

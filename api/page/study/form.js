@@ -9,7 +9,7 @@ import { JOINT, JointTable, chooseColumn, columns, isChosen, isUsual } from "./t
 let tables = [];
 let shape = "";
 let ranked = null;
-const REST = ["resolution_bits", "lag_max_arcsec"];
+const REST = ["reserve_percent", "resolution_bits", "lag_max_arcsec"];
 const HEAD = "head. or heads.NAME.";
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = {

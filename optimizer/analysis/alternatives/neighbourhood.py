@@ -181,13 +181,12 @@ class Neighbourhood:
         new, old = amounts_of(self.study, rated, self.units), self.amounts
         allowed = rated.inside & fits & np.isin(new.cutter, old.cutter)
         allowed &= np.array([part not in self.parts for part in new.part])
-        robot = self.refs[place].robot
-        target = robot.tool_point_target_um
-        if target is not None:
+        limit = tool_point_limit(self.study.target, self.refs[place].robot)
+        if limit is not None:
             others = self.robot_of == self.robot_of[place]
             others[place] = False
             total = new.tool_point + float(old.tool_point[others].sum())
-            allowed &= total <= tool_point_limit(target, robot.tool_point_rule)
+            allowed &= total <= limit
         if not allowed.any():
             return None
         order = np.lexsort((rated.error_arcsec, np.where(allowed, new.kg_units, np.inf)))
@@ -204,7 +203,8 @@ class Neighbourhood:
         kept = sum(mask.astype(np.int64) for mask in self.rated.limits.values()) + fits
         whole = len(self.rated.limits) + 1
         self.keeps = kept == whole
-        target = self.rated.catalogue.per_joint(lambda r: r.target_arcsec)
+        less = self.study.target.less_reserve
+        target = self.rated.catalogue.per_joint(lambda r: less(r.target_arcsec))
         strain = self.rated.error_arcsec / target
         amounts = amounts_of(self.study, self.rated, self.units)
         outcomes, first = [], 0
@@ -270,12 +270,12 @@ class Neighbourhood:
             for name in ("tool_point", "battery_ua")
         )
         for index in sorted({int(self.robot_of[place]) for place in places}):
-            robot, target = self.study.robots[index], self.study.robots[index].tool_point_target_um
-            if target is not None:
-                total = float(points[index])
-                if total > tool_point_limit(target, robot.tool_point_rule):
-                    reached = tool_point_reached_um(total, robot.tool_point_rule)
-                    yield Broken(None, robot.name, "tool_point_target_um", reached, target, "um")
+            robot, target = self.study.robots[index], self.study.target
+            limit, stated = tool_point_limit(target, robot), robot.tool_point_target_um
+            if limit is not None and stated is not None and float(points[index]) > limit:
+                reached = tool_point_reached_um(float(points[index]), robot.tool_point_rule)
+                kept = target.less_reserve(stated)
+                yield Broken(None, robot.name, "tool_point_target_um", reached, kept, "um")
             battery = robot.battery
             most = None if battery is None else battery_limit_ua(battery)
             if battery is None or most is None or battery.life_min_years is None:

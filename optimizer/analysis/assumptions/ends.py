@@ -2,8 +2,8 @@
 
 Nothing is searched where no better answer can have come and the one at hand has stayed: every row that is
 inside at the other values was inside before, with no less of any amount, and the chosen rows still are, with
-no more. Every answer at the other values was then one before, of no more, so the best one is still best. Where
-wishes are given up this does not follow, for the least of a wish may be that of another answer, now gone.
+no more. Every answer at the other values was then one before, of no more, so the best one is still best.
+Where wishes are given up this does not follow: the least of a wish may be that of another answer, now gone.
 """
 
 from __future__ import annotations

@@ -96,6 +96,9 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
     for move, joints in moves.items():
         where = "every joint" if len(joints) == len(shared) > 1 else compared_joint_names(joints)
         yield f"angle target {move} at {where}"
+    if answer.reserve_percent != first.reserve_percent:
+        kept = f"{answer.reserve_percent:g} instead of {first.reserve_percent:g} %"
+        yield f"a reserve of {kept} kept below every accuracy target"
     points = {point.robot: point for point in first.tool_points}
     for point in answer.tool_points:
         before = points.get(point.robot)

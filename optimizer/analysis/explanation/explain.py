@@ -112,6 +112,8 @@ def explain_sensitivity(study: Study, answer: Answer) -> list[Room]:
             room=abs(one.holds_to - one.given),
             first=one.first,
             limit=one.limit,
+            target_holds_to=one.target_holds_to,
+            target_limit=one.target_limit,
         )
         for one in Sensitivities(study, answer).all()
     ]

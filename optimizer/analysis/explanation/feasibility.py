@@ -142,14 +142,15 @@ class Feasibility:
         return float(steps[-1]) if len(steps) else None
 
     def least_tool_point(self, limit: Limit, values: Values) -> float:
-        """Return what a robot's tool point comes to with the best allowed row on every joint, in um."""
+        """Return the least target in um, reserve included, that the best allowed rows of a robot keep."""
         rows = np.flatnonzero(self.allowed(values))
         rated = self.world.rated.take(rows)
         refs = rated.catalogue.joints
         least = least_per_joint(tool_point_shares(rated), rated.catalogue.joint, len(refs))
         mine = [index for index, ref in enumerate(refs) if ref.robot.name == limit.robot]
         total = float(least[mine].sum())
-        return tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)
+        reached = tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)
+        return self.study.target.least_target(reached)
 
     def least(self, wish: Wish, limit: Limit, values: Values) -> float | None:
         """Return the least that a wish comes to without its ceiling; None if nothing is possible."""

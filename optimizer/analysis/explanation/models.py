@@ -85,6 +85,15 @@ class Room(AnswerModel):
     room: float = Field(description="Distance from the value given.")
     first: str | None = Field(description="Joint or robot that fails first; null if none does.")
     limit: str | None = Field(description="Field of the limit that is broken first.")
+    target_holds_to: float | None = Field(
+        default=None,
+        description="Where that is an accuracy target with a reserve below it: from `holds_to` on the "
+        "input eats the reserve, and this is the last value at which all holds with the whole target. "
+        "null without a reserve, for other limits, and where nothing fails even so.",
+    )
+    target_limit: str | None = Field(
+        default=None, description="Field of the limit that is broken beyond `target_holds_to`."
+    )
 
 
 class Explanation(AnswerModel):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import get_args
 
 import numpy as np
@@ -17,11 +16,13 @@ from pydantic import BaseModel
 
 from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints
+from ringset.rating.limits import ACCURACY_TARGETS
 from ringset.rating.rate import rate
 from ringset.rating.robot_sums import tool_point_shares
 from ringset.rating.stated_limits import stated_limit_path
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
+from ringset.schema.targets import Target
 from ringset.solving.chosen_rings import chosen_rows, tool_point_sums
 
 #: Points of the walk outward, of each section, and how often sections are taken.
@@ -48,7 +49,12 @@ TARGET_FIELDS = {
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """One input, up or down: the last value at which all holds, and what fails first beyond it."""
+    """One input, up or down: the last value at which all holds, and what fails first beyond it.
+
+    Where that is an accuracy target below which the study keeps a reserve, the input eats the reserve from
+    there on; `target_holds_to` is the last value at which all holds with the whole target, and
+    `target_limit` the limit that fails beyond it. None where nothing does, and without a reserve.
+    """
 
     path: str
     given: float
@@ -56,6 +62,8 @@ class Sensitivity:
     holds_to: float
     first: str
     limit: str
+    target_holds_to: float | None = None
+    target_limit: str | None = None
 
 
 #: What a value of an input makes of the study: the study, its joints, and a shift of each joint's gap in mm.
@@ -78,7 +86,7 @@ class Sensitivities:
     """The chosen rings of an answer, rated at drifted inputs."""
 
     def __init__(self, study: Study, answer: Answer) -> None:
-        self.study = study.canonical()
+        self.study, self.answer = study.canonical(), answer
         self.refs = catalogue_joints(self.study)
         self.rows = chosen_rows(self.study, answer)
         rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
@@ -88,12 +96,25 @@ class Sensitivities:
     def all(self) -> list[Sensitivity]:
         """Return every input with every direction in which something fails at last."""
         found = []
+        whole = self._whole_targets
+        others = {} if whole is None else {one.path: one for one in whole._inputs()}
         for one in self._inputs():
             for up in (False, True):
                 sensitivity = self._sensitivity(one, up)
-                if sensitivity is not None:
-                    found.append(sensitivity)
+                if sensitivity is None:
+                    continue
+                if whole is not None and one.path in others:
+                    sensitivity = _eaten(sensitivity, whole._sensitivity(others[one.path], up))
+                found.append(sensitivity)
         return found
+
+    @property
+    def _whole_targets(self) -> Sensitivities | None:
+        """The same rings under the targets as stated, without reserve; None where the study keeps none."""
+        if not self.study.target.reserve_percent:
+            return None
+        target = self.study.target.model_copy(update={"reserve_percent": 0.0})
+        return Sensitivities(self.study.model_copy(update={"target": target}), self.answer)
 
     # -- inputs -----------------------------------------------------------------------------------------
 
@@ -113,6 +134,8 @@ class Sensitivities:
             yield self._convention_input(field)
         if any(ref.joint.angle_target_arcsec is None for ref in self.refs):
             yield self._target_input()
+        if self.study.target.reserve_percent:
+            yield self._reserve_input()
 
     def _joint_value(self, ref: JointRef, field: str) -> float | None:
         value = getattr(ref.joint, field)
@@ -195,6 +218,15 @@ class Sensitivities:
         given = self.study.target.angle_target_arcsec
         return _Input("target.angle_target_arcsec", given, low, high, False, at)
 
+    def _reserve_input(self) -> _Input:
+        def at(value: float) -> Drift:
+            target = self.study.target.model_copy(update={"reserve_percent": value})
+            return self.study.model_copy(update={"target": target}), self.refs, self.still
+
+        low, high = sensitivity_bounds(type(self.study.target), "reserve_percent")
+        given = self.study.target.reserve_percent
+        return _Input("target.reserve_percent", given, low, high, False, at)
+
     # -- drifting ---------------------------------------------------------------------------------------
 
     def _sensitivity(self, one: _Input, up: bool) -> Sensitivity | None:
@@ -232,7 +264,7 @@ class Sensitivities:
         rated = rate(self.study, rows, gap)
         broken = ~rated.inside.reshape(count, joints).all(axis=1)
         shares = tool_point_shares(rated).reshape(count, joints)
-        for mine, limit, _ in self._sums:
+        for mine, limit, _ in self._sums(self.study.target):
             broken |= shares[:, mine].sum(axis=1) > limit
         return int(np.argmax(broken)) if broken.any() else None
 
@@ -245,15 +277,21 @@ class Sensitivities:
                 if not kept[index]:
                     return ref.label, field
         shares = tool_point_shares(rated)
-        for mine, limit, name in self._sums:
+        for mine, limit, name in self._sums(study.target):
             if float(shares[mine].sum()) > limit:
                 return name, "tool_point_target_um"
         return None
 
-    @cached_property
-    def _sums(self) -> list[tuple[Mask, float, str]]:
+    def _sums(self, target: Target) -> list[tuple[Mask, float, str]]:
         """Return, per robot with a target at the tool point, its joints, the limit, and its name."""
-        return tool_point_sums(self.study, self.refs)
+        return tool_point_sums(self.study, self.refs, target)
+
+
+def _eaten(kept: Sensitivity, whole: Sensitivity | None) -> Sensitivity:
+    """Return a sensitivity with how far the input may drift until it has eaten the whole reserve."""
+    if kept.limit not in ACCURACY_TARGETS or whole is None:
+        return kept
+    return replace(kept, target_holds_to=whole.holds_to, target_limit=whole.limit)
 
 
 def sensitivity_bounds(model: type[BaseModel], field: str) -> tuple[float, float]:

@@ -34,6 +34,16 @@ def angles_deg(joint: Joint, count: int) -> list[float]:
     return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
 
 
+def judged_target(study: Study, stated: float) -> float:
+    """Return what is left for the error of a stated accuracy target, the study's reserve taken off."""
+    return stated * (1.0 - study.target.reserve_percent / 100.0)
+
+
+def judged_left_percent(error: float, stated: float) -> float:
+    """Return what an error leaves of a stated accuracy target, in percent of the target."""
+    return 100.0 * (stated - error) / stated
+
+
 def _mounting_offset_um(study: Study, joint: Joint, bore_mm: float) -> float:
     if joint.seat_fit is not None:
         least, _ = judged_interference_mm(study, joint, bore_mm)

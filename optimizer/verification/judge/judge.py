@@ -15,14 +15,13 @@ from dataclasses import dataclass, replace
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics import rim_bending as rim
-from ringset.physics.cutter_form import total_deviation_modules
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.answer_checks import range_faults
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
-from ringset.standards import cutters, iso1328
+from ringset.standards import iso1328
 from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
 from ringset.verification.judge.electronics import (
@@ -35,12 +34,14 @@ from ringset.verification.judge.gap_and_budget import (
     angles_deg,
     judged_gap_left_mm,
     judged_ring_budget,
+    judged_target,
 )
 from ringset.verification.judge.mounting import (
     cut_rack,
     drilled_away,
     judged_face_screws,
     judged_mounting_bounds,
+    judged_profile_error_um,
 )
 from ringset.verification.judge.whole_answer import (
     AGREEMENT,
@@ -279,6 +280,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
     shop, head = study.shop, study.head_of(joint)
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
+    target = judged_target(study, study.target_of(joint))
     noise = sizes.budget.amplitude["noise"]
     bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
     rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
@@ -299,7 +301,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("teeth", ring.teeth, "head.teeth_max", head.teeth_max, "teeth", 1),
         ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
-        ("error", error, "angle_target_arcsec", study.target_of(joint), "arcsec", 1),
+        ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
     ]
@@ -360,7 +362,7 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
     }
     for name, value in stated.items():
         yield from number_differs(name, float(getattr(ring, name)), value)
-    yield from _profile(study, ring)
+    yield from _profile(ring, judged_profile_error_um(study.shop, ring))
     yield from number_differs(
         "budget.combined", ring.budget.combined_arcsec, float(budget.combined)
     )
@@ -381,18 +383,9 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"
 
 
-def _profile(study: Study, ring: JointRing) -> Iterator[str]:
+def _profile(ring: JointRing, wanted: float | None) -> Iterator[str]:
     """Check how far the form of the ring's cutter takes the profile off."""
-    shop, given = study.shop, ring.profile_error_um
-    rack = cut_rack(shop, ring.module_mm)
-    wanted: float | None = None
-    if shop.cutting == "disc_special":
-        wanted = 0.0
-    elif shop.cutting in ("disc_8", "disc_15"):
-        wanted = ring.module_mm * total_deviation_modules(
-            ring.teeth, cutters.disc_form_teeth(shop.cutting, ring.teeth, shop.disc_form),
-            rack.addendum, rack.dedendum, rack.root_fillet, rack.pressure_angle_deg, shop.profile_shift,
-        )  # fmt: skip
+    given = ring.profile_error_um
     if given is None or wanted is None:
         if given != wanted:
             yield f"profile_error_um: {given!r} stated, {wanted!r} recomputed"

@@ -6,12 +6,13 @@ import math
 from collections.abc import Sequence
 
 from ringset.physics import face_bolting, interference_fit, rotating_ring
+from ringset.physics.cutter_form import total_deviation_modules
 from ringset.physics.limit_rule import at_least
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.standards import iso286
+from ringset.standards import cutters, iso286
 from ringset.standards.materials import Material, material
 from ringset.standards.racks import RACKS, Rack, deeper_rack
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS
@@ -204,3 +205,16 @@ def drilled_away(study: Study, ring: JointRing, screws: FaceScrews | None) -> tu
     radius, out = screws.hole_mm / 2.0, screws.circle_mm / 2.0
     mass = screws.count * density * ring.face_width_mm * math.pi * radius**2
     return mass, 1e-6 * mass * (radius**2 / 2.0 + out**2)
+
+
+def judged_profile_error_um(shop: Shop, ring: JointRing) -> float | None:
+    """Return how far the form of a ring's disc cutter takes the profile off; None where it is no disc."""
+    rack = cut_rack(shop, ring.module_mm)
+    if shop.cutting == "disc_special":
+        return 0.0
+    if shop.cutting not in ("disc_8", "disc_15"):
+        return None
+    return ring.module_mm * total_deviation_modules(
+        ring.teeth, cutters.disc_form_teeth(shop.cutting, ring.teeth, shop.disc_form),
+        rack.addendum, rack.dedendum, rack.root_fillet, rack.pressure_angle_deg, shop.profile_shift,
+    )  # fmt: skip

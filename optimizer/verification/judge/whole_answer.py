@@ -15,6 +15,7 @@ from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart,
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso1328, iso2768
+from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
 from ringset.verification.judge.given_up import give_violations
 
 #: Restated values must agree to this relative tolerance: both sides compute in double precision.
@@ -69,6 +70,9 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         yield "study_sha256: the answer belongs to another study"
     if answer.basis != study.target.basis:
         yield f"basis: {answer.basis!r}, the study asks {study.target.basis!r}"
+    if answer.reserve_percent != study.target.reserve_percent:
+        asked = study.target.reserve_percent
+        yield f"reserve_percent: {answer.reserve_percent!r}, the study asks {asked!r}"
     if answer.title != study.title:
         yield f"title: {answer.title!r}, the study's is {study.title!r}"
     if answer.cautions != CAUTIONS:
@@ -113,7 +117,8 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
         yield "tool_points: not one for each robot"
     else:
         for robot in study.robots:
-            yield from _tool_point(robot, answer)
+            yield from _tool_point(study, robot, answer)
+    yield from _targets_left(study, answer)
     yield from _totals(study, answer)
     yield from _warnings(study, answer)
 
@@ -221,7 +226,17 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
         yield f"cutters {cutter.id}: ring_parts {cutter.ring_parts}, not the parts it cuts"
 
 
-def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
+def _targets_left(study: Study, answer: Answer) -> Iterator[str]:
+    """Check what every ring's error, which is checked elsewhere, leaves of the target of its joint."""
+    joints = {(r.name, joint.name): joint for r in study.robots for joint in r.joints}
+    for ring in answer.rings:
+        stated = study.target_of(joints[ring.robot, ring.joint])
+        left = judged_left_percent(ring.error_arcsec, stated)
+        for problem in number_differs("target_left_percent", ring.target_left_percent, left):
+            yield f"{ring.label}: {problem}"
+
+
+def _tool_point(study: Study, robot: Robot, answer: Answer) -> Iterator[str]:
     """Check a robot's tool-point error and its statement."""
     levers = {r.joint: r.tool_point_um for r in answer.rings if r.robot == robot.name}
     weights = {j: v * v if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
@@ -229,8 +244,14 @@ def _tool_point(robot: Robot, answer: Answer) -> Iterator[str]:
     error = math.sqrt(whole) if robot.tool_point_rule == "rss" else whole
     target = robot.tool_point_target_um
     stated = next(point for point in answer.tool_points if point.robot == robot.name)
-    if target is not None and not at_most(error, target):
-        yield f"{robot.name}: tool point {error:.6g} um: above tool_point_target_um {target:.6g}"
+    if (target is None) != (stated.target_left_percent is None):
+        yield f"{robot.name}: tool_points: target_left_percent {stated.target_left_percent!r}"
+    elif target is not None and stated.target_left_percent is not None:
+        kept, left = judged_target(study, target), judged_left_percent(stated.error_um, target)
+        if not at_most(error, kept):
+            yield f"{robot.name}: tool point {error:.6g} um: above tool_point_target_um {kept:.6g}"
+        for problem in number_differs("target_left_percent", stated.target_left_percent, left):
+            yield f"{robot.name}: tool_points: {problem}"
     for name, wanted in (
         ("target_um", target),
         ("rule", robot.tool_point_rule),
