@@ -27,8 +27,8 @@ class Battery(StudyModel):
         0.02,
         low=0.01,
         high=0.06,
-        because="Figures of lithium cells differ by a factor of six (Wikipedia, Self-discharge, against unnamed "
-        "ones).",
+        because="Figures of lithium cells differ by a factor of six (Wikipedia, Self-discharge, against "
+        "unnamed ones).",
         description="Part of the nominal capacity lost by itself each year. Assumed: a round guess for a "
         "lithium cell at 30 degrees; half of it at 20.",
     )

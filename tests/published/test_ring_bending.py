@@ -51,8 +51,8 @@ def test_pinched_ring_of_a_hundred_millimetres() -> None:
 
 
 # n equal radial forces: deflection at each force and midway over W R^3 / (E I), ratio to n = 2.
-# Form of the ring case in Roark's Formulas for Stress and Strain (W. C. Young, 1989, from memory), derived and confirmed by a
-# Fourier sum beforehand; computed. Given as text times a power of ten.
+# Form of the ring case in Roark's Formulas for Stress and Strain (W. C. Young, 1989, from memory), derived
+# and confirmed by a Fourier sum beforehand; computed. Given as text times a power of ten.
 @pytest.mark.parametrize(
     ("forces", "power", "at_force", "midway", "ratio"),
     [
@@ -93,7 +93,9 @@ def test_moments_of_the_pinched_ring() -> None:
 
 
 def test_frequencies_of_a_free_ring() -> None:
-    """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz (S. Timoshenko, Vibration Problems, 1955; computed).
+    """R 53 mm, section 8 x 6 (6 radial), steel: 1362, 3852, 7386 Hz (computed).
+
+    The form of S. Timoshenko, Vibration Problems in Engineering, 1955, from memory.
 
     210 GPa and 7850 kg/m^3; the section's width cancels.
     """
