@@ -35,9 +35,27 @@ PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
 )
 
 
+#: What decides answers and stands in no field; optimizer/README.md, "Rules behind the numbers", says more.
+RULES = (
+    "A limit counts as met within one part in 10^9 (of 1 where it is smaller).",
+    "bandwidth_hz lowers the amplitude at speed_max_rpm, which raises offset, stray field and noise.",
+    "What is left of the gap is the gap less its tolerance, offset, lobes, ovality, half of the run-out "
+    "tolerance, bearing shift, the worst of heat and cold from 20 degrees on, and the growth of a press fit.",
+    "The signal is taken at the widest gap (tolerance, heat or cold), the third harmonic at the narrowest "
+    "(and the growth of a press fit).",
+    "worst_case averages no errors over heads that are private to each: channel offset, gain and quadrature "
+    "beyond common_share, stray field, single pitch. Noise is averaged.",
+    "Several heads leave the share of the cumulative pitch that the spectrum leaves, unless pitch_share "
+    "states it.",
+)
+
+
 def field_list() -> str:
-    """Return one paragraph per field: name, default, description."""
-    return "\n".join(_paragraphs()) + "\n"
+    """Return one paragraph per field (name, default, description, plausible range), then the rules."""
+    rules = [
+        textwrap.fill(rule, 100, initial_indent="  ", subsequent_indent="  ") for rule in RULES
+    ]
+    return "\n".join([*_paragraphs(), "rules beside the fields", *rules]) + "\n"
 
 
 def schema_json() -> str:

@@ -104,7 +104,7 @@ def test_source_names_the_origin_of_each_of_the_five_values() -> None:
         for name in ("density", "youngs modulus", "poisson", "expansion", "ferromagnetic"):
             assert name in names
     assert "expansion: unnamed handbook range, from memory" in MATERIALS["c45"].source
-    assert "density: data sheets quoting DIN EN 10083-2" in MATERIALS["c45"].source
+    assert "density: unnamed data sheets quoting DIN EN 10083-2" in MATERIALS["c45"].source
 
 
 @pytest.mark.parametrize(
