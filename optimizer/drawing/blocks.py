@@ -28,7 +28,8 @@ def draw_table(
     """Draw a table with its upper left corner at (x, y) and return the y of its lower edge.
 
     A title that is empty, or heads that are, take no room. Text wider than its column is cut with an
-    ellipsis: columns must be wide enough for every value that counts.
+    ellipsis: columns must be wide enough for every value that counts. Only a `Row` has subscripts: other
+    lines hold names, in which `_{` stays what somebody wrote.
     """
     whole = sum(widths)
     top = y
@@ -38,12 +39,12 @@ def draw_table(
     lines = [*([list(heads)] if heads else []), *rows]
     for index, line in enumerate(lines):
         sheet.line([(x, y), (x + whole, y)], NARROW if index < 2 else HAIR)
-        left = x
+        left, markup = x, isinstance(line, Row)
         for width, text in zip(widths, line, strict=True):
-            shown = fitted_label(text, width - 1.6, height, markup=True)
+            shown = fitted_label(text, width - 1.6, height, markup=markup)
             sheet.label(
                 left + 0.8, y + row_mm - 1.2, shown, height, bold=bool(heads) and index == 0,
-                markup=True,
+                markup=markup,
             )  # fmt: skip
             left += width
         y += row_mm

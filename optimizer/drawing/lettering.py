@@ -85,7 +85,8 @@ def _font_or_none(letter: str, bold: bool) -> str | None:
     if unicodedata.bidirectional(letter) in ("R", "AL", "AN") or unicodedata.combining(letter):
         return None
     known = fonts()
-    for font in ("VeraBd", "DejaVuSans-Bold") if bold else ("Vera", "DejaVuSans"):
+    # what has no bold letter is drawn as it is elsewhere
+    for font in ("VeraBd", "DejaVuSans-Bold", "DejaVuSans") if bold else ("Vera", "DejaVuSans"):
         if (
             font in known.getRegisteredFontNames()
             and ord(letter) in known.getFont(font).face.charToGlyph

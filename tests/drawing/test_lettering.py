@@ -9,8 +9,12 @@ import pytest
 
 from ringset import StudyError, load_study, make_sheets, sheet_faults, solve
 from ringset.cli.main import main
+from ringset.drawing.frame import Release
 from ringset.drawing.lettering import composed, lettering_runs, undrawable, width
+from ringset.drawing.part import parts
 from ringset.drawing.pdf import pdf
+from ringset.drawing.ring_sheet import ring_sheet
+from ringset.drawing.robot_sheet import robot_sheets
 from ringset.drawing.sheet import Sheet
 from ringset.drawing.svg import svg
 from ringset.schema.study import Study
@@ -37,6 +41,7 @@ def named(robot: str, joint: str) -> Study:
         ("x\u0301", "\u0301"),  # there is no such letter: its accent would be lost
         ("Gelenk ü", ""),
         ("Робот Ж, ζ, Şaft, žč, Հոդ, რობოტი", ""),
+        ("\U0001d5a0xis", ""),  # DejaVu Sans has it, its bold does not
         ("机器人", "机器人"),
         ("זרוע", "זרוע"),  # DejaVu holds these letters, but not the way they are written
     ],
@@ -100,3 +105,20 @@ def test_a_robot_in_cyrillic_letters_has_its_sheets() -> None:
     made = make_sheets(study, solve(study), ["rings", "robots"])
     assert {file.name.rsplit(".")[-1] for file in made.files} == {"svg", "pdf"}
     assert made.reasons == []
+
+
+@pytest.mark.parametrize("name", ["a_{1}", "\U0001d5a0xis"])
+def test_every_sheet_shows_a_name_as_it_is_written(name: str) -> None:
+    """No part of a name becomes a subscript, and a letter without a bold one is drawn all the same."""
+    study = named("arm", name)
+    answer = solve(study)
+    known = parts(study, answer)
+    sheets = [ring_sheet(part, Release()) for part in known]
+    sheets += robot_sheets(study.robots[0], answer, known, Release())
+    for sheet in sheets:
+        drawn = "\n".join(
+            "".join(run.text for run in lettering_runs(one.text, one.bold, one.markup))
+            for one in sheet.labels()
+        )
+        assert name in drawn
+    assert pdf(sheets).startswith(b"%PDF")
