@@ -29,6 +29,8 @@ PLACES: dict[str, list[str | int]] = {
 }
 #: Fields that the form shows in another way: as tables, groups and lists of their own.
 ELSEWHERE = {"robots[].joints", "robots[].battery", "robots[].line", "shop.prices"}
+#: What several inputs state together; its faults are told in the list above.
+LISTS = ("/wishes/order", "/wishes/give")
 WRONG: dict[str, Any] = {
     "number": "seven", "integer": "2.5 or so", "text": 7, "yes_no": "perhaps", "choice": "gold",
     "list": [[]], "other": "seven",
@@ -77,10 +79,10 @@ def test_wrong_input_is_told_at_every_field(open_page: Opener) -> None:
             expect(field).to_have_attribute("aria-invalid", "true", timeout=3000)
             # a table cell is told by the row below it, a field of a form right under it
             place = field.locator("xpath=ancestor::*[contains(@class,'field')][1]/p[@class='said']")
-            if place.count() == 0 and pointer != "/wishes/order":
+            if place.count() == 0 and pointer not in LISTS:
                 place = page.locator("tr.fault")
             listed = page.locator("#faults")
-            if pointer == "/wishes/order":
+            if pointer in LISTS:
                 expect(listed).not_to_be_empty(timeout=3000)
                 continue
             expect(place).not_to_be_empty(timeout=3000)

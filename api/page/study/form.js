@@ -59,6 +59,7 @@ function build(robots) {
     WISHES.map((wish) => row(fact("wishes.", CEILINGS[wish]), ["wishes", CEILINGS[wish]])),
   );
   fill(byId("give"), WISHES.map(giveRow));
+  byId("give").dataset.pointer = pointer(["wishes", "give"]);
   fill(byId("head-fields"), group(HEAD, ["head"]));
   fill(byId("shop-fields"), group("shop.", ["shop"], ["prices"]));
   fill(byId("price-fields"), group("shop.prices.", ["shop", "prices"]));
