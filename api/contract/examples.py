@@ -67,7 +67,7 @@ SWEEP_EXAMPLES: dict[str, Any] = {
 #: The answer to the second study.
 _NO_RING: dict[str, Any] = {
     "title": "A wrist that leaves too little room",
-    "study_sha256": "be0ff45a418d6d6fefd557f4608fce6c84ad03f30b37e5d8a77d5d9035534167",
+    "study_sha256": "0f48f1facd35d1b8aafc6756868f202c2283b97836fc909b1d87c22f24658a8f",
     "status": "impossible",
     "basis": "expanded",
     "reasons": [
