@@ -39,6 +39,8 @@ def differs(study: Study, one: AssumedEffect) -> list[str]:
         if found is None or found.status != full.status:
             wrong.append(f"{one.path} {value}: {found and found.status}, not {full.status}")
             continue
+        if not full.wishes:
+            continue
         for wish, name in (
             ("cutters", "cutters"),
             ("ring_parts", "ring_parts"),
