@@ -18,7 +18,7 @@ from pydantic_core import to_jsonable_python
 from ringset.errors import Fault, StudyError
 from ringset.schema.base import PlausibleRange, assumed_value, plausible_range
 from ringset.schema.field_paths import resolve
-from ringset.schema.joint import Joint
+from ringset.schema.joint import STATED_INSTEAD, Joint
 from ringset.schema.study import Robot, Study
 
 #: Keys and indices that lead to one field of a study.
@@ -117,9 +117,13 @@ def _of_part(place: str, keys: Keys, part: BaseModel) -> Iterator[tuple[str, Key
         if isinstance(value, BaseModel):
             yield from _of_part(f"{place}{name}.", (*keys, name), value)
         elif name not in part.model_fields_set and plausible_range(info) is not None:
-            if name == "seat_offset_um" and getattr(part, "seat_fit", None) is not None:
-                continue  # the fit gives the offset
+            if any(getattr(part, other) is not None for other in _instead(part, name)):
+                continue
             yield f"{place}{name}", (*keys, name), info, value
+
+
+def _instead(part: BaseModel, name: str) -> tuple[str, ...]:
+    return STATED_INSTEAD.get(name, ()) if isinstance(part, Joint) else ()
 
 
 # -- paths ------------------------------------------------------------------------------------------------

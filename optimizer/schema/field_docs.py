@@ -96,28 +96,6 @@ def _default(value: object) -> str:
     return f"default {json.dumps(value)}"
 
 
-def assumed_defaults(study: Study) -> list[str]:
-    """Return the fields that a study leaves at a default which is assumed, as paths without indices."""
-    parts: list[tuple[str, BaseModel | None]] = [("head.", study.head), ("shop.", study.shop)]
-    parts += [("target.", study.target)]
-    parts += [(f"heads.{name}.", head) for name, head in study.heads.items()]
-    parts += [("joints[].", joint) for robot in study.robots for joint in robot.joints]
-    parts += [("battery.", robot.battery) for robot in study.robots]
-    parts += [("line.", robot.line) for robot in study.robots]
-    # a default that does not count where one of these fields is stated
-    instead = {"seat_offset_um": ("seat_fit", "seat_tir_um"), "set_by": ("seat_fit",)}
-    used: dict[str, None] = {}
-    for place, part in parts:
-        if part is None:
-            continue
-        for name, info in type(part).model_fields.items():
-            if any(getattr(part, other, None) is not None for other in instead.get(name, ())):
-                continue
-            if plausible_range(info) is not None and name not in part.model_fields_set:
-                used[place + name] = None
-    return list(used)
-
-
 Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
 #: Units by the end of a field's name, longest first.
 _UNITS = {

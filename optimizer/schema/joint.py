@@ -15,6 +15,13 @@ SetBy = Literal["bore", "tips"]
 SET_OFFSET_UM = 15.0
 
 
+#: Defaults that do not count where one of these fields is stated.
+STATED_INSTEAD: dict[str, tuple[str, ...]] = {
+    "seat_offset_um": ("seat_fit", "seat_tir_um"),
+    "set_by": ("seat_fit",),
+}
+
+
 class Joint(StudyModel):
     """One joint: what its ring must fit, how it is seated, and what it does."""
 

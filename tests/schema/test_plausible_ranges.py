@@ -10,8 +10,9 @@ import pytest
 from pydantic import BaseModel, JsonValue, TypeAdapter
 from pydantic.fields import FieldInfo
 
+from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.base import assumed_value, plausible_range
-from ringset.schema.field_docs import PLACES, assumed_defaults, field_facts, field_list
+from ringset.schema.field_docs import PLACES, field_facts, field_list
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from tests.support.studies import joint, load
@@ -117,13 +118,21 @@ def _all_models(study: Study) -> list[BaseModel]:
     return [part for part in parts if part is not None]
 
 
+def assumed_paths(study: Study) -> set[str]:
+    return {one.path for one in assumed_inputs(study)}
+
+
 def test_the_assumed_defaults_of_a_study_are_those_it_does_not_state() -> None:
     """One that is stated leaves the list; a fit states the offset; battery and line count where they are."""
     plain = load_study(json.dumps(with_field("head. or heads.NAME.gap_mm", 0.4)))
-    names = assumed_defaults(plain)
+    names = assumed_paths(plain)
     assert "head.gap_mm" not in names
     assert "head.gap_tolerance_mm" in names
-    assert {"joints[].seat_offset_um", "battery.usable_share", "line.cable_m"} <= set(names)
+    assert {
+        "joints[].seat_offset_um",
+        "robots[].battery.usable_share",
+        "robots[].line.cable_m",
+    } <= names
     count = sum(
         1
         for part in _all_models(plain)
@@ -135,4 +144,8 @@ def test_the_assumed_defaults_of_a_study_are_those_it_does_not_state() -> None:
         {"robots": [{"name": "arm", "joints": [joint("one", 40.0, seat_fit="H7/g6")]}]}
         | {"target": {"angle_target_arcsec": 200.0}}
     )
-    assert not {"joints[].seat_offset_um", "battery.usable_share"} & set(assumed_defaults(fitted))
+    assert not {
+        "joints[].seat_offset_um",
+        "joints[].set_by",
+        "robots[].battery.usable_share",
+    } & assumed_paths(fitted)

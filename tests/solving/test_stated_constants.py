@@ -154,7 +154,7 @@ def test_the_judge_reckons_with_what_is_stated(name: str, plain_answer: Answer) 
             {},
             "shop.worst_pitch_share.2",
         ),
-        ({"pitch_share": {"1": 0.5}}, {}, "shop.pitch_share.1.[key]"),
+        ({"pitch_share": {"1": 0.5}}, {}, "shop.pitch_share.1"),
         ({"pitch_share": {"2": 0.0}}, {}, "shop.pitch_share.2"),
         ({"worst_pitch_share": {"2": 1.1}}, {}, "shop.worst_pitch_share.2"),
         ({"pitch_spectrum_exponent": 0.4}, {}, "shop.pitch_spectrum_exponent"),

@@ -96,14 +96,18 @@ def test_one_head_more_saves_most_of_the_steel(capsys: pytest.CaptureFixture[str
     assert head.text.startswith("one head more: ")
 
 
-def test_bare_leaves_the_steps_out(capsys: pytest.CaptureFixture[str]) -> None:
+def test_bare_leaves_out_all_that_is_solved_after_the_answer(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     assert main.main(["solve", str(ARM), "--bare"]) == 0
     bare = capsys.readouterr().out
     assert main.main(["solve", str(ARM)]) == 0
     whole = capsys.readouterr().out
     start, end = whole.index("What one step"), whole.index("\n\nRings")
     assert "one step" not in bare
-    assert whole.replace(whole[start : end + 2], "") == bare
+    assert "decides this answer" not in bare
+    alone, _, _ = whole.partition("\nWhat decides this answer")
+    assert alone.replace(whole[start : end + 2], "") == bare
 
 
 def test_steps_of_several_robots_add_a_head_on_the_one_built_least() -> None:
