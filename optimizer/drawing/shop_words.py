@@ -230,7 +230,8 @@ def _screws(screws: ScrewData) -> str:
     return (
         f"{screws.count} screws {screws.size} {length} (ISO 4762, 8.8) through the face, heads on the face "
         f"away from the hub, thread in the hub at least {screws.thread_mm:g} mm deep (as far as they come; "
-        f"{screws.engaged_mm:g} mm hold, by its material: common practice, no source), preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
+        f"{screws.engaged_mm:g} mm hold, by its material: common practice, no source), "
+        f"preload {screws.preload_n / 1e3:.2f} kN each, tightened with about "
         f"{screws.tightening_nm:.2g} N m (dry, k = 0.2, from memory), carry {screws.torque_nm:.1f} N m by "
         "friction"
     )

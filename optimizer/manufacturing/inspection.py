@@ -154,7 +154,9 @@ def _tip(study: Study, ring: JointRing, served: list[Joint]) -> Limits:
     allowed_um = 1e3 * min(study.head_of(joint).gap_tolerance_mm for joint in served)
     if tip > iso286.LARGEST_SIZE_MM:
         least_um = float(iso286.tolerance_um(iso286.LARGEST_SIZE_MM, FINEST_TIP_GRADE))
-        return Limits(tip, tip - 1e-3 * max(allowed_um, least_um), tip, "half of the gap's tolerance")
+        return Limits(
+            tip, tip - 1e-3 * max(allowed_um, least_um), tip, "half of the gap's tolerance"
+        )
     grades = range(11, FINEST_TIP_GRADE - 1, -1)
     fine = [g for g in grades if iso286.tolerance_um(tip, g) <= allowed_um]
     return _zone(tip, f"h{fine[0] if fine else FINEST_TIP_GRADE}")

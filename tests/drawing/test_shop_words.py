@@ -142,7 +142,9 @@ def test_figures_have_no_exponent(value: float, text: str) -> None:
         ("JS7/h6", "from 28.5 µm clearance to 12.5 µm interference"),
     ],
 )
-def test_a_seat_is_told_with_its_halves_and_without_a_minus_before_nothing(fit: str, told: str) -> None:
+def test_a_seat_is_told_with_its_halves_and_without_a_minus_before_nothing(
+    fit: str, told: str
+) -> None:
     data = one(seat_fit=fit)
     data["robots"][0]["joints"][0] |= {"bore_min_mm": 40.0, "bore_max_mm": 40.0}
     study = load(data)
