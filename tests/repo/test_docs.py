@@ -205,7 +205,8 @@ def test_names_that_a_document_places_in_a_file_stand_there(document: Path) -> N
 
 def test_documents_are_short_enough_to_be_read() -> None:
     assert len((TOP / "README.md").read_text().splitlines()) <= 140
-    assert len((TOP / "DEVELOPERS.md").read_text().splitlines()) <= 170
+    told, _, _ = (TOP / "DEVELOPERS.md").read_text().partition("\n## Changes\n")
+    assert len(told.splitlines()) <= 150  # changes grow with every version
 
 
 def test_names_that_documents_import_can_be_imported() -> None:

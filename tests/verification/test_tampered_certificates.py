@@ -23,6 +23,7 @@ from ringset.verification.certificate.verify import (
     try_step,
     verify,
 )  # fmt: skip
+from ringset.verification.judge.judge import judge
 from tests.support.studies import load, small
 from tests.support.tiers import first_fast
 from tests.verification.conftest import Proven
@@ -115,6 +116,30 @@ def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_t
             assert values == [stage.value for stage in answer.proof.stages]
     assert claims >= 20
     assert refused >= 20
+
+
+@pytest.mark.parametrize("change", [1, -1])
+@pytest.mark.parametrize("name", ["rings_possible", "rows_possible"])
+def test_another_number_of_rings_in_the_answer_is_refused(
+    arm: Proven, name: str, change: int
+) -> None:
+    study, answer, certificate = arm
+    made = verify(
+        study, other_proof(answer, name, getattr(answer.proof, name) + change), certificate
+    )
+    assert len(made.faults) == 1
+    assert made.faults[0].startswith(f"answer.proof.{name}: given")
+
+
+@pytest.mark.parametrize("name", ["rings_possible", "rows_searched"])
+def test_the_judge_refuses_more_rings_or_rows_than_there_are_ways(arm: Proven, name: str) -> None:
+    study, answer, _ = arm
+    (said,) = judge(study, other_proof(answer, name, answer.proof.rows_possible + 1))
+    assert said.startswith(f"proof.{name}: ")
+
+
+def other_proof(answer: Answer, name: str, value: int) -> Answer:
+    return answer.model_copy(update={"proof": answer.proof.model_copy(update={name: value})})
 
 
 def test_steps_removed_are_refused(arm: Proven) -> None:

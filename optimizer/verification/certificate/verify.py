@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units, units_of
@@ -132,6 +133,7 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
         return Verification(["answer: given a ring that the study does not allow on its joint"])
     units = units_of(table)
     faults = [
+        *_other_counts(answer, rated),
         *_other_units(study, answer, certificate, units),
         *give_mismatches(study, answer, units),
     ]
@@ -243,6 +245,18 @@ def _other_units(
         unit = stage_unit(stage.wish, units.material_kg, units.cost)
         if stage.unit != unit:
             yield f"{stage.wish}: given in {stage.unit}; allowed: {unit}"
+
+
+def _other_counts(answer: Answer, rated: Rated) -> Iterator[str]:
+    """Yield where the answer tells of other numbers of rings and rows than are inside all limits."""
+    asked = {
+        "rings_possible": len(np.unique(rated_ring_keys(rated))),
+        "rows_possible": len(rated.catalogue),
+    }
+    for name, count in asked.items():
+        given = getattr(answer.proof, name)
+        if given != count:
+            yield f"answer.proof.{name}: given {given}; allowed: {count}, as the study has"
 
 
 def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) -> list[str]:

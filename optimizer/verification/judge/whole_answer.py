@@ -80,7 +80,10 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     search = (study.search.seed, study.search.workers)
     if (answer.proof.seed, answer.proof.workers) != search:
         yield f"proof: seed and workers are not those of the study, {search}"
-    stages = answer.proof.stages
+    stages, proof = answer.proof.stages, answer.proof
+    for name in ("rings_possible", "rows_searched"):
+        if getattr(proof, name) > proof.rows_possible:
+            yield f"proof.{name}: {getattr(proof, name)}, more than rows_possible {proof.rows_possible}"
     if answer.status in ("impossible", "undecided"):
         parts = (
             answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
