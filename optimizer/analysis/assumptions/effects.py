@@ -6,8 +6,8 @@ import time
 
 from pydantic import JsonValue
 
-from ringset.analysis.assumptions.ends import Known
-from ringset.analysis.assumptions.helper import EndTask, Helper, solve_ends
+from ringset.analysis.assumptions.ends import EndTask, Known, solve_end
+from ringset.analysis.assumptions.helper import Helper, shared_work
 from ringset.analysis.assumptions.models import AssumedEffect, Assumptions, AtEnd, Figures
 from ringset.analysis.assumptions.outcome import Outcome, effect_rank, outcome_of
 from ringset.analysis.assumptions.screen import Screen, Screened
@@ -46,14 +46,14 @@ def rank_assumptions(
     study = study.canonical()
     seconds = study.search.time_limit_s if seconds is None else seconds
     order, base = study.wishes.order, outcome_of(study, answer)
-    inputs = _screened(study, answer, begun + SCREEN_SHARE * seconds)
+    inputs = _screened(study, answer, SCREEN_SHARE * seconds, helper)
     chosen = [one for one in inputs if any(one.estimated)][:SOLVED_MOST]
     tasks = [
         (one, at) for one in chosen for at in (0, 1) if one.refused[at] is None and one.moves(at)
     ]
     known = Known.of(study, answer)
-    outcomes = solve_ends(
-        [EndTask(one.studies[at], one.margin(at)) for one, at in tasks], known,
+    outcomes = shared_work(
+        solve_end, known, [EndTask(one.studies[at], one.margin(at)) for one, at in tasks],
         seconds - (time.monotonic() - begun), helper,
     )  # fmt: skip
     for (one, at), outcome in zip(tasks, outcomes, strict=True):
@@ -110,27 +110,49 @@ class _Candidate:
         return any(outcome is None and refused is None for outcome, refused in pairs)
 
 
-def _screened(study: Study, answer: Answer, ends: float) -> list[_Candidate]:
-    """Return all inputs, screened until the clock passes `ends`, the strongest first."""
+def _screened(
+    study: Study, answer: Answer, seconds: float, helper: Helper | None
+) -> list[_Candidate]:
+    """Return all inputs, those screened that were begun within `seconds`, the strongest first."""
     screen = Screen(study, answer)
     found = [_Candidate(study, one) for one in assumed_inputs(study)]
-    for one in found:
-        if time.monotonic() > ends:
-            break
+    tasks = [
+        [
+            each if one.refused[at] is None and one.moves(at) else None
+            for at, each in enumerate(one.studies)
+        ]
+        for one in found
+    ]
+    assert screen.base.estimate is not None
+    for one, ends in zip(
+        found, shared_work(screen_ends, screen, tasks, seconds, helper), strict=True
+    ):
+        if ends is None:
+            continue
         estimates: list[Outcome | None] = []
-        for at in (0, 1):
-            if one.refused[at] is not None:
-                continue
-            try:
-                one.screened[at] = screen.at(one.studies[at]) if one.moves(at) else screen.base
-            except StudyError:  # too many rows
+        for at, end in enumerate(ends):
+            if end is not None:
+                one.screened[at] = end
+                estimates.append(end.estimate)
+            elif one.refused[at] is None and one.moves(at):  # too many rows
                 estimates.append(Outcome("undecided", {}, None))
-            else:
-                screened = one.screened[at]
-                estimates.append(None if screened is None else screened.estimate)
-        assert screen.base.estimate is not None
+            elif one.refused[at] is None:
+                one.screened[at] = screen.base
         one.estimated = effect_rank(study.wishes.order, screen.base.estimate, estimates)
     return sorted(found, key=lambda one: _most_first(one.estimated))
+
+
+def screen_ends(
+    screen: Screen, studies: list[Study | None], _seconds: float
+) -> list[Screened | None]:
+    """Return studies by rating alone; None for those that are none, or have too many rows."""
+    found: list[Screened | None] = []
+    for study in studies:
+        try:
+            found.append(None if study is None else screen.at(study))
+        except StudyError:
+            found.append(None)
+    return found
 
 
 def _most_first(rank: tuple[float, ...]) -> tuple[float, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -53,6 +54,18 @@ class Known:
         chosen = places_among(inside.catalogue, chosen_rows(study, answer))
         table = table_of(study, inside)
         return cls(study, outcome_of(study, answer), inside.catalogue, table, FirstRows(chosen))
+
+
+class EndTask(NamedTuple):
+    """A study to solve, and what the known answer's rings have left of the nearest target there."""
+
+    study: Study
+    margin: float | None
+
+
+def solve_end(known: Known | None, task: EndTask, seconds: float) -> Outcome:
+    """Return what a task comes to, as `solved_at` does."""
+    return solved_at(task.study, known, task.margin, seconds)
 
 
 def solved_at(study: Study, known: Known | None, margin: float | None, seconds: float) -> Outcome:

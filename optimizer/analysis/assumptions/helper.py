@@ -1,4 +1,4 @@
-"""A second process that solves ends beside the first. What an end comes to does not depend on who solves it.
+"""A second process that does a share of the work. What a task comes to does not depend on who does it.
 
 It is begun by spawn, so that nothing of a solver is in it, and loads the solver while the first process
 answers the study. It ends with its parent.
@@ -11,26 +11,20 @@ import os
 import threading
 import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection
-from typing import NamedTuple
+from typing import Any, Generic, TypeVar
 
-from ringset.analysis.assumptions.outcome import Outcome
-from ringset.schema.study import Study
-
-TYPE_CHECKING = False
-if TYPE_CHECKING:
-    from ringset.analysis.assumptions.ends import Known
+Context = TypeVar("Context")
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+#: Does one task in what all tasks share, within so many seconds; a function of a module.
+Run = Callable[[Context, Task, float], Result]
 
 _READY = "ready"
-
-
-class EndTask(NamedTuple):
-    """A study to solve, and what the known answer's rings have left of the nearest target there."""
-
-    study: Study
-    margin: float | None
+#: Tasks that a helper holds at once, so that it never waits for the next one.
+_HELD = 2
 
 
 class Helper:
@@ -39,8 +33,9 @@ class Helper:
     def __init__(self) -> None:
         context = get_context("spawn")
         self.line, theirs = context.Pipe()
+        self.ready = False
         self.process = context.Process(
-            target=_work, args=(theirs,), daemon=True, name="ringset ends"
+            target=_work, args=(theirs,), daemon=True, name="ringset helper"
         )
         self.process.start()
         theirs.close()  # so that the line ends when the process does
@@ -52,82 +47,83 @@ class Helper:
         self.line.close()
 
 
-def solve_ends(
-    tasks: Sequence[EndTask], known: Known | None, seconds: float, helper: Helper | None = None
-) -> list[Outcome | None]:
+def shared_work(
+    run: Run[Context, Task, Result], context: Context, tasks: Sequence[Task], seconds: float,
+    helper: Helper | None = None,
+) -> list[Result | None]:  # fmt: skip
     """Return what every task comes to, None for those that were not begun within `seconds`.
 
     The first tasks are begun first; a helper takes them from the other end.
     """
-    from ringset.analysis.assumptions.ends import solved_at
-
-    ends, found = time.monotonic() + seconds, dict[int, Outcome]()
+    ends, found = time.monotonic() + seconds, dict[int, Result]()
     left = deque(range(len(tasks)))
-    beside = _Beside(helper, known, tasks, ends) if helper is not None else None
-    while left or (beside is not None and beside.at is not None):
+    beside = None if helper is None else _Beside(helper, run, context, tasks, ends)
+    while left or (beside is not None and beside.held):
         if beside is not None:
             beside.step(left, found, wait=not left)
-            if beside.lost:
-                beside = None
+            beside = None if beside.lost else beside
         if time.monotonic() >= ends:
             break
         if left:
             at = left.popleft()
-            found[at] = solved_at(*_args(tasks[at], known, ends))
+            found[at] = run(context, tasks[at], ends - time.monotonic())
+    if beside is not None:
+        beside.drop(found)
     return [found.get(at) for at in range(len(tasks))]
 
 
-def _args(
-    task: EndTask, known: Known | None, ends: float
-) -> tuple[Study, Known | None, float | None, float]:
-    return task.study, known, task.margin, ends - time.monotonic()
-
-
-class _Beside:
+class _Beside(Generic[Context, Task, Result]):
     """A helper at work on some tasks."""
 
     def __init__(
-        self, helper: Helper, known: Known | None, tasks: Sequence[EndTask], ends: float
-    ) -> None:
-        self.helper, self.known, self.tasks, self.ends = helper, known, tasks, ends
-        self.at: int | None = None
-        self.ready, self.lost = False, False
+        self, helper: Helper, run: Run[Context, Task, Result], context: Context,
+        tasks: Sequence[Task], ends: float,
+    ) -> None:  # fmt: skip
+        self.helper, self.run, self.tasks, self.ends = helper, run, tasks, ends
+        self.fresh: tuple[Context] | None = (context,)
+        self.held: deque[int] = deque()
+        self.lost = False
 
-    def step(self, left: deque[int], found: dict[int, Outcome], wait: bool) -> None:
-        """Take what it has found, and give it another task; `wait` for it when nothing else is to do."""
+    def step(self, left: deque[int], found: dict[int, Result], wait: bool) -> None:
+        """Take what it has found, and give it more; `wait` for it when nothing else is to do."""
         try:
             timeout = max(0.0, self.ends - time.monotonic()) if wait else 0.0
             while self.helper.line.poll(timeout):
-                told = self.helper.line.recv()
-                if self.at is not None:
-                    found[self.at], self.at = told, None
-                self.ready, timeout = True, 0.0
-                self._give(left)
-        except (EOFError, OSError):  # it died: its task is done here
+                told, timeout = self.helper.line.recv(), 0.0
+                if self.helper.ready:
+                    found[self.held.popleft()] = told
+                self.helper.ready = True
+            while self.helper.ready and len(left) > 1 and len(self.held) < _HELD:
+                at = left.pop()
+                self.held.append(at)
+                message = self.run, self.fresh, self.tasks[at], self.ends - time.monotonic()
+                self.helper.line.send(message)
+                self.fresh = None  # it has it now
+        except (EOFError, OSError):  # it died: its tasks are done here
             self.lost = True
-            if self.at is not None:
-                left.append(self.at)
+            left.extend(self.held)
 
-    def _give(self, left: deque[int]) -> None:
-        if len(left) > 1 or (left and self.ready):
-            self.at = left.pop()
-            self.helper.line.send((_args(self.tasks[self.at], None, self.ends), self.known))
-            self.known = None  # it has it now
+    def drop(self, found: dict[int, Result]) -> None:
+        """Take what it still does when the time is over, so that its next tasks begin afresh."""
+        with contextlib.suppress(EOFError, OSError):
+            while self.held:
+                found[self.held[0]] = self.helper.line.recv()
+                self.held.popleft()
 
 
 def _work(line: Connection) -> None:
-    """Be the helper: say when ready, then solve until the line ends."""
+    """Be the helper: say when ready, then do tasks until the line ends."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    from ringset.analysis.assumptions.ends import solved_at
+    import ringset.analysis.assumptions.effects  # noqa: F401  (warm before the first task)
 
-    known: Known | None = None
+    context: Any = None
     told: object = _READY
     with contextlib.suppress(EOFError, OSError):
         while True:
             line.send(told)
-            (study, _, margin, seconds), fresh = line.recv()
-            known = known if fresh is None else fresh
-            told = solved_at(study, known, margin, seconds)
+            run, fresh, task, seconds = line.recv()
+            context = context if fresh is None else fresh[0]
+            told = run(context, task, seconds)
 
 
 def _end_with_parent() -> None:
