@@ -115,20 +115,19 @@ function totals(answer) {
     ...(sum?.cost ? [[num(sum.cost.total, 2), "", t("wish.cost")]] : []),
     [
       worst ? sig(worst.error_arcsec, 3) : "–",
-      worst ? ofTarget(answer, worst, worst.target_arcsec, "arcsec") : "arcsec",
-      worst ? t("totals.worstAt", { joint: worst.joint }) : t("totals.worst"),
+      worst ? t("totals.of", { target: num(worst.target_arcsec), unit: "arcsec" }) : "arcsec",
+      worst ? withLeft(answer, worst, t("totals.worstAt", { joint: worst.joint })) : t("totals.worst"),
     ],
     [
       point ? sig(point.error_um, 5) : "–",
-      point?.target_um ? ofTarget(answer, point, point.target_um, "µm") : "µm",
-      t("totals.tool"),
+      point?.target_um ? t("totals.of", { target: num(point.target_um), unit: "µm" }) : "µm",
+      point?.target_um ? withLeft(answer, point, t("totals.tool")) : t("totals.tool"),
     ],
   ];
 }
 
-/** Return a target in words, what the error leaves of it, and the reserve where one is kept. */
-function ofTarget(answer, { target_left_percent: left }, target, unit) {
-  const of = t("totals.of", { target: num(target), unit });
+/** Return what an error is of, what it leaves of its target, and the reserve where one is kept. */
+function withLeft(answer, { target_left_percent: left }, of) {
   const reserve = num(answer.reserve_percent);
   return t(answer.reserve_percent ? "totals.kept" : "totals.left", { of, left: num(left, 1), reserve });
 }
