@@ -98,14 +98,18 @@ def begun_helper(study: Study) -> Helper | None:
         return None  # no room for a process: one will do
 
 
-def print_what_decides(study: Study, answer: Answer, helper: Helper | None) -> None:
-    """Print which assumed inputs decide an answer that has been printed already."""
+def print_what_decides(study: Study, answer: Answer, helper: Helper | None, short: str) -> None:
+    """Print which assumed inputs decide an answer that has been printed already, after its first lines.
+
+    So the last screen of a long report says in short what the answer is and what it rests on.
+    """
     from ringset.analysis.assumptions.effects import rank_assumptions
     from ringset.reporting.assumptions_text import decides_text
 
     joints = sum(len(robot.joints) for robot in study.robots)
     seconds = EXTRA_S * max(1.0, joints / JOINTS)
-    sys.stdout.write("\n" + decides_text(rank_assumptions(study, answer, seconds, helper)) + "\n")
+    decides = decides_text(rank_assumptions(study, answer, seconds, helper))
+    sys.stdout.write(f"\nIn short\n\n{short}\n\n{decides}\n")
     sys.stdout.flush()
 
 

@@ -90,7 +90,7 @@ def _answered(
     from ringset.analysis.alternatives.advice import advice_on
     from ringset.analysis.next_steps.steps import wish_steps
     from ringset.export.ring_table import ring_table_csv
-    from ringset.reporting.answer_text import answer_text
+    from ringset.reporting.answer_text import answer_text, short_text
 
     if options.answer and options.answer != "-":
         write_whole(Path(options.answer), answer.to_json())
@@ -106,10 +106,10 @@ def _answered(
         begun = time.perf_counter()
         write_whole(Path(options.certificate), certify(study, answer).to_json())
         laps.append(("certificate", time.perf_counter() - begun))
+    begun, steps = time.perf_counter(), None
     if options.answer == "-":
         sys.stdout.write(answer.to_json())
     else:
-        begun, steps = time.perf_counter(), None
         if not options.bare:
             steps = wish_steps(solved)
             laps.append(("next steps", time.perf_counter() - begun))
@@ -117,7 +117,7 @@ def _answered(
     sys.stdout.flush()
     if extras and answer.status != "undecided":
         begun = time.perf_counter()
-        print_what_decides(study, answer, helper)
+        print_what_decides(study, answer, helper, short_text(study, answer, steps))
         laps.append(("what decides", time.perf_counter() - begun))
     if options.band and options.answer != "-":
         print_band(study, answer)

@@ -39,9 +39,7 @@ def answer_text(
     `advice` holds what would help the joints, as `advice_on` works it out; `steps` what a step more of each
     wish would buy.
     """
-    blocks = [_headline(study, answer)]
-    if steps is not None and (steps.steps or steps.open):
-        blocks.append(steps_text(steps))
+    blocks = [short_text(study, answer, steps)]
     if answer.rings:
         rings = in_study_order(study, answer.rings)
         blocks += [
@@ -66,6 +64,14 @@ def answer_text(
     blocks += [text_bullets("Warnings", answer.warnings)] if answer.warnings else []
     blocks.append(text_bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"
+
+
+def short_text(study: Study, answer: Answer, steps: WishSteps | None = None) -> str:
+    """Return the first lines of the report: status, totals, and what one step more of each wish would buy."""
+    lines = _headline(study, answer)
+    if steps is None or not (steps.steps or steps.open):
+        return lines
+    return f"{lines}\n\n{steps_text(steps)}"
 
 
 def _headline(study: Study, answer: Answer) -> str:

@@ -27,17 +27,19 @@ _LEAST_KG, _LEAST_COST, _LEAST_MARGIN = 5e-7, 5e-3, 5e-5
 
 def decides_text(found: Assumptions, most: int = SHOWN) -> str:
     """Return the inputs that decide an answer as plain sentences, at most so many."""
-    telling = [one for one in found.inputs if one.solved and _tells(one, found.answer)]
+    solved = [one for one in found.inputs if one.solved]
+    texts = [effect_sentence(one, found.answer) for one in solved if _tells(one, found.answer)]
+    texts += [rated_sentence(one) for one in found.inputs if not one.solved and _breaks(one)]
     total = count(len(found.inputs), "input")
-    shown = telling[:most]
-    if shown:
-        title = f"{TITLE} ({len(shown)} of {total} assumed; ringset assumptions STUDY: all)"
-        lines = [wrap_text(effect_sentence(one, found.answer), "  - ") for one in shown]
+    if texts:
+        title = (
+            f"{TITLE} ({min(most, len(texts))} of {total} assumed; ringset assumptions STUDY: all)"
+        )
+        lines = [wrap_text(text, "  - ") for text in texts[:most]]
         return "\n".join([title, *lines, *_open(found)])
-    solved = sum(one.solved for one in found.inputs)
-    text = f"Of {total} assumed {solved} were solved at both ends; none of them changes the answer."
-    if not solved and not found.open:
-        text = f"None of {total} assumed changes the answer alone, as far as rating tells."
+    text = f"Of {total} assumed {len(solved)} were solved at both ends; none of them changes the answer."
+    if not solved:
+        text = f"None of {total} assumed was solved at its ends; these rings keep all limits at each of them."
     return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
 
 
@@ -47,6 +49,26 @@ def _open(found: Assumptions) -> list[str]:
     names = found.open[:OPEN_SHOWN]
     more = f" and {len(found.open) - OPEN_SHOWN} more" if len(found.open) > OPEN_SHOWN else ""
     return [wrap_text(f"Not solved in the time: {', '.join(names)}{more}", "  ")]
+
+
+def _breaks(one: AssumedEffect) -> bool:
+    """Say whether the rings of the answer, as they are, break a limit at an end of an input."""
+    return any(end.refused is None and not end.rings_keep for end in (one.at_low, one.at_high))
+
+
+def rated_sentence(one: AssumedEffect) -> str:
+    """Return at which end of an input that was not solved the rings of the answer break a limit."""
+    ends = " and at ".join(
+        value_words(one.path, end.value)
+        for end in (one.at_low, one.at_high)
+        if end.refused is None and not end.rings_keep
+    )
+    return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
+
+
+def _is(one: AssumedEffect) -> str:
+    verb = "has a range of the study's own" if one.stated else "is assumed"
+    return f"{one.path} {value_words(one.path, one.given)} {verb}"
 
 
 def _tells(one: AssumedEffect, base: Figures) -> bool:
@@ -61,13 +83,12 @@ def _says_something(end: AtEnd, base: Figures) -> bool:
 
 def effect_sentence(one: AssumedEffect, base: Figures) -> str:
     """Return what an input is and what each end of its range would do, in one sentence."""
-    verb = "is stated" if one.stated and not one.because.startswith("Round") else "is assumed"
     ends = [
         f"{value_words(one.path, end.value)} {_would(end, base)}"
         for end in (one.at_low, one.at_high)
         if end.value != one.given
     ]
-    return f"{one.path} {value_words(one.path, one.given)} {verb}; {', '.join(ends)}"
+    return f"{_is(one)}; {', '.join(ends)}"
 
 
 def value_words(path: str, value: JsonValue) -> str:
@@ -112,15 +133,17 @@ def _would(end: AtEnd, base: Figures) -> str:
 
 
 def _changes(end: AtEnd) -> list[str]:
-    """Return what an end saves and takes, in words, counts first."""
-    found = []
+    """Return what an end saves, and what it takes, in words, counts first."""
+    amounts: list[tuple[float, str]] = []
     for name, noun in (("cutters", "cutter"), ("ring_parts", "ring part"), ("heads", "head")):
         more = round(end.change.get(name, 0.0))
-        if more:
-            found.append(f"{'take' if more > 0 else 'save'} {count(abs(more), noun)}")
+        amounts += [(more, count(abs(more), noun))] if more else []
     kg, money = end.change.get("material_kg", 0.0), end.change.get("cost", 0.0)
-    if abs(kg) > _LEAST_KG:
-        found.append(f"{'take' if kg > 0 else 'save'} {_mass(abs(kg))}")
+    amounts += [(kg, _mass(abs(kg)))] if abs(kg) > _LEAST_KG else []
+    saved = " and ".join(text for more, text in amounts if more < 0)
+    taken = " and ".join(text for more, text in amounts if more > 0)
+    found = [f"save {saved}"] if saved else []
+    found += [f"take {taken} more"] if taken else []
     if abs(money) > _LEAST_COST:
         found.append(f"cost {abs(money):.2f} {'more' if money > 0 else 'less'}")
     return found

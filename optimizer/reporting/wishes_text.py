@@ -43,8 +43,9 @@ def given_up_texts(study: Study, answer: Answer) -> Iterator[str]:
 def steps_text(steps: WishSteps) -> str:
     """Return what one step more of every wish but the last would buy."""
     texts = [step.text for step in steps.steps] + [f"{text}" for text in steps.open]
+    proven = "; proven" if all(step.proven for step in steps.steps) else ""
     title = (
-        "What one step more would buy (wishes before it held, those after it solved anew; proven)"
+        f"What one step more would buy (wishes before it held, those after it solved anew{proven})"
     )
     return text_bullets(title, texts)
 

@@ -18,11 +18,12 @@ FEW = (1, 2, 3, 8)
 
 
 def at_end(study: Study, band_inputs: dict[str, object], left_out: list[str]) -> Study:
-    """Return the study with inputs at an end of a band, those that were left out as stated."""
+    """Return the study with inputs at an end of a band, those left out or there already as stated."""
     inputs = [
         (one, band_inputs[one.path])
         for one in assumed_inputs(study)
-        if not any(text.startswith(f"{one.path}:") for text in left_out)
+        if band_inputs[one.path] != one.given
+        and not any(text.startswith(f"{one.path}:") for text in left_out)
     ]
     return with_inputs(study, inputs)  # type: ignore[arg-type]
 
