@@ -10,7 +10,7 @@ from ringset.analysis.assumptions.ends import EndTask, Known, solve_end
 from ringset.analysis.assumptions.helper import Helper, shared_work
 from ringset.analysis.assumptions.models import AssumedEffect, Assumptions, AtEnd, Figures
 from ringset.analysis.assumptions.outcome import Outcome, effect_rank, outcome_of
-from ringset.analysis.assumptions.screen import Screen, Screened
+from ringset.analysis.assumptions.screen import Screen, Screened, screen_ends
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer
 from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, with_inputs
@@ -140,19 +140,6 @@ def _screened(
                 one.screened[at] = screen.base
         one.estimated = effect_rank(study.wishes.order, screen.base.estimate, estimates)
     return sorted(found, key=lambda one: _most_first(one.estimated))
-
-
-def screen_ends(
-    screen: Screen, studies: list[Study | None], _seconds: float
-) -> list[Screened | None]:
-    """Return studies by rating alone; None for those that are none, or have too many rows."""
-    found: list[Screened | None] = []
-    for study in studies:
-        try:
-            found.append(None if study is None else screen.at(study))
-        except StudyError:
-            found.append(None)
-    return found
 
 
 def _most_first(rank: tuple[float, ...]) -> tuple[float, ...]:

@@ -213,3 +213,16 @@ class Screen:
                 served.money + once.cutter * cutters + once.set_up_per_ring_part * parts
             )
         return Outcome("found", wishes, margin)
+
+
+def screen_ends(
+    screen: Screen, studies: list[Study | None], _seconds: float
+) -> list[Screened | None]:
+    """Return studies by rating alone; None for those that are none, or have too many rows."""
+    found: list[Screened | None] = []
+    for study in studies:
+        try:
+            found.append(None if study is None else screen.at(study))
+        except StudyError:
+            found.append(None)
+    return found
