@@ -34,7 +34,7 @@ def test_the_shares_of_equal_heads() -> None:
     assert row("mean share, 96 teeth") == pytest.approx(mean, abs=0.005)
     assert row("worst share, 96 teeth") == pytest.approx(worst, abs=0.0051)  # rounded halves
     told = re.search(
-        r"exponent of ([\d.]+) makes ([\d.]+) of the 0.48, one of ([\d.]+) makes ([\d.]+\d)", WORDS
+        r"exponent of ([\d.]+) makes ([\d.]+) of the 0.48, one of ([\d.]+) makes (\d\.\d+)", WORDS
     )
     assert told is not None
     for exponent, share in (told.group(1, 2), told.group(3, 4)):

@@ -9,7 +9,7 @@ import { JOINT, JointTable, chooseColumn, columns, isChosen, isUsual } from "./t
 let tables = [];
 let shape = "";
 let ranked = null;
-const REST = ["reserve_percent", "resolution_bits", "lag_max_arcsec"];
+const FIRST = ["angle_target_arcsec", "basis"];
 const HEAD = "head. or heads.NAME.";
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = {
@@ -52,8 +52,11 @@ export function showForm() {
 function build(robots) {
   tables = robots.map((_, index) => new JointTable(index));
   fill(byId("robots"), robots.map(robotPart));
-  fill(byId("targets"), group("target.", ["target"], REST), slider());
-  fill(byId("more-targets"), group("target.", ["target"], ["angle_target_arcsec", "basis"]));
+  const rest = fieldsAt("target.")
+    .map((one) => one.name)
+    .filter((name) => !FIRST.includes(name));
+  fill(byId("targets"), group("target.", ["target"], rest), slider());
+  fill(byId("more-targets"), group("target.", ["target"], FIRST));
   fill(
     byId("ceilings"),
     WISHES.map((wish) => row(fact("wishes.", CEILINGS[wish]), ["wishes", CEILINGS[wish]])),
