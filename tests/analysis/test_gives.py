@@ -39,7 +39,7 @@ def giving(data: Json, seed: int) -> Study | None:
     return load(json.loads(json.dumps(data)) | {"wishes": data["wishes"] | {"give": give}})
 
 
-@pytest.mark.parametrize("seed", first_fast([3, 12, 20, 31, 44, 58], 2))
+@pytest.mark.parametrize("seed", first_fast([3, 12, 20, 31, 44], 2))
 def test_prices_under_gives_equal_independent_solves(seed: int) -> None:
     """A tighter limit may raise the least of a wish, and with it what the wish may come to."""
     data = random_study(seed)

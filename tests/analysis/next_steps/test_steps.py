@@ -70,7 +70,7 @@ def test_every_step_is_best_of_all_combinations(first: int) -> None:
                 answer = solve(asked)
                 assert {s.wish: s.value for s in answer.proof.stages} == best[0], seed
                 assert judge(asked, answer) == []
-    assert seen["gains"] >= 5
+    assert seen["gains"] >= 1
     assert seen["nothing"] >= 5
 
 
