@@ -112,15 +112,17 @@ def _would(end: AtEnd, base: Figures) -> str:
 
 
 def _changes(end: AtEnd) -> list[str]:
-    """Return what an end saves and takes, in words, counts first."""
-    found = []
+    """Return what an end saves and what it takes, in words."""
+    saved, taken = list[str](), list[str]()
     for name, noun in (("cutters", "cutter"), ("ring_parts", "ring part"), ("heads", "head")):
         more = round(end.change.get(name, 0.0))
         if more:
-            found.append(f"{'take' if more > 0 else 'save'} {count(abs(more), noun)}")
+            (taken if more > 0 else saved).append(count(abs(more), noun))
     kg, money = end.change.get("material_kg", 0.0), end.change.get("cost", 0.0)
     if abs(kg) > _LEAST_KG:
-        found.append(f"{'take' if kg > 0 else 'save'} {_mass(abs(kg))}")
+        (taken if kg > 0 else saved).append(_mass(abs(kg)))
+    found = [f"save {' and '.join(saved)}"] if saved else []
+    found += [f"take {' and '.join(taken)} more"] if taken else []
     if abs(money) > _LEAST_COST:
         found.append(f"cost {abs(money):.2f} {'more' if money > 0 else 'less'}")
     return found
