@@ -133,17 +133,17 @@ def _would(end: AtEnd, base: Figures) -> str:
 
 
 def _changes(end: AtEnd) -> list[str]:
-    """Return what an end saves, and what it takes, in words, counts first."""
-    amounts: list[tuple[float, str]] = []
+    """Return what an end saves and what it takes, in words."""
+    saved, taken = list[str](), list[str]()
     for name, noun in (("cutters", "cutter"), ("ring_parts", "ring part"), ("heads", "head")):
         more = round(end.change.get(name, 0.0))
-        amounts += [(more, count(abs(more), noun))] if more else []
+        if more:
+            (taken if more > 0 else saved).append(count(abs(more), noun))
     kg, money = end.change.get("material_kg", 0.0), end.change.get("cost", 0.0)
-    amounts += [(kg, _mass(abs(kg)))] if abs(kg) > _LEAST_KG else []
-    saved = " and ".join(text for more, text in amounts if more < 0)
-    taken = " and ".join(text for more, text in amounts if more > 0)
-    found = [f"save {saved}"] if saved else []
-    found += [f"take {taken} more"] if taken else []
+    if abs(kg) > _LEAST_KG:
+        (taken if kg > 0 else saved).append(_mass(abs(kg)))
+    found = [f"save {' and '.join(saved)}"] if saved else []
+    found += [f"take {' and '.join(taken)} more"] if taken else []
     if abs(money) > _LEAST_COST:
         found.append(f"cost {abs(money):.2f} {'more' if money > 0 else 'less'}")
     return found

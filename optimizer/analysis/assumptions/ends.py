@@ -63,16 +63,19 @@ class EndTask(NamedTuple):
     margin: float | None
 
 
-def solve_end(known: Known | None, task: EndTask, seconds: float) -> Outcome:
+def solve_end(known: Known | None, task: EndTask, seconds: float) -> Outcome | None:
     """Return what a task comes to, as `solved_at` does."""
     return solved_at(task.study, known, task.margin, seconds)
 
 
-def solved_at(study: Study, known: Known | None, margin: float | None, seconds: float) -> Outcome:
+def solved_at(
+    study: Study, known: Known | None, margin: float | None, seconds: float
+) -> Outcome | None:
     """Return what a canonical study with the joints of the known one comes to.
 
-    `margin` is what the known answer's rings have left of the nearest target here. The search ends after
-    `seconds` or its study's own limit; the outcome may then be undecided, or found and not proven.
+    `margin` is what the known answer's rings have left of the nearest target here. None where `seconds`
+    ended the search: what it had by then depends on the clock. Where the study's own limits ended it, the
+    outcome is undecided, or found and not proven.
     """
     ends = time.monotonic() + seconds
     try:
@@ -90,6 +93,8 @@ def solved_at(study: Study, known: Known | None, margin: float | None, seconds: 
     choice = minimise_wishes(
         table, units, study.wishes.order, study.wishes.ceilings(), search, gives=study.gives()
     )
+    if choice.clock_ended and left < study.search.time_limit_s:
+        return None
     if len(choice.rows) == 0:
         return Outcome("impossible" if choice.status == "impossible" else "undecided", {}, None)
     return _outcome(study, inside, table, choice)

@@ -114,7 +114,8 @@ class _Beside(Generic[Context, Task, Result]):
 def _work(line: Connection) -> None:
     """Be the helper: say when ready, then do tasks until the line ends."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    import ringset.analysis.assumptions.ends  # noqa: F401  (warm before the first task)
+    # warm before the first task
+    import ringset.analysis.assumptions.ends
     import ringset.analysis.assumptions.screen  # noqa: F401
 
     context: Any = None
