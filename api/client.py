@@ -115,8 +115,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, front (with `over`, `targets_arcsec`), blockers (with `fixed`, `step_percent`)
-        or sheets (with `only`).
+        `find` is answer, front (with `over`, `targets_arcsec`, `step`), blockers (with `fixed`,
+        `step_percent`) or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study

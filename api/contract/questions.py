@@ -16,7 +16,7 @@ Find = Literal["answer", "front", "blockers", "sheets"]
 #: Which options each takes; a row of a sweep is not asked for by itself.
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
-    "front": ("over", "targets_arcsec"),
+    "front": ("over", "targets_arcsec", "step"),
     "blockers": ("fixed", "step_percent"),
     "sheets": ("only",),
 }
