@@ -125,7 +125,7 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, steps, front (with `over`, `targets_arcsec`), blockers (with `fixed`,
+        `find` is answer, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with `fixed`,
         `step_percent`), assumptions, band or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """

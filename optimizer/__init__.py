@@ -50,6 +50,7 @@ _HOMES = {
     "explain_study": "analysis.explanation.explain:explain",
     "find_band": "analysis.assumptions.band:find_band",
     "find_front": "analysis.front.front:front",
+    "front_faults": "analysis.front.axes:front_faults",
     "find_joint": "analysis.alternatives.single_ring:find_joint",
     "find_path": "schema.field_paths:resolve",
     "grounds_among": "analysis.alternatives.alternatives:alternatives_among",

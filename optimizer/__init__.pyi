@@ -22,6 +22,7 @@ from ringset.analysis.comparison.compare import compare as compare_answers
 from ringset.analysis.comparison.models import Comparison as Comparison
 from ringset.analysis.explanation.explain import explain as explain_study
 from ringset.analysis.explanation.models import Explanation as Explanation
+from ringset.analysis.front.axes import front_faults as front_faults
 from ringset.analysis.front.front import front as find_front
 from ringset.analysis.front.models import Front as Front
 from ringset.analysis.next_steps.models import WishStep as WishStep
@@ -107,6 +108,7 @@ __all__ = [
     "find_front",
     "find_joint",
     "find_path",
+    "front_faults",
     "grounds_among",
     "grounds_of",
     "judge_answer",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import Query
+from pydantic import Field
 
-from ringset import SheetKind, Study, StudyError, Wish, resolve_path, sheet_faults
+from ringset import SheetKind, Study, StudyError, Wish, front_faults, resolve_path, sheet_faults
 from ringset.api.contract.questions import OPTIONS, Find, Options
 from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 
@@ -40,6 +41,13 @@ async def read_question(
             ge=0.1, le=25.0, description="blockers: by how much limits are moved for their prices."
         ),
     ] = None,
+    step: Annotated[
+        Annotated[float, Field(gt=0.0, le=50.0)] | Literal["exact"] | None,
+        Query(
+            description="front over both material and cost: by how many percent material comes down at a "
+            "time, 5 by default; exact for every point."
+        ),
+    ] = None,
     only: Annotated[
         list[SheetKind],
         Query(max_length=6, description="sheets: kinds of files; all by default."),
@@ -48,14 +56,14 @@ async def read_question(
     """Return what is asked with its options; raises Problem for options that do not belong to it."""
     given: dict[str, Any] = {
         "over": over, "targets_arcsec": targets_arcsec, "fixed": fixed, "step_percent": step_percent,
-        "only": only,
+        "step": step, "only": only,
     }  # fmt: skip
     options = {name: value for name, value in given.items() if value not in ([], None)}
     odd = [name for name in options if name not in OPTIONS[find]]
     if odd:
         raise _refused(odd[0], f"not with find={find}")
-    if over and (len(set(over)) < max(2, len(over)) or {"material", "cost"} <= set(over)):
-        raise _refused("over", "two or more different wishes, one of material and cost at most")
+    if over and len(set(over)) < max(2, len(over)):
+        raise _refused("over", "two or more different wishes")
     return find, options
 
 
@@ -66,6 +74,15 @@ def check_paths(study: Study, options: Options) -> None:
             resolve_path(study, path)
         except StudyError as error:
             raise _refused("fixed", error.faults[0].allowed) from None
+
+
+def check_front(study: Study, find: str, options: Options) -> None:
+    """Refuse axes, targets and step that the study has no front for; raises Problem."""
+    if find != "front":
+        return
+    asked = (options.get(name) for name in ("over", "targets_arcsec", "step"))
+    for fault in front_faults(study, *asked):
+        raise _refused(fault.path, fault.allowed)
 
 
 def check_names(study: Study, find: str, options: Options, raw: bytes) -> None:

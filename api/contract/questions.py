@@ -20,7 +20,7 @@ OF_DEFAULTS: tuple[Find, ...] = ("assumptions", "band")
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
     "steps": (),
-    "front": ("over", "targets_arcsec"),
+    "front": ("over", "targets_arcsec", "step"),
     "blockers": ("fixed", "step_percent"),
     "assumptions": (),
     "band": (),

@@ -24,7 +24,7 @@ import {
 } from "./study/study.js";
 import { keep, onComparison, showKept } from "./analysis/compare.js";
 import { showDecides } from "./analysis/decides.js";
-import { Front } from "./analysis/front.js";
+import { ACROSS, Front } from "./analysis/front.js";
 import { blockedJoints, showWhy } from "./analysis/why.js";
 import { progressWords, showAnswer, verdictWords } from "./answer/answer.js";
 import { makeSheets, showFiles, stem } from "./answer/files.js";
@@ -175,10 +175,11 @@ async function askFront() {
     .filter(Boolean)
     .map((text) => text.replace(",", "."));
   const own = study.target?.angle_target_arcsec;
+  const step = offerStep();
   const job = new Job(
     "front",
     study,
-    { over, ...(targets.length ? { targets_arcsec: [own, ...targets] } : {}) },
+    { over, ...(step ? { step } : {}), ...(targets.length ? { targets_arcsec: [own, ...targets] } : {}) },
     drawFront,
   );
   state.front = job;
@@ -220,25 +221,26 @@ function changed() {
   drawFront();
 }
 
-/** Of material and cost at most one can be traded at a time. */
-function oneAmount(box) {
-  const other = { material: "cost", cost: "material" }[box.value];
-  if (other && box.checked) document.querySelector(`#front-over input[value="${other}"]`).checked = false;
+/** Offer a step where both material and cost are to be traded: only then there is one. */
+function offerStep() {
+  const both = ["material", "cost"].every(
+    (wish) => document.querySelector(`#front-over input[value="${wish}"]`).checked,
+  );
+  byId("front-step-box").hidden = !both;
+  return both ? byId("front-percent").value.trim().replace(",", ".") : "";
 }
 
-/** Offer cost where the shop states prices, and take it where it is wished for before material. */
+/** Offer cost where the shop states prices; then cost and material are taken where the study wishes for them. */
 function offerCost(study) {
   const box = document.querySelector('#front-over input[value="cost"]');
   const there = Boolean(study.shop?.prices);
   const order = study.wishes?.order;
   if (there === !box.parentElement.hidden) return;
   box.parentElement.hidden = !there;
-  box.checked =
-    there &&
-    Array.isArray(order) &&
-    order.includes("cost") &&
-    !(order.indexOf("material") >= 0 && order.indexOf("material") < order.indexOf("cost"));
-  document.querySelector('#front-over input[value="material"]').checked = !box.checked;
+  const wished = (wish) => !Array.isArray(order) || order.includes(wish);
+  box.checked = there && Array.isArray(order) && wished("cost");
+  document.querySelector('#front-over input[value="material"]').checked = !there || wished("material");
+  offerStep();
 }
 
 /** Say something to those who do not see it. */
@@ -286,6 +288,10 @@ function listen() {
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
+  byId("front-across").addEventListener("change", () => {
+    front.across = byId("front-across").value;
+    drawFront();
+  });
   byId("front-measure").addEventListener("change", () => {
     front.measure = byId("front-measure").value;
     drawFront();
@@ -363,12 +369,16 @@ async function begin() {
           type: "checkbox",
           value: wish,
           checked: wish !== "cost",
-          on: { change: (event) => oneAmount(event.target) },
+          on: { change: offerStep },
         }),
         " ",
         t(`wish.${wish}`),
       ),
     ),
+  );
+  fill(
+    byId("front-across"),
+    ACROSS.map((wish) => el("option", { value: wish }, t("front.acrossIs", { axis: t(`wish.${wish}`) }))),
   );
   fill(
     byId("front-measure"),

@@ -14,7 +14,7 @@ from fastapi import Depends, Request
 
 from ringset import Study, StudyError, load_study
 from ringset.api.contract.caller import Caller
-from ringset.api.contract.query_options import check_names, check_paths
+from ringset.api.contract.query_options import check_front, check_names, check_paths
 from ringset.api.contract.questions import Options
 from ringset.api.contract.request_body import read_study_body
 from ringset.api.contract.sweeps import SweepRequest
@@ -59,6 +59,7 @@ class Service:
         if content is None:
             study = self.checked(raw)
             check_paths(study, options)
+            check_front(study, kind, options)
             check_names(study, kind, options, raw)
             content = content_hash(kind, study, options)
             self.memo.put(f"{kind} {options_text}", raw, content)

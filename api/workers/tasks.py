@@ -70,7 +70,8 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
         told += 1
         tell("point", {"number": told, "status": answer.status, **_figures(answer)})
 
-    front: Front = find_front(study, options.get("over"), options.get("targets_arcsec"), told=point)
+    asked = (options.get("over"), options.get("targets_arcsec"))
+    front: Front = find_front(study, *asked, told=point, step=options.get("step"))
     return "complete" if front.complete else "open", front.complete, checked_result_bytes(front)
 
 

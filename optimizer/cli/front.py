@@ -19,9 +19,10 @@ from ringset.cli.files import (
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 
 if TYPE_CHECKING:
+    from ringset.analysis.front.axes import Step
     from ringset.analysis.front.models import Front
     from ringset.schema.answer import Answer
-    from ringset.schema.study import Wish
+    from ringset.schema.study import Study, Wish
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -43,9 +44,20 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="ARCSEC",
         help="angle targets to sweep, with commas, such as 40,60,80,120 (the study's)",
     )
+    front.add_argument(
+        "--step",
+        metavar="PERCENT",
+        help="over both material and cost: by how many percent material comes down at a time (5), or "
+        "exact for every point",
+    )
     front.add_argument("--json", metavar="FILE", help="write the front as JSON; - prints it")
     front.add_argument("--csv", metavar="FILE.csv", help="write one line per point as CSV")
     front.add_argument("--plot", metavar="FILE.svg", help="draw the front (extra plot)")
+    front.add_argument(
+        "--across",
+        metavar="WISH",
+        help="what --plot has on its axis across: cutters, ring_parts, heads, material or cost (ring_parts)",
+    )
     front.add_argument(
         "--answers",
         metavar="DIR",
@@ -66,20 +78,22 @@ def _front(options: argparse.Namespace) -> int:
     refuse_file_ending("--plot", options.plot, ".svg")
     if options.answers and Path(options.answers).exists():
         raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
+    _refuse_across(options)
     if options.plot:
         refuse_plot_without_matplotlib()
-    over, targets = _wishes(options.over), _numbers(options.targets)
+    over, targets, step = _wishes(options.over), _numbers(options.targets), _step(options.step)
     study = read_study(options.study)
     from ringset.schema.gives import idle_gives
 
     for note in idle_gives(study.wishes):
         print(note, file=sys.stderr)
+    _refuse_amount_without_prices(options, study)
     from ringset.analysis.front.front import front
     from ringset.errors import StudyError
 
     try:
         with _Interrupt() as asked:
-            found = front(study, over, targets, _tell, asked)
+            found = front(study, over, targets, _tell, asked, step)
     except StudyError as error:
         raise Refused(str(error)) from None
     _write(options, found)
@@ -134,7 +148,7 @@ def _write(options: argparse.Namespace, found: Front) -> None:
     if options.csv:
         write_whole(Path(options.csv), front_csv(found))
     if options.plot:
-        write_whole(Path(options.plot), plot_front(found))
+        write_whole(Path(options.plot), plot_front(found, options.across or "ring_parts"))
     if options.answers:
         _write_answers(Path(options.answers), found)
 
@@ -171,6 +185,32 @@ def _wishes(text: str | None) -> list[Wish] | None:
         if wish not in WISHES:
             raise Refused(f"--over: given {wish!r}; allowed: {', '.join(WISHES)}")
     return given  # type: ignore[return-value]
+
+
+def _refuse_across(options: argparse.Namespace) -> None:
+    """Refuse an axis of a picture that nobody asked for, or that is no wish."""
+    from ringset.schema.study import WISHES
+
+    if options.across is not None and options.across not in WISHES:
+        raise Refused(f"--across: given {options.across!r}; allowed: {', '.join(WISHES)}")
+    if options.across is not None and not options.plot:
+        raise Refused(f"--across: given {options.across} without --plot; allowed: with --plot")
+
+
+def _refuse_amount_without_prices(options: argparse.Namespace, study: Study) -> None:
+    if options.across in ("material", "cost") and study.shop.prices is None:
+        raise Refused(
+            f"--across: given {options.across} without shop.prices; allowed: cutters, ring_parts, heads"
+        )
+
+
+def _step(text: str | None) -> Step | None:
+    if text is None or text == "exact":
+        return text  # type: ignore[return-value]
+    try:
+        return float(text)
+    except ValueError:
+        raise Refused(f"--step: given {text!r}; allowed: a number of percent, or exact") from None
 
 
 def _numbers(text: str | None) -> list[float] | None:

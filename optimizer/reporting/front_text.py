@@ -7,20 +7,27 @@ from collections.abc import Callable
 from io import StringIO
 from typing import TYPE_CHECKING
 
+from ringset.analysis.front.axes import COUNTED
 from ringset.analysis.front.models import Front, Point
 from ringset.reporting.plots import plot_svg_text, subplots
-from ringset.schema.answer import Answer, ToolPoint
+from ringset.schema.answer import Answer, ToolPoint, Wish
 from ringset.wording import count, text_bullets, text_table, wrap_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _MARKS = "osD^vP*X"
+#: Axes of the picture, in words.
+_AXES: dict[Wish, str] = {
+    "cutters": "cutters", "ring_parts": "ring parts", "heads": "heads",
+    "material": "material, kg of blanks", "cost": "cost",
+}  # fmt: skip
 
 
 def front_text(front: Front) -> str:
     """Return the front as text: one line per point, and what each step changes."""
     blocks = [front.title or "Front", _verdict(front)]
+    blocks += [wrap_text(f"{note}.", "") for note in front.notes]
     if front.points:
         heads = ["point", *_heads(front)]
         rows = [[str(n), *_cells(front, p)] for n, p in enumerate(front.points, start=1)]
@@ -46,6 +53,11 @@ def _verdict(front: Front) -> str:
         return f"No answer over {axes}{'' if front.complete else ' proven; see what is open'}."
     if front.complete:
         searched = sum(cell.wish == front.minimised for cell in front.cells)
+        if front.step_percent:
+            text = f"{found}. Each is proven best in its cell. Material came down in steps of "
+            text += f"{front.step_percent:g} % (`--step`; `--step exact` tells every point): for every other "
+            text += "answer there is a point that comes to no more in any other wish, and to less than one "
+            return wrap_text(f"{text}step more in material.", "")
         return wrap_text(
             f"{found}. Each is proven best in its cell, and no point is missing: "
             f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
@@ -127,31 +139,48 @@ def front_csv(front: Front) -> str:
     return text.getvalue()
 
 
-def plot_front(front: Front) -> str:
-    """Return an SVG picture: material (or money) against ring parts and error, a mark per cutter count.
+def plot_front(front: Front, across: Wish = "ring_parts") -> str:
+    """Return an SVG picture of what every point comes to, a mark per cutter count.
 
-    Needs matplotlib (extra `plot`). Equal fronts give equal bytes.
+    Its left half has money, or else material, over `across` (material, where that is cost), the right half
+    over the error. Needs matplotlib (extra `plot`). Raises ValueError where points that have no money would
+    stand material over material, or over money. Equal fronts give equal bytes.
     """
+    up = _upward(front, across)
     figure, (left, right) = subplots(1, 2, figsize=(11.0, 5.0))
-    _scatter(left, front, "ring parts", lambda a: float(a.totals.ring_parts) if a.totals else 0.0)
-    left.xaxis.get_major_locator().set_params(integer=True, min_n_ticks=1)
+    _scatter(left, front, _AXES[across], lambda a: _total(a, across), up)
+    if across in COUNTED:
+        left.xaxis.get_major_locator().set_params(integer=True, min_n_ticks=1)
     tool = bool(front.points) and any(
         p.target_um is not None for p in front.points[0].answer.tool_points
     )
     words = "largest tool-point error, um" if tool else "largest joint error, arcsec"
-    _scatter(right, front, words, _tool_point if tool else _largest)
+    _scatter(right, front, words, _tool_point if tool else _largest, _upward(front))
     figure.suptitle(front.title or "Front", fontsize=10)
     if front.points:
         left.legend(loc="best", fontsize=8)
     return plot_svg_text(figure)
 
 
-def _amount(front: Front, answer: Answer) -> float:
-    """Return what a point comes to upwards: money where that is minimised, else kg of blanks."""
-    assert answer.totals is not None
-    if front.minimised == "cost" and answer.totals.cost is not None:
-        return answer.totals.cost.total
-    return answer.totals.material_kg
+def _upward(front: Front, across: Wish = "ring_parts") -> Wish:
+    """Return the amount that a picture has upwards: money where that is minimised, never that across."""
+    money = bool(front.points) and all(
+        p.answer.totals and p.answer.totals.cost for p in front.points
+    )
+    if across in ("material", "cost") and front.points and not money:
+        raise ValueError(f"across: given {across} without prices, allowed a count")
+    if across == "material" or (front.minimised == "cost" and across != "cost"):
+        return "cost" if money else "material"
+    return "material"
+
+
+def _total(answer: Answer, wish: Wish) -> float:
+    """Return what an answer comes to in a wish: pieces, kg of blanks, or money."""
+    totals = answer.totals
+    assert totals is not None
+    if wish == "cost":
+        return 0.0 if totals.cost is None else totals.cost.total
+    return totals.material_kg if wish == "material" else float(getattr(totals, wish))
 
 
 def _tool_point(answer: Answer) -> float:
@@ -172,7 +201,9 @@ def _labels(places: list[tuple[float, float]]) -> list[tuple[tuple[float, float]
     return [(place, ", ".join(map(str, members))) for place, members in groups]
 
 
-def _scatter(axes: Axes, front: Front, words: str, across: Callable[[Answer], float]) -> None:
+def _scatter(
+    axes: Axes, front: Front, words: str, across: Callable[[Answer], float], up: Wish
+) -> None:
     """Draw every point with its number; the mark tells the cutters, the size the heads."""
     answers = [point.answer for point in front.points]
     if not answers:
@@ -188,17 +219,17 @@ def _scatter(axes: Axes, front: Front, words: str, across: Callable[[Answer], fl
         ]
         axes.scatter(
             [across(a) for _, a in mine],
-            [_amount(front, a) for _, a in mine],
+            [_total(a, up) for _, a in mine],
             s=[30.0 * a.totals.heads / fewest for _, a in mine if a.totals],
             marker=_MARKS[turn % len(_MARKS)], facecolors="none", edgecolors="black",
             label=count(cutters, "cutter"),
         )  # fmt: skip
     size = 8 if len(answers) <= 20 else 6
-    for place, numbers in _labels([(across(a), _amount(front, a)) for a in answers]):
+    for place, numbers in _labels([(across(a), _total(a, up)) for a in answers]):
         axes.annotate(
             numbers, place, xytext=(6, 3), textcoords="offset points", fontsize=size, clip_on=False
         )
     axes.margins(x=0.12)
     axes.set_xlabel(words)
-    axes.set_ylabel("cost" if front.minimised == "cost" else "material, kg of blanks")
+    axes.set_ylabel(_AXES[up])
     axes.grid(visible=True, linewidth=0.3)

@@ -352,7 +352,7 @@ class Answer(AnswerModel):
     proof: Proof
     warnings: list[Text] = Field(
         description="Where the scope of a standard or the range of a formula is left, and where a cutter's "
-        "form leaves the class, by ring part."
+        "form leaves the class, by ring part; and that prices count nothing, where they do not."
     )
     cautions: Annotated[list[Text], Field(max_length=100)]
 

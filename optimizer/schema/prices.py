@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated
 
 from pydantic import Field, StringConstraints
@@ -46,3 +47,16 @@ class Prices(StudyModel):
     def piece(self, flank_class: int, blank_kg: Quantity, teeth: Quantity) -> Quantity:
         """Return the money of one ring without set-up: material and cutting."""
         return blank_kg * self.material_per_kg + self.cutting(flank_class, teeth)
+
+
+#: Said where a study states prices that nothing asks for.
+IDLE_PRICES = (
+    "shop.prices count nothing here: cost is none of the wishes and wishes.cost_max states no ceiling; "
+    "the money told is only added up"
+)
+
+
+def idle_prices(prices: Prices | None, wishes: Iterable[str], cost_max: float | None) -> list[str]:
+    """Return IDLE_PRICES where prices are stated and neither a wish nor a ceiling (money) counts them."""
+    idle = prices is not None and "cost" not in wishes and cost_max is None
+    return [IDLE_PRICES] if idle else []

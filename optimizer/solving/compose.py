@@ -30,6 +30,7 @@ from ringset.schema.answer import (
     ToolPoint,
     Totals,
 )  # fmt: skip
+from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study
 from ringset.schema.targets import target_left_percent
 from ringset.schema.true_rack import rack_of
@@ -93,9 +94,14 @@ def compose(
             *_clamping_warnings(study, parts),
             *_profile_warnings(rings),
             *_gap_warnings(rings),
+            *(_idle_prices(study) if rings else []),
         ],
         cautions=CAUTIONS,
     )
+
+
+def _idle_prices(study: Study) -> list[str]:
+    return idle_prices(study.shop.prices, study.wishes.order, study.wishes.cost_max)
 
 
 def composed_joint_rings(study: Study, chosen: RatedInFull) -> list[JointRing]:

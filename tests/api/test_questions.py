@@ -100,6 +100,12 @@ def test_a_default_that_is_stated_is_another_question(client: Client) -> None:
         ({"find": "front", "over": ["material", "cost"]}, "over"),
         ({"find": "front", "over": ["gold", "cutters"]}, "over"),
         ({"find": "front", "targets_arcsec": [-1]}, "targets_arcsec"),
+        ({"find": "front", "over": ["heads", "heads"]}, "over"),
+        ({"find": "front", "step": 0}, "step"),
+        ({"find": "front", "step": 50.5}, "step"),
+        ({"find": "front", "step": "fine"}, "step"),
+        ({"find": "front", "step": 5}, "step: allowed: a step where both material and cost"),
+        ({"find": "blockers", "step": 5}, "step: allowed: not with find=blockers"),
         ({"find": "front", "fixed": ["x"]}, "fixed: allowed: not with find=front"),
         ({"find": "answer", "over": ["cutters", "heads"]}, "over: allowed: not with find=answer"),
         ({"find": "blockers", "fixed": ["joints.none.tip_max_mm"]}, "fixed"),
@@ -113,3 +119,24 @@ def test_questions_that_make_no_sense(shared: Running, query: dict[str, Any], wo
     assert given.status_code == 422
     assert given.json()["code"] == "invalid"
     assert words in json.dumps(given.json()["errors"])
+
+
+def test_a_front_over_both_amounts_takes_a_step(client: Client) -> None:
+    asked = study("both amounts", joints=2)
+    asked["shop"] = {
+        **asked.get("shop", {}),
+        "prices": {
+            "cutter": 90.0, "set_up_per_ring_part": 35.0, "material_per_kg": 4.0, "head": 12.0,
+            "machine_per_hour": 60.0, "cutting_minutes_per_tooth": {"6": 0.05},
+        },
+    }  # fmt: skip
+    over = ["material", "cost"]
+    for step, percent in ((None, 5.0), (10, 10.0), ("exact", 0.0)):
+        options: dict[str, Any] = {} if step is None else {"step": step}
+        made = client.submit(asked, "front", wait_s=60, over=over, **options)
+        found = client.front(made)
+        assert (found.step_percent, found.minimised) == (percent, "cost")
+        assert found.points
+        assert found.notes == []
+    noted = client.front(client.submit(asked, "front", wait_s=60))
+    assert "shop.prices count nothing here" in noted.notes[0]

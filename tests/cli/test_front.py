@@ -40,6 +40,16 @@ def test_the_command_writes_what_it_prints(
     [
         (["--over", "cutters,weight"], "--over: given 'weight'"),
         (["--over", "material"], "over: given material"),
+        (["--over", "heads,heads"], "over: given heads, heads"),
+        (["--step", "0"], "step: given 0; allowed: more than 0, at most 50 percent, or exact"),
+        (
+            ["--step", "5"],
+            "step: given 5 over cutters, ring_parts, heads, material; allowed: a step",
+        ),
+        (["--step", "fine"], "--step: given 'fine'; allowed: a number of percent, or exact"),
+        (["--across", "weight"], "--across: given 'weight'; allowed: cutters, ring_parts,"),
+        (["--across", "heads"], "--across: given heads without --plot"),
+        (["--across", "cost", "--plot", "f.svg"], "--across: given cost without shop.prices"),
         (["--targets", "40,many"], "--targets: given '40,many'"),
         (["--targets", "-4"], "targets: given -4"),
         (["--csv", "-"], "--csv: given '-'"),

@@ -192,7 +192,7 @@ def test_a_point_told_early_is_the_point_of_the_whole_front(
         told = {"totals": point["totals"], "targets": [point["target_arcsec"]]}
         alone = page.evaluate(
             """async ([point, study, over]) =>
-              (await import("/page/analysis/front.js")).studyOf(point, {study, options: {over}})""",
+              (await import("/page/analysis/points.js")).studyOf(point, {study, options: {over}})""",
             [told, asked, over],
         )
         again = service.submit(alone, wait=60).json()["answer"]

@@ -5,71 +5,21 @@ import { button, byId, el, fill, svg, table } from "../lib/dom.js";
 import { sign } from "../lib/marks.js";
 import { num, sig, t } from "../lib/texts.js";
 import { stepWords } from "../study/words.js";
+import { AMOUNTS, isSame, pointsOf, studyOf } from "./points.js";
 
 const BOX = { width: 520, height: 210, left: 58, right: 16, top: 14, bottom: 34 };
 
-/** Return the points of a job as they are plotted: those told so far, or those of the whole front. */
-export function pointsOf(job) {
-  if (job?.result?.points) {
-    return job.result.points.map((point) => ({
-      totals: point.answer.totals,
-      targets: point.targets_arcsec,
-      study: point.study,
-      tools: Object.fromEntries(point.answer.tool_points.map((one) => [one.robot, one.error_um])),
-      largest: Math.max(...point.answer.rings.map((ring) => ring.error_arcsec)),
-    }));
-  }
-  // told in the order of the search; shown as the whole front will stand
-  const rank = (point) => [
-    -point.targets[0],
-    ...["cutters", "ring_parts", "heads", "material_kg"].map((name) => point.totals[name]),
-  ];
-  return (job?.points ?? [])
-    .map((point) => ({
-      totals: point.totals,
-      targets: [point.target_arcsec],
-      tools: point.tool_points ?? {},
-      largest: point.largest_error_arcsec,
-    }))
-    .sort(
-      (a, b) =>
-        rank(a)
-          .map((one, index) => one - rank(b)[index])
-          .find((one) => one !== 0) ?? 0,
-    );
-}
-
 /** Points at one count stand so far from each other, px, where there is room. */
 const APART = 14;
-
-/** Return whether a point is the one that was seen before: told for one target, it may later stand for several. */
-const isSame = (point, seen) =>
-  point.targets.includes(seen.targets[0]) && JSON.stringify(point.totals) === JSON.stringify(seen.totals);
-
-/** Return a study that has a point told before its front was whole as its answer. */
-export function studyOf(point, job) {
-  if (point.study) return point.study;
-  const { totals } = point;
-  const over = [job.options.over ?? ["cutters", "ring_parts", "heads", "material"]].flat();
-  const amount = over.find((wish) => ["material", "cost"].includes(wish));
-  const counts = over.filter((wish) => wish !== amount);
-  const ceilings = Object.fromEntries(counts.map((wish) => [`${wish}_max`, totals[wish]]));
-  const first = [amount, ...counts].filter(Boolean);
-  const given = job.study.wishes?.order ?? [];
-  const wishes = {
-    ...job.study.wishes,
-    ...ceilings,
-    give: {},
-    order: [...first, ...given.filter((wish) => !first.includes(wish))],
-  };
-  return { ...job.study, wishes, target: { ...job.study.target, angle_target_arcsec: point.targets[0] } };
-}
 
 /** Return whether every joint has an angle target of its own. */
 const ownTargets = (study) =>
   (study.robots ?? []).every((robot) =>
     (robot.joints ?? []).every((joint) => typeof joint.angle_target_arcsec === "number"),
   );
+
+/** Wishes that may stand across; amounts only where there is money to stand upwards. */
+export const ACROSS = ["ring_parts", "heads", "cutters", "material", "cost"];
 
 /** The panel of the trade-off; `choose` is told a point, `target` a target that was moved. */
 export class Front {
@@ -81,6 +31,7 @@ export class Front {
     this.chosen = -1;
     this.seen = -1;
     this.measure = "tool"; // what the reader wants below, where it can be had
+    this.across = "ring_parts"; // what the reader wants across, where it can be had
   }
 
   show(job, study, stale) {
@@ -90,6 +41,7 @@ export class Front {
     this.points = pointsOf(job);
     [this.chosen, this.seen] = [chosen, seen].map((point) => (old && point ? this.#indexOf(point) : -1));
     this.#offerMeasures(toolRobot(study, this.points));
+    this.#offerAcross(study);
     byId("front").classList.toggle("stale", stale && this.points.length > 0);
     this.#plots(study);
     this.#list();
@@ -106,9 +58,18 @@ export class Front {
     this.robot = select.value === "tool" ? robot : null;
   }
 
+  /** Offer what may stand across: amounts only where money stands upwards. */
+  #offerAcross(study) {
+    this.money = Boolean(study.shop?.prices) && this.points.some((point) => point.totals.cost);
+    const select = byId("front-across");
+    for (const option of select.options) option.disabled = option.value in AMOUNTS && !this.money;
+    select.value = this.across in AMOUNTS && !this.money ? "ring_parts" : this.across;
+    this.wish = select.value;
+  }
+
   #plots(study) {
-    const shown = study.shop?.prices && this.points.some((point) => point.totals.cost);
-    const up = shown ? (point) => point.totals.cost.total : (point) => point.totals.material_kg;
+    const shown = this.money && this.wish !== "cost";
+    const up = shown ? AMOUNTS.cost : AMOUNTS.material;
     const error = this.robot ? (point) => point.tools[this.robot] : (point) => point.largest;
     const index = (study.robots ?? []).findIndex((robot) => robot.name === this.robot);
     const limit = this.robot ? study.robots[index]?.tool_point_target_um : study.target?.angle_target_arcsec;
@@ -133,18 +94,22 @@ export class Front {
 
   #plot(title, value, target) {
     const { width, height, left, right, top, bottom } = BOX;
-    const counts = this.points.map((point) => point.totals.ring_parts);
+    const exact = AMOUNTS[this.wish];
+    const counts = this.points.map(exact ?? ((point) => point.totals[this.wish]));
     const values = this.points.map(value).filter(Number.isFinite);
     const fewest = counts.length && Math.min(...counts) > 4 ? Math.min(...counts) - 1 : 1;
     const most = Math.max(fewest + 3, ...counts);
     const all = target ? [0, ...values, ...(target.limit > 0 ? [target.limit * 1.12] : [])] : values;
     const ticks = all.length ? steps(...padded(all)) : [0, 1];
-    const x = scale([fewest - 0.5, most + 0.7], [left, width - right]);
+    const places = exact ? steps(...padded(counts.length ? counts : [0, 1])) : null;
+    const ends = places ? [places[0], places.at(-1)] : [fewest - 0.5, most + 0.7];
+    const x = scale(ends, [left, width - right]);
     const y = scale([ticks[0], ticks.at(-1)], [height - bottom, top]);
     const every = Math.ceil((most - fewest + 1) / 10);
-    const whole = Array.from({ length: most - fewest + 1 }, (_, index) => fewest + index).filter(
-      (one) => one % every === 0,
-    );
+    const whole =
+      places ??
+      Array.from({ length: most - fewest + 1 }, (_, index) => fewest + index).filter((one) => one % every === 0);
+    const beside = (index) => (exact ? 0 : spread(counts, index, x(1) - x(0)));
     return el(
       "figure",
       {},
@@ -165,18 +130,18 @@ export class Front {
           ),
         ),
         whole.map((one) =>
-          svg("text", { x: x(one), y: height - bottom + 16, "text-anchor": "middle" }, num(one)),
+          svg("text", { x: x(one), y: height - bottom + 16, "text-anchor": "middle" }, num(one, 4)),
         ),
         target
           ? svg(
               "text",
               { x: (left + width - right) / 2, y: height - 3, "text-anchor": "middle", class: "axis-name" },
-              t("front.parts"),
+              t("front.signs", { axis: t(`wish.${this.wish}`) }),
             )
           : null,
         target && target.limit > 0 ? this.#line(target, x, y, ticks) : null,
         this.points.map((point, index) =>
-          this.#point(point, index, x(counts[index]) + spread(counts, index, x(1) - x(0)), y(value(point))),
+          this.#point(point, index, x(counts[index]) + beside(index), y(value(point))),
         ),
       ),
     );
@@ -305,7 +270,7 @@ export class Front {
       row.addEventListener("focusin", () => this.say(index));
       row.dataset.point = index;
     }
-    const rest = [...(this.job?.result?.impossible ?? []), ...(this.job?.result?.open ?? [])];
+    const rest = [...(this.job?.result?.notes ?? []), ...(this.job?.result?.impossible ?? []), ...(this.job?.result?.open ?? [])];
     fill(
       byId("front-open"),
       rest.map((text) => el("li", {}, text)),

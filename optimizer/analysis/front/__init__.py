@@ -1,4 +1,5 @@
 """Every answer that no other answer beats on every wish, found cell by cell.
 
-`front` solves, `models` is what comes out. It knows `comparison` for the sentence between two points.
+`axes` says what is minimised and in what steps ceilings come down, `front` solves, `models` is what comes
+out. It knows `comparison` for the sentence between two points.
 """

@@ -1,12 +1,18 @@
 """The front: every answer that no other answer beats on the wishes asked for, each proven.
 
-One wish is an amount (material, or cost) and is minimised; the others are counted and act as ceilings.
-With the ceilings of a cell the amount is minimised, then every count with the amount held, so that each
-point is final when it is told. Completeness: with a ceiling a on an axis, the front of the other axes is
-found first; none of its points needs more than some a' <= a, so the next ceiling is a' - 1, until the
-least value that is possible at all. A point that nothing beats with value c on the axis is found under
-the ceiling a >= c > next ceiling: there it is the best of its cell, and its counts are minimised. A cell
-whose looser neighbour's point already keeps its ceilings has the same point.
+One wish, an amount (cost or material) if there is one, is minimised; the others act as ceilings (`axes`).
+With the ceilings of a cell that wish is minimised, then every other with it held, so that each point is
+final when it is told. Completeness: with a ceiling a on an axis, the front of the other axes is found first;
+none of its points needs more than some a' <= a, so the next ceiling is a' - 1, until the least value that is
+possible at all. A point that nothing beats with value c on the axis is found under the last ceiling
+a >= c: nothing on the front of the other axes beats it there, for that would need more than c on the axis,
+and c would still be below the next ceiling. A cell whose looser neighbour's point already keeps its ceilings
+has the same point. All this holds for an amount among the ceilings too, in its whole units.
+
+Two amounts may have thousands of points that differ by grams or cents. So material, as a ceiling beside cost,
+comes down by a step of some percent of what was reached, unless every point is asked for. What that leaves
+out is never far: for every answer there is a point that comes to no more in any other wish, and to less
+than one step more in material. The proof is the same, with "the next ceiling" one step below.
 
 Angle targets are walked from the tightest: where a tighter target reached the same values on the axes, its
 answer is the point here too, so it is told once and holds down to that target. Only proven answers are
@@ -20,14 +26,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.front.axes import COUNTED, Axes, Step, front_axes, front_faults
 from ringset.analysis.front.models import Cell, Front, Point
-from ringset.errors import Fault, StudyError
+from ringset.errors import StudyError
 from ringset.rating.rated import Weighed
+from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import FirstRows
 from ringset.reduction.units import units_of
 from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
+from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
@@ -36,28 +45,25 @@ from ringset.solving.pipeline import compose_chosen_answer, judge_or_refuse, pos
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
-COUNTED: tuple[Wish, ...] = ("cutters", "ring_parts", "heads")
-
-
 #: Called with every point as soon as it is final.
 Told = Callable[[Answer], None]
 
 
 def front(
     study: Study, over: list[Wish] | None = None, targets_arcsec: list[float] | None = None,
-    told: Told | None = None, stop: Callable[[], bool] | None = None,
+    told: Told | None = None, stop: Callable[[], bool] | None = None, step: Step | None = None,
 ) -> Front:  # fmt: skip
     """Return the front of a study; raises StudyError for fields or axes that do not agree.
 
     `over` are two or more wishes (those of the study by default), `targets_arcsec` angle targets to
-    sweep (the study's by default). `stop` is asked between searches; what is proven by then stays.
+    sweep (the study's by default). `stop` is asked between searches; what is proven by then stays. `step`
+    is for fronts over both material and cost: by how many percent material comes down at a time (above 0,
+    at most STEP_MOST_PERCENT; STEP_PERCENT by default), or "exact" for every point.
     """
-    faults = list(cross_faults(study)) or list(
-        _axis_faults(study, over or study.wishes.order, targets_arcsec)
-    )
+    faults = list(cross_faults(study)) or front_faults(study, over, targets_arcsec, step)
     if faults:
         raise StudyError(faults)
-    axes = list(over or study.wishes.order)
+    axes = front_axes(study, over, step)
     targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
     ends = time.monotonic() + study.search.time_limit_s
     walks: list[_Walk] = []
@@ -69,30 +75,11 @@ def front(
     return _gathered(study, axes, walks[::-1])
 
 
-def _axis_faults(study: Study, over: list[Wish], targets: list[float] | None) -> list[Fault]:
-    faults = []
-    amounts = [wish for wish in over if wish not in COUNTED]
-    if len(over) < 2 or len(set(over)) < len(over) or len(amounts) > 1:
-        allowed = "two or more different wishes, one of material and cost at most"
-        faults.append(Fault("over", ", ".join(over), allowed))
-    if "cost" in over and study.shop.prices is None:
-        faults.append(Fault("over", "cost without shop.prices", "cost with shop.prices"))
-    for target in targets or []:
-        if not 0.0 < target <= 648000.0:
-            faults.append(Fault("targets", f"{target:g}", "more than 0, at most 648000 arcsec"))
-    return faults
-
-
 def _at_target(study: Study, target_arcsec: float) -> Study:
     target = study.target.model_copy(update={"angle_target_arcsec": target_arcsec})
     # a front shows every trade-off, so nothing has to be given up to see one
     wishes = study.wishes.model_copy(update={"give": {}})
     return study.model_copy(update={"target": target, "wishes": wishes}).canonical()
-
-
-def _minimised(axes: list[Wish]) -> Wish:
-    """Return the amount among the axes, or else the last count."""
-    return next((wish for wish in axes if wish not in COUNTED), axes[-1])
 
 
 @dataclass
@@ -135,7 +122,7 @@ class _Walk:
     """The front at one target; `known` are the points of the next tighter target."""
 
     study: Study
-    axes: list[Wish]
+    axes: Axes
     ends: float
     told: Told | None
     stop: Callable[[], bool]
@@ -170,9 +157,7 @@ class _Walk:
         if start.rows is None:
             self._none(start)
             return
-        self.minimised = _minimised(self.axes)
-        self.counts = [wish for wish in self.axes if wish != self.minimised]
-        self._explore({}, self.counts, start.rows)
+        self._explore({}, self.axes.ceilings, start.rows)
 
     def _none(self, start: Start) -> None:
         """Note that there is no answer at this target, or that none was found in the time."""
@@ -198,7 +183,7 @@ class _Walk:
         found = self._explore(ceilings, rest, rows)
         if not found:
             return []
-        most = max(one.value(axis) for one in found) - 1
+        most = self._next(axis, found)
         if self._ended(self._where({**ceilings, axis: most})):
             return found
         least, fewest = self.solver.minimise(axis, ceilings, found[-1].rows)
@@ -208,8 +193,12 @@ class _Walk:
             if not more:
                 break
             found += more
-            most = max(one.value(axis) for one in more) - 1
+            most = self._next(axis, more)
         return found
+
+    def _next(self, axis: Wish, found: list[_Found]) -> int:
+        """Return the ceiling on an axis after the points found under the last one."""
+        return self.axes.next_ceiling(axis, max(one.value(axis) for one in found))
 
     def _ended(self, where: str) -> bool:
         """Note what stays open because the search was stopped or its time is over."""
@@ -219,10 +208,15 @@ class _Walk:
         return True
 
     def _where(self, ceilings: dict[Wish, int]) -> str:
-        cell = ", ".join(
-            f"at most {most} {wish.replace('_', ' ')}" for wish, most in ceilings.items()
-        )
+        cell = ", ".join(f"at most {self._amount(*one)}" for one in ceilings.items())
         return f"target {self.target_arcsec:g} arcsec, {cell or 'no ceilings'}"
+
+    def _amount(self, wish: Wish, value: int) -> str:
+        """Return what a wish comes to, from whole units, as people read it."""
+        if wish in COUNTED:
+            return f"{value} {wish.replace('_', ' ')}"
+        amount = f"{value * self.units.size(wish):.9g}"
+        return f"{amount} kg of material" if wish == "material" else f"a cost of {amount}"
 
     def _best(self, ceilings: dict[Wish, int], rows: FirstRows) -> _Found | None:
         """Return the best of a cell: the amount, then every count with the amount held."""
@@ -232,10 +226,10 @@ class _Walk:
         if self._ended(self._where(ceilings)):
             return None
         one = _Found(dict(ceilings), rows)
-        self._minimise(one, [self.minimised, *self.counts])
+        self._minimise(one, [self.axes.minimised, *self.axes.ceilings])
         fresh = one.proven and not self._told_already(one)
         if fresh:
-            self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes])
+            self._minimise(one, [w for w in self.study.wishes.order if w not in self.axes.over])
         self._beats_none(one)
         if self.stopped:
             self.open.append(f"{self._where(ceilings)}: not finished")
@@ -249,10 +243,10 @@ class _Walk:
 
     def _beats_none(self, one: _Found) -> None:
         """Raise BoundBroken if a cell's best is better than is proven of a cell that it lies in."""
-        value = one.value(self.minimised)
+        value = one.value(self.axes.minimised)
         for other in self.best:
             if all(one.held.get(wish, most + 1) <= most for wish, most in other.ceilings.items()):
-                refuse_beaten(self.minimised, value, other.stages[0].bound)
+                refuse_beaten(self.axes.minimised, value, other.stages[0].bound)
 
     def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
         """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""
@@ -272,7 +266,7 @@ class _Walk:
 
     def _values(self, one: _Found) -> tuple[float, ...]:
         """Return the values on the axes in real units, the same at every target."""
-        return tuple(one.value(wish) * self.units.size(wish) for wish in self.axes)
+        return tuple(one.value(wish) * self.units.size(wish) for wish in self.axes.over)
 
     def _note(self, ceilings: dict[Wish, int], stage: StageResult) -> None:
         """Keep what a search proved, or say that it did not."""
@@ -280,9 +274,10 @@ class _Walk:
             Cell(
                 target_arcsec=self.target_arcsec,
                 ceilings=ceilings,
+                ceiling_unit="".join(self._unit(name) for name in ceilings if name not in COUNTED),
                 wish=stage.wish,
                 value=stage.value,
-                unit=stage_unit(stage.wish, self.units.material_kg, self.units.cost),
+                unit=self._unit(stage.wish),
                 bound=stage.bound,
                 confirmed_by=stage.confirmed_by,
                 proven=stage.proven,
@@ -291,11 +286,18 @@ class _Walk:
         if not stage.proven:
             self.open.append(f"{self._where(ceilings)}: {unproven_reason(stage)}")
 
+    def _unit(self, wish: Wish) -> str:
+        return stage_unit(wish, self.units.material_kg, self.units.cost)
+
     def _tell(self, one: _Found) -> None:
         """Judge and tell a cell's answer."""
         rows = self.solver.break_ties(one.held, one.rows)
         self.solver.overtaken(one.stages, rows)
-        study = _cell_study(self.study, one.ceilings, [stage.wish for stage in one.stages])
+        ceilings = {
+            wish: float(f"{most * self.units.size(wish):.12g}")
+            for wish, most in one.ceilings.items()
+        }
+        study = _cell_study(self.study, ceilings, [stage.wish for stage in one.stages])
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
@@ -307,14 +309,17 @@ class _Walk:
             self.told(answer)
 
 
-def _cell_study(study: Study, ceilings: dict[Wish, int], order: list[Wish]) -> Study:
+def _cell_study(study: Study, ceilings: dict[Wish, float], order: list[Wish]) -> Study:
     """Return the study whose answer a cell's best is: its ceilings, and its order of wishes."""
-    stated = {f"{wish}_max": most for wish, most in ceilings.items()}
+    stated = {
+        stated_ceiling_field(wish).partition(".")[2]: int(most) if wish in COUNTED else most
+        for wish, most in ceilings.items()
+    }
     wishes = Wishes(**{**study.wishes.model_dump(), **stated, "order": order})
     return study.model_copy(update={"wishes": wishes})
 
 
-def _gathered(study: Study, axes: list[Wish], walks: list[_Walk]) -> Front:
+def _gathered(study: Study, axes: Axes, walks: list[_Walk]) -> Front:
     """Return the fronts of all targets, loosest first, as one; an answer on several is one point."""
     targets: dict[int, list[float]] = {}
     ordered: dict[int, _Proven] = {}
@@ -342,8 +347,12 @@ def _gathered(study: Study, axes: list[Wish], walks: list[_Walk]) -> Front:
     return Front(
         title=study.title,
         study_sha256=study.fingerprint(),
-        over=axes,
-        minimised=_minimised(axes),
+        over=list(axes.over),
+        minimised=axes.minimised,
+        step_percent=axes.step_percent,
+        notes=idle_prices(
+            study.shop.prices, [*axes.over, *study.wishes.order], study.wishes.cost_max
+        ),
         targets_arcsec=[walk.target_arcsec for walk in walks],
         points=points,
         cells=[cell for walk in walks for cell in walk.cells],

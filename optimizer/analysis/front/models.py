@@ -29,7 +29,10 @@ class Cell(AnswerModel):
     """
 
     target_arcsec: float
-    ceilings: dict[Wish, int]
+    ceilings: dict[Wish, int] = Field(description="In whole units of each wish.")
+    ceiling_unit: str = Field(
+        default="", description="Unit of the ceiling on an amount; empty where none is among them."
+    )
     wish: Wish = Field(description="The wish that was minimised under these ceilings.")
     value: int = Field(description="What was reached, in the wish's whole units.")
     unit: str = Field(description="Its unit; empty for counts.")
@@ -48,11 +51,19 @@ class Front(AnswerModel):
     study_sha256: str
     over: list[Wish]
     minimised: Wish = Field(description="The wish of `over` that is minimised in every cell.")
+    step_percent: float | None = Field(
+        default=None,
+        description="Of fronts over both material and cost: material comes down by so many percent at a "
+        "time, 0 where every point is told; null for other fronts.",
+    )
     targets_arcsec: list[float] = Field(description="The angle targets, loosest first.")
     points: list[Point]
     cells: list[Cell]
     complete: bool = Field(description="No point is missing: every cell is proven.")
     open: list[str] = Field(description="What is not proven, if it is not complete.")
+    notes: list[str] = Field(
+        default_factory=list, description="What to know of it, such as prices that count nothing."
+    )
     impossible: list[str] = Field(description="Targets without any answer, with the reasons.")
 
     def to_json(self) -> str:

@@ -13,6 +13,7 @@ from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
 from ringset.schema.joint import Joint
+from ringset.schema.prices import IDLE_PRICES
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso1328, iso2768
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
@@ -356,7 +357,13 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
 
 
 def _warnings(study: Study, answer: Answer) -> Iterator[str]:
-    """Check that every place is said where a standard's scope, a formula's range or the class is left."""
+    """Check that it is said where a standard's scope, a formula's range or the class is left.
+
+    And that prices count nothing, where they do not.
+    """
+    asked = "cost" in study.wishes.order or study.wishes.cost_max is not None
+    if study.shop.prices is not None and not asked and IDLE_PRICES not in answer.warnings:
+        yield "warnings: that shop.prices count nothing: missing"
     for part in answer.ring_parts:
         outside = iso1328.outside_scope(
             part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
