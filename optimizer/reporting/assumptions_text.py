@@ -36,7 +36,9 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         return "\n".join([title, *lines, *_open(found)])
     solved = sum(one.solved for one in found.inputs)
     text = f"Of {total} assumed {solved} were solved at both ends; none of them changes the answer."
-    if not solved and not found.open:
+    if not solved and found.open:
+        text = f"None of {total} assumed could be solved at both ends in the time."
+    elif not solved:
         text = f"None of {total} assumed changes the answer alone, as far as rating tells."
     return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
 
