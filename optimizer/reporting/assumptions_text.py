@@ -38,8 +38,10 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         lines = [wrap_text(text, "  - ") for text in texts[:most]]
         return "\n".join([title, *lines, *_open(found)])
     text = f"Of {total} assumed {len(solved)} were solved at both ends; none of them changes the answer."
-    if not solved:
-        text = f"None of {total} assumed was solved at its ends; these rings keep all limits at each of them."
+    if not solved and found.open:
+        text = f"None of {total} assumed could be solved at both ends in the time."
+    elif not solved:
+        text = f"None of {total} assumed changes the answer alone, as far as rating tells."
     return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
 
 
