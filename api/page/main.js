@@ -61,7 +61,7 @@ function draw() {
   showRobots(study, state.shown, state.chosen, old, choose, blockedJoints(state.why?.result));
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);
-  showDecides(state.ranked, state.band, ready && Boolean(state.shown) && !old);
+  showDecides(state.ranked, state.band, Boolean(state.shown), ready && Boolean(state.shown) && !old);
   byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
   showFiles(study, state.shown, state.front);
   byId("keep").disabled = !state.shown;

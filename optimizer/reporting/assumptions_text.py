@@ -55,7 +55,7 @@ def _open(found: Assumptions) -> list[str]:
 
 def _breaks(one: AssumedEffect) -> bool:
     """Say whether the rings of the answer, as they are, break a limit at an end of an input."""
-    return any(end.refused is None and not end.rings_keep for end in (one.at_low, one.at_high))
+    return any(end.refused is None and end.rings_keep is False for end in (one.at_low, one.at_high))
 
 
 def rated_sentence(one: AssumedEffect) -> str:
@@ -63,7 +63,7 @@ def rated_sentence(one: AssumedEffect) -> str:
     ends = " and at ".join(
         value_words(one.path, end.value)
         for end in (one.at_low, one.at_high)
-        if end.refused is None and not end.rings_keep
+        if end.refused is None and end.rings_keep is False
     )
     return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
 

@@ -7,11 +7,14 @@ import { addsWords, fieldOf, fieldWords, unitWords } from "../study/words.js";
 
 const SHOWN = 5; // inputs told at once; the others follow on request
 
-/** Show what decides the answer; `ranked` and `band` are the questions, null where they were not asked. */
-export function showDecides(ranked, band, possible) {
-  byId("decides").hidden = !possible && !ranked && !band;
-  byId("decides-go").disabled = Boolean(ranked?.open);
-  byId("band-go").disabled = Boolean(band?.open);
+/**
+ * Show what decides the answer; `ranked` and `band` are the questions, null where they were not asked. The place
+ * stays where there is an answer, so that nothing below it jumps; `possible` says whether they can be asked now.
+ */
+export function showDecides(ranked, band, answered, possible) {
+  byId("decides").hidden = !answered && !ranked && !band;
+  byId("decides-go").disabled = !possible || Boolean(ranked?.open);
+  byId("band-go").disabled = !possible || Boolean(band?.open);
   fill(byId("decides-said"), said(ranked, ranking));
   fill(byId("band-said"), said(band, bandWords));
 }

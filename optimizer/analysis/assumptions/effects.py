@@ -163,7 +163,7 @@ def _at_end(one: _Candidate, at: int, base: Outcome) -> AtEnd:
     return AtEnd(
         value=value,
         refused=one.refused[at],
-        rings_keep=screened is not None and screened.keeps,
+        rings_keep=None if screened is None else screened.keeps,
         rings_margin=None if screened is None else screened.margin,
         figures=None if outcome is None else _figures(outcome),
         change={} if outcome is None else _change(base, outcome),

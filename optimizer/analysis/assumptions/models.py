@@ -27,8 +27,8 @@ class AtEnd(AnswerModel):
 
     value: JsonValue
     refused: str | None = Field(description="Why a study cannot state the value, if it cannot.")
-    rings_keep: bool = Field(
-        description="Whether the rings of the answer keep all limits here, as they are."
+    rings_keep: bool | None = Field(
+        description="Whether the rings of the answer keep all limits here, as they are; null if not rated."
     )
     rings_margin: float | None = Field(
         description="What those rings have left of the nearest target, relative to it."

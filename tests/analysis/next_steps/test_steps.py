@@ -106,7 +106,7 @@ def test_bare_leaves_out_all_that_is_solved_after_the_answer(
     start, end = whole.index("What one step"), whole.index("\n\nRings")
     assert "one step" not in bare
     assert "decides this answer" not in bare
-    alone, _, _ = whole.partition("\nWhat decides this answer")
+    alone, _, _ = whole.partition("\nIn short\n")
     assert alone.replace(whole[start : end + 2], "") == bare
 
 
