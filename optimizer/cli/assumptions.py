@@ -11,7 +11,7 @@ from pathlib import Path
 from ringset.cli.files import read_study, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 
-#: Seconds that `solve` spends on what decides the answer: these, or in proportion for more than six joints.
+#: Seconds that `solve` spends on steps, and on what decides; in proportion for more than six joints.
 EXTRA_S, JOINTS = 2.0, 6
 #: Joints from which a second process is worth its beginning.
 JOINTS_BESIDE = 4
@@ -98,6 +98,12 @@ def begun_helper(study: Study) -> Helper | None:
         return None  # no room for a process: one will do
 
 
+def extra_seconds(study: Study) -> float:
+    """Return how long one of the extras of `solve` may take."""
+    joints = sum(len(robot.joints) for robot in study.robots)
+    return EXTRA_S * max(1.0, joints / JOINTS)
+
+
 def print_what_decides(study: Study, answer: Answer, helper: Helper | None, short: str) -> None:
     """Print which assumed inputs decide an answer that has been printed already, after its first lines.
 
@@ -106,9 +112,7 @@ def print_what_decides(study: Study, answer: Answer, helper: Helper | None, shor
     from ringset.analysis.assumptions.effects import rank_assumptions
     from ringset.reporting.assumptions_text import decides_text
 
-    joints = sum(len(robot.joints) for robot in study.robots)
-    seconds = EXTRA_S * max(1.0, joints / JOINTS)
-    decides = decides_text(rank_assumptions(study, answer, seconds, helper))
+    decides = decides_text(rank_assumptions(study, answer, extra_seconds(study), helper))
     sys.stdout.write(f"\nIn short\n\n{short}\n\n{decides}\n")
     sys.stdout.flush()
 

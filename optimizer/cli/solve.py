@@ -8,7 +8,13 @@ import sys
 import time
 from pathlib import Path
 
-from ringset.cli.assumptions import begun_helper, print_band, print_what_decides
+from ringset.cli.assumptions import (
+    EXTRA_S,
+    begun_helper,
+    extra_seconds,
+    print_band,
+    print_what_decides,
+)
 from ringset.cli.files import read_study, refuse_file_ending, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 from ringset.reporting.progress import SearchProgress
@@ -111,7 +117,7 @@ def _answered(
         sys.stdout.write(answer.to_json())
     else:
         if not options.bare:
-            steps = wish_steps(solved)
+            steps = wish_steps(solved, min(extra_seconds(study), max(EXTRA_S, solved.choosing_s)))
             laps.append(("next steps", time.perf_counter() - begun))
         sys.stdout.write(answer_text(study, answer, advice_on(study, answer), steps))
     sys.stdout.flush()

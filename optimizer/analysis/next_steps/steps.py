@@ -30,17 +30,17 @@ from ringset.wording import PIECES
 
 #: By how much material or money may grow in a step, in percent.
 STEP_PERCENT = 1
-#: Seconds that all steps together may take: these, or as long as the search of the answer took.
+#: Seconds that all steps together may take unless the caller says: these, or as long as the search took.
 STEPS_LEAST_S = 30.0
 
 
-def wish_steps(solved: Solved) -> WishSteps:
+def wish_steps(solved: Solved, seconds: float | None = None) -> WishSteps:
     """Return what one step more of every wish but the last would buy; see the top of the file.
 
-    Steps start from a proven answer only. They end at the study's time limit, or when they have taken as long
-    as the search itself and half a minute at least; what is left undone stands under `open`.
+    Steps start from a proven answer only. They end at the study's time limit, or after `seconds` (by default
+    as long as the search itself took, half a minute at least); what is left undone stands under `open`.
     """
-    return _Steps(solved).gathered()
+    return _Steps(solved, seconds).gathered()
 
 
 def solve_steps(study: Study, progress: Progress | None = None) -> WishSteps:
@@ -51,8 +51,9 @@ def solve_steps(study: Study, progress: Progress | None = None) -> WishSteps:
 class _Steps:
     """The steps of one solved study, solved one after another."""
 
-    def __init__(self, solved: Solved) -> None:
+    def __init__(self, solved: Solved, seconds: float | None) -> None:
         self.solved = solved
+        self.seconds = max(STEPS_LEAST_S, solved.choosing_s) if seconds is None else seconds
         self.study = solved.study
         self.order = list(self.study.wishes.order)
         self.gives = self.study.gives()
@@ -75,8 +76,8 @@ class _Steps:
         if solver is None or choice is None or self.solved.answer.status != "proven":
             return
         clock = solver.context.clock
-        ends, limit = clock.ends, max(STEPS_LEAST_S, self.solved.choosing_s)
-        clock.ends = min(ends, time.monotonic() + limit)
+        ends = clock.ends
+        clock.ends = min(ends, time.monotonic() + self.seconds)
         for place, wish in enumerate(self.order[:-1]):
             if self._weighed(place) or self._at_its_ceiling(wish, choice.stages[place]):
                 continue
