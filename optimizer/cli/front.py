@@ -83,10 +83,6 @@ def _front(options: argparse.Namespace) -> int:
         refuse_plot_without_matplotlib()
     over, targets, step = _wishes(options.over), _numbers(options.targets), _step(options.step)
     study = read_study(options.study)
-    from ringset.schema.gives import idle_gives
-
-    for note in idle_gives(study.wishes):
-        print(note, file=sys.stderr)
     _refuse_amount_without_prices(options, study)
     from ringset.analysis.front.front import front
     from ringset.errors import StudyError

@@ -161,4 +161,4 @@ def idle_gives(wishes: Wishes) -> list[str]:
     """Return what to say of gives where all trade-offs are shown, and so nothing is given up."""
     if not wishes.give:
         return []
-    return ["wishes.give counts nothing in a front, which shows every trade-off."]
+    return ["wishes.give counts nothing in a front, which shows every trade-off"]

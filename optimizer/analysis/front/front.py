@@ -36,6 +36,7 @@ from ringset.reduction.table import FirstRows
 from ringset.reduction.units import units_of
 from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
+from ringset.schema.gives import idle_gives
 from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
@@ -350,9 +351,8 @@ def _gathered(study: Study, axes: Axes, walks: list[_Walk]) -> Front:
         over=list(axes.over),
         minimised=axes.minimised,
         step_percent=axes.step_percent,
-        notes=idle_prices(
-            study.shop.prices, [*axes.over, *study.wishes.order], study.wishes.cost_max
-        ),
+        notes=idle_gives(study.wishes)
+        + idle_prices(study.shop.prices, [*axes.over, *study.wishes.order], study.wishes.cost_max),
         targets_arcsec=[walk.target_arcsec for walk in walks],
         points=points,
         cells=[cell for walk in walks for cell in walk.cells],
