@@ -73,3 +73,11 @@ def test_that_an_unnamed_source_carries_no_weight_is_said_where_sources_stand() 
 def test_invented_series_say_that_they_are_invented() -> None:
     for place in ("tests/bench/instances.py", "optimizer/schema/starter.py", "scenarios/README.md"):
         assert "nvented" in (TOP / place).read_text(), place
+
+
+@pytest.mark.parametrize("file", TABLES, ids=lambda file: file.name)
+def test_every_line_of_a_table_has_the_cells_of_its_head(file: Path) -> None:
+    with file.open(newline="", encoding="utf-8") as lines:
+        head, *rows = csv.reader(line for line in lines if not line.startswith("#"))
+    assert rows
+    assert [row for row in rows if len(row) != len(head)] == []
