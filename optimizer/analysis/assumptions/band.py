@@ -2,10 +2,11 @@
 
 Careful is the end that weighs more on the chosen rings, all else as stated. The weight of an end is the sum
 over all joints of two shares: by how much the error of the joint's chosen ring grows, relative to it, and how
-many of the joint's rings that are looked at (see `screen`) are lost, relative to how many there are. Gains
-count against losses, so where joints disagree the worse in sum is careful. Where both ends weigh the same,
-the heavier rings decide, and where those are the same too the input is left as stated. Without an answer the
-least error of any ring stands for that of the chosen one.
+many of the joint's rings that are looked at (see `screen`) are lost, relative to how many there are; and over
+all limits that joints share (tool points, batteries, lines) by how much more of each the chosen rings use,
+relative to what they use. Gains count against losses, so where joints disagree the worse in sum is careful.
+Where both ends weigh the same, the heavier rings decide, then the dearer ones, and where those are the same
+too the input is left as stated. Without an answer the least of any ring stands for that of the chosen one.
 """
 
 from __future__ import annotations
@@ -98,19 +99,34 @@ def _directed(study: Study, answer: Answer) -> tuple[list[_Directed], dict[str, 
     found, weights = [], dict[str, float]()
     for one in assumed_inputs(study):
         ends = [_screened(screen, study, one, value) for value in one.ends]
-        low, high = (_weight(screen.base, end) for end in ends)
+        low, high = weighs = [_weight(screen.base, end) for end in ends]
         if abs(low - high) <= ALIKE:
-            mass = [screen.blank_kg(with_inputs(study, [(one, value)])) for value in one.ends]
-            if abs(mass[0] - mass[1]) <= ALIKE * mass[0]:
-                found.append(_Directed(one, one.given, one.given, 0.0))
-                continue
-            turned = mass[0] > mass[1]
-        else:
-            turned = low > high
+            low, high = _by_amounts(screen, study, one, ends)
+        if abs(low - high) <= ALIKE:
+            found.append(_Directed(one, one.given, one.given, 0.0))
+            continue
+        turned = low > high
         hopeful, careful = (one.high, one.low) if turned else (one.low, one.high)
-        found.append(_Directed(one, hopeful, careful, abs(low - high)))
-        weights[one.path] = max(low, high)
+        weights[one.path] = max(weighs)
+        found.append(_Directed(one, hopeful, careful, abs(weighs[0] - weighs[1])))
     return found, weights
+
+
+def _by_amounts(
+    screen: Screen, study: Study, one: AssumedInput, ends: Sequence[Screened | None]
+) -> tuple[float, float]:
+    """Return how both ends compare by the mass of the chosen rings, or where that is the same by their money.
+
+    An end that cannot be stated counts as the input does as stated.
+    """
+    low, high = (
+        screen.amounts(study if end is None else with_inputs(study, [(one, value)]))
+        for value, end in zip(one.ends, ends, strict=True)
+    )
+    for few, many in zip(low, high, strict=True):
+        if abs(few - many) > ALIKE * max(few, many):
+            return few, many
+    return 0.0, 0.0
 
 
 def _screened(screen: Screen, study: Study, one: AssumedInput, value: JsonValue) -> Screened | None:
@@ -133,7 +149,10 @@ def _weight(base: Screened, end: Screened | None) -> float:
     before = base.rows > 0
     lost = 1.0 - end.rows[before] / base.rows[before]
     gained = np.count_nonzero(end.rows[~before])  # of joints without any ring before
-    return float(grown.sum() + lost.sum() - gained)
+    told = np.isfinite(base.uses) & np.isfinite(end.uses)
+    used, after = base.uses[told], end.uses[told]
+    more = (after - used) / np.where(used > 0.0, used, 1.0)
+    return float(grown.sum() + lost.sum() + more.sum() - gained)
 
 
 def _allowed(study: Study, ends: Ends) -> tuple[Ends, list[str]]:

@@ -84,7 +84,8 @@ class BandInput(AnswerModel):
     careful: JsonValue
     weight: float = Field(
         description="By how much more the careful end weighs: over all joints, the relative growth of the "
-        "chosen ring's error and the share of rings lost, careful less hopeful."
+        "chosen ring's error and the share of rings lost, and of what tool points, batteries and lines "
+        "are used; careful less hopeful."
     )
 
 

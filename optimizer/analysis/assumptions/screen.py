@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ringset.analysis.assumptions.outcome import Outcome, margin_of
+from ringset.analysis.assumptions.shared_limits import shared_uses
 from ringset.analysis.assumptions.structure import Served, Structure
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.enumerate import catalogue
@@ -25,6 +26,7 @@ from ringset.errors import StudyError
 from ringset.infeasibility.reasons import infeasible_battery_reasons, infeasible_polling_reasons
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import pieces_money
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study, Wish
 from ringset.solving.chosen_rings import (
@@ -46,7 +48,8 @@ class Screened:
 
     `keeps` says whether the chosen rings keep all their limits there, `margin` what they have left of the
     nearest target (None without an answer). `error_arcsec` and `rows` hold per joint the error of its chosen
-    ring (without an answer: the least of any ring) and about how many of the rings looked at are inside.
+    ring (without an answer: the least of any ring) and about how many of the rings looked at are inside,
+    `uses` what they use of the limits over joints (`shared_limits`).
     """
 
     estimate: Outcome | None
@@ -54,6 +57,7 @@ class Screened:
     margin: float | None
     error_arcsec: Floats
     rows: Ints
+    uses: Floats
 
 
 class Screen:
@@ -78,19 +82,22 @@ class Screen:
             self._first = rated
         elif self._same(study, rated, self._first):
             return self.base
-        keeps, margin, error = self._chosen_at(study, rated)
+        keeps, margin, error, uses = self._chosen_at(study, rated)
         inside = rated.inside
         count = every * np.bincount(rated.catalogue.joint[inside], minlength=len(self.refs))
         estimate = self._estimate(study, rated.take(inside), margin) if estimated else None
-        return Screened(estimate, keeps, margin, error, count)
+        return Screened(estimate, keeps, margin, error, count, uses)
 
-    def blank_kg(self, study: Study) -> float:
-        """Return the mass of the chosen rings over all that are built; 0 without an answer."""
+    def amounts(self, study: Study) -> tuple[float, float]:
+        """Return mass (kg) and money of the chosen rings over all that are built; 0 without an answer."""
         if self.chosen is None:
-            return 0.0
+            return 0.0, 0.0
         rated = rate(study, replace(self.chosen, joints=catalogue_joints(study)))
-        built = [ref.robot.count for ref in rated.catalogue.joints]
-        return float(rated.blank_kg @ np.array(built, dtype=np.float64))
+        built = np.array([ref.robot.count for ref in rated.catalogue.joints], dtype=np.int64)
+        money, once = float(pieces_money(study, rated, built).sum()), study.shop.prices
+        if once is not None:
+            money += once.cutter * self.cutters + once.set_up_per_ring_part * len(self.groups)
+        return float(rated.blank_kg @ built), money
 
     def _same(self, study: Study, rated: Rated, first: Rated) -> bool:
         """Say whether nothing that is rated or asked has changed."""
@@ -130,19 +137,20 @@ class Screen:
         names = np.array([part[ref.robot.name, ref.joint.name] for ref in self.refs])
         return [np.flatnonzero(names == name) for name in dict.fromkeys(names.tolist())]
 
-    def _chosen_at(self, study: Study, rated: Rated) -> tuple[bool, float | None, Floats]:
-        """Return whether the chosen rings keep all limits, their margin, and the error per joint."""
+    def _chosen_at(self, study: Study, rated: Rated) -> tuple[bool, float | None, Floats, Floats]:
+        """Return whether the chosen rings keep all limits, their margin, errors and uses."""
         refs = rated.catalogue.joints
         if self.chosen is None:
             error = np.full(len(refs), np.inf)
             np.minimum.at(error, rated.catalogue.joint, rated.error_arcsec)
-            return False, None, error
+            return False, None, error, shared_uses(study, rated)
         chosen = replace(counted_as(self.chosen, rated.catalogue), joints=refs)
         places = places_among(rated.catalogue, chosen)
         fit = bool((places >= 0).all())  # else some limit of size keeps one of them out
         mine = rated.take(places) if fit else rate(study, chosen)
         margin = margin_of(study, mine)
-        return fit and bool(mine.inside.all()) and margin >= -1e-9, margin, mine.error_arcsec
+        keeps = fit and bool(mine.inside.all()) and margin >= -1e-9
+        return keeps, margin, mine.error_arcsec, shared_uses(study, mine)
 
     # -- rows ---------------------------------------------------------------------------------------------
 

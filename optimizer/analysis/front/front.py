@@ -148,7 +148,7 @@ class _Walk:
         if self.reasons:
             return
         table = table_of(self.study, self.inside)
-        self.units = units_of(table)
+        self.units, self.material_kg = units_of(table), table.material_kg
         left = max(0.5, self.ends - time.monotonic())
         search = self.study.search.model_copy(update={"time_limit_s": left})
         self.solver = Solver(
@@ -290,14 +290,21 @@ class _Walk:
     def _unit(self, wish: Wish) -> str:
         return stage_unit(wish, self.units.material_kg, self.units.cost)
 
+    def _stated(self, wish: Wish, most: int, rows: FirstRows) -> float:
+        """Return the ceiling that the study of a point states: of material what its own rows weigh, in kg.
+
+        A cell counts whole units, rounded up piece by piece. Stated in kg, its ceiling would let answers pass
+        that it counts beyond: the point before this one, in a front of every point.
+        """
+        if wish != "material":
+            return most * self.units.size(wish)
+        return float(f"{self.material_kg[rows].sum():.12g}")
+
     def _tell(self, one: _Found) -> None:
         """Judge and tell a cell's answer."""
         rows = self.solver.break_ties(one.held, one.rows)
         self.solver.overtaken(one.stages, rows)
-        ceilings = {
-            wish: float(f"{most * self.units.size(wish):.12g}")
-            for wish, most in one.ceilings.items()
-        }
+        ceilings = {wish: self._stated(wish, most, rows) for wish, most in one.ceilings.items()}
         study = _cell_study(self.study, ceilings, [stage.wish for stage in one.stages])
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched

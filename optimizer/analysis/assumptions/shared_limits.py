@@ -1,0 +1,72 @@
+"""How much of the limits over joints some rings use: tool points, batteries and lines.
+
+No row alone tells of these limits, so neither the error of a ring nor the number of rings inside does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ringset.arrays import Floats
+from ringset.physics.battery_backup import battery_life_years
+from ringset.rating.rated import Weighed
+from ringset.rating.robot_sums import (
+    battery_shares_ua,
+    cycle_us,
+    tool_point_reached_um,
+    tool_point_shares,
+)
+from ringset.reduction.table import least_per_joint
+from ringset.schema.study import Robot, Study
+
+
+def shared_uses(study: Study, rows: Weighed) -> Floats:
+    """Return which part of its tool point, battery and line every robot of a canonical study uses.
+
+    Three numbers per robot (0 or more, no unit), the least that `rows` come to: 1 uses a limit up, 0 stands
+    where none is stated, infinity where a joint has no row. A tool point counts as error over target (less
+    the study's reserve), a battery as life asked over life given, a line as cycle over longest cycle.
+    """
+    joints = rows.catalogue.joints
+    shares, currents = (
+        least_per_joint(values, rows.catalogue.joint, len(joints))
+        for values in (tool_point_shares(rows), battery_shares_ua(rows))
+    )
+    uses: list[float] = []
+    for robot in study.robots:
+        mine = [ref.robot.name == robot.name for ref in joints]
+        uses += _uses(study, robot, float(shares[mine].sum()), float(currents[mine].sum()))
+        line = robot.line
+        most = None if line is None else line.cycle_max_us
+        cycle = (
+            0.0
+            if most is None
+            else cycle_us([ref for ref, own in zip(joints, mine, strict=True) if own])
+        )
+        uses.append(0.0 if most is None else cycle / most)
+    return np.array(uses)
+
+
+def _uses(study: Study, robot: Robot, total: float, drawn_ua: float) -> Iterator[float]:
+    """Yield what a robot uses of its tool point and of its battery."""
+    target, battery = robot.tool_point_target_um, robot.battery
+    if target is None:
+        yield 0.0
+    else:
+        yield tool_point_reached_um(total, robot.tool_point_rule) / study.target.less_reserve(
+            target
+        )
+    if battery is None or battery.life_min_years is None:
+        yield 0.0
+    elif not np.isfinite(drawn_ua):
+        yield np.inf
+    elif drawn_ua <= 0.0 and battery.self_discharge_per_year <= 0.0:
+        yield 0.0  # lasts for ever
+    else:
+        yield battery.life_min_years / float(
+            battery_life_years(
+                battery.capacity_ah, battery.usable_share, drawn_ua, battery.self_discharge_per_year
+            )
+        )
