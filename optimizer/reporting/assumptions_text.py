@@ -38,7 +38,9 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         lines = [wrap_text(text, "  - ") for text in texts[:most]]
         return "\n".join([title, *lines, *_open(found)])
     text = f"Of {total} assumed {len(solved)} were solved at both ends; none of them changes the answer."
-    if not solved:
+    if not solved and found.answer.cutters is None:
+        text = f"By rating, none of {total} assumed, alone at an end, gives it an answer; none was solved."
+    elif not solved:
         text = f"None of {total} assumed was solved at its ends; these rings keep all limits at each of them."
     return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
 
@@ -53,15 +55,18 @@ def _open(found: Assumptions) -> list[str]:
 
 def _breaks(one: AssumedEffect) -> bool:
     """Say whether the rings of the answer, as they are, break a limit at an end of an input."""
-    return any(end.refused is None and not end.rings_keep for end in (one.at_low, one.at_high))
+    return any(_breaks_at(end) for end in (one.at_low, one.at_high))
+
+
+def _breaks_at(end: AtEnd) -> bool:
+    """Say whether there are rings, rated at an end, that break a limit there."""
+    return end.refused is None and end.rings_margin is not None and not end.rings_keep
 
 
 def rated_sentence(one: AssumedEffect) -> str:
     """Return at which end of an input that was not solved the rings of the answer break a limit."""
     ends = " and at ".join(
-        value_words(one.path, end.value)
-        for end in (one.at_low, one.at_high)
-        if end.refused is None and not end.rings_keep
+        value_words(one.path, end.value) for end in (one.at_low, one.at_high) if _breaks_at(end)
     )
     return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
 
@@ -159,8 +164,17 @@ def _margin(end: AtEnd, base: Figures) -> str:
         return ""
     if _changes(end) or abs(end.figures.margin - base.margin) < _LEAST_MARGIN:
         return ""
-    left, before = 100.0 * end.figures.margin, 100.0 * base.margin
-    return f"would leave {left:.2g} % of the nearest target, not {before:.2g} %"
+    left, before = _told_apart(100.0 * end.figures.margin, 100.0 * base.margin)
+    return f"would leave {left} % of the nearest target, not {before} %"
+
+
+def _told_apart(one: float, other: float) -> tuple[str, str]:
+    """Return two numbers that differ with two digits, or with as many as tell them apart."""
+    for digits in range(2, 9):
+        pair = f"{one:.{digits}g}", f"{other:.{digits}g}"
+        if pair[0] != pair[1]:
+            break
+    return pair
 
 
 # -- all of them --------------------------------------------------------------------------------------------
