@@ -38,7 +38,9 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         lines = [wrap_text(text, "  - ") for text in texts[:most]]
         return "\n".join([title, *lines, *_open(found)])
     text = f"Of {total} assumed {len(solved)} were solved at both ends; none of them changes the answer."
-    if not solved and found.open:
+    if not solved and found.answer.cutters is None:
+        text = f"By rating, none of {total} assumed, alone at an end, gives it an answer; none was solved."
+    elif not solved and found.open:
         text = f"None of {total} assumed could be solved at both ends in the time."
     elif not solved:
         text = f"None of {total} assumed changes the answer alone, as far as rating tells."
@@ -55,7 +57,12 @@ def _open(found: Assumptions) -> list[str]:
 
 def _breaks(one: AssumedEffect) -> bool:
     """Say whether the rings of the answer, as they are, break a limit at an end of an input."""
-    return any(end.refused is None and end.rings_keep is False for end in (one.at_low, one.at_high))
+    return any(_breaks_at(end) and end.value != one.given for end in (one.at_low, one.at_high))
+
+
+def _breaks_at(end: AtEnd) -> bool:
+    """Say whether there are rings, rated at an end, that break a limit there."""
+    return end.refused is None and end.rings_margin is not None and end.rings_keep is False
 
 
 def rated_sentence(one: AssumedEffect) -> str:
@@ -63,7 +70,7 @@ def rated_sentence(one: AssumedEffect) -> str:
     ends = " and at ".join(
         value_words(one.path, end.value)
         for end in (one.at_low, one.at_high)
-        if end.refused is None and end.rings_keep is False
+        if _breaks_at(end) and end.value != one.given
     )
     return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
 
@@ -161,8 +168,17 @@ def _margin(end: AtEnd, base: Figures) -> str:
         return ""
     if _changes(end) or abs(end.figures.margin - base.margin) < _LEAST_MARGIN:
         return ""
-    left, before = 100.0 * end.figures.margin, 100.0 * base.margin
-    return f"would leave {left:.2g} % of the nearest target, not {before:.2g} %"
+    left, before = _told_apart(100.0 * end.figures.margin, 100.0 * base.margin)
+    return f"would leave {left} % of the nearest target, not {before} %"
+
+
+def _told_apart(one: float, other: float) -> tuple[str, str]:
+    """Return two numbers that differ with two digits, or with as many as tell them apart."""
+    for digits in range(2, 9):
+        pair = f"{one:.{digits}g}", f"{other:.{digits}g}"
+        if pair[0] != pair[1]:
+            break
+    return pair
 
 
 # -- all of them --------------------------------------------------------------------------------------------

@@ -61,6 +61,29 @@ def test_what_has_no_answer_is_refused_changes_nothing_or_is_not_solved() -> Non
     assert told.endswith("60 N would take 1 head more (not proven)")
 
 
+def test_margins_that_differ_are_told_apart() -> None:
+    """36.04 % against 35.96 % is no "36 %, not 36 %"."""
+    told = sentence(end(10.0, figures={"margin": 0.1004}, margin=0.0004), end(60.0))
+    assert "10 N would leave 10.04 % of the nearest target, not 10 %" in told
+    told = sentence(end(10.0, figures={"margin": 0.0996}, margin=-0.0004), end(60.0))
+    assert "10 N would leave 9.96 % of the nearest target, not 10 %" in told
+
+
+def test_without_an_answer_no_rings_are_said_to_break_a_limit() -> None:
+    """Nothing that is assumed makes this study possible: a bore that no ring leaves room for."""
+    data = small()
+    data["robots"][0]["joints"][0].update(bore_min_mm=88.0, bore_max_mm=89.0)
+    found = rank_assumptions(load(data))
+    assert found.answer.status == "impossible"
+    text = decides_text(found)
+    assert "these rings" not in text
+    assert not any(one.solved for one in found.inputs)
+    assert " ".join(text.split()).endswith(
+        f"By rating, none of {len(found.inputs)} inputs assumed, alone at an end, gives it an answer; "
+        "none was solved."
+    )
+
+
 def test_lists_and_choices_are_told_as_they_are() -> None:
     told = sentence(end([1], heads=-2.0), end([1, 2, 3, 4]), "joints[].head_counts", [1, 2])
     assert told.startswith("joints[].head_counts 1, 2 is assumed; 1 would save 2 heads")
