@@ -56,7 +56,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     front.add_argument(
         "--across",
         metavar="WISH",
-        help="what --plot has on its axis across: cutters, ring_parts, heads, material or cost (ring_parts)",
+        help="what --plot has on its axis across: cutters, ring_parts, heads, material or cost (material "
+        "beside cost, else ring_parts)",
     )
     front.add_argument(
         "--answers",
@@ -144,7 +145,7 @@ def _write(options: argparse.Namespace, found: Front) -> None:
     if options.csv:
         write_whole(Path(options.csv), front_csv(found))
     if options.plot:
-        write_whole(Path(options.plot), plot_front(found, options.across or "ring_parts"))
+        write_whole(Path(options.plot), plot_front(found, options.across or _default_across(found)))
     if options.answers:
         _write_answers(Path(options.answers), found)
 
@@ -181,6 +182,11 @@ def _wishes(text: str | None) -> list[Wish] | None:
         if wish not in WISHES:
             raise Refused(f"--over: given {wish!r}; allowed: {', '.join(WISHES)}")
     return given  # type: ignore[return-value]
+
+
+def _default_across(found: Front) -> Wish:
+    """Return what a picture has across unless it is said: material beside cost, else ring parts."""
+    return "material" if {"material", "cost"} <= set(found.over) else "ring_parts"
 
 
 def _refuse_across(options: argparse.Namespace) -> None:

@@ -247,7 +247,8 @@ def _kept(end: AtEnd) -> str:
         return "refused"
     if end.rings_margin is None:
         return "no answer"
-    return f"{'keep' if end.rings_keep else 'break'} ({100.0 * end.rings_margin:.1f} %)"
+    left = round(100.0 * end.rings_margin, 1) + 0.0  # no minus before nothing
+    return f"{'keep' if end.rings_keep else 'break'} ({left:.1f} %)"
 
 
 def _range(one: AssumedEffect) -> str:
@@ -271,7 +272,8 @@ def band_text(band: Band) -> str:
         "largest error",
     ]
     rows = [[name, *_totals(answer)] for name, answer in answers.items()]
-    blocks = ["Between hope and care (arcsec)\n" + text_table(heads, rows)]
+    note = "Hopeful ends lower errors or leave room, careful ones the opposite; hopeful rings may be heavier."
+    blocks = ["Between hope and care (arcsec)\n" + text_table(heads, rows), wrap_text(note, "")]
     if len(band.same.compared) > 1:
         blocks.append(text_bullets(f"The same in {_all(band)}", _same(band)))
     if band.careful.status == "impossible" and band.causes:

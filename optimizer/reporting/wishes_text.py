@@ -21,7 +21,9 @@ _CONFIRMED = {
 def proven_text(study: Study) -> str:
     """Return that nothing better exists, and for which wishes in which order."""
     order = ", ".join(wish.replace("_", " ") for wish in study.wishes.order)
-    return wrap_text(f"Proven. Nothing better exists for the wishes in this order: {order}.", "")
+    given = " and what wishes.give allows" if study.wishes.give else ""
+    text = f"Proven. Nothing better exists for the wishes in this order{given}: {order}."
+    return wrap_text(text, "")
 
 
 def given_up_texts(study: Study, answer: Answer) -> Iterator[str]:

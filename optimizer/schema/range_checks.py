@@ -9,7 +9,8 @@ from pydantic import ConfigDict, JsonValue, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
 from ringset.errors import Fault, StudyError, shown_in_error
-from ringset.schema.assumed_inputs import field_info_at, range_places
+from ringset.schema.assumed_inputs import field_at, field_info_at, range_places
+from ringset.schema.base import assumed_value
 from ringset.schema.study import Study
 
 #: Most ranges that are told to be wrong: looking for what each path meant takes time.
@@ -62,6 +63,13 @@ def _end_faults(
     if not wrong and _number(low) and _number(high) and low > high:  # type: ignore[operator]
         given = f"{shown_in_error(low)} to {shown_in_error(high)}"
         yield Fault(f"ranges.{path}", given, "the lower end first")
+        wrong = True
+    used = field_at(study, keys)
+    used = assumed_value(info) if used is None else used
+    held = not all(map(_number, (low, high, used))) or low <= used <= high  # type: ignore[operator]
+    if not wrong and not held:
+        given = f"{shown_in_error(low)} to {shown_in_error(high)}"
+        yield Fault(f"ranges.{path}", given, f"a range that holds {used:g}, the value in use")
 
 
 def _number(value: JsonValue) -> bool:

@@ -66,7 +66,7 @@ def test_a_range_of_the_study_takes_the_place_of_the_default() -> None:
 
 def test_a_stated_input_with_a_range_takes_part() -> None:
     given = study(
-        {"target.angle_target_arcsec": [150, 250], 'joints."joint 2".wobble_mrad': [0.1, 0.2]}
+        {"target.angle_target_arcsec": [150, 250], 'joints."joint 2".wobble_mrad': [0.1, 0.7]}
     )
     found = {one.path: one for one in assumed_inputs(given)}
     assert found["target.angle_target_arcsec"].given == 200.0
@@ -87,9 +87,10 @@ def test_a_stated_input_with_a_range_takes_part() -> None:
         ({"search.seed": [1, 2]}, "ranges.search.seed", "a path of wishes or search", "head, heads, shop"),
         ({"joints[].wobbel": [1, 2]}, "ranges.joints[].wobbel", "does not have", "a field of joints"),
         ({"joints[].tip_max_mm": [60, 70]}, "ranges.joints[].tip_max_mm", "all joints state", "path of one"),
+        ({"head.noise_ratio": [0.002, 0.003]}, "ranges.head.noise_ratio", "0.002 to 0.003", "holds 0.001"),
         ({"shop.prices.head": [1, 2]}, "ranges.shop.prices.head", "does not state", "that part stated"),
         (
-            {'joints."joint 2".reach_mm': [1, 2], 'robots.arm.joints."joint 2".reach_mm': [1, 2]},
+            {'joints."joint 2".reach_mm': [0, 2], 'robots.arm.joints."joint 2".reach_mm': [0, 2]},
             'ranges.robots.arm.joints."joint 2".reach_mm', "a second range of", "one range of each field",
         ),
     ],

@@ -166,7 +166,8 @@ def _allowed(study: Study, ends: Ends) -> tuple[Ends, list[str]]:
         if fault is None:
             taken.append((one, value))
         else:
-            out.append(f"{one.path}: {fault}")
+            told = str(fault)
+            out.append(told if told.startswith(f"{one.path}:") else f"{one.path}: {told}")
     return taken, out
 
 

@@ -13,7 +13,9 @@ from collections.abc import Iterator
 
 from ringset.analysis.next_steps.models import SolvedStep, StepValue, WishStep, WishSteps
 from ringset.analysis.next_steps.words import step_words
+from ringset.catalogue.limits import joint_allows_heads
 from ringset.schema.answer import Answer
+from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.gives import exact_unit
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
@@ -79,13 +81,31 @@ class _Steps:
         ends = clock.ends
         clock.ends = min(ends, time.monotonic() + self.seconds)
         for place, wish in enumerate(self.order[:-1]):
-            if self._weighed(place) or self._at_its_ceiling(wish, choice.stages[place]):
+            if self._untold(wish, place) or self._at_its_ceiling(wish, choice.stages[place]):
                 continue
             if clock.over():
                 self.open.append(f"{wish.replace('_', ' ')}: not solved in the time given")
                 continue
             yield self._solved(solver, choice, place)
         clock.ends = ends
+
+    def _untold(self, wish: Wish, place: int) -> bool:
+        """Note that a step has no sense: its wish is weighed already, or no joint may have a head more."""
+        if self._weighed(place):
+            self.open.append(f"{wish.replace('_', ' ')}: weighed by a rate of wishes.give already")
+            return True
+        full = wish == "heads" and self._all_heads_taken()
+        if full:
+            self.open.append("heads: every joint has the most that its head_counts allow")
+        return full
+
+    def _all_heads_taken(self) -> bool:
+        joints = {(robot.name, j.name): j for robot in self.study.robots for j in robot.joints}
+        return not any(
+            joint_allows_heads(joints[ring.robot, ring.joint], more)
+            for ring in self.solved.answer.rings
+            for more in range(ring.heads + 1, HEADS_MOST + 1)
+        )
 
     def _weighed(self, place: int) -> bool:
         """Say whether a rate weighs the wish at a place already, with the next wish or the one before."""

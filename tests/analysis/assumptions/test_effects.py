@@ -16,7 +16,7 @@ from tests.support.assumption_studies import loosened, screened_shares, solved_e
 from tests.support.studies import load, small
 
 FEW = (0, 1, 2, 3, 5, 8)
-MANY = tuple(range(50))
+MANY = tuple(range(12))
 #: Share of the five strongest inputs by full solves that are among the ten solved after the screen, and share
 #: of studies in which all five are; a little less than `tests/bench/README.md` tells of MANY.
 STRONGEST_FOUND, WHOLE_FIVE = 0.93, 0.8
