@@ -140,7 +140,7 @@ def rate_weights(rate: Fraction, unit: float, later_unit: float) -> tuple[int, i
     """Return how often a whole unit of a wish counts, and one of the next, so that `rate` holds.
 
     The ratio of the two is the rate in whole units, or the nearest to it whose larger number is about
-    WEIGHT_MAX or has no fellow but 1: at most half of a millionth off, and exact for rates of few digits.
+    WEIGHT_MAX or has no fellow but 1: at most a millionth off, and exact for rates of few digits.
 
     >>> rate_weights(Fraction("0.15"), 1.0, 1e-6)
     (150000, 1)

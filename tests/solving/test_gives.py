@@ -176,6 +176,25 @@ def test_rates_become_whole_weights(
     assert found == weights or abs(near / exact - 1) > 0
 
 
+def test_weights_are_never_more_than_a_millionth_off_the_rate() -> None:
+    """Near halves of large rates, just beside whole numbers, and anywhere between the least and the most."""
+    rng = random.Random(5)
+    rates = [
+        Fraction("600000.5"),
+        Fraction("500000.5"),
+        3 + Fraction(1, 500_000),
+        1 + Fraction(1, 2 * 10**6),
+    ]
+    rates += [Fraction(str(round(10 ** rng.uniform(-6, 6), 12))) for _ in range(300)]
+    worst = Fraction(0)
+    for rate in rates:
+        for unit, later in ((1.0, 1.0), (1.0, 1e-6), (1e-6, 0.01), (0.01, 1e-6)):
+            many, few = rate_weights(rate, unit, later)
+            exact = rate * Fraction(str(unit)) / Fraction(str(later))
+            worst = max(worst, abs(Fraction(many, few) / exact - 1))
+    assert Fraction(1, 2 * 10**6) < worst <= Fraction(1, 10**6)
+
+
 def test_a_rate_whose_sums_are_too_large_is_refused() -> None:
     data = three_joints({"material": "0.000001 heads per kg"}, ["material", "heads"])
     for robot in data["robots"]:

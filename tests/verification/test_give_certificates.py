@@ -187,3 +187,14 @@ def test_an_answer_that_leaves_the_steel_is_not_certified() -> None:
     assert judge(study, heavy) == []
     found = verify(study, heavy, certify(study, heavy))
     assert [verdict.state for verdict in found.stages] == ["verified"] * 3 + ["not verified"]
+
+
+def test_more_than_is_allowed_is_told_by_its_number() -> None:
+    """An answer above what its give allows is refused with the value, not with what it is allowed."""
+    study = load(ARM | {"wishes": {"give": {"heads": 1}}})
+    answer = solve(study)
+    certificate = certify(study, answer)
+    told = json.loads(answer.to_json())
+    _least(told["proof"]["stages"])["value"] = 15
+    found = verify(study, load_answer(json.dumps(told)), certificate)
+    assert found.faults == ["heads: given 15; allowed: 14, by wishes.give"]

@@ -155,8 +155,10 @@ def give_mismatches(study: Study, answer: Answer, units: Units) -> Iterator[str]
             yield f"{stage.wish}: what is given up is not what wishes.give says"
         if give is not None and given is not None:
             allowed = give.allowed(given.least, units.size(stage.wish))
-            if given.allowed != allowed or (allowed is not None and stage.value > allowed):
+            if given.allowed != allowed:
                 yield f"{stage.wish}: given {given.allowed} to be allowed; allowed: {allowed}"
+            elif allowed is not None and stage.value > allowed:
+                yield f"{stage.wish}: given {stage.value}; allowed: {allowed}, by wishes.give"
             if stage.value < given.least:
                 yield f"{stage.wish}: given {stage.value}, less than its least {given.least}"
         if joined is not None and weighed is not None:
