@@ -90,7 +90,7 @@ def test_a_stated_input_with_a_range_takes_part() -> None:
         ({"head.noise_ratio": [0.002, 0.003]}, "ranges.head.noise_ratio", "0.002 to 0.003", "holds 0.001"),
         ({"shop.prices.head": [1, 2]}, "ranges.shop.prices.head", "does not state", "that part stated"),
         (
-            {'joints."joint 2".reach_mm': [0, 2], 'robots.arm.joints."joint 2".reach_mm': [0, 2]},
+            {'joints."joint 2".reach_mm': [0, 900], 'robots.arm.joints."joint 2".reach_mm': [0, 900]},
             'ranges.robots.arm.joints."joint 2".reach_mm', "a second range of", "one range of each field",
         ),
     ],
