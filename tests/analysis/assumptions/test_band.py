@@ -13,6 +13,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.assumption_studies import loosened
 from tests.support.studies import load, small
+from tests.support.tiers import first_fast
 
 FEW = (1, 2, 3, 8)
 
@@ -28,7 +29,7 @@ def at_end(study: Study, band_inputs: dict[str, object], left_out: list[str]) ->
     return with_inputs(study, inputs)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("seed", FEW)
+@pytest.mark.parametrize("seed", first_fast(FEW, 2))
 def test_both_ends_are_direct_solves_and_the_judge_passes_them(seed: int) -> None:
     study = loosened(seed)
     band = find_band(study)
@@ -104,6 +105,7 @@ def test_causes_are_needed_and_enough() -> None:
         assert (status([path]) == "impossible") == (path in alone)
 
 
+@pytest.mark.slow
 def test_no_smaller_set_of_causes_does_among_few_inputs() -> None:
     """Brute force: of the causes found, every smaller part leaves the careful end impossible."""
     study, causes, _ = impossible_band()
@@ -124,6 +126,7 @@ def test_causes_end_with_the_time() -> None:
     assert set(impossible_band()[1]) <= set(band.causes)
 
 
+@pytest.mark.slow
 def test_a_band_is_the_same_again() -> None:
     study = loosened(2)
     assert find_band(study).to_json() == find_band(study).to_json()

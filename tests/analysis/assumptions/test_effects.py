@@ -14,6 +14,7 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.assumption_studies import loosened, screened_shares, solved_end, true_ranks
 from tests.support.studies import load, small
+from tests.support.tiers import first_fast
 
 FEW = (0, 1, 2, 3, 5, 8)
 MANY = tuple(range(12))
@@ -54,7 +55,7 @@ def differs(study: Study, one: AssumedEffect) -> list[str]:
     return wrong
 
 
-@pytest.mark.parametrize("seed", FEW)
+@pytest.mark.parametrize("seed", first_fast(FEW, 3))
 def test_solved_ends_are_those_of_the_changed_studies(seed: int) -> None:
     study = loosened(seed)
     found = rank_assumptions(study)
@@ -73,6 +74,7 @@ def test_inputs_that_were_solved_stand_in_the_order_of_what_they_change() -> Non
     assert [rank[:-1] for rank in ranks] == sorted((rank[:-1] for rank in ranks), reverse=True)
 
 
+@pytest.mark.slow
 def test_the_same_study_gives_the_same_bytes_in_one_process_or_two() -> None:
     study = load(small())
     helper = Helper()
