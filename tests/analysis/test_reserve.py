@@ -39,6 +39,7 @@ def rooms_by_path(rooms: list[Room]) -> dict[tuple[str, str], Room]:
     return {(room.path, room.direction): room for room in rooms}
 
 
+@pytest.mark.slow
 def test_room_to_move_is_told_to_both_ends_of_the_reserve() -> None:
     data = tied()
     study, tight, loose = reserved(data, 20.0), tightened(data, 20.0), load(data)
@@ -67,6 +68,7 @@ def test_room_to_move_is_told_to_both_ends_of_the_reserve() -> None:
     assert relative == sorted(relative)
 
 
+@pytest.mark.slow
 def test_the_largest_reserve_that_the_rings_keep_is_told() -> None:
     study = reserved(tied(), 10.0)
     answer = proven(study)

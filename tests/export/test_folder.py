@@ -223,6 +223,7 @@ def run_six(six: str, out: Path, *options: str) -> int:
     return main.main(["sheet", study, six, "--out", str(out), *options])
 
 
+@pytest.mark.slow
 def test_chosen_ring_parts_alone(six: str, tmp_path: Path) -> None:
     assert run_six(six, tmp_path / "a", "--parts", "R3", "R1", "--only", "dxf") == 0
     assert names(tmp_path / "a") == {"R1.dxf", "R3.dxf"}

@@ -96,6 +96,7 @@ def test_one_head_more_saves_most_of_the_steel(capsys: pytest.CaptureFixture[str
     assert head.text.startswith("one head more: ")
 
 
+@pytest.mark.slow
 def test_bare_leaves_out_all_that_is_solved_after_the_answer(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
