@@ -89,6 +89,7 @@ def test_without_a_reserve_nothing_is_told_of_it() -> None:
     assert not any(room.path.endswith("reserve_percent") for room in rooms)
 
 
+@pytest.mark.slow
 def test_why_says_where_the_reserve_is_eaten_and_where_the_target_breaks() -> None:
     data = small()
     text = explanation_text(explain(reserved(data, 20.0)))

@@ -266,6 +266,7 @@ def test_solving_an_impossible_study_names_the_command(capsys: pytest.CaptureFix
     assert "ringset why" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_search_cut_short_says_what_is_open_and_claims_no_price(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
