@@ -34,9 +34,7 @@ import { showSteps } from "./answer/steps.js";
 
 const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once
-const state = {
-  job: null, shown: null, chosen: "", why: null, ranked: null, band: null, steps: null, front: null, timer: 0,
-};
+const state = { chosen: "", timer: 0, job: null, shown: null, why: null, ranked: null, band: null, steps: null, front: null };
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
 const front = new Front(
   (study, point) => solve(study, point),
@@ -288,14 +286,11 @@ function listen() {
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
-  byId("front-across").addEventListener("change", () => {
-    front.across = byId("front-across").value;
-    drawFront();
-  });
-  byId("front-measure").addEventListener("change", () => {
-    front.measure = byId("front-measure").value;
-    drawFront();
-  });
+  for (const axis of ["across", "measure"])
+    byId(`front-${axis}`).addEventListener("change", () => {
+      front[axis] = byId(`front-${axis}`).value;
+      drawFront();
+    });
   byId("by-itself").addEventListener("change", draw);
   byId("title").addEventListener("change", () => set(["title"], byId("title").value || undefined));
   byId("scenario").addEventListener("change", async () => {

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ringset.analysis.assumptions.helper import Helper
     from ringset.schema.answer import Answer
     from ringset.schema.study import Study
+    from ringset.solving.pipeline import Solved
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -104,7 +105,7 @@ def extra_seconds(study: Study) -> float:
     return EXTRA_S * max(1.0, joints / JOINTS)
 
 
-def print_what_decides(study: Study, answer: Answer, helper: Helper | None, short: str) -> None:
+def print_what_decides(study: Study, solved: Solved, helper: Helper | None, short: str) -> None:
     """Print which assumed inputs decide an answer that has been printed already, after its first lines.
 
     So the last screen of a long report says in short what the answer is and what it rests on.
@@ -112,8 +113,9 @@ def print_what_decides(study: Study, answer: Answer, helper: Helper | None, shor
     from ringset.analysis.assumptions.effects import rank_assumptions
     from ringset.reporting.assumptions_text import decides_text
 
-    decides = decides_text(rank_assumptions(study, answer, extra_seconds(study), helper))
-    sys.stdout.write(f"\nIn short\n\n{short}\n\n{decides}\n")
+    seconds = extra_seconds(study)
+    found = rank_assumptions(study, solved.answer, seconds, helper, solved.inside)
+    sys.stdout.write(f"\nIn short\n\n{short}\n\n{decides_text(found)}\n")
     sys.stdout.flush()
 
 

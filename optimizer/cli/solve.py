@@ -123,7 +123,7 @@ def _answered(
     sys.stdout.flush()
     if extras and answer.status != "undecided":
         begun = time.perf_counter()
-        print_what_decides(study, answer, helper, short_text(study, answer, steps))
+        print_what_decides(study, solved, helper, short_text(study, answer, steps))
         laps.append(("what decides", time.perf_counter() - begun))
     if options.band and options.answer != "-":
         print_band(study, answer)

@@ -29,7 +29,7 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
     """Return the inputs that decide an answer as plain sentences, at most so many."""
     solved = [one for one in found.inputs if one.solved]
     texts = [effect_sentence(one, found.answer) for one in solved if _tells(one, found.answer)]
-    texts += [rated_sentence(one) for one in found.inputs if not one.solved and _breaks(one)]
+    texts += [rated_sentence(one) for one in found.inputs if not one.solved and _breaking(one)]
     total = count(len(found.inputs), "input")
     if texts:
         title = (
@@ -55,23 +55,19 @@ def _open(found: Assumptions) -> list[str]:
     return [wrap_text(f"Not solved in the time: {', '.join(names)}{more}", "  ")]
 
 
-def _breaks(one: AssumedEffect) -> bool:
-    """Say whether the rings of the answer, as they are, break a limit at an end of an input."""
-    return any(_breaks_at(end) and end.value != one.given for end in (one.at_low, one.at_high))
-
-
-def _breaks_at(end: AtEnd) -> bool:
-    """Say whether there are rings, rated at an end, that break a limit there."""
-    return end.refused is None and end.rings_margin is not None and end.rings_keep is False
+def _breaking(one: AssumedEffect) -> list[AtEnd]:
+    """Return the ends of an input at which the rings of the answer, rated as they are, break a limit."""
+    rated = [end for end in (one.at_low, one.at_high) if end.rings_margin is not None]
+    return [
+        end
+        for end in rated
+        if end.refused is None and end.rings_keep is False and end.value != one.given
+    ]
 
 
 def rated_sentence(one: AssumedEffect) -> str:
     """Return at which end of an input that was not solved the rings of the answer break a limit."""
-    ends = " and at ".join(
-        value_words(one.path, end.value)
-        for end in (one.at_low, one.at_high)
-        if _breaks_at(end) and end.value != one.given
-    )
+    ends = " and at ".join(value_words(one.path, end.value) for end in _breaking(one))
     return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
 
 

@@ -176,11 +176,8 @@ def _upward(front: Front, across: Wish = "ring_parts") -> Wish:
 
 def _total(answer: Answer, wish: Wish) -> float:
     """Return what an answer comes to in a wish: pieces, kg of blanks, or money."""
-    totals = answer.totals
-    assert totals is not None
-    if wish == "cost":
-        return 0.0 if totals.cost is None else totals.cost.total
-    return totals.material_kg if wish == "material" else float(getattr(totals, wish))
+    assert answer.totals is not None
+    return answer.totals.by_wish()[wish]
 
 
 def _tool_point(answer: Answer) -> float:

@@ -330,6 +330,14 @@ class Totals(AnswerModel):
     finished_kg: TotalKg
     cost: Cost | None = Field(description="null without shop.prices.")
 
+    def by_wish(self) -> dict[Wish, float]:
+        """Return what every wish comes to in its own unit (pieces, kg, money); cost only with shop.prices."""
+        money: dict[Wish, float] = {} if self.cost is None else {"cost": self.cost.total}
+        return {
+            "cutters": self.cutters, "ring_parts": self.ring_parts, "heads": self.heads,
+            "material": self.material_kg, **money,
+        }  # fmt: skip
+
 
 class Answer(AnswerModel):
     """The answer to a study."""

@@ -12,7 +12,8 @@ from ringset.analysis.assumptions.models import AssumedEffect, Assumptions, AtEn
 from ringset.analysis.assumptions.outcome import Outcome, effect_rank, outcome_of
 from ringset.analysis.assumptions.screen import Screen, Screened, screen_ends
 from ringset.errors import StudyError
-from ringset.schema.answer import Answer
+from ringset.rating.rated import Weighed
+from ringset.schema.answer import Answer, Wish
 from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, with_inputs
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study
@@ -20,23 +21,21 @@ from ringset.solving.pipeline import solve
 
 #: How many inputs are solved at both ends, and the share of the time that the screen may take.
 SOLVED_MOST, SCREEN_SHARE = 10, 0.5
-#: Figures that change, by name.
-_CHANGES = {
-    "cutters": "cutters", "ring_parts": "ring_parts", "heads": "heads", "material": "material_kg",
-    "cost": "cost",
-}  # fmt: skip
+#: The one wish whose figure has another name.
+_FIGURES: dict[Wish, str] = {"material": "material_kg"}
 
 
 def rank_assumptions(
     study: Study, answer: Answer | None = None, seconds: float | None = None,
-    helper: Helper | None = None,
+    helper: Helper | None = None, inside: Weighed | None = None,
 ) -> Assumptions:  # fmt: skip
     """Return the assumed inputs of a study, those that decide its answer first.
 
-    `answer` is the study's, solved here if not given. Every input is screened, and the SOLVED_MOST strongest
-    are solved at both ends within `seconds` (the study's own limit by default); what is not solved by then
-    is told. The same study gives the same ranking unless the clock ended something. Raises StudyError if
-    the fields do not agree.
+    `answer` is the study's, solved here if not given; `inside` are its rows inside all limits, where
+    `solve_in_full` left them at hand. Every input is screened, and the SOLVED_MOST strongest are solved at
+    both ends within `seconds` (the study's own limit by default); what is not solved by then is told. The
+    same study gives the same ranking unless the clock ended something. Raises StudyError if the fields do
+    not agree.
     """
     begun = time.monotonic()
     faults = list(cross_faults(study))
@@ -51,7 +50,7 @@ def rank_assumptions(
     tasks = [
         (one, at) for one in chosen for at in (0, 1) if one.refused[at] is None and one.moves(at)
     ]
-    known = Known.of(study, answer)
+    known = Known.of(study, answer, inside)
     outcomes = shared_work(
         solve_end, known, [EndTask(one.studies[at], one.margin(at)) for one, at in tasks],
         seconds - (time.monotonic() - begun), helper,
@@ -185,7 +184,7 @@ def _figures(outcome: Outcome) -> Figures:
 def _change(base: Outcome, outcome: Outcome) -> dict[str, float]:
     """Return what figures differ by, where both have an answer."""
     change = {
-        _CHANGES[wish]: outcome.wishes[wish] - value
+        _FIGURES.get(wish, wish): outcome.wishes[wish] - value
         for wish, value in base.wishes.items()
         if wish in outcome.wishes
     }

@@ -46,11 +46,14 @@ class Known:
     chosen: FirstRows
 
     @classmethod
-    def of(cls, study: Study, answer: Answer) -> Known | None:
-        """Return what is known of a canonical study by its answer; None where that is not proven."""
+    def of(cls, study: Study, answer: Answer, inside: Weighed | None = None) -> Known | None:
+        """Return what is known of a canonical study by its answer; None where that is not proven.
+
+        `inside` are the study's rows inside all limits where they are at hand; else they are rated here.
+        """
         if answer.status != "proven":
             return None
-        inside, _ = possible_rows(study)
+        inside = possible_rows(study)[0] if inside is None else inside
         chosen = places_among(inside.catalogue, chosen_rows(study, answer))
         table = table_of(study, inside)
         return cls(study, outcome_of(study, answer), inside.catalogue, table, FirstRows(chosen))

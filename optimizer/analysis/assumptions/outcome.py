@@ -9,7 +9,7 @@ import numpy as np
 
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import tool_point_reached_um, tool_point_shares
-from ringset.schema.answer import Answer, Status, Totals
+from ringset.schema.answer import Answer, Status
 from ringset.schema.study import Study, Wish
 
 #: Digits to which relative effects are compared: what differs by less came of rounding.
@@ -37,18 +37,7 @@ def outcome_of(study: Study, answer: Answer) -> Outcome:
     """Return what an answer of a study comes to."""
     if answer.totals is None:
         return Outcome(answer.status, {}, None)
-    return Outcome(answer.status, wishes_of(answer.totals), least_margin(study, answer))
-
-
-def wishes_of(totals: Totals) -> dict[Wish, float]:
-    """Return every wish of an answer in its own unit; cost only where the study has prices."""
-    found: dict[Wish, float] = {
-        "cutters": totals.cutters, "ring_parts": totals.ring_parts, "heads": totals.heads,
-        "material": totals.material_kg,
-    }  # fmt: skip
-    if totals.cost is not None:
-        found["cost"] = totals.cost.total
-    return found
+    return Outcome(answer.status, answer.totals.by_wish(), least_margin(study, answer))
 
 
 def least_margin(study: Study, answer: Answer) -> float:

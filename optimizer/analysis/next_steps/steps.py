@@ -188,10 +188,5 @@ def _units(answer: Answer) -> list[int]:
 
 def _amount(answer: Answer, wish: Wish) -> float:
     """Return what an answer with rings comes to in a wish, in its own unit."""
-    totals = answer.totals
-    assert totals is not None  # it has rings
-    if wish == "material":
-        return totals.material_kg
-    if wish == "cost":
-        return 0.0 if totals.cost is None else totals.cost.total
-    return float(getattr(totals, wish))
+    assert answer.totals is not None  # it has rings
+    return answer.totals.by_wish()[wish]
