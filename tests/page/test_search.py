@@ -101,7 +101,9 @@ def test_a_later_change_takes_the_place_of_work_under_way(
     page.fill("#title", "quick")
     page.press("#title", "Enter")
     answered(page)
-    expect(page.locator("#steps li").first).to_be_visible()  # what the page asks by itself is answered too
+    expect(
+        page.locator("#steps li").first
+    ).to_be_visible()  # what the page asks by itself is answered too
     states = {row["state"] for row in service.http.get("/v1/studies?limit=3").json()["studies"]}
     assert not states & {"queued", "running"}
 
