@@ -29,6 +29,11 @@ class JointRef:
         """Robot and joint as one name."""
         return f"{self.robot.name}/{self.joint.name}"
 
+    @property
+    def least_around_mm(self) -> float:
+        """How much wider than the tips the housing must be in mm, at the narrowest gap of the head."""
+        return self.head.around_tips_mm(self.head.narrowest_gap_mm)
+
 
 def catalogue_joints(study: Study) -> tuple[JointRef, ...]:
     """Return every joint of a canonical study, in its order: the index space of `Catalogue.joint`."""

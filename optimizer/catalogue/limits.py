@@ -13,7 +13,7 @@ from typing import Generic, Literal, TypeVar
 
 import numpy as np
 
-from ringset.arrays import Floats, Mask
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.ring_sizes import RingSizes, ring_sizes
@@ -58,6 +58,9 @@ class LimitRule(Generic[Rings]):
         Field under which answers name the limit, which then covers this one; empty: its own.
     listed
         Limits of one owner are listed in the order of the table, those with a higher number after them.
+    window
+        It only cuts the windows of sizes: what every gap that a head allows asks of a ring. The limit that
+        is told has the same field, and is one on rated rings.
     """
 
     owner: Owner
@@ -75,6 +78,7 @@ class LimitRule(Generic[Rings]):
     best: str = ""
     told_as: str = ""
     listed: int = 0
+    window: bool = False
 
     @cached_property
     def field(self) -> str:
@@ -144,14 +148,40 @@ def joint_allows_heads(joint: Joint, heads: int) -> bool:
     return heads in joint.head_counts
 
 
+def bore_steps_listed(study: Study, ref: JointRef) -> Ints | None:
+    """Return the bores that a joint may have in whole bore steps (int64, ascending), None for any."""
+    listed = study.bores_of(ref.joint)
+    if listed is None:
+        return None
+    return np.unique(np.round(np.array(listed) / study.shop.bore_step_mm).astype(np.int64))
+
+
 # -- the table ----------------------------------------------------------------------------------------
 
 #: A size of rings, as `RingSizes` names it, by which limits are grouped.
-Size = Literal["module", "teeth", "tip", "bore", "rim"]
+Size = Literal["module", "teeth", "tip", "housing", "bore", "rim"]
 
 
 def _of(size: str) -> Callable[[Study, RingSizes], Floats]:
     return lambda _, rings: np.asarray(getattr(rings, size), dtype=np.float64)
+
+
+def housing_limit(
+    value: Callable[[Study, Rings], Floats], window: bool = False
+) -> LimitRule[Rings]:  # fmt: skip
+    """Return the limit on the housing's inner diameter, with what every ring and its heads need of it."""
+    return LimitRule(
+        "joint", "housing_max_mm", "housing {} mm", "at most", 0.01, "mm", value, window=window
+    )
+
+
+def _longest_own(_: Study, ref: JointRef) -> float | None:
+    return None if ref.joint.bores_mm is None else max(ref.joint.bores_mm)
+
+
+def _longest_shared(study: Study, ref: JointRef) -> float | None:
+    shared = study.shop.bores_mm
+    return None if shared is None or ref.joint.bores_mm is not None else max(shared)
 
 
 SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
@@ -159,6 +189,7 @@ SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
         LimitRule("joint", "tip_max_mm", "tip limit {} mm", "at most", 0.01, "mm", _of("tip")),
         LimitRule("joint", "tip_min_mm", "tips at least {} mm", "at least", 0.01, "mm", _of("tip")),
     ),
+    "housing": (housing_limit(_of("housing"), window=True),),
     "bore": (
         LimitRule("joint", "bore_min_mm", "bore at least {} mm", "at least", 0.0, "mm", _of("bore")),
         LimitRule("joint", "bore_max_mm", "bore at most {} mm", "at most", 0.0, "mm", _of("bore")),
@@ -191,7 +222,17 @@ HEAD_COUNTS: LimitRule[RingSizes] = LimitRule(
     "joint", "head_counts", "", "counts", 1.0, "heads", _of("heads"), listed=2,
     bound=lambda _, ref: max(ref.joint.head_counts),
 )  # fmt: skip
+#: Lists of bores: they name sizes, and bound none.
+BORE_LISTS: tuple[LimitRule[RingSizes], ...] = (
+    LimitRule(
+        "joint", "bores_mm", "bores {} mm", "counts", 0.0, "mm", _of("bore"), bound=_longest_own
+    ),
+    LimitRule(
+        "shop", "bores_mm", "bores {} mm", "counts", 0.01, "mm", _of("bore"), bound=_longest_shared
+    ),
+)  # fmt: skip
 SIZE_RULES = tuple(rule for rules in SIZE_LIMITS.values() for rule in rules)
+TOLD_SIZE_RULES = tuple(rule for rule in SIZE_RULES if not rule.window)
 _NO_LEAST, _NO_MOST = np.array(-np.inf), np.array(np.inf)
 
 
@@ -219,7 +260,7 @@ def keeps_size_limits(study: Study, ref: JointRef, size: Size, rings: RingSizes)
         at_most(value, limit) if rule.sign > 0 else at_least(value, limit)
         for rule, limit in _limits(study, ref, size, rings)
     ]
-    return reduce(and_, masks)
+    return reduce(and_, masks, np.ones(np.shape(value), dtype=np.bool_))
 
 
 def _limits(
@@ -234,16 +275,22 @@ def _limits(
 
 def size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
     """Return every limit of size that bears on a joint, held against all rows, by field."""
-    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), TOLD_SIZE_RULES)
 
 
 def sizes_kept(study: Study, rows: Catalogue) -> Mask:
     """Return which rows keep every limit of size, as those of the catalogue do; heads are not looked at."""
-    masks = [check.kept for check in size_checks(study, rows).values()]
+    checks = checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+    listed = [bore_steps_listed(study, ref) for ref in rows.joints]
+    masks = [check.kept for check in checks.values()]
+    for index, steps in enumerate(listed):
+        if steps is not None:
+            masks.append((rows.joint != index) | np.isin(rows.bore_steps, steps))
     return reduce(and_, masks)
 
 
 def size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
     """Return what number of each limit of size every row needs, by field, in the unit of the field."""
     rings = ring_sizes(study.shop, rows)
-    return {rule.field: rule.needed(study, rings) for rule in (*SIZE_RULES, HEAD_COUNTS)}
+    rules = (*SIZE_RULES, *BORE_LISTS, HEAD_COUNTS)
+    return {rule.field: rule.needed(study, rings) for rule in rules}

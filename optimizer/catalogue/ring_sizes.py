@@ -22,9 +22,10 @@ NO_LENGTHS, NO_COUNTS = np.empty(0), np.empty(0, dtype=np.int64)
 class RingSizes:
     """Rings of one shop, one array entry each; other sizes are worked out when first asked for.
 
-    Modules and bores are in mm (float64), teeth and heads whole numbers (int64). Bores and heads may be
-    left out where only toothings are looked at. Diameters, rim and depth are in mm (float64); the rim is
-    negative where the bore is wider than the root circle.
+    Modules and bores are in mm (float64), teeth and heads whole numbers (int64). `around` is how much wider
+    than the tips a housing must be at the narrowest gap of each ring's head (mm, or one for all). Bores,
+    heads and `around` may be left out where they are not looked at. Diameters, rim and depth are in mm
+    (float64); the rim is negative where the bore is wider than the root circle.
     """
 
     shop: Shop
@@ -32,6 +33,7 @@ class RingSizes:
     teeth: Ints
     bore: Floats = field(default_factory=lambda: NO_LENGTHS)
     heads: Ints = field(default_factory=lambda: NO_COUNTS)
+    around: Floats = field(default_factory=lambda: NO_LENGTHS)
 
     @property
     def addendum(self) -> float:
@@ -51,6 +53,11 @@ class RingSizes:
                 self.module, self.teeth, self.addendum, self.shop.profile_shift
             )
         )
+
+    @cached_property
+    def housing(self) -> Floats:
+        """Least inner diameter in mm of a housing around ring and heads, at the narrowest gap."""
+        return np.asarray(self.tip + self.around)
 
     @cached_property
     def root(self) -> Floats:
@@ -75,4 +82,5 @@ class RingSizes:
 
 def ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:
     """Return the sizes of the rings of all rows of a catalogue, in its order."""
-    return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads)
+    around = rows.per_joint(lambda ref: ref.least_around_mm)
+    return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads, around)

@@ -41,10 +41,23 @@ def tooth_window(study: Study, ref: JointRef, modules: Floats) -> tuple[Ints, In
     teeth = np.arange(fewest, most + 1, dtype=np.int64)
     module_grid = np.repeat(usable, len(teeth)).astype(np.int64)
     teeth_grid = np.tile(teeth, len(usable))
-    kept = keeps_size_limits(
-        study, ref, "tip", RingSizes(study.shop, modules[module_grid], teeth_grid)
+    rings = RingSizes(
+        study.shop, modules[module_grid], teeth_grid, around=np.array(ref.least_around_mm)
     )
+    kept = keeps_size_limits(study, ref, "tip", rings)
+    kept &= keeps_size_limits(study, ref, "housing", rings)
     return module_grid[kept], teeth_grid[kept]
+
+
+def tip_limits(study: Study, ref: JointRef) -> tuple[float, float]:
+    """Return the least and the largest tip diameter in mm that a joint and its housing let pass.
+
+    At the narrowest gap of its head; infinite where nothing is stated.
+    """
+    rings = RingSizes(study.shop, NO_LENGTHS, NO_COUNTS)
+    least, most = size_limit_interval(study, ref, "tip", rings)
+    _, widest = size_limit_interval(study, ref, "housing", rings)
+    return float(least), min(float(most), float(widest) - ref.least_around_mm)
 
 
 def bore_limits(study: Study, ref: JointRef, rings: RingSizes) -> tuple[Floats, Floats]:

@@ -119,7 +119,13 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
             joints[(robot.name, joint.name)] = joint
     # a part is sent to other processes: it must not carry everybody's rings with it
     rest = answer.model_copy(
-        update={"rings": [], "ring_parts": [], "tool_points": [], "electronics": []}
+        update={
+            "rings": [],
+            "ring_parts": [],
+            "tool_points": [],
+            "robot_rings": [],
+            "electronics": [],
+        }
     )
     shared = study.model_copy(update={"robots": []})
     found = []

@@ -16,11 +16,23 @@ from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.limits import checked_size_limits, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
-from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
+from ringset.catalogue.windows import (
+    bore_limits,
+    teeth_range,
+    tip_limits,
+    tooth_window,
+    usable_modules,
+)
 from ringset.infeasibility.conflicts import colliding, least_alone
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
+from ringset.rating.ring_sums import (
+    RING_SUM_UNITS,
+    RING_SUMS,
+    ring_sum_limit,
+    ring_sums_stated,
+)
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
@@ -79,15 +91,9 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
-    least, most = size_limit_interval(study, ref, "tip", ends)
+    least, most = tip_limits(study, ref)
     if smallest > most:
-        return NoFit(
-            "tip_max_mm",
-            f"{joint.tip_max_mm:g}",
-            f"the smallest tip diameter is {smallest:g} mm "
-            f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
-            f"{_suspicion(joint.tip_max_mm, smallest)}",
-        )
+        return _no_room(ref, smallest, float(usable[0]))
     if joint.tip_min_mm is not None and largest < least:
         return NoFit(
             "tip_min_mm",
@@ -97,10 +103,37 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
         )
     return NoFit(
         "tip_min_mm",
-        f"{joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}",
+        f"{joint.tip_min_mm} with {_outer_limit(ref)}",
         "no whole tooth count has its tips between them; they come in steps of a module, "
         f"{usable[0]:g} mm at least",
     )
+
+
+def _housing_binds(ref: JointRef) -> bool:
+    """Say whether the housing leaves the tips less room than their own limit does."""
+    tips, housing = ref.joint.tip_max_mm, ref.joint.housing_max_mm
+    return tips is None or (housing is not None and housing - ref.least_around_mm < tips)
+
+
+def _outer_limit(ref: JointRef) -> str:
+    """Return the limit that says where the tips end, with its value."""
+    name = "housing_max_mm" if _housing_binds(ref) else "tip_max_mm"
+    return f"{name} {getattr(ref.joint, name):g}"
+
+
+def _no_room(ref: JointRef, smallest_mm: float, module_mm: float) -> NoFit:
+    """Return that the smallest tips of a joint's head, in mm, are too large for the joint."""
+    head, field, needed = ref.head, "tip_max_mm", smallest_mm
+    reached = f"the smallest tip diameter is {smallest_mm:g} mm"
+    if _housing_binds(ref):
+        field, needed = "housing_max_mm", smallest_mm + ref.least_around_mm
+        reached = (
+            f"the smallest ring needs {needed:g} mm with its head (tips {smallest_mm:g}, gap "
+            f"{head.narrowest_gap_mm:g} and head.height_above_tips_mm {head.height_above_tips_mm:g})"
+        )
+    stated = float(getattr(ref.joint, field))
+    reached += f" (module {module_mm:g}, head.teeth_min {head.teeth_min})"
+    return NoFit(field, f"{stated:g}", f"{reached}{_suspicion(stated, needed)}")
 
 
 def _suspicion(stated_mm: float, least_mm: float) -> str:
@@ -114,7 +147,7 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
     """Return by which limit no bore is left on any toothing that fits."""
     shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
     smallest_bore, largest_bore = size_limit_interval(study, ref, "bore", rings)
-    _, largest_tip = size_limit_interval(study, ref, "tip", rings)
+    _, largest_tip = tip_limits(study, ref)
     least, thickest = size_limit_interval(study, ref, "rim", rings)
     rim = (rings.root - smallest_bore) / 2.0
     spare = rim - least
@@ -130,7 +163,7 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
     if spare[best] < 0.0:
         return NoFit(
             "bore_min_mm",
-            f"{joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}",
+            f"{joint.bore_min_mm:g} with {_outer_limit(ref)}",
             f"at most {rim[best] + 0.0:.3g} mm of rim is left (module {module[best]:g}, "
             f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm",
         )
@@ -143,13 +176,15 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
         )
     smallest_mm, largest_mm = bore_limits(study, ref, rings)
     room = int(np.argmax(largest_mm - smallest_mm))
-    return NoFit(
-        "shop.bore_step_mm",
-        f"{shop.bore_step_mm:g}",
-        f"no multiple of it lies between the {smallest_mm[room]:.6g} and "
-        f"{largest_mm[room]:.6g} mm that bore window and rim leave "
-        f"(module {module[room]:g}, {teeth[room]} teeth)",
+    left = (
+        f"between the {smallest_mm[room]:.6g} and {largest_mm[room]:.6g} mm that bore window and rim leave "
+        f"(module {module[room]:g}, {teeth[room]} teeth)"
     )
+    listed = study.bores_of(joint)
+    if listed is not None:
+        field = "shop.bores_mm" if joint.bores_mm is None else "bores_mm"
+        return NoFit(field, ", ".join(f"{bore:g}" for bore in listed), f"none of them lies {left}")
+    return NoFit("shop.bore_step_mm", f"{shop.bore_step_mm:g}", f"no multiple of it lies {left}")
 
 
 def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
@@ -252,6 +287,26 @@ def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:
                 f"{limit:.5g} uA on average for so long, and the fewest heads that keep every other "
                 f"limit draw {drawn:.5g} uA"
             )
+    return reasons
+
+
+def infeasible_ring_sum_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which robots' rings are too heavy, or turn too hard, even with the least on every joint."""
+    rows, reasons = inside.catalogue, []
+    for field in ring_sums_stated(study):
+        least = least_per_joint(RING_SUMS[field](study, rows), rows.joint, len(rows.joints))
+        for robot in study.robots:
+            limit = ring_sum_limit(robot, field)
+            mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
+            best = float(least[mine].sum())
+            if limit is not None and best > limit:
+                most = rows.joints[int(mine[np.argmax(least[mine])])]
+                reasons.append(
+                    f"{robot.name}: {field} {getattr(robot, field):g}: the best that can be reached is "
+                    f"{best:.5g} {RING_SUM_UNITS[field]} with the least ring on every joint; "
+                    f"{most.joint.name} has the largest share, "
+                    f"{100.0 * float(least[mine].max()) / best:.0f} %"
+                )
     return reasons
 
 

@@ -24,14 +24,16 @@ from ringset.arrays import Floats
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import (
+    BORE_LISTS,
     HEAD_COUNTS,
-    SIZE_RULES,
+    TOLD_SIZE_RULES,
     LimitRule,
     checked_size_limits,
+    housing_limit,
     size_checks,
 )
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.rating import head_checks, mounting_checks
+from ringset.rating import finished_rings, head_checks, mounting_checks
 from ringset.rating.rated import Rated
 from ringset.schema.study import Study
 
@@ -60,6 +62,11 @@ def _least_target(study: Study, _: Rated, error: Floats) -> Floats:
 def _per_speed(study: Study, rated: Rated, value: Floats) -> Floats:
     with np.errstate(divide="ignore"):
         return np.asarray(value / _speed_rpm(rated))
+
+
+def _housing_mm(study: Study, rated: Rated) -> Floats:
+    height = rated.catalogue.per_joint(lambda ref: ref.head.height_above_tips_mm)
+    return np.asarray(rated.tip_mm + 2.0 * (rated.gap_mm + height))
 
 
 #: In the order in which `Rated.limits` holds them; explanations list them by owner, see `stated_limits`.
@@ -141,10 +148,23 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         allowed=lambda _, rated, safety: safety * _speed_rpm(rated),
         need=_per_speed,
     ),
+    housing_limit(_housing_mm),
+    _joint(
+        "axial_room_mm", "axial room {} mm", "at most", 0.1, "mm",
+        lambda _, rated: finished_rings.rated_axial_need_mm(rated.catalogue),
+    ),
+    _joint(
+        "ring_mass_max_kg", "ring at most {} kg", "at most", 0.001, "kg",
+        lambda study, rated: finished_rings.finished_kg(study, rated.catalogue),
+    ),
+    _joint(
+        "ring_inertia_max_kg_m2", "inertia of the ring at most {} kg m2", "at most", 1e-8, "kg m2",
+        lambda study, rated: finished_rings.finished_inertia_kg_m2(study, rated.catalogue),
+    ),
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
-    *SIZE_RULES, HEAD_COUNTS, *RATED_LIMITS,
+    *TOLD_SIZE_RULES, *BORE_LISTS, HEAD_COUNTS, *RATED_LIMITS,
 )  # fmt: skip
 #: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
 ACCURACY_TARGETS = ("angle_target_arcsec", "target.angle_target_arcsec", "tool_point_target_um")

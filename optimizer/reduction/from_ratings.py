@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats
 from ringset.rating.rated import Weighed
+from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
@@ -45,7 +46,11 @@ def table_of(study: Study, rated: Weighed) -> Table:
         part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
         cutter_cost=_cutter_cost(rated, once_a_cutter),
         head_cost=head,
-        sums=(_tool_points(study, rated), _batteries(study, rated)),
+        sums=(
+            _tool_points(study, rated),
+            _batteries(study, rated),
+            *(_ring_sum(study, rated, field) for field in ring_sums_stated(study)),
+        ),
     )
 
 
@@ -76,6 +81,17 @@ def _batteries(study: Study, rated: Weighed) -> Sums:
     every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
     field, values = "battery.life_min_years", battery_shares_ua(rated)
     return _sums(study, rated, field, limit, every, values, follows_heads=True)
+
+
+def _ring_sum(study: Study, rated: Weighed, field: str) -> Sums:
+    """Return what the finished rings of all robots that bound it come to; it knows no heads."""
+
+    def limit(robot: Robot) -> float | None:
+        return ring_sum_limit(robot, field)
+
+    every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
+    values = RING_SUMS[field](study, rated.catalogue)
+    return _sums(study, rated, field, limit, every, values, follows_heads=False)
 
 
 def _sums(

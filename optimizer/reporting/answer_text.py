@@ -8,6 +8,7 @@ from math import gcd
 from ringset.analysis.alternatives.models import Advice
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
+from ringset.reporting.robot_rings_text import robot_rings_text
 from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart
 from ringset.schema.assumed_inputs import assumed_inputs
@@ -47,6 +48,7 @@ def answer_text(
             _mass_table(rings),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
+            *filter(None, [robot_rings_text(answer)]),
             *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
             "\n".join(["Closest limits", *(f"  {r.label}: {_closest(r)}" for r in rings)]),
             "\n".join(

@@ -16,7 +16,7 @@ from ringset.analysis.comparison.models import (
     ComparedTotal,
     Comparison,
 )
-from ringset.analysis.comparison.words import differs_from_reference
+from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
 from ringset.wording import BASES, WIDTH, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
@@ -222,6 +222,9 @@ def _total_rows(
     elif total.name == "largest_error_arcsec":
         yield f"largest error arcsec{basis}", values, changes
         yield "  at joint", [cut_middle_text(j) if j else "-" for j in total.joints or []], none
+    elif total.name in RING_SUMS_IN_WORDS:
+        words, unit = RING_SUMS_IN_WORDS[total.name]
+        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
     else:
         yield _TOTALS[total.name], values, changes
 

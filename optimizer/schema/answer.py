@@ -291,6 +291,18 @@ class ToolPoint(AnswerModel):
     )
 
 
+class RobotRings(AnswerModel):
+    """What the rings of one robot come to together: finished, before screw holes, without heads."""
+
+    robot: Label
+    rings_mass_kg: TotalKg
+    rings_mass_max_kg: TotalKg | None = Field(description="As stated; null where nothing is.")
+    rings_inertia_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] = Field(
+        description="Sum of the moments of inertia of all rings, each about its own axis."
+    )
+    rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] | None
+
+
 class RobotElectronics(AnswerModel):
     """A robot's battery and line; null where the study states none."""
 
@@ -355,6 +367,7 @@ class Answer(AnswerModel):
     ring_parts: list[RingPart]
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
+    robot_rings: list[RobotRings] = Field(description="One for each robot.")
     electronics: list[RobotElectronics] = Field(description="One for each robot.")
     totals: Totals | None
     proof: Proof

@@ -17,6 +17,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
+from ringset.schema.size_checks import head_size_faults, joint_size_faults, shop_size_faults
 from ringset.schema.study import Robot, Study, Wishes
 from ringset.schema.targets import Target
 from ringset.schema.true_rack import least_teeth, racks_of
@@ -81,6 +82,7 @@ def _order_fault(
 
 
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
+    yield from (Fault(*parts) for parts in shop_size_faults(shop))
     if not isinstance(shop.modules, str):
         yield from _repeat_faults("shop.modules", shop.modules)
     for count, least in shop.pitch_share.items():
@@ -106,6 +108,7 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     )
     yield from _order_fault(path, "teeth_min", head.teeth_min, "teeth_max", head.teeth_max)
     yield from _gap_faults(path, head)
+    yield from (Fault(*parts) for parts in head_size_faults(path, head))
     if head.teeth_min < 2 * shop.clamp_jaws:
         allowed = (
             f"at least 2 x shop.clamp_jaws = {2 * shop.clamp_jaws} (teeth must show the lobes)"
@@ -203,13 +206,7 @@ def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
     yield from _order_fault(
         path, "bore_min_mm", joint.bore_min_mm, "bore_max_mm", joint.bore_max_mm
     )
-    if joint.tip_min_mm is not None:
-        yield from _order_fault(
-            path, "tip_min_mm", joint.tip_min_mm, "tip_max_mm", joint.tip_max_mm
-        )
-    if joint.tip_max_mm <= joint.bore_min_mm:
-        allowed = f"more than bore_min_mm = {joint.bore_min_mm:g}"
-        yield Fault(f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed)
+    yield from (Fault(*parts) for parts in joint_size_faults(path, joint, study))
     yield from _order_fault(
         path,
         "temperature_min_c",

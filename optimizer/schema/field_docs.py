@@ -100,6 +100,7 @@ Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
 #: Units by the end of a field's name, longest first.
 _UNITS = {
     "_n_per_mm2": "N/mm²", "_mbit_per_s": "Mbit/s", "_rad_s2": "rad/s²", "_arcsec": "arcsec",
+    "_kg_m2": "kg m²",
     "_per_year": "1/year", "_per_hour": "1/h", "_per_kg": "1/kg", "_years": "years",
     "_bytes": "bytes", "_mrad": "mrad", "_bits": "bits", "_rpm": "rpm", "_deg": "°", "_mm": "mm",
     "_um": "µm", "_hz": "Hz", "_kg": "kg", "_us": "µs", "_ms": "ms", "_ua": "µA", "_ah": "Ah",

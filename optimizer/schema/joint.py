@@ -7,7 +7,15 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import AngleDeg, HeadCount, HousingMaterial, LengthMm, Name, SmallUm
+from ringset.schema.equipment import (
+    AngleDeg,
+    Bores,
+    HeadCount,
+    HousingMaterial,
+    LengthMm,
+    Name,
+    SmallUm,
+)
 
 #: The circle on which the dial indicator runs that sets a ring without fit.
 SetBy = Literal["bore", "tips"]
@@ -32,11 +40,39 @@ class Joint(StudyModel):
     bore_max_mm: LengthMm = Field(
         description="Largest bore that the hub can seat; only you know it."
     )
-    tip_max_mm: LengthMm = Field(
-        description="Largest tip diameter below the reading head; only you know it."
+    bores_mm: Bores | None = Field(
+        default=None,
+        description="Bores that this joint may have, whole multiples of shop.bore_step_mm, in place of "
+        "shop.bores_mm; every multiple within the window by default.",
+    )
+    tip_max_mm: LengthMm | None = Field(
+        default=None,
+        description="Largest tip diameter below the reading head; only you know it. This or housing_max_mm "
+        "must be stated; both are kept where both are.",
+    )
+    housing_max_mm: LengthMm | None = Field(
+        default=None,
+        description="Inner diameter of the housing around ring and heads: tips and, on either side, the gap "
+        "chosen and the head's height_above_tips_mm must fit into it. None by default: tip_max_mm then says "
+        "where the tips end.",
     )
     tip_min_mm: LengthMm | None = Field(
         default=None, description="Smallest tip diameter a fixed head can reach; none by default."
+    )
+    axial_room_mm: LengthMm | None = Field(
+        default=None,
+        description="Room along the axis for ring and heads: the larger of face_width_mm and the head's "
+        "axial_width_mm must fit into it. No limit by default.",
+    )
+    ring_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most mass of the finished toothed ring, before screw holes are drilled and without its "
+        "heads; no limit by default.",
+    )
+    ring_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most moment of inertia of the finished toothed ring about its axis, before screw holes "
+        "are drilled; no limit by default.",
     )
     face_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
         8.0,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ringset.schema.joint import Joint
@@ -20,7 +21,7 @@ def mount_faults(study: Study) -> Iterator[Parts]:
         for j, joint in enumerate(robot.joints):
             path = f"robots[{i}].joints[{j}]"
             yield from _needed(path, joint)
-            yield from _yields(path, joint, study.shop)
+            yield from _yields(path, joint, study)
 
 
 def _shop_faults(shop: Shop) -> Iterator[Parts]:
@@ -59,21 +60,28 @@ def _needed(path: str, joint: Joint) -> Iterator[Parts]:
             yield f"{path}.{field}", "nothing", f"{allowed} ({limit} needs it)"
 
 
-def _yields(path: str, joint: Joint, shop: Shop) -> Iterator[Parts]:
+def _yields(path: str, joint: Joint, study: Study) -> Iterator[Parts]:
     """Yield materials whose yield is not known for the sizes that a strength limit needs."""
+    shop = study.shop
     if joint.stress_safety_min is None and joint.burst_safety_min is None:
         return
+    if joint.head is not None and joint.head not in study.heads:
+        return  # a fault already
     treatment = shop.material_treatment
     if treatment is None or treatment in yield_strength.treatments(shop.material):
-        blank = joint.tip_max_mm + shop.diameter_allowance_mm
+        tips = study.largest_tip_mm(joint)
+        blank = tips + shop.diameter_allowance_mm
         largest = yield_strength.largest_yield_size_mm(shop.material, treatment)
-        if blank > largest:
+        if largest < blank < math.inf:
             named = shop.material if treatment is None else f"{shop.material} {treatment}"
+            field = "tip_max_mm" if tips == joint.tip_max_mm else "housing_max_mm"
+            stated = float(getattr(joint, field))
+            most = stated - (blank - largest)  # what is around the tips stays
             allowed = (
-                f"at most {largest - shop.diameter_allowance_mm:g} with a strength limit: the yield of "
+                f"at most {most:g} with a strength limit: the yield of "
                 f"shop.material {named} is known for bars up to {largest:g} mm"
             )
-            yield f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed
+            yield f"{path}.{field}", f"{stated:g}", allowed
     hub = joint.hub_material or shop.material
     if joint.stress_safety_min is not None and joint.seat_fit is not None:
         largest = yield_strength.largest_yield_size_mm(hub)

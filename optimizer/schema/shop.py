@@ -14,7 +14,7 @@ from ringset.physics.pitch_spectrum import (
     UNEVEN_FACTOR,
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm
+from ringset.schema.equipment import BRANCHES, Bores, LengthMm, ModuleMm
 from ringset.schema.prices import Prices
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
@@ -150,6 +150,11 @@ class Shop(StudyModel):
         because="Every tenth, for a lathe turns any bore, or whole millimetres, for which gauges are at "
         "hand.",
         description="Bores are whole multiples of this step. Assumed: a round guess.",
+    )
+    bores_mm: Bores | None = Field(
+        default=None,
+        description="Bores that joints without a list of their own may have, such as preferred shaft sizes; "
+        "whole multiples of bore_step_mm. Every multiple by default.",
     )
     rim_min_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = assumed(
         3.0,
@@ -291,6 +296,7 @@ class Shop(StudyModel):
                 "bars_mm": sorted(set(self.bars_mm)),
                 "plates_mm": sorted(set(self.plates_mm)),
                 "pins_mm": sorted(set(self.pins_mm)),
+                "bores_mm": None if self.bores_mm is None else sorted(set(self.bores_mm)),
                 "tubes": sorted(set(self.tubes), key=lambda t: (t.outer_mm, t.bore_mm)),
                 "screw_sizes": sorted(set(self.screw_sizes), key=order.index),
             }

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from typing import Annotated, Literal, TypeVar
 
@@ -39,6 +40,17 @@ class Robot(StudyModel):
         default=None,
         description="Most error at the tool point from all joints with a reach, on the basis of the "
         "target (expanded: in 95 % of readings); none by default.",
+    )
+    rings_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most mass of all rings of one robot together, finished and before screw holes are "
+        "drilled, without heads; no limit by default.",
+    )
+    rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most of what the rings of one robot add to the inertia that its drives turn: the sum of "
+        "the moments of inertia of all finished rings, each about its own axis and before screw holes are "
+        "drilled; no limit by default.",
     )
     tool_point_rule: Literal["rss", "sum"] = Field(
         default="rss",
@@ -111,6 +123,21 @@ class Study(StudyModel):
         """Return the head that reads `joint`."""
         return self.head if joint.head is None else self.heads[joint.head]
 
+    def bores_of(self, joint: Joint) -> list[float] | None:
+        """Return the bores in mm of which `joint` may take one, its own or the shop's; None for any."""
+        return self.shop.bores_mm if joint.bores_mm is None else joint.bores_mm
+
+    def largest_tip_mm(self, joint: Joint) -> float:
+        """Return the largest tip diameter in mm that `joint` has room for, at its head's narrowest gap.
+
+        The lesser of tip_max_mm and of what head and gap leave of housing_max_mm; infinite without both.
+        """
+        tips = math.inf if joint.tip_max_mm is None else joint.tip_max_mm
+        if joint.housing_max_mm is None:
+            return tips
+        head = self.head_of(joint)
+        return min(tips, joint.housing_max_mm - head.around_tips_mm(head.narrowest_gap_mm))
+
     def target_of(self, joint: Joint) -> float:
         """Return the angle target of `joint` in arcsec as stated, its reserve included."""
         own = joint.angle_target_arcsec
@@ -172,4 +199,6 @@ def _canonical_joint(joint: Joint) -> Joint:
     counts = sorted(set(joint.head_counts))
     if counts != joint.head_counts:  # a default stays one that the study does not state
         update["head_counts"] = counts
+    if joint.bores_mm is not None:
+        update["bores_mm"] = sorted(set(joint.bores_mm))
     return joint.model_copy(update=update)

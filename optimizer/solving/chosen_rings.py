@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.arrays import Ints, Mask
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.rows import Catalogue
+from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import tool_point_limit
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
@@ -68,6 +69,30 @@ def tool_point_sums(
         for name, limit in limits
         if limit is not None
     ]
+
+
+@dataclass(frozen=True)
+class RobotRingSum:
+    """A bounded sum of a robot's rings: its joints (a yes or no each), its limit, and what every row adds."""
+
+    robot: str
+    field: str
+    mine: Mask
+    limit: float
+    values: Floats
+
+
+def robot_ring_sums(study: Study, rows: Catalogue) -> list[RobotRingSum]:
+    """Return every bounded sum of mass or inertia over the rings of a robot, for some rows."""
+    found = []
+    for field in ring_sums_stated(study):
+        values = RING_SUMS[field](study, rows)
+        for robot in study.robots:
+            limit = ring_sum_limit(robot, field)
+            if limit is not None:
+                mine = np.array([ref.robot.name == robot.name for ref in rows.joints])
+                found.append(RobotRingSum(robot.name, field, mine, limit, values))
+    return found
 
 
 def rings_as_numbers(rows: Catalogue) -> Ints:

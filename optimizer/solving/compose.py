@@ -37,6 +37,7 @@ from ringset.schema.true_rack import rack_of
 from ringset.solving.electronics import joint_electronics, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
+from ringset.solving.robot_rings import composed_robot_rings
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import in_full, material
 
@@ -75,6 +76,7 @@ def compose(
         ring_parts=parts,
         cutters=tools,
         tool_points=_tool_points(study, rings) if rings else [],
+        robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
         electronics=robot_electronics(study, rings) if rings else [],
         totals=_totals(study, rings, parts, tools) if rings else None,
         proof=Proof(

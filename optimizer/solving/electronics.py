@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.catalogue.limits import size_limit_interval
+from ringset.catalogue.limits import bore_steps_listed, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import teeth_range
@@ -110,10 +110,13 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
     modules = np.full(len(counts), module)
     least, largest = size_limit_interval(study, ref, "bore", RingSizes(shop, modules, counts))
     steps = max(1, int(np.ceil((least - rounding_allowance(least)) / shop.bore_step_mm)))
+    listed = bore_steps_listed(study, ref)
+    if listed is not None and (listed >= steps).any():
+        steps = int(listed[listed >= steps][0])
     bore = round(steps * shop.bore_step_mm, 9)
     rings = RingSizes(shop, modules, counts, np.full(len(counts), bore))
     thinnest, _ = size_limit_interval(study, ref, "rim", rings)
-    _, widest = size_limit_interval(study, ref, "tip", rings)
+    _, widest = size_limit_interval(study, ref, "tip", rings)  # housed where the larger one is
     fits = at_least(rings.rim, thinnest) & at_most(rings.tip, widest) & at_most(bore, largest)
     fits &= np.gcd(counts, first) == 1
     if not fits.any():

@@ -175,7 +175,8 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
     [
         ("joints.joint 2.tip_max_mm", -1, "greater than 0"),
         ("joints.joint 2.tip_max_mm", "wide", "a valid number"),
-        ("joints.joint 2.tip_max_mm", None, "a valid number"),
+        ("joints.joint 2.bore_max_mm", None, "a valid number"),
+        ("joints.joint 2.tip_max_mm", None, "a value, or one of housing_max_mm"),
         ("joints.joint 2.tip_max_mm", float("inf"), "finite"),
         ("joints.joint 2.tip_max_mm", 30, "more than bore_min_mm"),
         ("joints.joint 2.head", "fine", "a name in heads"),

@@ -21,6 +21,7 @@ from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
+from tests.support.sized_studies import finished
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
 from tests.support.tiers import first_fast
 
@@ -28,13 +29,18 @@ STUDIES = 240
 #: Studies whose joints ask different bores.
 MIXED = 504
 CHUNK = 24
+#: What the rings of one robot come to together, in the order of `Table.finished`.
+RING_SUMS = ("rings_mass_max_kg", "rings_inertia_max_kg_m2")
 #: Money is counted in hundredths here.
 CENT = 0.01
 
 
 @dataclass(frozen=True)
 class Table:
-    """Columns of all allowed rows: joint, names of ring part and cutter, and numbers."""
+    """Columns of all allowed rows: joint, names of ring part and cutter, and numbers.
+
+    `finished` has two columns, mass and inertia of one undrilled ring, where a robot limits either.
+    """
 
     study: Study
     joint: np.ndarray
@@ -45,6 +51,7 @@ class Table:
     money: np.ndarray
     lever_um: np.ndarray
     current_ua: np.ndarray
+    finished: np.ndarray
     joints: int
 
     def of(self, index: int) -> np.ndarray:
@@ -80,8 +87,27 @@ def table(study: Study) -> Table:
             ]
         ),
         current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
+        finished=_finished(study, rated),
         joints=len(rows.joints),
     )
+
+
+def _finished(study: Study, rated: Rated) -> np.ndarray:
+    """Return mass and inertia of every row's ring, worked out ring by ring; zeros where nothing asks."""
+    rows = rated.catalogue
+    if all(getattr(robot, field) is None for robot in study.robots for field in RING_SUMS):
+        return np.zeros((len(rows), 2))
+    known: dict[tuple[float, int, float, float], tuple[float, float]] = {}
+    found = []
+    for joint, *ring in zip(
+        rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
+        rows.bore_mm().tolist(), strict=True,
+    ):  # fmt: skip
+        key = (*ring, rows.joints[joint].joint.face_width_mm)
+        if key not in known:
+            known[key] = finished(study.shop, *key)
+        found.append(known[key])
+    return np.array(found).reshape(-1, 2)
 
 
 def _zone(fit: str | None) -> str:
@@ -189,6 +215,15 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
             ]
             error = _summed(shares) ** (1.0 / power)
             allowed &= at_most(error, robot.tool_point_target_um)
+        for column, field in enumerate(RING_SUMS):
+            most = getattr(robot, field)
+            if most is not None:
+                mine = range(first, first + len(robot.joints))
+                amounts = [
+                    rows.finished[of[j], column] if j in mine else np.zeros(len(of[j]))
+                    for j in range(rows.joints)
+                ]
+                allowed &= at_most(_summed(amounts), most)
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             mine = range(first, first + len(robot.joints))
@@ -286,6 +321,12 @@ def _real_limits(
                 rounding_allowance(robot.tool_point_target_um)
             )
             yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
+        for column, field in enumerate(RING_SUMS):
+            stated = getattr(robot, field)
+            if stated is not None:
+                mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
+                values = np.where(mine, rows.finished[:, column], 0.0)
+                yield np.pad(values, (0, width - n)), stated + float(rounding_allowance(stated))
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))

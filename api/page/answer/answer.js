@@ -123,6 +123,24 @@ function totals(answer) {
       point?.target_um ? t("totals.of", { target: num(point.target_um), unit: "µm" }) : "µm",
       point?.target_um ? withLeft(answer, point, t("totals.tool")) : t("totals.tool"),
     ],
+    ...(answer?.robot_rings ?? []).flatMap(ringSums),
+  ];
+}
+
+/** Return mass and inertia of a robot's rings where the study limits them. */
+function ringSums(one) {
+  const { robot } = one;
+  const told = (value, most, unit, words) =>
+    most === null ? [] : [[sig(value, 4), t("totals.of", { target: num(most), unit }), t(words, { robot })]];
+  const square = (value) => (value === null ? null : 1e6 * value);
+  return [
+    ...told(one.rings_mass_kg, one.rings_mass_max_kg, "kg", "totals.ringsMass"),
+    ...told(
+      square(one.rings_inertia_kg_m2),
+      square(one.rings_inertia_max_kg_m2),
+      "kg mm²",
+      "totals.ringsInertia",
+    ),
   ];
 }
 

@@ -11,6 +11,14 @@ let shape = "";
 let ranked = null;
 const FIRST = ["angle_target_arcsec", "basis"];
 const HEAD = "head. or heads.NAME.";
+const ROBOT = [
+  "name",
+  "count",
+  "tool_point_target_um",
+  "tool_point_rule",
+  "rings_mass_max_kg",
+  "rings_inertia_max_kg_m2",
+];
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = {
   cutters: "cutters_max",
@@ -98,9 +106,7 @@ function robotPart(robot, index) {
     el(
       "div",
       { class: "fields wide" },
-      ["name", "count", "tool_point_target_um", "tool_point_rule"].map((name) =>
-        row(fact("robots[].", name), [...keys, name]),
-      ),
+      ROBOT.map((name) => row(fact("robots[].", name), [...keys, name])),
     ),
     tables[index].node,
     tables[index].said,

@@ -15,11 +15,12 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.ranked import ranked_changes
+from ringset.analysis.alternatives.sizes_beyond import beside_the_bore_list, beyond_ring_sum
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import joint_allows_heads, sizes_kept
+from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads, sizes_kept
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -28,6 +29,7 @@ from ringset.physics.limit_rule import at_least, at_most, whole_units
 from ringset.rating.limits import checks_of
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import ring_sum_limit
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
 from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.schema.joint import Joint
@@ -145,6 +147,15 @@ class Neighbourhood:
         stated = [joint_allows_heads(self.refs[place].joint, ring.heads) for place, ring in rings]
         return rate(self.study, rows), sizes_kept(self.study, rows) & np.array(stated)
 
+    def listed_steps(self, place: int) -> Ints | None:
+        """Return the bores, in steps, that all joints which share a ring may have; None for any."""
+        found: Ints | None = None
+        for one in self.sharing(place):
+            steps = bore_steps_listed(self.study, self.refs[one])
+            if steps is not None:
+                found = steps if found is None else np.intersect1d(found, steps)
+        return found
+
     def place_of(self, robot: Robot, joint: Joint) -> int:
         """Return the place of a joint in the canonical study."""
         return self.places[robot.name, joint.name]
@@ -187,6 +198,12 @@ class Neighbourhood:
             others[place] = False
             total = new.tool_point + float(old.tool_point[others].sum())
             allowed &= total <= limit
+        for field, values in new.ring_sums.items():
+            most = ring_sum_limit(self.refs[place].robot, field)
+            if most is not None:
+                others = self.robot_of == self.robot_of[place]
+                others[place] = False
+                allowed &= values + float(old.ring_sums[field][others].sum()) <= most
         if not allowed.any():
             return None
         order = np.lexsort((rated.error_arcsec, np.where(allowed, new.kg_units, np.inf)))
@@ -291,6 +308,10 @@ class Neighbourhood:
                 )
                 least = battery.life_min_years
                 yield Broken(None, robot.name, "battery.life_min_years", life, least, "years")
+        for field, old in self.amounts.ring_sums.items():
+            sums = self._sums(old, new.ring_sums[field], places, outcome.rows)
+            for index in sorted({int(self.robot_of[place]) for place in places}):
+                yield from beyond_ring_sum(self.study.robots[index], field, float(sums[index]))
         yield from self._beyond_ceilings(outcome)
 
     def _sums(self, old: Floats, new: Floats, places: list[int], rows: tuple[int, ...]) -> Floats:
@@ -347,6 +368,7 @@ class Neighbourhood:
             if not joint_allows_heads(ref.joint, ring.heads):
                 near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
                 found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
+            found += beside_the_bore_list(self.study, ref, place, ring)
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
         checks = checks_of(self.study, some)

@@ -209,6 +209,11 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         faults.append(
             f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
         )
+    listed, field = study.bores_of(joint), "bores_mm" if joint.bores_mm else "shop.bores_mm"
+    if listed is not None and not any(
+        abs(ring.bore_mm - one) < BORE_GRID_MM / 10.0 for one in listed
+    ):
+        faults.append(f"{field}: {ring.bore_mm:g} mm is not among them")
     if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults

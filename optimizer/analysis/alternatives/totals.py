@@ -13,6 +13,7 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.bore_zones import bore_limits_um
 from ringset.physics.limit_rule import whole_units
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import RING_SUMS, ring_sums_stated
 from ringset.rating.robot_sums import battery_shares_ua, pieces_money, tool_point_shares
 from ringset.schema.study import Study
 
@@ -27,7 +28,8 @@ class Amounts:
     """What every row comes to: its part and cutter (-1 for none), and amounts over all robots built.
 
     `kg_units` and `money_units` are whole units, rounded up row by row as the search counts them; money is
-    without what comes once (cutters, set-up). Sums of a robot are um or um^2, and uA.
+    without what comes once (cutters, set-up). Sums of a robot are um or um^2, and uA; those of its rings
+    (`rating.ring_sums`) stand by the field that bounds them, in its unit.
     """
 
     part: list[PartKey]
@@ -39,6 +41,7 @@ class Amounts:
     money_units: Ints
     tool_point: Floats
     battery_ua: Floats
+    ring_sums: dict[str, Floats]
 
 
 def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
@@ -59,6 +62,7 @@ def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amount
         money_units=whole_units(money, units[1]),
         tool_point=tool_point_shares(rated),
         battery_ua=battery_shares_ua(rated),
+        ring_sums={field: RING_SUMS[field](study, rows) for field in ring_sums_stated(study)},
     )
 
 

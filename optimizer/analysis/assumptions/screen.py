@@ -26,6 +26,7 @@ from ringset.errors import StudyError
 from ringset.infeasibility.reasons import infeasible_battery_reasons, infeasible_polling_reasons
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.robot_sums import pieces_money
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study, Wish
@@ -33,6 +34,7 @@ from ringset.solving.chosen_rings import (
     chosen_rows,
     counted_as,
     places_among,
+    robot_ring_sums,
 )
 from ringset.solving.pipeline import possible_rows
 
@@ -114,6 +116,7 @@ class Screen:
                 ref.robot.count,
                 ref.robot.battery,
                 ref.robot.tool_point_target_um,
+                *(getattr(ref.robot, field) for field in RING_SUMS),
                 ref.robot.line,
                 ref.head.backup_current_ua,
                 ref.head.position_bits,
@@ -150,6 +153,10 @@ class Screen:
         mine = rated.take(places) if fit else rate(study, chosen)
         margin = margin_of(study, mine)
         keeps = fit and bool(mine.inside.all()) and margin >= -1e-9
+        keeps = keeps and all(
+            float(one.values[one.mine[mine.catalogue.joint]].sum()) <= one.limit
+            for one in robot_ring_sums(study, mine.catalogue)
+        )
         return keeps, margin, mine.error_arcsec, shared_uses(study, mine)
 
     # -- rows ---------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""How much of the limits over joints some rings use: tool points, batteries and lines.
+"""How much of the limits over joints some rings use: tool points, batteries, lines, mass and inertia.
 
 No row alone tells of these limits, so neither the error of a ring nor the number of rings inside does.
 """
@@ -12,6 +12,7 @@ import numpy as np
 from ringset.arrays import Floats
 from ringset.physics.battery_backup import battery_life_years
 from ringset.rating.rated import Weighed
+from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import (
     battery_shares_ua,
     cycle_us,
@@ -23,17 +24,24 @@ from ringset.schema.study import Robot, Study
 
 
 def shared_uses(study: Study, rows: Weighed) -> Floats:
-    """Return which part of its tool point, battery and line every robot of a canonical study uses.
+    """Return which part of its tool point, battery, line and ring sums every robot of a study uses.
 
-    Three numbers per robot (0 or more, no unit), the least that `rows` come to: 1 uses a limit up, 0 stands
-    where none is stated, infinity where a joint has no row. A tool point counts as error over target (less
-    the study's reserve), a battery as life asked over life given, a line as cycle over longest cycle.
+    The study is canonical. Five numbers per robot (0 or more, no unit), the least that `rows` come to: 1 uses
+    a limit up, 0 stands where none is stated, infinity where a joint has no row. A tool point counts as error
+    over target (less the study's reserve), a battery as life asked over life given, a line as cycle over
+    longest cycle, mass and inertia of rings as what they come to over the most allowed.
     """
     joints = rows.catalogue.joints
     shares, currents = (
         least_per_joint(values, rows.catalogue.joint, len(joints))
         for values in (tool_point_shares(rows), battery_shares_ua(rows))
     )
+    sums = {
+        field: least_per_joint(
+            RING_SUMS[field](study, rows.catalogue), rows.catalogue.joint, len(joints)
+        )
+        for field in ring_sums_stated(study)
+    }
     uses: list[float] = []
     for robot in study.robots:
         mine = [ref.robot.name == robot.name for ref in joints]
@@ -46,6 +54,9 @@ def shared_uses(study: Study, rows: Weighed) -> Floats:
             else cycle_us([ref for ref, own in zip(joints, mine, strict=True) if own])
         )
         uses.append(0.0 if most is None else cycle / most)
+        for field in RING_SUMS:
+            limit = ring_sum_limit(robot, field)
+            uses.append(0.0 if limit is None else float(sums[field][mine].sum()) / limit)
     return np.array(uses)
 
 

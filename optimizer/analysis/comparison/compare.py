@@ -117,6 +117,10 @@ def _contradictions(answer: Answer) -> Iterator[str]:
     for joint, times in named.items():
         if times > 1:
             yield f"rings: given {times} for {joint}; allowed: one for each joint"
+    summed = Counter(one.robot for one in answer.robot_rings)
+    for robot, times in summed.items():
+        if times > 1:
+            yield f"robot_rings: given {times} for {robot}; allowed: one for each robot"
     robots = Counter(point.robot for point in answer.tool_points)
     for robot, times in robots.items():
         if times > 1:
@@ -184,6 +188,8 @@ def _totals(
     money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
     if any(total is not None for total in money):
         yield across("cost", money)
+    for name, robot, sums in _ring_sums(answers):
+        yield across(name, sums, robot=robot)
     points = [{point.robot: point for point in answer.tool_points} for answer in answers]
     for robot in dict.fromkeys(robot for mine in points for robot in mine):
         targets = [mine[robot].target_um if robot in mine else None for mine in points]
@@ -202,6 +208,20 @@ def _totals(
             basis=basis,
             joints=[None if ring is None else ring.label for ring in worst],
         )
+
+
+def _ring_sums(answers: Sequence[Answer]) -> Iterator[tuple[TotalName, str, list[Number | None]]]:
+    """Yield mass and inertia of every robot's rings, where some answer's study limits them."""
+    robots = [{one.robot: one for one in answer.robot_rings} for answer in answers]
+    names: tuple[tuple[TotalName, str], ...] = (
+        ("rings_mass_kg", "rings_mass_max_kg"),
+        ("rings_inertia_kg_m2", "rings_inertia_max_kg_m2"),
+    )
+    for robot in dict.fromkeys(robot for mine in robots for robot in mine):
+        known = [mine.get(robot) for mine in robots]
+        for name, limit in names:
+            if any(one is not None and getattr(one, limit) is not None for one in known):
+                yield name, robot, [None if one is None else getattr(one, name) for one in known]
 
 
 def compared_error_arcsec(ring: JointRing, basis: Basis) -> float:

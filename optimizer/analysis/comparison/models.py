@@ -15,8 +15,8 @@ from ringset.schema.base import AnswerModel
 
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
-    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "tool_point_um",
-    "largest_error_arcsec",
+    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "rings_mass_kg",
+    "rings_inertia_kg_m2", "tool_point_um", "largest_error_arcsec",
 ]  # fmt: skip
 
 #: What makes two rings the same ring, in whatever answers and under whatever names.
@@ -54,7 +54,9 @@ class ComparedTotal(AnswerModel):
     """One total across the answers; null for an answer without it."""
 
     name: TotalName
-    robot: str | None = Field(description="The robot of a tool point; null for other totals.")
+    robot: str | None = Field(
+        description="The robot of a tool point, or of a sum over its rings; null for other totals."
+    )
     basis: Basis | None = Field(description="The basis of an error; null for other totals.")
     values: list[int | float | None]
     differences: list[int | float | None]

@@ -24,6 +24,12 @@ JOINTS_NAMED = 3
 
 Joint = tuple[str, str]
 
+#: Sums over the rings of one robot, with their units.
+RING_SUMS_IN_WORDS = {
+    "rings_mass_kg": ("mass of the rings", "kg"),
+    "rings_inertia_kg_m2": ("inertia of the rings", "kg m2"),
+}
+
 _SETTINGS = {
     "profile_error_um": "profile error",
     "gap_mm": "gap",
@@ -166,6 +172,11 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
         elif total.name == "material_kg" and differs_from_reference(total, place):
             yield f"{mass_change(difference or 0.0)} material"
+        elif total.name in RING_SUMS_IN_WORDS and differs_from_reference(total, place):
+            before = total.values[comparison.reference or 0]
+            numbers = compared_numbers(before, total.values[place])
+            words, unit = RING_SUMS_IN_WORDS[total.name]
+            yield f"{words} of {total.robot} {' to '.join(numbers)} {unit}"
         elif total.name == "finished_kg" and differs_from_reference(total, place):
             yield f"rings {mass_in_words(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
 

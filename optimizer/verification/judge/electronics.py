@@ -150,13 +150,18 @@ def _second_ring(
     shop, rack = study.shop, cut_rack(study.shop, ring.module_mm)
     least = joint.bore_min_mm - float(rounding_allowance(joint.bore_min_mm))
     bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
+    if study.bores_of(joint) is not None:
+        bore = min(one for one in study.bores_of(joint) or [] if one >= least)
+    tips, around = joint.tip_max_mm, 2.0 * (ring.gap_mm + study.head_of(joint).height_above_tips_mm)
     module, shift = ring.module_mm, shop.profile_shift
     rim_mm = max(shop.rim_min_mm, shop.rim_min_depths * rack.whole_depth * module)
     partner = None
     for teeth in range(study.head_of(joint).teeth_min, ring.teeth):
         root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
         tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
-        fits = at_least((root - bore) / 2.0, rim_mm) and at_most(tip, joint.tip_max_mm)
+        fits = at_least((root - bore) / 2.0, rim_mm) and (tips is None or at_most(tip, tips))
+        housing = joint.housing_max_mm
+        fits = fits and (housing is None or at_most(tip + around, housing))
         if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
             partner = teeth
             break

@@ -7,7 +7,6 @@ shown. It cannot tell whether something better exists; that is the proof's work.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -24,6 +23,7 @@ from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
 from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
+from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
 from ringset.verification.judge.electronics import (
     head_bounds,
     judge_ring_electronics,
@@ -43,8 +43,12 @@ from ringset.verification.judge.mounting import (
     judged_mounting_bounds,
     judged_profile_error_um,
 )
+from ringset.verification.judge.ring_amounts import (
+    judge_robot_rings,
+    judged_amount_bounds,
+    judged_bore_list,
+)
 from ringset.verification.judge.whole_answer import (
-    AGREEMENT,
     PartKey,
     bore_limits_um,
     judged_part_key,
@@ -52,6 +56,9 @@ from ringset.verification.judge.whole_answer import (
     statement_violations,
     whole_violations,
 )
+
+#: Mass in kg and inertia in kg m^2 of every ring before its screw holes, by robot and joint.
+Amounts = dict[tuple[str, str], tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -100,32 +107,37 @@ def _violations(study: Study, answer: Answer) -> list[str]:
     for robot, joint in wanted:
         served.setdefault(judged_part_key(rings[(robot.name, joint.name)]), []).append(joint)
     stated = {part.id: part.screws for part in answer.ring_parts}
+    amounts: Amounts = {}
     for robot, joint in wanted:
         ring = rings[(robot.name, joint.name)]
         problems = list(_not_made(study, joint, ring))
         if not problems:
-            problems = _checked(study, robot, joint, ring, served[judged_part_key(ring)], stated)
+            mine = served[judged_part_key(ring)]
+            problems = _checked(study, robot, joint, ring, mine, stated, amounts)
         violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
     violations += whole_violations(study, answer)
+    violations += judge_robot_rings(study, answer, amounts)
     return violations + list(judge_robot_electronics(study, answer))
 
 
 def _checked(
     study: Study, robot: Robot, joint: Joint, ring: JointRing, served: list[Joint],
-    stated: dict[str, FaceScrews | None],
+    stated: dict[str, FaceScrews | None], amounts: Amounts,
 ) -> list[str]:  # fmt: skip
     """Return what is wrong with a ring that shop and head allow.
 
-    `served` are all joints that share it, `stated` the screws of every ring part.
+    `served` are all joints that share it, `stated` the screws of every ring part. What the ring comes to
+    before its screw holes goes into `amounts`.
     """
     try:
         sizes = judged_ring_sizes(study, joint, ring)
         screws = judged_face_screws(study, served, ring, sizes.root, sizes.tip)
         mass, inertia = drilled_away(study, ring, screws)
+        bounds = _bounds(study, joint, ring, sizes)  # limits speak of a ring before its holes
+        amounts[robot.name, joint.name] = (sizes.finished_kg, sizes.inertia)
         sizes = replace(
             sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
         )
-        bounds = _bounds(study, joint, ring, sizes)
         electronics = list(
             judge_ring_electronics(
                 study,
@@ -139,7 +151,7 @@ def _checked(
         return [f"cannot be sized: {error}"]
     restated = [*_screws(ring, stated.get(ring.ring_part), screws)]
     restated += _restated(study, joint, ring, sizes)
-    return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics]
+    return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics]
 
 
 def _screws(ring: JointRing, given: FaceScrews | None, wanted: FaceScrews | None) -> Iterator[str]:
@@ -189,6 +201,7 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     steps = ring.bore_mm / shop.bore_step_mm
     if abs(steps - round(steps)) > 1e-6:
         yield f"bore {ring.bore_mm!r} mm: no whole number of shop.bore_step_mm {shop.bore_step_mm:g}"
+    yield from judged_bore_list(study, joint, ring.bore_mm)
     if not _gap_offered(head, ring.gap_mm):
         yield f"gap_mm {ring.gap_mm!r}: not a gap that the head allows"
     for name, given, allowed in (
@@ -258,23 +271,6 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Bound:
-    """One limit on one ring: `sign` is 1 for an upper, -1 for a lower limit."""
-
-    words: str
-    value: float
-    limit: str
-    allowed: float
-    unit: str
-    sign: int
-
-    @property
-    def margin(self) -> float:
-        """Distance to the limit, negative where it is broken."""
-        return self.sign * (self.allowed - self.value)
-
-
 def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[Bound]:
     """Return every limit of joint, shop, head and target that applies, with the judge's numbers."""
     shop, head = study.shop, study.head_of(joint)
@@ -304,37 +300,13 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
+        *judged_amount_bounds(study, joint, ring, sizes.tip, (sizes.finished_kg, sizes.inertia)),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)
         for words, value, limit, allowed, unit, sign in given
         if allowed is not None
     ]
-
-
-def _limits(bounds: list[Bound]) -> Iterator[str]:
-    """Check every limit."""
-    for b in bounds:
-        kept = at_most(b.value, b.allowed) if b.sign > 0 else at_least(b.value, b.allowed)
-        if not kept:
-            side = "above" if b.sign > 0 else "below"
-            yield f"{b.words} {b.value:.6g}: {side} {b.limit} {b.allowed:.6g}"
-
-
-def _margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
-    """Check the margins that the answer states: all of them, and nothing else."""
-    stated = {margin.limit: margin for margin in ring.margins}
-    expected = {bound.limit: bound for bound in bounds}
-    if sorted(m.limit for m in ring.margins) != sorted(expected):
-        yield f"margins: {sorted(stated)} stated, {sorted(expected)} wanted"
-    for limit in stated.keys() & expected.keys():
-        margin, bound = stated[limit], expected[limit]
-        for name in ("value", "allowed", "margin"):
-            given, value = getattr(margin, name), getattr(bound, name)
-            if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-9):
-                yield f"margin of {limit}: {name} {given!r} stated, {value!r} recomputed"
-        if margin.unit != bound.unit:
-            yield f"margin of {limit}: unit {margin.unit!r} stated, {bound.unit!r} wanted"
 
 
 def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
