@@ -23,7 +23,7 @@ def _words(one: RobotRings) -> str:
     mass = f"{one.rings_mass_kg:.4g} kg{_most(one.rings_mass_max_kg, 1.0, 'kg')}"
     inertia = f"{1e6 * one.rings_inertia_kg_m2:.4g} kg mm2"
     inertia += _most(one.rings_inertia_max_kg_m2, 1e6, "kg mm2")
-    return f"{one.robot}: mass {mass}; moments of inertia, each about its own axis, {inertia}"
+    return f"{one.robot}: mass {mass}; inertia (each about its own axis) {inertia}"
 
 
 def _most(most: float | None, scale: float, unit: str) -> str:

@@ -35,7 +35,7 @@ def joint_size_faults(path: str, joint: Joint, study: Study) -> Iterator[Parts]:
 
 
 def _housing_faults(path: str, joint: Joint, head: Head) -> Iterator[Parts]:
-    """Yield that a housing cannot hold the heads around the smallest bore, or around the smallest tips."""
+    """Yield that a housing cannot hold the heads around the smallest bore."""
     stated = joint.housing_max_mm
     if stated is None:
         return
@@ -47,11 +47,6 @@ def _housing_faults(path: str, joint: Joint, head: Head) -> Iterator[Parts]:
     )
     if stated <= joint.bore_min_mm + around:
         allowed = f"more than {joint.bore_min_mm + around:g} (bore_min_mm = {joint.bore_min_mm:g}, {heads})"
-        yield f"{path}.housing_max_mm", f"{stated:g}", allowed
-    elif joint.tip_min_mm is not None and stated < joint.tip_min_mm + around:
-        allowed = (
-            f"at least {joint.tip_min_mm + around:g} (tip_min_mm = {joint.tip_min_mm:g}, {heads})"
-        )
         yield f"{path}.housing_max_mm", f"{stated:g}", allowed
 
 

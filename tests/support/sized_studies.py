@@ -1,4 +1,4 @@
-"""Random studies that state lengths and amounts off a housing drawing: housing, bores, axial room, mass, inertia.
+"""Random studies that state lengths and amounts off a drawing: housing, bores, axial room, mass, inertia.
 
 What decides such a study by size is told here anew, ring by ring on plain numbers.
 """

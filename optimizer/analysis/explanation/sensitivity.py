@@ -39,6 +39,8 @@ HEAD_FIELDS = (
     "gap_mm", "gap_tolerance_mm", "residual_offset", "residual_gain", "residual_quadrature_deg",
     "third_harmonic", "stray_field", "noise_ratio", "timing_jitter_us", "placement_tolerance_deg",
 )  # fmt: skip
+#: Fields of a head that count where a joint that it reads states the limit beside them.
+HEAD_SIZES = {"height_above_tips_mm": "housing_max_mm", "axial_width_mm": "axial_room_mm"}
 SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad", "pitch_spectrum_exponent")
 #: Fields by which an error is reckoned on each basis.
 TARGET_FIELDS = {
@@ -166,7 +168,13 @@ class Sensitivities:
         owner = ("heads", name) if name else ("head",)
         reads = np.array([(ref.joint.head or "") == name for ref in self.refs])
         smallest = float(self.gap[reads].min())
-        for field in HEAD_FIELDS:
+        joints = [ref.joint for ref, mine in zip(self.refs, reads, strict=True) if mine]
+        sizes = [
+            field
+            for field, limit in HEAD_SIZES.items()
+            if any(getattr(joint, limit) is not None for joint in joints)
+        ]
+        for field in (*HEAD_FIELDS, *sizes):
             given = smallest if field == "gap_mm" else float(getattr(head, field))
 
             def at(value: float, field: str = field, given: float = given) -> Drift:

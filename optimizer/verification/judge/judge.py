@@ -151,6 +151,7 @@ def _checked(
         return [f"cannot be sized: {error}"]
     restated = [*_screws(ring, stated.get(ring.ring_part), screws)]
     restated += _restated(study, joint, ring, sizes)
+    restated += judged_bore_list(study, joint, ring.bore_mm)
     return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics]
 
 
@@ -201,7 +202,6 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     steps = ring.bore_mm / shop.bore_step_mm
     if abs(steps - round(steps)) > 1e-6:
         yield f"bore {ring.bore_mm!r} mm: no whole number of shop.bore_step_mm {shop.bore_step_mm:g}"
-    yield from judged_bore_list(study, joint, ring.bore_mm)
     if not _gap_offered(head, ring.gap_mm):
         yield f"gap_mm {ring.gap_mm!r}: not a gap that the head allows"
     for name, given, allowed in (

@@ -100,9 +100,20 @@ def test_uses_are_those_that_the_answer_tells() -> None:
     assert told.battery_life_years is not None
     assert told.cycle_us is not None
     assert uses == pytest.approx(
-        [point.error_um / 360.0, 5.0 / told.battery_life_years, told.cycle_us / 400.0, 0, 0, 0],
+        [point.error_um / 360.0, 5.0 / told.battery_life_years, told.cycle_us / 400.0, *[0] * 7],
         rel=1e-9,
     )
+
+
+def test_so_are_the_uses_of_mass_and_inertia() -> None:
+    data = small()
+    free = solve(load(data)).robot_rings[0]
+    data["robots"][0]["rings_mass_max_kg"] = 2.0 * free.rings_mass_kg
+    data["robots"][0]["rings_inertia_max_kg_m2"] = 4.0 * free.rings_inertia_kg_m2
+    study = load(data)
+    uses = Screen(study, solve(study)).base.uses
+    # a limit below 1 has an absolute allowance of 1e-9, which is more of the inertia
+    assert uses == pytest.approx([0, 0, 0, 0.5, 0.25], rel=1e-5)
 
 
 def test_a_joint_without_rows_uses_all_there_is() -> None:
@@ -112,4 +123,4 @@ def test_a_joint_without_rows_uses_all_there_is() -> None:
     rows = inside_rows(study)
     none = rows.take(rows.catalogue.joint != 0)
     assert shared_uses(study, none)[0] == float("inf")
-    assert shared_uses(study, none)[1:].tolist() == [0.0, 0.0]
+    assert shared_uses(study, none)[1:].tolist() == [0.0] * 4
