@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import pytest
 
+from ringset.schema.study import Study
 from tests.support.plainly_listed import plain_rings
+from tests.support.sized_studies import sized_study
 from tests.support.studies import inside_rows, load, random_study
 from tests.support.tiers import first_fast
 
 
 @pytest.mark.parametrize("seed", first_fast(range(40), 6))
 def test_the_rows_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
-    study = load(random_study(seed)).canonical()
+    _compared(load(random_study(seed)).canonical())
+
+
+@pytest.mark.parametrize("seed", first_fast((2, 3, 4, 0, 1, *range(5, 16)), 3))
+def test_so_they_are_with_sizes_off_a_drawing(seed: int) -> None:
+    _compared(load(sized_study(seed)).canonical())
+
+
+def _compared(study: Study) -> None:
     rated = inside_rows(study)
     rows = rated.catalogue
     ours = {
