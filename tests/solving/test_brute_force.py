@@ -21,7 +21,7 @@ from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
-from tests.support.sized_studies import finished
+from tests.support.sized_studies import RING_SUMS, finished_columns
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
 from tests.support.tiers import first_fast
 
@@ -29,8 +29,6 @@ STUDIES = 240
 #: Studies whose joints ask different bores.
 MIXED = 504
 CHUNK = 24
-#: What the rings of one robot come to together, in the order of `Table.finished`.
-RING_SUMS = ("rings_mass_max_kg", "rings_inertia_max_kg_m2")
 #: Money is counted in hundredths here.
 CENT = 0.01
 
@@ -87,27 +85,9 @@ def table(study: Study) -> Table:
             ]
         ),
         current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
-        finished=_finished(study, rated),
+        finished=finished_columns(study, rated),
         joints=len(rows.joints),
     )
-
-
-def _finished(study: Study, rated: Rated) -> np.ndarray:
-    """Return mass and inertia of every row's ring, worked out ring by ring; zeros where nothing asks."""
-    rows = rated.catalogue
-    if all(getattr(robot, field) is None for robot in study.robots for field in RING_SUMS):
-        return np.zeros((len(rows), 2))
-    known: dict[tuple[float, int, float, float], tuple[float, float]] = {}
-    found = []
-    for joint, *ring in zip(
-        rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
-        rows.bore_mm().tolist(), strict=True,
-    ):  # fmt: skip
-        key = (*ring, rows.joints[joint].joint.face_width_mm)
-        if key not in known:
-            known[key] = finished(study.shop, *key)
-        found.append(known[key])
-    return np.array(found).reshape(-1, 2)
 
 
 def _zone(fit: str | None) -> str:

@@ -15,8 +15,14 @@ from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.verify import verify
 from ringset.verification.judge.judge import judge
-from tests.solving.test_brute_force import RING_SUMS, listed_best, table
-from tests.support.sized_studies import finished, housing_mm, rows_by_plain_sizes, sized_study
+from tests.solving.test_brute_force import listed_best, table
+from tests.support.sized_studies import (
+    RING_SUMS,
+    finished,
+    housing_mm,
+    rows_by_plain_sizes,
+    sized_study,
+)
 from tests.support.studies import Json, inside_rows, joint, load
 from tests.support.tiers import first_fast
 

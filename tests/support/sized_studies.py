@@ -12,12 +12,15 @@ import numpy as np
 from ringset.catalogue.enumerate import catalogue
 from ringset.physics import geometry
 from ringset.rating.rate import rate
+from ringset.rating.rated import Rated
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from tests.support.studies import Json, combinations, inside_rows, load, random_study
 
+#: Fields that bound what the rings of one robot come to together: mass and inertia.
+RING_SUMS = ("rings_mass_max_kg", "rings_inertia_max_kg_m2")
 #: Most combinations of rows that a sized study has.
 WAYS_MAX = 30_000
 
@@ -33,6 +36,24 @@ def finished(
         shift=shop.profile_shift,
     )  # fmt: skip
     return 7850e-9 * width * float(section.area_mm2), 7850e-15 * width * float(section.polar_mm4)
+
+
+def finished_columns(study: Study, rated: Rated) -> np.ndarray:
+    """Return mass and inertia of every row's ring, worked out ring by ring; zeros where nothing asks."""
+    rows = rated.catalogue
+    if all(getattr(robot, field) is None for robot in study.robots for field in RING_SUMS):
+        return np.zeros((len(rows), 2))
+    known: dict[tuple[float, int, float, float], tuple[float, float]] = {}
+    found = []
+    for joint, *ring in zip(
+        rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
+        rows.bore_mm().tolist(), strict=True,
+    ):  # fmt: skip
+        key = (*ring, rows.joints[joint].joint.face_width_mm)
+        if key not in known:
+            known[key] = finished(study.shop, *key)
+        found.append(known[key])
+    return np.array(found).reshape(-1, 2)
 
 
 def housing_mm(study: Study, joint: Joint, tip_mm: float, gap_mm: float) -> float:
