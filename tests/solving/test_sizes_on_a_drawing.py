@@ -197,6 +197,21 @@ def test_the_wider_of_ring_and_head_must_fit_along_the_axis() -> None:
         assert short.reasons[0].startswith(f"arm/wrist: axial_room_mm {need - 0.01:g}: the best")
 
 
+def test_a_second_ring_has_a_listed_bore_and_needs_no_tip_limit() -> None:
+    """The judge counts up from the fewest teeth for the partner, and finds the same one."""
+    data = one_joint(tip_min_mm=69.5, second_ring=True)
+    free = solve(load(data)).rings[0].electronics.second_ring
+    study = stated(data, bores_mm=[45.0, 46.0])
+    answer = solve(study)
+    listed = answer.rings[0].electronics.second_ring
+    assert judge(study, answer) == []
+    assert free is not None
+    assert listed is not None
+    assert free.teeth is not None
+    assert listed.teeth is not None
+    assert free.teeth < listed.teeth < answer.rings[0].teeth
+
+
 # -- mass and inertia ---------------------------------------------------------------------------------
 
 
