@@ -202,6 +202,7 @@ ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
     "tool_point_target_um": ("tool point {} um", "at most", 0.1, "um"),
     "battery.life_min_years": ("battery life {} years", "at least", 0.01, "years"),
     "line.cycle_max_us": ("line polled in {} us", "at most", 0.1, "us"),
+    "tool_point_repeatability_target_um": ("tool-point repeatability {} um", "at most", 0.1, "um"),
 }
 
 

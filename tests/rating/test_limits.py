@@ -28,7 +28,7 @@ def everything() -> Json:
         "seat_fit": "H7/s6", "hub_bore_mm": 30.0, "acceleration_max_rad_s2": 5000.0,
         "slip_safety_min": 40.0, "stress_safety_min": 1.8, "burst_safety_min": 520.0,
         "speed_max_rpm": 120.0, "unpowered_speed_rpm": 450.0, "angle_target_arcsec": 180.0,
-        "tip_min_mm": 60.0,
+        "tip_min_mm": 60.0, "repeatability_target_arcsec": 19.0,
     }  # fmt: skip
     return {
         "robots": [
@@ -48,6 +48,7 @@ def everything() -> Json:
         },
         "target": {
             "angle_target_arcsec": 140.0, "resolution_bits": 15.8, "lag_max_arcsec": 60.0,
+            "repeatability_target_arcsec": 17.0,
         },
     }  # fmt: skip
 
@@ -98,9 +99,8 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
     checks_left, needs_left = checks_of(study, rated), rated_needs(study, rated)
     divided = set()
     for limit in stated_ring_limits(study):
-        field = (
-            "angle_target_arcsec" if limit.field.endswith("angle_target_arcsec") else limit.field
-        )
+        told = ("angle_target_arcsec", "repeatability_target_arcsec")
+        field = next((name for name in told if limit.field.endswith(name)), limit.field)
         if limit.side in ("kept", "counts"):
             continue
         sized = limit.field in needs
@@ -115,7 +115,8 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         kept = (checks if sized else checks_left)[field].kept[mine]
         assert stated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
         divided |= {limit.field} if 0 < kept.sum() < len(kept) else set()
-    assert len(divided) > 18
+    assert len(divided) > 20
+    assert {"repeatability_target_arcsec", "target.repeatability_target_arcsec"} <= divided
 
 
 def test_the_catalogue_holds_just_the_rows_that_keep_the_limits_of_size(study: Study) -> None:
