@@ -22,7 +22,7 @@ from ringset.solving.chosen_rings import rings_as_numbers, tool_point_sums
 
 #: Halvings of the price of a tool point, rounds over robots, least and largest price, what counts as kept.
 HALVINGS, ROUNDS, PRICE_LEAST, PRICE_MOST, KEPT = 30, 2, 1e-12, 1e6, 1.0 + 1e-9
-#: Robots with tool points beyond which those are left out of the estimate.
+#: Targets at tool points beyond which those are left out of the estimate.
 ROBOTS_MOST = 16
 #: Joints beyond which they are not grouped anew: every joint of a broken group then stands alone.
 JOINTS_MOST = 200
@@ -66,12 +66,13 @@ class Structure:
         self.heads = (built * names.heads).astype(np.float64)
         self.material = built * rows.blank_kg
         self.money = pieces_money(study, rows, built)
-        robots, shares = tool_point_sums(study, names.joints), tool_point_shares(rows)
-        robots = robots if len(robots) <= ROBOTS_MOST else []
-        #: Of every row what it takes of each robot's tool point, 1 being all of it.
-        self.share = np.zeros((len(names), len(robots)))
-        for place, (mine, limit, _) in enumerate(robots):
-            self.share[:, place] = np.where(mine[names.joint], shares / limit, 0.0)
+        points = tool_point_sums(study, names.joints)
+        points = points if len(points) <= ROBOTS_MOST else []
+        #: Of every row what it takes of each target at a tool point, 1 being all of it.
+        self.share = np.zeros((len(names), len(points)))
+        for place, (mine, limit, _, field) in enumerate(points):
+            shares = tool_point_shares(rows, field) / limit
+            self.share[:, place] = np.where(mine[names.joint], shares, 0.0)
         amounts = {"heads": self.heads, "material": self.material, "cost": self.money}
         order = [wish for wish in study.wishes.order if wish in amounts]
         order += [wish for wish in ("heads", "material") if wish not in order]

@@ -18,6 +18,7 @@ from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.stated_limits import Limit, stated_limit_supply
+from ringset.schema.study import TOOL_POINT_TARGETS
 
 #: Most single reliefs that are verified and shown.
 SINGLES_MAX = 6
@@ -185,7 +186,7 @@ def _by_doubling(feasibility: Feasibility, limit: Limit, values: Values) -> floa
         return feasibility.possible({**values, limit: at(steps)})
 
     low, high = 0, min(1, most)
-    if limit.field == "tool_point_target_um":
+    if limit.field in TOOL_POINT_TARGETS:
         least = feasibility.least_tool_point(limit, values)
         if not np.isfinite(least):
             return None
