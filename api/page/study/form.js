@@ -10,6 +10,13 @@ let tables = [];
 let shape = "";
 let ranked = null;
 const FIRST = ["angle_target_arcsec", "basis"];
+const ROBOT = [
+  "name",
+  "count",
+  "tool_point_target_um",
+  "tool_point_repeatability_target_um",
+  "tool_point_rule",
+];
 const HEAD = "head. or heads.NAME.";
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = {
@@ -98,9 +105,7 @@ function robotPart(robot, index) {
     el(
       "div",
       { class: "fields wide" },
-      ["name", "count", "tool_point_target_um", "tool_point_rule"].map((name) =>
-        row(fact("robots[].", name), [...keys, name]),
-      ),
+      ROBOT.map((name) => row(fact("robots[].", name), [...keys, name])),
     ),
     tables[index].node,
     tables[index].said,
