@@ -213,7 +213,7 @@ def _mounting(data: Part) -> list[str]:
     told = dial_words(data)
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
-        "left of it at the worst (mm). Error and target in arcsec, "
+        "left of it at the worst (mm). Error, target and scatter at one angle (repeats) in arcsec, "
         + ("for " if data.answer.basis == "expanded" else "")
         + f"{basis_words(data.answer.basis, data.answer.rings)}."
     )
