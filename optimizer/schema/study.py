@@ -47,8 +47,8 @@ class Robot(StudyModel):
         default=None,
         description="Most scatter at the tool point that the sensors of all joints with a reach may make, "
         "half of the range about the mean position, on the basis of the target; play and drives come on "
-        "top. With k = 2 the pose repeatability RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it. None "
-        "by default.",
+        "top. With k = 2 the pose repeatability RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it. Of a "
+        "range of gaps every ring keeps the one of least error all the same. None by default.",
     )
     tool_point_rule: Literal["rss", "sum"] = Field(
         default="rss",
