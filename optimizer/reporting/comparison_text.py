@@ -225,7 +225,10 @@ def _total_rows(
     ]
     basis = f" ({BASES[total.basis]})" if total.basis and len(comparison.bases) > 1 else ""
     none = ["" for _ in values]
-    if total.robot is not None:
+    if total.name in RING_SUMS_IN_WORDS:
+        words, unit = RING_SUMS_IN_WORDS[total.name]
+        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
+    elif total.robot is not None:
         scatter = total.name == "tool_point_repeatability_um"
         name = f"tool point of {cut_middle_text(total.robot)}"
         yield f"{'  its repeatability' if scatter else name} um{basis}", values, changes
@@ -240,9 +243,6 @@ def _total_rows(
     elif largest:
         yield f"{largest} arcsec{basis}", values, changes
         yield "  at joint", [cut_middle_text(j) if j else "-" for j in total.joints or []], none
-    elif total.name in RING_SUMS_IN_WORDS:
-        words, unit = RING_SUMS_IN_WORDS[total.name]
-        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
     else:
         yield _TOTALS[total.name], values, changes
 
