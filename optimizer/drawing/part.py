@@ -17,6 +17,7 @@ from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328
 from ringset.standards.materials import material
 from ringset.standards.racks import Rack
+from ringset.wording import module_words
 
 #: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
 TIP_ZONE = "h9"
@@ -184,7 +185,7 @@ def gear_rows(data: Part) -> list[Row]:
     tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
     return [
         Row("Number of teeth", "z", str(ring.teeth)),
-        Row("Module", "m", drawn_length(ring.module_mm), "mm"),
+        Row("Module", "m", drawn_length(ring.module_mm), _named_mm(data.part.pitch_name)),
         Row("Pressure angle", "α", f"{rack.pressure_angle_deg:g}°"),
         Row("Helix angle", "β", "0°", "spur"),
         Row("Basic rack", "", _rack_name(rack), _rack_factors(rack, data.by_disc)),
@@ -217,12 +218,16 @@ def gear_rows(data: Part) -> list[Row]:
     ]
 
 
+def _named_mm(pitch_name: str | None) -> str:
+    return "mm" if pitch_name is None else f"mm, {pitch_name}"
+
+
 def cutter_words(data: Part) -> str:
     """Return the cutter with its tooth range, or how else the teeth are made."""
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
         return "Teeth by wire erosion after the profile of the DXF file, where there is one."
-    module, ring = drawn_length(cutter.module_mm), data.ring
+    module, ring = module_words(drawn_length(cutter.module_mm), cutter.pitch_name), data.ring
     told = f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
     if not ring.profile_error_um:
         return told

@@ -24,6 +24,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "ring_part": data.part.id,
             "pieces": data.part.quantity,
             "module_mm": data.part.module_mm,
+            "pitch_name": data.part.pitch_name or "",
             "teeth": data.part.teeth,
             "profile_shift": data.ring.profile_shift,
             "flank_class_iso1328_2013": data.ring.flank_class,
@@ -80,6 +81,7 @@ def export_cutter_lines(answer: Answer) -> list[Line]:
             "cutter": cutter.id,
             "kind": cutter.kind,
             "module_mm": cutter.module_mm,
+            "pitch_name": cutter.pitch_name or "",
             "tooth_range": cutter.tooth_range,
             "cuts": ", ".join(cutter.ring_parts),
         }

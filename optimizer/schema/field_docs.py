@@ -45,6 +45,8 @@ RULES = (
     "(and the growth of a press fit).",
     "worst_case averages no errors over heads that are private to each: channel offset, gain and quadrature "
     "beyond common_share, stray field, single pitch. Noise is averaged.",
+    "A length (a field that ends in _mm or _um) is a number in that unit, or text with its unit (mm, um or "
+    'in), such as "2.5 in", "1/4 in" or "40 um". An inch is 25.4 mm exactly. Answers are in mm and um.',
     "Several heads leave the share of the cumulative pitch that the spectrum leaves, unless pitch_share "
     "states it.",
 )

@@ -15,7 +15,9 @@ from ringset.physics.pitch_spectrum import (
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
 from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm
+from ringset.schema.pitches import Pitch, module_in_mm
 from ringset.schema.prices import Prices
+from ringset.standards.modules import series_modules
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
 
@@ -25,6 +27,17 @@ ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 
 def _branch(value: object) -> str:
     return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
+
+
+def _number_or_text(value: object) -> str:
+    return BRANCHES[3] if isinstance(value, str) else BRANCHES[2]
+
+
+#: A module in mm, or the pitch that a cutter is named by.
+Module = Annotated[
+    Annotated[ModuleMm, Tag(BRANCHES[2])] | Annotated[Pitch, Tag(BRANCHES[3])],
+    Discriminator(_number_or_text),
+]
 
 
 #: Shares by the number of heads.
@@ -48,14 +61,15 @@ class Shop(StudyModel):
 
     modules: Annotated[
         Annotated[Series, Tag(BRANCHES[0])]
-        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
+        | Annotated[list[Module], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
         Discriminator(_branch),
     ] = Field(
         default="din780_i",
         description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
         "below 1; "
-        "_i first choice only, _i_ii both) or a list in mm. DIN 780 by default: it holds modules "
-        "below 1.",
+        "_i first choice only, _i_ii both) or a list in mm. A cutter named by its pitch stands as text: "
+        '"16 DP" (teeth per inch: module 25.4 / 16), "0.25 in CP" or "5 mm CP" (module p / pi); it is never '
+        "rounded to a module of a series. DIN 780 by default: it holds modules below 1.",
     )
     cutting: Literal["hob", "disc_8", "disc_15", "disc_special", "wire"] = Field(
         default="hob",
@@ -281,11 +295,28 @@ class Shop(StudyModel):
         description="Measuring pins at hand; none by default: the nearest preferred size is named.",
     )
 
+    def modules_mm(self) -> list[float]:
+        """Return every module on offer in mm, ascending and each once."""
+        if isinstance(self.modules, str):
+            return sorted(series_modules(self.modules))
+        return sorted({module_in_mm(one) for one in self.modules})
+
+    def pitch_name(self, module_mm: float) -> str | None:
+        """Return the pitch by which the shop names a module in mm, such as "16 DP"; None for none."""
+        texts = () if isinstance(self.modules, str) else self.modules
+        return next(
+            (one for one in texts if isinstance(one, str) and module_in_mm(one) == module_mm), None
+        )
+
     def with_sorted_lists(self) -> Shop:
-        """Return the shop with its lists of stock and its shares in one fixed order, each size once."""
+        """Return the shop with its lists of modules, stock and its shares in one fixed order, each once."""
         order = get_args(ScrewSize)
+        modules = self.modules
+        if not isinstance(modules, str):
+            modules = sorted(set(modules), key=module_in_mm)
         return self.model_copy(
             update={
+                "modules": modules,
                 "pitch_share": dict(sorted(self.pitch_share.items())),
                 "worst_pitch_share": dict(sorted(self.worst_pitch_share.items())),
                 "bars_mm": sorted(set(self.bars_mm)),

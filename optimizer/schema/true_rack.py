@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from ringset.physics import geometry
 from ringset.schema.shop import Shop
-from ringset.standards.modules import series_modules
 from ringset.standards.racks import RACKS, Rack, deeper_rack
 
 
@@ -25,9 +24,8 @@ def rack_of(shop: Shop, module_mm: float) -> Rack:
 
 def racks_of(shop: Shop) -> list[Rack]:
     """Return every rack that some module on offer is cut by, the shop's own first."""
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
     racks = [RACKS[shop.rack]]
-    if any(cut_deeper(shop, module) for module in modules):
+    if any(cut_deeper(shop, module) for module in shop.modules_mm()):
         racks.append(deeper_rack(shop.deeper_cut_depth_modules))
     return racks
 

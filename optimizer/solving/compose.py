@@ -225,6 +225,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=f"R{i}",
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
+            pitch_name=study.shop.pitch_name(mine[0].module_mm),
             teeth=mine[0].teeth,
             material=mine[0].material,
             bore_mm=mine[0].bore_mm,
@@ -251,6 +252,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=cutter_id[name],
             kind="hob" if study.shop.cutting == "hob" else "disc cutter",
             module_mm=ring.module_mm,
+            pitch_name=study.shop.pitch_name(ring.module_mm),
             tooth_range=str(name).split("|")[1],
             ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
         )

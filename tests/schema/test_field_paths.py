@@ -174,7 +174,7 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
     ("path", "value", "fault"),
     [
         ("joints.joint 2.tip_max_mm", -1, "greater than 0"),
-        ("joints.joint 2.tip_max_mm", "wide", "a valid number"),
+        ("joints.joint 2.tip_max_mm", "wide", "a number in mm or text"),
         ("joints.joint 2.tip_max_mm", None, "a valid number"),
         ("joints.joint 2.tip_max_mm", float("inf"), "finite"),
         ("joints.joint 2.tip_max_mm", 30, "more than bore_min_mm"),

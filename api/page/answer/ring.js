@@ -180,8 +180,9 @@ function electronics(ring, answer) {
 }
 
 function facts(ring, answer) {
+  const pitch = answer.ring_parts.find((one) => one.id === ring.ring_part)?.pitch_name;
   const rows = [
-    ["ring.module", num(ring.module_mm), "mm"],
+    ["ring.module", num(ring.module_mm), pitch ? `mm (${pitch})` : "mm"],
     ["ring.teeth", num(ring.teeth), ""],
     ["ring.tip", sig(ring.tip_diameter_mm, 6), "mm"],
     ["ring.pitch", sig(ring.pitch_diameter_mm, 6), "mm"],

@@ -39,8 +39,11 @@ export function read(text, fact, sign) {
     case "yes_no":
       return text === "true" ? true : text === "false" ? false : text;
     case "list": {
+      // what has a unit or a pitch behind its number holds spaces of its own: "8; 16 DP; 1 in"
+      const between = /\d\s*(in|mm|um|µm|DP|CP)\b/.test(text) ? /;|,\s+/ : /[;\s]+|,\s+/;
       const parts = text
-        .split(/[;\s]+|,\s+/)
+        .split(between)
+        .map((part) => part.trim())
         .filter(Boolean)
         .map((part) => typed(part, fact.unit, sign));
       return fact.choices.length && parts.length === 1 && typeof parts[0] === "string" ? parts[0] : parts;

@@ -1,6 +1,6 @@
 // Limits, changes and steps in words of the catalogue, from the numbers the API gives.
 
-import { has, num, sig, t, tOr } from "../lib/texts.js";
+import { has, isLength, num, sig, t, tOr } from "../lib/texts.js";
 import { fieldsAt } from "./fields.js";
 import { at, keysOf } from "./study.js";
 
@@ -17,7 +17,7 @@ export function unitOf(name) {
 }
 
 const value = (given, unit) =>
-  `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
+  isLength(given, unit) ? given : `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
 
 /** Return a unit of the API as it is printed. */
 export const unitWords = (unit) => tOr(`unit.${unit}`, unit);

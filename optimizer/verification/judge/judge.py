@@ -23,7 +23,6 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
 from ringset.standards.materials import in_full, material
-from ringset.standards.modules import series_modules
 from ringset.verification.judge.electronics import (
     head_bounds,
     judge_ring_electronics,
@@ -174,8 +173,7 @@ def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     """Check that shop and head allow this ring at all."""
     shop, head = study.shop, study.head_of(joint)
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    if ring.module_mm not in modules:
+    if ring.module_mm not in shop.modules_mm():
         yield f"module {ring.module_mm:g} mm: not among shop.modules"
     if ring.teeth < head.teeth_min:
         yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
