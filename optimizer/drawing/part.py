@@ -15,7 +15,6 @@ from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328
-from ringset.standards.materials import material
 from ringset.standards.racks import Rack
 from ringset.wording import module_words
 
@@ -276,7 +275,7 @@ def inspection_rows(data: Part) -> list[Row]:
 
 def sheet_body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
-    ring, stuff = data.ring, material(data.study.shop.material)
+    ring, stuff = data.ring, data.study.shop.ring_material
     across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),

@@ -12,7 +12,6 @@ from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
-from ringset.standards.materials import ordered_as
 from ringset.wording import TERM_WORDS, basis_words, module_words
 
 #: Joints on one sheet; more go on further sheets.
@@ -201,7 +200,7 @@ def _lists(
         Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
-        Row("Material", "", ordered_as(shop.material, shop.material_treatment)),
+        Row("Material", "", shop.ordered_material),
         *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]

@@ -12,7 +12,6 @@ from ringset.drawing.part import Part, order_text
 from ringset.export.ring_table import ring_frame
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.standards.materials import ordered_as
 
 Line = Mapping[str, Any]
 
@@ -32,7 +31,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "bore_mm": _plain(data.part.bore_mm),
             "bore_zone": data.part.bore_zone,
             "face_width_mm": data.part.face_width_mm,
-            "material": ordered_as(data.study.shop.material, data.study.shop.material_treatment),
+            "material": data.study.shop.ordered_material,
             "cutter": data.part.cutter or "wire erosion",
             "screws": order_text(data.extra.screws),
             "stock": data.extra.stock,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field, StringConstraints
 
@@ -25,9 +25,6 @@ ModuleMm = Annotated[float, Field(ge=MODULE_LEAST_MM, le=MODULE_MOST_MM)]
 #: Tags of a field that takes either a name or a list, or a number or a text: part of pydantic's paths, not of
 #: ours.
 BRANCHES = ("a name", "a list", "a number", "a text")
-HousingMaterial = Literal[
-    "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
-]
 
 
 class Head(StudyModel):

@@ -14,6 +14,7 @@ from ringset.schema.base import AnswerModel, PlausibleRange, plausible_range
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
+from ringset.schema.materials import OwnMaterial, YieldOfSize
 from ringset.schema.prices import Prices
 from ringset.schema.shop import Shop, Tube
 from ringset.schema.study import Robot, Search, Study, Wishes
@@ -28,6 +29,8 @@ PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("head. or heads.NAME.", Head),
     ("shop.", Shop),
     ("shop.tubes[].", Tube),
+    ("shop.materials.NAME.", OwnMaterial),
+    ("shop.materials.NAME.yields[].", YieldOfSize),
     ("shop.prices.", Prices),
     ("target.", Target),
     ("wishes.", Wishes),
@@ -101,6 +104,7 @@ def _default(value: object) -> str:
 Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
 #: Units by the end of a field's name, longest first.
 _UNITS = {
+    "_um_per_m_k": "µm/(m K)", "_kg_per_m3": "kg/m³", "_gpa": "GPa", "_mpa": "MPa",
     "_n_per_mm2": "N/mm²", "_mbit_per_s": "Mbit/s", "_rad_s2": "rad/s²", "_arcsec": "arcsec",
     "_per_year": "1/year", "_per_hour": "1/h", "_per_kg": "1/kg", "_years": "years",
     "_bytes": "bytes", "_mrad": "mrad", "_bits": "bits", "_rpm": "rpm", "_deg": "°", "_mm": "mm",

@@ -14,9 +14,11 @@ from ringset.physics.pitch_spectrum import (
     UNEVEN_FACTOR,
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm
+from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm, Name
+from ringset.schema.materials import OwnMaterial, RingMaterial
 from ringset.schema.pitches import Pitch, module_in_mm
 from ringset.schema.prices import Prices
+from ringset.standards.materials import Material, in_full, material
 from ringset.standards.modules import series_modules
 
 Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
@@ -212,13 +214,19 @@ class Shop(StudyModel):
     prices: Prices | None = Field(
         default=None, description="What things cost; then cost can be a wish. None by default."
     )
-    material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = assumed(
+    materials: Annotated[dict[Name, OwnMaterial], Field(max_length=100)] = Field(
+        default={},
+        description="Materials of your own by name, for shop.material, hubs and housings: values of your "
+        "certificates with their source. A name of the materials that Ringset knows is refused. None by "
+        "default.",
+    )
+    material: RingMaterial = assumed(
         "c45",
         low="11smn30",
         high="42crmo4",
         because="The two steels that shops take instead: one cuts more easily, the other is stronger.",
-        description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503), a plain steel that every "
-        "shop has.",
+        description="Ring material, also one in shop.materials; must be ferromagnetic. Assumed: C45 "
+        "(1.0503), a plain steel that every shop has.",
     )
     material_treatment: Annotated[str, StringConstraints(min_length=1, max_length=40)] | None = (
         Field(
@@ -295,6 +303,21 @@ class Shop(StudyModel):
         description="Measuring pins at hand; none by default: the nearest preferred size is named.",
     )
 
+    def material_of(self, name: str) -> Material:
+        """Return a material by its name, one of the shop's own or of the standards; ValueError for others."""
+        own = self.materials.get(name)
+        return material(name) if own is None else own.as_material(name)
+
+    @property
+    def ring_material(self) -> Material:
+        """The material of all rings."""
+        return self.material_of(self.material)
+
+    @property
+    def ordered_material(self) -> str:
+        """The material of all rings as it is ordered: its title with its treatment, if one is stated."""
+        return in_full(self.ring_material.title, self.material_treatment)
+
     def modules_mm(self) -> list[float]:
         """Return every module on offer in mm, ascending and each once."""
         if isinstance(self.modules, str):
@@ -317,6 +340,10 @@ class Shop(StudyModel):
         return self.model_copy(
             update={
                 "modules": modules,
+                "materials": {
+                    name: own.model_copy(update={"yields": own.sorted_yields()})
+                    for name, own in sorted(self.materials.items())
+                },
                 "pitch_share": dict(sorted(self.pitch_share.items())),
                 "worst_pitch_share": dict(sorted(self.worst_pitch_share.items())),
                 "bars_mm": sorted(set(self.bars_mm)),

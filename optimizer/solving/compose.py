@@ -38,7 +38,7 @@ from ringset.solving.electronics import joint_electronics, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.standards import cutters, iso1328
-from ringset.standards.materials import in_full, material
+from ringset.standards.materials import in_full
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
 PartKey = tuple[float, int, float, float, float, float]
@@ -126,7 +126,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
         shift=shop.profile_shift,
     )  # fmt: skip
-    density = material(shop.material).density_kg_per_m3
+    density = shop.ring_material.density_kg_per_m3
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
     return JointRing(
         robot=ref.robot.name,

@@ -90,6 +90,10 @@ export function input(fact, keys, given = {}) {
   return node;
 }
 
+/** Return the names of the study's own materials for a field that names one. */
+const ownMaterials = (fact) =>
+  fact.name.endsWith("material") ? Object.keys(at(current(), ["shop", "materials"]) ?? {}) : [];
+
 function select(fact) {
   const options =
     fact.kind === "yes_no"
@@ -97,7 +101,7 @@ function select(fact) {
           ["true", t("form.yes")],
           ["false", t("form.no")],
         ]
-      : fact.choices.map((token) => [token, choice(token)]);
+      : [...fact.choices, ...ownMaterials(fact)].map((token) => [token, choice(token)]);
   return el(
     "select",
     {},

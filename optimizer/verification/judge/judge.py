@@ -22,7 +22,7 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
-from ringset.standards.materials import in_full, material
+from ringset.standards.materials import in_full
 from ringset.verification.judge.electronics import (
     head_bounds,
     judge_ring_electronics,
@@ -222,7 +222,7 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
 
 def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
     rack = cut_rack(shop, module)
     pitch = float(geometry.pitch_diameter_mm(module, teeth))
