@@ -6,8 +6,6 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ringset.arrays import Mask
@@ -18,6 +16,7 @@ from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
 from ringset.infeasibility.conflicts import colliding, least_alone
+from ringset.infeasibility.unmade import NoFit, no_toothing_made
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
@@ -52,20 +51,6 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     return reasons
 
 
-@dataclass(frozen=True)
-class NoFit:
-    """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
-
-    field: str
-    given: str
-    reached: str
-
-    @property
-    def text(self) -> str:
-        """The whole as a reason."""
-        return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
-
-
 def no_fit(study: Study, ref: JointRef) -> NoFit:
     """Return by which limit no ring fits a joint at all, with the best that can be reached."""
     shop, head, joint = study.shop, ref.head, ref.joint
@@ -77,6 +62,9 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
     module, teeth = tooth_window(study, ref, modules)
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
+    unmade = no_toothing_made(study, ref, modules)
+    if unmade is not None:
+        return unmade
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
     least, most = size_limit_interval(study, ref, "tip", ends)

@@ -24,7 +24,7 @@ from ringset.arrays import Floats
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import (
-    HEAD_COUNTS,
+    COUNT_RULES,
     SIZE_RULES,
     LimitRule,
     checked_size_limits,
@@ -144,7 +144,7 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
-    *SIZE_RULES, HEAD_COUNTS, *RATED_LIMITS,
+    *SIZE_RULES, *COUNT_RULES, *RATED_LIMITS,
 )  # fmt: skip
 #: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
 ACCURACY_TARGETS = ("angle_target_arcsec", "target.angle_target_arcsec", "tool_point_target_um")

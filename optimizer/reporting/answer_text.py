@@ -200,8 +200,8 @@ def _closest(ring: JointRing) -> str:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
     def telling(margin: Margin) -> bool:
-        # the module and tooth windows are steps to choose from, not limits to come near to
-        return not margin.limit.startswith(("head.module", "head.teeth"))
+        # modules and tooth counts are steps to choose from, not limits to come near to
+        return not margin.limit.startswith(("head.module", "head.teeth", "shop.teeth"))
 
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"

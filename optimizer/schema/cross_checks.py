@@ -14,9 +14,9 @@ from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.give_checks import give_faults
 from ringset.schema.joint import Joint
+from ringset.schema.making_checks import making_faults
 from ringset.schema.material_checks import material_faults, material_name_faults
 from ringset.schema.mounting_checks import mount_faults
-from ringset.schema.pitches import module_in_mm
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
 from ringset.schema.study import Robot, Study, Wishes
@@ -87,7 +87,7 @@ def _order_fault(
 
 
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
-    yield from _module_faults(shop)
+    yield from making_faults(shop)
     for count, least in shop.pitch_share.items():
         worst = shop.worst_pitch_share.get(count, 1.0)
         if worst < least:
@@ -97,19 +97,6 @@ def _shop_faults(shop: Shop) -> Iterator[Fault]:
         yield from _order_fault(
             "shop", "rim_min_mm", shop.rim_min_mm, "rim_max_mm", shop.rim_max_mm
         )
-
-
-def _module_faults(shop: Shop) -> Iterator[Fault]:
-    """Yield modules that are listed twice, whatever they are named by."""
-    if isinstance(shop.modules, str):
-        return
-    yield from _repeat_faults("shop.modules", shop.modules)
-    named: dict[float, float | str] = {}
-    for one in shop.modules:
-        other = named.setdefault(round(module_in_mm(one), 6), one)
-        if other != one:
-            given = f"{shown_in_error(other)} and {shown_in_error(one)}, which are one module"
-            yield Fault("shop.modules", given, "each module once")
 
 
 def _repeat_faults(path: str, values: list[Any]) -> Iterator[Fault]:

@@ -16,7 +16,8 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.materials import OwnMaterial, YieldOfSize
 from ringset.schema.prices import Prices
-from ringset.schema.shop import Shop, Tube
+from ringset.schema.shop import Shop
+from ringset.schema.shop_parts import Tube
 from ringset.schema.study import Robot, Search, Study, Wishes
 from ringset.schema.targets import Target
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import Discriminator, Field, StringConstraints, Tag
+from pydantic import Field, StringConstraints
 
 from ringset.physics.pitch_spectrum import (
     EXPONENT,
@@ -14,58 +14,19 @@ from ringset.physics.pitch_spectrum import (
     UNEVEN_FACTOR,
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm, Name
+from ringset.schema.equipment import LengthMm, ModuleMm, Name
 from ringset.schema.materials import OwnMaterial, RingMaterial
-from ringset.schema.pitches import Pitch, module_in_mm
+from ringset.schema.pitches import module_in_mm
 from ringset.schema.prices import Prices
+from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
 from ringset.standards.materials import Material, in_full, material
 from ringset.standards.modules import series_modules
-
-Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
-
-
-ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
-
-
-def _branch(value: object) -> str:
-    return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
-
-
-def _number_or_text(value: object) -> str:
-    return BRANCHES[3] if isinstance(value, str) else BRANCHES[2]
-
-
-#: A module in mm, or the pitch that a cutter is named by.
-Module = Annotated[
-    Annotated[ModuleMm, Tag(BRANCHES[2])] | Annotated[Pitch, Tag(BRANCHES[3])],
-    Discriminator(_number_or_text),
-]
-
-
-#: Shares by the number of heads.
-PitchShares = dict[
-    Annotated[str, StringConstraints(pattern="^[2-8]$")], Annotated[float, Field(gt=0.0, le=1.0)]
-]
-
-
-class Tube(StudyModel):
-    """A tube on stock."""
-
-    outer_mm: LengthMm = Field(description="Outer diameter.")
-    bore_mm: LengthMm = Field(description="Bore, smaller than outer_mm.")
-
-
-Lengths = Annotated[list[LengthMm], Field(max_length=1000)]
 
 
 class Shop(StudyModel):
     """What can be made."""
 
-    modules: Annotated[
-        Annotated[Series, Tag(BRANCHES[0])]
-        | Annotated[list[Module], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
-        Discriminator(_branch),
-    ] = Field(
+    modules: Modules = Field(
         default="din780_i",
         description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
         "below 1; "
@@ -78,6 +39,35 @@ class Shop(StudyModel):
         description="hob: one cutter per module. disc_8, disc_15: one per module and tooth range "
         "of the set; their form is right for one tooth count of the range. disc_special: one per module "
         "and tooth count, its form made for them and the profile shift. wire: wire erosion, no cutter.",
+    )
+    wire_diameter_mm: Annotated[float, Field(gt=0.0, le=5.0)] | None = Field(
+        default=None,
+        description="Diameter of the wire that erodes the teeth; with spark_gap_mm it bounds how sharp a "
+        "root may be, and so how fine a module. With cutting wire only; none by default: no such limit.",
+    )
+    spark_gap_mm: Annotated[float, Field(ge=0.0, le=1.0)] = assumed(
+        0.02,
+        low=0.01,
+        high=0.05,
+        because="Round guess: half of the default for a fine last cut, and more than twice it for one rough "
+        "cut.",
+        description="Gap that sparks keep between wire and steel on every side: a wire leaves no concave "
+        "radius below half its diameter plus this. Without effect where wire_diameter_mm is not stated. "
+        "Assumed: a round guess.",
+    )
+    teeth_allowed: Annotated[list[ToothCount], Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="Tooth counts that the shop can cut, such as those that its dividing plates index; any "
+        "by default.",
+    )
+    teeth_multiple_of: ToothCount | None = Field(
+        default=None,
+        description="Whole number that every tooth count must be a multiple of; none by default.",
+    )
+    teeth_largest_prime: Annotated[int, Field(ge=2, le=10000)] | None = Field(
+        default=None,
+        description="Largest prime factor that a tooth count may have, as far as a dividing head indexes; "
+        "none by default.",
     )
     disc_form: Literal["range_start", "range_middle"] = assumed(
         "range_start",
@@ -340,6 +330,7 @@ class Shop(StudyModel):
         return self.model_copy(
             update={
                 "modules": modules,
+                "teeth_allowed": self.teeth_allowed and sorted(set(self.teeth_allowed)),
                 "materials": {
                     name: own.model_copy(update={"yields": own.sorted_yields()})
                     for name, own in sorted(self.materials.items())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -42,8 +44,19 @@ def least_teeth(shop: Shop) -> float:
 
 def dedendum_of(shop: Shop, module_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the dedendum factor h_f* of every module of an array of any shape."""
-    own = np.full(np.shape(module_mm), RACKS[shop.rack].dedendum)
+    return _of_rack(shop, module_mm, lambda rack: rack.dedendum)
+
+
+def fillet_of(shop: Shop, module_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the corner radius factor rho_f* of every module of an array of any shape."""
+    return _of_rack(shop, module_mm, lambda rack: rack.root_fillet)
+
+
+def _of_rack(
+    shop: Shop, module_mm: NDArray[np.float64], size: Callable[[Rack], float]
+) -> NDArray[np.float64]:
+    own = np.full(np.shape(module_mm), size(RACKS[shop.rack]))
     if shop.deeper_cut_below_mm is None:
         return own
-    deep = deeper_rack(shop.deeper_cut_depth_modules).dedendum
+    deep = size(deeper_rack(shop.deeper_cut_depth_modules))
     return np.where(np.asarray(module_mm) < shop.deeper_cut_below_mm, deep, own)

@@ -7,7 +7,7 @@ import pytest
 
 from ringset.arrays import Mask
 from ringset.catalogue.enumerate import catalogue
-from ringset.catalogue.limits import HEAD_COUNTS, SIZE_RULES, size_checks, size_needs, sizes_kept
+from ringset.catalogue.limits import COUNT_RULES, SIZE_RULES, size_checks, size_needs, sizes_kept
 from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RATED_LIMITS, RULES, checks_of, rated_needs
@@ -45,6 +45,8 @@ def everything() -> Json:
         "shop": {
             "modules": [0.8, 1.0, 1.25], "bore_step_mm": 1.0, "rim_max_mm": 12.0,
             "clamp_runout_share": 0.1, "deeper_cut_below_mm": 1.0, "screw_sizes": ["M3", "M4"],
+            "cutting": "wire", "wire_diameter_mm": 0.626, "teeth_largest_prime": 37,
+            "teeth_allowed": [z for z in range(30, 99) if z % 11], "teeth_multiple_of": 1,
         },
         "target": {
             "angle_target_arcsec": 140.0, "resolution_bits": 15.8, "lag_max_arcsec": 60.0,
@@ -84,7 +86,7 @@ def sound(study: Study, rows: Catalogue) -> Mask:
 
 def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> None:
     assert {limit.field for limit in stated_ring_limits(study)} == {rule.field for rule in RULES}
-    told = {rule.field for rule in RULES if not rule.told_as and rule is not HEAD_COUNTS}
+    told = {rule.field for rule in RULES if not rule.told_as and rule not in COUNT_RULES}
     assert set(rated.checks) == told == set(checks_of(study, rated))
     assert list(rated.limits) == [rule.field for rule in RATED_LIMITS if not rule.told_as]
     assert told >= {*FIRST, *RIMS}
@@ -101,7 +103,7 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         field = (
             "angle_target_arcsec" if limit.field.endswith("angle_target_arcsec") else limit.field
         )
-        if limit.side in ("kept", "counts"):
+        if limit.side in ("kept", "counts", "multiples"):
             continue
         sized = limit.field in needs
         places = rows if sized else rated.catalogue

@@ -15,7 +15,7 @@ from ringset.schema.field_docs import PLACES, schema_json
 from ringset.schema.field_paths import resolve
 from ringset.schema.length_texts import unit_of_length
 from ringset.schema.loading import load_study
-from ringset.schema.shop import Tube
+from ringset.schema.shop_parts import Tube
 from ringset.schema.study import Study
 from tests.support.studies import Json, load, small
 

@@ -79,7 +79,9 @@ export function input(fact, keys, given = {}) {
         autocomplete: "off",
         spellcheck: false,
         placeholder: byDefault(fact),
-        inputMode: ["number", "integer"].includes(fact.kind) ? "decimal" : "text",
+        // lengths may have units behind them
+        inputMode:
+          ["number", "integer"].includes(fact.kind) && !["mm", "µm"].includes(fact.unit) ? "decimal" : "text",
       });
   for (const [name, value] of Object.entries(given)) node.setAttribute(name, value);
   node.keys = keys;

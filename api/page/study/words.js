@@ -101,7 +101,7 @@ export function stepWords(from, to, robot) {
 }
 
 /** Limits from below (stress is told as a share of yield, from above); only asked where value and limit are equal, so that the numbers do not tell. */
-const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^w(idth|ire_diameter)_mm$|^unpowered_speed_rpm$/;
 
 /** Return whether a margin's limit is one from below. */
 export function isLeast({ limit, value, allowed, margin }) {
@@ -113,7 +113,7 @@ const HOLDS = 0.06;
 
 /** Return why a ring cannot be otherwise: what holds it, most tightly first. */
 export function reasonsOf(ring, answer) {
-  const window = /^head\.(module|teeth)_m|^head\.width/;
+  const window = /^head\.(module|teeth)_m|^head\.width|^shop\.teeth/;
   const tight = ring.margins
     .filter((margin) => !window.test(margin.limit))
     .map((margin) => ({ ...margin, room: margin.margin / Math.max(Math.abs(margin.allowed), 1e-12) }))

@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.catalogue.joints import JointRef, shop_modules
-from ringset.catalogue.limits import joint_allows_heads
+from ringset.catalogue.limits import joint_allows_heads, teeth_not_cut
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -209,6 +209,10 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         faults.append(
             f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
         )
+    faults += [
+        f"{field}: {ring.teeth} teeth; {near} is the nearest count that the shop cuts"
+        for field, near in teeth_not_cut(study.shop, ring.teeth)
+    ]
     if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults

@@ -112,6 +112,8 @@ class Feasibility:
         ]
         needs = np.unique(np.concatenate([np.empty(0), *found]))
         rounded = np.unique([limit.rounded(float(need)) for need in _thinned(needs, limit)])
+        if limit.side == "counts":
+            return rounded[np.argsort([limit.change(float(one)) for one in rounded], kind="stable")]
         return rounded[np.argsort(np.abs(rounded - limit.given), kind="stable")]
 
     # -- the question --------------------------------------------------------------------------------
@@ -213,7 +215,7 @@ def feasible_ring_rows(rings: Ints, rows: Mask) -> Mask:
 
 def _thinned(needs: Floats, limit: Limit) -> Floats:
     """Return one need for each step of the limit, the one that asks least."""
-    if limit.side == "counts" or len(needs) == 0:
+    if limit.side in ("counts", "multiples") or len(needs) == 0:
         return needs
     _, first = np.unique(np.floor(needs / limit.step), return_index=True)
     last = np.append(first[1:] - 1, len(needs) - 1)

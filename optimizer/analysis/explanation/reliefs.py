@@ -97,7 +97,7 @@ def least_relief_value(
         return None
     steps = feasibility.values_of(limit, values)
     steps = steps[np.abs(steps - limit.given) > 1e-9]  # the given one need not be on the step
-    if limit.side == "counts":
+    if limit.side in ("counts", "multiples"):
         return next((s for s in steps.tolist() if feasibility.possible({**values, limit: s})), None)
     least = _arithmetic(limit, asked)
     start = int(np.searchsorted(np.abs(steps - limit.given), abs(least - limit.given) - 1e-9))

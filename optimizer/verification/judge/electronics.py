@@ -13,6 +13,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.verification.judge.gap_and_budget import angles_deg
 from ringset.verification.judge.mounting import cut_rack
+from ringset.verification.judge.own_shop import judged_shop_makes
 from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
@@ -157,6 +158,8 @@ def _second_ring(
         root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
         tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
         fits = at_least((root - bore) / 2.0, rim_mm) and at_most(tip, joint.tip_max_mm)
+        if not judged_shop_makes(shop, module, teeth):
+            continue
         if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
             partner = teeth
             break

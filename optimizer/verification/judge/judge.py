@@ -42,6 +42,7 @@ from ringset.verification.judge.mounting import (
     judged_mounting_bounds,
     judged_profile_error_um,
 )
+from ringset.verification.judge.own_shop import judged_making_bounds, judged_tooth_count
 from ringset.verification.judge.whole_answer import (
     AGREEMENT,
     PartKey,
@@ -179,6 +180,7 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
         yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
     if ring.teeth > head.teeth_max:
         yield f"{ring.teeth} teeth: above head.teeth_max {head.teeth_max}"
+    yield from judged_tooth_count(shop, ring.teeth)
     if ring.heads not in joint.head_counts:
         yield f"{ring.heads} heads: not in head_counts {joint.head_counts}"
     if not 0.0 < ring.bore_mm < ring.module_mm * ring.teeth:
@@ -301,6 +303,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
+        *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
     ]
     return [

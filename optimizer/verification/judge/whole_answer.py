@@ -216,6 +216,9 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
     mine = [ring for ring in answer.rings if ring.cutter == cutter.id]
     if not mine:
         return  # its name is a fault already
+    if study.shop.cutting == "wire":
+        yield f"cutters {cutter.id}: listed, but the shop cuts by wire"
+        return
     kind, tooth_range = "hob", "all teeth"
     if study.shop.cutting != "hob":
         key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
