@@ -3,7 +3,7 @@
 import { byId, el, fill, svg, table } from "../lib/dom.js";
 import { badge, markOf } from "../lib/marks.js";
 import { get, post } from "../lib/service.js";
-import { fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { inMm, fixed, num, sig, t, tOr } from "../lib/texts.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "../study/words.js";
 import { groundsPanel } from "./grounds.js";
 
@@ -79,7 +79,7 @@ async function drawFace(node, ring, shown) {
     shown.study.robots
       .find((one) => one.name === ring.robot)
       ?.joints.find((one) => one.name === ring.joint) ?? {};
-  const reach = Math.max(outline.tip_radius_mm, (joint.tip_max_mm ?? 0) / 2) * 1.06;
+  const reach = Math.max(outline.tip_radius_mm, (inMm(joint.tip_max_mm) ?? 0) / 2) * 1.06;
   const path = `${outlinePath(outline, outline.teeth)}Z ${circle(ring.bore_mm / 2)}`;
   const mark = markOf(shown.answer, ring.ring_part);
   const around = (radius, name) =>
@@ -98,9 +98,9 @@ async function drawFace(node, ring, shown) {
           tip: sig(ring.tip_diameter_mm, 5),
         }),
       },
-      around((joint.tip_max_mm ?? 0) / 2, "tip-limit"),
-      around((joint.bore_min_mm ?? 0) / 2, "bore-limit"),
-      around((joint.bore_max_mm ?? 0) / 2, "bore-limit"),
+      around((inMm(joint.tip_max_mm) ?? 0) / 2, "tip-limit"),
+      around((inMm(joint.bore_min_mm) ?? 0) / 2, "bore-limit"),
+      around((inMm(joint.bore_max_mm) ?? 0) / 2, "bore-limit"),
       svg("path", {
         d: path,
         class: `steel part-${mark}`,
