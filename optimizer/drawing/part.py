@@ -225,7 +225,8 @@ def cutter_words(data: Part) -> str:
     """Return the cutter with its tooth range, or how else the teeth are made."""
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
-        return "Teeth by wire erosion after the profile of the DXF file, where there is one."
+        wire = _wire_words(data.study.shop)
+        return f"Teeth by wire erosion{wire} after the profile of the DXF file, where there is one."
     module, ring = module_words(drawn_length(cutter.module_mm), cutter.pitch_name), data.ring
     told = f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
     if not ring.profile_error_um:
@@ -234,6 +235,13 @@ def cutter_words(data: Part) -> str:
         f"{told} Pitch, run-out and helix by class {ring.flank_class}; profile: what this cutter of a set "
         f"gives, up to {_up_to(ring.profile_error_um)} µm off."
     )
+
+
+def _wire_words(shop: Shop) -> str:
+    """Return the wire whose radius the roots were held against, if the shop states one."""
+    if shop.wire_diameter_mm is None:
+        return ""
+    return f" (wire Ø{shop.wire_diameter_mm:g} mm or finer, spark gap {shop.spark_gap_mm:g} mm)"
 
 
 def inspection_rows(data: Part) -> list[Row]:

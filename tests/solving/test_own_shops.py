@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import pytest
 
+from ringset import certify, verify_certificate
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, table
@@ -75,6 +76,15 @@ def test_the_rows_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
         for one in plain_rings(study)
     }
     assert ours == plain
+
+
+@pytest.mark.parametrize("seed", [1, 4])
+def test_their_bounds_are_certified(seed: int) -> None:
+    study = load(own_shop_study(seed))
+    answer = solve(study)
+    found = verify_certificate(study, answer, certify(study, answer))
+    assert found.faults == []
+    assert {stage.state for stage in found.stages} == {"verified"}
 
 
 def test_the_studies_state_every_input_and_most_of_them_decide() -> None:
