@@ -60,11 +60,11 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
     module, teeth = tooth_window(study, ref, modules)
-    if len(module) > 0:
-        return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     unmade = no_toothing_made(study, ref, modules)
     if unmade is not None:
         return unmade
+    if len(module) > 0:
+        return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
     least, most = size_limit_interval(study, ref, "tip", ends)

@@ -12,7 +12,7 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import roots_kept, shop_cuts_teeth, tooth_counts_kept
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.windows import tooth_window
+from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.physics.root_fillet import finest_wire_radius_mm
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
@@ -40,14 +40,19 @@ class NoFit:
 
 
 def no_toothing_made(study: Study, ref: JointRef, modules: Floats) -> NoFit | None:
-    """Return by which limit of the shop no toothing is left of those that fit a joint by module and tips.
+    """Return by which limit of the shop no toothing is left of those that fit a joint by all other sizes.
 
-    None where none fits by these. Of limits that leave none only together, the first is told with the others.
+    Those are the toothings with a bore for the joint or, where there is none, those whose module and tips
+    suit it. None where the shop is not in the way. Of limits that leave none only together, the first is told
+    with the others.
     """
     shop = study.shop
     freed = dict.fromkeys(("wire_diameter_mm", *COUNTS))
     free = study.model_copy(update={"shop": shop.model_copy(update=freed)})
     module, teeth = tooth_window(free, ref, modules)
+    low, high = bore_window(free, ref, RingSizes(shop, modules[module], teeth))
+    if (low <= high).any():
+        module, teeth = module[low <= high], teeth[low <= high]
     if len(module) == 0:
         return None
     rings = RingSizes(shop, modules[module], teeth)
@@ -94,5 +99,5 @@ def _not_cut(shop: Shop, field: str, others: list[str], counts: Ints) -> NoFit:
     return NoFit(
         field,
         given,
-        f"tips and roots fit with {fewest} to {most} teeth, of which none {COUNTS[name]}{beside}{nearest}",
+        f"{fewest} to {most} teeth would fit, of which none {COUNTS[name]}{beside}{nearest}",
     )

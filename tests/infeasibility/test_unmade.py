@@ -38,11 +38,11 @@ CAUSES: dict[str, tuple[Study, list[str]]] = {
     "wire": (
         wrist({"cutting": "wire", "wire_diameter_mm": 0.9}),
         ["shop.wire_diameter_mm 0.9: it leaves no root sharper than 0.47 mm",
-         "shop.spark_gap_mm 0.02", "0.4249 mm (module 1, 32 teeth)", "at least 1.106 mm"],
+         "shop.spark_gap_mm 0.02", "0.4098 mm (module 1, 49 teeth)", "at least 1.147 mm"],
     ),
     "list": (
         wrist({"teeth_allowed": [24, 90]}, {"tip_min_mm": 60.0}),
-        ["shop.teeth_allowed 24, 90: tips and roots fit with 58 to 68 teeth, of which none is among them",
+        ["shop.teeth_allowed 24, 90: 58 to 68 teeth would fit, of which none is among them",
          "the nearest count that is cut is 90"],
     ),
     "multiple": (
@@ -58,10 +58,18 @@ CAUSES: dict[str, tuple[Study, list[str]]] = {
             {"teeth_allowed": [60, 64, 96], "teeth_multiple_of": 12, "teeth_largest_prime": 3},
             {"tip_min_mm": 60.0},
         ),
-        ["shop.teeth_allowed 60, 64, 96: tips and roots fit with 58 to 68 teeth, of which none is among "
+        ["shop.teeth_allowed 60, 64, 96: 58 to 68 teeth would fit, of which none is among "
          "them and keeps shop.teeth_multiple_of and shop.teeth_largest_prime", "cut is 96"],
     ),
 }  # fmt: skip
+
+
+def test_a_wire_that_leaves_only_rings_without_a_bore_is_the_reason() -> None:
+    """0.38 + 0.87^2 / (z / 2 + 0.87) is 0.42 and more up to 36 teeth; a rim asks 49 of them at least."""
+    study = wrist({"cutting": "wire", "wire_diameter_mm": 0.8})
+    (reason,) = solve(study).reasons
+    assert "shop.wire_diameter_mm 0.8" in reason
+    assert "(module 1, 49 teeth)" in reason
 
 
 @pytest.mark.parametrize("name", CAUSES)
