@@ -12,7 +12,6 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Robot, Study
-from ringset.standards.modules import series_modules
 
 
 @dataclass(frozen=True)
@@ -64,5 +63,4 @@ def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
 
 def shop_modules(shop: Shop) -> Floats:
     """Return the shop's modules, float64 in mm, ascending and each once: what `Catalogue.module` indexes."""
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    return np.array(sorted(set(modules)), dtype=np.float64)
+    return np.array(shop.modules_mm(), dtype=np.float64)

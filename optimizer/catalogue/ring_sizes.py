@@ -10,8 +10,10 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
+from ringset.physics.root_fillet import least_fillet_radius_mm
+from ringset.physics.tooth_factors import largest_prime_factor
 from ringset.schema.shop import Shop
-from ringset.schema.true_rack import dedendum_of
+from ringset.schema.true_rack import dedendum_of, fillet_of
 from ringset.standards.racks import RACKS
 
 #: Of rings whose bore or number of heads is not looked at.
@@ -73,6 +75,19 @@ class RingSizes:
     def rim(self) -> Floats:
         """Rim between root circle and bore in mm, on the radius."""
         return np.asarray(geometry.rim_thickness_mm(self.root, self.bore))
+
+    @cached_property
+    def root_radius(self) -> Floats:
+        """Least radius of curvature of the root fillets in mm: what a wire must get into."""
+        return least_fillet_radius_mm(
+            self.module, self.teeth, self.dedendum, fillet_of(self.shop, self.module),
+            self.shop.profile_shift,
+        )  # fmt: skip
+
+    @cached_property
+    def largest_prime(self) -> Ints:
+        """Largest prime factor of each tooth count."""
+        return largest_prime_factor(self.teeth)
 
     @cached_property
     def depth(self) -> Floats:

@@ -24,7 +24,7 @@ from ringset.drawing.part import (
 from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import Sheet
 from ringset.schema.true_rack import rack_of
-from ringset.wording import basis_words
+from ringset.wording import basis_words, module_words
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6
@@ -41,12 +41,12 @@ _JOINTS = (126.0, 186.0)
 def ring_sheet(data: Part, release: Release) -> Sheet:
     """Return the sheet of one ring part."""
     ring = data.ring
+    module = module_words(drawn_length(ring.module_mm), data.part.pitch_name)
     face_scale = largest_scale(ring.tip_diameter_mm, _FACE_ROOM)
     sheet = framed(
         Title(
             title=f"Target ring {data.part.id}",
-            supplement=f"module {drawn_length(ring.module_mm)}, {ring.teeth} teeth, "
-            f"bore {drawn_length(ring.bore_mm)}",
+            supplement=f"module {module}, {ring.teeth} teeth, bore {drawn_length(ring.bore_mm)}",
             number=data.part.id,
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",

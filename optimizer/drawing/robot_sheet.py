@@ -12,8 +12,7 @@ from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
-from ringset.standards.materials import ordered_as
-from ringset.wording import TERM_WORDS, basis_words
+from ringset.wording import TERM_WORDS, basis_words, module_words
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8
@@ -208,7 +207,7 @@ def _lists(
         Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
-        Row("Material", "", ordered_as(shop.material, shop.material_treatment)),
+        Row("Material", "", shop.ordered_material),
         *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]
@@ -229,7 +228,7 @@ def _lists(
             (
                 c.id,
                 c.kind,
-                drawn_length(c.module_mm),
+                module_words(drawn_length(c.module_mm), c.pitch_name),
                 c.tooth_range,
                 ", ".join(sorted(used & set(c.ring_parts))),
             )
@@ -243,7 +242,7 @@ def _lists(
     orders = [
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
-            f"m {drawn_length(part.part.module_mm)}, z {part.part.teeth}",
+            f"m {module_words(drawn_length(part.part.module_mm), part.part.pitch_name)}, z {part.part.teeth}",
             _sizes(part.ring) + (f" from {part.extra.stock}" if part.extra.stock else ""),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )

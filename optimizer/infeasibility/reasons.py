@@ -7,7 +7,6 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,6 +24,7 @@ from ringset.catalogue.windows import (
     usable_modules,
 )
 from ringset.infeasibility.conflicts import colliding, least_alone
+from ringset.infeasibility.unmade import NoFit, no_toothing_made
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
@@ -66,20 +66,6 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     return reasons
 
 
-@dataclass(frozen=True)
-class NoFit:
-    """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
-
-    field: str
-    given: str
-    reached: str
-
-    @property
-    def text(self) -> str:
-        """The whole as a reason."""
-        return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
-
-
 def no_fit(study: Study, ref: JointRef) -> NoFit:
     """Return by which limit no ring fits a joint at all, with the best that can be reached."""
     shop, head, joint = study.shop, ref.head, ref.joint
@@ -89,6 +75,9 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
     module, teeth = tooth_window(study, ref, modules)
+    unmade = no_toothing_made(study, ref, modules)
+    if unmade is not None:
+        return unmade
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))

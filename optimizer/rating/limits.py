@@ -25,7 +25,7 @@ from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import (
     BORE_LISTS,
-    HEAD_COUNTS,
+    COUNT_RULES,
     TOLD_SIZE_RULES,
     LimitRule,
     checked_size_limits,
@@ -182,7 +182,7 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
-    *TOLD_SIZE_RULES, *BORE_LISTS, HEAD_COUNTS, *RATED_LIMITS,
+    *TOLD_SIZE_RULES, *BORE_LISTS, *COUNT_RULES, *RATED_LIMITS,
 )  # fmt: skip
 #: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
 ACCURACY_TARGETS = (

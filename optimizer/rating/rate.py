@@ -16,7 +16,6 @@ from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_cutters, rated_gap_left_mm, rated_sizes
 from ringset.schema.equipment import Head
 from ringset.schema.study import Study
-from ringset.standards.materials import material
 
 
 def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
@@ -60,7 +59,7 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
             geometry.mass_kg(
                 geometry.annulus_section(sizes.tip_mm, rows.bore_mm()),
                 rows.per_joint(lambda r: r.joint.face_width_mm),
-                material(study.shop.material).density_kg_per_m3,
+                study.shop.ring_material.density_kg_per_m3,
             )
         ),
         error_arcsec=np.asarray(budget.total(study.target.basis)),

@@ -9,6 +9,7 @@ tool points, batteries) are sums over rows, which only a search can judge.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -87,12 +88,17 @@ class Limit:
         """Return the value nearest to the given one, on the step, that grants what a row needs."""
         if self.side == "counts":
             return need
+        if self.side == "multiples":
+            return float(math.gcd(int(self.given), int(need)))
         steps = need / self.step
         whole = np.ceil(steps - 1e-6) if self.side == "at most" else np.floor(steps + 1e-6)
         return round(float(whole) * self.step, 9)
 
     def one_less(self, value: float) -> float:
         """Return the value one step nearer to the given one, or the given one."""
+        if self.side == "multiples":
+            given, tried = int(self.given), range(int(value) + 1, int(self.given))
+            return float(next((one for one in tried if given % one == 0), given))
         if self.side == "at most":
             return max(self.given, round(value - self.step, 9))
         return min(self.given, round(value + self.step, 9))
@@ -187,6 +193,8 @@ def stated_limit_keeps(limit: Limit, need: Floats, value: float) -> Mask:
     """
     if limit.side == "counts":
         return np.isin(np.round(need, 9), np.round(limit.with_count(value), 9))
+    if limit.side == "multiples":
+        return np.asarray(need % value == 0.0)
     if limit.side == "at most":
         return at_most(need, value)
     return at_least(need, value)

@@ -19,6 +19,7 @@ from ringset.wording import (
     count,
     coverage_of,
     in_study_order,
+    module_words,
     readings_words,
     text_bullets,
     text_table,
@@ -160,17 +161,19 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
+        module = module_words(f"{part.module_mm:g}", part.pitch_name)
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
-            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, "
+            f"{part.id}: module {module}, {part.teeth} teeth, "
             f"bore {part.bore_mm:g} {part.bore_zone}, width {part.face_width_mm:g}"
             f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
             f"{part.quantity} off for {', '.join(part.used_on)}"
         )
         lines.append(wrap_text(text, "  "))
     for tool_piece in answer.cutters:
+        module = module_words(f"{tool_piece.module_mm:g}", tool_piece.pitch_name)
         text = (
-            f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
+            f"{tool_piece.id}: {tool_piece.kind}, module {module}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
         lines.append(wrap_text(text, "  "))
@@ -219,8 +222,8 @@ def _closest(ring: JointRing) -> str:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
     def telling(margin: Margin) -> bool:
-        # the module and tooth windows are steps to choose from, not limits to come near to
-        return not margin.limit.startswith(("head.module", "head.teeth"))
+        # modules and tooth counts are steps to choose from, not limits to come near to
+        return not margin.limit.startswith(("head.module", "head.teeth", "shop.teeth"))
 
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"

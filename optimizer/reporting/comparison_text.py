@@ -17,7 +17,7 @@ from ringset.analysis.comparison.models import (
     Comparison,
 )
 from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
-from ringset.wording import BASES, WIDTH, text_bullets, text_table, wrap_text
+from ringset.wording import BASES, WIDTH, module_words, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
 NAME_WIDTH, LABEL_WIDTH = 24, 32
@@ -360,7 +360,8 @@ def _part(part: ComparedPart, seldom: bool) -> str:
 
 def _cutter(cutter: ComparedCutter, seldom: bool) -> str:
     depth = f", tooth depth {cutter.tooth_depth_mm:.4g}" if seldom else ""
-    return f"cutter {cutter.id}: {cutter.kind}, module {cutter.module_mm:g}, {cutter.tooth_range}{depth}"
+    module = module_words(f"{cutter.module_mm:g}", cutter.pitch_name)
+    return f"cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}{depth}"
 
 
 def _summaries(comparison: Comparison) -> str:

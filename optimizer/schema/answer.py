@@ -238,6 +238,10 @@ class RingPart(AnswerModel):
     id: Label
     cutter: Label | None
     module_mm: ModuleMm
+    pitch_name: Label | None = Field(
+        default=None,
+        description="Pitch by which the shop names the module, such as 16 DP; null where it names none.",
+    )
     teeth: Teeth
     material: Label
     bore_mm: RingMm
@@ -263,6 +267,10 @@ class Cutter(AnswerModel):
     id: Label
     kind: Label
     module_mm: ModuleMm
+    pitch_name: Label | None = Field(
+        default=None,
+        description="Pitch by which the shop names the module, such as 16 DP; null where it names none.",
+    )
     tooth_range: Label
     ring_parts: list[Label]
 

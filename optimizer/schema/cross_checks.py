@@ -14,6 +14,8 @@ from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.give_checks import give_faults
 from ringset.schema.joint import Joint
+from ringset.schema.making_checks import making_faults
+from ringset.schema.material_checks import material_faults, material_name_faults
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
@@ -49,7 +51,11 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
-    yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from material_faults(study)
+    unknown = list(material_name_faults(study))
+    yield from unknown
+    if not unknown:
+        yield from (Fault(*parts) for parts in mount_faults(study))
     yield from _path_faults(study)
     yield from range_faults(study)
 
@@ -83,8 +89,7 @@ def _order_fault(
 
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
     yield from (Fault(*parts) for parts in shop_size_faults(shop))
-    if not isinstance(shop.modules, str):
-        yield from _repeat_faults("shop.modules", shop.modules)
+    yield from making_faults(shop)
     for count, least in shop.pitch_share.items():
         worst = shop.worst_pitch_share.get(count, 1.0)
         if worst < least:

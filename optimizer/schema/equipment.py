@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, TypeVar
 
 from pydantic import Field, StringConstraints
 
@@ -22,15 +22,14 @@ SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
 HEADS_MOST = 8
 HeadCount = Annotated[int, Field(ge=1, le=HEADS_MOST)]
 AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
-ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
+#: Finest and coarsest module of a study, in mm.
+MODULE_LEAST_MM, MODULE_MOST_MM = 0.05, 50.0
+ModuleMm = Annotated[float, Field(ge=MODULE_LEAST_MM, le=MODULE_MOST_MM)]
 
 
 #: Tags of a field that takes either a name or a list, or a number or a text: part of pydantic's paths, not of
 #: ours.
 BRANCHES = ("a name", "a list", "a number", "a text")
-HousingMaterial = Literal[
-    "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
-]
 
 
 class Head(StudyModel):

@@ -7,15 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import (
-    AngleDeg,
-    Bores,
-    HeadCount,
-    HousingMaterial,
-    LengthMm,
-    Name,
-    SmallUm,
-)
+from ringset.schema.equipment import AngleDeg, Bores, HeadCount, LengthMm, Name, SmallUm
+from ringset.schema.materials import BodyMaterial
 
 #: The circle on which the dial indicator runs that sets a ring without fit.
 SetBy = Literal["bore", "tips"]
@@ -183,24 +176,24 @@ class Joint(StudyModel):
         description="Warmest the joint gets. Assumed: air of 40 degrees (IEC 60204-1:2016, from memory) and "
         "10 K of its own.",
     )
-    housing_material: HousingMaterial = assumed(
+    housing_material: BodyMaterial = assumed(
         "en_aw_6082_t6",
         low="c45",
         high="x5crni18_10",
         because="Housings that are not of aluminium are of steel or cast iron, which expand like the "
         "ring, or of stainless steel.",
-        description="What carries the head; its expansion against the ring's moves the gap. Assumed: EN "
-        "AW-6082 T6, aluminium as most light arms have it.",
+        description="What carries the head, also one in shop.materials; its expansion against the ring's "
+        "moves the gap. Assumed: EN AW-6082 T6, aluminium as most light arms have it.",
     )
     fastening: Literal["fit", "screws"] = Field(
         default="fit",
         description="What holds the ring on its hub: the seat (friction of seat_fit, or the shop's own "
         "way), or screws through its face. The seat by default.",
     )
-    hub_material: HousingMaterial | None = Field(
+    hub_material: BodyMaterial | None = Field(
         default=None,
-        description="What the hub is made of; its expansion against the ring's tightens or loosens the "
-        "seat. The ring's own material by default.",
+        description="What the hub is made of, also one in shop.materials; its expansion against the ring's "
+        "tightens or loosens the seat. The ring's own material by default.",
     )
     hub_bore_mm: Annotated[float, Field(ge=0.0, le=5000.0)] | None = Field(
         default=None,

@@ -12,13 +12,14 @@ import math
 import re
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field, JsonValue, StringConstraints
+from pydantic import Field, JsonValue, StringConstraints, field_validator
 
 from ringset.schema.base import StudyModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Name
 from ringset.schema.gives import Give, gives_of
 from ringset.schema.joint import Joint
+from ringset.schema.length_texts import length_of_text, unit_of_length
 from ringset.schema.ranking import WISHES as WISHES
 from ringset.schema.ranking import Wish as Wish
 from ringset.schema.ranking import Wishes as Wishes
@@ -129,6 +130,15 @@ class Study(StudyModel):
         "the place of the default's own range, and brings in an input that you state. None by default.",
     )
 
+    @field_validator("ranges")
+    @classmethod
+    def _ranges_of_lengths(cls, ranges: dict[str, list[JsonValue]]) -> dict[str, list[JsonValue]]:
+        """Return the ranges with ends of lengths that are texts, such as "0.1 in", as numbers.
+
+        A text that is no length is left as it is; `range_checks` names it.
+        """
+        return {path: [_end(path, end) for end in ends] for path, ends in ranges.items()}
+
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
         return self.head if joint.head is None else self.heads[joint.head]
@@ -174,10 +184,7 @@ class Study(StudyModel):
             )
             for robot in _by_name(self.robots)
         ]
-        shop = self.shop
-        if not isinstance(shop.modules, str):
-            shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
-        shop = shop.with_sorted_lists()
+        shop = self.shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
         fixed, wishes = sorted(set(self.fixed)), self.wishes.canonical()
         ranges = {path: self.ranges[path] for path in sorted(self.ranges)}
@@ -193,6 +200,16 @@ class Study(StudyModel):
         data = self.canonical().model_dump(mode="json")
         text = json.dumps(data, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _end(path: str, end: JsonValue) -> JsonValue:
+    field = path.rpartition(".")[2]
+    if not isinstance(end, str) or unit_of_length(field) is None:
+        return end
+    try:
+        return length_of_text(field, end)
+    except ValueError:
+        return end
 
 
 NamedPart = TypeVar("NamedPart", Robot, Joint)

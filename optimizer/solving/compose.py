@@ -40,7 +40,7 @@ from ringset.solving.margins import margins
 from ringset.solving.robot_rings import composed_robot_rings
 from ringset.solving.tool_points import composed_tool_points, percent_left
 from ringset.standards import cutters, iso1328
-from ringset.standards.materials import in_full, material
+from ringset.standards.materials import in_full
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
 PartKey = tuple[float, int, float, float, float, float]
@@ -129,7 +129,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
         shift=shop.profile_shift,
     )  # fmt: skip
-    density = material(shop.material).density_kg_per_m3
+    density = shop.ring_material.density_kg_per_m3
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
     scatter, scatter_most = float(rated.repeatability_arcsec[row]), ref.scatter_target_arcsec
     return JointRing(
@@ -236,6 +236,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=f"R{i}",
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
+            pitch_name=study.shop.pitch_name(mine[0].module_mm),
             teeth=mine[0].teeth,
             material=mine[0].material,
             bore_mm=mine[0].bore_mm,
@@ -262,6 +263,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=cutter_id[name],
             kind="hob" if study.shop.cutting == "hob" else "disc cutter",
             module_mm=ring.module_mm,
+            pitch_name=study.shop.pitch_name(ring.module_mm),
             tooth_range=str(name).split("|")[1],
             ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
         )

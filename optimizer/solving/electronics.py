@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.catalogue.limits import bore_steps_listed, size_limit_interval
+from ringset.catalogue.limits import bore_steps_listed, shop_makes_toothings, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import teeth_range
@@ -119,6 +119,7 @@ def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
     _, widest = size_limit_interval(study, ref, "tip", rings)  # housed where the larger one is
     fits = at_least(rings.rim, thinnest) & at_most(rings.tip, widest) & at_most(bore, largest)
     fits &= np.gcd(counts, first) == 1
+    fits &= shop_makes_toothings(study, ref, rings)
     if not fits.any():
         return SecondRing(
             teeth=None, tolerance_arcsec=None, relative_error_arcsec=None, feasible=False

@@ -9,7 +9,7 @@ from ringset.arrays import Mask
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.limits import (
     BORE_LISTS,
-    HEAD_COUNTS,
+    COUNT_RULES,
     SIZE_RULES,
     size_checks,
     size_needs,
@@ -55,6 +55,8 @@ def everything() -> Json:
             "modules": [0.8, 1.0, 1.25], "bore_step_mm": 1.0, "rim_max_mm": 12.0,
             "clamp_runout_share": 0.1, "deeper_cut_below_mm": 1.0, "screw_sizes": ["M3", "M4"],
             "bores_mm": [40.0, 42.0, 44.0, 46.0],
+            "cutting": "wire", "wire_diameter_mm": 0.626, "teeth_largest_prime": 37,
+            "teeth_allowed": [z for z in range(30, 99) if z % 11], "teeth_multiple_of": 1,
         },
         "target": {
             "angle_target_arcsec": 140.0, "resolution_bits": 15.8, "lag_max_arcsec": 60.0,
@@ -95,7 +97,7 @@ def sound(study: Study, rows: Catalogue) -> Mask:
 
 def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> None:
     assert {limit.field for limit in stated_ring_limits(study)} == {rule.field for rule in RULES}
-    numbers = [rule for rule in RULES if rule not in (HEAD_COUNTS, *BORE_LISTS)]
+    numbers = [rule for rule in RULES if rule not in (*COUNT_RULES, *BORE_LISTS)]
     told = {rule.field for rule in numbers if not rule.told_as}
     assert set(rated.checks) == told == set(checks_of(study, rated))
     assert list(rated.limits) == [rule.field for rule in RATED_LIMITS if not rule.told_as]
@@ -112,7 +114,7 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
     for limit in stated_ring_limits(study):
         told = ("angle_target_arcsec", "repeatability_target_arcsec")
         field = next((name for name in told if limit.field.endswith(name)), limit.field)
-        if limit.side in ("kept", "counts"):
+        if limit.side in ("kept", "counts", "multiples"):
             continue
         sized = limit.field in needs and limit.field not in needs_left
         places = rows if sized else rated.catalogue

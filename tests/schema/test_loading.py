@@ -37,7 +37,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "missing_target": [("target", "nothing", "this field is required")],
     "unknown_field": [(f"{JOINT}.bore_mm", "an unknown field", "the fields of the schema")],
     "unknown_field_on_top": [("robot", "an unknown field", "the fields of the schema")],
-    "string_for_number": [(f"{JOINT}.bore_min_mm", '"40"', "a valid number")],
+    "string_for_number": [(f"{JOINT}.bore_min_mm", '"40"', "a number in mm or text with a unit")],
     "true_for_number": [(f"{JOINT}.bore_min_mm", "true", "a valid number")],
     "true_for_count": [(f"{ROBOT}.count", "true", "a valid integer")],
     "fraction_for_count": [(f"{ROBOT}.count", "1.5", "a valid integer")],
@@ -112,7 +112,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     # several at once
     "four_faults_in_fields": [
         (f"{JOINT}.bore_min_mm", "-1", "greater than 0"),
-        (f"{JOINT}.tip_max_mm", '"70"', "a valid number"),
+        (f"{JOINT}.tip_max_mm", '"70"', "a number in mm or text with a unit"),
         (f"{JOINT}.colour", "an unknown field", "the fields of the schema"),
         ("target.angle_target_arcsec", "nothing", "this field is required"),
     ],

@@ -17,6 +17,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards.materials import in_full
 from ringset.standards.modules import series_modules
+from ringset.standards.pitches import pitch_module_mm
 from ringset.verification.judge import judge as judging
 from ringset.verification.judge.bounds import bounds_broken
 from ringset.verification.judge.mounting import cut_rack
@@ -81,7 +82,8 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
 def _counted_through(study: Study, robot: str, joint: Joint) -> Iterator[JointRing]:
     """Yield every ring between the least and the largest tooth count and bore, at every gap."""
     shop, head = study.shop, study.head_of(joint)
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    stated = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    modules = [pitch_module_mm(one) if isinstance(one, str) else one for one in stated]
     first = math.ceil(joint.bore_min_mm / shop.bore_step_mm - 1e-6)
     last = math.floor(joint.bore_max_mm / shop.bore_step_mm + 1e-6)
     bores = [round(step * shop.bore_step_mm, 9) for step in range(max(1, first), last + 1)]

@@ -104,6 +104,10 @@ def dropped(study: Study, limits: list[Limit]) -> Study:
         "shop.rim_min_depths": ("shop", shop.rim_min_depths * rim),
         "shop.rim_max_mm": ("shop", None),
         "shop.clamp_runout_share": ("shop", None),
+        "shop.teeth_allowed": ("shop", None),
+        "shop.teeth_multiple_of": ("shop", None),
+        "shop.teeth_largest_prime": ("shop", None),
+        "shop.wire_diameter_mm": ("shop", None),
         "target.angle_target_arcsec": ("target", 1e9),
         "target.resolution_bits": ("target", None),
     }
@@ -128,6 +132,21 @@ def has_row(study: Study) -> bool:
     """Say whether some ring keeps every limit of every joint."""
     rated = rate(study, catalogue(study))
     return len(np.unique(rated.catalogue.joint[rated.inside])) == len(rated.catalogue.joints)
+
+
+def own_tight_joint(seed: int) -> Json:
+    """Return a random joint, less tight, of a shop with a wire and tooth counts of its own."""
+    rng, data = random.Random(seed + 0.5), tight_joint(seed)
+    (row,), shop = data["robots"][0]["joints"], data["shop"]
+    row["tip_max_mm"] += rng.choice((0.0, 2.0, 5.0))
+    shop.update(cutting="wire", wire_diameter_mm=rng.choice((0.3, 0.5, 0.7, 0.9)))
+    if rng.random() < 0.6:
+        shop["teeth_multiple_of"] = rng.choice((6, 9))
+    if rng.random() < 0.6:
+        shop["teeth_largest_prime"] = rng.choice((3, 5))
+    if rng.random() < 0.3:
+        shop["teeth_allowed"] = [54, 60, 72, 90, 120]
+    return data
 
 
 def check_joint(seed: int, drawn: Callable[[int], Json] = tight_joint) -> int:

@@ -3,7 +3,7 @@
 import { byId, el, fill, svg, table } from "../lib/dom.js";
 import { badge, markOf } from "../lib/marks.js";
 import { get, post } from "../lib/service.js";
-import { fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { inMm, fixed, num, sig, t, tOr } from "../lib/texts.js";
 import { tipRoom } from "../study/room.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "../study/words.js";
 import { groundsPanel } from "./grounds.js";
@@ -101,8 +101,8 @@ async function drawFace(node, ring, shown) {
         }),
       },
       around(tips / 2, "tip-limit"),
-      around((joint.bore_min_mm ?? 0) / 2, "bore-limit"),
-      around((joint.bore_max_mm ?? 0) / 2, "bore-limit"),
+      around((inMm(joint.bore_min_mm) ?? 0) / 2, "bore-limit"),
+      around((inMm(joint.bore_max_mm) ?? 0) / 2, "bore-limit"),
       svg("path", {
         d: path,
         class: `steel part-${mark}`,
@@ -182,8 +182,9 @@ function electronics(ring, answer) {
 }
 
 function facts(ring, answer) {
+  const pitch = answer.ring_parts.find((one) => one.id === ring.ring_part)?.pitch_name;
   const rows = [
-    ["ring.module", num(ring.module_mm), "mm"],
+    ["ring.module", num(ring.module_mm), pitch ? `mm (${pitch})` : "mm"],
     ["ring.teeth", num(ring.teeth), ""],
     ["ring.tip", sig(ring.tip_diameter_mm, 6), "mm"],
     ["ring.pitch", sig(ring.pitch_diameter_mm, 6), "mm"],

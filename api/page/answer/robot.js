@@ -3,7 +3,7 @@
 
 import { byId, el, fill, svg } from "../lib/dom.js";
 import { badge, markOf, sign } from "../lib/marks.js";
-import { num, sig, t } from "../lib/texts.js";
+import { inMm, num, sig, t } from "../lib/texts.js";
 import { tipRoom } from "../study/room.js";
 import { joints } from "../study/study.js";
 import { fieldWords, fieldOf } from "../study/words.js";
@@ -13,7 +13,10 @@ const SIZES = ["bore_min_mm", "bore_max_mm", "tip_max_mm", "tip_min_mm", "housin
 const arch = (radius) => `M${-radius} 0A${radius} ${radius} 0 0 1 ${radius} 0`;
 const band = (inner, outer) =>
   `M${-outer} 0A${outer} ${outer} 0 0 1 ${outer} 0H${inner}A${inner} ${inner} 0 0 0 ${-inner} 0Z`;
-const length = (value) => (typeof value === "number" && value > 0 && value < 1e5 ? value : null);
+const length = (value) => {
+  const mm = inMm(value);
+  return mm > 0 && mm < 1e5 ? mm : null;
+};
 
 /** Figures as they stand, by joint: only what has changed is drawn anew. */
 let drawn = new Map();

@@ -49,6 +49,7 @@ export function showForm() {
   const now = JSON.stringify([
     robots.length,
     (current().robots ?? []).map((r) => Object.keys(r).filter((k) => ["battery", "line"].includes(k))),
+    Object.keys(at(current(), ["shop", "materials"]) ?? {}), // fields that name a material offer them
   ]);
   if (now !== shape) {
     shape = now;

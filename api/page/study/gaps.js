@@ -1,6 +1,6 @@
 // What keeps a study from being asked: what is missing, and beside it what cannot be right.
 
-import { num, t } from "../lib/texts.js";
+import { isLength, num, t } from "../lib/texts.js";
 import { fieldsAt, label } from "./fields.js";
 import { pointer } from "./study.js";
 
@@ -12,6 +12,7 @@ const missing = (value) => value === undefined || value === "";
 /** Return why a value cannot be right, as far as that shows at once; the API judges the rest. */
 function wrong(value, fact) {
   if (!["number", "integer"].includes(fact.kind) || missing(value)) return "";
+  if (isLength(value, fact.unit)) return "";
   if (typeof value !== "number") return "number";
   return value < (fact.minimum ?? -Infinity) || value > (fact.maximum ?? Infinity) ? "range" : "";
 }

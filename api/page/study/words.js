@@ -1,6 +1,6 @@
 // Limits, changes and steps in words of the catalogue, from the numbers the API gives.
 
-import { has, num, sig, t, tOr } from "../lib/texts.js";
+import { has, isLength, num, sig, t, tOr } from "../lib/texts.js";
 import { fieldsAt } from "./fields.js";
 import { at, keysOf } from "./study.js";
 
@@ -17,7 +17,7 @@ export function unitOf(name) {
 }
 
 const value = (given, unit) =>
-  `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
+  isLength(given, unit) ? given : `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
 
 /** Return a unit of the API as it is printed. */
 export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
@@ -101,7 +101,7 @@ export function stepWords(from, to, robot) {
 }
 
 /** Limits from below (stress is told as a share of yield, from above); only asked where value and limit are equal, so that the numbers do not tell. */
-const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^w(idth|ire_diameter)_mm$|^unpowered_speed_rpm$/;
 
 /** Return whether a margin's limit is one from below. */
 export function isLeast({ limit, value, allowed, margin }) {
@@ -113,7 +113,7 @@ const HOLDS = 0.06;
 
 /** Return why a ring cannot be otherwise: what holds it, most tightly first. */
 export function reasonsOf(ring, answer) {
-  const window = /^head\.(module|teeth)_m|^head\.width/;
+  const window = /^head\.(module|teeth)_m|^head\.width|^shop\.teeth/;
   const tight = ring.margins
     .filter((margin) => !window.test(margin.limit))
     .map((margin) => ({ ...margin, room: margin.margin / Math.max(Math.abs(margin.allowed), 1e-12) }))

@@ -12,7 +12,7 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Ring, Trial
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.catalogue.limits import bore_steps_listed
+from ringset.catalogue.limits import bore_steps_listed, next_teeth
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.windows import bore_window, teeth_range, tooth_window
 from ringset.rating.rate import gaps_mm
@@ -61,6 +61,8 @@ def _together(near: Neighbourhood, place: int, kind: str, ring: Ring) -> Trial:
 def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[int]]]:
     """Yield a tooth or two more, as many as the tips of all joints that share it let pass, and fewer.
 
+    Where the shop does not cut every count, the next two that it cuts stand for one and two teeth.
+
     One more alone would tell of even counts what odd ones do not suffer.
     """
     ring, ref = near.rings[place], near.refs[place]
@@ -69,11 +71,14 @@ def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[i
         module, teeth = tooth_window(near.study, near.refs[other], near.modules)
         count = int(teeth[module == ring.module].max(initial=ring.teeth))
         most = count if other == place else min(most, count)
-    yield "larger", [ring.teeth + 1, ring.teeth + 2]
-    if most > ring.teeth + 2:
+    shop = near.study.shop
+    larger = next_teeth(shop, ring.teeth, 1, 2)
+    if larger:
+        yield "larger", larger
+    if most > max(larger, default=most):
         yield "largest", [most]
     fewest, _ = teeth_range(near.study, ref)
-    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= fewest]
+    fewer = [count for count in next_teeth(shop, ring.teeth, -1, 2) if count >= fewest]
     if fewer:
         yield "smaller", fewer
 

@@ -20,7 +20,12 @@ from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, d
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads, sizes_kept
+from ringset.catalogue.limits import (
+    bore_steps_listed,
+    joint_allows_heads,
+    sizes_kept,
+    teeth_not_cut,
+)
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -379,6 +384,10 @@ class Neighbourhood:
                 near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
                 found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
             found += beside_the_bore_list(self.study, ref, place, ring)
+            found += [
+                Broken(place, None, field, ring.teeth, nearest, "teeth")
+                for field, nearest in teeth_not_cut(self.study.shop, ring.teeth)
+            ]
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
         checks = checks_of(self.study, some)

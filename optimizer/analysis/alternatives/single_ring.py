@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.catalogue.joints import JointRef, joint_of_study, shop_modules
-from ringset.catalogue.limits import joint_allows_heads
+from ringset.catalogue.limits import joint_allows_heads, teeth_not_cut
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -214,6 +214,10 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         abs(ring.bore_mm - one) < BORE_GRID_MM / 10.0 for one in listed
     ):
         faults.append(f"{field}: {ring.bore_mm:g} mm is not among them")
+    faults += [
+        f"{field}: {ring.teeth} teeth; {near} is the nearest count that the shop cuts"
+        for field, near in teeth_not_cut(study.shop, ring.teeth)
+    ]
     if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults

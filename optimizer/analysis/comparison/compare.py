@@ -300,6 +300,7 @@ def _cutters(answer: Answer) -> dict[tuple[str | Number, ...], ComparedCutter]:
             id=cutter.id,
             kind=cutter.kind,
             module_mm=cutter.module_mm,
+            pitch_name=cutter.pitch_name,
             tooth_range=cutter.tooth_range,
             tooth_depth_mm=depth,
         )

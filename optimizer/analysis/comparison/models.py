@@ -142,6 +142,9 @@ class ComparedCutter(AnswerModel):
     id: str = Field(description="Its name in the answer that has it.")
     kind: str
     module_mm: float
+    pitch_name: str | None = Field(
+        default=None, description="Pitch by which its shop names it, such as 16 DP."
+    )
     tooth_range: str
     tooth_depth_mm: float = Field(description="Depth it cuts; with the module it tells the rack.")
 

@@ -224,7 +224,7 @@ def feasible_ring_rows(rings: Ints, rows: Mask) -> Mask:
 
 def _thinned(needs: Floats, limit: Limit) -> Floats:
     """Return one need for each step of the limit, the one that asks least."""
-    if limit.side == "counts" or len(needs) == 0:
+    if limit.side in ("counts", "multiples") or len(needs) == 0:
         return needs
     _, first = np.unique(np.floor(needs / limit.step), return_index=True)
     last = np.append(first[1:] - 1, len(needs) - 1)

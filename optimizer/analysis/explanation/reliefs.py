@@ -101,7 +101,7 @@ def least_relief_value(
         return None
     steps = feasibility.values_of(limit, values)
     steps = steps[limit.away(steps) > 1e-9]  # the given one need not be on the step
-    if limit.side == "counts":
+    if limit.side in ("counts", "multiples"):
         near = steps[:COUNTS_TRIED].tolist()
         return next((s for s in near if feasibility.possible({**values, limit: s})), None)
     least = _arithmetic(limit, asked)

@@ -128,6 +128,10 @@ def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
             "rim_min_depths": study.shop.rim_min_depths * (1.0 - RIM_MARGINS * margin),
             "rim_max_mm": None,
             "bores_mm": None,
+            "teeth_allowed": None,
+            "teeth_multiple_of": None,
+            "teeth_largest_prime": None,
+            "wire_diameter_mm": None,
         }
     )
     robots = [

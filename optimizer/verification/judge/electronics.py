@@ -14,6 +14,7 @@ from ringset.schema.study import Robot, Study
 from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.gap_and_budget import angles_deg
 from ringset.verification.judge.mounting import cut_rack
+from ringset.verification.judge.own_shop import judged_shop_makes
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -162,6 +163,8 @@ def _second_ring(
         fits = at_least((root - bore) / 2.0, rim_mm) and (tips is None or at_most(tip, tips))
         housing = joint.housing_max_mm
         fits = fits and (housing is None or at_most(tip + around, housing))
+        if not judged_shop_makes(shop, module, teeth):
+            continue
         if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
             partner = teeth
             break

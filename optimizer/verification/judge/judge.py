@@ -21,8 +21,7 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
-from ringset.standards.materials import in_full, material
-from ringset.standards.modules import series_modules
+from ringset.standards.materials import in_full
 from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
 from ringset.verification.judge.electronics import (
@@ -44,6 +43,7 @@ from ringset.verification.judge.mounting import (
     judged_mounting_bounds,
     judged_profile_error_um,
 )
+from ringset.verification.judge.own_shop import judged_making_bounds, judged_tooth_count
 from ringset.verification.judge.repeatability import (
     judged_repeatability,
     repeatability_restated,
@@ -193,13 +193,13 @@ def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     """Check that shop and head allow this ring at all."""
     shop, head = study.shop, study.head_of(joint)
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    if ring.module_mm not in modules:
+    if ring.module_mm not in shop.modules_mm():
         yield f"module {ring.module_mm:g} mm: not among shop.modules"
     if ring.teeth < head.teeth_min:
         yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
     if ring.teeth > head.teeth_max:
         yield f"{ring.teeth} teeth: above head.teeth_max {head.teeth_max}"
+    yield from judged_tooth_count(shop, ring.teeth)
     if ring.heads not in joint.head_counts:
         yield f"{ring.heads} heads: not in head_counts {joint.head_counts}"
     if not 0.0 < ring.bore_mm < ring.module_mm * ring.teeth:
@@ -243,7 +243,7 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
 
 def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
     rack = cut_rack(shop, module)
     pitch = float(geometry.pitch_diameter_mm(module, teeth))
@@ -310,6 +310,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         ("repeatability", scatter, "repeatability_target_arcsec", steady, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
+        *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
         *judged_amount_bounds(study, joint, ring, sizes.tip, (sizes.finished_kg, sizes.inertia)),
     ]

@@ -19,6 +19,7 @@ from ringset.standards import cutters, iso286, iso1328, iso2768
 from ringset.verification.judge.agreement import added, number_differs
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
 from ringset.verification.judge.given_up import give_violations
+from ringset.verification.judge.own_shop import judged_pitch_name
 from ringset.verification.judge.repeatability import tool_point_repeats
 
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
@@ -169,6 +170,7 @@ def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
         return  # its name is a fault already
     wanted = {
         "module_mm": mine[0].module_mm,
+        "pitch_name": judged_pitch_name(study, mine[0].module_mm),
         "teeth": mine[0].teeth,
         "material": mine[0].material,
         "bore_mm": mine[0].bore_mm,
@@ -203,6 +205,9 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
     mine = [ring for ring in answer.rings if ring.cutter == cutter.id]
     if not mine:
         return  # its name is a fault already
+    if study.shop.cutting == "wire":
+        yield f"cutters {cutter.id}: listed, but the shop cuts by wire"
+        return
     kind, tooth_range = "hob", "all teeth"
     if study.shop.cutting != "hob":
         key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
@@ -211,7 +216,11 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
             tooth_range = cutters.special_label(which, study.shop.profile_shift)
         else:
             tooth_range = cutters.disc_label(study.shop.cutting, which)
-    wanted = {"kind": kind, "tooth_range": tooth_range, "module_mm": mine[0].module_mm}
+    module = mine[0].module_mm
+    wanted = {
+        "kind": kind, "tooth_range": tooth_range, "module_mm": module,
+        "pitch_name": judged_pitch_name(study, module),
+    }  # fmt: skip
     for name, value in wanted.items():
         if getattr(cutter, name) != value:
             yield f"cutters {cutter.id}: {name} {getattr(cutter, name)!r} listed, {value!r} wanted"
