@@ -16,8 +16,13 @@ export function unitOf(name) {
   return Object.entries(units).find(([end]) => name.endsWith(end))?.[1] ?? "";
 }
 
-const value = (given, unit) =>
-  isLength(given, unit) ? given : `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
+const told = (given) => (typeof given === "number" ? num(given) : given);
+
+const value = (given, unit) => {
+  if (isLength(given, unit)) return given; // its unit stands in it
+  const text = Array.isArray(given) ? given.map(told).join(", ") : told(given);
+  return unit ? `${text} ${unit}` : `${text}`;
+};
 
 /** Return a unit of the API as it is printed. */
 export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
