@@ -48,7 +48,7 @@ BAD: dict[str, tuple[dict[str, Json], str, str, str]] = {
         "one at least from bore_min_mm = 40 to bore_max_mm = 46",
     ),
     "a text for a bore": (
-        {"joint": {"bores_mm": ["41"]}}, f"{JOINT}.bores_mm[0]", '"41"', "a valid number"
+        {"joint": {"bores_mm": ["41"]}}, f"{JOINT}.bores_mm[0]", '"41"', "a number in mm or text with"
     ),
     "a head narrower than it senses": (
         {"head": {"axial_width_mm": 5.0}}, "head.axial_width_mm", "5",

@@ -1,8 +1,12 @@
 // How large the tips of a joint's ring may be: by their own limit, and by what head and gap leave of the housing.
 
+import { inMm } from "../lib/texts.js";
 import { fieldsAt } from "./fields.js";
 
-const given = (value) => (typeof value === "number" && value > 0 && value < 1e5 ? value : null);
+const given = (value) => {
+  const mm = inMm(value);
+  return mm !== null && mm > 0 && mm < 1e5 ? mm : null;
+};
 
 /** Return the largest tip diameter in mm that a joint states room for; null where it states none. */
 export function tipRoom(study, joint) {
@@ -24,7 +28,7 @@ const headOf = (study, joint) => (joint.head ? study.heads?.[joint.head] : study
 
 /** Return a number of a joint's head: as stated, else its default. */
 function headFact(study, joint, name) {
-  const stated = headOf(study, joint)[name];
-  if (typeof stated === "number") return stated;
+  const stated = inMm(headOf(study, joint)[name]);
+  if (stated !== null) return stated;
   return fieldsAt("head. or heads.NAME.").find((fact) => fact.name === name)?.default ?? 0;
 }

@@ -15,7 +15,7 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.ranked import ranked_changes
-from ringset.analysis.alternatives.sizes_beyond import beside_the_bore_list, beyond_ring_sum
+from ringset.analysis.alternatives.sizes_beyond import beside_the_lists, beyond_ring_sum
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
@@ -24,7 +24,6 @@ from ringset.catalogue.limits import (
     bore_steps_listed,
     joint_allows_heads,
     sizes_kept,
-    teeth_not_cut,
 )
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
@@ -380,14 +379,7 @@ class Neighbourhood:
         found = list(self._another_part(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
-            if not joint_allows_heads(ref.joint, ring.heads):
-                near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
-                found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
-            found += beside_the_bore_list(self.study, ref, place, ring)
-            found += [
-                Broken(place, None, field, ring.teeth, nearest, "teeth")
-                for field, nearest in teeth_not_cut(self.study.shop, ring.teeth)
-            ]
+            found += beside_the_lists(self.study, ref, place, ring)
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
         checks = checks_of(self.study, some)

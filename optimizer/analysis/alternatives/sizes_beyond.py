@@ -1,4 +1,4 @@
-"""Limits that a neighbour breaks beyond those on sizes: listed bores, sums of a robot's rings."""
+"""Limits that a neighbour breaks beyond those on sizes: lists of counts and bores, sums of a robot's rings."""
 
 from __future__ import annotations
 
@@ -8,13 +8,23 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Ring
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import bore_steps_listed
+from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads, teeth_not_cut
 from ringset.catalogue.rows import bore_mm
 from ringset.rating.ring_sums import RING_SUM_UNITS, ring_sum_limit
 from ringset.schema.study import Robot, Study
 
 
-def beside_the_bore_list(study: Study, ref: JointRef, place: int, ring: Ring) -> Iterator[Broken]:
+def beside_the_lists(study: Study, ref: JointRef, place: int, ring: Ring) -> Iterator[Broken]:
+    """Yield head counts, bores and teeth that joint and shop do not list, each with the nearest that they do."""
+    if not joint_allows_heads(ref.joint, ring.heads):
+        near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
+        yield Broken(place, None, "head_counts", ring.heads, near, "heads")
+    yield from _beside_the_bore_list(study, ref, place, ring)
+    for field, nearest in teeth_not_cut(study.shop, ring.teeth):
+        yield Broken(place, None, field, ring.teeth, nearest, "teeth")
+
+
+def _beside_the_bore_list(study: Study, ref: JointRef, place: int, ring: Ring) -> Iterator[Broken]:
     """Yield that a bore is not among those that a joint or the shop lists; the nearest one is allowed."""
     steps = bore_steps_listed(study, ref)
     if steps is None or ring.bore_steps in steps:
