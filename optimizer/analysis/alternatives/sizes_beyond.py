@@ -1,4 +1,4 @@
-"""Limits that a neighbour breaks beyond those on sizes: lists of counts and bores, sums of a robot's rings."""
+"""Limits that a neighbour breaks beyond those on sizes: lists of counts and bores, sums of rings."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from ringset.schema.study import Robot, Study
 
 
 def beside_the_lists(study: Study, ref: JointRef, place: int, ring: Ring) -> Iterator[Broken]:
-    """Yield head counts, bores and teeth that joint and shop do not list, each with the nearest that they do."""
+    """Yield head counts, bores and teeth that are not listed, each with the nearest that is."""
     if not joint_allows_heads(ref.joint, ring.heads):
         near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
         yield Broken(place, None, "head_counts", ring.heads, near, "heads")
