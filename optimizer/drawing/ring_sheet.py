@@ -170,11 +170,12 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
             (
                 ring.label, seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
                 angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
+                f"±{ring.repeatability_arcsec:.1f}",
             )
         )  # fmt: skip
     y = draw_table(
-        sheet, *_JOINTS, (38.0, 22.0, 24.0, 36.0, 30.0), "Used on",
-        ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target"), rows,
+        sheet, *_JOINTS, (36.0, 22.0, 23.0, 32.0, 23.0, 14.0), "Used on",
+        ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target", "Repeats"), rows,
     )  # fmt: skip
     more = len(data.rings) - len(rows)
     if more > 0:
@@ -212,7 +213,7 @@ def _mounting(data: Part) -> list[str]:
     told = dial_words(data)
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
-        "left of it at the worst (mm). Error and target in arcsec, "
+        "left of it at the worst (mm). Error, target and scatter at one angle (repeats) in arcsec, "
         + ("for " if data.answer.basis == "expanded" else "")
         + f"{basis_words(data.answer.basis, data.answer.rings)}."
     )

@@ -153,13 +153,16 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         sheet.box(_BAR_LEFT, y, full, y + _BAR_MM, NARROW)
         figures = f"{ring.error_arcsec:.1f} of {ring.target_arcsec:g} arcsec"
         sheet.label(full + 2.0, y + 3.4, figures, SMALL)
+        steady = f"repeats within ±{ring.repeatability_arcsec:.1f}{_asked(ring.repeatability_target_arcsec)}"
+        sheet.label(full + 2.0, y + _BAR_MM + 2.9, steady, SMALL * 0.85)
         sheet.label(_BAR_LEFT, y + _BAR_MM + 2.9, words, SMALL * 0.85)
         y += 11.2
     point = next(p for p in answer.tool_points if p.robot == robot.name)
     if point.error_um > 0.0:
-        target = f" of {point.target_um:g}" if point.target_um is not None else ""
+        steady = f"{point.repeatability_um:.1f}{_asked(point.repeatability_target_um)}"
         text = (
-            f"Tool point: {point.error_um:.1f}{target} µm ({point.rule} of all joints with a reach)"
+            f"Tool point: {point.error_um:.1f}{_asked(point.target_um)} µm, repeats within ±{steady} µm "
+            f"({point.rule} of all joints with a reach)"
         )
         sheet.label(LEFT + 3.0, y + 3.4, text, SMALL, bold=True)
         y += 6.0
@@ -169,6 +172,10 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         sheet, LEFT + 3.0, y + 5.5, (RIGHT - 180.0 - LEFT - 6.0, BOTTOM - 1.5 - y - 5.5), "Cautions",
         answer.cautions,
     )  # fmt: skip
+
+
+def _asked(target: float | None) -> str:
+    return "" if target is None else f" of {target:g}"
 
 
 def _largest(ring: JointRing) -> tuple[list[float], str]:

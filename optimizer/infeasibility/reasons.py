@@ -6,6 +6,7 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,7 @@ from ringset.rating.ring_sums import (
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
+    best_ring_words,
     cycle_us,
     tool_point_limit,
     tool_point_reached_um,
@@ -43,7 +45,7 @@ from ringset.rating.robot_sums import (
 )
 from ringset.rating.stated_limits import Limit
 from ringset.reduction.table import least_per_joint
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 MM_PER_INCH, MM_PER_METRE = 25.4, 1000.0
 
@@ -249,24 +251,22 @@ def _ring_text(rows: Catalogue, row: int) -> str:
 def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots cannot reach their tool-point target even with each joint's best ring."""
     rows = inside.catalogue
-    shares = tool_point_shares(inside)
-    least = least_per_joint(shares, rows.joint, len(rows.joints))
     reasons = []
-    for robot in study.robots:
-        limit = tool_point_limit(study.target, robot)
+    for field, robot in itertools.product(TOOL_POINT_TARGETS, study.robots):
+        limit = tool_point_limit(study.target, robot, field)
         if limit is None:
             continue
+        shares = tool_point_shares(inside, field)
+        least = least_per_joint(shares, rows.joint, len(rows.joints))
         mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
         best = float(least[mine].sum())
         if best > limit:
             worst = rows.joints[int(mine[np.argmax(least[mine])])]
             reached = tool_point_reached_um(best, robot.tool_point_rule)
             reasons.append(
-                f"{robot.name}: tool_point_target_um {robot.tool_point_target_um:g}"
-                f"{study.target.reserve_words}: the best that can be reached is "
-                f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
-                f"has "
-                f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
+                f"{robot.name}: {field} {getattr(robot, field):g}{study.target.reserve_words}: the best that "
+                f"can be reached is {reached:.5g} um with {best_ring_words(field)} on every joint; "
+                f"{worst.joint.name} has the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
             )
     return reasons
 

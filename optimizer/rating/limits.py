@@ -35,7 +35,7 @@ from ringset.catalogue.limits import (
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.rating import finished_rings, head_checks, mounting_checks
 from ringset.rating.rated import Rated
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 _Rule = LimitRule[Rated]
 _joint, _head = partial(_Rule, "joint"), partial(_Rule, "head")
@@ -49,6 +49,11 @@ def _speed_rpm(rated: Rated) -> Floats:
 def _shared_target(study: Study, ref: JointRef) -> float | None:
     own = ref.joint.angle_target_arcsec
     return study.target.angle_target_arcsec if own is None else None
+
+
+def _shared_repeatability(study: Study, ref: JointRef) -> float | None:
+    own = ref.joint.repeatability_target_arcsec
+    return study.target.repeatability_target_arcsec if own is None else None
 
 
 def _less_reserve(study: Study, _: Rated, stated: Floats) -> Floats:
@@ -161,13 +166,29 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         "ring_inertia_max_kg_m2", "inertia of the ring at most {} kg m2", "at most", 1e-8, "kg m2",
         lambda study, rated: finished_rings.finished_inertia_kg_m2(study, rated.catalogue),
     ),
+    _joint(
+        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
+        lambda _, rated: rated.repeatability_arcsec,
+        bound=lambda _, ref: ref.scatter_target_arcsec,
+        allowed=_less_reserve, need=_least_target,
+    ),
+    _target(
+        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
+        lambda _, rated: rated.repeatability_arcsec,
+        bound=_shared_repeatability,
+        allowed=_less_reserve, need=_least_target,
+        told_as="repeatability_target_arcsec",
+    ),
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
     *TOLD_SIZE_RULES, *BORE_LISTS, HEAD_COUNTS, *RATED_LIMITS,
 )  # fmt: skip
 #: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
-ACCURACY_TARGETS = ("angle_target_arcsec", "target.angle_target_arcsec", "tool_point_target_um")
+ACCURACY_TARGETS = (
+    "angle_target_arcsec", "target.angle_target_arcsec", "repeatability_target_arcsec",
+    "target.repeatability_target_arcsec", *TOOL_POINT_TARGETS,
+)  # fmt: skip
 RULE_OF = {rule.field: rule for rule in RULES}
 
 

@@ -24,7 +24,8 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
 
     Rows must have a rim above 0 and a bore within any fit's sizes, as those of a catalogue have; numbers of
     others mean nothing. Without `gap_mm` (float64, mm, one per row) each row gets the head's gap or,
-    where the head allows a range, the gap of that range with the least error that leaves enough of it.
+    where the head allows a range, the gap of that range that keeps most limits and has the least error
+    among those: a repeatability target of the joint is one of these limits, one at the tool point is not.
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
@@ -63,6 +64,7 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
             )
         ),
         error_arcsec=np.asarray(budget.total(study.target.basis)),
+        repeatability_arcsec=np.asarray(budget.repeatability(study.target.basis)),
         usable_bits=np.asarray(
             resolution.usable_bits(budget.amplitude["noise"], study.target.noise_free_sigmas)
         ),

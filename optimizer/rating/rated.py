@@ -18,13 +18,15 @@ class Weighed:
     """Rows with what a search needs of them; all columns have one entry per row of `catalogue`.
 
     `cutter` is int64, equal for rows of one cutter and -1 where none is needed; `blank_kg` is the mass of
-    the turned blank and `error_arcsec` the angle error on the basis of the study's target (float64).
+    the turned blank, `error_arcsec` the angle error and `repeatability_arcsec` the part of it that does not
+    repeat with the angle, both on the basis of the study's target (float64).
     """
 
     catalogue: Catalogue
     cutter: Ints
     blank_kg: Floats
     error_arcsec: Floats
+    repeatability_arcsec: Floats
 
     def take(self, rows: RowIndices | Mask) -> Self:
         """Return some rows only, given by their places in any order or by one yes or no per row."""
@@ -35,7 +37,7 @@ class Weighed:
 
     def weighed(self) -> Weighed:
         """Return the rows without anything that a search does not need."""
-        return Weighed(self.catalogue, self.cutter, self.blank_kg, self.error_arcsec)
+        return Weighed(**{f.name: getattr(self, f.name) for f in fields(Weighed)})
 
 
 @dataclass(frozen=True)
@@ -103,9 +105,9 @@ def joined_ratings(blocks: list[Weighed]) -> Weighed:
         return blocks.pop()
     known = blocks[0].catalogue
     places = [[getattr(block.catalogue, name) for block in blocks] for name in ROW_COLUMNS]
-    cutter, blank = [b.cutter for b in blocks], [b.blank_kg for b in blocks]
-    error = [b.error_arcsec for b in blocks]
+    names = [f.name for f in fields(Weighed) if f.name != "catalogue"]
+    columns = [[getattr(block, name) for block in blocks] for name in names]
     blocks.clear()
     rows = [np.concatenate(places.pop(0)) for _ in ROW_COLUMNS]
     whole = Catalogue(known.joints, known.modules_mm, known.bore_step_mm, *rows)
-    return Weighed(whole, np.concatenate(cutter), np.concatenate(blank), np.concatenate(error))
+    return Weighed(whole, **{name: np.concatenate(columns.pop(0)) for name in names})

@@ -211,6 +211,7 @@ ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
     "rings_inertia_max_kg_m2": (
         "inertia of a robot's rings at most {} kg m2", "at most", 1e-8, "kg m2"
     ),
+    "tool_point_repeatability_target_um": ("tool-point repeatability {} um", "at most", 0.1, "um"),
 }  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +49,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
         sums=(
             _tool_points(study, rated),
             _batteries(study, rated),
+            *_scatters(study, rated),
             *(_ring_sum(study, rated, field) for field in ring_sums_stated(study)),
         ),
     )
@@ -61,14 +62,24 @@ def _cutter_cost(rated: Weighed, money: float) -> Floats:
     return cost
 
 
-def _tool_points(study: Study, rated: Weighed) -> Sums:
-    """Return the tool-point sums of all robots that have a target."""
+def _scatters(study: Study, rated: Weighed) -> Iterator[Sums]:
+    """Yield the repeatability sums at the tool point where some robot has a target for them.
+
+    A sum more weakens the reduction, so a study without such a target has none.
+    """
+    field = "tool_point_repeatability_target_um"
+    if any(getattr(robot, field) is not None for robot in study.robots):
+        yield _tool_points(study, rated, field)
+
+
+def _tool_points(study: Study, rated: Weighed, field: str = "tool_point_target_um") -> Sums:
+    """Return the tool-point sums of all robots that have a target, by its field."""
 
     def limit(robot: Robot) -> float | None:
-        return tool_point_limit(study.target, robot)
+        return tool_point_limit(study.target, robot, field)
 
     counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
-    field, values = "tool_point_target_um", tool_point_shares(rated)
+    values = tool_point_shares(rated, field)
     return _sums(study, rated, field, limit, counted, values, follows_heads=False)
 
 

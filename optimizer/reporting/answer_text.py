@@ -10,7 +10,7 @@ from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.reporting.robot_rings_text import robot_rings_text
 from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
-from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart
+from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, ToolPoint
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
@@ -90,8 +90,9 @@ def _headline(study: Study, answer: Answer) -> str:
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
     if answer.reserve_percent:
-        text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles and "
-        lines.append(wrap_text(text + "tool points; not resolution and lag).", ""))
+        text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
+        text += "repeatability and tool points; not resolution and lag)."
+        lines.append(wrap_text(text, ""))
     lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
@@ -116,18 +117,27 @@ def _money(study: Study, cost: Cost | None) -> list[str]:
 def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
     heads = (
         "joint", "part", "module", "teeth", "pitch", "tip", "root", "bore", "rim", "heads", "error",
-        "target", "left %", "usable bits", "shown bits",
+        "target", "left %", "repeats", "usable bits", "shown bits",
     )  # fmt: skip
     rows = [
         (
             r.label, r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
             f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
             f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
-            f"{r.target_left_percent:.1f}", f"{r.usable_bits:.1f}", str(r.displayed_bits),
+            f"{r.target_left_percent:.1f}", _repeats(r), f"{r.usable_bits:.1f}",
+            str(r.displayed_bits),
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {basis_words(basis, rings)})\n" + text_table(heads, rows)
+    basis = basis_words(basis, rings)
+    title = f"Rings (mm; error, and how far readings at one angle scatter, in arcsec, {basis})"
+    return f"{title}\n{text_table(heads, rows)}"
+
+
+def _repeats(ring: JointRing) -> str:
+    """Return a ring's repeatability, and its target where there is one."""
+    target = ring.repeatability_target_arcsec
+    return f"{ring.repeatability_arcsec:.1f}" + ("" if target is None else f" of {target:g}")
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -190,8 +200,18 @@ def _tool_points(answer: Answer) -> str:
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
-        lines.append(wrap_text(f"{text}; {shown}" if shown else text, "  "))
+        text = f"{text}; {shown}" if shown else text
+        lines.append(wrap_text(f"{text}; repeats within {_steady(point)}", "  "))
     return "\n".join(lines)
+
+
+def _steady(point: ToolPoint) -> str:
+    """Return a robot's repeatability at the tool point with its target; it is the sensors' part alone."""
+    text = f"{point.repeatability_um:.4g} um about the mean"
+    left = point.repeatability_left_percent
+    if point.repeatability_target_um is None or left is None:
+        return f"{text} (sensors alone)"
+    return f"{text} (sensors alone; target {point.repeatability_target_um:g} um, {left:.1f} % of it left)"
 
 
 def _closest(ring: JointRing) -> str:
@@ -269,18 +289,24 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     if r.profile_error_um is not None:
         hand.append(f"  profile off by {r.profile_error_um:.3g} um, the form of its disc cutter")
     terms = [
-        (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
+        (
+            TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}",
+            "yes" if t.repeats else "no",
+        )
         for t in r.budget.terms
-    ]
+    ]  # fmt: skip
     k = coverage_of([r])
     budget = [
         "Error budget (arcsec)",
-        text_table(("term", "amplitude", "standard"), terms),
+        text_table(("term", "amplitude", "standard", "repeats with the angle"), terms),
         f"  together {r.budget.combined_arcsec:.2f}, {readings_words(k)} (k = {k:g}) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
         f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({basis_words(basis, [r])})",
-        f"  at the tool point {r.tool_point_um:.2f} um",
+        f"  repeatability {r.repeatability_arcsec:.2f} arcsec about the mean of the readings at one angle, "
+        "same basis",
+        f"  at the tool point {r.tool_point_um:.2f} um, repeatability "
+        f"{r.tool_point_repeatability_um:.2f} um",
     ]
     margins = [
         (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")

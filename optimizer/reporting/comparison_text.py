@@ -32,6 +32,10 @@ _TOTALS = {
     "cost": "cost (own currency)",
     "finished_kg": "finished kg",
 }
+_LARGEST = {
+    "largest_error_arcsec": "largest error",
+    "largest_repeatability_arcsec": "largest repeatability",
+}
 _SOURCES = {
     "study": "study {}, solved now and judged",
     "answer": "answer as it was given, not judged here (its study {})",
@@ -81,7 +85,17 @@ _ROWS = (
         always=False,
     ),
 )
-_TARGET = Row("target arcsec", ("target_arcsec",), lambda r: f"{r.target_arcsec:g}", always=False)
+_TARGETS = (
+    Row("target arcsec", ("target_arcsec",), lambda r: f"{r.target_arcsec:g}", always=False),
+    Row(
+        "repeatability target arcsec",
+        ("repeatability_target_arcsec",),
+        lambda r: (
+            "-" if r.repeatability_target_arcsec is None else f"{r.repeatability_target_arcsec:g}"
+        ),
+        always=False,
+    ),
+)
 
 
 def comparison_text(comparison: Comparison) -> str:
@@ -198,7 +212,8 @@ def _total_rows(
     comparison: Comparison, total: ComparedTotal
 ) -> Iterator[tuple[str, list[str], list[str]]]:
     """Yield the rows of one total: label, values, changes."""
-    digits = {"tool_point_um": ".4g", "largest_error_arcsec": ".1f"}.get(total.name, ".4g")
+    largest = _LARGEST.get(total.name)
+    digits = ".1f" if largest else ".4g"
     values = ["-" if v is None else f"{v:{digits}}" for v in total.values]
     changes = [
         ""
@@ -210,21 +225,24 @@ def _total_rows(
     ]
     basis = f" ({BASES[total.basis]})" if total.basis and len(comparison.bases) > 1 else ""
     none = ["" for _ in values]
-    if total.name == "tool_point_um":
-        yield f"tool point of {cut_middle_text(total.robot or '')} um{basis}", values, changes
+    if total.name in RING_SUMS_IN_WORDS:
+        words, unit = RING_SUMS_IN_WORDS[total.name]
+        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
+    elif total.robot is not None:
+        scatter = total.name == "tool_point_repeatability_um"
+        name = f"tool point of {cut_middle_text(total.robot)}"
+        yield f"{'  its repeatability' if scatter else name} um{basis}", values, changes
         if total.basis == comparison.bases[-1]:
             targets = total.targets_um or []
             shown = [
                 "-" if v is None else "none" if t is None else f"{t:g}"
                 for v, t in zip(total.values, targets, strict=True)
             ]
-            yield "  its target um", shown, none
-    elif total.name == "largest_error_arcsec":
-        yield f"largest error arcsec{basis}", values, changes
+            if not scatter or any(targets):
+                yield f"  its {'repeatability ' if scatter else ''}target um", shown, none
+    elif largest:
+        yield f"{largest} arcsec{basis}", values, changes
         yield "  at joint", [cut_middle_text(j) if j else "-" for j in total.joints or []], none
-    elif total.name in RING_SUMS_IN_WORDS:
-        words, unit = RING_SUMS_IN_WORDS[total.name]
-        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
     else:
         yield _TOTALS[total.name], values, changes
 
@@ -259,12 +277,17 @@ def _ring_tables(comparison: Comparison, heads: Sequence[str]) -> str:
 
 def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[str, list[str]]]:
     """Yield the rows of one joint: label and a cell for each answer, marked where it differs."""
-    errors = [_error_row(basis, len(comparison.bases) > 1) for basis in comparison.bases]
+    several = len(comparison.bases) > 1
+    errors = [
+        _angle_row(words, field, basis, several)
+        for words, field in (("error", "{}_arcsec"), ("repeatability", "repeatability_{}_arcsec"))
+        for basis in comparison.bases
+    ]
     rings = [ring for ring in joint.rings if ring is not None]
     told = {name for ring in rings for name in ring.differs}
     if len({round(ring.tooth_depth_mm / ring.module_mm, 9) for ring in rings}) == 1:
         told.discard("tooth_depth_mm")  # it follows the module
-    rows = [row for row in (*_ROWS, *errors, _TARGET) if row.always or told & set(row.fields)]
+    rows = [row for row in (*_ROWS, *errors, *_TARGETS) if row.always or told & set(row.fields)]
     for number, row in enumerate(rows):
         yield (
             row.label,
@@ -275,9 +298,9 @@ def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[s
         )
 
 
-def _error_row(basis: Basis, named: bool) -> Row:
-    field = f"{basis}_arcsec"
-    label = f"error arcsec ({BASES[basis]})" if named else "error arcsec"
+def _angle_row(words: str, fields: str, basis: Basis, named: bool) -> Row:
+    field = fields.format(basis)
+    label = f"{words} arcsec ({BASES[basis]})" if named else f"{words} arcsec"
     return Row(label, (field,), lambda ring: f"{getattr(ring, field):.1f}")
 
 

@@ -25,6 +25,9 @@ from ringset.schema.proof import (
     WeighedStage,
     Whole,
 )
+from ringset.schema.ring_budget import Arcsec
+from ringset.schema.ring_budget import Budget as Budget
+from ringset.schema.ring_budget import Term as Term
 from ringset.schema.study import WISHES, Wish
 from ringset.schema.targets import RESERVE_MOST_PERCENT
 
@@ -35,7 +38,6 @@ Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 #: Of what has no largest value of its own, such as the life of a battery that hardly anything drains.
 Amount = Annotated[float, Field(ge=0.0)]
-Arcsec = Annotated[float, Field(ge=0.0, le=1e9)]
 #: In percent of a target; far below 0 where a ring that is only rated misses it.
 Left = Annotated[float, Field(ge=-1e16, le=100.0)]
 #: Values and limits of any unit; far beyond what any ring comes to, yet sums of them stay finite.
@@ -81,14 +83,6 @@ def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
-class Term(AnswerModel):
-    """One term of a budget."""
-
-    name: Label
-    amplitude_arcsec: Arcsec = Field(description="Half of peak to peak; for noise one sigma.")
-    standard_arcsec: Arcsec = Field(description="Standard uncertainty.")
-
-
 class Margin(AnswerModel):
     """How far a value is inside one limit of the study."""
 
@@ -97,20 +91,6 @@ class Margin(AnswerModel):
     allowed: AnyUnit
     unit: Label
     margin: AnyUnit = Field(description="Distance to the limit, negative where it is broken.")
-
-
-class Budget(AnswerModel):
-    """The angle error of one ring on one joint."""
-
-    terms: Annotated[list[Term], Field(max_length=100)]
-    combined_arcsec: Arcsec = Field(description="Standard uncertainty of all terms together.")
-    expanded_arcsec: Arcsec = Field(
-        description="target.coverage_factor times it: 95 % of readings with k = 2."
-    )
-    worst_case_arcsec: Arcsec = Field(
-        description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at "
-        "target.worst_noise_sigmas."
-    )
 
 
 class SecondRing(AnswerModel):
@@ -206,6 +186,17 @@ class JointRing(AnswerModel):
         description="As stated; the error may use it less `Answer.reserve_percent`."
     )
     target_left_percent: Left = Field(description="What the error leaves of it, reserve included.")
+    repeatability_arcsec: Arcsec = Field(
+        description="Repeatability of the sensor: half of the range of the readings at one angle about "
+        "their mean, from the terms that do not repeat, on the basis of the target. Play and drive of "
+        "the joint come on top."
+    )
+    repeatability_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        description="As stated; less `Answer.reserve_percent`. null without a target."
+    )
+    repeatability_left_percent: Left | None = Field(
+        description="What the repeatability leaves of it, reserve included; null without a target."
+    )
     displayed_bits: Annotated[int, Field(ge=1, le=32)]
     displayed_step_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
     usable_bits: Annotated[float, Field(ge=-1000.0, le=1000.0)] = Field(
@@ -213,6 +204,9 @@ class JointRing(AnswerModel):
     )
     tool_point_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
         description="This joint's own error at the tool point."
+    )
+    tool_point_repeatability_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
+        description="This joint's own repeatability at the tool point."
     )
     electronics: JointElectronics
     margins: Annotated[list[Margin], Field(max_length=100)]
@@ -274,7 +268,7 @@ class Cutter(AnswerModel):
 
 
 class ToolPoint(AnswerModel):
-    """A robot's error at the tool point on the basis of the target."""
+    """A robot's error and repeatability at the tool point on the basis of the target."""
 
     robot: Label
     count: Annotated[int, Field(ge=1, le=1_000_000)]
@@ -285,6 +279,16 @@ class ToolPoint(AnswerModel):
     )
     target_left_percent: Left | None = Field(
         description="What the error leaves of it, reserve included; null without a target."
+    )
+    repeatability_um: Annotated[float, Field(ge=0.0, le=1e20)] = Field(
+        description="The sensors' part of the repeatability, joints combined by the same rule: half of the "
+        "range about the mean position. With k = 2 the RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it."
+    )
+    repeatability_target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        description="As stated; less `Answer.reserve_percent`. null without a target."
+    )
+    repeatability_left_percent: Left | None = Field(
+        description="What the repeatability leaves of it, reserve included; null without a target."
     )
     shares: dict[Label, Share] = Field(
         description="Each joint's share of the squared error (rss) or of the error (sum)."

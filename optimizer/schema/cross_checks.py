@@ -18,7 +18,7 @@ from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
 from ringset.schema.size_checks import head_size_faults, joint_size_faults, shop_size_faults
-from ringset.schema.study import Robot, Study, Wishes
+from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wishes
 from ringset.schema.targets import Target
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
@@ -197,9 +197,13 @@ def _wish_faults(wishes: Wishes, shop: Shop) -> Iterator[Fault]:
 
 def _robot_faults(path: str, robot: Robot) -> Iterator[Fault]:
     yield from _name_faults(f"{path}.joints", [joint.name for joint in robot.joints])
-    if robot.tool_point_target_um is not None and not any(j.reach_mm > 0 for j in robot.joints):
-        given = f"{robot.tool_point_target_um:g} with no joint that has a reach"
-        yield Fault(f"{path}.tool_point_target_um", given, "reach_mm above 0 on some joint")
+    if any(joint.reach_mm > 0 for joint in robot.joints):
+        return
+    for field in TOOL_POINT_TARGETS:
+        stated = getattr(robot, field)
+        if stated is not None:
+            given = f"{stated:g} with no joint that has a reach"
+            yield Fault(f"{path}.{field}", given, "reach_mm above 0 on some joint")
 
 
 def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:

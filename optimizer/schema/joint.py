@@ -259,6 +259,10 @@ class Joint(StudyModel):
     angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
         default=None, description="Angle target of this joint; the shared target by default."
     )
+    repeatability_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        default=None,
+        description="Repeatability target of this joint; the shared one by default, if there is one.",
+    )
     head_counts: Annotated[list[HeadCount], Field(min_length=1, max_length=8)] = assumed(
         [1, 2],
         low=[1],

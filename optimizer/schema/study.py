@@ -25,6 +25,9 @@ from ringset.schema.ranking import Wishes as Wishes
 from ringset.schema.shop import Shop
 from ringset.schema.targets import Target
 
+#: Fields of a robot that bound what its joints add up to at the tool point, in um.
+TOOL_POINT_TARGETS = ("tool_point_target_um", "tool_point_repeatability_target_um")
+
 
 class Robot(StudyModel):
     """A robot: joints from base to tool, and what the tool point asks of them."""
@@ -40,6 +43,13 @@ class Robot(StudyModel):
         default=None,
         description="Most error at the tool point from all joints with a reach, on the basis of the "
         "target (expanded: in 95 % of readings); none by default.",
+    )
+    tool_point_repeatability_target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        default=None,
+        description="Most scatter at the tool point that the sensors of all joints with a reach may make, "
+        "half of the range about the mean position, on the basis of the target; play and drives come on "
+        "top. With k = 2 the pose repeatability RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it. Of a "
+        "range of gaps every ring keeps the one of least error all the same. None by default.",
     )
     rings_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
         default=None,
@@ -142,6 +152,11 @@ class Study(StudyModel):
         """Return the angle target of `joint` in arcsec as stated, its reserve included."""
         own = joint.angle_target_arcsec
         return self.target.angle_target_arcsec if own is None else own
+
+    def repeatability_target_of(self, joint: Joint) -> float | None:
+        """Return the repeatability target of `joint` in arcsec as stated, reserve included; None for none."""
+        own = joint.repeatability_target_arcsec
+        return self.target.repeatability_target_arcsec if own is None else own
 
     def gives(self) -> dict[Wish, Give]:
         """Return how much of each wish may be given up."""

@@ -12,6 +12,7 @@ from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import head_angles_deg
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, rim_bending, toolpoint
+from ringset.physics.budget_terms import TERMS
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
 from ringset.rating.sizes import profile_error_um
@@ -27,7 +28,6 @@ from ringset.schema.answer import (
     Stage,
     Status,
     Term,
-    ToolPoint,
     Totals,
 )  # fmt: skip
 from ringset.schema.prices import idle_prices
@@ -38,6 +38,7 @@ from ringset.solving.electronics import joint_electronics, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.solving.robot_rings import composed_robot_rings
+from ringset.solving.tool_points import composed_tool_points, percent_left
 from ringset.standards import cutters, iso1328
 from ringset.standards.materials import in_full, material
 
@@ -75,7 +76,7 @@ def compose(
         rings=rings,
         ring_parts=parts,
         cutters=tools,
-        tool_points=_tool_points(study, rings) if rings else [],
+        tool_points=composed_tool_points(study, rings) if rings else [],
         robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
         electronics=robot_electronics(study, rings) if rings else [],
         totals=_totals(study, rings, parts, tools) if rings else None,
@@ -130,6 +131,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
     )  # fmt: skip
     density = material(shop.material).density_kg_per_m3
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
+    scatter, scatter_most = float(rated.repeatability_arcsec[row]), ref.scatter_target_arcsec
     return JointRing(
         robot=ref.robot.name,
         joint=ref.joint.name,
@@ -162,10 +164,14 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         error_arcsec=error,
         target_arcsec=ref.target_arcsec,
         target_left_percent=target_left_percent(error, ref.target_arcsec),
+        repeatability_arcsec=scatter,
+        repeatability_target_arcsec=scatter_most,
+        repeatability_left_percent=percent_left(scatter, scatter_most),
         displayed_bits=head.position_bits,
         displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
+        tool_point_repeatability_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, scatter)),
         electronics=joint_electronics(study, rated, row),
         margins=margins(rated.checks, row),
     )
@@ -180,14 +186,17 @@ def _budget(budget: physics.Budget, row: int) -> Budget:
             name=name,
             amplitude_arcsec=at(budget.amplitude[name]),
             standard_arcsec=at(budget.standard[name]),
+            repeats=kind.repeats,
         )
-        for name in physics.TERMS
+        for name, kind in TERMS.items()
     ]
     return Budget(
         terms=terms,
         combined_arcsec=at(budget.combined),
         expanded_arcsec=at(budget.expanded),
         worst_case_arcsec=at(budget.worst_case),
+        repeatability_expanded_arcsec=at(budget.repeatability_expanded),
+        repeatability_worst_case_arcsec=at(budget.repeatability_worst_case),
     )
 
 
@@ -266,31 +275,6 @@ def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> Joi
     part = parts[_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
     return face_screw_hole_cuts(study.shop, named, part.screws)
-
-
-def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
-    points = []
-    for robot in study.robots:
-        mine = [ring for ring in rings if ring.robot == robot.name]
-        levers = np.array([ring.tool_point_um for ring in mine])
-        weights = levers**2 if robot.tool_point_rule == "rss" else levers
-        whole, target = float(weights.sum()), robot.tool_point_target_um
-        error = toolpoint.combined_um(levers, robot.tool_point_rule)
-        points.append(
-            ToolPoint(
-                robot=robot.name,
-                count=robot.count,
-                rule=robot.tool_point_rule,
-                error_um=error,
-                target_um=target,
-                target_left_percent=None if target is None else target_left_percent(error, target),
-                shares={
-                    ring.joint: float(weight) / whole if whole > 0.0 else 0.0
-                    for ring, weight in zip(mine, weights, strict=True)
-                },
-            )
-        )
-    return points
 
 
 def _totals(

@@ -37,6 +37,7 @@ def everything() -> Json:
         "speed_max_rpm": 120.0, "unpowered_speed_rpm": 450.0, "angle_target_arcsec": 180.0,
         "tip_min_mm": 60.0, "housing_max_mm": 93.0, "axial_room_mm": 10.0, "ring_mass_max_kg": 0.1,
         "ring_inertia_max_kg_m2": 8e-5, "bores_mm": [40.0, 41.0, 42.0, 43.0, 45.0],
+        "repeatability_target_arcsec": 19.0,
     }  # fmt: skip
     return {
         "robots": [
@@ -57,6 +58,7 @@ def everything() -> Json:
         },
         "target": {
             "angle_target_arcsec": 140.0, "resolution_bits": 15.8, "lag_max_arcsec": 60.0,
+            "repeatability_target_arcsec": 17.0,
         },
     }  # fmt: skip
 
@@ -108,9 +110,8 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
     checks_left, needs_left = checks_of(study, rated), rated_needs(study, rated)
     divided = set()
     for limit in stated_ring_limits(study):
-        field = (
-            "angle_target_arcsec" if limit.field.endswith("angle_target_arcsec") else limit.field
-        )
+        told = ("angle_target_arcsec", "repeatability_target_arcsec")
+        field = next((name for name in told if limit.field.endswith(name)), limit.field)
         if limit.side in ("kept", "counts"):
             continue
         sized = limit.field in needs and limit.field not in needs_left
@@ -125,7 +126,8 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         kept = (checks if sized else checks_left)[field].kept[mine]
         assert stated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
         divided |= {limit.field} if 0 < kept.sum() < len(kept) else set()
-    assert len(divided) > 18
+    assert len(divided) > 20
+    assert {"repeatability_target_arcsec", "target.repeatability_target_arcsec"} <= divided
 
 
 def test_the_catalogue_holds_just_the_rows_that_keep_the_limits_of_size(study: Study) -> None:

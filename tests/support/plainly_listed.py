@@ -33,6 +33,7 @@ class PlainRing:
     blank_kg: float
     error_arcsec: float
     lever_um: float
+    repeatability_arcsec: float
 
 
 def plain_rings(study: Study) -> list[PlainRing]:
@@ -73,7 +74,8 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
         return None
     error = float(sizes.budget.total(study.target.basis))
     lever = float(lever_error_um(joint.reach_mm, error))
-    return PlainRing(place, ring, sizes.blank_kg, error, lever)
+    scatter = sizes.repeatability[study.target.basis]
+    return PlainRing(place, ring, sizes.blank_kg, error, lever, scatter)
 
 
 def _counted_through(study: Study, robot: str, joint: Joint) -> Iterator[JointRing]:

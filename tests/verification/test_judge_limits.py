@@ -48,6 +48,10 @@ TIGHTER = {
     "profile_shift": part("shop", profile_shift=0.1),
     "head.tooth_rate_max_hz": part("head", tooth_rate_max_hz=20.4999),
     "angle_target_arcsec": part("target", angle_target_arcsec=189.3),
+    "repeatability_target_arcsec": part("target", repeatability_target_arcsec=15.0),
+    "tool_point_repeatability_target_um": lambda data: data["robots"][0].update(
+        tool_point_repeatability_target_um=25.0
+    ),
     "shop.clamp_runout_share": part("shop", clamp_runout_share=0.044),
     "target.resolution_bits": part("target", resolution_bits=15.76),
     "tool_point_target_um": lambda data: data["robots"][0].update(tool_point_target_um=319.38),

@@ -199,6 +199,7 @@ function facts(ring, answer) {
     ["ring.housing", sig(ring.housing_diameter_mm, 5), "mm"],
     ["ring.finished", sig(1e3 * ring.finished_kg, 4), "g"],
     ["ring.inertia", sig(1e6 * ring.inertia_kg_m2, 4), "kg mm²"],
+    ["ring.repeats", `±${sig(ring.repeatability_arcsec, 3)}`, t("unit.arcsec")],
     ["ring.usable", sig(ring.usable_bits, 3), "bit"],
     ["ring.displayed", num(ring.displayed_bits), "bit"],
   ];
@@ -303,6 +304,14 @@ function budget(ring, basis) {
           target: sig(ring.target_arcsec, 4),
         }),
       ),
+    ),
+    el(
+      "p",
+      { class: "sum" },
+      t("budget.repeats", {
+        scatter: sig(ring.repeatability_arcsec, 4),
+        terms: terms.filter((term) => !term.repeats).map((term) => t(`term.${term.name}`)).join(", "),
+      }),
     ),
   );
 }

@@ -10,6 +10,13 @@ let tables = [];
 let shape = "";
 let ranked = null;
 const FIRST = ["angle_target_arcsec", "basis"];
+const ROBOT = [
+  "name",
+  "count",
+  "tool_point_target_um",
+  "tool_point_repeatability_target_um",
+  "tool_point_rule",
+];
 const HEAD = "head. or heads.NAME.";
 const ROBOT = [
   "name",

@@ -157,5 +157,14 @@ export function reasonsOf(ring, answer) {
       }),
     );
   }
+  if (point?.repeatability_target_um && ring.tool_point_repeatability_um > 0)
+    words.push(
+      t("hold.toolRepeats", {
+        robot: ring.robot,
+        scatter: sig(point.repeatability_um, 4),
+        target: sig(point.repeatability_target_um, 4),
+        share: sig(ring.tool_point_repeatability_um, 3),
+      }),
+    );
   return words;
 }

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from pydantic import ValidationError
 
-from ringset.catalogue.joints import JointRef, shop_modules
+from ringset.catalogue.joints import JointRef, joint_of_study, shop_modules
 from ringset.catalogue.limits import joint_allows_heads
 from ringset.catalogue.rows import Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
@@ -90,7 +90,7 @@ def rate_one(
     Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
     whose error no finite number tells.
     """
-    on = JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+    on = joint_of_study(study, robot, joint)
     (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
     if isinstance(rated, StudyError):
         raise rated

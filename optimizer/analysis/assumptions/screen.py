@@ -29,7 +29,7 @@ from ringset.rating.rated import Rated
 from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.robot_sums import pieces_money
 from ringset.schema.answer import Answer
-from ringset.schema.study import Study, Wish
+from ringset.schema.study import TOOL_POINT_TARGETS, Study, Wish
 from ringset.solving.chosen_rings import (
     chosen_rows,
     counted_as,
@@ -108,14 +108,16 @@ class Screen:
             return False
         columns = [(getattr(one, name), getattr(other, name)) for name in ROW_COLUMNS]
         columns += [(rated.error_arcsec, first.error_arcsec), (rated.blank_kg, first.blank_kg)]
+        columns += [(rated.repeatability_arcsec, first.repeatability_arcsec)]
         columns += [(rated.cutter, first.cutter), (rated.inside, first.inside)]
         asked = [
             (
                 ref.target_arcsec,
+                ref.scatter_target_arcsec,
                 ref.joint.reach_mm,
                 ref.robot.count,
                 ref.robot.battery,
-                ref.robot.tool_point_target_um,
+                *(getattr(ref.robot, field) for field in TOOL_POINT_TARGETS),
                 *(getattr(ref.robot, field) for field in RING_SUMS),
                 ref.robot.line,
                 ref.head.backup_current_ua,

@@ -23,7 +23,7 @@ from ringset.solving.chosen_rings import rings_as_numbers, robot_ring_sums, tool
 
 #: Halvings of the price of a tool point, rounds over robots, least and largest price, what counts as kept.
 HALVINGS, ROUNDS, PRICE_LEAST, PRICE_MOST, KEPT = 30, 2, 1e-12, 1e6, 1.0 + 1e-9
-#: Sums of robots (tool points, mass, inertia) beyond which those are left out of the estimate.
+#: Sums of robots (targets at tool points, mass, inertia) beyond which those are left out of the estimate.
 ROBOTS_MOST = 16
 #: Joints beyond which they are not grouped anew: every joint of a broken group then stands alone.
 JOINTS_MOST = 200
@@ -67,11 +67,11 @@ class Structure:
         self.heads = (built * names.heads).astype(np.float64)
         self.material = built * rows.blank_kg
         self.money = pieces_money(study, rows, built)
-        points, shares = tool_point_sums(study, names.joints), tool_point_shares(rows)
-        sums = [(mine, limit, shares) for mine, limit, _ in points]
+        points = tool_point_sums(study, names.joints)
+        sums = [(mine, limit, tool_point_shares(rows, field)) for mine, limit, _, field in points]
         sums += [(one.mine, one.limit, one.values) for one in robot_ring_sums(study, names)]
         sums = sums if len(sums) <= ROBOTS_MOST else []
-        #: Of every row what it takes of each robot's tool point or other sum, 1 being all of it.
+        #: Of every row what it takes of each target at a tool point or other sum, 1 being all of it.
         self.share = np.zeros((len(names), len(sums)))
         for place, (mine, limit, values) in enumerate(sums):
             self.share[:, place] = np.where(mine[names.joint], values / limit, 0.0)

@@ -13,7 +13,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
 from ringset.analysis.comparison.inputs import differing_inputs
@@ -26,13 +25,11 @@ from ringset.analysis.comparison.models import (
     ComparedJoint,
     ComparedPart,
     ComparedRing,
-    ComparedTotal,
     Comparison,
-    TotalName,
 )
+from ringset.analysis.comparison.totals import ERRORS, SCATTERS, compared_totals
 from ringset.analysis.comparison.words import comparison_notes, comparison_summary
-from ringset.physics.toolpoint import combined_um
-from ringset.schema.answer import Answer, JointRing, ToolPoint
+from ringset.schema.answer import Answer, JointRing
 from ringset.schema.equipment import Name
 from ringset.schema.study import Study, study_natural_key
 
@@ -40,8 +37,11 @@ ANSWERS_MIN, ANSWERS_MAX = 2, 10
 #: Values that agree to this relative tolerance are the same value, computed by two builds.
 AGREEMENT = 1e-9
 #: Fields of a ring beside RING_FIELDS that are told where they differ.
-_SETTINGS = ("heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec")
-_ERRORS: dict[Basis, str] = {"expanded": "expanded_arcsec", "worst_case": "worst_case_arcsec"}
+_SETTINGS = (
+    "heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec",
+    "repeatability_target_arcsec",
+)  # fmt: skip
+_BUDGET = (*ERRORS.values(), *SCATTERS.values())
 
 _NAMES = TypeAdapter(Name)
 
@@ -78,7 +78,7 @@ def compare(entries: Sequence[Entry]) -> Comparison:
         bases=bases,
         notes=comparison_notes([entry.name for entry in entries], answers, reference, studies),
         inputs=differing_inputs(studies),
-        totals=list(_totals(answers, bases, reference)),
+        totals=list(compared_totals(answers, bases, reference)),
         joints=joints,
         changes=[],
     )
@@ -162,96 +162,6 @@ def _compared(entry: Entry) -> ComparedAnswer:
     )
 
 
-def differences(values: Sequence[Number | None], reference: int | None) -> list[Number | None]:
-    """Return each value minus that of the reference; null where one of the two is missing."""
-    first = None if reference is None else values[reference]
-    return [None if v is None or first is None else v - first for v in values]
-
-
-def _totals(
-    answers: Sequence[Answer], bases: Sequence[Basis], reference: int | None
-) -> Iterator[ComparedTotal]:
-    """Yield every total across the answers, then tool points and largest errors, basis by basis."""
-
-    def across(name: TotalName, values: list[Number | None], **more: object) -> ComparedTotal:
-        fields = {"robot": None, "basis": None, "targets_um": None, "joints": None} | more
-        change = differences(values, reference)
-        return ComparedTotal.model_validate(
-            {"name": name, "values": values, "differences": change, **fields}
-        )
-
-    names: tuple[TotalName, ...] = (
-        "cutters", "ring_parts", "heads", "material_kg", "finished_kg",
-    )  # fmt: skip
-    for name in names:
-        yield across(name, [getattr(a.totals, name) if a.totals else None for a in answers])
-    money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
-    if any(total is not None for total in money):
-        yield across("cost", money)
-    for name, robot, sums in _ring_sums(answers):
-        yield across(name, sums, robot=robot)
-    points = [{point.robot: point for point in answer.tool_points} for answer in answers]
-    for robot in dict.fromkeys(robot for mine in points for robot in mine):
-        targets = [mine[robot].target_um if robot in mine else None for mine in points]
-        for basis in bases:
-            errors = [
-                _tool_point_um(answer, mine.get(robot), basis)
-                for answer, mine in zip(answers, points, strict=True)
-            ]
-            if any(errors):
-                yield across("tool_point_um", errors, robot=robot, basis=basis, targets_um=targets)
-    for basis in bases:
-        worst = [_largest(answer, basis) for answer in answers]
-        yield across(
-            "largest_error_arcsec",
-            [None if ring is None else compared_error_arcsec(ring, basis) for ring in worst],
-            basis=basis,
-            joints=[None if ring is None else ring.label for ring in worst],
-        )
-
-
-def _ring_sums(answers: Sequence[Answer]) -> Iterator[tuple[TotalName, str, list[Number | None]]]:
-    """Yield mass and inertia of every robot's rings, where some answer's study limits them."""
-    robots = [{one.robot: one for one in answer.robot_rings} for answer in answers]
-    names: tuple[tuple[TotalName, str], ...] = (
-        ("rings_mass_kg", "rings_mass_max_kg"),
-        ("rings_inertia_kg_m2", "rings_inertia_max_kg_m2"),
-    )
-    for robot in dict.fromkeys(robot for mine in robots for robot in mine):
-        known = [mine.get(robot) for mine in robots]
-        for name, limit in names:
-            if any(one is not None and getattr(one, limit) is not None for one in known):
-                yield name, robot, [None if one is None else getattr(one, name) for one in known]
-
-
-def compared_error_arcsec(ring: JointRing, basis: Basis) -> float:
-    """Return the error of a ring on its joint in arcsec on one of the two bases."""
-    return float(getattr(ring.budget, _ERRORS[basis]))
-
-
-def _largest(answer: Answer, basis: Basis) -> JointRing | None:
-    return max(answer.rings, key=lambda ring: compared_error_arcsec(ring, basis), default=None)
-
-
-def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> float | None:
-    """Return a robot's tool-point error: as stated, or worked out on the other basis.
-
-    A joint's own error at the tool point is its reach times its angle error, so on the other basis it
-    is larger or smaller as that error is.
-    """
-    if point is None or basis == answer.basis:
-        return None if point is None else point.error_um
-    levers = [
-        ring.tool_point_um
-        * compared_error_arcsec(ring, basis)
-        / compared_error_arcsec(ring, answer.basis)
-        for ring in answer.rings
-        if ring.robot == point.robot
-        and ring.tool_point_um > 0.0 < compared_error_arcsec(ring, answer.basis)
-    ]
-    return combined_um(np.array(levers), point.rule)
-
-
 def compared_ring_key(ring: ComparedRing) -> tuple[Number | str, ...]:
     """Return what makes two rings the same one, alike in answers of different builds."""
     values = (getattr(ring, name) for name in RING_FIELDS)
@@ -298,7 +208,7 @@ def _rings(answer: Answer) -> dict[Joint, ComparedRing]:
         held = screws.get(ring.ring_part)
         holes = "none" if held is None else f"{held.count} for {held.size} on {held.circle_mm:g} mm"
         numbers = {n: getattr(ring, n) for n in (*RING_FIELDS, *_SETTINGS) if n != "holes"}
-        errors = {name: getattr(ring.budget, name) for name in _ERRORS.values()}
+        errors = {name: getattr(ring.budget, name) for name in _BUDGET}
         rings[ring.robot, ring.joint] = ComparedRing(
             ring_part=ring.ring_part, holes=holes, differs=[], **numbers, **errors
         )
@@ -318,7 +228,7 @@ def _differing(ring: ComparedRing, first: ComparedRing | None) -> list[str]:
                 differs.append(name)
         elif not _alike(getattr(ring, name), getattr(first, name)):
             differs.append(name)
-    for name in _ERRORS.values():
+    for name in _BUDGET:
         if not _alike(getattr(ring, name), getattr(first, name)):
             differs.append(name)
     return differs
@@ -341,7 +251,8 @@ def _change(
     heads = {label for label, fields in differing.items() if "heads" in fields}
     settings: dict[str, list[str]] = {}
     told = other | heads
-    for name in (*_SETTINGS[1:], *(_ERRORS[b] for b in bases)):
+    angles = [kind[basis] for kind in (ERRORS, SCATTERS) for basis in bases]
+    for name in (*_SETTINGS[1:], *angles):
         still = [j for j, fields in differing.items() if name in fields and j not in told]
         settings |= {name: still} if still else {}
     parts, cutters = _parts(entry.answer), _cutters(entry.answer)

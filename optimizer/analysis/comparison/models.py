@@ -16,7 +16,8 @@ from ringset.schema.base import AnswerModel
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
     "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "rings_mass_kg",
-    "rings_inertia_kg_m2", "tool_point_um", "largest_error_arcsec",
+    "rings_inertia_kg_m2", "tool_point_um", "tool_point_repeatability_um", "largest_error_arcsec",
+    "largest_repeatability_arcsec",
 ]  # fmt: skip
 
 #: What makes two rings the same ring, in whatever answers and under whatever names.
@@ -57,12 +58,14 @@ class ComparedTotal(AnswerModel):
     robot: str | None = Field(
         description="The robot of a tool point, or of a sum over its rings; null for other totals."
     )
-    basis: Basis | None = Field(description="The basis of an error; null for other totals.")
+    basis: Basis | None = Field(
+        description="The basis of an error or a repeatability; null for other totals."
+    )
     values: list[int | float | None]
     differences: list[int | float | None]
     targets_um: list[float | None] | None = Field(description="Tool points only: their targets.")
     joints: list[str | None] | None = Field(
-        description="Largest errors only: the joint with that error, as robot/joint."
+        description="Largest errors and repeatabilities only: the joint that has it, as robot/joint."
     )
 
 
@@ -90,7 +93,10 @@ class ComparedRing(AnswerModel):
     head_angles_deg: list[float]
     expanded_arcsec: float
     worst_case_arcsec: float
+    repeatability_expanded_arcsec: float
+    repeatability_worst_case_arcsec: float
     target_arcsec: float
+    repeatability_target_arcsec: float | None
     differs: list[str] = Field(
         description="Fields that differ from the joint's ring in the reference (beyond 1e-9 of the "
         "value), names of ring parts aside, and head angles where the number of heads is another; empty "
@@ -149,7 +155,7 @@ class Change(AnswerModel):
     other_heads: list[str] = Field(description="Another number of heads.")
     other_settings: dict[str, list[str]] = Field(
         description="Joints with the same ring and number of heads but another "
-        "profile_error_um, gap_mm, head_angles_deg, target_arcsec or error."
+        "profile_error_um, gap_mm, head_angles_deg, target, error or repeatability."
     )
     joints_added: list[str]
     joints_dropped: list[str]

@@ -147,7 +147,9 @@ class Feasibility:
         rows = np.flatnonzero(self.allowed(values))
         rated = self.world.rated.take(rows)
         refs = rated.catalogue.joints
-        least = least_per_joint(tool_point_shares(rated), rated.catalogue.joint, len(refs))
+        least = least_per_joint(
+            tool_point_shares(rated, limit.field), rated.catalogue.joint, len(refs)
+        )
         mine = [index for index, ref in enumerate(refs) if ref.robot.name == limit.robot]
         total = float(least[mine].sum())
         reached = tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)

@@ -19,6 +19,7 @@ from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.stated_limits import Limit, stated_limit_supply
+from ringset.schema.study import TOOL_POINT_TARGETS
 
 #: Most single reliefs that are verified and shown.
 SINGLES_MAX = 6
@@ -189,7 +190,7 @@ def _by_doubling(feasibility: Feasibility, limit: Limit, values: Values) -> floa
         return feasibility.possible({**values, limit: at(steps)})
 
     low, high = 0, min(1, most)
-    if limit.field == "tool_point_target_um" or limit.field in RING_SUMS:
+    if limit.field in TOOL_POINT_TARGETS or limit.field in RING_SUMS:
         summed = limit.field in RING_SUMS
         least = (feasibility.least_ring_sum if summed else feasibility.least_tool_point)(
             limit, values

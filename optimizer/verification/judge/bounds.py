@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.answer import JointRing
-from ringset.verification.judge.whole_answer import AGREEMENT
+from ringset.verification.judge.agreement import AGREEMENT
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
+from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.gap_and_budget import angles_deg
 from ringset.verification.judge.mounting import cut_rack
-from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]

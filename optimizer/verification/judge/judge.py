@@ -23,6 +23,7 @@ from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
 from ringset.standards.materials import in_full, material
 from ringset.standards.modules import series_modules
+from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
 from ringset.verification.judge.electronics import (
     head_bounds,
@@ -43,6 +44,11 @@ from ringset.verification.judge.mounting import (
     judged_mounting_bounds,
     judged_profile_error_um,
 )
+from ringset.verification.judge.repeatability import (
+    judged_repeatability,
+    repeatability_restated,
+    steady_target,
+)
 from ringset.verification.judge.ring_amounts import (
     judge_robot_rings,
     judged_amount_bounds,
@@ -52,7 +58,6 @@ from ringset.verification.judge.whole_answer import (
     PartKey,
     bore_limits_um,
     judged_part_key,
-    number_differs,
     statement_violations,
     whole_violations,
 )
@@ -77,6 +82,7 @@ class Sizes:
     runout_um: float
     gap_left: float
     budget: physics.Budget
+    repeatability: dict[str, float]
 
 
 def judge(study: Study, answer: Answer) -> list[str]:
@@ -258,6 +264,7 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     shape = Shape(
         pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
     )
+    budget = judged_ring_budget(study, joint, ring, shape)
     return Sizes(
         pitch, tip, root, rim_mm,
         least_rim=max(shop.rim_min_mm, shop.rim_min_depths * depth),
@@ -267,7 +274,8 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
         lobe_um=shape.lobe_um,
         runout_um=shape.runout_um,
         gap_left=judged_gap_left_mm(study, joint, ring, shape),
-        budget=judged_ring_budget(study, joint, ring, shape),
+        budget=budget,
+        repeatability=judged_repeatability(study, ring.heads, budget),
     )  # fmt: skip
 
 
@@ -277,6 +285,8 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
     target = judged_target(study, study.target_of(joint))
+    steady, scatter = steady_target(study, joint), sizes.repeatability[study.target.basis]
+    steady = None if steady is None else judged_target(study, steady)
     noise = sizes.budget.amplitude["noise"]
     bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
     rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
@@ -298,6 +308,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
+        ("repeatability", scatter, "repeatability_target_arcsec", steady, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
         *judged_amount_bounds(study, joint, ring, sizes.tip, (sizes.finished_kg, sizes.inertia)),
@@ -335,15 +346,10 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
     for name, value in stated.items():
         yield from number_differs(name, float(getattr(ring, name)), value)
     yield from _profile(ring, judged_profile_error_um(study.shop, ring))
-    yield from number_differs(
-        "budget.combined", ring.budget.combined_arcsec, float(budget.combined)
-    )
-    yield from number_differs(
-        "budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded)
-    )
-    yield from number_differs(
-        "budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case)
-    )
+    for name in ("combined", "expanded", "worst_case"):
+        given, value = getattr(ring.budget, f"{name}_arcsec"), float(getattr(budget, name))
+        yield from number_differs(f"budget.{name}", given, value)
+    yield from repeatability_restated(study, joint, ring, sizes.repeatability)
     if [term.name for term in ring.budget.terms] != list(physics.TERMS):
         yield "budget.terms: not the terms of the budget"
         return

@@ -8,7 +8,7 @@ from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import Answer, JointRing, RobotRings
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
-from ringset.verification.judge.whole_answer import added, number_differs
+from ringset.verification.judge.agreement import added, number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]

@@ -7,7 +7,7 @@ one by one. Shares with the accused what `judge` shares: study, answer, physics,
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_most
@@ -16,11 +16,11 @@ from ringset.schema.joint import Joint
 from ringset.schema.prices import IDLE_PRICES
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso1328, iso2768
+from ringset.verification.judge.agreement import added, number_differs
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
 from ringset.verification.judge.given_up import give_violations
+from ringset.verification.judge.repeatability import tool_point_repeats
 
-#: Restated values must agree to this relative tolerance: both sides compute in double precision.
-AGREEMENT = 1e-9
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
 #: to an answer in it is at most this share of the answer; else it could hide that something better exists.
 FINEST_KG, FINEST_MONEY, HIDDEN_SHARE = 1e-6, 1e-2, 1e-4
@@ -29,18 +29,6 @@ WHOLE_MAX = 2.0**53
 
 PartKey = tuple[float, int, float, tuple[float, float], float]
 CutterKey = tuple[float, int]
-
-
-def number_differs(name: str, given: float, value: float) -> Iterator[str]:
-    """Yield a violation if a stated number is not the recomputed one."""
-    if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
-        yield f"{name}: {given!r} stated, {value!r} recomputed"
-
-
-def added(values: Iterable[float]) -> float:
-    """Return the sum of numbers of an answer; NaN, which agrees with nothing, beyond what can be added."""
-    known = list(values)
-    return math.fsum(known) if all(abs(value) < 1e290 for value in known) else math.nan
 
 
 def _whole(amount: float, unit: float) -> int:
@@ -122,6 +110,7 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
     else:
         for robot in study.robots:
             yield from _tool_point(study, robot, answer)
+            yield from tool_point_repeats(study, robot, answer)
     yield from _targets_left(study, answer)
     yield from _totals(study, answer)
     yield from _warnings(study, answer)
