@@ -10,18 +10,12 @@ let tables = [];
 let shape = "";
 let ranked = null;
 const FIRST = ["angle_target_arcsec", "basis"];
-const ROBOT = [
-  "name",
-  "count",
-  "tool_point_target_um",
-  "tool_point_repeatability_target_um",
-  "tool_point_rule",
-];
 const HEAD = "head. or heads.NAME.";
 const ROBOT = [
   "name",
   "count",
   "tool_point_target_um",
+  "tool_point_repeatability_target_um",
   "tool_point_rule",
   "rings_mass_max_kg",
   "rings_inertia_max_kg_m2",
