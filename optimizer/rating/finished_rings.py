@@ -17,19 +17,18 @@ from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import cut_deeper, rack_of
-from ringset.standards.materials import material
 from ringset.standards.racks import Rack
 
 
 def finished_kg(study: Study, rows: Catalogue) -> Floats:
     """Return the mass in kg of every row's finished ring (float64)."""
-    density = material(study.shop.material).density_kg_per_m3
+    density = study.shop.ring_material.density_kg_per_m3
     return np.asarray(geometry.mass_kg(_sections(study.shop, rows), _width(rows), density))
 
 
 def finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
     """Return the moment of inertia in kg m^2 of every row's finished ring about its axis (float64)."""
-    density = material(study.shop.material).density_kg_per_m3
+    density = study.shop.ring_material.density_kg_per_m3
     return np.asarray(geometry.inertia_kg_m2(_sections(study.shop, rows), _width(rows), density))
 
 

@@ -40,6 +40,9 @@ ASKED: dict[str, Json] = {
             )
         ]
     },
+    "weighed": {
+        "joints": [joint("a", 40.0, ring_mass_max_kg=0.05, ring_inertia_max_kg_m2=7e-5)]
+    },
     "treated": {"joints": [joint("a", 40.0, burst_safety_min=20.0)], "treatment": "+N"},
 }  # fmt: skip
 
@@ -80,6 +83,13 @@ def test_own_values_of_c45_give_the_answer_of_c45(name: str) -> None:
     assert bare(first) == bare(second)
     assert judge(own, second) == []
     assert second.rings[0].material.startswith("Steel 7")
+
+
+def test_limits_on_finished_rings_weigh_the_own_material() -> None:
+    data = study_of("weighed", own=True)
+    data["shop"]["materials"]["Steel 7"]["density_kg_per_m3"] = 20000.0
+    (reason,) = solve(load(data)).reasons
+    assert "ring_mass_max_kg 0.05" in reason
 
 
 def test_shop_data_tables_and_simulation_know_it_too() -> None:
