@@ -25,6 +25,7 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
     rows = []
     for ring in in_study_order(study, answer.rings):
         row = ring.model_dump(exclude={"budget", "margins", "electronics", "head_angles_deg"})
+        row["turns_known"] = "yes" if ring.turns_known else "no"
         row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
         joint = joints[(ring.robot, ring.joint)]
         seat = (joint.seat_fit, joint.dial_on, joint.dial_reading_um)

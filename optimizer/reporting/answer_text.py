@@ -9,6 +9,7 @@ from ringset.analysis.alternatives.models import Advice
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
@@ -87,6 +88,7 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
+        lines += [wrap_text(text, "") for text in answer.absolute]
     if answer.reserve_percent:
         text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles and "
         lines.append(wrap_text(text + "tool points; not resolution and lag).", ""))
@@ -288,4 +290,8 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     verdict = text_bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     words = joint_text(ring)
     electronics = [f"Reading electronics\n{words}"] if words else []
+    place = absolute_sentences(
+        [Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)]
+    )
+    budget += [wrap_text(text, "  ") for text in place]
     return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

@@ -15,6 +15,7 @@ from ringset.physics import geometry, resolution, rim_bending, toolpoint
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
 from ringset.rating.sizes import profile_error_um
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import (
     CAUTIONS,
     Answer,
@@ -34,7 +35,7 @@ from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study
 from ringset.schema.targets import target_left_percent
 from ringset.schema.true_rack import rack_of
-from ringset.solving.electronics import joint_electronics, robot_electronics
+from ringset.solving.electronics import joint_electronics, joint_place, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.standards import cutters, iso1328
@@ -71,6 +72,7 @@ def compose(
         basis=study.target.basis,
         reserve_percent=study.target.reserve_percent,
         reasons=reasons,
+        absolute=answer_places(rings),
         rings=rings,
         ring_parts=parts,
         cutters=tools,
@@ -97,6 +99,16 @@ def compose(
             *(_idle_prices(study) if rings else []),
         ],
         cautions=CAUTIONS,
+    )
+
+
+def answer_places(rings: list[JointRing]) -> list[str]:
+    """Return what an answer says of its joints after power loss, from what its rings say each."""
+    return absolute_sentences(
+        [
+            Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
+            for r in rings
+        ]
     )
 
 
@@ -127,6 +139,8 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         shift=shop.profile_shift,
     )  # fmt: skip
     density = material(shop.material).density_kg_per_m3
+    electronics = joint_electronics(study, rated, row)
+    place = joint_place(rated, row, electronics)
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
     return JointRing(
         robot=ref.robot.name,
@@ -164,7 +178,9 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
-        electronics=joint_electronics(study, rated, row),
+        absolute_by=place.absolute_by,
+        turns_known=place.turns_known,
+        electronics=electronics,
         margins=margins(rated.checks, row),
     )
 

@@ -19,6 +19,7 @@ from ringset.rating.error_budget import budget_of
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import robot_polling_times
 from ringset.rating.sizes import rated_sizes
+from ringset.schema.absolute import Place, absolute_word
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
 
@@ -52,6 +53,27 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
         reply_bytes=reply,
         line_time_us=line_us,
         second_ring=_second_ring(study, rated, row) if joint.second_ring else None,
+    )
+
+
+def joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
+    """Return by what the joint of a rated row finds its place after power loss (`schema/absolute.py`).
+
+    `told` is what its electronics come to.
+    """
+    rows = rated.catalogue
+    ref = rows.joints[int(rows.joint[row])]
+    asked, bits = ref.joint.unpowered_speed_rpm, ref.head.backup_counter_bits
+    counted, needed = told.unpowered_speed_max_rpm, told.counter_bits_needed
+    counter = ref.robot.battery is not None and ref.head.backup_current_ua is not None
+    counter &= counted is not None and (asked is None or bool(at_least(counted, asked)))
+    counter &= bits is not None and needed is not None and bool(at_most(needed, bits))
+    second = told.second_ring is not None and told.second_ring.feasible
+    return Place(
+        ref.label,
+        absolute_word(counter, second),
+        counter or (second and bool(at_most(ref.joint.turns_range, 1.0))),
+        counted,
     )
 
 

@@ -200,7 +200,8 @@ function facts(ring, answer) {
     ["ring.usable", sig(ring.usable_bits, 3), "bit"],
     ["ring.displayed", num(ring.displayed_bits), "bit"],
   ];
-  const wide = electronics(ring, answer).map((row) => [...row, "wide"]);
+  const place = ["ring.place", t(`place.short.${ring.absolute_by}`), ""];
+  const wide = [place, ...electronics(ring, answer)].map((row) => [...row, "wide"]);
   return el(
     "dl",
     { class: "facts" },

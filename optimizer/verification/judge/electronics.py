@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from ringset.physics import battery_backup, geometry, latency, resolution, serial_line
 from ringset.physics.budget import Budget
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
@@ -106,6 +107,48 @@ def judge_ring_electronics(
         yield "electronics.second_ring: not as the study asks"
     elif stated.second_ring is not None:
         yield from _second_ring(study, joint, ring, stated.second_ring, budget_of)
+    yield from _place(study, robot, joint, ring, stated.second_ring)
+
+
+def _place(
+    study: Study, robot: Robot, joint: Joint, ring: JointRing, told: SecondRing | None
+) -> Iterator[str]:
+    """Check by what a ring says that its joint finds its place after power loss.
+
+    `told` is what the answer says of a second ring, which is checked elsewhere.
+    """
+    head = study.head_of(joint)
+    counts = robot.battery is not None
+    for name in ("backup_polling_ms", "backup_counter_bits", "backup_current_ua"):
+        counts = counts and getattr(head, name) is not None
+    if counts:
+        most_rpm = _countable_rpm(ring.teeth, head.backup_polling_ms) or 0.0
+        slow = joint.unpowered_speed_rpm
+        counts = slow is None or bool(at_least(most_rpm, slow))
+        counts = counts and _bits(ring.teeth, joint.turns_range) <= (head.backup_counter_bits or 0)
+    tells = joint.second_ring and told is not None and told.feasible
+    words = {
+        (False, False): "none",
+        (True, False): "counter",
+        (False, True): "second_ring",
+        (True, True): "counter_and_second_ring",
+    }
+    wanted = words[counts, tells]
+    if ring.absolute_by != wanted:
+        yield f"absolute_by: {ring.absolute_by!r} stated, {wanted!r} recomputed"
+    turns = counts or (tells and bool(at_most(joint.turns_range, 1.0)))
+    if ring.turns_known != turns:
+        yield f"turns_known: {ring.turns_known} stated, {turns} recomputed"
+
+
+def _places(answer: Answer) -> Iterator[str]:
+    """Check the sentences about all joints against what their rings say each, which is checked elsewhere."""
+    places = [
+        Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
+        for r in answer.rings
+    ]
+    if answer.absolute != absolute_sentences(places):
+        yield f"absolute: {answer.absolute}, not what the rings say"
 
 
 def _restated(name: str, given: float | None, value: float | None) -> Iterator[str]:
@@ -184,6 +227,7 @@ def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
     if sorted(piece.robot for piece in answer.electronics) != sorted(r.name for r in study.robots):
         yield "electronics: not one for each robot"
         return
+    yield from _places(answer)
     heads = {(ring.robot, ring.joint): ring.heads for ring in answer.rings}
     for robot in study.robots:
         stated = next(piece for piece in answer.electronics if piece.robot == robot.name)

@@ -88,7 +88,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     if answer.status in ("impossible", "undecided"):
         parts = (
             answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
-            answer.electronics, stages,
+            answer.electronics, answer.absolute, stages,
         )  # fmt: skip
         if any(parts) or answer.totals is not None:
             yield f"rings: something given although the status is {answer.status}"
