@@ -1,8 +1,9 @@
 """Stage 1: every ring that each joint could take, as one table with a row per ring and head count.
 
-A ring fits a joint if its module and tooth count suit head and shop, its tips lie in the joint's
-window, and its bore is a whole number of bore steps inside the bore window with an allowed rim. No
-physics beyond sizes here: the limits on error, rate and roundness come with `rate`.
+A joint with a second ring has a row per pair of rings (`partners`). A ring fits a joint if its module and
+tooth count suit head and shop, its tips lie in the joint's window, and its bore is a whole number of bore
+steps inside the bore window with an allowed rim. No physics beyond sizes here: the limits on error, rate and
+roundness come with `rate`.
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.partners import coprime_pairs, pairs_count
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.rows import Catalogue, too_many_catalogue_rows
+from ringset.catalogue.rows import NO_SECOND, Catalogue, too_many_catalogue_rows
 from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.schema.study import Study
 
@@ -43,7 +45,7 @@ def catalogue_blocks(
     """
     refs = catalogue_joints(study)
     modules = shop_modules(study.shop)
-    parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
+    parts: list[tuple[Ints, ...]] = []
     total, first = 0, 0
     for index, ref in enumerate(refs):
         parts.append(_joint_rows(study, index, ref, modules))
@@ -53,26 +55,34 @@ def catalogue_blocks(
         last = index == len(refs) - 1
         if last or (block_rows is not None and total >= block_rows):
             joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+            if not any(ref.joint.second_ring for ref in refs[first : index + 1]):
+                joined[5] = NO_SECOND
             rows = Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
             yield range(first, index + 1), rows
             parts, total, first = [], 0, index + 1
 
 
-def _joint_rows(
-    study: Study, index: int, ref: JointRef, modules: Floats
-) -> tuple[Ints, Ints, Ints, Ints, Ints]:
-    """Return columns (joint, module, teeth, bore steps, heads) of one joint, in canonical order."""
+def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tuple[Ints, ...]:
+    """Return columns (joint, module, teeth, bore steps, heads, second teeth) of one joint, in order."""
     module, teeth = tooth_window(study, ref, modules)
     low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
     counts = np.maximum(high - low + 1, 0)
     ring = np.repeat(np.arange(len(module)), counts)
     bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
     counts = np.array(ref.joint.head_counts, dtype=np.int64)
-    rows = len(ring) * len(counts)
+    module, teeth = module[ring], teeth[ring]
+    second = np.zeros(len(ring), dtype=np.int64)
+    if ref.joint.second_ring:
+        if pairs_count(module, bores) * len(counts) > 2 * ROWS_MAX:
+            raise too_many_catalogue_rows(study.shop, ROWS_MAX)
+        pair, second = coprime_pairs(study.shop, module, teeth, bores)
+        module, teeth, bores = module[pair], teeth[pair], bores[pair]
+    rows = len(module) * len(counts)
     return (
         np.full(rows, index, dtype=np.int64),
-        np.repeat(module[ring], len(counts)),
-        np.repeat(teeth[ring], len(counts)),
+        np.repeat(module, len(counts)),
+        np.repeat(teeth, len(counts)),
         np.repeat(bores, len(counts)),
-        np.tile(counts, len(ring)),
+        np.tile(counts, len(module)),
+        np.repeat(second, len(counts)),
     )

@@ -119,12 +119,18 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
             joints[(robot.name, joint.name)] = joint
     # a part is sent to other processes: it must not carry everybody's rings with it
     rest = answer.model_copy(
-        update={"rings": [], "ring_parts": [], "tool_points": [], "electronics": []}
+        update={
+            "rings": [],
+            "second_rings": [],
+            "ring_parts": [],
+            "tool_points": [],
+            "electronics": [],
+        }
     )
     shared = study.model_copy(update={"robots": []})
     found = []
     for part in answer.ring_parts:
-        rings = [ring for ring in answer.rings if ring.ring_part == part.id]
+        rings = [ring for ring in answer.every_ring if ring.ring_part == part.id]
         extra = (extras or {}).get(part.id, Extra())
         rack = rack_of(study.shop, part.module_mm)
         form = rack_tooth_profile(

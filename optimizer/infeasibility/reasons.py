@@ -16,7 +16,13 @@ from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.limits import checked_size_limits, size_limit_interval
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
-from ringset.catalogue.windows import bore_limits, teeth_range, tooth_window, usable_modules
+from ringset.catalogue.windows import (
+    bore_limits,
+    bore_window,
+    teeth_range,
+    tooth_window,
+    usable_modules,
+)
 from ringset.infeasibility.conflicts import colliding, least_alone
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
@@ -52,6 +58,24 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     return reasons
 
 
+#: Why a joint that asks a second ring has none, though rings fit it.
+NO_PAIR = (
+    "rings fit, but no two of one module and bore with coprime tooth counts that one cutter cuts"
+)
+
+
+def _fits_alone(study: Study, ref: JointRef) -> bool:
+    """Say whether some ring fits a joint that asks a second one, if only by itself."""
+    if not ref.joint.second_ring:
+        return False
+    modules = shop_modules(study.shop)
+    module, teeth = tooth_window(study, ref, modules)
+    if not len(module):
+        return False
+    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
+    return bool((low <= high).any())
+
+
 @dataclass(frozen=True)
 class NoFit:
     """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
@@ -74,6 +98,8 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
+    if _fits_alone(study, ref):
+        return NoFit("second_ring", "", NO_PAIR)
     module, teeth = tooth_window(study, ref, modules)
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
@@ -185,6 +211,8 @@ def _keeping(mine: Rated, names: list[str]) -> Mask:
 def _best_for(study: Study, name: str, pool: Rated) -> str:
     """Say how near to a limit the rows of `pool` come."""
     rows, rule = pool.catalogue, next(rule for rule in RATED_LIMITS if rule.field == name)
+    if name == "second_ring":
+        return _nearest_pair(pool)
     ref = rows.joints[int(rows.joint[0])]
     if rule.best:
         value, unit = rule.needed(study, pool), rule.best
@@ -203,11 +231,22 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     )
 
 
+def _nearest_pair(pool: Rated) -> str:
+    """Say by how much the errors of the pair that comes nearest differ, and by how much they may."""
+    best = int(np.argmin(pool.pair_error_arcsec / np.maximum(pool.pair_tolerance_arcsec, 1e-9)))
+    return (
+        "second_ring: no pair tells its pitches apart; the errors of the nearest differ by "
+        f"{pool.pair_error_arcsec[best]:.5g} arcsec at worst, where "
+        f"{pool.pair_tolerance_arcsec[best]:.5g} may ({_ring_text(pool.catalogue, best)})"
+    )
+
+
 def _ring_text(rows: Catalogue, row: int) -> str:
-    heads = int(rows.heads[row])
+    heads, second = int(rows.heads[row]), int(rows.partner_teeth()[row])
     return (
         f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} mm, "
         f"{heads} head{'s' if heads > 1 else ''}"
+        + (f", second ring of {second} teeth" if second else "")
     )
 
 

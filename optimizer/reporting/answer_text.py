@@ -46,6 +46,7 @@ def answer_text(
         blocks += [
             _ring_table(rings, answer.basis),
             _mass_table(rings),
+            *([_second_table(answer)] if answer.second_rings else []),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
             *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
@@ -147,6 +148,28 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
     return "Making and mounting (mm)\n" + text_table(heads, rows)
 
 
+def _second_table(answer: Answer) -> str:
+    heads = (
+        "joint", "part", "teeth", "tip", "bore", "rim", "blank g", "finished g", "gap", "tolerated", "error",
+        "left",
+    )  # fmt: skip
+    told = {ring.label: ring.electronics.second_ring for ring in answer.rings}
+    rows = []
+    for r in answer.second_rings:
+        pair = told[r.label]
+        tolerance = 0.0 if pair is None else pair.tolerance_arcsec or 0.0
+        error = 0.0 if pair is None else pair.relative_error_arcsec or 0.0
+        rows.append(
+            (
+                r.label, r.ring_part, str(r.teeth), f"{r.tip_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
+                f"{r.rim_mm:.3f}", f"{1e3 * r.blank_kg:.1f}", f"{1e3 * r.finished_kg:.1f}", f"{r.gap_mm:g}",
+                f"{tolerance:.1f}", f"{error:.1f}", f"{tolerance - error:.1f}",
+            )
+        )  # fmt: skip
+    title = "Second rings, one head each (mm; what the errors of both rings may differ by and do, arcsec)"
+    return f"{title}\n" + text_table(heads, rows)
+
+
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
@@ -169,7 +192,7 @@ def _part_table(answer: Answer) -> str:
 
 def _profile(answer: Answer, part: RingPart) -> str:
     """Tell how far the form of a disc cutter takes the profile off."""
-    errors = {ring.profile_error_um for ring in answer.rings if ring.ring_part == part.id}
+    errors = {ring.profile_error_um for ring in answer.every_ring if ring.ring_part == part.id}
     return "".join(f" (profile off by {e:.1f} um)" for e in errors if e is not None)
 
 

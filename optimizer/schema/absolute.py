@@ -3,10 +3,10 @@
 One ring with one periodic track is absolute only inside one pitch. Two things tell the rest:
 
 - "counter": the head of the joint states `backup_polling_ms`, `backup_counter_bits` and `backup_current_ua`,
-  its robot states a `battery`, the counter has the bits that `turns_range` needs, and the joint turns no faster
-  without power than the head can count (`unpowered_speed_rpm`, where it is stated). The head then counts
-  pitches while there is no power. It knows the turn too. Whatever empties the battery, or turns the joint
-  faster, takes the reference away.
+  its robot states a `battery`, the counter has the bits that `turns_range` needs, and the joint turns no
+  faster without power than the head can count (`unpowered_speed_rpm`, where it is stated). The head then
+  counts pitches while there is no power. It knows the turn too. Whatever empties the battery, or turns the
+  joint faster, takes the reference away.
 - "second_ring": the joint states `second_ring`, and in the worst case of both rings their errors differ by
   less than the pair tolerates (`physics/vernier.py`). Both rings together name the pitch within a turn as
   soon as power is back, whatever happened before; the turn only where `turns_range` is at most 1.

@@ -113,6 +113,10 @@ class JointRing(AnswerModel):
 
     robot: Label
     joint: Label
+    second: bool = Field(
+        default=False,
+        description="Whether it is the second ring of its joint, which only names the pitch.",
+    )
     ring_part: Label
     cutter: Label | None = Field(description="Cutter to use; null for wire erosion.")
     module_mm: ModuleMm
@@ -185,6 +189,11 @@ class JointRing(AnswerModel):
     def label(self) -> str:
         """Robot and joint as one name."""
         return f"{self.robot}/{self.joint}"
+
+    @property
+    def in_full(self) -> str:
+        """Robot and joint, and that it is the second ring where it is."""
+        return f"{self.label}, second ring" if self.second else self.label
 
 
 class FaceScrews(AnswerModel):
@@ -302,6 +311,12 @@ class Answer(AnswerModel):
         "those that are alike."
     )
     rings: list[JointRing]
+    second_rings: list[JointRing] = Field(
+        default=[],
+        description="The second rings of joints that ask one (`second_ring`), in the order of the joints: "
+        "each a ring part, read by one head. They keep the limits on making, mounting and reading, and none "
+        "on accuracy: the angle comes from the first ring.",
+    )
     ring_parts: list[RingPart]
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
@@ -313,6 +328,11 @@ class Answer(AnswerModel):
         "form leaves the class, by ring part; and that prices count nothing, where they do not."
     )
     cautions: Annotated[list[Text], Field(max_length=100)]
+
+    @property
+    def every_ring(self) -> list[JointRing]:
+        """All rings that are made: one for each joint, then the second ones."""
+        return [*self.rings, *self.second_rings]
 
     def to_json(self) -> str:
         """Return the answer as JSON text, the same bytes for the same answer."""

@@ -12,10 +12,13 @@ from ringset.schema.proof import Label
 
 
 class SecondRing(AnswerModel):
-    """A second ring beside the first, to tell the pitches of one turn apart."""
+    """A second ring beside the first, on the same seat, to tell the pitches of one turn apart."""
 
     teeth: Teeth | None = Field(
-        description="Its teeth; null where no coprime count fits the joint."
+        description="Its teeth; null where no coprime count fits the joint, which no answer has."
+    )
+    ring_part: Label | None = Field(
+        default=None, description="Its ring part in `Answer.ring_parts`; null of a ring only rated."
     )
     tolerance_arcsec: Amount | None = Field(
         description="The errors of the two rings must differ by less: pi / (z1 z2)."
@@ -23,7 +26,9 @@ class SecondRing(AnswerModel):
     relative_error_arcsec: Amount | None = Field(
         description="Sum of the worst cases of both rings, one head on each at one angle."
     )
-    feasible: bool = Field(description="Whether the expected difference is inside the tolerance.")
+    feasible: bool = Field(
+        description="Whether the expected difference is inside the tolerance, as in every answer."
+    )
 
 
 class JointElectronics(AnswerModel):
@@ -42,7 +47,9 @@ class JointElectronics(AnswerModel):
     counter_bits_needed: Annotated[int, Field(ge=0, le=64)] | None = Field(
         description="Bits that count the pitches of turns_range."
     )
-    backup_current_ua: Amount | None = Field(description="Current of all heads without power.")
+    backup_current_ua: Amount | None = Field(
+        description="Current of all heads without power, that of a second ring too."
+    )
     reply_bytes: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         description="Length of the joint's reply on the line."
     )

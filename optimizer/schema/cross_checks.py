@@ -287,6 +287,9 @@ def _electronics_faults(study: Study) -> Iterator[Fault]:
         for j, joint in enumerate(robot.joints):
             if joint.head is not None and joint.head not in study.heads:
                 continue  # a fault already
+            if joint.second_ring and study.shop.cutting == "disc_special":
+                allowed = "another shop.cutting: one special cutter cuts no two tooth counts"
+                yield Fault(f"{path}.joints[{j}].second_ring", "true", allowed)
             head = study.head_of(joint)
             name = "head" if joint.head is None else f"heads.{joint.head}"
             where = f"which reads {path}.joints[{j}]"

@@ -256,9 +256,10 @@ class Joint(StudyModel):
     )
     second_ring: bool = Field(
         default=False,
-        description="Whether a second ring of the same module with a coprime tooth count shall tell "
-        "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
-        "its head are not counted. Not by default.",
+        description="Whether a second ring beside the first, on the same seat, shall tell its pitches apart "
+        "at power-up. It has the module and bore of the first, more or fewer teeth without a common divisor, "
+        "and one head; the worst cases of both must fit into the tolerance pi / (z1 z2). Its blank, head, "
+        "current and money count, and it is a ring part. Not by default.",
     )
 
     @property

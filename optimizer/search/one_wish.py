@@ -69,7 +69,8 @@ def _wants_greedy(run: Incumbent) -> bool:
         "cutters" in plain_wishes([run.wish]) and len(program.cutters.owner) > 0
     )
     soon = run.stop is not None or program.rows >= tune.large_rows
-    return owned and not run.enough() and soon and tune.uses("greedy")
+    wanted = owned and not run.enough() and soon and tune.uses("greedy")
+    return wanted and not program.paired  # it gives every joint one part
 
 
 def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxed | None:

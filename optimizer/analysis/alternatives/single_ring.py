@@ -9,13 +9,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from pydantic import ValidationError
 
+from ringset.arrays import Ints
 from ringset.catalogue.joints import JointRef, shop_modules
 from ringset.catalogue.limits import joint_allows_heads
-from ringset.catalogue.rows import Catalogue, bore_mm
+from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
+from ringset.rating.second_choice import with_best_second
 from ringset.schema.answer import JointRing
 from ringset.schema.cross_checks import shift_most
 from ringset.schema.equipment import HEADS_MOST
@@ -67,13 +69,18 @@ def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> f
 
 @dataclass(frozen=True)
 class Asked:
-    """A ring asked about, on one joint with its head; the bore is taken to `BORE_GRID_MM`."""
+    """A ring asked about, on one joint with its head; the bore is taken to `BORE_GRID_MM`.
+
+    `second_teeth` are those of its second ring where the joint asks one; with 0 it is the one with the fewest
+    teeth that keeps all its limits, or else the fewest.
+    """
 
     on: JointRef
     module_mm: float
     teeth: int
     bore_mm: float
     heads: int
+    second_teeth: int = 0
 
 
 def rate_one(
@@ -84,6 +91,7 @@ def rate_one(
     teeth: int,
     bore_mm: float,
     heads: int,
+    second_teeth: int = 0,
 ) -> tuple[JointRing, list[str]]:
     """Return one ring rated on one joint, and every limit it breaks.
 
@@ -91,7 +99,7 @@ def rate_one(
     whose error no finite number tells.
     """
     on = JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
-    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
+    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads, second_teeth)])
     if isinstance(rated, StudyError):
         raise rated
     return rated
@@ -106,7 +114,7 @@ def rate_single_rings(
     """
     faults = [_faults(study.shop, one) for one in asked]
     sound = [one for one, wrong in zip(asked, faults, strict=True) if not wrong]
-    rated = rate_in_full(study, _rows(sound)) if sound else None
+    rated = rate_in_full(study, with_best_second(study, _rows(sound))) if sound else None
     rows = iter(range(len(sound)))
     found: list[tuple[JointRing, list[str]] | StudyError] = []
     for one, wrong in zip(asked, faults, strict=True):
@@ -185,7 +193,14 @@ def _rows(asked: Sequence[Asked]) -> Catalogue:
         teeth=np.array([one.teeth for one in asked], dtype=np.int64),
         bore_steps=np.array([_bore_steps(one.bore_mm) for one in asked], dtype=np.int64),
         heads=np.array([one.heads for one in asked], dtype=np.int64),
+        second_teeth=_second_teeth(asked),
     )
+
+
+def _second_teeth(asked: Sequence[Asked]) -> Ints:
+    """Return the teeth of the second rings asked about, 0 where none is stated."""
+    asks = [one.second_teeth if one.on.joint.second_ring else 0 for one in asked]
+    return np.array(asks, dtype=np.int64) if any(asks) else NO_SECOND
 
 
 def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRing, list[str]]:

@@ -124,10 +124,10 @@ def _contradictions(answer: Answer) -> Iterator[str]:
     for point in answer.tool_points:
         if point.rule not in ("rss", "sum"):
             yield f"tool_points: {point.robot}: rule: given {point.rule!r}; allowed: rss or sum"
-    for ring in answer.rings:
+    for ring in answer.every_ring:
         yield from _ring_faults(ring)
     listed = sorted({cutter.id for cutter in answer.cutters})
-    used = sorted({ring.cutter for ring in answer.rings if ring.cutter is not None})
+    used = sorted({ring.cutter for ring in answer.every_ring if ring.cutter is not None})
     if listed != used:
         yield f"cutters: given {', '.join(listed)}; allowed: those the rings name: {', '.join(used)}"
 
@@ -360,7 +360,7 @@ def _parts(answer: Answer) -> dict[tuple[Number | str, ...], ComparedPart]:
 
 def _cutters(answer: Answer) -> dict[tuple[str | Number, ...], ComparedCutter]:
     """Return the cutters of an answer by what makes them the same tool in any answer."""
-    depths = {ring.cutter: ring.tooth_depth_mm for ring in answer.rings}
+    depths = {ring.cutter: ring.tooth_depth_mm for ring in answer.every_ring}
     cutters: dict[tuple[str | Number, ...], ComparedCutter] = {}
     for cutter in answer.cutters:
         depth = depths[cutter.id]

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from ringset.physics import battery_backup, geometry, latency, resolution, serial_line
-from ringset.physics.budget import Budget
-from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
+from ringset.physics import battery_backup, latency, resolution, serial_line
+from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.verification.judge.gap_and_budget import angles_deg
-from ringset.verification.judge.mounting import cut_rack
 from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
@@ -79,9 +77,9 @@ def judge_ring_electronics(
     robot: Robot,
     joint: Joint,
     ring: JointRing,
-    budget_of: Callable[[Joint, JointRing], Budget],
+    is_second: bool,
 ) -> Iterator[str]:
-    """Check what the answer states of one joint's electronics; `budget_of` is the judge's own."""
+    """Check what the answer states of one joint's electronics, as its ring or its second ring has them."""
     head, stated, line = study.head_of(joint), ring.electronics, robot.line
     teeth, rpm, corner = ring.teeth, joint.speed_max_rpm, head.bandwidth_hz
     samples = head.samples_per_tooth_min
@@ -97,7 +95,9 @@ def judge_ring_electronics(
         "counter_bits_needed": (
             None if head.backup_counter_bits is None else _bits(teeth, joint.turns_range)
         ),
-        "backup_current_ua": None if current is None else current * ring.heads,
+        "backup_current_ua": None
+        if current is None
+        else current * (ring.heads + joint.second_ring),
         "reply_bytes": None if line is None else _reply_bytes(study, robot, joint),
         "line_time_us": None if line is None else _line_time_us(study, robot, joint),
     }
@@ -105,9 +105,8 @@ def judge_ring_electronics(
         yield from _restated(f"electronics.{name}", getattr(stated, name), value)
     if (stated.second_ring is not None) != joint.second_ring:
         yield "electronics.second_ring: not as the study asks"
-    elif stated.second_ring is not None:
-        yield from _second_ring(study, joint, ring, stated.second_ring, budget_of)
-    yield from _place(study, robot, joint, ring, stated.second_ring)
+    if not is_second:  # which says what the first ring says
+        yield from _place(study, robot, joint, ring, stated.second_ring)
 
 
 def _place(
@@ -182,46 +181,6 @@ def _line_time_us(study: Study, robot: Robot, joint: Joint) -> float:
     )
 
 
-def _second_ring(
-    study: Study,
-    joint: Joint,
-    ring: JointRing,
-    stated: SecondRing,
-    budget_of: Callable[[Joint, JointRing], Budget],
-) -> Iterator[str]:
-    """Find the partner again by trying tooth counts one by one from the fewest."""
-    shop, rack = study.shop, cut_rack(study.shop, ring.module_mm)
-    least = joint.bore_min_mm - float(rounding_allowance(joint.bore_min_mm))
-    bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
-    module, shift = ring.module_mm, shop.profile_shift
-    rim_mm = max(shop.rim_min_mm, shop.rim_min_depths * rack.whole_depth * module)
-    partner = None
-    for teeth in range(study.head_of(joint).teeth_min, ring.teeth):
-        root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
-        tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
-        fits = at_least((root - bore) / 2.0, rim_mm) and at_most(tip, joint.tip_max_mm)
-        if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
-            partner = teeth
-            break
-    if stated.teeth != partner:
-        yield f"electronics.second_ring.teeth: {stated.teeth!r} stated, {partner!r} recomputed"
-        return
-    tolerance = error = None
-    feasible = False
-    if partner is not None:
-        tolerance = ARCSEC_PER_TURN / 2.0 / (ring.teeth * partner)
-        alone = joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
-        error = 0.0
-        for teeth, bore_mm in ((ring.teeth, ring.bore_mm), (partner, bore)):
-            one = ring.model_copy(update={"teeth": teeth, "bore_mm": bore_mm, "heads": 1})
-            error += float(budget_of(alone, one).worst_case)
-        feasible = error < tolerance
-    yield from _restated("electronics.second_ring.tolerance", stated.tolerance_arcsec, tolerance)
-    yield from _restated("electronics.second_ring.error", stated.relative_error_arcsec, error)
-    if stated.feasible != feasible:
-        yield f"electronics.second_ring.feasible: {stated.feasible}, recomputed {feasible}"
-
-
 def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
     """Check battery and line of every robot, their limits and what is stated of them."""
     if sorted(piece.robot for piece in answer.electronics) != sorted(r.name for r in study.robots):
@@ -229,6 +188,8 @@ def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
         return
     yield from _places(answer)
     heads = {(ring.robot, ring.joint): ring.heads for ring in answer.rings}
+    for ring in answer.second_rings:
+        heads[ring.robot, ring.joint] += ring.heads
     for robot in study.robots:
         stated = next(piece for piece in answer.electronics if piece.robot == robot.name)
         wanted = {**_battery(study, robot, heads), **_cycle(study, robot)}
