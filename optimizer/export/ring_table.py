@@ -26,13 +26,13 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
     import pandas as pd
 
     joints = {(robot.name, joint.name): joint for robot in study.robots for joint in robot.joints}
-    seconds = {ring.label: ring for ring in answer.second_rings}
+    seconds = {ring.place: ring for ring in answer.second_rings}
     rows = []
     for ring in in_study_order(study, answer.rings):
         row = ring.model_dump(
             exclude={"budget", "margins", "electronics", "head_angles_deg", "second"}
         )
-        row |= _second(ring, seconds.get(ring.label)) if seconds else {}
+        row |= _second(ring, seconds.get(ring.place)) if seconds else {}
         row["turns_known"] = "yes" if ring.turns_known else "no"
         row["head_angles_deg"] = " ".join(f"{angle:g}" for angle in ring.head_angles_deg)
         joint = joints[(ring.robot, ring.joint)]

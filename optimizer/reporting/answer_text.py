@@ -153,10 +153,10 @@ def _second_table(answer: Answer) -> str:
         "joint", "part", "teeth", "tip", "bore", "rim", "blank g", "finished g", "gap", "tolerated", "error",
         "left",
     )  # fmt: skip
-    told = {ring.label: ring.electronics.second_ring for ring in answer.rings}
+    told = {ring.place: ring.electronics.second_ring for ring in answer.rings}
     rows = []
     for r in answer.second_rings:
-        pair = told[r.label]
+        pair = told[r.place]
         tolerance = 0.0 if pair is None else pair.tolerance_arcsec or 0.0
         error = 0.0 if pair is None else pair.relative_error_arcsec or 0.0
         rows.append(

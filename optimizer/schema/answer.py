@@ -191,9 +191,9 @@ class JointRing(AnswerModel):
         return f"{self.robot}/{self.joint}"
 
     @property
-    def in_full(self) -> str:
-        """Robot and joint, and that it is the second ring where it is."""
-        return f"{self.label}, second ring" if self.second else self.label
+    def place(self) -> tuple[str, str]:
+        """Robot and joint as a key: one name of both may be that of two joints."""
+        return self.robot, self.joint
 
 
 class FaceScrews(AnswerModel):

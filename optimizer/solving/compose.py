@@ -68,9 +68,9 @@ def compose(
     parts, tools = _parts_and_cutters(study, [*rings, *seconds])
     by_key = {_part_key(part): part for part in parts}
     seconds = [_named(study, ring, by_key) for ring in seconds]
-    second_part = {ring.label: ring.ring_part for ring in seconds}
+    second_part = {ring.place: ring.ring_part for ring in seconds}
     rings = [
-        with_second_part(_named(study, ring, by_key), second_part.get(ring.label)) for ring in rings
+        with_second_part(_named(study, ring, by_key), second_part.get(ring.place)) for ring in rings
     ]
     return Answer(
         title=study.title,
@@ -114,8 +114,8 @@ def _second_rings(
     rated = second_ratings(study, chosen.catalogue)
     if rated is None:
         return []
-    first = {ring.label: ring for ring in rings}
-    return [beside(ring, first[ring.label]) for ring in composed_joint_rings(study, rated)]
+    first = {ring.place: ring for ring in rings}
+    return [beside(ring, first[ring.place]) for ring in composed_joint_rings(study, rated)]
 
 
 def answer_places(rings: list[JointRing]) -> list[str]:

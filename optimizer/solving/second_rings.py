@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from ringset.catalogue.limits import SIZE_RULES
 from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
@@ -42,3 +44,9 @@ def beside(ring: JointRing, first: JointRing) -> JointRing:
     """Return a ring as a second one; of its joint after power loss it tells what the first one does."""
     place = {"second": True, "absolute_by": first.absolute_by, "turns_known": first.turns_known}
     return ring.model_copy(update=place)
+
+
+def second_places(rows: Catalogue) -> list[int]:
+    """Return the place of every row's second ring in `second_ratings` of the rows, -1 for none."""
+    has = rows.partner_teeth() > 0
+    return [int(place) for place in np.where(has, np.cumsum(has) - 1, -1)]

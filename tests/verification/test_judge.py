@@ -86,7 +86,7 @@ def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None
     named = {
         "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
         "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
-        "bore_lower_um", "bore_upper_um", "material", "absolute_by", "turns_known",
+        "bore_lower_um", "bore_upper_um", "material", "absolute_by", "turns_known", "second",
     }  # fmt: skip
     assert set(JointRing.model_fields) == named | set(NUMBERS)
 

@@ -35,7 +35,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study, Wish
 from ringset.schema.true_rack import rack_of
 from ringset.solving.margins import margins
-from ringset.solving.second_rings import second_ratings
+from ringset.solving.second_rings import second_places, second_ratings
 
 
 class Neighbourhood:
@@ -354,13 +354,17 @@ class Neighbourhood:
         checks = checks_of(self.study, some)
         owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
         seconds = second_ratings(self.study, some.catalogue)
-        paired = np.cumsum(some.catalogue.partner_teeth() > 0) - 1
+        paired = second_places(some.catalogue)
         for index, row in enumerate(rows.tolist()):
             found += [
                 Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
                 for margin in (
                     *margins(checks, index),
-                    *(margins(seconds.checks, int(paired[index])) if seconds is not None else []),
+                    *(
+                        margins(seconds.checks, paired[index])
+                        if seconds is not None and paired[index] >= 0
+                        else []
+                    ),
                 )
                 if not at_least(margin.margin, 0.0)
             ]

@@ -18,7 +18,7 @@ from ringset.physics import geometry
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
 from ringset.rating.second_choice import with_best_second
-from ringset.schema.answer import JointRing
+from ringset.schema.answer import JointRing, Margin
 from ringset.schema.cross_checks import shift_most
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.joint import Joint
@@ -27,6 +27,8 @@ from ringset.schema.study import Robot, Study
 from ringset.schema.true_rack import rack_of
 from ringset.solving.compose import composed_joint_ring
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
+from ringset.solving.margins import margins
+from ringset.solving.second_rings import second_places, second_ratings
 from ringset.standards.cutters import DISC_SETS, disc_set
 from ringset.standards.racks import RACKS
 
@@ -115,16 +117,22 @@ def rate_single_rings(
     faults = [_faults(study.shop, one) for one in asked]
     sound = [one for one, wrong in zip(asked, faults, strict=True) if not wrong]
     rated = rate_in_full(study, with_best_second(study, _rows(sound))) if sound else None
+    second = None if rated is None else second_ratings(study, rated.catalogue)
+    places = [] if rated is None else second_places(rated.catalogue)
     rows = iter(range(len(sound)))
     found: list[tuple[JointRing, list[str]] | StudyError] = []
     for one, wrong in zip(asked, faults, strict=True):
         if wrong or rated is None:
             found.append(StudyError(wrong))
             continue
+        row = next(rows)
+        beside = [] if second is None or places[row] < 0 else margins(second.checks, places[row])
         try:
-            found.append(
-                _on_its_joint(study, one.on.joint, composed_joint_ring(study, rated, next(rows)))
+            ring, broken = _on_its_joint(
+                study, one.on.joint, composed_joint_ring(study, rated, row)
             )
+            told = [f"{fault} (second ring)" for fault in _broken(beside)]
+            found.append((ring, [*broken, *told]))
         except ValidationError:  # an answer holds finite numbers only
             allowed = "inputs at which error and signal are finite numbers"
             found.append(StudyError([Fault("ring", "inputs beyond all measure", allowed)]))
@@ -163,9 +171,25 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
         least_mm = f"{hollow:g} (hub_bore_mm)" if hollow else f"{BORE_GRID_MM / 2.0:g}"
         allowed = f"above {least_mm} and below the root {root:g} mm"
         faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
+    faults += _second_faults(shop, one, least)
     if not 1 <= one.heads <= HEADS_MOST:
         faults.append(Fault("heads", str(one.heads), f"1 to {HEADS_MOST}"))
     return faults
+
+
+def _second_faults(shop: Shop, one: Asked, least: float) -> list[Fault]:
+    """Return what gives a second ring asked about no sound geometry; `least` teeth are not undercut."""
+    if not one.second_teeth:
+        return []
+    rack = rack_of(shop, one.module_mm)
+    root = geometry.root_diameter_mm(
+        one.module_mm, one.second_teeth, rack.dedendum, shop.profile_shift
+    )
+    if least <= one.second_teeth <= TEETH_MAX and one.bore_mm < float(root):
+        return []
+    fewest = max(least, (one.bore_mm / one.module_mm) + 2.0 * (rack.dedendum - shop.profile_shift))
+    allowed = f"{math.floor(fewest) + 1} (its root is then above the bore) to {TEETH_MAX}"
+    return [Fault("second_teeth", str(one.second_teeth), allowed)]
 
 
 def _bore_steps(bore_mm: float) -> int:
@@ -207,7 +231,7 @@ def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRin
     """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
     screws = face_screws(study.shop, [joint], face_screw_face(study.shop, ring))
     ring = face_screw_hole_cuts(study.shop, ring, screws)
-    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
+    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring.margins)]
 
 
 def broken_limit_field(broken: str) -> str:
@@ -229,9 +253,9 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
     return faults
 
 
-def _broken(ring: JointRing) -> list[str]:
+def _broken(margins: Sequence[Margin]) -> list[str]:
     return [
         f"{m.limit}: {m.value:.6g} {m.unit}, allowed {m.allowed:.6g}"
-        for m in ring.margins
+        for m in margins
         if m.margin < -rounding_allowance(m.allowed)  # the one rule of all limits
     ]

@@ -102,19 +102,17 @@ def _violations(study: Study, answer: Answer) -> list[str]:
     if misplaced:
         return violations + misplaced
     joints = {
-        f"{robot.name}/{joint.name}": (robot, joint)
-        for robot in study.robots
-        for joint in robot.joints
+        (robot.name, joint.name): (robot, joint) for robot in study.robots for joint in robot.joints
     }
     served: dict[PartKey, list[Joint]] = {}
     for ring in answer.every_ring:
-        served.setdefault(judged_part_key(ring), []).append(joints[ring.label][1])
+        served.setdefault(judged_part_key(ring), []).append(joints[ring.place][1])
     stated = {part.id: part.screws for part in answer.ring_parts}
-    seconds = {ring.label: ring for ring in answer.second_rings}
+    seconds = {ring.place: ring for ring in answer.second_rings}
     for ring in answer.every_ring:
-        robot, joint = joints[ring.label]
-        first = ring is not seconds.get(ring.label)
-        other, placed = seconds.get(ring.label), joint if first else judged_alone(joint)
+        robot, joint = joints[ring.place]
+        first = ring is not seconds.get(ring.place)
+        other, placed = seconds.get(ring.place), joint if first else judged_alone(joint)
         problems = list(_not_made(study, placed, ring))
         if not problems:
             problems = _checked(

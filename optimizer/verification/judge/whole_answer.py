@@ -310,9 +310,9 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
 
 def _by_joint(answer: Answer) -> list[list[JointRing]]:
     """Return the rings of every joint, the second one beside the first: they are counted as one amount."""
-    found: dict[str, list[JointRing]] = {}
+    found: dict[tuple[str, str], list[JointRing]] = {}
     for ring in answer.every_ring:
-        found.setdefault(ring.label, []).append(ring)
+        found.setdefault(ring.place, []).append(ring)
     return list(found.values())
 
 
