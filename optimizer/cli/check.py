@@ -189,6 +189,7 @@ def _simulate(options: argparse.Namespace) -> int:
     from ringset.analysis.simulation.budget_agreement import agreements
     from ringset.analysis.simulation.cases import simulation_cases
     from ringset.analysis.simulation.monte_carlo import simulate
+    from ringset.analysis.simulation.pairs import simulate_pairs
     from ringset.reporting.simulation_text import agreement_text, plot_yield, yield_text
 
     labels = [ring.label for ring in answer.rings]
@@ -209,7 +210,8 @@ def _simulate(options: argparse.Namespace) -> int:
         )
     except ValueError as error:
         raise Refused(f"{options.answer}: cannot be simulated ({error})") from None
-    sys.stdout.write(yield_text(joints, robots, options.turns, options.seed, options.spread))
+    chosen = (options.turns, options.seed, options.spread)
+    sys.stdout.write(yield_text(joints, robots, *chosen, simulate_pairs(study, answer, *chosen)))
     if options.plot:
         write_whole(Path(options.plot), plot_yield(joints[index], options.seed, options.spread))
     return ANSWERED

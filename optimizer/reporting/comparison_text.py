@@ -17,6 +17,7 @@ from ringset.analysis.comparison.models import (
     Comparison,
 )
 from ringset.analysis.comparison.words import differs_from_reference
+from ringset.schema.absolute import PLACE_WORDS
 from ringset.wording import BASES, WIDTH, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
@@ -74,6 +75,18 @@ _ROWS = (
     Row("screw holes", ("holes",), lambda r: r.holes, always=False),
     Row("gap mm", ("gap_mm",), lambda r: f"{r.gap_mm:g}", always=False),
     Row("heads", ("heads",), lambda r: f"{r.heads}"),
+    Row(
+        "second ring, teeth",
+        ("second_teeth",),
+        lambda r: "-" if r.second_teeth is None else f"{r.second_teeth}",
+        always=False,
+    ),
+    Row(
+        "after power loss",
+        ("absolute_by",),
+        lambda r: PLACE_WORDS[r.absolute_by],
+        always=False,
+    ),
     Row(
         "heads at degrees",
         ("head_angles_deg",),

@@ -24,6 +24,14 @@ from ringset.schema.answer_types import AbsoluteBy
 #: Joints that a sentence names; of more it tells how many there are.
 NAMED_MOST = 6
 
+#: By what a joint finds its place, in a few words.
+PLACE_WORDS: dict[AbsoluteBy, str] = {
+    "none": "must be referenced",
+    "counter": "counter and battery",
+    "second_ring": "second ring",
+    "counter_and_second_ring": "counter, second ring",
+}
+
 
 class Place(NamedTuple):
     """One joint: its name, by what it finds its place, whether its turn too, and what the head can count."""
