@@ -49,6 +49,7 @@ def minimise_wish(run: Incumbent) -> StageResult:
         if one_of_several_cutters(run):
             return _by_cutter(run)
         large = run.program.rows >= tune.large_rows and len(run.left) <= tune.whole_rows
+        large = large and not run.program.paired  # which no nodes settle
         if large or not tune.uses("rounds"):
             run.narrow()
             break  # nodes settle what is left sooner than more rounds
