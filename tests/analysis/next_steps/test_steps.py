@@ -20,7 +20,7 @@ from tests.support.places import SCENARIOS
 from tests.support.studies import load, priced_study, random_study
 from tests.support.tiers import first_fast
 
-STUDIES, CHUNK = 320, 40
+STUDIES, CHUNK = 160, 40
 ARM = SCENARIOS / "heavy_for_a_head.json"
 
 
