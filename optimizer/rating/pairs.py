@@ -73,7 +73,7 @@ def with_second(
     tolerates nothing.
     """
     rows = rated.catalogue
-    asks = rows.per_joint(lambda ref: float(ref.joint.second_ring)) > 0.0
+    asks = np.array([ref.joint.second_ring for ref in rows.joints], dtype=np.bool_)[rows.joint]
     error, tolerance = np.where(asks, first_worst, 0.0), np.zeros(len(rows))
     blank = rated.blank_kg.copy()
     has = np.flatnonzero(place >= 0)
