@@ -10,6 +10,7 @@ from typing import Any
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
 from ringset.physics.cutter_form import largest_shift
+from ringset.schema.absolute_checks import absolute_faults
 from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.give_checks import give_faults
@@ -48,6 +49,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
+    yield from absolute_faults(study)
     yield from (Fault(*parts) for parts in mount_faults(study))
     yield from _path_faults(study)
     yield from range_faults(study)

@@ -262,6 +262,12 @@ class Joint(StudyModel):
         "current and money count, and it is a ring part. Not by default.",
     )
 
+    absolute: Literal["counter", "second_ring"] | None = Field(
+        default=None,
+        description="By what the joint must find its place after a power loss: counter (and battery) or "
+        "second_ring. The study must then state all that this takes; the answer keeps it. None by default.",
+    )
+
     @property
     def set_offset_um(self) -> float:
         """Radial offset in um of a ring that no fit seats: as stated, half the reading, or the default."""

@@ -110,6 +110,37 @@ def test_an_impossible_study_says_nothing_of_places() -> None:
     assert answer.absolute == []
 
 
+@pytest.mark.parametrize("case", ["counter, slow enough", "two rings", "both"])
+def test_what_is_demanded_is_kept_and_what_is_not_kept_is_named(case: str) -> None:
+    """A demand changes no ring: all it takes is stated, and limits hold it."""
+    data, word, _ = CASES[case]
+    data = copy.deepcopy(data)
+    free = solve(load(data))
+    (joint,) = data["robots"][0]["joints"]
+    joint["absolute"] = "second_ring" if "second_ring" in word else "counter"
+    joint["turns_range"] = 1.0
+    study = load(data)
+    found = solve(study)
+    assert found.rings[0].teeth == free.rings[0].teeth
+    assert judge(study, found) == []
+    loose = study.model_copy(
+        update={
+            "robots": [
+                study.robots[0].model_copy(
+                    update={
+                        "joints": [
+                            study.robots[0].joints[0].model_copy(update={"absolute": "counter"})
+                        ],
+                        "battery": None,
+                    }
+                )
+            ]
+        }
+    )
+    faults = judge(loose, found)
+    assert any("the study asks absolute 'counter'" in fault for fault in faults)
+
+
 # -- the counter, against signals that are made and looked at ----------------------------------------
 
 

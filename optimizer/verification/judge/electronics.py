@@ -135,6 +135,8 @@ def _place(
     wanted = words[counts, tells]
     if ring.absolute_by != wanted:
         yield f"absolute_by: {ring.absolute_by!r} stated, {wanted!r} recomputed"
+    if joint.absolute is not None and joint.absolute not in wanted:
+        yield f"absolute_by: {wanted!r}, the study asks absolute {joint.absolute!r}"
     turns = counts or (tells and bool(at_most(joint.turns_range, 1.0)))
     if ring.turns_known != turns:
         yield f"turns_known: {ring.turns_known} stated, {turns} recomputed"
