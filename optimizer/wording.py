@@ -43,6 +43,15 @@ TERM_WORDS = {
 }
 
 
+def module_words(number: str, pitch_name: str | None) -> str:
+    """Return a module as it is written, with the pitch by which the shop names it, if it does.
+
+    >>> module_words("1.5875", "16 DP"), module_words("1.5", None)
+    ('1.5875 (16 DP)', '1.5')
+    """
+    return number if pitch_name is None else f"{number} ({pitch_name})"
+
+
 def coverage_of(rings: Iterable[JointRing]) -> float:
     """Return the coverage factor with which the budgets of some rings are expanded; 2 where there is none."""
     for ring in rings:

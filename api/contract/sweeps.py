@@ -109,6 +109,10 @@ class SweepRowState(ResponseModel):
     tool_points_um: dict[str, float] | None = Field(default=None, description="By robot.")
     largest_error_arcsec: float | None = None
     largest_error_joint: str | None = None
+    largest_repeatability_arcsec: float | None = None
+    tool_point_repeatabilities_um: dict[str, float] | None = Field(
+        default=None, description="By robot."
+    )
     repeatable: bool | None = None
     study_sha256: str | None = Field(default=None, description="Fingerprint of the changed study.")
     problem: dict[str, Any] | None = Field(default=None, description="Why it failed (RFC 9457).")

@@ -82,6 +82,10 @@ def _figures(answer: Answer) -> dict[str, Any]:
         "target_arcsec": max((ring.target_arcsec for ring in answer.rings), default=None),
         "largest_error_arcsec": max((ring.error_arcsec for ring in answer.rings), default=None),
         "tool_points": {point.robot: point.error_um for point in answer.tool_points},
+        "largest_repeatability_arcsec": max(
+            (ring.repeatability_arcsec for ring in answer.rings), default=None
+        ),
+        "tool_point_repeatabilities": {p.robot: p.repeatability_um for p in answer.tool_points},
     }
 
 

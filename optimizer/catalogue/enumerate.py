@@ -1,9 +1,9 @@
 """Stage 1: every ring that each joint could take, as one table with a row per ring and head count.
 
-A joint with a second ring has a row per pair of rings (`partners`). A ring fits a joint if its module and
-tooth count suit head and shop, its tips lie in the joint's window, and its bore is a whole number of bore
-steps inside the bore window with an allowed rim. No physics beyond sizes here: the limits on error, rate and
-roundness come with `rate`.
+A ring fits a joint if its module and tooth count suit head and shop, its tips lie in the joint's
+window and, with head and gap, in its housing, and its bore is a whole number of bore steps inside the bore
+window (one of the bores listed, where a list is stated) with an allowed rim. No
+physics beyond sizes here: the limits on error, rate and roundness come with `rate`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.limits import bore_steps_listed
 from ringset.catalogue.partners import coprime_pairs, pairs_count
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import NO_SECOND, Catalogue, too_many_catalogue_rows
@@ -69,6 +70,10 @@ def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tup
     counts = np.maximum(high - low + 1, 0)
     ring = np.repeat(np.arange(len(module)), counts)
     bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
+    listed = bore_steps_listed(study, ref)
+    if listed is not None:
+        kept = np.isin(bores, listed)
+        ring, bores = ring[kept], bores[kept]
     counts = np.array(ref.joint.head_counts, dtype=np.int64)
     module, teeth = module[ring], teeth[ring]
     second = np.zeros(len(ring), dtype=np.int64)

@@ -12,30 +12,47 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Robot, Study
-from ringset.standards.modules import series_modules
 
 
 @dataclass(frozen=True)
 class JointRef:
-    """A joint with its robot, the head that reads it, and its angle target in arcsec (above 0)."""
+    """A joint with its robot, the head that reads it, and its targets in arcsec (above 0; None for none).
+
+    `target_arcsec` is that of its angle error, `scatter_target_arcsec` that of its repeatability.
+    """
 
     robot: Robot
     joint: Joint
     head: Head
     target_arcsec: float
+    scatter_target_arcsec: float | None
+
+    @property
+    def scatter_most_arcsec(self) -> float:
+        """Its repeatability target in arcsec; infinity for none."""
+        return np.inf if self.scatter_target_arcsec is None else self.scatter_target_arcsec
 
     @property
     def label(self) -> str:
         """Robot and joint as one name."""
         return f"{self.robot.name}/{self.joint.name}"
 
+    @property
+    def least_around_mm(self) -> float:
+        """How much wider than the tips the housing must be in mm, at the narrowest gap of the head."""
+        return self.head.around_tips_mm(self.head.narrowest_gap_mm)
+
+
+def joint_of_study(study: Study, robot: Robot, joint: Joint) -> JointRef:
+    """Return a joint of a robot as the study has it read and what it asks of it."""
+    target, repeats = study.target_of(joint), study.repeatability_target_of(joint)
+    return JointRef(robot, joint, study.head_of(joint), target, repeats)
+
 
 def catalogue_joints(study: Study) -> tuple[JointRef, ...]:
     """Return every joint of a canonical study, in its order: the index space of `Catalogue.joint`."""
     return tuple(
-        JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
-        for robot in study.robots
-        for joint in robot.joints
+        joint_of_study(study, robot, joint) for robot in study.robots for joint in robot.joints
     )
 
 
@@ -46,5 +63,4 @@ def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
 
 def shop_modules(shop: Shop) -> Floats:
     """Return the shop's modules, float64 in mm, ascending and each once: what `Catalogue.module` indexes."""
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    return np.array(sorted(set(modules)), dtype=np.float64)
+    return np.array(shop.modules_mm(), dtype=np.float64)

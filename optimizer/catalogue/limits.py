@@ -13,19 +13,21 @@ from typing import Generic, Literal, TypeVar
 
 import numpy as np
 
-from ringset.arrays import Floats, Mask
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.ring_sizes import RingSizes, ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.root_fillet import finest_wire_radius_mm
+from ringset.physics.tooth_factors import largest_prime_factor
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 
 #: at most, at least: the value bounds a number; counts: a list (head counts, modules) that may be added to;
-#: kept: a limit without a number that could be eased.
-Side = Literal["at most", "at least", "counts", "kept"]
+#: multiples: a number that whole numbers must be multiples of; kept: a limit without a number to be eased.
+Side = Literal["at most", "at least", "counts", "multiples", "kept"]
 #: The part of a study that states a limit.
 Owner = Literal["joint", "head", "shop", "target"]
 Rings = TypeVar("Rings")
@@ -58,6 +60,9 @@ class LimitRule(Generic[Rings]):
         Field under which answers name the limit, which then covers this one; empty: its own.
     listed
         Limits of one owner are listed in the order of the table, those with a higher number after them.
+    window
+        It only cuts the windows of sizes: what every gap that a head allows asks of a ring. The limit that
+        is told has the same field, and is one on rated rings.
     """
 
     owner: Owner
@@ -75,6 +80,7 @@ class LimitRule(Generic[Rings]):
     best: str = ""
     told_as: str = ""
     listed: int = 0
+    window: bool = False
 
     @cached_property
     def field(self) -> str:
@@ -144,14 +150,52 @@ def joint_allows_heads(joint: Joint, heads: int) -> bool:
     return heads in joint.head_counts
 
 
+def bore_steps_listed(study: Study, ref: JointRef) -> Ints | None:
+    """Return the bores that a joint may have in whole bore steps (int64, ascending), None for any."""
+    listed = study.bores_of(ref.joint)
+    if listed is None:
+        return None
+    return np.unique(np.round(np.array(listed) / study.shop.bore_step_mm).astype(np.int64))
+
+
 # -- the table ----------------------------------------------------------------------------------------
 
 #: A size of rings, as `RingSizes` names it, by which limits are grouped.
-Size = Literal["module", "teeth", "tip", "bore", "rim"]
+Size = Literal["module", "teeth", "largest_prime", "tip", "housing", "root_radius", "bore", "rim"]
+
+
+def _wire(study: Study, _: JointRef) -> float | None:
+    return study.shop.wire_diameter_mm if study.shop.cutting == "wire" else None
+
+
+def _left_by_wire(study: Study, _: RingSizes, wire_mm: Floats) -> Floats:
+    return np.asarray(finest_wire_radius_mm(wire_mm, study.shop.spark_gap_mm))
+
+
+def _widest_wire(study: Study, _: RingSizes, radius_mm: Floats) -> Floats:
+    return np.asarray(2.0 * (radius_mm - study.shop.spark_gap_mm))
 
 
 def _of(size: str) -> Callable[[Study, RingSizes], Floats]:
     return lambda _, rings: np.asarray(getattr(rings, size), dtype=np.float64)
+
+
+def housing_limit(
+    value: Callable[[Study, Rings], Floats], window: bool = False
+) -> LimitRule[Rings]:  # fmt: skip
+    """Return the limit on the housing's inner diameter, with what every ring and its heads need of it."""
+    return LimitRule(
+        "joint", "housing_max_mm", "housing {} mm", "at most", 0.01, "mm", value, window=window
+    )
+
+
+def _longest_own(_: Study, ref: JointRef) -> float | None:
+    return None if ref.joint.bores_mm is None else max(ref.joint.bores_mm)
+
+
+def _longest_shared(study: Study, ref: JointRef) -> float | None:
+    shared = study.shop.bores_mm
+    return None if shared is None or ref.joint.bores_mm is not None else max(shared)
 
 
 SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
@@ -159,6 +203,7 @@ SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
         LimitRule("joint", "tip_max_mm", "tip limit {} mm", "at most", 0.01, "mm", _of("tip")),
         LimitRule("joint", "tip_min_mm", "tips at least {} mm", "at least", 0.01, "mm", _of("tip")),
     ),
+    "housing": (housing_limit(_of("housing"), window=True),),
     "bore": (
         LimitRule("joint", "bore_min_mm", "bore at least {} mm", "at least", 0.0, "mm", _of("bore")),
         LimitRule("joint", "bore_max_mm", "bore at most {} mm", "at most", 0.0, "mm", _of("bore")),
@@ -175,6 +220,18 @@ SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
         LimitRule("head", "teeth_min", "at least {} teeth", "at least", 1.0, "teeth", _of("teeth")),
         LimitRule("head", "teeth_max", "at most {} teeth", "at most", 1.0, "teeth", _of("teeth")),
     ),
+    "largest_prime": (
+        LimitRule(
+            "shop", "teeth_largest_prime", "no prime factor of the teeth above {}", "at most", 1.0,
+            "largest factor", _of("largest_prime"),
+        ),
+    ),
+    "root_radius": (
+        LimitRule(
+            "shop", "wire_diameter_mm", "wire of {} mm", "at least", 0.01, "mm", _of("root_radius"),
+            bound=_wire, allowed=_left_by_wire, need=_widest_wire,
+        ),
+    ),
     "rim": (
         LimitRule("shop", "rim_min_mm", "rim at least {} mm", "at least", 0.01, "mm", _of("rim")),
         LimitRule(
@@ -186,12 +243,33 @@ SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
         LimitRule("shop", "rim_max_mm", "rim at most {} mm", "at most", 0.01, "mm", _of("rim")),
     ),
 }  # fmt: skip
-#: Heads are no size, and a list of counts bounds them: the one limit that only enumerating rings holds.
+#: Heads are no size, and a list of counts bounds them: only enumerating rings holds that.
 HEAD_COUNTS: LimitRule[RingSizes] = LimitRule(
     "joint", "head_counts", "", "counts", 1.0, "heads", _of("heads"), listed=2,
     bound=lambda _, ref: max(ref.joint.head_counts),
 )  # fmt: skip
+#: Lists of bores: they name sizes, and bound none.
+BORE_LISTS: tuple[LimitRule[RingSizes], ...] = (
+    LimitRule(
+        "joint", "bores_mm", "bores {} mm", "counts", 0.0, "mm", _of("bore"), bound=_longest_own
+    ),
+    LimitRule(
+        "shop", "bores_mm", "bores {} mm", "counts", 0.01, "mm", _of("bore"), bound=_longest_shared
+    ),
+)  # fmt: skip
+#: Which tooth counts a shop cuts: no interval either, and without a margin that could be told.
+TOOTH_COUNTS: tuple[LimitRule[RingSizes], ...] = (
+    LimitRule(
+        "shop", "teeth_allowed", "teeth {}", "counts", 1.0, "teeth", _of("teeth"),
+        bound=lambda study, _: max(study.shop.teeth_allowed) if study.shop.teeth_allowed else None,
+    ),
+    LimitRule(
+        "shop", "teeth_multiple_of", "teeth a multiple of {}", "multiples", 1.0, "teeth", _of("teeth"),
+    ),
+)  # fmt: skip
+COUNT_RULES = (HEAD_COUNTS, *TOOTH_COUNTS)
 SIZE_RULES = tuple(rule for rules in SIZE_LIMITS.values() for rule in rules)
+TOLD_SIZE_RULES = tuple(rule for rule in SIZE_RULES if not rule.window)
 _NO_LEAST, _NO_MOST = np.array(-np.inf), np.array(np.inf)
 
 
@@ -219,7 +297,7 @@ def keeps_size_limits(study: Study, ref: JointRef, size: Size, rings: RingSizes)
         at_most(value, limit) if rule.sign > 0 else at_least(value, limit)
         for rule, limit in _limits(study, ref, size, rings)
     ]
-    return reduce(and_, masks)
+    return reduce(and_, masks, np.ones(np.shape(value), dtype=np.bool_))
 
 
 def _limits(
@@ -234,16 +312,72 @@ def _limits(
 
 def size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
     """Return every limit of size that bears on a joint, held against all rows, by field."""
-    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), TOLD_SIZE_RULES)
 
 
 def sizes_kept(study: Study, rows: Catalogue) -> Mask:
     """Return which rows keep every limit of size, as those of the catalogue do; heads are not looked at."""
-    masks = [check.kept for check in size_checks(study, rows).values()]
-    return reduce(and_, masks)
+    checks = checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
+    listed = [bore_steps_listed(study, ref) for ref in rows.joints]
+    masks = [check.kept for check in checks.values()]
+    for index, steps in enumerate(listed):
+        if steps is not None:
+            masks.append((rows.joint != index) | np.isin(rows.bore_steps, steps))
+    return reduce(and_, masks, shop_cuts_teeth(study.shop, rows.teeth))
+
+
+def shop_cuts_teeth(shop: Shop, teeth: Ints) -> Mask:
+    """Return which tooth counts (int64) the shop cuts: by its list, by multiples, by their prime factors."""
+    kept = tooth_counts_kept(shop, teeth).values()
+    return reduce(and_, kept, np.ones(len(teeth), dtype=np.bool_))
+
+
+def tooth_counts_kept(shop: Shop, teeth: Ints) -> dict[str, Mask]:
+    """Return which tooth counts keep each limit on them that the shop states, by its field."""
+    found = {}
+    if shop.teeth_allowed is not None:
+        found["shop.teeth_allowed"] = np.isin(teeth, shop.teeth_allowed)
+    if shop.teeth_multiple_of is not None:
+        found["shop.teeth_multiple_of"] = teeth % shop.teeth_multiple_of == 0
+    if shop.teeth_largest_prime is not None:
+        largest = largest_prime_factor(teeth)
+        found["shop.teeth_largest_prime"] = at_most(largest, shop.teeth_largest_prime)
+    return found
+
+
+def roots_kept(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
+    """Return which toothings have roots that the shop's wire gets into; all where no wire is stated."""
+    if study.shop.wire_diameter_mm is None:
+        return np.ones(len(rings.teeth), dtype=np.bool_)
+    return keeps_size_limits(study, ref, "root_radius", rings)
+
+
+def shop_makes_toothings(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
+    """Return which toothings the shop can make: by their counts, and by the roots that a wire leaves."""
+    return shop_cuts_teeth(study.shop, rings.teeth) & roots_kept(study, ref, rings)
+
+
+def next_teeth(shop: Shop, teeth: int, step: int, most: int = 1) -> list[int]:
+    """Return the next counts that the shop cuts from `teeth` on, upwards (step 1) or downwards (-1).
+
+    At most so many, no further away than the count itself, and none below 1.
+    """
+    counts = np.arange(teeth + step, 2 * teeth + 1 if step > 0 else 0, step, dtype=np.int64)
+    found: list[int] = counts[shop_cuts_teeth(shop, counts)][:most].tolist()
+    return found
+
+
+def teeth_not_cut(shop: Shop, teeth: int) -> Iterator[tuple[str, int]]:
+    """Yield the limits on counts without a margin that a count breaks, each with the nearest count cut."""
+    kept = tooth_counts_kept(shop, np.array([teeth]))
+    for rule in TOOTH_COUNTS:
+        if rule.field in kept and not kept[rule.field][0]:
+            near = [*next_teeth(shop, teeth, -1), *next_teeth(shop, teeth, 1)]
+            yield rule.field, min(near, key=lambda count: abs(count - teeth), default=teeth)
 
 
 def size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
     """Return what number of each limit of size every row needs, by field, in the unit of the field."""
     rings = ring_sizes(study.shop, rows)
-    return {rule.field: rule.needed(study, rings) for rule in (*SIZE_RULES, HEAD_COUNTS)}
+    rules = (*SIZE_RULES, *BORE_LISTS, *COUNT_RULES)
+    return {rule.field: rule.needed(study, rings) for rule in rules}

@@ -2,8 +2,8 @@
 
 A second ring is another ring of the joint: it keeps every limit of size that a ring of the joint keeps. It
 sits on the same hub seat as the first, so it has the same bore; it has the same module and is cut by the same
-cutter; and it shares no divisor with the first tooth count, be it more or fewer. The axial room of two rings
-side by side is not known here and not checked.
+cutter; and it shares no divisor with the first tooth count, be it more or fewer. The room of two rings side
+by side is that of `axial_room_mm`, where it is stated.
 """
 
 from __future__ import annotations

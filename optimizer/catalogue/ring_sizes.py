@@ -10,8 +10,10 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
+from ringset.physics.root_fillet import least_fillet_radius_mm
+from ringset.physics.tooth_factors import largest_prime_factor
 from ringset.schema.shop import Shop
-from ringset.schema.true_rack import dedendum_of
+from ringset.schema.true_rack import dedendum_of, fillet_of
 from ringset.standards.racks import RACKS
 
 #: Of rings whose bore or number of heads is not looked at.
@@ -22,9 +24,10 @@ NO_LENGTHS, NO_COUNTS = np.empty(0), np.empty(0, dtype=np.int64)
 class RingSizes:
     """Rings of one shop, one array entry each; other sizes are worked out when first asked for.
 
-    Modules and bores are in mm (float64), teeth and heads whole numbers (int64). Bores and heads may be
-    left out where only toothings are looked at. Diameters, rim and depth are in mm (float64); the rim is
-    negative where the bore is wider than the root circle.
+    Modules and bores are in mm (float64), teeth and heads whole numbers (int64). `around` is how much wider
+    than the tips a housing must be at the narrowest gap of each ring's head (mm, or one for all). Bores,
+    heads and `around` may be left out where they are not looked at. Diameters, rim and depth are in mm
+    (float64); the rim is negative where the bore is wider than the root circle.
     """
 
     shop: Shop
@@ -32,6 +35,7 @@ class RingSizes:
     teeth: Ints
     bore: Floats = field(default_factory=lambda: NO_LENGTHS)
     heads: Ints = field(default_factory=lambda: NO_COUNTS)
+    around: Floats = field(default_factory=lambda: NO_LENGTHS)
 
     @property
     def addendum(self) -> float:
@@ -53,6 +57,11 @@ class RingSizes:
         )
 
     @cached_property
+    def housing(self) -> Floats:
+        """Least inner diameter in mm of a housing around ring and heads, at the narrowest gap."""
+        return np.asarray(self.tip + self.around)
+
+    @cached_property
     def root(self) -> Floats:
         """Root diameter in mm."""
         return np.asarray(
@@ -68,6 +77,19 @@ class RingSizes:
         return np.asarray(geometry.rim_thickness_mm(self.root, self.bore))
 
     @cached_property
+    def root_radius(self) -> Floats:
+        """Least radius of curvature of the root fillets in mm: what a wire must get into."""
+        return least_fillet_radius_mm(
+            self.module, self.teeth, self.dedendum, fillet_of(self.shop, self.module),
+            self.shop.profile_shift,
+        )  # fmt: skip
+
+    @cached_property
+    def largest_prime(self) -> Ints:
+        """Largest prime factor of each tooth count."""
+        return largest_prime_factor(self.teeth)
+
+    @cached_property
     def depth(self) -> Floats:
         """Whole depth of the teeth in mm."""
         return np.asarray(geometry.whole_depth_mm(self.module, self.addendum, self.dedendum))
@@ -75,4 +97,5 @@ class RingSizes:
 
 def ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:
     """Return the sizes of the rings of all rows of a catalogue, in its order."""
-    return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads)
+    around = rows.per_joint(lambda ref: ref.least_around_mm)
+    return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads, around)

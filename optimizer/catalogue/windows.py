@@ -8,7 +8,7 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import keeps_size_limits, size_limit_interval
+from ringset.catalogue.limits import keeps_size_limits, shop_makes_toothings, size_limit_interval
 from ringset.catalogue.ring_sizes import NO_COUNTS, NO_LENGTHS, RingSizes
 from ringset.catalogue.rows import bore_mm
 from ringset.physics.limit_rule import rounding_allowance
@@ -31,7 +31,7 @@ def teeth_range(study: Study, ref: JointRef) -> tuple[int, int]:
 
 
 def tooth_window(study: Study, ref: JointRef, modules: Floats) -> tuple[Ints, Ints]:
-    """Return every toothing whose module, teeth and tips suit the joint.
+    """Return every toothing whose module, teeth, tips and roots suit the joint and the shop.
 
     `modules` are the shop's, in mm and ascending. Two int64 arrays come back, one entry per toothing, by
     module and then by teeth: an index into `modules`, and the number of teeth.
@@ -41,10 +41,24 @@ def tooth_window(study: Study, ref: JointRef, modules: Floats) -> tuple[Ints, In
     teeth = np.arange(fewest, most + 1, dtype=np.int64)
     module_grid = np.repeat(usable, len(teeth)).astype(np.int64)
     teeth_grid = np.tile(teeth, len(usable))
-    kept = keeps_size_limits(
-        study, ref, "tip", RingSizes(study.shop, modules[module_grid], teeth_grid)
+    rings = RingSizes(
+        study.shop, modules[module_grid], teeth_grid, around=np.array(ref.least_around_mm)
     )
+    kept = keeps_size_limits(study, ref, "tip", rings)
+    kept &= keeps_size_limits(study, ref, "housing", rings)
+    kept &= shop_makes_toothings(study, ref, rings)
     return module_grid[kept], teeth_grid[kept]
+
+
+def tip_limits(study: Study, ref: JointRef) -> tuple[float, float]:
+    """Return the least and the largest tip diameter in mm that a joint and its housing let pass.
+
+    At the narrowest gap of its head; infinite where nothing is stated.
+    """
+    rings = RingSizes(study.shop, NO_LENGTHS, NO_COUNTS)
+    least, most = size_limit_interval(study, ref, "tip", rings)
+    _, widest = size_limit_interval(study, ref, "housing", rings)
+    return float(least), min(float(most), float(widest) - ref.least_around_mm)
 
 
 def bore_limits(study: Study, ref: JointRef, rings: RingSizes) -> tuple[Floats, Floats]:

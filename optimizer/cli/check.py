@@ -36,13 +36,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     rate.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
     rate.add_argument("--robot", help="robot, where joints of several robots share a name")
     rate.add_argument("--joint", required=True, help="joint")
-    rate.add_argument("--module", type=float, required=True, metavar="MM", help="module")
+    rate.add_argument(
+        "--module", type=_module, required=True, metavar="MM", help='module, or "16 DP"'
+    )
     toothing = rate.add_mutually_exclusive_group(required=True)
     toothing.add_argument("--teeth", type=int, metavar="N", help="tooth count")
-    toothing.add_argument("--tip", type=float, metavar="MM", help="or largest tip diameter")
+    toothing.add_argument("--tip", type=_length, metavar="MM", help="or largest tip diameter")
     hole = rate.add_mutually_exclusive_group(required=True)
-    hole.add_argument("--bore", type=float, metavar="MM", help="bore")
-    hole.add_argument("--rim", type=float, metavar="MM", help="or rim between root and bore")
+    hole.add_argument("--bore", type=_length, metavar="MM", help='bore, or "2.5 in"')
+    hole.add_argument("--rim", type=_length, metavar="MM", help="or rim between root and bore")
     rate.add_argument("--heads", type=int, metavar="N", help="number of heads (the joint's fewest)")
     rate.add_argument(
         "--second-teeth", type=int, metavar="N",
@@ -90,6 +92,32 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--plot", metavar="FILE.svg", help="draw error curves, spectrum, distribution (extra plot)"
     )
     simulate.set_defaults(run=_simulate)
+
+
+def _length(text: str) -> float:
+    """Return a length in mm: a number of them, or text with its unit."""
+    return _number_or_text("length_mm", text)
+
+
+def _module(text: str) -> float:
+    """Return a module in mm: a number of them, or the pitch of a cutter."""
+    return _number_or_text("module_mm", text)
+
+
+def _number_or_text(field: str, text: str) -> float:
+    """Return the number that a text of an option means for a field of that name."""
+    from ringset.schema.length_texts import allowed_of, length_of_text
+
+    try:
+        return float(text)
+    except ValueError:
+        pass
+    try:
+        return length_of_text(field, text.strip())
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"given {text!r}; allowed: {allowed_of(field)} ({error})"
+        ) from None
 
 
 def _rate(options: argparse.Namespace) -> int:

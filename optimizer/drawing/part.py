@@ -15,8 +15,8 @@ from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import iso286, iso1328
-from ringset.standards.materials import material
 from ringset.standards.racks import Rack
+from ringset.wording import module_words
 
 #: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
 TIP_ZONE = "h9"
@@ -124,6 +124,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
             "second_rings": [],
             "ring_parts": [],
             "tool_points": [],
+            "robot_rings": [],
             "electronics": [],
         }
     )
@@ -190,7 +191,7 @@ def gear_rows(data: Part) -> list[Row]:
     tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
     return [
         Row("Number of teeth", "z", str(ring.teeth)),
-        Row("Module", "m", drawn_length(ring.module_mm), "mm"),
+        Row("Module", "m", drawn_length(ring.module_mm), _named_mm(data.part.pitch_name)),
         Row("Pressure angle", "α", f"{rack.pressure_angle_deg:g}°"),
         Row("Helix angle", "β", "0°", "spur"),
         Row("Basic rack", "", _rack_name(rack), _rack_factors(rack, data.by_disc)),
@@ -223,12 +224,17 @@ def gear_rows(data: Part) -> list[Row]:
     ]
 
 
+def _named_mm(pitch_name: str | None) -> str:
+    return "mm" if pitch_name is None else f"mm, {pitch_name}"
+
+
 def cutter_words(data: Part) -> str:
     """Return the cutter with its tooth range, or how else the teeth are made."""
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
-        return "Teeth by wire erosion after the profile of the DXF file, where there is one."
-    module, ring = drawn_length(cutter.module_mm), data.ring
+        wire = _wire_words(data.study.shop)
+        return f"Teeth by wire erosion{wire} after the profile of the DXF file, where there is one."
+    module, ring = module_words(drawn_length(cutter.module_mm), cutter.pitch_name), data.ring
     told = f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
     if not ring.profile_error_um:
         return told
@@ -236,6 +242,13 @@ def cutter_words(data: Part) -> str:
         f"{told} Pitch, run-out and helix by class {ring.flank_class}; profile: what this cutter of a set "
         f"gives, up to {_up_to(ring.profile_error_um)} µm off."
     )
+
+
+def _wire_words(shop: Shop) -> str:
+    """Return the wire whose radius the roots were held against, if the shop states one."""
+    if shop.wire_diameter_mm is None:
+        return ""
+    return f" (wire Ø{shop.wire_diameter_mm:g} mm or finer, spark gap {shop.spark_gap_mm:g} mm)"
 
 
 def inspection_rows(data: Part) -> list[Row]:
@@ -277,7 +290,7 @@ def inspection_rows(data: Part) -> list[Row]:
 
 def sheet_body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
-    ring, stuff = data.ring, material(data.study.shop.material)
+    ring, stuff = data.ring, data.study.shop.ring_material
     across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),

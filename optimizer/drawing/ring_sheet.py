@@ -24,7 +24,7 @@ from ringset.drawing.part import (
 from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import Sheet
 from ringset.schema.true_rack import rack_of
-from ringset.wording import basis_words
+from ringset.wording import basis_words, module_words
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6
@@ -41,12 +41,12 @@ _JOINTS = (126.0, 186.0)
 def ring_sheet(data: Part, release: Release) -> Sheet:
     """Return the sheet of one ring part."""
     ring = data.ring
+    module = module_words(drawn_length(ring.module_mm), data.part.pitch_name)
     face_scale = largest_scale(ring.tip_diameter_mm, _FACE_ROOM)
     sheet = framed(
         Title(
             title=f"Target ring {data.part.id}",
-            supplement=f"module {drawn_length(ring.module_mm)}, {ring.teeth} teeth, "
-            f"bore {drawn_length(ring.bore_mm)}",
+            supplement=f"module {module}, {ring.teeth} teeth, bore {drawn_length(ring.bore_mm)}",
             number=data.part.id,
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",
@@ -171,11 +171,12 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
             (
                 ring.label, seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
                 angles, "second ring" if ring.second else kept,
+                f"±{ring.repeatability_arcsec:.1f}",
             )
         )  # fmt: skip
     y = draw_table(
-        sheet, *_JOINTS, (38.0, 22.0, 24.0, 36.0, 30.0), "Used on",
-        ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target"), rows,
+        sheet, *_JOINTS, (36.0, 22.0, 23.0, 32.0, 23.0, 14.0), "Used on",
+        ("Joint", "Seat", "Air gap (left)", "Heads at", "Error / target", "Repeats"), rows,
     )  # fmt: skip
     more = len(data.rings) - len(rows)
     if more > 0:
@@ -213,14 +214,14 @@ def _mounting(data: Part) -> list[str]:
     told = dial_words(data)
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
-        "left of it at the worst (mm). Error and target in arcsec, "
+        "left of it at the worst (mm). Error, target and scatter at one angle (repeats) in arcsec, "
         + ("for " if data.answer.basis == "expanded" else "")
         + f"{basis_words(data.answer.basis, data.answer.rings)}."
     )
     if any(ring.second for ring in data.rings):
         told.append(
             "A second ring sits on the hub seat of the first, beside it; its head stands at the angle of the "
-            "first head. The room for two rings along the axis is not checked."
+            "first head. Mind the room for two rings along the axis."
         )
     return told
 

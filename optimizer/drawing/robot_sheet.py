@@ -12,8 +12,7 @@ from ringset.drawing.scales import largest_scale, scale_name
 from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
-from ringset.standards.materials import ordered_as
-from ringset.wording import TERM_WORDS, basis_words
+from ringset.wording import TERM_WORDS, basis_words, module_words
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8
@@ -157,13 +156,16 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         sheet.box(_BAR_LEFT, y, full, y + _BAR_MM, NARROW)
         figures = f"{ring.error_arcsec:.1f} of {ring.target_arcsec:g} arcsec"
         sheet.label(full + 2.0, y + 3.4, figures, SMALL)
+        steady = f"repeats within ±{ring.repeatability_arcsec:.1f}{_asked(ring.repeatability_target_arcsec)}"
+        sheet.label(full + 2.0, y + _BAR_MM + 2.9, steady, SMALL * 0.85)
         sheet.label(_BAR_LEFT, y + _BAR_MM + 2.9, words, SMALL * 0.85)
         y += 11.2
     point = next(p for p in answer.tool_points if p.robot == robot.name)
     if point.error_um > 0.0:
-        target = f" of {point.target_um:g}" if point.target_um is not None else ""
+        steady = f"{point.repeatability_um:.1f}{_asked(point.repeatability_target_um)}"
         text = (
-            f"Tool point: {point.error_um:.1f}{target} µm ({point.rule} of all joints with a reach)"
+            f"Tool point: {point.error_um:.1f}{_asked(point.target_um)} µm, repeats within ±{steady} µm "
+            f"({point.rule} of all joints with a reach)"
         )
         sheet.label(LEFT + 3.0, y + 3.4, text, SMALL, bold=True)
         y += 6.0
@@ -173,6 +175,10 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
         sheet, LEFT + 3.0, y + 5.5, (RIGHT - 180.0 - LEFT - 6.0, BOTTOM - 1.5 - y - 5.5), "Cautions",
         answer.cautions,
     )  # fmt: skip
+
+
+def _asked(target: float | None) -> str:
+    return "" if target is None else f" of {target:g}"
 
 
 def _largest(ring: JointRing) -> tuple[list[float], str]:
@@ -205,7 +211,7 @@ def _lists(
         Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
-        Row("Material", "", ordered_as(shop.material, shop.material_treatment)),
+        Row("Material", "", shop.ordered_material),
         *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]
@@ -226,7 +232,7 @@ def _lists(
             (
                 c.id,
                 c.kind,
-                drawn_length(c.module_mm),
+                module_words(drawn_length(c.module_mm), c.pitch_name),
                 c.tooth_range,
                 ", ".join(sorted(used & set(c.ring_parts))),
             )
@@ -240,7 +246,7 @@ def _lists(
     orders = [
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
-            f"m {drawn_length(part.part.module_mm)}, z {part.part.teeth}",
+            f"m {module_words(drawn_length(part.part.module_mm), part.part.pitch_name)}, z {part.part.teeth}",
             _sizes(part.ring) + (f" from {part.extra.stock}" if part.extra.stock else ""),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )

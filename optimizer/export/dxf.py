@@ -10,6 +10,7 @@ import numpy as np
 from ringset.drawing.part import Part, drawn_length
 from ringset.physics.quantity import Array
 from ringset.physics.tooth_profile import CHORD_ERROR_MM, Tooth
+from ringset.wording import module_words
 
 OUTLINE, BORE, HOLES = "OUTLINE", "BORE", "HOLES"
 REFERENCE, AXES, NOTES = "REFERENCE", "AXES", "NOTES"
@@ -73,9 +74,9 @@ def bulged_outline(form: Tooth, chord_error_mm: float) -> Array:
 def _notes(space: Any, data: Part, chord_error_mm: float) -> None:
     ring = data.ring
     height = max(data.shape.tooth.tip_mm / 40.0, 0.5)
+    module = module_words(f"{drawn_length(ring.module_mm)} mm", data.part.pitch_name)
     lines = [
-        f"{data.part.id}: module {drawn_length(ring.module_mm)} mm, {ring.teeth} teeth, "
-        f"x {ring.profile_shift:g}",
+        f"{data.part.id}: module {module}, {ring.teeth} teeth, x {ring.profile_shift:g}",
         f"bore {drawn_length(ring.bore_mm)} mm, width {drawn_length(ring.face_width_mm)} mm, "
         "nominal, true tooth form",
         f"flanks and fillets: chords within {1e3 * chord_error_mm:g} um; tip and root: arcs",

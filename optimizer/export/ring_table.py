@@ -43,6 +43,8 @@ def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
         }
         row["expanded_arcsec"] = ring.budget.expanded_arcsec
         row["worst_case_arcsec"] = ring.budget.worst_case_arcsec
+        row["repeatability_expanded_arcsec"] = ring.budget.repeatability_expanded_arcsec
+        row["repeatability_worst_case_arcsec"] = ring.budget.repeatability_worst_case_arcsec
         row |= {f"{t.name}_standard_arcsec": t.standard_arcsec for t in ring.budget.terms}
         rows.append(row)
     return pd.DataFrame(rows)

@@ -12,7 +12,6 @@ from ringset.drawing.part import Part, order_text
 from ringset.export.ring_table import ring_frame
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
-from ringset.standards.materials import ordered_as
 
 Line = Mapping[str, Any]
 
@@ -24,6 +23,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "ring_part": data.part.id,
             "pieces": data.part.quantity,
             "module_mm": data.part.module_mm,
+            "pitch_name": data.part.pitch_name or "",
             "teeth": data.part.teeth,
             "profile_shift": data.ring.profile_shift,
             "flank_class_iso1328_2013": data.ring.flank_class,
@@ -31,7 +31,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "bore_mm": _plain(data.part.bore_mm),
             "bore_zone": data.part.bore_zone,
             "face_width_mm": data.part.face_width_mm,
-            "material": ordered_as(data.study.shop.material, data.study.shop.material_treatment),
+            "material": data.study.shop.ordered_material,
             "cutter": data.part.cutter or "wire erosion",
             "screws": order_text(data.extra.screws),
             "stock": data.extra.stock,
@@ -80,6 +80,7 @@ def export_cutter_lines(answer: Answer) -> list[Line]:
             "cutter": cutter.id,
             "kind": cutter.kind,
             "module_mm": cutter.module_mm,
+            "pitch_name": cutter.pitch_name or "",
             "tooth_range": cutter.tooth_range,
             "cuts": ", ".join(cutter.ring_parts),
         }

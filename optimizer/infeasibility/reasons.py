@@ -6,7 +6,7 @@ of each shared limit alone and, if each alone could hold, by dropping them one a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
 
 import numpy as np
 
@@ -18,18 +18,26 @@ from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import (
     bore_limits,
-    bore_window,
     teeth_range,
+    tip_limits,
     tooth_window,
     usable_modules,
 )
 from ringset.infeasibility.conflicts import colliding, least_alone
+from ringset.infeasibility.unmade import NO_PAIR, NoFit, fits_alone, no_toothing_made
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
+from ringset.rating.ring_sums import (
+    RING_SUM_UNITS,
+    RING_SUMS,
+    ring_sum_limit,
+    ring_sums_stated,
+)
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
+    best_ring_words,
     cycle_us,
     tool_point_limit,
     tool_point_reached_um,
@@ -37,7 +45,7 @@ from ringset.rating.robot_sums import (
 )
 from ringset.rating.stated_limits import Limit
 from ringset.reduction.table import least_per_joint
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 MM_PER_INCH, MM_PER_METRE = 25.4, 1000.0
 
@@ -58,38 +66,6 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     return reasons
 
 
-#: Why a joint that asks a second ring has none, though rings fit it.
-NO_PAIR = (
-    "rings fit, but no two of one module and bore with coprime tooth counts that one cutter cuts"
-)
-
-
-def _fits_alone(study: Study, ref: JointRef) -> bool:
-    """Say whether some ring fits a joint that asks a second one, if only by itself."""
-    if not ref.joint.second_ring:
-        return False
-    modules = shop_modules(study.shop)
-    module, teeth = tooth_window(study, ref, modules)
-    if not len(module):
-        return False
-    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
-    return bool((low <= high).any())
-
-
-@dataclass(frozen=True)
-class NoFit:
-    """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
-
-    field: str
-    given: str
-    reached: str
-
-    @property
-    def text(self) -> str:
-        """The whole as a reason."""
-        return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
-
-
 def no_fit(study: Study, ref: JointRef) -> NoFit:
     """Return by which limit no ring fits a joint at all, with the best that can be reached."""
     shop, head, joint = study.shop, ref.head, ref.joint
@@ -98,22 +74,19 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
-    if _fits_alone(study, ref):
+    if fits_alone(study, ref, modules):
         return NoFit("second_ring", "", NO_PAIR)
     module, teeth = tooth_window(study, ref, modules)
+    unmade = no_toothing_made(study, ref, modules)
+    if unmade is not None:
+        return unmade
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
     ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
-    least, most = size_limit_interval(study, ref, "tip", ends)
+    least, most = tip_limits(study, ref)
     if smallest > most:
-        return NoFit(
-            "tip_max_mm",
-            f"{joint.tip_max_mm:g}",
-            f"the smallest tip diameter is {smallest:g} mm "
-            f"(module {usable[0]:g}, head.teeth_min {head.teeth_min})"
-            f"{_suspicion(joint.tip_max_mm, smallest)}",
-        )
+        return _no_room(ref, smallest, float(usable[0]))
     if joint.tip_min_mm is not None and largest < least:
         return NoFit(
             "tip_min_mm",
@@ -123,10 +96,37 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
         )
     return NoFit(
         "tip_min_mm",
-        f"{joint.tip_min_mm} with tip_max_mm {joint.tip_max_mm:g}",
+        f"{joint.tip_min_mm} with {_outer_limit(ref)}",
         "no whole tooth count has its tips between them; they come in steps of a module, "
         f"{usable[0]:g} mm at least",
     )
+
+
+def _housing_binds(ref: JointRef) -> bool:
+    """Say whether the housing leaves the tips less room than their own limit does."""
+    tips, housing = ref.joint.tip_max_mm, ref.joint.housing_max_mm
+    return tips is None or (housing is not None and housing - ref.least_around_mm < tips)
+
+
+def _outer_limit(ref: JointRef) -> str:
+    """Return the limit that says where the tips end, with its value."""
+    name = "housing_max_mm" if _housing_binds(ref) else "tip_max_mm"
+    return f"{name} {getattr(ref.joint, name):g}"
+
+
+def _no_room(ref: JointRef, smallest_mm: float, module_mm: float) -> NoFit:
+    """Return that the smallest tips of a joint's head, in mm, are too large for the joint."""
+    head, field, needed = ref.head, "tip_max_mm", smallest_mm
+    reached = f"the smallest tip diameter is {smallest_mm:g} mm"
+    if _housing_binds(ref):
+        field, needed = "housing_max_mm", smallest_mm + ref.least_around_mm
+        reached = (
+            f"the smallest ring needs {needed:g} mm with its head (tips {smallest_mm:g}, gap "
+            f"{head.narrowest_gap_mm:g} and head.height_above_tips_mm {head.height_above_tips_mm:g})"
+        )
+    stated = float(getattr(ref.joint, field))
+    reached += f" (module {module_mm:g}, head.teeth_min {head.teeth_min})"
+    return NoFit(field, f"{stated:g}", f"{reached}{_suspicion(stated, needed)}")
 
 
 def _suspicion(stated_mm: float, least_mm: float) -> str:
@@ -140,7 +140,7 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
     """Return by which limit no bore is left on any toothing that fits."""
     shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
     smallest_bore, largest_bore = size_limit_interval(study, ref, "bore", rings)
-    _, largest_tip = size_limit_interval(study, ref, "tip", rings)
+    _, largest_tip = tip_limits(study, ref)
     least, thickest = size_limit_interval(study, ref, "rim", rings)
     rim = (rings.root - smallest_bore) / 2.0
     spare = rim - least
@@ -156,7 +156,7 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
     if spare[best] < 0.0:
         return NoFit(
             "bore_min_mm",
-            f"{joint.bore_min_mm:g} with tip_max_mm {joint.tip_max_mm:g}",
+            f"{joint.bore_min_mm:g} with {_outer_limit(ref)}",
             f"at most {rim[best] + 0.0:.3g} mm of rim is left (module {module[best]:g}, "
             f"{teeth[best]} teeth), shop.rim_min_mm or rim_min_depths asks {least[best]:.3g} mm",
         )
@@ -169,13 +169,15 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
         )
     smallest_mm, largest_mm = bore_limits(study, ref, rings)
     room = int(np.argmax(largest_mm - smallest_mm))
-    return NoFit(
-        "shop.bore_step_mm",
-        f"{shop.bore_step_mm:g}",
-        f"no multiple of it lies between the {smallest_mm[room]:.6g} and "
-        f"{largest_mm[room]:.6g} mm that bore window and rim leave "
-        f"(module {module[room]:g}, {teeth[room]} teeth)",
+    left = (
+        f"between the {smallest_mm[room]:.6g} and {largest_mm[room]:.6g} mm that bore window and rim leave "
+        f"(module {module[room]:g}, {teeth[room]} teeth)"
     )
+    listed = study.bores_of(joint)
+    if listed is not None:
+        field = "shop.bores_mm" if joint.bores_mm is None else "bores_mm"
+        return NoFit(field, ", ".join(f"{bore:g}" for bore in listed), f"none of them lies {left}")
+    return NoFit("shop.bore_step_mm", f"{shop.bore_step_mm:g}", f"no multiple of it lies {left}")
 
 
 def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
@@ -253,24 +255,22 @@ def _ring_text(rows: Catalogue, row: int) -> str:
 def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots cannot reach their tool-point target even with each joint's best ring."""
     rows = inside.catalogue
-    shares = tool_point_shares(inside)
-    least = least_per_joint(shares, rows.joint, len(rows.joints))
     reasons = []
-    for robot in study.robots:
-        limit = tool_point_limit(study.target, robot)
+    for field, robot in itertools.product(TOOL_POINT_TARGETS, study.robots):
+        limit = tool_point_limit(study.target, robot, field)
         if limit is None:
             continue
+        shares = tool_point_shares(inside, field)
+        least = least_per_joint(shares, rows.joint, len(rows.joints))
         mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
         best = float(least[mine].sum())
         if best > limit:
             worst = rows.joints[int(mine[np.argmax(least[mine])])]
             reached = tool_point_reached_um(best, robot.tool_point_rule)
             reasons.append(
-                f"{robot.name}: tool_point_target_um {robot.tool_point_target_um:g}"
-                f"{study.target.reserve_words}: the best that can be reached is "
-                f"{reached:.5g} um with the most accurate ring on every joint; {worst.joint.name} "
-                f"has "
-                f"the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
+                f"{robot.name}: {field} {getattr(robot, field):g}{study.target.reserve_words}: the best that "
+                f"can be reached is {reached:.5g} um with {best_ring_words(field)} on every joint; "
+                f"{worst.joint.name} has the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
             )
     return reasons
 
@@ -291,6 +291,26 @@ def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:
                 f"{limit:.5g} uA on average for so long, and the fewest heads that keep every other "
                 f"limit draw {drawn:.5g} uA"
             )
+    return reasons
+
+
+def infeasible_ring_sum_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which robots' rings are too heavy, or turn too hard, even with the least on every joint."""
+    rows, reasons = inside.catalogue, []
+    for field in ring_sums_stated(study):
+        least = least_per_joint(RING_SUMS[field](study, rows), rows.joint, len(rows.joints))
+        for robot in study.robots:
+            limit = ring_sum_limit(robot, field)
+            mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
+            best = float(least[mine].sum())
+            if limit is not None and best > limit:
+                most = rows.joints[int(mine[np.argmax(least[mine])])]
+                reasons.append(
+                    f"{robot.name}: {field} {getattr(robot, field):g}: the best that can be reached is "
+                    f"{best:.5g} {RING_SUM_UNITS[field]} with the least ring on every joint; "
+                    f"{most.joint.name} has the largest share, "
+                    f"{100.0 * float(least[mine].max()) / best:.0f} %"
+                )
     return reasons
 
 

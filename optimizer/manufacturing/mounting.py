@@ -27,7 +27,7 @@ from ringset.solving.face_screws import (
     face_screws,
 )
 from ringset.standards import iso286, iso2768, yield_strength
-from ringset.standards.materials import Material, material
+from ringset.standards.materials import Material
 from ringset.standards.screws import engagement_mm, listed_length_mm, screw
 
 #: Above this a ring of steel may lose hardness when it is heated to be joined. Unnamed: from memory.
@@ -147,7 +147,7 @@ def mounting_data(
 
 
 def _bodies(study: Study, joint: Joint, ring: JointRing) -> _Bodies:
-    steel, hub, bore = material(study.shop.material), rated_hub(study.shop, joint), ring.bore_mm
+    steel, hub, bore = study.shop.ring_material, rated_hub(study.shop, joint), ring.bore_mm
     elastic = [
         interference_fit.Elastic(m.youngs_modulus_gpa, m.poisson, m.expansion_per_k)
         for m in (steel, hub)
@@ -232,8 +232,10 @@ def _temperature_c(
 def _yields(study: Study, joint: Joint, bodies: _Bodies) -> tuple[float | None, float | None]:
     shop = study.shop
     blank = bodies.tip_mm + shop.diameter_allowance_mm
-    ring = float(yield_strength.yield_or_zero_mpa(shop.material, blank, shop.material_treatment))
-    hub = float(yield_strength.yield_or_zero_mpa(bodies.hub.key, bodies.bore_mm))
+    ring = float(
+        yield_strength.yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)
+    )
+    hub = float(yield_strength.yield_or_zero_mpa(bodies.hub, bodies.bore_mm))
     return ring or None, hub or None
 
 
@@ -348,13 +350,15 @@ def _notes(
         )
         rim = (bodies.root_mm - bodies.bore_mm) / 2.0
         notes.append(f"no screws fit the rim of {rim:.2f} mm; {smallest.size} needs {needed:.2f}")
-    held: list[tuple[str, str, float]] = [
-        ("ring", study.shop.material, bodies.tip_mm + study.shop.diameter_allowance_mm)
+    held: list[tuple[str, Material, float]] = [
+        ("ring", study.shop.ring_material, bodies.tip_mm + study.shop.diameter_allowance_mm)
     ]
     if seat is not None and seat.interference_um[1] > 0.0:
-        held.append(("hub", bodies.hub.key, bodies.bore_mm))
-    for what, key, size in held:
-        largest = yield_strength.largest_yield_size_mm(key)
-        if size > largest:
-            notes.append(f"{what}: no yield of {key} known at {size:g} mm (up to {largest:g})")
+        held.append(("hub", bodies.hub, bodies.bore_mm))
+    for what, steel, size in held:
+        if yield_strength.yield_or_zero_mpa(steel, size) <= 0.0:
+            largest = yield_strength.largest_yield_size_mm(steel)
+            notes.append(
+                f"{what}: no yield of {steel.key} known at {size:g} mm (up to {largest:g})"
+            )
     return notes

@@ -25,7 +25,6 @@ from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import cut_deeper, rack_of
 from ringset.standards import iso1328, yield_strength
-from ringset.standards.materials import material, ordered_as
 from ringset.standards.racks import RACKS
 
 #: Printed with every ring.
@@ -132,6 +131,7 @@ def ring_shop_data(
     notes: list[str] = []
     made = _making(study, rings[0], cutter, notes)
     accepted = inspection_data(study, rings[0], served, notes)
+    notes += _own_materials(study.shop, served)
     notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
     checks = [*_making_checks(study, rings[0], made)]
     for joint, mount in zip(served, mounts, strict=True):
@@ -147,8 +147,18 @@ def ring_shop_data(
     )
 
 
+def _own_materials(shop: Shop, joints: list[Joint]) -> list[str]:
+    """Return where the values of materials of the user's own are from, of ring and hubs."""
+    names = [shop.material, *(joint.hub_material for joint in joints if joint.hub_material)]
+    return [
+        f"values of {name} as the study states them, from: {shop.materials[name].source}"
+        for name in dict.fromkeys(names)
+        if name in shop.materials
+    ]
+
+
 def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str]) -> MakingData:
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     m, z = ring.module_mm, ring.teeth
     rack = rack_of(shop, m)
     deep = RACKS["full_d"].dedendum
@@ -163,7 +173,7 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
     )
     blank = _blank(study, ring, notes)
     return MakingData(
-        material=ordered_as(shop.material, shop.material_treatment),
+        material=shop.ordered_material,
         least_blank=_allowances(shop).needed(
             ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
         ),
@@ -191,10 +201,10 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
 
 def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, float]:
     """Return the largest force of a jaw, by their number: lobes of `lobe_mm`, half of yield at most."""
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
     strength = float(
-        yield_strength.yield_or_zero_mpa(shop.material, outer, shop.material_treatment)
+        yield_strength.yield_or_zero_mpa(shop.ring_material, outer, shop.material_treatment)
     )
     shape = (ring.bore_mm, ring.rim_mm, ring.face_width_mm)
     forces = {}
@@ -221,7 +231,7 @@ def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | No
         return None
     found = making.blanks(
         ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
-        material(shop.material).density_kg_per_m3, _allowances(shop),
+        shop.ring_material.density_kg_per_m3, _allowances(shop),
         bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
         plates_mm=shop.plates_mm,
     )  # fmt: skip

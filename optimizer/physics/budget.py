@@ -5,7 +5,8 @@ of a term follows from its shape (JCGM 100:2008, 4.3, from memory; B. N. Taylor 
 Technical Note 1297, 1994): amplitude / sqrt(2) for a sinusoid of unknown phase, / sqrt(3) for a half width,
 the value itself for noise. The total is the root sum of squares times the coverage factor k (`expanded`), or
 the plain sum with noise at 3 sigma (`worst_case`); with a `worst_pitch_share` given the worst case also holds
-unlucky rings and heads (`_unlucky`).
+unlucky rings and heads (`_unlucky`). The repeatability is the same total, on the same basis, of those terms
+alone that do not repeat with the angle (`budget_terms`).
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.physics import resolution
+from ringset.physics.budget_terms import SCATTERING
+from ringset.physics.budget_terms import TERMS as TERMS
 from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
-
-_SINUSOID, _HALF_WIDTH, _SIGMA = 1.0 / np.sqrt(2.0), 1.0 / np.sqrt(3.0), 1.0
 
 #: Coverage factor of the expanded uncertainty, about 95 % of readings (JCGM 100:2008, 6.3, from memory).
 COVERAGE = 2.0
@@ -26,28 +27,6 @@ COVERAGE = 2.0
 PLAIN_SIGMAS = 3.0
 #: How many the worst case holds: of some thousand readings of a turn hardly one lies beyond.
 WORST_SIGMAS = 5.0
-
-#: Every term in the order of the report: name, divisor from amplitude to standard uncertainty.
-TERMS: dict[str, float] = {
-    "mounting_offset": _SINUSOID,
-    "mounting_offset_second": _SINUSOID,
-    "tips_off_bore": _SINUSOID,
-    "cumulative_pitch": _SINUSOID,
-    "single_pitch": _HALF_WIDTH,
-    "seat_ovality": _SINUSOID,
-    "clamping": _SINUSOID,
-    "residual_offset": _SINUSOID,
-    "residual_gain": _SINUSOID,
-    "residual_quadrature": _SINUSOID,
-    "third_harmonic": _SINUSOID,
-    "stray_field": _SINUSOID,
-    "noise": _SIGMA,
-    "quantisation": _HALF_WIDTH,
-    "bearing_shift": _HALF_WIDTH,
-    "temperature_gradient": _SINUSOID,
-    "wobble": _SINUSOID,
-    "timing_jitter": _HALF_WIDTH,
-}
 
 
 @dataclass(frozen=True)
@@ -115,19 +94,30 @@ class BudgetInputs:
 
 @dataclass(frozen=True)
 class Budget:
-    """Budget of one ring or of many: arcsec per term (keys of `TERMS`) and totals in arcsec."""
+    """Budget of one ring or of many: arcsec per term (keys of `TERMS`) and totals in arcsec.
+
+    Totals are half ranges: `expanded` and `worst_case` about the true angle, `repeatability_expanded` and
+    `repeatability_worst_case` about the mean of the readings at one angle.
+    """
 
     amplitude: dict[str, Quantity]
     standard: dict[str, Quantity]
     combined: Quantity
     expanded: Quantity
     worst_case: Quantity
+    repeatability_expanded: Quantity
+    repeatability_worst_case: Quantity
 
     def total(self, basis: str) -> Quantity:
         """Return the total in arcsec on `basis`: 'expanded' or 'worst_case', else ValueError."""
-        if basis not in ("expanded", "worst_case"):
-            raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
-        return self.expanded if basis == "expanded" else self.worst_case
+        return self.expanded if _expanded(basis) else self.worst_case
+
+    def repeatability(self, basis: str) -> Quantity:
+        """Return the repeatability in arcsec on `basis`: 'expanded' or 'worst_case', else ValueError.
+
+        It is half of the range about the mean of the readings at one angle, never more than `total`.
+        """
+        return self.repeatability_expanded if _expanded(basis) else self.repeatability_worst_case
 
     def take(self, rings: NDArray[np.intp] | NDArray[np.bool_]) -> Budget:
         """Return the budget of some of many rings (indices or mask); one number for all stays one."""
@@ -141,7 +131,15 @@ class Budget:
             combined=some(self.combined),
             expanded=some(self.expanded),
             worst_case=some(self.worst_case),
+            repeatability_expanded=some(self.repeatability_expanded),
+            repeatability_worst_case=some(self.repeatability_worst_case),
         )
+
+
+def _expanded(basis: str) -> bool:
+    if basis not in ("expanded", "worst_case"):
+        raise ValueError(f"basis: given {basis!r}, allowed 'expanded' or 'worst_case'")
+    return basis == "expanded"
 
 
 def angle_error_budget(given: BudgetInputs) -> Budget:
@@ -164,13 +162,33 @@ def angle_error_budget(given: BudgetInputs) -> Budget:
     """
     amplitude = {**_ring_terms(given), **_channel_terms(given), **_motion_terms(given)}
     amplitude = {name: amplitude[name] * ARCSEC_PER_RAD for name in TERMS}
-    standard = {name: amplitude[name] * factor for name, factor in TERMS.items()}
-    combined = np.sqrt(sum(np.square(value) for value in standard.values()))
-    plain_sum = sum(amplitude.values(), start=np.float64(0.0))
+    standard = {name: amplitude[name] * kind.factor for name, kind in TERMS.items()}
+    every, more = tuple(TERMS), _unlucky(given, amplitude)
+    combined = _combined(standard, every)
+    return Budget(
+        amplitude=amplitude,
+        standard=standard,
+        combined=combined,
+        expanded=given.coverage * combined,
+        worst_case=_worst(amplitude, more, every),
+        repeatability_expanded=given.coverage * _combined(standard, SCATTERING),
+        repeatability_worst_case=_worst(amplitude, more, SCATTERING),
+    )
+
+
+def _combined(standard: dict[str, Quantity], terms: tuple[str, ...]) -> Quantity:
+    """Return the root of the sum of squares of some terms."""
+    return np.asarray(np.sqrt(sum(np.square(standard[name]) for name in terms)))[()]
+
+
+def _worst(
+    amplitude: dict[str, Quantity], more: dict[str, Quantity], terms: tuple[str, ...]
+) -> Quantity:
+    """Return the worst case of some terms, noise among them: amplitudes, and what bad luck adds to each."""
+    plain_sum = sum((amplitude[name] for name in terms), start=np.float64(0.0))
     worst = plain_sum + (PLAIN_SIGMAS - 1.0) * amplitude["noise"]
-    if given.worst_pitch_share is not None:
-        worst = worst + _unlucky(given, amplitude)
-    return Budget(amplitude, standard, combined, given.coverage * combined, worst)
+    unlucky = [value for name, value in more.items() if name in terms]
+    return worst + sum(unlucky, start=np.float64(0.0)) if unlucky else worst
 
 
 def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
@@ -199,15 +217,17 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
     }
 
 
-def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> Quantity:
-    """Return what a worst case adds in arcsec beyond the plain sum of averaged amplitudes.
+def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> dict[str, Quantity]:
+    """Return, by term, what a worst case adds in arcsec beyond the plain sum of averaged amplitudes.
 
     The pitch share of an unlucky ring; errors private to each head that happen to be alike at all of
-    them; noise at `worst_sigmas`, in place of the 3 sigma of the plain sum.
+    them; noise at `worst_sigmas`, in place of the 3 sigma of the plain sum. Nothing without a worst share.
     """
+    if given.worst_pitch_share is None:
+        return {}
     more = np.asarray(given.worst_pitch_share) - given.pitch_share
     pitch = np.asarray(given.cumulative_pitch_um) / (given.pitch_diameter_mm * 1e3)
-    added = pitch * more * ARCSEC_PER_RAD
+    added: dict[str, Quantity] = {"cumulative_pitch": pitch * more * ARCSEC_PER_RAD}
     for name, kept in (
         ("residual_offset", _kept(given, given.gain_teeth)),
         ("residual_gain", _kept(given, given.gain_teeth_double)),
@@ -215,8 +235,8 @@ def _unlucky(given: BudgetInputs, amplitude: dict[str, Quantity]) -> Quantity:
         ("stray_field", 1.0 / np.sqrt(given.heads)),
         ("single_pitch", 1.0 / np.sqrt(given.heads)),
     ):
-        added = added + amplitude[name] * (1.0 / np.asarray(kept) - 1.0)
-    return added + (given.worst_sigmas - PLAIN_SIGMAS) * amplitude["noise"]
+        added[name] = amplitude[name] * (1.0 / np.asarray(kept) - 1.0)
+    return added | {"noise": (given.worst_sigmas - PLAIN_SIGMAS) * amplitude["noise"]}
 
 
 def _sensing_radius_um(given: BudgetInputs) -> Quantity:

@@ -102,8 +102,8 @@ def angle_errors(
     Mean over heads; the mean over the turn is not removed, but what a head stands wrong is taken as
     known to the evaluation (it is a constant). `single` computes in single precision (about
     1e-7 of an electrical radian); `correct` takes offset, gain and quadrature out of each head over
-    the turn. Raises ValueError where something is random and no `rng` is given, and where the ring would
-    touch a head. Compared with published results in tests/published/test_signal_sources.py.
+    the turn. Raises ValueError without any head, where something is random and no `rng` is given, and where
+    the ring would touch a head. Compared with published results in tests/published/test_signal_sources.py.
 
     A ring 10 um off its axis, read at a radius of 50 mm, by one head and by two opposite ones, which
     leave (e / s)^2 / 2:
@@ -115,6 +115,8 @@ def angle_errors(
     41.253 arcsec
     0.004 arcsec
     """
+    if heads.zero_rad.shape[1] == 0:
+        raise ValueError("head_angles_deg: given none, allowed an angle for every head")
     kind = np.float32 if single else np.float64
     theta = np.arange(samples) * (2.0 * np.pi / samples)
     tables = _ring_tables(rings, samples, kind)

@@ -15,7 +15,6 @@ from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, tips_of
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
 from ringset.standards import iso1328
-from ringset.standards.materials import material
 
 
 def _head_columns(study: Study, rows: Catalogue) -> dict[str, Floats]:
@@ -73,7 +72,7 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
     equations are those of `physics.angle_error_budget`; tolerances of the teeth come from ISO 1328-1 and -2,
     extrapolated where sizes lie beyond its tables.
     """
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     tolerance = (sizes.pitch_mm, rows.module_mm(), shop.flank_class)
     inputs = physics.BudgetInputs(
         pitch_diameter_mm=sizes.pitch_mm,

@@ -24,16 +24,18 @@ from ringset.arrays import Floats
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import (
-    HEAD_COUNTS,
-    SIZE_RULES,
+    BORE_LISTS,
+    COUNT_RULES,
+    TOLD_SIZE_RULES,
     LimitRule,
     checked_size_limits,
+    housing_limit,
     size_checks,
 )
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.rating import head_checks, mounting_checks
+from ringset.rating import finished_rings, head_checks, mounting_checks
 from ringset.rating.rated import Rated
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 _Rule = LimitRule[Rated]
 _joint, _head = partial(_Rule, "joint"), partial(_Rule, "head")
@@ -49,6 +51,11 @@ def _shared_target(study: Study, ref: JointRef) -> float | None:
     return study.target.angle_target_arcsec if own is None else None
 
 
+def _shared_repeatability(study: Study, ref: JointRef) -> float | None:
+    own = ref.joint.repeatability_target_arcsec
+    return study.target.repeatability_target_arcsec if own is None else None
+
+
 def _less_reserve(study: Study, _: Rated, stated: Floats) -> Floats:
     return study.target.less_reserve(stated)
 
@@ -60,6 +67,11 @@ def _least_target(study: Study, _: Rated, error: Floats) -> Floats:
 def _per_speed(study: Study, rated: Rated, value: Floats) -> Floats:
     with np.errstate(divide="ignore"):
         return np.asarray(value / _speed_rpm(rated))
+
+
+def _housing_mm(study: Study, rated: Rated) -> Floats:
+    height = rated.catalogue.per_joint(lambda ref: ref.head.height_above_tips_mm)
+    return np.asarray(rated.tip_mm + 2.0 * (rated.gap_mm + height))
 
 
 #: In the order in which `Rated.limits` holds them; explanations list them by owner, see `stated_limits`.
@@ -141,6 +153,32 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         allowed=lambda _, rated, safety: safety * _speed_rpm(rated),
         need=_per_speed,
     ),
+    housing_limit(_housing_mm),
+    _joint(
+        "axial_room_mm", "axial room {} mm", "at most", 0.1, "mm",
+        lambda _, rated: finished_rings.rated_axial_need_mm(rated.catalogue),
+    ),
+    _joint(
+        "ring_mass_max_kg", "ring at most {} kg", "at most", 0.001, "kg",
+        lambda study, rated: finished_rings.finished_kg(study, rated.catalogue),
+    ),
+    _joint(
+        "ring_inertia_max_kg_m2", "inertia of the ring at most {} kg m2", "at most", 1e-8, "kg m2",
+        lambda study, rated: finished_rings.finished_inertia_kg_m2(study, rated.catalogue),
+    ),
+    _joint(
+        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
+        lambda _, rated: rated.repeatability_arcsec,
+        bound=lambda _, ref: ref.scatter_target_arcsec,
+        allowed=_less_reserve, need=_least_target,
+    ),
+    _target(
+        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
+        lambda _, rated: rated.repeatability_arcsec,
+        bound=_shared_repeatability,
+        allowed=_less_reserve, need=_least_target,
+        told_as="repeatability_target_arcsec",
+    ),
     _joint(
         "second_ring", "a second ring that tells the pitches apart", "kept", 1.0, "",
         lambda _, rated: rated.pair_error_arcsec, row_side="at most", row_unit="arcsec",
@@ -150,10 +188,13 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (
-    *SIZE_RULES, HEAD_COUNTS, *RATED_LIMITS,
+    *TOLD_SIZE_RULES, *BORE_LISTS, *COUNT_RULES, *RATED_LIMITS,
 )  # fmt: skip
 #: Limits below which `target.reserve_percent` keeps room, by field; resolution and lag are not among them.
-ACCURACY_TARGETS = ("angle_target_arcsec", "target.angle_target_arcsec", "tool_point_target_um")
+ACCURACY_TARGETS = (
+    "angle_target_arcsec", "target.angle_target_arcsec", "repeatability_target_arcsec",
+    "target.repeatability_target_arcsec", *TOOL_POINT_TARGETS,
+)  # fmt: skip
 RULE_OF = {rule.field: rule for rule in RULES}
 
 

@@ -20,7 +20,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.standards import iso286
-from ringset.standards.materials import Material, material
+from ringset.standards.materials import Material
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS, Screw
 from ringset.standards.yield_strength import yield_or_zero_mpa
 
@@ -41,7 +41,7 @@ def fits_of(rows: Catalogue) -> list[tuple[str, Mask]]:
 
 def rated_hub(shop: Shop, joint: Joint) -> Material:
     """Return the material of a joint's hub: stated, else the ring's own."""
-    return material(joint.hub_material or shop.material)
+    return shop.material_of(joint.hub_material or shop.material)
 
 
 def rated_interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats]:
@@ -52,7 +52,7 @@ def rated_interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats
     temperature range count. Limits of the fit are those of ISO 286.
     """
     least, greatest = np.zeros(len(rows)), np.zeros(len(rows))
-    ring = material(study.shop.material).expansion_per_k
+    ring = study.shop.ring_material.expansion_per_k
     per_k = rows.per_joint(lambda r: rated_hub(study.shop, r.joint).expansion_per_k - ring)
     ends = [
         per_k * rows.bore_mm() * rows.per_joint(warmer)
@@ -70,7 +70,7 @@ def rated_interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats
 
 def _seat(study: Study, rows: Catalogue, outer_mm: Floats) -> interference_fit.Seat:
     """Return every row's seat; a hub whose bore is not stated counts as solid."""
-    steel = material(study.shop.material)
+    steel = study.shop.ring_material
 
     def hub(value: Callable[[Material], float]) -> Floats:
         return rows.per_joint(lambda r: value(rated_hub(study.shop, r.joint)))
@@ -100,7 +100,7 @@ def rated_slip_safety(study: Study, rated: Rated) -> Floats:
     0 where nothing holds, and where no acceleration is stated.
     """
     rows, root, tip = rated.catalogue, rated.root_mm, rated.tip_mm
-    steel = material(study.shop.material)
+    steel = study.shop.ring_material
     width, friction = (
         rows.per_joint(lambda r: r.joint.face_width_mm),
         rows.per_joint(lambda r: r.joint.seat_friction),
@@ -127,7 +127,7 @@ def rated_slip_safety(study: Study, rated: Rated) -> Floats:
 def rated_stress_share(study: Study, rated: Rated) -> Floats:
     """Return the largest equivalent stress of ring or hub over its yield: tightest fit, full speed."""
     rows, root, tip = rated.catalogue, rated.root_mm, rated.tip_mm
-    shop, steel, bore = study.shop, material(study.shop.material), rows.bore_mm()
+    shop, steel, bore = study.shop, study.shop.ring_material, rows.bore_mm()
     _, greatest = rated_interference_mm(study, rows)
     spin = rotating_ring.bore_hoop_mpa(
         steel.density_kg_per_m3, steel.poisson, rows.per_joint(_speed), bore, root, tip
@@ -136,25 +136,27 @@ def rated_stress_share(study: Study, rated: Rated) -> Floats:
     ring = interference_fit.stresses_mpa(
         seat, interference_fit.pressure_mpa(seat, greatest), spin
     ).ring_mpa
-    hub = interference_fit.stresses_mpa(full, interference_fit.pressure_mpa(full, greatest)).hub_mpa
+    full_on = interference_fit.pressure_mpa(full, greatest)
+    on_hub = interference_fit.stresses_mpa(full, full_on).hub_mpa
     hub_yield = np.empty(len(rows))
-    for key in {rated_hub(shop, ref.joint).key for ref in rows.joints}:
-        mine = np.array([rated_hub(shop, ref.joint).key == key for ref in rows.joints])[rows.joint]
-        hub_yield[mine] = yield_or_zero_mpa(key, bore[mine])
+    hubs = [rated_hub(shop, ref.joint) for ref in rows.joints]
+    for hub in {one.key: one for one in hubs}.values():
+        mine = np.array([other.key == hub.key for other in hubs])[rows.joint]
+        hub_yield[mine] = yield_or_zero_mpa(hub, bore[mine])
     ring_yield = _ring_yield(shop, tip)
-    return np.asarray(np.maximum(ring / ring_yield, hub / np.maximum(NO_YIELD_MPA, hub_yield)))
+    return np.asarray(np.maximum(ring / ring_yield, on_hub / np.maximum(NO_YIELD_MPA, hub_yield)))
 
 
 def _ring_yield(shop: Shop, tip_mm: Floats) -> Floats:
     """Yield of bars from which rings with these tips are turned."""
     blank = tip_mm + shop.diameter_allowance_mm
-    found = yield_or_zero_mpa(shop.material, blank, shop.material_treatment)
+    found = yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)
     return np.asarray(np.maximum(NO_YIELD_MPA, found))
 
 
 def bursting_rpm(study: Study, rated: Rated) -> Floats:
     """Return the speed in rpm at which the wall of each row's ring yields through."""
-    density = material(study.shop.material).density_kg_per_m3
+    density = study.shop.ring_material.density_kg_per_m3
     strength = _ring_yield(study.shop, rated.tip_mm)
     return np.asarray(
         rotating_ring.yielding_through_rpm(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.arrays import Floats
-from ringset.catalogue.limits import SIZE_RULES, size_needs
+from ringset.arrays import Floats, Ints
+from ringset.catalogue.limits import SIZE_RULES, size_needs, tooth_counts_kept
 from ringset.catalogue.partners import second_rows
+from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RULE_OF, rated_needs
 from ringset.rating.pairs import SECOND_KEEPS
 from ringset.rating.rate import rate
@@ -35,4 +36,22 @@ def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
         worse = np.maximum(mine, theirs) if at_most else np.minimum(mine, theirs)
         needs[field] = needs[field].copy()
         needs[field][has] = worse
+    _of_counts(study, needs, rows, others, place)
     return needs
+
+
+def _of_counts(
+    study: Study, needs: dict[str, Floats], rows: Catalogue, others: Catalogue, place: Ints
+) -> None:  # fmt: skip
+    """Let rows need the tooth count of their second ring where it is the one that the shop does not cut.
+
+    Where the shop cuts neither, no one count added would do: nothing grants it.
+    """
+    has = place >= 0
+    first = tooth_counts_kept(study.shop, rows.teeth)
+    for field, kept in tooth_counts_kept(study.shop, others.teeth).items():
+        if field in needs and RULE_OF[field].side in ("counts", "multiples"):
+            mine, theirs = first[field][has], kept[place[has]]
+            teeth = np.where(theirs, rows.teeth[has], others.teeth[place[has]]).astype(np.float64)
+            needs[field] = needs[field].copy()
+            needs[field][has] = np.where(mine | theirs, teeth, np.nan)

@@ -28,7 +28,7 @@ SECOND_KEEPS = frozenset(
     {
         "head.gap_left_min_mm", "head.tooth_rate_max_hz", "head.width_mm", "head.sample_rate_hz",
         "shop.clamp_runout_share", "shop.screw_sizes", "slip_safety_min", "stress_safety_min",
-        "burst_safety_min",
+        "burst_safety_min", "housing_max_mm",
     }
 )  # fmt: skip
 

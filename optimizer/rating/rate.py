@@ -24,7 +24,6 @@ from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_cutters, rated_gap_left_mm, rated_sizes
 from ringset.schema.equipment import Head
 from ringset.schema.study import Study
-from ringset.standards.materials import material
 
 
 def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
@@ -32,7 +31,8 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
 
     Rows must have a rim above 0 and a bore within any fit's sizes, as those of a catalogue have; numbers of
     others mean nothing. Without `gap_mm` (float64, mm, one per row) each row gets the head's gap or,
-    where the head allows a range, the gap of that range with the least error that leaves enough of it.
+    where the head allows a range, the gap of that range that keeps most limits and has the least error
+    among those: a repeatability target of the joint is one of these limits, one at the tool point is not.
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
@@ -89,10 +89,11 @@ def _first_rings(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
             geometry.mass_kg(
                 geometry.annulus_section(sizes.tip_mm, rows.bore_mm()),
                 rows.per_joint(lambda r: r.joint.face_width_mm),
-                material(study.shop.material).density_kg_per_m3,
+                study.shop.ring_material.density_kg_per_m3,
             )
         ),
         error_arcsec=np.asarray(budget.total(study.target.basis)),
+        repeatability_arcsec=np.asarray(budget.repeatability(study.target.basis)),
         usable_bits=np.asarray(
             resolution.usable_bits(budget.amplitude["noise"], study.target.noise_free_sigmas)
         ),

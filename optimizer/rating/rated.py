@@ -17,8 +17,9 @@ from ringset.physics.budget import Budget
 class Weighed:
     """Rows with what a search needs of them; all columns have one entry per row of `catalogue`.
 
-    `cutter` is int64, equal for rows of one cutter and -1 where none is needed; `blank_kg` is the mass of the
-    turned blank (of both where there is a second ring) and `error_arcsec` the angle error on the basis of the
+    `cutter` is int64, equal for rows of one cutter and -1 where none is needed; `blank_kg` is the mass of
+    the turned blank (of both where there is a second ring), `error_arcsec` the angle error and
+    `repeatability_arcsec` the part of it that does not repeat with the angle, both on the basis of the
     study's target (float64).
     """
 
@@ -26,6 +27,7 @@ class Weighed:
     cutter: Ints
     blank_kg: Floats
     error_arcsec: Floats
+    repeatability_arcsec: Floats
 
     def take(self, rows: RowIndices | Mask) -> Self:
         """Return some rows only, given by their places in any order or by one yes or no per row."""
@@ -42,7 +44,7 @@ class Weighed:
 
     def weighed(self) -> Weighed:
         """Return the rows without anything that a search does not need."""
-        return Weighed(self.catalogue, self.cutter, self.blank_kg, self.error_arcsec)
+        return Weighed(**{f.name: getattr(self, f.name) for f in fields(Weighed)})
 
 
 @dataclass(frozen=True)
@@ -116,10 +118,10 @@ def joined_ratings(blocks: list[Weighed]) -> Weighed:
     places = [[getattr(block.catalogue, name) for block in blocks] for name in ROW_COLUMNS]
     paired = [block.catalogue.paired for block in blocks]
     seconds = [block.catalogue.partner_teeth() for block in blocks] if any(paired) else []
-    cutter, blank = [b.cutter for b in blocks], [b.blank_kg for b in blocks]
-    error = [b.error_arcsec for b in blocks]
+    names = [f.name for f in fields(Weighed) if f.name != "catalogue"]
+    columns = [[getattr(block, name) for block in blocks] for name in names]
     blocks.clear()
     rows: list[Ints] = [np.concatenate(places.pop(0)) for _ in ROW_COLUMNS]
     rows.append(np.concatenate(seconds) if any(paired) else NO_SECOND)
     whole = Catalogue(known.joints, known.modules_mm, known.bore_step_mm, *rows)
-    return Weighed(whole, np.concatenate(cutter), np.concatenate(blank), np.concatenate(error))
+    return Weighed(whole, **{name: np.concatenate(columns.pop(0)) for name in names})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from ringset.arrays import Floats, Ints
@@ -76,24 +78,44 @@ def _keys(rows: Catalogue) -> Ints:
     return np.asarray(key, dtype=np.int64)
 
 
-def tool_point_shares(rated: Weighed) -> Floats:
-    """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum."""
-    rows = rated.catalogue
-    lever = np.asarray(
-        lever_error_um(rows.per_joint(lambda r: r.joint.reach_mm), rated.error_arcsec)
-    )
+#: By the field of its target, what of a joint's ring in arcsec every tool-point sum adds up, and its words.
+_AT_TOOL_POINT: dict[str, tuple[Callable[[Weighed], Floats], str]] = {
+    "tool_point_target_um": (lambda rated: rated.error_arcsec, "the most accurate ring"),
+    "tool_point_repeatability_target_um": (
+        lambda rated: rated.repeatability_arcsec,
+        "the most repeatable ring",
+    ),
+}
+
+
+def tool_point_shares(rated: Weighed, field: str = "tool_point_target_um") -> Floats:
+    """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum.
+
+    `field` names the target of the sum, one of `TOOL_POINT_TARGETS`.
+    """
+    rows, (angle_of, _) = rated.catalogue, _AT_TOOL_POINT[field]
+    reach = rows.per_joint(lambda r: r.joint.reach_mm)
+    lever = np.asarray(lever_error_um(reach, angle_of(rated)))
     squared = np.array([ref.robot.tool_point_rule == "rss" for ref in rows.joints])[rows.joint]
     return np.where(squared, lever**2, lever)
 
 
-def tool_point_limit(target: Target, robot: Robot) -> float | None:
+def best_ring_words(field: str) -> str:
+    """Return what rings a tool-point target, by its field, asks of the joints, in words."""
+    return _AT_TOOL_POINT[field][1]
+
+
+def tool_point_limit(
+    target: Target, robot: Robot, field: str = "tool_point_target_um"
+) -> float | None:
     """Return the limit of a robot's tool-point sum (um^2 for rss, um for sum); None for no target.
 
-    The study's reserve is taken off, and room for rounding is included.
+    `field` names the target. The study's reserve is taken off, and room for rounding is included.
     """
-    if robot.tool_point_target_um is None:
+    stated = getattr(robot, field)
+    if stated is None:
         return None
-    kept = target.less_reserve(robot.tool_point_target_um)
+    kept = float(target.less_reserve(stated))
     with_room = float(kept + rounding_allowance(kept))
     return with_room**2 if robot.tool_point_rule == "rss" else with_room
 

@@ -17,7 +17,6 @@ from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.schema.true_rack import rack_of
 from ringset.standards import cutters, iso1328
-from ringset.standards.materials import material
 
 #: Above every tooth count, also of a catalogue widened by a quarter: a special cutter is one number.
 TEETH_BASE = 16_384
@@ -113,7 +112,7 @@ class Sizes:
 
 def rated_sizes(study: Study, rows: Catalogue) -> Sizes:
     """Return sizes and distortions of every row; a rim of 0 or less has none that are sound."""
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     rings = ring_sizes(shop, rows)
     module, bore, rim_mm = rings.module, rings.bore, rings.rim
     pitch = np.asarray(geometry.pitch_diameter_mm(module, rows.teeth))
@@ -156,8 +155,10 @@ def gap_ends_mm(study: Study, rows: Catalogue, sizes: Sizes) -> tuple[Floats, Fl
     leaves the press fit out. The ring is first turned where it is assembled, so 0 K counts beside both ends
     of the joint's range: the narrowest is 0 or less, the widest 0 or more.
     """
-    ring = material(study.shop.material).expansion_per_k
-    housing = rows.per_joint(lambda r: material(r.joint.housing_material).expansion_per_k)
+    ring = study.shop.ring_material.expansion_per_k
+    housing = rows.per_joint(
+        lambda r: study.shop.material_of(r.joint.housing_material).expansion_per_k
+    )
     ends = [
         np.asarray(gap.thermal_change_mm(sizes.tip_mm / 2.0, ring, housing, rows.per_joint(warmer)))
         for warmer in (

@@ -9,6 +9,7 @@ tool points, batteries) are sums over rows, which only a search can judge.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -87,19 +88,29 @@ class Limit:
         """Return the value nearest to the given one, on the step, that grants what a row needs."""
         if self.side == "counts":
             return need
+        if self.side == "multiples":
+            return float(math.gcd(int(self.given), int(need)))
         steps = need / self.step
         whole = np.ceil(steps - 1e-6) if self.side == "at most" else np.floor(steps + 1e-6)
         return round(float(whole) * self.step, 9)
 
     def one_less(self, value: float) -> float:
         """Return the value one step nearer to the given one, or the given one."""
+        if self.side == "multiples":
+            given, tried = int(self.given), range(int(value) + 1, int(self.given))
+            return float(next((one for one in tried if given % one == 0), given))
         if self.side == "at most":
             return max(self.given, round(value - self.step, 9))
         return min(self.given, round(value + self.step, 9))
 
+    def away(self, values: Floats) -> Floats:
+        """Return how far values are from the one given; of a list, from the nearest of its own."""
+        own = np.array(self.counts or (self.given,))
+        return np.asarray(np.min(np.abs(np.subtract.outer(values, own)), axis=-1))
+
     def change(self, value: float) -> float:
         """Return how much a value asks, relative to the one given."""
-        return abs(value - self.given) / max(abs(self.given), self.step)
+        return float(self.away(np.array(value))) / max(abs(self.given), self.step)
 
 
 def stated_counts_text(counts: tuple[float, ...]) -> str:
@@ -181,7 +192,9 @@ def stated_limit_keeps(limit: Limit, need: Floats, value: float) -> Mask:
     `need` is one float64 per row, in the unit of the field, as `needs_of` returns it.
     """
     if limit.side == "counts":
-        return np.isin(need, limit.with_count(value))
+        return np.isin(np.round(need, 9), np.round(limit.with_count(value), 9))
+    if limit.side == "multiples":
+        return np.asarray(need % value == 0.0)
     if limit.side == "at most":
         return at_most(need, value)
     return at_least(need, value)
@@ -202,11 +215,16 @@ ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
     "tool_point_target_um": ("tool point {} um", "at most", 0.1, "um"),
     "battery.life_min_years": ("battery life {} years", "at least", 0.01, "years"),
     "line.cycle_max_us": ("line polled in {} us", "at most", 0.1, "us"),
-}
+    "rings_mass_max_kg": ("rings of a robot at most {} kg", "at most", 0.001, "kg"),
+    "rings_inertia_max_kg_m2": (
+        "inertia of a robot's rings at most {} kg m2", "at most", 1e-8, "kg m2"
+    ),
+    "tool_point_repeatability_target_um": ("tool-point repeatability {} um", "at most", 0.1, "um"),
+}  # fmt: skip
 
 
 def stated_shared_limits(study: Study) -> list[Limit]:
-    """Return every limit over several joints: ceilings, tool points, battery lives, polling."""
+    """Return every limit over several joints: ceilings, and those of robots over their joints."""
     found = []
     for wish, most in study.wishes.ceilings().items():
         words, step, unit = _CEILINGS[wish]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
 from ringset.rating.rated import Weighed
+from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
@@ -45,7 +46,12 @@ def table_of(study: Study, rated: Weighed) -> Table:
         part_cost=np.full(_parts(ring, second), once_a_part),
         cutter_cost=_cutter_cost(rated, once_a_cutter),
         head_cost=head,
-        sums=(_tool_points(study, rated), _batteries(study, rated)),
+        sums=(
+            _tool_points(study, rated),
+            _batteries(study, rated),
+            *_scatters(study, rated),
+            *(_ring_sum(study, rated, field) for field in ring_sums_stated(study)),
+        ),
         second=second,
     )
 
@@ -63,14 +69,24 @@ def _cutter_cost(rated: Weighed, money: float) -> Floats:
     return cost
 
 
-def _tool_points(study: Study, rated: Weighed) -> Sums:
-    """Return the tool-point sums of all robots that have a target."""
+def _scatters(study: Study, rated: Weighed) -> Iterator[Sums]:
+    """Yield the repeatability sums at the tool point where some robot has a target for them.
+
+    A sum more weakens the reduction, so a study without such a target has none.
+    """
+    field = "tool_point_repeatability_target_um"
+    if any(getattr(robot, field) is not None for robot in study.robots):
+        yield _tool_points(study, rated, field)
+
+
+def _tool_points(study: Study, rated: Weighed, field: str = "tool_point_target_um") -> Sums:
+    """Return the tool-point sums of all robots that have a target, by its field."""
 
     def limit(robot: Robot) -> float | None:
-        return tool_point_limit(study.target, robot)
+        return tool_point_limit(study.target, robot, field)
 
     counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
-    field, values = "tool_point_target_um", tool_point_shares(rated)
+    values = tool_point_shares(rated, field)
     return _sums(study, rated, field, limit, counted, values, follows_heads=False)
 
 
@@ -83,6 +99,17 @@ def _batteries(study: Study, rated: Weighed) -> Sums:
     every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
     field, values = "battery.life_min_years", battery_shares_ua(rated)
     return _sums(study, rated, field, limit, every, values, follows_heads=True)
+
+
+def _ring_sum(study: Study, rated: Weighed, field: str) -> Sums:
+    """Return what the finished rings of all robots that bound it come to; it knows no heads."""
+
+    def limit(robot: Robot) -> float | None:
+        return ring_sum_limit(robot, field)
+
+    every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
+    values = RING_SUMS[field](study, rated.catalogue)
+    return _sums(study, rated, field, limit, every, values, follows_heads=False)
 
 
 def _sums(

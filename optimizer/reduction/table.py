@@ -2,7 +2,8 @@
 
 Nothing here knows a ring's physics. A row belongs to a joint, a ring part and a cutter; it has heads,
 material and money, and values that are summed over the joints of a robot against a limit (tool point,
-battery). `reduce`, `program` and `choose` work on such a table, wherever it comes from.
+battery, mass and inertia of its rings). `reduce`, `program` and `choose` work on such a table, wherever it
+comes from.
 """
 
 from __future__ import annotations

@@ -8,9 +8,10 @@ from math import gcd
 from ringset.analysis.alternatives.models import Advice
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
+from ringset.reporting.robot_rings_text import robot_rings_text
 from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
 from ringset.schema.absolute import Place, absolute_sentences
-from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart
+from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, ToolPoint
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
@@ -19,6 +20,7 @@ from ringset.wording import (
     count,
     coverage_of,
     in_study_order,
+    module_words,
     readings_words,
     text_bullets,
     text_table,
@@ -49,6 +51,7 @@ def answer_text(
             *([_second_table(answer)] if answer.second_rings else []),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
+            *filter(None, [robot_rings_text(answer)]),
             *filter(None, [electronics_text(answer.model_copy(update={"rings": rings}))]),
             "\n".join(["Closest limits", *(f"  {r.label}: {_closest(r)}" for r in rings)]),
             "\n".join(
@@ -91,8 +94,9 @@ def _headline(study: Study, answer: Answer) -> str:
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
         lines += [wrap_text(text, "") for text in answer.absolute]
     if answer.reserve_percent:
-        text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles and "
-        lines.append(wrap_text(text + "tool points; not resolution and lag).", ""))
+        text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
+        text += "repeatability and tool points; not resolution and lag)."
+        lines.append(wrap_text(text, ""))
     lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
@@ -117,18 +121,27 @@ def _money(study: Study, cost: Cost | None) -> list[str]:
 def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
     heads = (
         "joint", "part", "module", "teeth", "pitch", "tip", "root", "bore", "rim", "heads", "error",
-        "target", "left %", "usable bits", "shown bits",
+        "target", "left %", "repeats", "usable bits", "shown bits",
     )  # fmt: skip
     rows = [
         (
             r.label, r.ring_part, f"{r.module_mm:g}", str(r.teeth), f"{r.pitch_diameter_mm:.5g}",
             f"{r.tip_diameter_mm:.5g}", f"{r.root_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
             f"{r.rim_mm:.3f}", str(r.heads), f"{r.error_arcsec:.1f}", f"{r.target_arcsec:g}",
-            f"{r.target_left_percent:.1f}", f"{r.usable_bits:.1f}", str(r.displayed_bits),
+            f"{r.target_left_percent:.1f}", _repeats(r), f"{r.usable_bits:.1f}",
+            str(r.displayed_bits),
         )
         for r in rings
     ]  # fmt: skip
-    return f"Rings (mm; error in arcsec, {basis_words(basis, rings)})\n" + text_table(heads, rows)
+    basis = basis_words(basis, rings)
+    title = f"Rings (mm; error, and how far readings at one angle scatter, in arcsec, {basis})"
+    return f"{title}\n{text_table(heads, rows)}"
+
+
+def _repeats(ring: JointRing) -> str:
+    """Return a ring's repeatability, and its target where there is one."""
+    target = ring.repeatability_target_arcsec
+    return f"{ring.repeatability_arcsec:.1f}" + ("" if target is None else f" of {target:g}")
 
 
 def _mass_table(rings: Sequence[JointRing]) -> str:
@@ -173,17 +186,19 @@ def _second_table(answer: Answer) -> str:
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
+        module = module_words(f"{part.module_mm:g}", part.pitch_name)
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
-            f"{part.id}: module {part.module_mm:g}, {part.teeth} teeth, "
+            f"{part.id}: module {module}, {part.teeth} teeth, "
             f"bore {part.bore_mm:g} {part.bore_zone}, width {part.face_width_mm:g}"
             f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
             f"{part.quantity} off for {', '.join(part.used_on)}"
         )
         lines.append(wrap_text(text, "  "))
     for tool_piece in answer.cutters:
+        module = module_words(f"{tool_piece.module_mm:g}", tool_piece.pitch_name)
         text = (
-            f"{tool_piece.id}: {tool_piece.kind}, module {tool_piece.module_mm:g}, "
+            f"{tool_piece.id}: {tool_piece.kind}, module {module}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
         lines.append(wrap_text(text, "  "))
@@ -213,8 +228,18 @@ def _tool_points(answer: Answer) -> str:
             f"{joint} {100 * share:.0f} %" for joint, share in shares if share >= 0.005
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
-        lines.append(wrap_text(f"{text}; {shown}" if shown else text, "  "))
+        text = f"{text}; {shown}" if shown else text
+        lines.append(wrap_text(f"{text}; repeats within {_steady(point)}", "  "))
     return "\n".join(lines)
+
+
+def _steady(point: ToolPoint) -> str:
+    """Return a robot's repeatability at the tool point with its target; it is the sensors' part alone."""
+    text = f"{point.repeatability_um:.4g} um about the mean"
+    left = point.repeatability_left_percent
+    if point.repeatability_target_um is None or left is None:
+        return f"{text} (sensors alone)"
+    return f"{text} (sensors alone; target {point.repeatability_target_um:g} um, {left:.1f} % of it left)"
 
 
 def _closest(ring: JointRing) -> str:
@@ -222,8 +247,8 @@ def _closest(ring: JointRing) -> str:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
     def telling(margin: Margin) -> bool:
-        # the module and tooth windows are steps to choose from, not limits to come near to
-        return not margin.limit.startswith(("head.module", "head.teeth"))
+        # modules and tooth counts are steps to choose from, not limits to come near to
+        return not margin.limit.startswith(("head.module", "head.teeth", "shop.teeth"))
 
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"
@@ -292,18 +317,24 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     if r.profile_error_um is not None:
         hand.append(f"  profile off by {r.profile_error_um:.3g} um, the form of its disc cutter")
     terms = [
-        (TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}")
+        (
+            TERM_WORDS[t.name], f"{t.amplitude_arcsec:.3f}", f"{t.standard_arcsec:.3f}",
+            "yes" if t.repeats else "no",
+        )
         for t in r.budget.terms
-    ]
+    ]  # fmt: skip
     k = coverage_of([r])
     budget = [
         "Error budget (arcsec)",
-        text_table(("term", "amplitude", "standard"), terms),
+        text_table(("term", "amplitude", "standard", "repeats with the angle"), terms),
         f"  together {r.budget.combined_arcsec:.2f}, {readings_words(k)} (k = {k:g}) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
         f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({basis_words(basis, [r])})",
-        f"  at the tool point {r.tool_point_um:.2f} um",
+        f"  repeatability {r.repeatability_arcsec:.2f} arcsec about the mean of the readings at one angle, "
+        "same basis",
+        f"  at the tool point {r.tool_point_um:.2f} um, repeatability "
+        f"{r.tool_point_repeatability_um:.2f} um",
     ]
     margins = [
         (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")

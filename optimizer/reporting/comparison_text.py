@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
 
 from ringset.analysis.comparison.models import (
     Basis,
@@ -16,9 +15,9 @@ from ringset.analysis.comparison.models import (
     ComparedTotal,
     Comparison,
 )
-from ringset.analysis.comparison.words import differs_from_reference
-from ringset.schema.absolute import PLACE_WORDS
-from ringset.wording import BASES, WIDTH, text_bullets, text_table, wrap_text
+from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
+from ringset.reporting.comparison_rows import RING_ROWS, TARGET_ROWS, Row
+from ringset.wording import BASES, WIDTH, module_words, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
 NAME_WIDTH, LABEL_WIDTH = 24, 32
@@ -33,68 +32,16 @@ _TOTALS = {
     "cost": "cost (own currency)",
     "finished_kg": "finished kg",
 }
+_LARGEST = {
+    "largest_error_arcsec": "largest error",
+    "largest_repeatability_arcsec": "largest repeatability",
+}
 _SOURCES = {
     "study": "study {}, solved now and judged",
     "answer": "answer as it was given, not judged here (its study {})",
 }
 _ABSENT = "no such joint"
 Columns = list[list[str]]
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row of a joint: its label, the fields it shows, and how; some only where they differ."""
-
-    label: str
-    fields: tuple[str, ...]
-    shown: Callable[[ComparedRing], str]
-    always: bool = True
-
-
-_ROWS = (
-    Row("module x teeth", ("module_mm", "teeth"), lambda r: f"{r.module_mm:g} x {r.teeth}"),
-    Row("bore mm", ("bore_mm",), lambda r: f"{r.bore_mm:.5g}"),
-    Row(
-        "bore limits um",
-        ("bore_lower_um", "bore_upper_um"),
-        lambda r: f"{r.bore_lower_um:+g}/{r.bore_upper_um:+g}",
-        always=False,
-    ),
-    Row("rim mm", ("rim_mm",), lambda r: f"{r.rim_mm:.3f}"),
-    Row("width mm", ("face_width_mm",), lambda r: f"{r.face_width_mm:g}", always=False),
-    Row("tooth depth mm", ("tooth_depth_mm",), lambda r: f"{r.tooth_depth_mm:.4g}", always=False),
-    Row("profile shift", ("profile_shift",), lambda r: f"{r.profile_shift:g}", always=False),
-    Row("flank class", ("flank_class",), lambda r: f"{r.flank_class}", always=False),
-    Row(
-        "profile error um",
-        ("profile_error_um",),
-        lambda r: "-" if r.profile_error_um is None else f"{r.profile_error_um:.1f}",
-        always=False,
-    ),
-    Row("material", ("material",), lambda r: r.material, always=False),
-    Row("screw holes", ("holes",), lambda r: r.holes, always=False),
-    Row("gap mm", ("gap_mm",), lambda r: f"{r.gap_mm:g}", always=False),
-    Row("heads", ("heads",), lambda r: f"{r.heads}"),
-    Row(
-        "second ring, teeth",
-        ("second_teeth",),
-        lambda r: "-" if r.second_teeth is None else f"{r.second_teeth}",
-        always=False,
-    ),
-    Row(
-        "after power loss",
-        ("absolute_by",),
-        lambda r: PLACE_WORDS[r.absolute_by],
-        always=False,
-    ),
-    Row(
-        "heads at degrees",
-        ("head_angles_deg",),
-        lambda r: " ".join(f"{angle:g}" for angle in r.head_angles_deg),
-        always=False,
-    ),
-)
-_TARGET = Row("target arcsec", ("target_arcsec",), lambda r: f"{r.target_arcsec:g}", always=False)
 
 
 def comparison_text(comparison: Comparison) -> str:
@@ -211,7 +158,8 @@ def _total_rows(
     comparison: Comparison, total: ComparedTotal
 ) -> Iterator[tuple[str, list[str], list[str]]]:
     """Yield the rows of one total: label, values, changes."""
-    digits = {"tool_point_um": ".4g", "largest_error_arcsec": ".1f"}.get(total.name, ".4g")
+    largest = _LARGEST.get(total.name)
+    digits = ".1f" if largest else ".4g"
     values = ["-" if v is None else f"{v:{digits}}" for v in total.values]
     changes = [
         ""
@@ -223,17 +171,23 @@ def _total_rows(
     ]
     basis = f" ({BASES[total.basis]})" if total.basis and len(comparison.bases) > 1 else ""
     none = ["" for _ in values]
-    if total.name == "tool_point_um":
-        yield f"tool point of {cut_middle_text(total.robot or '')} um{basis}", values, changes
+    if total.name in RING_SUMS_IN_WORDS:
+        words, unit = RING_SUMS_IN_WORDS[total.name]
+        yield f"{words} {unit}, {cut_middle_text(total.robot or '')}", values, changes
+    elif total.robot is not None:
+        scatter = total.name == "tool_point_repeatability_um"
+        name = f"tool point of {cut_middle_text(total.robot)}"
+        yield f"{'  its repeatability' if scatter else name} um{basis}", values, changes
         if total.basis == comparison.bases[-1]:
             targets = total.targets_um or []
             shown = [
                 "-" if v is None else "none" if t is None else f"{t:g}"
                 for v, t in zip(total.values, targets, strict=True)
             ]
-            yield "  its target um", shown, none
-    elif total.name == "largest_error_arcsec":
-        yield f"largest error arcsec{basis}", values, changes
+            if not scatter or any(targets):
+                yield f"  its {'repeatability ' if scatter else ''}target um", shown, none
+    elif largest:
+        yield f"{largest} arcsec{basis}", values, changes
         yield "  at joint", [cut_middle_text(j) if j else "-" for j in total.joints or []], none
     else:
         yield _TOTALS[total.name], values, changes
@@ -269,12 +223,19 @@ def _ring_tables(comparison: Comparison, heads: Sequence[str]) -> str:
 
 def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[str, list[str]]]:
     """Yield the rows of one joint: label and a cell for each answer, marked where it differs."""
-    errors = [_error_row(basis, len(comparison.bases) > 1) for basis in comparison.bases]
+    several = len(comparison.bases) > 1
+    errors = [
+        _angle_row(words, field, basis, several)
+        for words, field in (("error", "{}_arcsec"), ("repeatability", "repeatability_{}_arcsec"))
+        for basis in comparison.bases
+    ]
     rings = [ring for ring in joint.rings if ring is not None]
     told = {name for ring in rings for name in ring.differs}
     if len({round(ring.tooth_depth_mm / ring.module_mm, 9) for ring in rings}) == 1:
         told.discard("tooth_depth_mm")  # it follows the module
-    rows = [row for row in (*_ROWS, *errors, _TARGET) if row.always or told & set(row.fields)]
+    rows = [
+        row for row in (*RING_ROWS, *errors, *TARGET_ROWS) if row.always or told & set(row.fields)
+    ]
     for number, row in enumerate(rows):
         yield (
             row.label,
@@ -285,9 +246,9 @@ def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[s
         )
 
 
-def _error_row(basis: Basis, named: bool) -> Row:
-    field = f"{basis}_arcsec"
-    label = f"error arcsec ({BASES[basis]})" if named else "error arcsec"
+def _angle_row(words: str, fields: str, basis: Basis, named: bool) -> Row:
+    field = fields.format(basis)
+    label = f"{words} arcsec ({BASES[basis]})" if named else f"{words} arcsec"
     return Row(label, (field,), lambda ring: f"{getattr(ring, field):.1f}")
 
 
@@ -347,7 +308,8 @@ def _part(part: ComparedPart, seldom: bool) -> str:
 
 def _cutter(cutter: ComparedCutter, seldom: bool) -> str:
     depth = f", tooth depth {cutter.tooth_depth_mm:.4g}" if seldom else ""
-    return f"cutter {cutter.id}: {cutter.kind}, module {cutter.module_mm:g}, {cutter.tooth_range}{depth}"
+    module = module_words(f"{cutter.module_mm:g}", cutter.pitch_name)
+    return f"cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}{depth}"
 
 
 def _summaries(comparison: Comparison) -> str:

@@ -64,9 +64,16 @@ def _second_ring_words(ring: JointRing, second: SecondRing) -> str:
     return (
         f"second ring of {second.teeth} teeth{part} on the same seat: {can}; their errors may differ by "
         f"{second.tolerance_arcsec:.4g} arcsec and do by {second.relative_error_arcsec:.4g} at worst, "
-        f"{second.tolerance_arcsec - second.relative_error_arcsec:.3g} left, one head on each ring; room for "
-        "two rings along the axis is not checked"
+        f"{second.tolerance_arcsec - second.relative_error_arcsec:.3g} left, one head on each ring"
+        + _room(ring)
     )
+
+
+def _room(ring: JointRing) -> str:
+    """Say that the room for two rings side by side is not checked, where the joint states none."""
+    if any(margin.limit == "axial_room_mm" for margin in ring.margins):
+        return ""
+    return "; room for two rings along the axis is not checked"
 
 
 def _with(ring: JointRing) -> str:

@@ -76,7 +76,9 @@ def _heads(front: Front) -> list[str]:
         "cutters", "ring parts", "heads", "material kg",
         *(["cost"] if first.totals and first.totals.cost else []),
         *(f"{robot} um" for robot in robots),
-        "largest error arcsec", "status",
+        "largest error arcsec",
+        *(f"{robot} repeats um" for robot in robots),
+        "largest repeatability arcsec", "status",
     ]  # fmt: skip
 
 
@@ -95,17 +97,25 @@ def _cells(front: Front, point: Point) -> list[str]:
         *([f"{answer.totals.cost.total:.2f}"] if answer.totals.cost else []),
         *(f"{p.error_um:.1f}" for p in answer.tool_points if _told(p)),
         f"{_largest(answer):.1f}",
+        *(f"{p.repeatability_um:.1f}" for p in answer.tool_points if _told(p)),
+        f"{_most_scatter(answer):.1f}",
         answer.status,
     ]
 
 
 def _told(point: ToolPoint) -> bool:
     """Say whether a tool point is worth a column: some joint of its robot has a reach."""
-    return point.error_um > 0.0 or point.target_um is not None
+    targets = (point.target_um, point.repeatability_target_um)
+    return point.error_um > 0.0 or any(target is not None for target in targets)
 
 
 def _largest(answer: Answer) -> float:
     return max(ring.error_arcsec for ring in answer.rings)
+
+
+def _most_scatter(answer: Answer) -> float:
+    """Return the largest repeatability of its joints, in arcsec."""
+    return max(ring.repeatability_arcsec for ring in answer.rings)
 
 
 def front_csv(front: Front) -> str:
@@ -124,7 +134,8 @@ def front_csv(front: Front) -> str:
         ]
         + ["material_kg", "cost", "largest_error_arcsec", "status"]
         + [f"tool_point_um {robot}" for robot in robots]
-        + ["step"]
+        + ["step", "largest_repeatability_arcsec"]
+        + [f"tool_point_repeatability_um {robot}" for robot in robots]
     )
     for number, point in enumerate(front.points, start=1):
         totals, answer = point.answer.totals, point.answer
@@ -134,7 +145,8 @@ def front_csv(front: Front) -> str:
             + [totals.ring_parts, totals.heads, totals.material_kg]
             + [totals.cost.total if totals.cost else None, _largest(answer), answer.status]
             + [p.error_um for p in answer.tool_points]
-            + [point.step]
+            + [point.step, _most_scatter(answer)]
+            + [p.repeatability_um for p in answer.tool_points]
         )
     return text.getvalue()
 

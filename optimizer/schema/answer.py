@@ -15,7 +15,6 @@ from ringset.schema.answer_electronics import JointElectronics, RobotElectronics
 from ringset.schema.answer_types import (
     AbsoluteBy,
     AnyUnit,
-    Arcsec,
     DeviationUm,
     Left,
     ProfileUm,
@@ -43,6 +42,9 @@ from ringset.schema.proof import (
     WeighedStage,
     Whole,
 )
+from ringset.schema.ring_budget import Arcsec
+from ringset.schema.ring_budget import Budget as Budget
+from ringset.schema.ring_budget import Term as Term
 from ringset.schema.study import WISHES, Wish
 from ringset.schema.targets import RESERVE_MOST_PERCENT
 
@@ -76,14 +78,6 @@ def stage_unit(wish: str, material_unit_kg: float, cost_unit: float) -> str:
     return _UNITS.get(wish, f"{material_unit_kg:g} kg")
 
 
-class Term(AnswerModel):
-    """One term of a budget."""
-
-    name: Label
-    amplitude_arcsec: Arcsec = Field(description="Half of peak to peak; for noise one sigma.")
-    standard_arcsec: Arcsec = Field(description="Standard uncertainty.")
-
-
 class Margin(AnswerModel):
     """How far a value is inside one limit of the study."""
 
@@ -92,20 +86,6 @@ class Margin(AnswerModel):
     allowed: AnyUnit
     unit: Label
     margin: AnyUnit = Field(description="Distance to the limit, negative where it is broken.")
-
-
-class Budget(AnswerModel):
-    """The angle error of one ring on one joint."""
-
-    terms: Annotated[list[Term], Field(max_length=100)]
-    combined_arcsec: Arcsec = Field(description="Standard uncertainty of all terms together.")
-    expanded_arcsec: Arcsec = Field(
-        description="target.coverage_factor times it: 95 % of readings with k = 2."
-    )
-    worst_case_arcsec: Arcsec = Field(
-        description="Sum of all amplitudes of an unlucky ring and unlucky heads, noise at "
-        "target.worst_noise_sigmas."
-    )
 
 
 class JointRing(AnswerModel):
@@ -166,6 +146,17 @@ class JointRing(AnswerModel):
         description="As stated; the error may use it less `Answer.reserve_percent`."
     )
     target_left_percent: Left = Field(description="What the error leaves of it, reserve included.")
+    repeatability_arcsec: Arcsec = Field(
+        description="Repeatability of the sensor: half of the range of the readings at one angle about "
+        "their mean, from the terms that do not repeat, on the basis of the target. Play and drive of "
+        "the joint come on top."
+    )
+    repeatability_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        description="As stated; less `Answer.reserve_percent`. null without a target."
+    )
+    repeatability_left_percent: Left | None = Field(
+        description="What the repeatability leaves of it, reserve included; null without a target."
+    )
     displayed_bits: Annotated[int, Field(ge=1, le=32)]
     displayed_step_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)]
     usable_bits: Annotated[float, Field(ge=-1000.0, le=1000.0)] = Field(
@@ -173,6 +164,9 @@ class JointRing(AnswerModel):
     )
     tool_point_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
         description="This joint's own error at the tool point."
+    )
+    tool_point_repeatability_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
+        description="This joint's own repeatability at the tool point."
     )
     absolute_by: AbsoluteBy = Field(
         description="By what the joint finds its place after power loss: counter (and battery), "
@@ -217,6 +211,10 @@ class RingPart(AnswerModel):
     id: Label
     cutter: Label | None
     module_mm: ModuleMm
+    pitch_name: Label | None = Field(
+        default=None,
+        description="Pitch by which the shop names the module, such as 16 DP; null where it names none.",
+    )
     teeth: Teeth
     material: Label
     bore_mm: RingMm
@@ -242,12 +240,16 @@ class Cutter(AnswerModel):
     id: Label
     kind: Label
     module_mm: ModuleMm
+    pitch_name: Label | None = Field(
+        default=None,
+        description="Pitch by which the shop names the module, such as 16 DP; null where it names none.",
+    )
     tooth_range: Label
     ring_parts: list[Label]
 
 
 class ToolPoint(AnswerModel):
-    """A robot's error at the tool point on the basis of the target."""
+    """A robot's error and repeatability at the tool point on the basis of the target."""
 
     robot: Label
     count: Annotated[int, Field(ge=1, le=1_000_000)]
@@ -259,9 +261,31 @@ class ToolPoint(AnswerModel):
     target_left_percent: Left | None = Field(
         description="What the error leaves of it, reserve included; null without a target."
     )
+    repeatability_um: Annotated[float, Field(ge=0.0, le=1e20)] = Field(
+        description="The sensors' part of the repeatability, joints combined by the same rule: half of the "
+        "range about the mean position. With k = 2 the RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it."
+    )
+    repeatability_target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        description="As stated; less `Answer.reserve_percent`. null without a target."
+    )
+    repeatability_left_percent: Left | None = Field(
+        description="What the repeatability leaves of it, reserve included; null without a target."
+    )
     shares: dict[Label, Share] = Field(
         description="Each joint's share of the squared error (rss) or of the error (sum)."
     )
+
+
+class RobotRings(AnswerModel):
+    """What the rings of one robot come to together: finished, before screw holes, without heads."""
+
+    robot: Label
+    rings_mass_kg: TotalKg
+    rings_mass_max_kg: TotalKg | None = Field(description="As stated; null where nothing is.")
+    rings_inertia_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] = Field(
+        description="Sum of the moments of inertia of all rings, each about its own axis."
+    )
+    rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] | None
 
 
 class Cost(AnswerModel):
@@ -320,6 +344,7 @@ class Answer(AnswerModel):
     ring_parts: list[RingPart]
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
+    robot_rings: list[RobotRings] = Field(description="One for each robot.")
     electronics: list[RobotElectronics] = Field(description="One for each robot.")
     totals: Totals | None
     proof: Proof

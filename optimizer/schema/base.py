@@ -4,14 +4,32 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field, JsonValue, field_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    JsonValue,
+    field_validator,
+)
 from pydantic.fields import FieldInfo
+from pydantic_core import CoreSchema
+
+from ringset.schema.length_texts import with_length_texts
 
 
 class StudyModel(BaseModel):
-    """Base of every model of a study: frozen, strict, finite, closed to unknown fields."""
+    """Base of every model of a study: frozen, strict, finite, closed to unknown fields.
+
+    Fields whose names end in _mm or _um take a text with a unit for each number; see `length_texts`.
+    """
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Return what pydantic makes of the model, with texts allowed where a length stands."""
+        return with_length_texts(handler(source))
 
     @field_validator("*")
     @classmethod

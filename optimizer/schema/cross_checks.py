@@ -15,10 +15,13 @@ from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.give_checks import give_faults
 from ringset.schema.joint import Joint
+from ringset.schema.making_checks import making_faults
+from ringset.schema.material_checks import material_faults, material_name_faults
 from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
-from ringset.schema.study import Robot, Study, Wishes
+from ringset.schema.size_checks import head_size_faults, joint_size_faults, shop_size_faults
+from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wishes
 from ringset.schema.targets import Target
 from ringset.schema.true_rack import least_teeth, racks_of
 from ringset.standards import cutters, iso286
@@ -50,7 +53,11 @@ def cross_faults(study: Study) -> Iterator[Fault]:
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
     yield from absolute_faults(study)
-    yield from (Fault(*parts) for parts in mount_faults(study))
+    yield from material_faults(study)
+    unknown = list(material_name_faults(study))
+    yield from unknown
+    if not unknown:
+        yield from (Fault(*parts) for parts in mount_faults(study))
     yield from _path_faults(study)
     yield from range_faults(study)
 
@@ -83,8 +90,8 @@ def _order_fault(
 
 
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
-    if not isinstance(shop.modules, str):
-        yield from _repeat_faults("shop.modules", shop.modules)
+    yield from (Fault(*parts) for parts in shop_size_faults(shop))
+    yield from making_faults(shop)
     for count, least in shop.pitch_share.items():
         worst = shop.worst_pitch_share.get(count, 1.0)
         if worst < least:
@@ -108,6 +115,7 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     )
     yield from _order_fault(path, "teeth_min", head.teeth_min, "teeth_max", head.teeth_max)
     yield from _gap_faults(path, head)
+    yield from (Fault(*parts) for parts in head_size_faults(path, head))
     if head.teeth_min < 2 * shop.clamp_jaws:
         allowed = (
             f"at least 2 x shop.clamp_jaws = {2 * shop.clamp_jaws} (teeth must show the lobes)"
@@ -196,22 +204,20 @@ def _wish_faults(wishes: Wishes, shop: Shop) -> Iterator[Fault]:
 
 def _robot_faults(path: str, robot: Robot) -> Iterator[Fault]:
     yield from _name_faults(f"{path}.joints", [joint.name for joint in robot.joints])
-    if robot.tool_point_target_um is not None and not any(j.reach_mm > 0 for j in robot.joints):
-        given = f"{robot.tool_point_target_um:g} with no joint that has a reach"
-        yield Fault(f"{path}.tool_point_target_um", given, "reach_mm above 0 on some joint")
+    if any(joint.reach_mm > 0 for joint in robot.joints):
+        return
+    for field in TOOL_POINT_TARGETS:
+        stated = getattr(robot, field)
+        if stated is not None:
+            given = f"{stated:g} with no joint that has a reach"
+            yield Fault(f"{path}.{field}", given, "reach_mm above 0 on some joint")
 
 
 def _joint_faults(path: str, joint: Joint, study: Study) -> Iterator[Fault]:
     yield from _order_fault(
         path, "bore_min_mm", joint.bore_min_mm, "bore_max_mm", joint.bore_max_mm
     )
-    if joint.tip_min_mm is not None:
-        yield from _order_fault(
-            path, "tip_min_mm", joint.tip_min_mm, "tip_max_mm", joint.tip_max_mm
-        )
-    if joint.tip_max_mm <= joint.bore_min_mm:
-        allowed = f"more than bore_min_mm = {joint.bore_min_mm:g}"
-        yield Fault(f"{path}.tip_max_mm", f"{joint.tip_max_mm:g}", allowed)
+    yield from (Fault(*parts) for parts in joint_size_faults(path, joint, study))
     yield from _order_fault(
         path,
         "temperature_min_c",

@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, TypeVar
 
 from pydantic import Field, StringConstraints
 
+from ringset.arrays import Floats
 from ringset.schema.base import StudyModel, assumed
 
 #: Of names that stand in tables and file names.
 NAME_PATTERN = r"^[^\s\x00-\x1f\x7f-\x9f=+@\-][^\x00-\x1f\x7f-\x9f]*$"
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80, pattern=NAME_PATTERN)]
 LengthMm = Annotated[float, Field(gt=0.0, le=5000.0)]
+#: One gap or a column of them.
+GapMm = TypeVar("GapMm", float, Floats)
+#: Bores of which a joint takes one.
+Bores = Annotated[list[LengthMm], Field(min_length=1, max_length=200)]
 SmallUm = Annotated[float, Field(ge=0.0, le=5000.0)]
 #: Most heads on one joint.
 HEADS_MOST = 8
 HeadCount = Annotated[int, Field(ge=1, le=HEADS_MOST)]
 AngleDeg = Annotated[float, Field(ge=-360.0, le=360.0)]
-ModuleMm = Annotated[float, Field(ge=0.05, le=50.0)]
+#: Finest and coarsest module of a study, in mm.
+MODULE_LEAST_MM, MODULE_MOST_MM = 0.05, 50.0
+ModuleMm = Annotated[float, Field(ge=MODULE_LEAST_MM, le=MODULE_MOST_MM)]
 
 
 #: Tags of a field that takes either a name or a list, or a number or a text: part of pydantic's paths, not of
 #: ours.
 BRANCHES = ("a name", "a list", "a number", "a text")
-HousingMaterial = Literal[
-    "en_aw_6082_t6", "c45", "42crmo4", "11smn30", "x6cr17", "x5crni18_10", "pure_iron"
-]
 
 
 class Head(StudyModel):
@@ -224,6 +228,14 @@ class Head(StudyModel):
         description="Height of the head above the gap, for the housing diameter. Assumed: a round guess, a "
         "cube as wide as width_mm.",
     )
+    axial_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
+        12.0,
+        low=6.0,
+        high=25.0,
+        because="Round guess: no wider than the active width of 6 mm, or about twice the default.",
+        description="Width of the head along the axis, for axial_room_mm. Assumed: a round guess, a cube as "
+        "wide as width_mm.",
+    )
     placement_tolerance_deg: Annotated[float, Field(ge=0.0, le=30.0)] = assumed(
         0.5,
         low=0.1,
@@ -266,3 +278,12 @@ class Head(StudyModel):
         description="Current of one head from the robot's battery while without power; a battery "
         "needs it, none by default.",
     )
+
+    @property
+    def narrowest_gap_mm(self) -> float:
+        """Gap in mm of the head or, where the search may choose, the narrowest of its range."""
+        return self.gap_mm if self.gap_min_mm is None else self.gap_min_mm
+
+    def around_tips_mm(self, gap_mm: GapMm) -> GapMm:
+        """Return how much wider than the tips a housing in mm is at a gap (mm): both sides together."""
+        return 2.0 * (gap_mm + self.height_above_tips_mm)

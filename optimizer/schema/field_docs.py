@@ -14,8 +14,10 @@ from ringset.schema.base import AnswerModel, PlausibleRange, plausible_range
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
+from ringset.schema.materials import OwnMaterial, YieldOfSize
 from ringset.schema.prices import Prices
-from ringset.schema.shop import Shop, Tube
+from ringset.schema.shop import Shop
+from ringset.schema.shop_parts import Tube
 from ringset.schema.study import Robot, Search, Study, Wishes
 from ringset.schema.targets import Target
 
@@ -28,6 +30,8 @@ PLACES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("head. or heads.NAME.", Head),
     ("shop.", Shop),
     ("shop.tubes[].", Tube),
+    ("shop.materials.NAME.", OwnMaterial),
+    ("shop.materials.NAME.yields[].", YieldOfSize),
     ("shop.prices.", Prices),
     ("target.", Target),
     ("wishes.", Wishes),
@@ -45,6 +49,8 @@ RULES = (
     "(and the growth of a press fit).",
     "worst_case averages no errors over heads that are private to each: channel offset, gain and quadrature "
     "beyond common_share, stray field, single pitch. Noise is averaged.",
+    "A length (a field that ends in _mm or _um) is a number in that unit, or text with its unit (mm, um or "
+    'in), such as "2.5 in", "1/4 in" or "40 um". An inch is 25.4 mm exactly. Answers are in mm and um.',
     "Several heads leave the share of the cumulative pitch that the spectrum leaves, unless pitch_share "
     "states it.",
 )
@@ -99,7 +105,9 @@ def _default(value: object) -> str:
 Kind = Literal["number", "integer", "text", "yes_no", "choice", "list", "other"]
 #: Units by the end of a field's name, longest first.
 _UNITS = {
+    "_um_per_m_k": "µm/(m K)", "_kg_per_m3": "kg/m³", "_gpa": "GPa", "_mpa": "MPa",
     "_n_per_mm2": "N/mm²", "_mbit_per_s": "Mbit/s", "_rad_s2": "rad/s²", "_arcsec": "arcsec",
+    "_kg_m2": "kg m²",
     "_per_year": "1/year", "_per_hour": "1/h", "_per_kg": "1/kg", "_years": "years",
     "_bytes": "bytes", "_mrad": "mrad", "_bits": "bits", "_rpm": "rpm", "_deg": "°", "_mm": "mm",
     "_um": "µm", "_hz": "Hz", "_kg": "kg", "_us": "µs", "_ms": "ms", "_ua": "µA", "_ah": "Ah",

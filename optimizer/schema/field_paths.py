@@ -4,6 +4,7 @@
     robots.ROBOT.joints.NAME.FIELD    any joint
     robots.ROBOT.FIELD                and robots.ROBOT.battery.FIELD, robots.ROBOT.line.FIELD
     head.FIELD, heads.NAME.FIELD, shop.FIELD, shop.prices.FIELD, target.FIELD, wishes.FIELD, search.FIELD
+    shop.materials.NAME.FIELD         a material of the user's own
     wishes.give.WISH                  how much of a wish may be given up
 
 A name with a dot, an equals sign or a quote stands in double quotes, as in JSON:
@@ -25,6 +26,7 @@ from ringset.errors import Fault, StudyError
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
+from ringset.schema.materials import OwnMaterial
 from ringset.schema.prices import Prices
 from ringset.schema.shop import Shop
 from ringset.schema.study import WISHES, Robot, Search, Study, Wishes
@@ -134,6 +136,9 @@ def _shared_fields(study: Study) -> Iterator[Path]:
             yield _path((part, field), part, field)
     for field in _fields(Prices):
         yield _path(("shop", "prices", field), "shop", "prices", field)
+    for name in study.shop.materials:
+        for field in _fields(OwnMaterial):
+            yield _path(("shop", "materials", name, field), "shop", "materials", name, field)
     for wish in WISHES:
         yield _path(("wishes", "give", wish), "wishes", "give", wish)
     for name in study.heads:

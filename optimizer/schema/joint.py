@@ -7,7 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import AngleDeg, HeadCount, HousingMaterial, LengthMm, Name, SmallUm
+from ringset.schema.equipment import AngleDeg, Bores, HeadCount, LengthMm, Name, SmallUm
+from ringset.schema.materials import BodyMaterial
 
 #: The circle on which the dial indicator runs that sets a ring without fit.
 SetBy = Literal["bore", "tips"]
@@ -32,11 +33,39 @@ class Joint(StudyModel):
     bore_max_mm: LengthMm = Field(
         description="Largest bore that the hub can seat; only you know it."
     )
-    tip_max_mm: LengthMm = Field(
-        description="Largest tip diameter below the reading head; only you know it."
+    bores_mm: Bores | None = Field(
+        default=None,
+        description="Bores that this joint may have, whole multiples of shop.bore_step_mm, in place of "
+        "shop.bores_mm; every multiple within the window by default.",
+    )
+    tip_max_mm: LengthMm | None = Field(
+        default=None,
+        description="Largest tip diameter below the reading head; only you know it. This or housing_max_mm "
+        "must be stated; both are kept where both are.",
+    )
+    housing_max_mm: LengthMm | None = Field(
+        default=None,
+        description="Inner diameter of the housing around ring and heads: tips and, on either side, the gap "
+        "chosen and the head's height_above_tips_mm must fit into it. None by default: tip_max_mm then says "
+        "where the tips end.",
     )
     tip_min_mm: LengthMm | None = Field(
         default=None, description="Smallest tip diameter a fixed head can reach; none by default."
+    )
+    axial_room_mm: LengthMm | None = Field(
+        default=None,
+        description="Room along the axis for ring and heads: the larger of face_width_mm and the head's "
+        "axial_width_mm must fit into it, twice with second_ring. No limit by default.",
+    )
+    ring_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most mass of the finished toothed ring, before screw holes are drilled and without its "
+        "heads, of both with a second ring; no limit by default.",
+    )
+    ring_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most moment of inertia of the finished toothed ring about its axis, before screw holes "
+        "are drilled, of both with a second ring; no limit by default.",
     )
     face_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
         8.0,
@@ -147,24 +176,24 @@ class Joint(StudyModel):
         description="Warmest the joint gets. Assumed: air of 40 degrees (IEC 60204-1:2016, from memory) and "
         "10 K of its own.",
     )
-    housing_material: HousingMaterial = assumed(
+    housing_material: BodyMaterial = assumed(
         "en_aw_6082_t6",
         low="c45",
         high="x5crni18_10",
         because="Housings that are not of aluminium are of steel or cast iron, which expand like the "
         "ring, or of stainless steel.",
-        description="What carries the head; its expansion against the ring's moves the gap. Assumed: EN "
-        "AW-6082 T6, aluminium as most light arms have it.",
+        description="What carries the head, also one in shop.materials; its expansion against the ring's "
+        "moves the gap. Assumed: EN AW-6082 T6, aluminium as most light arms have it.",
     )
     fastening: Literal["fit", "screws"] = Field(
         default="fit",
         description="What holds the ring on its hub: the seat (friction of seat_fit, or the shop's own "
         "way), or screws through its face. The seat by default.",
     )
-    hub_material: HousingMaterial | None = Field(
+    hub_material: BodyMaterial | None = Field(
         default=None,
-        description="What the hub is made of; its expansion against the ring's tightens or loosens the "
-        "seat. The ring's own material by default.",
+        description="What the hub is made of, also one in shop.materials; its expansion against the ring's "
+        "tightens or loosens the seat. The ring's own material by default.",
     )
     hub_bore_mm: Annotated[float, Field(ge=0.0, le=5000.0)] | None = Field(
         default=None,
@@ -222,6 +251,10 @@ class Joint(StudyModel):
     )
     angle_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
         default=None, description="Angle target of this joint; the shared target by default."
+    )
+    repeatability_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        default=None,
+        description="Repeatability target of this joint; the shared one by default, if there is one.",
     )
     head_counts: Annotated[list[HeadCount], Field(min_length=1, max_length=8)] = assumed(
         [1, 2],

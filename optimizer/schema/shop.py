@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import Discriminator, Field, StringConstraints, Tag
+from pydantic import Field, StringConstraints
 
 from ringset.physics.pitch_spectrum import (
     EXPONENT,
@@ -14,54 +14,60 @@ from ringset.physics.pitch_spectrum import (
     UNEVEN_FACTOR,
 )  # fmt: skip
 from ringset.schema.base import StudyModel, assumed
-from ringset.schema.equipment import BRANCHES, LengthMm, ModuleMm
+from ringset.schema.equipment import Bores, LengthMm, ModuleMm, Name
+from ringset.schema.materials import OwnMaterial, RingMaterial
+from ringset.schema.pitches import module_in_mm
 from ringset.schema.prices import Prices
-
-Series = Literal["iso54_i", "iso54_i_ii", "din780_i", "din780_i_ii", "jis1701_i", "jis1701_i_ii"]
-
-
-ScrewSize = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
-
-
-def _branch(value: object) -> str:
-    return BRANCHES[1] if isinstance(value, list) else BRANCHES[0]
-
-
-#: Shares by the number of heads.
-PitchShares = dict[
-    Annotated[str, StringConstraints(pattern="^[2-8]$")], Annotated[float, Field(gt=0.0, le=1.0)]
-]
-
-
-class Tube(StudyModel):
-    """A tube on stock."""
-
-    outer_mm: LengthMm = Field(description="Outer diameter.")
-    bore_mm: LengthMm = Field(description="Bore, smaller than outer_mm.")
-
-
-Lengths = Annotated[list[LengthMm], Field(max_length=1000)]
+from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
+from ringset.standards.materials import Material, in_full, material
+from ringset.standards.modules import series_modules
 
 
 class Shop(StudyModel):
     """What can be made."""
 
-    modules: Annotated[
-        Annotated[Series, Tag(BRANCHES[0])]
-        | Annotated[list[ModuleMm], Field(min_length=1, max_length=200), Tag(BRANCHES[1])],
-        Discriminator(_branch),
-    ] = Field(
+    modules: Modules = Field(
         default="din780_i",
         description="Modules on offer: a published series (ISO 54:1996, DIN 780, JIS B 1701-2 "
         "below 1; "
-        "_i first choice only, _i_ii both) or a list in mm. DIN 780 by default: it holds modules "
-        "below 1.",
+        "_i first choice only, _i_ii both) or a list in mm. A cutter named by its pitch stands as text: "
+        '"16 DP" (teeth per inch: module 25.4 / 16), "0.25 in CP" or "5 mm CP" (module p / pi); it is never '
+        "rounded to a module of a series. DIN 780 by default: it holds modules below 1.",
     )
     cutting: Literal["hob", "disc_8", "disc_15", "disc_special", "wire"] = Field(
         default="hob",
         description="hob: one cutter per module. disc_8, disc_15: one per module and tooth range "
         "of the set; their form is right for one tooth count of the range. disc_special: one per module "
         "and tooth count, its form made for them and the profile shift. wire: wire erosion, no cutter.",
+    )
+    wire_diameter_mm: Annotated[float, Field(gt=0.0, le=5.0)] | None = Field(
+        default=None,
+        description="Diameter of the wire that erodes the teeth; with spark_gap_mm it bounds how sharp a "
+        "root may be, and so how fine a module. With cutting wire only; none by default: no such limit.",
+    )
+    spark_gap_mm: Annotated[float, Field(ge=0.0, le=1.0)] = assumed(
+        0.02,
+        low=0.01,
+        high=0.05,
+        because="Round guess: half of the default for a fine last cut, and more than twice it for one rough "
+        "cut.",
+        description="Gap that sparks keep between wire and steel on every side: a wire leaves no concave "
+        "radius below half its diameter plus this. Without effect where wire_diameter_mm is not stated. "
+        "Assumed: a round guess.",
+    )
+    teeth_allowed: Annotated[list[ToothCount], Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="Tooth counts that the shop can cut, such as those that its dividing plates index; any "
+        "by default.",
+    )
+    teeth_multiple_of: ToothCount | None = Field(
+        default=None,
+        description="Whole number that every tooth count must be a multiple of; none by default.",
+    )
+    teeth_largest_prime: Annotated[int, Field(ge=2, le=10000)] | None = Field(
+        default=None,
+        description="Largest prime factor that a tooth count may have, as far as a dividing head indexes; "
+        "none by default.",
     )
     disc_form: Literal["range_start", "range_middle"] = assumed(
         "range_start",
@@ -151,6 +157,11 @@ class Shop(StudyModel):
         "hand.",
         description="Bores are whole multiples of this step. Assumed: a round guess.",
     )
+    bores_mm: Bores | None = Field(
+        default=None,
+        description="Bores that joints without a list of their own may have, such as preferred shaft sizes; "
+        "whole multiples of bore_step_mm. Every multiple by default.",
+    )
     rim_min_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = assumed(
         3.0,
         low=2.0,
@@ -198,13 +209,19 @@ class Shop(StudyModel):
     prices: Prices | None = Field(
         default=None, description="What things cost; then cost can be a wish. None by default."
     )
-    material: Literal["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"] = assumed(
+    materials: Annotated[dict[Name, OwnMaterial], Field(max_length=100)] = Field(
+        default={},
+        description="Materials of your own by name, for shop.material, hubs and housings: values of your "
+        "certificates with their source. A name of the materials that Ringset knows is refused. None by "
+        "default.",
+    )
+    material: RingMaterial = assumed(
         "c45",
         low="11smn30",
         high="42crmo4",
         because="The two steels that shops take instead: one cuts more easily, the other is stronger.",
-        description="Ring material; must be ferromagnetic. Assumed: C45 (1.0503), a plain steel that every "
-        "shop has.",
+        description="Ring material, also one in shop.materials; must be ferromagnetic. Assumed: C45 "
+        "(1.0503), a plain steel that every shop has.",
     )
     material_treatment: Annotated[str, StringConstraints(min_length=1, max_length=40)] | None = (
         Field(
@@ -281,16 +298,54 @@ class Shop(StudyModel):
         description="Measuring pins at hand; none by default: the nearest preferred size is named.",
     )
 
+    def material_of(self, name: str) -> Material:
+        """Return a material by its name, one of the shop's own or of the standards; ValueError for others."""
+        own = self.materials.get(name)
+        return material(name) if own is None else own.as_material(name)
+
+    @property
+    def ring_material(self) -> Material:
+        """The material of all rings."""
+        return self.material_of(self.material)
+
+    @property
+    def ordered_material(self) -> str:
+        """The material of all rings as it is ordered: its title with its treatment, if one is stated."""
+        return in_full(self.ring_material.title, self.material_treatment)
+
+    def modules_mm(self) -> list[float]:
+        """Return every module on offer in mm, ascending and each once."""
+        if isinstance(self.modules, str):
+            return sorted(series_modules(self.modules))
+        return sorted({module_in_mm(one) for one in self.modules})
+
+    def pitch_name(self, module_mm: float) -> str | None:
+        """Return the pitch by which the shop names a module in mm, such as "16 DP"; None for none."""
+        texts = () if isinstance(self.modules, str) else self.modules
+        return next(
+            (one for one in texts if isinstance(one, str) and module_in_mm(one) == module_mm), None
+        )
+
     def with_sorted_lists(self) -> Shop:
-        """Return the shop with its lists of stock and its shares in one fixed order, each size once."""
+        """Return the shop with its lists of modules, stock and its shares in one fixed order, each once."""
         order = get_args(ScrewSize)
+        modules = self.modules
+        if not isinstance(modules, str):
+            modules = sorted(set(modules), key=module_in_mm)
         return self.model_copy(
             update={
+                "modules": modules,
+                "teeth_allowed": self.teeth_allowed and sorted(set(self.teeth_allowed)),
+                "materials": {
+                    name: own.model_copy(update={"yields": own.sorted_yields()})
+                    for name, own in sorted(self.materials.items())
+                },
                 "pitch_share": dict(sorted(self.pitch_share.items())),
                 "worst_pitch_share": dict(sorted(self.worst_pitch_share.items())),
                 "bars_mm": sorted(set(self.bars_mm)),
                 "plates_mm": sorted(set(self.plates_mm)),
                 "pins_mm": sorted(set(self.pins_mm)),
+                "bores_mm": None if self.bores_mm is None else sorted(set(self.bores_mm)),
                 "tubes": sorted(set(self.tubes), key=lambda t: (t.outer_mm, t.bore_mm)),
                 "screw_sizes": sorted(set(self.screw_sizes), key=order.index),
             }

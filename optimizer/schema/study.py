@@ -8,21 +8,26 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field, JsonValue, StringConstraints
+from pydantic import Field, JsonValue, StringConstraints, field_validator
 
 from ringset.schema.base import StudyModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Name
 from ringset.schema.gives import Give, gives_of
 from ringset.schema.joint import Joint
+from ringset.schema.length_texts import length_of_text, unit_of_length
 from ringset.schema.ranking import WISHES as WISHES
 from ringset.schema.ranking import Wish as Wish
 from ringset.schema.ranking import Wishes as Wishes
 from ringset.schema.shop import Shop
 from ringset.schema.targets import Target
+
+#: Fields of a robot that bound what its joints add up to at the tool point, in um.
+TOOL_POINT_TARGETS = ("tool_point_target_um", "tool_point_repeatability_target_um")
 
 
 class Robot(StudyModel):
@@ -39,6 +44,24 @@ class Robot(StudyModel):
         default=None,
         description="Most error at the tool point from all joints with a reach, on the basis of the "
         "target (expanded: in 95 % of readings); none by default.",
+    )
+    tool_point_repeatability_target_um: Annotated[float, Field(gt=0.0, le=1e7)] | None = Field(
+        default=None,
+        description="Most scatter at the tool point that the sensors of all joints with a reach may make, "
+        "half of the range about the mean position, on the basis of the target; play and drives come on "
+        "top. With k = 2 the pose repeatability RP of ISO 9283 (mean + 3 S) is 1.04 to 1.30 times it. Of a "
+        "range of gaps every ring keeps the one of least error all the same. None by default.",
+    )
+    rings_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most mass of all rings of one robot together, finished and before screw holes are "
+        "drilled, without heads; no limit by default.",
+    )
+    rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+        default=None,
+        description="Most of what the rings of one robot add to the inertia that its drives turn: the sum of "
+        "the moments of inertia of all finished rings, each about its own axis and before screw holes are "
+        "drilled; no limit by default.",
     )
     tool_point_rule: Literal["rss", "sum"] = Field(
         default="rss",
@@ -107,14 +130,43 @@ class Study(StudyModel):
         "the place of the default's own range, and brings in an input that you state. None by default.",
     )
 
+    @field_validator("ranges")
+    @classmethod
+    def _ranges_of_lengths(cls, ranges: dict[str, list[JsonValue]]) -> dict[str, list[JsonValue]]:
+        """Return the ranges with ends of lengths that are texts, such as "0.1 in", as numbers.
+
+        A text that is no length is left as it is; `range_checks` names it.
+        """
+        return {path: [_end(path, end) for end in ends] for path, ends in ranges.items()}
+
     def head_of(self, joint: Joint) -> Head:
         """Return the head that reads `joint`."""
         return self.head if joint.head is None else self.heads[joint.head]
+
+    def bores_of(self, joint: Joint) -> list[float] | None:
+        """Return the bores in mm of which `joint` may take one, its own or the shop's; None for any."""
+        return self.shop.bores_mm if joint.bores_mm is None else joint.bores_mm
+
+    def largest_tip_mm(self, joint: Joint) -> float:
+        """Return the largest tip diameter in mm that `joint` has room for, at its head's narrowest gap.
+
+        The lesser of tip_max_mm and of what head and gap leave of housing_max_mm; infinite without both.
+        """
+        tips = math.inf if joint.tip_max_mm is None else joint.tip_max_mm
+        if joint.housing_max_mm is None:
+            return tips
+        head = self.head_of(joint)
+        return min(tips, joint.housing_max_mm - head.around_tips_mm(head.narrowest_gap_mm))
 
     def target_of(self, joint: Joint) -> float:
         """Return the angle target of `joint` in arcsec as stated, its reserve included."""
         own = joint.angle_target_arcsec
         return self.target.angle_target_arcsec if own is None else own
+
+    def repeatability_target_of(self, joint: Joint) -> float | None:
+        """Return the repeatability target of `joint` in arcsec as stated, reserve included; None for none."""
+        own = joint.repeatability_target_arcsec
+        return self.target.repeatability_target_arcsec if own is None else own
 
     def gives(self) -> dict[Wish, Give]:
         """Return how much of each wish may be given up."""
@@ -132,10 +184,7 @@ class Study(StudyModel):
             )
             for robot in _by_name(self.robots)
         ]
-        shop = self.shop
-        if not isinstance(shop.modules, str):
-            shop = shop.model_copy(update={"modules": sorted(set(shop.modules))})
-        shop = shop.with_sorted_lists()
+        shop = self.shop.with_sorted_lists()
         heads = {name: self.heads[name] for name in sorted(self.heads)}
         fixed, wishes = sorted(set(self.fixed)), self.wishes.canonical()
         ranges = {path: self.ranges[path] for path in sorted(self.ranges)}
@@ -151,6 +200,16 @@ class Study(StudyModel):
         data = self.canonical().model_dump(mode="json")
         text = json.dumps(data, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _end(path: str, end: JsonValue) -> JsonValue:
+    field = path.rpartition(".")[2]
+    if not isinstance(end, str) or unit_of_length(field) is None:
+        return end
+    try:
+        return length_of_text(field, end)
+    except ValueError:
+        return end
 
 
 NamedPart = TypeVar("NamedPart", Robot, Joint)
@@ -172,4 +231,6 @@ def _canonical_joint(joint: Joint) -> Joint:
     counts = sorted(set(joint.head_counts))
     if counts != joint.head_counts:  # a default stays one that the study does not state
         update["head_counts"] = counts
+    if joint.bores_mm is not None:
+        update["bores_mm"] = sorted(set(joint.bores_mm))
     return joint.model_copy(update=update)

@@ -36,6 +36,12 @@ class Target(StudyModel):
         description="Most angle error of every joint on the basis below (expanded: in 95 % of "
         "readings, which is no yield); only you know it."
     )
+    repeatability_target_arcsec: Annotated[float, Field(gt=0.0, le=648000.0)] | None = Field(
+        default=None,
+        description="Most scatter of the readings of every joint at one angle, half of the range about "
+        "their mean, on the basis below: of the error what does not repeat with the angle (noise, steps, "
+        "bearing, stray field, uneven warmth, wobble, sampling instant). None by default.",
+    )
     basis: Literal["expanded", "worst_case"] = Field(
         default="expanded",
         description="expanded: the root of the sum of squares times coverage_factor, by default about 95 % "
@@ -81,8 +87,8 @@ class Target(StudyModel):
     reserve_percent: Annotated[float, Field(ge=0.0, le=RESERVE_MOST_PERCENT)] = Field(
         default=0.0,
         description="Room kept below every accuracy target, in percent of it: shared and own angle "
-        "targets and tool points must be kept with so much less. Resolution and lag are no accuracy "
-        "targets and keep none. None by default.",
+        "targets, repeatability targets and tool points must be kept with so much less. Resolution and lag "
+        "are no accuracy targets and keep none. None by default.",
     )
     resolution_bits: Annotated[float, Field(gt=0.0, le=32.0)] | None = Field(
         default=None, description="Least usable (noise-free) bits of a turn; none by default."
@@ -101,7 +107,7 @@ class Target(StudyModel):
     def less_reserve(self, stated: Amount) -> Amount:
         """Return what an error may come to under a stated accuracy target: both in its unit, above 0.
 
-        Angle targets in arcsec and tool-point targets in um all go through this one line.
+        Angle and repeatability targets in arcsec and tool-point targets in um all go through this one line.
         """
         return stated * self.usable_share
 

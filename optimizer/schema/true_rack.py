@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ringset.physics import geometry
 from ringset.schema.shop import Shop
-from ringset.standards.modules import series_modules
 from ringset.standards.racks import RACKS, Rack, deeper_rack
 
 
@@ -25,9 +26,8 @@ def rack_of(shop: Shop, module_mm: float) -> Rack:
 
 def racks_of(shop: Shop) -> list[Rack]:
     """Return every rack that some module on offer is cut by, the shop's own first."""
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
     racks = [RACKS[shop.rack]]
-    if any(cut_deeper(shop, module) for module in modules):
+    if any(cut_deeper(shop, module) for module in shop.modules_mm()):
         racks.append(deeper_rack(shop.deeper_cut_depth_modules))
     return racks
 
@@ -44,8 +44,19 @@ def least_teeth(shop: Shop) -> float:
 
 def dedendum_of(shop: Shop, module_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the dedendum factor h_f* of every module of an array of any shape."""
-    own = np.full(np.shape(module_mm), RACKS[shop.rack].dedendum)
+    return _of_rack(shop, module_mm, lambda rack: rack.dedendum)
+
+
+def fillet_of(shop: Shop, module_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the corner radius factor rho_f* of every module of an array of any shape."""
+    return _of_rack(shop, module_mm, lambda rack: rack.root_fillet)
+
+
+def _of_rack(
+    shop: Shop, module_mm: NDArray[np.float64], size: Callable[[Rack], float]
+) -> NDArray[np.float64]:
+    own = np.full(np.shape(module_mm), size(RACKS[shop.rack]))
     if shop.deeper_cut_below_mm is None:
         return own
-    deep = deeper_rack(shop.deeper_cut_depth_modules).dedendum
+    deep = size(deeper_rack(shop.deeper_cut_depth_modules))
     return np.where(np.asarray(module_mm) < shop.deeper_cut_below_mm, deep, own)

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.arrays import Ints, Mask
+from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.rows import NO_SECOND, Catalogue
+from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import tool_point_limit
 from ringset.schema.answer import Answer, JointRing
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 from ringset.schema.targets import Target
+
+
+class ToolPointSum(NamedTuple):
+    """A target at a robot's tool point: which joints count, its limit, and the field that states it.
+
+    The limit is that of `tool_point_shares` of the field: um^2 for rss, um for sum.
+    """
+
+    joints: Mask
+    limit: float
+    robot: str
+    field: str
 
 
 def chosen_rows(study: Study, answer: Answer) -> Catalogue:
@@ -63,20 +77,44 @@ def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
 
 def tool_point_sums(
     study: Study, refs: tuple[JointRef, ...], target: Target | None = None
-) -> list[tuple[Mask, float, str]]:
-    """Return, per robot with a target at the tool point, its joints among `refs`, its limit, and its name.
+) -> list[ToolPointSum]:
+    """Return every target at a tool point, robot by robot, with the robot's joints among `refs`.
 
-    The limit is that of `tool_point_shares`: um^2 for rss, um for sum. `target` may keep another reserve than
-    the study's, which counts by default.
+    `target` may keep another reserve than the study's, which counts by default.
     """
-    limits = [
-        (robot.name, tool_point_limit(target or study.target, robot)) for robot in study.robots
-    ]
     return [
-        (np.array([ref.robot.name == name for ref in refs]), limit, name)
-        for name, limit in limits
+        ToolPointSum(
+            np.array([ref.robot.name == robot.name for ref in refs]), limit, robot.name, field
+        )
+        for field in TOOL_POINT_TARGETS
+        for robot in study.robots
+        for limit in [tool_point_limit(target or study.target, robot, field)]
         if limit is not None
     ]
+
+
+@dataclass(frozen=True)
+class RobotRingSum:
+    """A bounded sum of a robot's rings: its joints (a yes or no each), its limit, and what every row adds."""
+
+    robot: str
+    field: str
+    mine: Mask
+    limit: float
+    values: Floats
+
+
+def robot_ring_sums(study: Study, rows: Catalogue) -> list[RobotRingSum]:
+    """Return every bounded sum of mass or inertia over the rings of a robot, for some rows."""
+    found = []
+    for field in ring_sums_stated(study):
+        values = RING_SUMS[field](study, rows)
+        for robot in study.robots:
+            limit = ring_sum_limit(robot, field)
+            if limit is not None:
+                mine = np.array([ref.robot.name == robot.name for ref in rows.joints])
+                found.append(RobotRingSum(robot.name, field, mine, limit, values))
+    return found
 
 
 def rings_as_numbers(rows: Catalogue) -> Ints:

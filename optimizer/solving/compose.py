@@ -12,6 +12,7 @@ from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import head_angles_deg
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
+from ringset.physics.budget_terms import TERMS
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
 from ringset.rating.sizes import profile_error_um
@@ -28,7 +29,6 @@ from ringset.schema.answer import (
     Stage,
     Status,
     Term,
-    ToolPoint,
     Totals,
 )  # fmt: skip
 from ringset.schema.prices import idle_prices
@@ -39,9 +39,11 @@ from ringset.solving.answer_warnings import answer_warnings
 from ringset.solving.electronics import joint_electronics, joint_place, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
+from ringset.solving.robot_rings import composed_robot_rings
 from ringset.solving.second_rings import beside, second_ratings, with_second_part
+from ringset.solving.tool_points import composed_tool_points, percent_left
 from ringset.standards import cutters
-from ringset.standards.materials import in_full, material
+from ringset.standards.materials import in_full
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
 PartKey = tuple[float, int, float, float, float, float]
@@ -84,7 +86,8 @@ def compose(
         second_rings=seconds,
         ring_parts=parts,
         cutters=tools,
-        tool_points=_tool_points(study, rings) if rings else [],
+        tool_points=composed_tool_points(study, rings) if rings else [],
+        robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
         electronics=robot_electronics(study, rings) if rings else [],
         totals=_totals(study, [*rings, *seconds], parts, tools) if rings else None,
         proof=Proof(
@@ -154,10 +157,11 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
         shift=shop.profile_shift,
     )  # fmt: skip
-    density = material(shop.material).density_kg_per_m3
+    density = shop.ring_material.density_kg_per_m3
     electronics = joint_electronics(study, rated, row)
     place = joint_place(rated, row, electronics)
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
+    scatter, scatter_most = float(rated.repeatability_arcsec[row]), ref.scatter_target_arcsec
     return JointRing(
         robot=ref.robot.name,
         joint=ref.joint.name,
@@ -190,10 +194,14 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         error_arcsec=error,
         target_arcsec=ref.target_arcsec,
         target_left_percent=target_left_percent(error, ref.target_arcsec),
+        repeatability_arcsec=scatter,
+        repeatability_target_arcsec=scatter_most,
+        repeatability_left_percent=percent_left(scatter, scatter_most),
         displayed_bits=head.position_bits,
         displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
+        tool_point_repeatability_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, scatter)),
         absolute_by=place.absolute_by,
         turns_known=place.turns_known,
         electronics=electronics,
@@ -210,14 +218,17 @@ def _budget(budget: physics.Budget, row: int) -> Budget:
             name=name,
             amplitude_arcsec=at(budget.amplitude[name]),
             standard_arcsec=at(budget.standard[name]),
+            repeats=kind.repeats,
         )
-        for name in physics.TERMS
+        for name, kind in TERMS.items()
     ]
     return Budget(
         terms=terms,
         combined_arcsec=at(budget.combined),
         expanded_arcsec=at(budget.expanded),
         worst_case_arcsec=at(budget.worst_case),
+        repeatability_expanded_arcsec=at(budget.repeatability_expanded),
+        repeatability_worst_case_arcsec=at(budget.repeatability_worst_case),
     )
 
 
@@ -257,6 +268,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=f"R{i}",
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
+            pitch_name=study.shop.pitch_name(mine[0].module_mm),
             teeth=mine[0].teeth,
             material=mine[0].material,
             bore_mm=mine[0].bore_mm,
@@ -283,6 +295,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             id=cutter_id[name],
             kind="hob" if study.shop.cutting == "hob" else "disc cutter",
             module_mm=ring.module_mm,
+            pitch_name=study.shop.pitch_name(ring.module_mm),
             tooth_range=str(name).split("|")[1],
             ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
         )
@@ -296,31 +309,6 @@ def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> Joi
     part = parts[_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
     return face_screw_hole_cuts(study.shop, named, part.screws)
-
-
-def _tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
-    points = []
-    for robot in study.robots:
-        mine = [ring for ring in rings if ring.robot == robot.name]
-        levers = np.array([ring.tool_point_um for ring in mine])
-        weights = levers**2 if robot.tool_point_rule == "rss" else levers
-        whole, target = float(weights.sum()), robot.tool_point_target_um
-        error = toolpoint.combined_um(levers, robot.tool_point_rule)
-        points.append(
-            ToolPoint(
-                robot=robot.name,
-                count=robot.count,
-                rule=robot.tool_point_rule,
-                error_um=error,
-                target_um=target,
-                target_left_percent=None if target is None else target_left_percent(error, target),
-                shares={
-                    ring.joint: float(weight) / whole if whole > 0.0 else 0.0
-                    for ring, weight in zip(mine, weights, strict=True)
-                },
-            )
-        )
-    return points
 
 
 def _totals(

@@ -16,7 +16,6 @@ from ringset.rating.mounting_checks import screws_on_offer
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
-from ringset.standards.materials import material
 from ringset.standards.screws import PROOF_STRESS_88_MPA, Screw, screw
 
 #: Safety against slip for which screws are counted where the study states none. Assumed.
@@ -40,7 +39,7 @@ class Face:
 def face_screw_face(shop: Shop, ring: JointRing) -> Face:
     """Return the face of a ring; its inertia is that of the turned blank, the safe side for slip."""
     blank = geometry.annulus_section(ring.tip_diameter_mm, ring.bore_mm)
-    density = material(shop.material).density_kg_per_m3
+    density = shop.ring_material.density_kg_per_m3
     inertia = float(geometry.inertia_kg_m2(blank, ring.face_width_mm, density))
     return Face(ring.bore_mm, ring.root_diameter_mm, inertia)
 
@@ -115,7 +114,7 @@ def face_screw_hole_cuts(shop: Shop, ring: JointRing, screws: FaceScrews | None)
     if screws is None:
         return ring
     holes = face_bolting.holes_section(screws.count, screws.hole_mm, screws.circle_mm)
-    width, density = ring.face_width_mm, material(shop.material).density_kg_per_m3
+    width, density = ring.face_width_mm, shop.ring_material.density_kg_per_m3
     mass = float(geometry.mass_kg(holes, width, density))
     inertia = float(geometry.inertia_kg_m2(holes, width, density))
     return ring.model_copy(

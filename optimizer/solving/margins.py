@@ -14,7 +14,7 @@ from ringset.schema.answer import Margin
 FIRST = (
     "bore_min_mm", "shop.rim_min_mm", "shop.rim_min_depths", "tip_min_mm", "head.module_min_mm",
     "head.teeth_min", "target.resolution_bits", "head.gap_left_min_mm", "bore_max_mm", "tip_max_mm",
-    "shop.rim_max_mm", "head.module_max_mm", "head.teeth_max", "head.tooth_rate_max_hz",
+    "housing_max_mm", "shop.rim_max_mm", "head.module_max_mm", "head.teeth_max", "head.tooth_rate_max_hz",
     "shop.clamp_runout_share",
 )  # fmt: skip
 #: Two limits on the least rim: only the one that asks more is listed, the first where both ask the same.

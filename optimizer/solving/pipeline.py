@@ -124,6 +124,7 @@ def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
         alone
         or why_not.infeasible_tool_point_reasons(study, inside)
         + why_not.infeasible_battery_reasons(study, inside)
+        + why_not.infeasible_ring_sum_reasons(study, inside)
     )
 
 

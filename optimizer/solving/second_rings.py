@@ -6,14 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 
+from ringset.catalogue.check import Check
 from ringset.catalogue.limits import SIZE_RULES
 from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.pairs import SECOND_KEEPS
 from ringset.rating.rate import rate_in_full
 from ringset.rating.rated import RatedInFull
-from ringset.schema.answer import JointRing
+from ringset.schema.answer import JointRing, Margin
 from ringset.schema.study import Study
+from ringset.solving.margins import margins
 
 
 def second_ratings(study: Study, rows: Catalogue) -> RatedInFull | None:
@@ -50,3 +52,13 @@ def second_places(rows: Catalogue) -> list[int]:
     """Return the place of every row's second ring in `second_ratings` of the rows, -1 for none."""
     has = rows.partner_teeth() > 0
     return [int(place) for place in np.where(has, np.cumsum(has) - 1, -1)]
+
+
+def margins_of_both(study: Study, rows: Catalogue, checks: dict[str, Check]) -> list[list[Margin]]:
+    """Return the margins of every row, and behind them those of its second ring."""
+    seconds, places = second_ratings(study, rows), second_places(rows)
+    return [
+        margins(checks, row)
+        + (margins(seconds.checks, place) if seconds is not None and place >= 0 else [])
+        for row, place in enumerate(places)
+    ]

@@ -15,6 +15,17 @@ from ringset.standards._tables import read_standard_table
 
 
 @dataclass(frozen=True)
+class YieldRow:
+    """The least yield of one size range (over, up to; upper end included) of one treatment, "" for none."""
+
+    treatment: str
+    over_mm: float
+    upto_mm: float
+    yield_mpa: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Material:
     """A material with typical values near room temperature.
 
@@ -36,6 +47,8 @@ class Material:
         Whether a magnetic sensor sees teeth of this material.
     source : str
         The source of each value, in the order above.
+    bars : tuple of YieldRow or None
+        Yield by the size of the bar, where it is not that of the table (see `yield_strength`).
     """
 
     key: str
@@ -46,6 +59,7 @@ class Material:
     expansion_per_k: float
     ferromagnetic: bool
     source: str
+    bars: tuple[YieldRow, ...] | None = None
 
 
 def material(key: str) -> Material:
@@ -61,20 +75,11 @@ def material(key: str) -> Material:
         raise ValueError(unknown_standard_name("material", key, MATERIALS)) from None
 
 
-def ordered_as(key: str, treatment: str | None) -> str:
-    """Return a material as it is ordered: its title with its treatment, if one is stated.
-
-    >>> ordered_as("42crmo4", "+QT")
-    '42CrMo4 (1.7225) +QT'
-    """
-    return in_full(material(key).title, treatment)
-
-
 def in_full(key: str, treatment: str | None) -> str:
     """Return a material's key or title with its treatment, if one is stated.
 
-    >>> in_full("42crmo4", "+QT"), in_full("c45", None)
-    ('42crmo4 +QT', 'c45')
+    >>> in_full("42crmo4", "+QT"), in_full(material("c45").title, "+N")
+    ('42crmo4 +QT', 'C45 (1.0503) +N')
     """
     return key if treatment is None else f"{key} {treatment}"
 

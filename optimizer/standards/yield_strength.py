@@ -1,10 +1,10 @@
 """Yield of ring and hub materials by size of the bar or plate they are cut from.
 
 A ring cut from a bar of 120 mm does not have the yield of the 16 mm bar that a data sheet leads with.
-Rows of `data/materials.csv` with a treatment; each names its source.
+Rows of `data/materials.csv` with a treatment; each names its source. A material is given by its key there, or
+as a `Material`, which may have rows of its own.
 """
 
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
@@ -12,28 +12,27 @@ import numpy as np
 
 from ringset.standards._numeric import FloatArray, first_where, on_grid, unknown_standard_name
 from ringset.standards._tables import read_standard_table
-from ringset.standards.materials import material
+from ringset.standards.materials import Material, YieldRow, material
 
 Form = Literal["bar", "plate"]
 
 
-@dataclass(frozen=True)
-class YieldRow:
-    """The least yield of one size range (over, up to; upper end included) of one treatment."""
+def yield_rows(steel: Material | str, form: Form = "bar") -> tuple[YieldRow, ...]:
+    """Return every size range that has data for bar or plate, by treatment and size.
 
-    treatment: str
-    over_mm: float
-    upto_mm: float
-    yield_mpa: float
-    source: str
+    A key must be one of `MATERIALS`, else ValueError. A range holds its upper end but not its lower one.
+    Materials with rows of their own have them for bars only.
+    """
+    if isinstance(steel, Material):
+        if steel.bars is None:
+            return _table_rows(steel.key, form)
+        return steel.bars if form == "bar" else ()
+    return _table_rows(steel, form)
 
 
 @cache
-def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
-    """Return every size range that has data for bar or plate, by treatment and size.
-
-    `key` is one of `MATERIALS`, else ValueError. A range holds its upper end but not its lower one.
-    """
+def _table_rows(key: str, form: Form) -> tuple[YieldRow, ...]:
+    """Return the rows of the table for a key."""
     material(key)
     rows = [
         YieldRow(
@@ -46,22 +45,27 @@ def yield_rows(key: str, form: Form = "bar") -> tuple[YieldRow, ...]:
     return tuple(sorted(rows, key=lambda row: (row.treatment, row.over_mm)))
 
 
-def treatments(key: str, form: Form = "bar") -> tuple[str, ...]:
+def treatments(steel: Material | str, form: Form = "bar") -> tuple[str, ...]:
     """Return the treatments with data, such as ("+N", "+QT"); ValueError for an unknown key."""
-    return tuple(dict.fromkeys(row.treatment for row in yield_rows(key, form)))
+    return tuple(dict.fromkeys(row.treatment for row in yield_rows(steel, form)))
 
 
-def largest_yield_size_mm(key: str, treatment: str | None = None, form: Form = "bar") -> float:
+def largest_yield_size_mm(
+    steel: Material | str, treatment: str | None = None, form: Form = "bar"
+) -> float:
     """Return the largest size [mm] with data, 0 where there is none.
 
     ValueError for an unknown key, or a treatment without data.
     """
-    rows = _chosen(key, treatment, form)
+    rows = _chosen(steel, treatment, form)
     return max((row.upto_mm for row in rows), default=0.0)
 
 
 def yield_mpa(
-    key: str, size_mm: FloatArray | float, treatment: str | None = None, form: Form = "bar"
+    steel: Material | str,
+    size_mm: FloatArray | float,
+    treatment: str | None = None,
+    form: Form = "bar",
 ) -> FloatArray:
     """Return the least yield [MPa] at each size [mm], diameter of the bar or thickness of the plate.
 
@@ -73,43 +77,52 @@ def yield_mpa(
     >>> print(yield_mpa("c45", 120.0))  # thicker than any quenched bar with data: normalised
     275.0
     """
-    found = yield_or_zero_mpa(key, size_mm, treatment, form)
+    found = yield_or_zero_mpa(steel, size_mm, treatment, form)
     missing = found <= 0.0
     if np.any(missing):
         given = first_where(np.asarray(size_mm, dtype=np.float64), missing)
         raise ValueError(
-            f"{key} {form} of {given} mm: no yield known; allowed: {_sizes(key, form)}"
+            f"{_key(steel)} {form} of {given} mm: no yield known; allowed: {_sizes(steel, form)}"
         )
     return found
 
 
 def yield_or_zero_mpa(
-    key: str, size_mm: FloatArray | float, treatment: str | None = None, form: Form = "bar"
+    steel: Material | str,
+    size_mm: FloatArray | float,
+    treatment: str | None = None,
+    form: Form = "bar",
 ) -> FloatArray:
     """Return the yield as `yield_mpa`, 0 where nothing is known: no data counts as no strength."""
     size = on_grid(size_mm)
     found = np.full(size.shape, np.inf)
-    for row in _chosen(key, treatment, form):
+    for row in _chosen(steel, treatment, form):
         held = (size > row.over_mm) & (size <= row.upto_mm)
         found = np.where(held, np.minimum(found, row.yield_mpa), found)
     return np.where(np.isfinite(found), found, 0.0)
 
 
-def _chosen(key: str, treatment: str | None, form: Form) -> list[YieldRow]:
-    rows = yield_rows(key, form)
+def _chosen(steel: Material | str, treatment: str | None, form: Form) -> list[YieldRow]:
+    rows = yield_rows(steel, form)
     if treatment is None:
         return list(rows)
     mine = [row for row in rows if row.treatment == treatment]
     if not mine:
-        known = treatments(key, form) or ("none has data",)
-        raise ValueError(unknown_standard_name(f"treatment of {key} {form}", treatment, known))
+        known = treatments(steel, form) or ("none has data",)
+        raise ValueError(
+            unknown_standard_name(f"treatment of {_key(steel)} {form}", treatment, known)
+        )
     return mine
 
 
-def _sizes(key: str, form: Form) -> str:
+def _key(steel: Material | str) -> str:
+    return steel.key if isinstance(steel, Material) else steel
+
+
+def _sizes(steel: Material | str, form: Form) -> str:
     """Return the sizes that have data, for a message."""
     parts = []
-    for treatment in treatments(key, form):
-        mine = [row for row in yield_rows(key, form) if row.treatment == treatment]
+    for treatment in treatments(steel, form):
+        mine = [row for row in yield_rows(steel, form) if row.treatment == treatment]
         parts.append(f"{treatment} over {mine[0].over_mm:g} up to {mine[-1].upto_mm:g} mm")
     return ", ".join(parts) or "no size has data"

@@ -208,9 +208,9 @@ def test_standard_uncertainty_follows_from_the_shape() -> None:
 def test_shapes_have_the_stated_standard_deviation(name: str) -> None:
     """A sinusoid of unknown phase, or anything within a half width: numeric standard deviation."""
     grid = (np.arange(100000) + 0.5) / 100000
-    shape = np.sin(2.0 * np.pi * grid) if TERMS[name] > 0.6 else 2.0 * grid - 1.0
+    shape = np.sin(2.0 * np.pi * grid) if TERMS[name].factor > 0.6 else 2.0 * grid - 1.0
     # Midpoint rule of 100,000 points.
-    assert TERMS[name] == pytest.approx(np.std(shape), abs=1e-9)
+    assert TERMS[name].factor == pytest.approx(np.std(shape), abs=1e-9)
 
 
 def test_combined_is_the_root_sum_of_squares_and_expanded_twice_that() -> None:

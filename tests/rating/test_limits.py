@@ -7,7 +7,14 @@ import pytest
 
 from ringset.arrays import Mask
 from ringset.catalogue.enumerate import catalogue
-from ringset.catalogue.limits import HEAD_COUNTS, SIZE_RULES, size_checks, size_needs, sizes_kept
+from ringset.catalogue.limits import (
+    BORE_LISTS,
+    COUNT_RULES,
+    SIZE_RULES,
+    size_checks,
+    size_needs,
+    sizes_kept,
+)
 from ringset.catalogue.ring_sizes import ring_sizes
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RATED_LIMITS, RULES, checks_of, rated_needs
@@ -28,7 +35,9 @@ def everything() -> Json:
         "seat_fit": "H7/s6", "hub_bore_mm": 30.0, "acceleration_max_rad_s2": 5000.0,
         "slip_safety_min": 40.0, "stress_safety_min": 1.8, "burst_safety_min": 520.0,
         "speed_max_rpm": 120.0, "unpowered_speed_rpm": 450.0, "angle_target_arcsec": 180.0,
-        "tip_min_mm": 60.0,
+        "tip_min_mm": 60.0, "housing_max_mm": 93.0, "axial_room_mm": 10.0, "ring_mass_max_kg": 0.1,
+        "ring_inertia_max_kg_m2": 8e-5, "bores_mm": [40.0, 41.0, 42.0, 43.0, 45.0],
+        "repeatability_target_arcsec": 19.0,
     }  # fmt: skip
     return {
         "robots": [
@@ -45,9 +54,13 @@ def everything() -> Json:
         "shop": {
             "modules": [0.8, 1.0, 1.25], "bore_step_mm": 1.0, "rim_max_mm": 12.0,
             "clamp_runout_share": 0.1, "deeper_cut_below_mm": 1.0, "screw_sizes": ["M3", "M4"],
+            "bores_mm": [40.0, 42.0, 44.0, 46.0],
+            "cutting": "wire", "wire_diameter_mm": 0.626, "teeth_largest_prime": 37,
+            "teeth_allowed": [z for z in range(30, 99) if z % 11], "teeth_multiple_of": 1,
         },
         "target": {
             "angle_target_arcsec": 140.0, "resolution_bits": 15.8, "lag_max_arcsec": 60.0,
+            "repeatability_target_arcsec": 17.0,
         },
     }  # fmt: skip
 
@@ -86,8 +99,8 @@ def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> 
     """But for second rings, which have rows of their own (`tests/solving/test_second_rings.py`)."""
     fields = {rule.field for rule in RULES} - {"second_ring"}
     assert {limit.field for limit in stated_ring_limits(study)} == fields
-    told = {rule.field for rule in RULES if not rule.told_as and rule is not HEAD_COUNTS}
-    told -= {"second_ring"}
+    numbers = [rule for rule in RULES if rule not in (*COUNT_RULES, *BORE_LISTS)]
+    told = {rule.field for rule in numbers if not rule.told_as} - {"second_ring"}
     assert set(rated.checks) == told == set(checks_of(study, rated))
     limits = [rule.field for rule in RATED_LIMITS if not rule.told_as]
     assert [*rated.limits, "second_ring"] == limits
@@ -102,12 +115,11 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
     checks_left, needs_left = checks_of(study, rated), rated_needs(study, rated)
     divided = set()
     for limit in stated_ring_limits(study):
-        field = (
-            "angle_target_arcsec" if limit.field.endswith("angle_target_arcsec") else limit.field
-        )
-        if limit.side in ("kept", "counts"):
+        told = ("angle_target_arcsec", "repeatability_target_arcsec")
+        field = next((name for name in told if limit.field.endswith(name)), limit.field)
+        if limit.side in ("kept", "counts", "multiples"):
             continue
-        sized = limit.field in needs
+        sized = limit.field in needs and limit.field not in needs_left
         places = rows if sized else rated.catalogue
         mine = np.array(
             [
@@ -119,7 +131,8 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         kept = (checks if sized else checks_left)[field].kept[mine]
         assert stated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
         divided |= {limit.field} if 0 < kept.sum() < len(kept) else set()
-    assert len(divided) > 18
+    assert len(divided) > 20
+    assert {"repeatability_target_arcsec", "target.repeatability_target_arcsec"} <= divided
 
 
 def test_the_catalogue_holds_just_the_rows_that_keep_the_limits_of_size(study: Study) -> None:

@@ -13,6 +13,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge import judge as judging
+from ringset.verification.judge.bounds import bounds_broken
 from ringset.verification.judge.mounting import cut_rack
 from ringset.verification.judge.pairs import KEPT_BY_SECOND, judged_alone, judged_pair_limits
 from tests.support.plainly_listed import _counted_through, plain_rings
@@ -34,7 +35,7 @@ def seconds(study: Study, robot: str, joint: Joint) -> list[tuple[JointRing, flo
         sizes = judging.judged_ring_sizes(study, joint, ring)
         bounds = judging._bounds(study, joint, ring, sizes)
         kept = [bound for bound in bounds if bound.limit in KEPT_BY_SECOND]
-        if not any(True for _ in judging._limits(kept)):
+        if not any(True for _ in bounds_broken(kept)):
             found.append((ring, sizes.blank_kg))
     return found
 

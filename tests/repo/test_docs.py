@@ -119,6 +119,17 @@ def test_every_budget_term_has_words_and_the_map_counts_them() -> None:
     assert f"budget of {len(TERMS)} terms" in MAP
 
 
+def test_what_repeats_is_told_for_every_term_as_the_budget_has_it() -> None:
+    told = re.findall(r"^\| ([a-z ,]+) \| (yes|no) \| (.+) \|$", MAP, re.MULTILINE)
+    wanted = [
+        (TERM_WORDS[name], "yes" if kind.repeats else "no", kind.because)
+        for name, kind in TERMS.items()
+    ]
+    assert told == wanted
+    assert "seven terms" in MAP
+    assert sum(not kind.repeats for kind in TERMS.values()) == 7
+
+
 def test_every_field_tells_where_its_default_comes_from() -> None:
     for place, model in field_docs.PLACES:
         for name, info in model.model_fields.items():

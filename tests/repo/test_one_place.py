@@ -68,7 +68,7 @@ HOLDING = {
 TABLES = ("schema/", "catalogue/limits.py", "rating/limits.py")
 #: Where such a field is looked at for something else.
 BESIDE = {
-    "analysis/alternatives/neighbourhood.py": {"head_counts"},  # the nearest count, to be told
+    "analysis/alternatives/sizes_beyond.py": {"head_counts"},  # the nearest count, to be told
     "analysis/explanation/widened.py": {"head_counts", "teeth_min"},  # how far windows are widened
     "cli/check.py": {"head_counts"},  # the fewest heads where none are stated
     "drawing/views.py": {"width_mm"},  # the width of a pen

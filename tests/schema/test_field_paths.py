@@ -16,7 +16,9 @@ from ringset.schema import field_docs
 from ringset.schema.editing import edited_study, study_value_at
 from ringset.schema.field_paths import resolve, split_path
 from ringset.schema.loading import load_study
+from ringset.schema.materials import YieldOfSize
 from ringset.schema.study import Study
+from tests.support.own_materials import as_stated
 from tests.support.studies import joint, load, small, two_robots
 
 
@@ -29,6 +31,7 @@ def odd_names() -> Study:
     }  # fmt: skip
     data["robots"].append({"name": "a.b", "joints": [joint("joint 1", 40.0), joint('x=".y', 60.0)]})
     data["heads"] = {"fine.2": {"gap_mm": 0.3}}
+    data["shop"]["materials"] = {"steel 1.1": as_stated("c45")}
     return load(data)
 
 
@@ -43,6 +46,7 @@ def odd_names() -> Study:
         ("robots.arm.battery.capacity_ah", ("robots", 0, "battery", "capacity_ah")),
         ("robots.arm.line.cycle_max_us", ("robots", 0, "line", "cycle_max_us")),
         ('heads."fine.2".gap_mm', ("heads", "fine.2", "gap_mm")),
+        ('shop.materials."steel 1.1".poisson', ("shop", "materials", "steel 1.1", "poisson")),
         ("head.gap_mm", ("head", "gap_mm")),
         ("wishes.cutters_max", ("wishes", "cutters_max")),
     ],
@@ -62,6 +66,7 @@ def test_every_field_of_a_study_has_a_path_except_names_and_structure() -> None:
         "robots[].battery.": "robots.arm.battery",
         "robots[].line.": "robots.arm.line",
         "head. or heads.NAME.": "head",
+        "shop.materials.NAME.": 'shop.materials."steel 1.1"',
     }
     left_out = set()
     for place, model in field_docs.PLACES[1:]:
@@ -74,6 +79,7 @@ def test_every_field_of_a_study_has_a_path_except_names_and_structure() -> None:
         "robots[].name", "robots[].joints", "robots[].battery", "robots[].line",
         "robots[].joints[].name",
         "shop.tubes[].outer_mm", "shop.tubes[].bore_mm",  # a list is one value
+        *(f"shop.materials.NAME.yields[].{field}" for field in YieldOfSize.model_fields),
     }  # fmt: skip
 
 
@@ -174,8 +180,9 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
     ("path", "value", "fault"),
     [
         ("joints.joint 2.tip_max_mm", -1, "greater than 0"),
-        ("joints.joint 2.tip_max_mm", "wide", "a valid number"),
-        ("joints.joint 2.tip_max_mm", None, "a valid number"),
+        ("joints.joint 2.tip_max_mm", "wide", "a number in mm or text"),
+        ("joints.joint 2.bore_max_mm", None, "a valid number"),
+        ("joints.joint 2.tip_max_mm", None, "a value, or one of housing_max_mm"),
         ("joints.joint 2.tip_max_mm", float("inf"), "finite"),
         ("joints.joint 2.tip_max_mm", 30, "more than bore_min_mm"),
         ("joints.joint 2.head", "fine", "a name in heads"),

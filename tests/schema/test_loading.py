@@ -37,7 +37,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "missing_target": [("target", "nothing", "this field is required")],
     "unknown_field": [(f"{JOINT}.bore_mm", "an unknown field", "the fields of the schema")],
     "unknown_field_on_top": [("robot", "an unknown field", "the fields of the schema")],
-    "string_for_number": [(f"{JOINT}.bore_min_mm", '"40"', "a valid number")],
+    "string_for_number": [(f"{JOINT}.bore_min_mm", '"40"', "a number in mm or text with a unit")],
     "true_for_number": [(f"{JOINT}.bore_min_mm", "true", "a valid number")],
     "true_for_count": [(f"{ROBOT}.count", "true", "a valid integer")],
     "fraction_for_count": [(f"{ROBOT}.count", "1.5", "a valid integer")],
@@ -47,6 +47,14 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "too_large_for_a_float": [(f"{JOINT}.tip_max_mm", "Infinity", "a finite number")],
     "huge_integer": [(f"{JOINT}.tip_max_mm", "1000000", "less than or equal to 5000")],
     "integer_of_5000_digits": [("study", "a number too long", "finite numbers")],
+    "repeatability_of_nothing": [
+        (f"{JOINT}.repeatability_target_arcsec", "-1", "greater than 0"),
+        (f"{ROBOT}.tool_point_repeatability_target_um", "0", "greater than 0"),
+        ("target.repeatability_target_arcsec", "0", "greater than 0"),
+    ],
+    "repeatability_not_finite": [
+        ("target.repeatability_target_arcsec", "Infinity", "a finite number")
+    ],
     "negative_bore": [(f"{JOINT}.bore_min_mm", "-40", "greater than 0")],
     "zero_tip": [(f"{JOINT}.tip_max_mm", "0", "greater than 0")],
     "count_of_zero": [(f"{ROBOT}.count", "0", "greater than or equal to 1")],
@@ -92,6 +100,9 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "tool_point_without_reach": [
         (f"{ROBOT}.tool_point_target_um", "100 with no joint", "reach_mm above 0")
     ],
+    "repeatability_without_reach": [
+        (f"{ROBOT}.tool_point_repeatability_target_um", "20 with no joint", "reach_mm above 0")
+    ],
     "angles_for_no_count": [
         (f"{JOINT}.head_angles_deg.2", "angles for 2 heads", "a count in head_counts [1]")
     ],
@@ -111,7 +122,7 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     # several at once
     "four_faults_in_fields": [
         (f"{JOINT}.bore_min_mm", "-1", "greater than 0"),
-        (f"{JOINT}.tip_max_mm", '"70"', "a valid number"),
+        (f"{JOINT}.tip_max_mm", '"70"', "a number in mm or text with a unit"),
         (f"{JOINT}.colour", "an unknown field", "the fields of the schema"),
         ("target.angle_target_arcsec", "nothing", "this field is required"),
     ],

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from scipy import optimize, sparse
 
+from ringset.catalogue.joints import JointRef
 from ringset.physics.limit_rule import at_least, at_most, rounding_allowance, whole_units
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
@@ -21,6 +22,7 @@ from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
 from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
+from tests.support.sized_studies import RING_SUMS, finished_columns
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
 from tests.support.tiers import first_fast
 
@@ -34,7 +36,10 @@ CENT = 0.01
 
 @dataclass(frozen=True)
 class Table:
-    """Columns of all allowed rows: joint, names of ring part and cutter, and numbers."""
+    """Columns of all allowed rows: joint, names of ring part and cutter, and numbers.
+
+    `finished` has two columns, mass and inertia of one undrilled ring, where a robot limits either.
+    """
 
     study: Study
     joint: np.ndarray
@@ -44,7 +49,9 @@ class Table:
     kg: np.ndarray
     money: np.ndarray
     lever_um: np.ndarray
+    scatter_um: np.ndarray
     current_ua: np.ndarray
+    finished: np.ndarray
     joints: int
 
     def of(self, index: int) -> np.ndarray:
@@ -73,15 +80,24 @@ def table(study: Study) -> Table:
         heads=rows.heads * count,
         kg=rated.blank_kg * count,
         money=count * _money_each(study, rated),
-        lever_um=np.array(
-            [
-                float(lever_error_um(ref.joint.reach_mm, e))
-                for ref, e in zip(refs, rated.error_arcsec, strict=True)
-            ]
-        ),
+        lever_um=_levers(refs, rated.error_arcsec),
+        scatter_um=_levers(refs, rated.repeatability_arcsec),
         current_ua=rows.heads * np.array([ref.head.backup_current_ua or 0.0 for ref in refs]),
+        finished=finished_columns(study, rated),
         joints=len(rows.joints),
     )
+
+
+def _levers(refs: list[JointRef], angle_arcsec: np.ndarray) -> np.ndarray:
+    pairs = zip(refs, angle_arcsec, strict=True)
+    return np.array([float(lever_error_um(ref.joint.reach_mm, angle)) for ref, angle in pairs])
+
+
+#: Targets at the tool point, and the column that is added up against each.
+TOOL_POINTS = {
+    "tool_point_target_um": "lever_um",
+    "tool_point_repeatability_target_um": "scatter_um",
+}
 
 
 def _zone(fit: str | None) -> str:
@@ -180,15 +196,26 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
     if wishes.material_max_kg is not None:
         allowed &= at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
     for first, robot in _robots(study):
-        if robot.tool_point_target_um is not None:
+        for field, column in TOOL_POINTS.items():
+            if getattr(robot, field) is None:
+                continue
             power = 2.0 if robot.tool_point_rule == "rss" else 1.0
             mine = range(first, first + len(robot.joints))
             shares = [
-                rows.lever_um[of[j]] ** power if j in mine else np.zeros(len(of[j]))
+                getattr(rows, column)[of[j]] ** power if j in mine else np.zeros(len(of[j]))
                 for j in range(rows.joints)
             ]
             error = _summed(shares) ** (1.0 / power)
-            allowed &= at_most(error, robot.tool_point_target_um)
+            allowed &= at_most(error, getattr(robot, field))
+        for place, field in enumerate(RING_SUMS):
+            most = getattr(robot, field)
+            if most is not None:
+                mine = range(first, first + len(robot.joints))
+                amounts = [
+                    rows.finished[of[j], place] if j in mine else np.zeros(len(of[j]))
+                    for j in range(rows.joints)
+                ]
+                allowed &= at_most(_summed(amounts), most)
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             mine = range(first, first + len(robot.joints))
@@ -279,13 +306,21 @@ def _real_limits(
         money += weights["cutters"] * prices.cutter
         yield money, study.wishes.cost_max + float(rounding_allowance(study.wishes.cost_max))
     for first, robot in _robots(study):
-        if robot.tool_point_target_um is not None:
+        for field, column in TOOL_POINTS.items():
+            target = getattr(robot, field)
+            if target is None:
+                continue
             power = 2.0 if robot.tool_point_rule == "rss" else 1.0
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
-            most = robot.tool_point_target_um + float(
-                rounding_allowance(robot.tool_point_target_um)
-            )
-            yield np.pad(np.where(mine, rows.lever_um**power, 0.0), (0, width - n)), most**power
+            most = target + float(rounding_allowance(target))
+            shares = np.where(mine, getattr(rows, column) ** power, 0.0)
+            yield np.pad(shares, (0, width - n)), most**power
+        for place, field in enumerate(RING_SUMS):
+            stated = getattr(robot, field)
+            if stated is not None:
+                mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))
+                values = np.where(mine, rows.finished[:, place], 0.0)
+                yield np.pad(values, (0, width - n)), stated + float(rounding_allowance(stated))
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             mine = (rows.joint >= first) & (rows.joint < first + len(robot.joints))

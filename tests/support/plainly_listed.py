@@ -17,8 +17,11 @@ from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards.materials import in_full
 from ringset.standards.modules import series_modules
+from ringset.standards.pitches import pitch_module_mm
 from ringset.verification.judge import judge as judging
+from ringset.verification.judge.bounds import bounds_broken
 from ringset.verification.judge.mounting import cut_rack
+from ringset.verification.judge.ring_amounts import judged_bore_list
 from ringset.verification.judge.whole_answer import bore_limits_um
 
 
@@ -31,6 +34,7 @@ class PlainRing:
     blank_kg: float
     error_arcsec: float
     lever_um: float
+    repeatability_arcsec: float
 
 
 def plain_rings(study: Study) -> list[PlainRing]:
@@ -59,35 +63,47 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
     """Return the ring with its numbers, None where it breaks a limit."""
     if any(True for _ in judging._not_made(study, joint, ring)):
         return None
+    if any(True for _ in judged_bore_list(study, joint, ring.bore_mm)):
+        return None
     rack = cut_rack(study.shop, ring.module_mm)
     root = ring.module_mm * (ring.teeth - 2.0 * rack.dedendum + 2.0 * study.shop.profile_shift)
     if root <= ring.bore_mm:  # no rim at all, for which no formula holds
         return None
     sizes = judging.judged_ring_sizes(study, joint, ring)
     bounds = judging._bounds(study, joint, ring, sizes)
-    if any(True for _ in judging._limits(bounds)):
+    if any(True for _ in bounds_broken(bounds)):
         return None
     error = float(sizes.budget.total(study.target.basis))
     lever = float(lever_error_um(joint.reach_mm, error))
-    return PlainRing(place, ring, sizes.blank_kg, error, lever)
+    scatter = sizes.repeatability[study.target.basis]
+    return PlainRing(place, ring, sizes.blank_kg, error, lever, scatter)
 
 
 def _counted_through(study: Study, robot: str, joint: Joint) -> Iterator[JointRing]:
     """Yield every ring between the least and the largest tooth count and bore, at every gap."""
     shop, head = study.shop, study.head_of(joint)
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    stated = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    modules = [pitch_module_mm(one) if isinstance(one, str) else one for one in stated]
     first = math.ceil(joint.bore_min_mm / shop.bore_step_mm - 1e-6)
     last = math.floor(joint.bore_max_mm / shop.bore_step_mm + 1e-6)
     bores = [round(step * shop.bore_step_mm, 9) for step in range(max(1, first), last + 1)]
     for module in sorted(set(modules)):
-        # a tip circle beyond the limit, or a pitch circle inside the bore, ends the count
-        most = min(head.teeth_max, math.ceil(joint.tip_max_mm / module))
+        # a tip circle beyond the limit or the housing, or a pitch circle inside the bore, ends the count
+        most = min(head.teeth_max, math.ceil(_widest_mm(joint, head) / module))
         fewest = max(head.teeth_min, math.floor(joint.bore_min_mm / module))
         for teeth in range(fewest, most + 1):
             for bore in bores:
                 for heads in joint.head_counts:
                     for gap in _gaps(head):
                         yield _ring(study, robot, joint, module, teeth, bore, heads, gap)
+
+
+def _widest_mm(joint: Joint, head: Head) -> float:
+    """Return a tip diameter that no ring of the joint passes: its limit, or the housing less both heads."""
+    tips = math.inf if joint.tip_max_mm is None else joint.tip_max_mm
+    if joint.housing_max_mm is None:
+        return tips
+    return min(tips, joint.housing_max_mm - 2.0 * head.height_above_tips_mm)
 
 
 def _gaps(head: Head) -> list[float]:

@@ -7,6 +7,7 @@ joints: every combination of rings is listed (`test_brute_force.listed_best`).
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from ringset.analysis.explanation.widened import MARGIN, RIM_MARGINS, wide_count
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.models import Blocker
 from ringset.rating.rate import rate
+from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.stated_limits import Limit, stated_ring_limits
 from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
@@ -79,7 +81,13 @@ def dropped(study: Study, limits: list[Limit]) -> Study:
     low, high, rim = 1.0 - MARGIN, 1.0 + MARGIN, 1.0 - RIM_MARGINS * MARGIN
     fewest = max(18, 2 * shop.clamp_jaws, 8 * head.teeth_sensed, int(head.teeth_min * low))
     wide: dict[str, tuple[str, Any]] = {
-        "tip_max_mm": ("joint", joint.tip_max_mm * high),
+        "tip_max_mm": ("joint", joint.tip_max_mm and joint.tip_max_mm * high),
+        "housing_max_mm": ("joint", joint.housing_max_mm and joint.housing_max_mm * high),
+        "axial_room_mm": ("joint", None),
+        "ring_mass_max_kg": ("joint", None),
+        "ring_inertia_max_kg_m2": ("joint", None),
+        "bores_mm": ("joint", None),
+        "shop.bores_mm": ("shop", None),
         "tip_min_mm": ("joint", None),
         "bore_min_mm": ("joint", joint.bore_min_mm * low),
         "bore_max_mm": ("joint", joint.bore_max_mm * high),
@@ -96,6 +104,10 @@ def dropped(study: Study, limits: list[Limit]) -> Study:
         "shop.rim_min_depths": ("shop", shop.rim_min_depths * rim),
         "shop.rim_max_mm": ("shop", None),
         "shop.clamp_runout_share": ("shop", None),
+        "shop.teeth_allowed": ("shop", None),
+        "shop.teeth_multiple_of": ("shop", None),
+        "shop.teeth_largest_prime": ("shop", None),
+        "shop.wire_diameter_mm": ("shop", None),
         "target.angle_target_arcsec": ("target", 1e9),
         "target.resolution_bits": ("target", None),
     }
@@ -122,9 +134,24 @@ def has_row(study: Study) -> bool:
     return len(np.unique(rated.catalogue.joint[rated.inside])) == len(rated.catalogue.joints)
 
 
-def check_joint(seed: int) -> int:
-    """Check the blockers of a random joint; return how many there were."""
-    study = load(tight_joint(seed)).canonical()
+def own_tight_joint(seed: int) -> Json:
+    """Return a random joint, less tight, of a shop with a wire and tooth counts of its own."""
+    rng, data = random.Random(seed + 0.5), tight_joint(seed)
+    (row,), shop = data["robots"][0]["joints"], data["shop"]
+    row["tip_max_mm"] += rng.choice((0.0, 2.0, 5.0))
+    shop.update(cutting="wire", wire_diameter_mm=rng.choice((0.3, 0.5, 0.7, 0.9)))
+    if rng.random() < 0.6:
+        shop["teeth_multiple_of"] = rng.choice((6, 9))
+    if rng.random() < 0.6:
+        shop["teeth_largest_prime"] = rng.choice((3, 5))
+    if rng.random() < 0.3:
+        shop["teeth_allowed"] = [54, 60, 72, 90, 120]
+    return data
+
+
+def check_joint(seed: int, drawn: Callable[[int], Json] = tight_joint) -> int:
+    """Check the blockers of a random joint, drawn by its seed; return how many there were."""
+    study = load(drawn(seed)).canonical()
     limits = stated_ring_limits(study)
     world = widened_rows(study, {0: 99})
     assert world.margin == MARGIN
@@ -197,8 +224,9 @@ def without(study: Study, blocker: Blocker, shared: set[int], joints: set[int]) 
     for robot in study.robots:
         held = {limit.field for limit in kept if limit.robot == robot.name}
         update: Json = {"joints": [j for j in robot.joints if (robot.name, j.name) in names]}
-        if "tool_point_target_um" not in held:
-            update["tool_point_target_um"] = None
+        for field in ("tool_point_target_um", *RING_SUMS):
+            if field not in held:
+                update[field] = None
         robots.append(robot.model_copy(update=update))
     free = {**fields, "material_max_kg": None, **wishes}
     return study.model_copy(
@@ -209,9 +237,9 @@ def without(study: Study, blocker: Blocker, shared: set[int], joints: set[int]) 
     )
 
 
-def check_shared(seed: int) -> int:
-    """Check the blockers across the joints of a random study; return how many there were."""
-    study = load(tight_study(seed)).canonical()
+def check_shared(seed: int, drawn: Callable[[int], Json] = tight_study) -> int:
+    """Check the blockers across the joints of a study, drawn by its seed; return how many there were."""
+    study = load(drawn(seed)).canonical()
     found = explain_blockers(study).found
     assert (not found.blockers) == listed(study), seed
     across = [blocker for blocker in found.blockers if blocker.joint is None]

@@ -78,7 +78,7 @@ NUMBERS = [
     "blank_kg", "finished_kg", "inertia_kg_m2", "gap_mm", "gap_left_mm",
     "housing_diameter_mm", "error_arcsec", "profile_error_um",
     "target_arcsec", "target_left_percent", "displayed_bits", "displayed_step_arcsec",
-    "usable_bits", "tool_point_um",
+    "usable_bits", "tool_point_um", "repeatability_arcsec", "tool_point_repeatability_um",
 ]  # fmt: skip
 
 
@@ -87,6 +87,7 @@ def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None
         "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
         "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
         "bore_lower_um", "bore_upper_um", "material", "absolute_by", "turns_known", "second",
+        "repeatability_target_arcsec", "repeatability_left_percent",
     }  # fmt: skip
     assert set(JointRing.model_fields) == named | set(NUMBERS)
 
@@ -117,7 +118,10 @@ def test_a_misstated_term_of_the_budget_is_named(
     assert violations[0].startswith(f"arm/joint 1: budget.{name}: ")
 
 
-@pytest.mark.parametrize("name", ["combined", "expanded", "worst_case"])
+@pytest.mark.parametrize(
+    "name",
+    ["combined", "expanded", "worst_case", "repeatability_expanded", "repeatability_worst_case"],
+)
 def test_a_misstated_total_of_the_budget_is_named(name: str, study: Study, answer: Answer) -> None:
     budget = answer.rings[0].budget
     value = getattr(budget, f"{name}_arcsec") * 1.001

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from ringset.schema.answer import Answer
+from ringset.schema.study import Study
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, load, two_robots
 
@@ -37,6 +38,10 @@ TIGHTER = {
     "rim_min_depths": part("shop", rim_min_depths=3.01),
     "shop.rim_max_mm": part("shop", rim_max_mm=6.7499),
     "shop.modules": part("shop", modules=[1.25, 1.5]),
+    "shop.teeth_allowed": part("shop", teeth_allowed=[63, 65]),
+    "shop.teeth_multiple_of": part("shop", teeth_multiple_of=7),
+    "shop.teeth_largest_prime": part("shop", teeth_largest_prime=2),
+    "shop.wire_diameter_mm": part("shop", cutting="wire", wire_diameter_mm=0.8),
     "head.module_min_mm": part("head", module_min_mm=1.0001),
     "head.module_max_mm": part("head", module_max_mm=0.9999),
     "head.teeth_min": part("head", teeth_min=63),
@@ -47,6 +52,10 @@ TIGHTER = {
     "profile_shift": part("shop", profile_shift=0.1),
     "head.tooth_rate_max_hz": part("head", tooth_rate_max_hz=20.4999),
     "angle_target_arcsec": part("target", angle_target_arcsec=189.3),
+    "repeatability_target_arcsec": part("target", repeatability_target_arcsec=15.0),
+    "tool_point_repeatability_target_um": lambda data: data["robots"][0].update(
+        tool_point_repeatability_target_um=25.0
+    ),
     "shop.clamp_runout_share": part("shop", clamp_runout_share=0.044),
     "target.resolution_bits": part("target", resolution_bits=15.76),
     "tool_point_target_um": lambda data: data["robots"][0].update(tool_point_target_um=319.38),
@@ -54,6 +63,16 @@ TIGHTER = {
     "wishes.ring_parts_max": part("wishes", ring_parts_max=1),
     "wishes.heads_max": part("wishes", heads_max=12),
     "wishes.material_max": part("wishes", material_max_kg=1.1452),
+    "housing_max_mm": arm_joint(0, housing_max_mm=108.7999),
+    "bores_mm": arm_joint(0, bores_mm=[62.0, 64.0]),
+    "shop.bores_mm": part("shop", bores_mm=[42.0, 44.0, 66.0]),
+    "axial_room_mm": arm_joint(1, axial_room_mm=11.9999),
+    "ring_mass_max_kg": arm_joint(0, ring_mass_max_kg=0.11585),
+    "ring_inertia_max_kg_m2": arm_joint(2, ring_inertia_max_kg_m2=6.308e-5),
+    "rings_mass_max_kg": lambda data: data["robots"][0].update(rings_mass_max_kg=0.28482),
+    "rings_inertia_max_kg_m2": lambda data: data["robots"][1].update(
+        rings_inertia_max_kg_m2=6.308e-5
+    ),
     "proof.stages": part("wishes", order=["ring_parts", "cutters", "heads", "material"]),
 }
 
@@ -91,3 +110,22 @@ def test_an_answer_to_another_study_is_refused(limit: str, answer: Answer) -> No
     data = two_robots()
     TIGHTER[limit](data)
     assert any("study_sha256" in violation for violation in judge(load(data), answer))
+
+
+def test_what_is_stated_of_a_robots_rings_is_recounted(study: Study, answer: Answer) -> None:
+    arm, table = answer.robot_rings
+    for wrong, named in (
+        ([arm], "robot_rings: not one for each robot"),
+        ([arm, arm], "robot_rings: not one for each robot"),
+        (
+            [arm.model_copy(update={"rings_mass_kg": 1.0001 * arm.rings_mass_kg}), table],
+            "rings_mass_kg",
+        ),
+        (
+            [arm, table.model_copy(update={"rings_inertia_kg_m2": 2e-4})],
+            "table: robot_rings: rings_inertia_kg_m2",
+        ),
+        ([arm.model_copy(update={"rings_mass_max_kg": 1.0}), table], "rings_mass_max_kg 1.0, None"),
+    ):
+        violations = judge(study, answer.model_copy(update={"robot_rings": wrong}))
+        assert any(named in violation for violation in violations), violations

@@ -143,7 +143,10 @@ const wide = (node) =>
 function totals(found, names) {
   const reference = found.reference ?? 0;
   const rows = found.totals.map((total) => {
-    const words = total.robot ? t("front.tool", { robot: total.robot }) : t(`total.${total.name}`);
+    const words =
+      total.name === "tool_point_um"
+        ? t("front.tool", { robot: total.robot })
+        : t(`total.${total.name}`, { robot: total.robot });
     const cell = (value, index) => {
       if (value === null) return "–";
       const change = total.differences[index];

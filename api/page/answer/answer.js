@@ -149,8 +149,26 @@ function totals(answer) {
     [
       point ? sig(point.error_um, 5) : "–",
       point?.target_um ? t("totals.of", { target: num(point.target_um), unit: "µm" }) : "µm",
-      point?.target_um ? withLeft(answer, point, t("totals.tool")) : t("totals.tool"),
+      toolWords(answer, point),
     ],
+    ...(answer?.robot_rings ?? []).flatMap(ringSums),
+  ];
+}
+
+/** Return mass and inertia of a robot's rings where the study limits them. */
+function ringSums(one) {
+  const { robot } = one;
+  const told = (value, most, unit, words) =>
+    most === null ? [] : [[sig(value, 4), t("totals.of", { target: num(most), unit }), t(words, { robot })]];
+  const square = (value) => (value === null ? null : 1e6 * value);
+  return [
+    ...told(one.rings_mass_kg, one.rings_mass_max_kg, "kg", "totals.ringsMass"),
+    ...told(
+      square(one.rings_inertia_kg_m2),
+      square(one.rings_inertia_max_kg_m2),
+      "kg mm²",
+      "totals.ringsInertia",
+    ),
   ];
 }
 
@@ -158,6 +176,15 @@ function totals(answer) {
 function withLeft(answer, { target_left_percent: left }, of) {
   const reserve = num(answer.reserve_percent);
   return t(answer.reserve_percent ? "totals.kept" : "totals.left", { of, left: num(left, 1), reserve });
+}
+
+/** Return the words of a tool point with what is left of its target and how closely it repeats. */
+function toolWords(answer, point) {
+  if (!point) return t("totals.tool");
+  const { repeatability_um: scatter, repeatability_target_um: target } = point;
+  const tool = point.target_um ? withLeft(answer, point, t("totals.tool")) : t("totals.tool");
+  const given = { tool, scatter: sig(scatter, 3) };
+  return target ? t("totals.toolRepeatsOf", { ...given, target: num(target) }) : t("totals.toolRepeats", given);
 }
 
 function proof(answer) {

@@ -3,7 +3,8 @@
 import { byId, el, fill, svg, table } from "../lib/dom.js";
 import { badge, markOf } from "../lib/marks.js";
 import { get, post } from "../lib/service.js";
-import { fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { inMm, fixed, num, sig, t, tOr } from "../lib/texts.js";
+import { tipRoom } from "../study/room.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "../study/words.js";
 import { groundsPanel, secondTeeth } from "./grounds.js";
 
@@ -79,7 +80,8 @@ async function drawFace(node, ring, shown) {
     shown.study.robots
       .find((one) => one.name === ring.robot)
       ?.joints.find((one) => one.name === ring.joint) ?? {};
-  const reach = Math.max(outline.tip_radius_mm, (joint.tip_max_mm ?? 0) / 2) * 1.06;
+  const tips = tipRoom(shown.study, joint) ?? 0;
+  const reach = Math.max(outline.tip_radius_mm, tips / 2) * 1.06;
   const path = `${outlinePath(outline, outline.teeth)}Z ${circle(ring.bore_mm / 2)}`;
   const mark = markOf(shown.answer, ring.ring_part);
   const around = (radius, name) =>
@@ -98,9 +100,9 @@ async function drawFace(node, ring, shown) {
           tip: sig(ring.tip_diameter_mm, 5),
         }),
       },
-      around((joint.tip_max_mm ?? 0) / 2, "tip-limit"),
-      around((joint.bore_min_mm ?? 0) / 2, "bore-limit"),
-      around((joint.bore_max_mm ?? 0) / 2, "bore-limit"),
+      around(tips / 2, "tip-limit"),
+      around((inMm(joint.bore_min_mm) ?? 0) / 2, "bore-limit"),
+      around((inMm(joint.bore_max_mm) ?? 0) / 2, "bore-limit"),
       svg("path", {
         d: path,
         class: `steel part-${mark}`,
@@ -191,8 +193,9 @@ function electronics(ring, answer) {
 }
 
 function facts(ring, answer) {
+  const pitch = answer.ring_parts.find((one) => one.id === ring.ring_part)?.pitch_name;
   const rows = [
-    ["ring.module", num(ring.module_mm), "mm"],
+    ["ring.module", num(ring.module_mm), pitch ? `mm (${pitch})` : "mm"],
     ["ring.teeth", num(ring.teeth), ""],
     ["ring.tip", sig(ring.tip_diameter_mm, 6), "mm"],
     ["ring.pitch", sig(ring.pitch_diameter_mm, 6), "mm"],
@@ -208,6 +211,7 @@ function facts(ring, answer) {
     ["ring.housing", sig(ring.housing_diameter_mm, 5), "mm"],
     ["ring.finished", sig(1e3 * ring.finished_kg, 4), "g"],
     ["ring.inertia", sig(1e6 * ring.inertia_kg_m2, 4), "kg mm²"],
+    ["ring.repeats", `±${sig(ring.repeatability_arcsec, 3)}`, t("unit.arcsec")],
     ["ring.usable", sig(ring.usable_bits, 3), "bit"],
     ["ring.displayed", num(ring.displayed_bits), "bit"],
   ];
@@ -313,6 +317,14 @@ function budget(ring, basis) {
           target: sig(ring.target_arcsec, 4),
         }),
       ),
+    ),
+    el(
+      "p",
+      { class: "sum" },
+      t("budget.repeats", {
+        scatter: sig(ring.repeatability_arcsec, 4),
+        terms: terms.filter((term) => !term.repeats).map((term) => t(`term.${term.name}`)).join(", "),
+      }),
     ),
   );
 }

@@ -3,15 +3,20 @@
 
 import { byId, el, fill, svg } from "../lib/dom.js";
 import { badge, markOf, sign } from "../lib/marks.js";
-import { num, sig, t } from "../lib/texts.js";
+import { inMm, num, sig, t } from "../lib/texts.js";
+import { tipRoom } from "../study/room.js";
 import { joints } from "../study/study.js";
 import { fieldWords, fieldOf } from "../study/words.js";
 
 const LOOK = 6; // px around a window
+const SIZES = ["bore_min_mm", "bore_max_mm", "tip_max_mm", "tip_min_mm", "housing_max_mm"];
 const arch = (radius) => `M${-radius} 0A${radius} ${radius} 0 0 1 ${radius} 0`;
 const band = (inner, outer) =>
   `M${-outer} 0A${outer} ${outer} 0 0 1 ${outer} 0H${inner}A${inner} ${inner} 0 0 0 ${-inner} 0Z`;
-const length = (value) => (typeof value === "number" && value > 0 && value < 1e5 ? value : null);
+const length = (value) => {
+  const mm = inMm(value);
+  return mm > 0 && mm < 1e5 ? mm : null;
+};
 
 /** Figures as they stand, by joint: only what has changed is drawn anew. */
 let drawn = new Map();
@@ -33,7 +38,7 @@ export function showRobots(study, shown, chosen, stale, choose, blocked) {
   const box = byId("arm");
   box.classList.toggle("stale", stale);
   const all = joints(study);
-  const scale = scaleFor(all.map(({ joint }) => length(joint.tip_max_mm) ?? 60));
+  const scale = scaleFor(all.map(({ joint }) => length(tipRoom(study, joint)) ?? 60));
   const rings = new Map((shown?.answer.rings ?? []).map((ring) => [`${ring.robot}/${ring.joint}`, ring]));
   const several = (study.robots ?? []).length > 1;
   const held = document.activeElement?.dataset?.joint;
@@ -42,19 +47,20 @@ export function showRobots(study, shown, chosen, stale, choose, blocked) {
     const name = `${one.robot.name}/${one.joint.name}`;
     const blockers = blocked.has(one.joint.name) || blocked.has(name);
     const { joint } = one;
+    const tips = tipRoom(study, joint);
     const key = JSON.stringify([
       one.r,
       one.j,
       name,
       joint.bore_min_mm,
       joint.bore_max_mm,
-      joint.tip_max_mm,
+      tips,
       scale,
       blockers,
       rings.has(name) ? shown.answer.study_sha256 : "",
     ]);
     const node =
-      drawn.get(key) ?? figure(one, rings.get(name), shown?.answer, { name, scale, choose, blockers });
+      drawn.get(key) ?? figure(one, rings.get(name), shown?.answer, { name, scale, choose, blockers, tips });
     node.setAttribute("aria-pressed", String(name === chosen));
     next.set(key, node);
     return several && one.j === 0 ? [el("h3", {}, String(one.robot.name ?? "")), node] : [node];
@@ -102,7 +108,7 @@ function scaleFor(tips) {
 
 function figure({ robot, joint, j }, ring, answer, look) {
   const mark = ring ? markOf(answer, ring.ring_part) : 0;
-  const wide = Math.max((length(joint.tip_max_mm) ?? 60) * look.scale + 2 * LOOK, 112);
+  const wide = Math.max((length(look.tips) ?? 60) * look.scale + 2 * LOOK, 112);
   const state = ring ? ringWords(ring) : t("arm.noRing");
   const blocker = look.blockers ? t("arm.blocked") : "";
   const node = el(
@@ -133,8 +139,8 @@ function figure({ robot, joint, j }, ring, answer, look) {
   return node;
 }
 
-function drawing(joint, ring, mark, { scale }, wide) {
-  const [inner, outer, most] = [joint.bore_min_mm, joint.tip_max_mm, joint.bore_max_mm].map((size) => {
+function drawing(joint, ring, mark, { scale, tips }, wide) {
+  const [inner, outer, most] = [joint.bore_min_mm, tips, joint.bore_max_mm].map((size) => {
     const given = length(size);
     return given === null ? null : (given / 2) * scale;
   });
@@ -219,7 +225,7 @@ function meter(ring) {
 
 function closest(ring) {
   const margin = ring.margins
-    .filter((one) => ["bore_min_mm", "bore_max_mm", "tip_max_mm", "tip_min_mm"].includes(one.limit))
+    .filter((one) => SIZES.includes(one.limit))
     .sort((a, b) => a.margin - b.margin)[0];
   if (margin && Math.abs(margin.margin) < 1e-6)
     return t("arm.touches", { field: fieldWords(fieldOf(margin.limit)) });

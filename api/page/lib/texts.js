@@ -125,12 +125,40 @@ function decimalSign(bare) {
 /** Return the decimal sign that a text itself tells, as `decimalSign` does, its unit aside. */
 export const toldSign = (given, unit = "") => decimalSign(unitless(given.trim(), unit).trim());
 
+/** A length with a unit that is not its field's own, such as 2.5 in; fractions are taken as they are. */
+const LENGTH = /^(?<number>[\d.,]+|(?:\d+ +)?\d+\/\d+)\s*(?<unit>in|mm|um|µm)$/;
+
+/** Return number and unit of a text that the API reads as a length, null for others. */
+function lengthParts(given, unit) {
+  if (!["mm", "µm"].includes(unit)) return null;
+  const found = LENGTH.exec(given.trim())?.groups;
+  if (!found || isUnit(found.unit, unit)) return null;
+  return { number: found.number, unit: found.unit.replace("µ", "u") };
+}
+
+const MM = { mm: 1, um: 1e-3, µm: 1e-3, in: 25.4 };
+
+/** Return a length that a study holds in a field of mm, a number or a text with its unit, in mm; else null. */
+export function inMm(value) {
+  if (typeof value === "number") return value;
+  const found = typeof value === "string" ? LENGTH.exec(value)?.groups : null;
+  if (!found) return null;
+  const parts = found.number.split(/ +/).map((part) => part.split("/").map(Number));
+  return MM[found.unit] * parts.reduce((sum, [over, under]) => sum + over / (under ?? 1), 0);
+}
+
+/** Return whether what a study holds in a field is a length with its unit, which the API reads. */
+export const isLength = (value, unit) =>
+  ["mm", "µm"].includes(unit) && typeof value === "string" && LENGTH.test(value);
+
 /**
  * Return what was typed as a number if it is one, else as the text that it is: the API tells what is wrong.
  * The field's own unit may stand behind the number; with any other it is a text. Where the number may be
  * read in two ways, `sign` stands before its decimals: the reader's own, or that of a whole table.
  */
 export function typed(given, unit = "", sign = decimal) {
+  const length = lengthParts(given, unit);
+  if (length) return `${typed(length.number, "", sign)} ${length.unit}`;
   const text = unitless(given.trim(), unit).trim();
   const told = decimalSign(text);
   if (told === null) return given.trim();

@@ -39,8 +39,11 @@ export function read(text, fact, sign) {
     case "yes_no":
       return text === "true" ? true : text === "false" ? false : text;
     case "list": {
+      // what has a unit or a pitch behind its number holds spaces of its own: "8; 16 DP; 1 in"
+      const between = /\d\s*(in|mm|um|µm|DP|CP)\b/.test(text) ? /;|,\s+/ : /[;\s]+|,\s+/;
       const parts = text
-        .split(/[;\s]+|,\s+/)
+        .split(between)
+        .map((part) => part.trim())
         .filter(Boolean)
         .map((part) => typed(part, fact.unit, sign));
       return fact.choices.length && parts.length === 1 && typeof parts[0] === "string" ? parts[0] : parts;
@@ -76,7 +79,9 @@ export function input(fact, keys, given = {}) {
         autocomplete: "off",
         spellcheck: false,
         placeholder: byDefault(fact),
-        inputMode: ["number", "integer"].includes(fact.kind) ? "decimal" : "text",
+        // lengths may have units behind them
+        inputMode:
+          ["number", "integer"].includes(fact.kind) && !["mm", "µm"].includes(fact.unit) ? "decimal" : "text",
       });
   for (const [name, value] of Object.entries(given)) node.setAttribute(name, value);
   node.keys = keys;
@@ -87,6 +92,10 @@ export function input(fact, keys, given = {}) {
   return node;
 }
 
+/** Return the names of the study's own materials for a field that names one. */
+const ownMaterials = (fact) =>
+  fact.name.endsWith("material") ? Object.keys(at(current(), ["shop", "materials"]) ?? {}) : [];
+
 function select(fact) {
   const options =
     fact.kind === "yes_no"
@@ -94,7 +103,7 @@ function select(fact) {
           ["true", t("form.yes")],
           ["false", t("form.no")],
         ]
-      : fact.choices.map((token) => [token, choice(token)]);
+      : [...fact.choices, ...ownMaterials(fact)].map((token) => [token, choice(token)]);
   return el(
     "select",
     {},

@@ -10,7 +10,22 @@ let tables = [];
 let shape = "";
 let ranked = null;
 const FIRST = ["angle_target_arcsec", "basis"];
+const ROBOT = [
+  "name",
+  "count",
+  "tool_point_target_um",
+  "tool_point_repeatability_target_um",
+  "tool_point_rule",
+];
 const HEAD = "head. or heads.NAME.";
+const ROBOT = [
+  "name",
+  "count",
+  "tool_point_target_um",
+  "tool_point_rule",
+  "rings_mass_max_kg",
+  "rings_inertia_max_kg_m2",
+];
 const WISHES = ["cutters", "ring_parts", "heads", "material", "cost"];
 const CEILINGS = {
   cutters: "cutters_max",
@@ -34,6 +49,7 @@ export function showForm() {
   const now = JSON.stringify([
     robots.length,
     (current().robots ?? []).map((r) => Object.keys(r).filter((k) => ["battery", "line"].includes(k))),
+    Object.keys(at(current(), ["shop", "materials"]) ?? {}), // fields that name a material offer them
   ]);
   if (now !== shape) {
     shape = now;
@@ -98,9 +114,7 @@ function robotPart(robot, index) {
     el(
       "div",
       { class: "fields wide" },
-      ["name", "count", "tool_point_target_um", "tool_point_rule"].map((name) =>
-        row(fact("robots[].", name), [...keys, name]),
-      ),
+      ROBOT.map((name) => row(fact("robots[].", name), [...keys, name])),
     ),
     tables[index].node,
     tables[index].said,

@@ -1,16 +1,18 @@
 // What keeps a study from being asked: what is missing, and beside it what cannot be right.
 
-import { num, t } from "../lib/texts.js";
+import { isLength, num, t } from "../lib/texts.js";
 import { fieldsAt, label } from "./fields.js";
 import { pointer } from "./study.js";
 
 const NEEDED = ["name", "bore_min_mm", "bore_max_mm", "tip_max_mm"];
+const HOUSED = NEEDED.slice(0, -1); // of a joint that states its housing, the tips need no limit of their own
 const MOST = 3; // owners that are told one by one
 const missing = (value) => value === undefined || value === "";
 
 /** Return why a value cannot be right, as far as that shows at once; the API judges the rest. */
 function wrong(value, fact) {
   if (!["number", "integer"].includes(fact.kind) || missing(value)) return "";
+  if (isLength(value, fact.unit)) return "";
   if (typeof value !== "number") return "number";
   return value < (fact.minimum ?? -Infinity) || value > (fact.maximum ?? Infinity) ? "range" : "";
 }
@@ -39,7 +41,8 @@ function search(study) {
     look(t("robot.number", { number: r + 1 }), robot, "robots[].", ["robots", r], ["name"]);
     for (const [j, joint] of (robot.joints ?? []).entries()) {
       const owner = missing(joint.name) ? t("table.row", { row: j + 1 }) : String(joint.name);
-      look(owner, joint, "robots[].joints[].", ["robots", r, "joints", j], NEEDED);
+      const needed = missing(joint.housing_max_mm) ? NEEDED : HOUSED;
+      look(owner, joint, "robots[].joints[].", ["robots", r, "joints", j], needed);
     }
   }
   look("", study.target, "target.", ["target"], ["angle_target_arcsec"]);

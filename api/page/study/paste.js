@@ -74,6 +74,9 @@ const WORDS = {
   bore_max_mm: "boremax maxbore boreto boreatmost largestbore bohrungmax maxbohrung bohrungbis größtebohrung",
   tip_max_mm:
     "tip tipmax maxtip tipto tiplimit tipatmost tipdiameter tipdiametermax maxtipdiameter kopfkreis kopfkreismax kopfkreisbis kopfkreisgrenze",
+  housing_max_mm:
+    "housing housingmax maxhousing housingto housingbore housingdiameter housinginnerdiameter gehäuse gehäusemax gehäusebis gehäusebohrung gehäusedurchmesser gehäuseinnendurchmesser",
+  axial_room_mm: "axialroom axiallength roomalongaxis axialerraum axialerbauraum axialraum bauraumaxial",
   tip_min_mm: "tipmin mintip tipfrom tipatleast kopfkreismin kopfkreisab kopfkreisvon",
   reach_mm: "reach reichweite ausladung",
   speed_max_rpm: "speed speedmax maxspeed drehzahl drehzahlmax maxdrehzahl",

@@ -1,6 +1,6 @@
 // Limits, changes and steps in words of the catalogue, from the numbers the API gives.
 
-import { has, num, sig, t, tOr } from "../lib/texts.js";
+import { has, isLength, num, sig, t, tOr } from "../lib/texts.js";
 import { fieldsAt } from "./fields.js";
 import { at, keysOf } from "./study.js";
 
@@ -16,8 +16,13 @@ export function unitOf(name) {
   return Object.entries(units).find(([end]) => name.endsWith(end))?.[1] ?? "";
 }
 
-const value = (given, unit) =>
-  `${Array.isArray(given) ? given.map((one) => num(one)).join(", ") : typeof given === "number" ? num(given) : given}${unit ? ` ${unit}` : ""}`;
+const told = (given) => (typeof given === "number" ? num(given) : given);
+
+const value = (given, unit) => {
+  if (isLength(given, unit)) return given; // its unit stands in it
+  const text = Array.isArray(given) ? given.map(told).join(", ") : told(given);
+  return unit ? `${text} ${unit}` : `${text}`;
+};
 
 /** Return a unit of the API as it is printed. */
 export const unitWords = (unit) => tOr(`unit.${unit}`, unit);
@@ -101,7 +106,7 @@ export function stepWords(from, to, robot) {
 }
 
 /** Limits from below (stress is told as a share of yield, from above); only asked where value and limit are equal, so that the numbers do not tell. */
-const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^width_mm$|^unpowered_speed_rpm$/;
+const LEAST = /(?<!stress_safety)_min(_|$)|^resolution_bits$|^w(idth|ire_diameter)_mm$|^unpowered_speed_rpm$/;
 
 /** Return whether a margin's limit is one from below. */
 export function isLeast({ limit, value, allowed, margin }) {
@@ -113,7 +118,7 @@ const HOLDS = 0.06;
 
 /** Return why a ring cannot be otherwise: what holds it, most tightly first. */
 export function reasonsOf(ring, answer) {
-  const window = /^head\.(module|teeth)_m|^head\.width/;
+  const window = /^head\.(module|teeth)_m|^head\.width|^shop\.teeth/;
   const tight = ring.margins
     .filter((margin) => !window.test(margin.limit))
     .map((margin) => ({ ...margin, room: margin.margin / Math.max(Math.abs(margin.allowed), 1e-12) }))
@@ -157,5 +162,14 @@ export function reasonsOf(ring, answer) {
       }),
     );
   }
+  if (point?.repeatability_target_um && ring.tool_point_repeatability_um > 0)
+    words.push(
+      t("hold.toolRepeats", {
+        robot: ring.robot,
+        scatter: sig(point.repeatability_um, 4),
+        target: sig(point.repeatability_target_um, 4),
+        share: sig(ring.tool_point_repeatability_um, 3),
+      }),
+    );
   return words;
 }

@@ -14,7 +14,7 @@ from math import gcd
 
 from ringset.analysis.alternatives.models import Advice, ChangeKind, ErrorChange
 from ringset.analysis.alternatives.single_ring import Asked, broken_limit_field, rate_single_rings
-from ringset.catalogue.joints import JointRef
+from ringset.catalogue.joints import JointRef, joint_of_study
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.joint import Joint
@@ -61,7 +61,7 @@ def advice_on(study: Study, answer: Answer) -> Advice:
 
 
 def _on(study: Study, robot: Robot, joint: Joint) -> JointRef:
-    return JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+    return joint_of_study(study, robot, joint)
 
 
 def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[list[ErrorChange]]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Ring, Trial
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
+from ringset.catalogue.limits import bore_steps_listed, next_teeth
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.windows import bore_window, teeth_range, tooth_window
 from ringset.rating.rate import gaps_mm
@@ -63,6 +64,8 @@ def _together(near: Neighbourhood, place: int, kind: str, ring: Ring) -> Trial:
 def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[int]]]:
     """Yield a tooth or two more, as many as the tips of all joints that share it let pass, and fewer.
 
+    Where the shop does not cut every count, the next two that it cuts stand for one and two teeth.
+
     One more alone would tell of even counts what odd ones do not suffer.
     """
     ring, ref = near.rings[place], near.refs[place]
@@ -71,23 +74,34 @@ def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[i
         module, teeth = tooth_window(near.study, near.refs[other], near.modules)
         count = int(teeth[module == ring.module].max(initial=ring.teeth))
         most = count if other == place else min(most, count)
-    yield "larger", [ring.teeth + 1, ring.teeth + 2]
-    if most > ring.teeth + 2:
+    shop = near.study.shop
+    larger = next_teeth(shop, ring.teeth, 1, 2)
+    if larger:
+        yield "larger", larger
+    if most > max(larger, default=most):
         yield "largest", [most]
     fewest, _ = teeth_range(near.study, ref)
-    fewer = [ring.teeth - less for less in (1, 2) if ring.teeth - less >= fewest]
+    fewer = [count for count in next_teeth(shop, ring.teeth, -1, 2) if count >= fewest]
     if fewer:
         yield "smaller", fewer
 
 
 def _bore_steps(near: Neighbourhood, place: int) -> Iterator[tuple[str, int]]:
-    """Yield the next larger bore, the largest that rim and hub let pass, the next smaller one."""
+    """Yield the next larger bore, the largest that rim and hub let pass, the next smaller one.
+
+    Of bores that are listed, where any are.
+    """
     ring = near.rings[place]
     widest = min(_window(near, one, ring.module, ring.teeth)[1] for one in near.sharing(place))
-    yield "thinner", ring.bore_steps + 1
-    if widest > ring.bore_steps + 1:
+    wider, narrower, listed = ring.bore_steps + 1, ring.bore_steps - 1, near.listed_steps(place)
+    if listed is not None:  # the next of the list; at its end the next step, which the list forbids
+        wider = int(min(listed[listed >= wider], default=wider))
+        narrower = int(max(listed[listed <= narrower], default=narrower))
+        widest = int(max(listed[listed <= widest], default=widest))
+    yield "thinner", wider
+    if widest > wider:
         yield "thinnest", widest
-    yield "thicker", ring.bore_steps - 1
+    yield "thicker", narrower
 
 
 def _bores(near: Neighbourhood, place: int, teeth: int) -> list[int]:
@@ -98,11 +112,15 @@ def _bores(near: Neighbourhood, place: int, teeth: int) -> list[int]:
     ring, sharing = near.rings[place], near.sharing(place)
     windows = [_window(near, other, ring.module, teeth) for other in sharing]
     low, high = max(first for first, _ in windows), min(last for _, last in windows)
-    if low > high:
+    steps = np.arange(low, high + 1)
+    listed = near.listed_steps(place)
+    if listed is not None:
+        steps = steps[np.isin(steps, listed)]
+    if len(steps) == 0:
         return [ring.bore_steps]
     wider = float(near.modules[ring.module]) * (teeth - ring.teeth)  # at the same rim
     middle = ring.bore_steps + round(wider / near.study.shop.bore_step_mm)
-    bores = sorted(range(low, high + 1), key=lambda bore: (abs(bore - middle), bore))
+    bores = sorted(steps.tolist(), key=lambda bore: (abs(bore - middle), bore))
     return bores[: max(5, ROWS_OF_CHANGE // len(sharing))]
 
 
@@ -124,10 +142,12 @@ def _own_part(near: Neighbourhood, place: int) -> list[list[Trial]]:
     low, high = bore_window(near.study, ref, RingSizes(near.study.shop, modules_mm, teeth))
     if int(np.maximum(high - low + 1, 0).sum()) * len(gaps_mm(ref.head)) > ROWS_OF_OWN:
         return []  # too many to look at; nothing is told rather than something guessed
+    listed = bore_steps_listed(near.study, ref)
     rings = [
         Ring(ring.module, count, bore, ring.heads, ring.second)
         for count, first, last in zip(teeth.tolist(), low.tolist(), high.tolist(), strict=True)
         for bore in range(first, last + 1)
+        if listed is None or bore in listed
     ]
     lightest = near.lightest_alone(place, rings)
     return [] if lightest is None else [[Trial("own_part", {place: lightest})]]

@@ -15,11 +15,12 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
 from ringset.analysis.alternatives.ranked import ranked_changes
+from ringset.analysis.alternatives.sizes_beyond import beside_the_lists, beyond_ring_sum
 from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import joint_allows_heads
+from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads
 from ringset.catalogue.partners import both_sizes_kept
 from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
@@ -29,13 +30,13 @@ from ringset.physics.limit_rule import at_least, at_most, whole_units
 from ringset.rating.limits import checks_of
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import ring_sum_limit
 from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
 from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.schema.joint import Joint
-from ringset.schema.study import Robot, Study, Wish
+from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wish
 from ringset.schema.true_rack import rack_of
-from ringset.solving.margins import margins
-from ringset.solving.second_rings import second_places, second_ratings
+from ringset.solving.second_rings import margins_of_both
 
 
 class Neighbourhood:
@@ -148,6 +149,15 @@ class Neighbourhood:
         stated = [joint_allows_heads(self.refs[place].joint, ring.heads) for place, ring in rings]
         return rate(self.study, rows), both_sizes_kept(self.study, rows) & np.array(stated)
 
+    def listed_steps(self, place: int) -> Ints | None:
+        """Return the bores, in steps, that all joints which share a ring may have; None for any."""
+        found: Ints | None = None
+        for one in self.sharing(place):
+            steps = bore_steps_listed(self.study, self.refs[one])
+            if steps is not None:
+                found = steps if found is None else np.intersect1d(found, steps)
+        return found
+
     def place_of(self, robot: Robot, joint: Joint) -> int:
         """Return the place of a joint in the canonical study."""
         return self.places[robot.name, joint.name]
@@ -185,12 +195,17 @@ class Neighbourhood:
         new, old = amounts_of(self.study, rated, self.units), self.amounts
         allowed = rated.inside & fits & np.isin(new.cutter, old.cutter)
         allowed &= np.array([part not in self.parts for part in new.part])
-        limit = tool_point_limit(self.study.target, self.refs[place].robot)
-        if limit is not None:
-            others = self.robot_of == self.robot_of[place]
-            others[place] = False
-            total = new.tool_point + float(old.tool_point[others].sum())
-            allowed &= total <= limit
+        others = self.robot_of == self.robot_of[place]
+        others[place] = False
+        for field in TOOL_POINT_TARGETS:
+            limit = tool_point_limit(self.study.target, self.refs[place].robot, field)
+            if limit is not None:
+                total = new.tool_point[field] + float(old.tool_point[field][others].sum())
+                allowed &= total <= limit
+        for field, values in new.ring_sums.items():
+            most = ring_sum_limit(self.refs[place].robot, field)
+            if most is not None:
+                allowed &= values + float(old.ring_sums[field][others].sum()) <= most
         if not allowed.any():
             return None
         order = np.lexsort((rated.error_arcsec, np.where(allowed, new.kg_units, np.inf)))
@@ -209,7 +224,10 @@ class Neighbourhood:
         self.keeps = kept == whole
         less = self.study.target.less_reserve
         target = self.rated.catalogue.per_joint(lambda r: less(r.target_arcsec))
-        strain = self.rated.error_arcsec / target
+        steady = self.rated.catalogue.per_joint(lambda r: less(r.scatter_most_arcsec))
+        strain = np.maximum(
+            self.rated.error_arcsec / target, self.rated.repeatability_arcsec / steady
+        )
         amounts = amounts_of(self.study, self.rated, self.units)
         outcomes, first = [], 0
         for trial in trials:
@@ -267,17 +285,16 @@ class Neighbourhood:
     def _shared(self, outcome: Outcome, new: Amounts) -> Iterable[Broken]:
         """Yield the limits over several joints that a trial breaks: sums of its robots, then ceilings."""
         places = list(outcome.trial.rings)
-        points, drawn = (
-            self._sums(getattr(self.amounts, name), getattr(new, name), places, outcome.rows)
-            for name in ("tool_point", "battery_ua")
-        )
+        old = self.amounts
+        drawn = self._sums(old.battery_ua, new.battery_ua, places, outcome.rows)
+        points = {
+            field: self._sums(values, new.tool_point[field], places, outcome.rows)
+            for field, values in old.tool_point.items()
+        }
         for index in sorted({int(self.robot_of[place]) for place in places}):
-            robot, target = self.study.robots[index], self.study.target
-            limit, stated = tool_point_limit(target, robot), robot.tool_point_target_um
-            if limit is not None and stated is not None and float(points[index]) > limit:
-                reached = tool_point_reached_um(float(points[index]), robot.tool_point_rule)
-                kept = target.less_reserve(stated)
-                yield Broken(None, robot.name, "tool_point_target_um", reached, kept, "um")
+            robot = self.study.robots[index]
+            for field, sums in points.items():
+                yield from self._tool_point_broken(robot, field, float(sums[index]))
             battery = robot.battery
             most = None if battery is None else battery_limit_ua(battery)
             if battery is None or most is None or battery.life_min_years is None:
@@ -293,7 +310,20 @@ class Neighbourhood:
                 )
                 least = battery.life_min_years
                 yield Broken(None, robot.name, "battery.life_min_years", life, least, "years")
+        for field, values in old.ring_sums.items():
+            sums = self._sums(values, new.ring_sums[field], places, outcome.rows)
+            for index in sorted({int(self.robot_of[place]) for place in places}):
+                yield from beyond_ring_sum(self.study.robots[index], field, float(sums[index]))
         yield from self._beyond_ceilings(outcome)
+
+    def _tool_point_broken(self, robot: Robot, field: str, total: float) -> Iterable[Broken]:
+        """Yield a target at the tool point that a robot's sum is above."""
+        target = self.study.target
+        limit = tool_point_limit(target, robot, field)
+        if limit is not None and total > limit:
+            reached = tool_point_reached_um(total, robot.tool_point_rule)
+            kept = float(target.less_reserve(getattr(robot, field)))
+            yield Broken(None, robot.name, field, reached, kept, "um")
 
     def _sums(self, old: Floats, new: Floats, places: list[int], rows: tuple[int, ...]) -> Floats:
         """Return the sum over each robot's joints, with the new values at some places."""
@@ -346,26 +376,16 @@ class Neighbourhood:
         found = list(self._another_part(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
-            if not joint_allows_heads(ref.joint, ring.heads):
-                near = min(ref.joint.head_counts, key=lambda count: abs(count - ring.heads))
-                found.append(Broken(place, None, "head_counts", ring.heads, near, "heads"))
+            found += beside_the_lists(self.study, ref, place, ring)
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
         checks = checks_of(self.study, some)
         owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
-        seconds = second_ratings(self.study, some.catalogue)
-        paired = second_places(some.catalogue)
-        for index, row in enumerate(rows.tolist()):
+        both = margins_of_both(self.study, some.catalogue, checks)
+        for row, told in zip(rows.tolist(), both, strict=True):
             found += [
                 Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
-                for margin in (
-                    *margins(checks, index),
-                    *(
-                        margins(seconds.checks, paired[index])
-                        if seconds is not None and paired[index] >= 0
-                        else []
-                    ),
-                )
+                for margin in told
                 if not at_least(margin.margin, 0.0)
             ]
         return found + list(self._shared(outcome, self.tried_amounts))

@@ -10,8 +10,8 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.arrays import Ints
-from ringset.catalogue.joints import JointRef, shop_modules
-from ringset.catalogue.limits import joint_allows_heads
+from ringset.catalogue.joints import JointRef, joint_of_study, shop_modules
+from ringset.catalogue.limits import joint_allows_heads, teeth_not_cut
 from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
@@ -100,7 +100,7 @@ def rate_one(
     Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
     whose error no finite number tells.
     """
-    on = JointRef(robot, joint, study.head_of(joint), study.target_of(joint))
+    on = joint_of_study(study, robot, joint)
     (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads, second_teeth)])
     if isinstance(rated, StudyError):
         raise rated
@@ -248,6 +248,15 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         faults.append(
             f"shop.bore_step_mm {study.shop.bore_step_mm:g}: the bore is no multiple of it"
         )
+    listed, field = study.bores_of(joint), "bores_mm" if joint.bores_mm else "shop.bores_mm"
+    if listed is not None and not any(
+        abs(ring.bore_mm - one) < BORE_GRID_MM / 10.0 for one in listed
+    ):
+        faults.append(f"{field}: {ring.bore_mm:g} mm is not among them")
+    faults += [
+        f"{field}: {ring.teeth} teeth; {near} is the nearest count that the shop cuts"
+        for field, near in teeth_not_cut(study.shop, ring.teeth)
+    ]
     if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults

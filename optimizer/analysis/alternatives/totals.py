@@ -13,8 +13,9 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.bore_zones import bore_limits_um
 from ringset.physics.limit_rule import whole_units
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import RING_SUMS, ring_sums_stated
 from ringset.rating.robot_sums import battery_shares_ua, pieces_money, tool_point_shares
-from ringset.schema.study import Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 Kind = TypeVar("Kind", bound=Hashable)
 #: What makes rings one part: place of the module, teeth, bore steps, face width in mm, and the lower and
@@ -29,7 +30,9 @@ class Amounts:
     Amounts are over all robots built.
 
     `kg_units` and `money_units` are whole units, rounded up row by row as the search counts them; money is
-    without what comes once (cutters, set-up). Sums of a robot are um or um^2, and uA.
+    without what comes once (cutters, set-up). Sums of a robot are uA, and um or um^2 by the field of the
+    target at the tool point; those of its rings (`rating.ring_sums`) stand by the field that bounds them, in
+    its unit.
     """
 
     part: list[PartKey]
@@ -40,8 +43,9 @@ class Amounts:
     kg_units: Ints
     money: Floats
     money_units: Ints
-    tool_point: Floats
+    tool_point: dict[str, Floats]
     battery_ua: Floats
+    ring_sums: dict[str, Floats]
 
     def parts(self, rows: Iterable[int]) -> list[PartKey]:
         """Return the ring parts of some rows, of their rings and of their second ones."""
@@ -71,8 +75,9 @@ def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amount
         kg_units=whole_units(kg, units[0]),
         money=money,
         money_units=whole_units(money, units[1]),
-        tool_point=tool_point_shares(rated),
+        tool_point={field: tool_point_shares(rated, field) for field in TOOL_POINT_TARGETS},
         battery_ua=battery_shares_ua(rated),
+        ring_sums={field: RING_SUMS[field](study, rows) for field in ring_sums_stated(study)},
     )
 
 

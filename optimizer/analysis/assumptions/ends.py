@@ -146,6 +146,8 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
     for mine, theirs in ((table.material_kg, before.material_kg), (table.cost, before.cost)):
         if (mine < theirs).any() or (mine[first] > theirs[first]).any():
             return False
+    if len(table.sums) != len(before.sums):
+        return False  # a limit came or went
     for now, then in zip(table.sums, before.sums, strict=True):
         if not np.array_equal(now.group, then.group) or (now.limits > then.limits).any():
             return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ import numpy as np
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import tool_point_reached_um, tool_point_shares
 from ringset.schema.answer import Answer, Status
-from ringset.schema.study import Study, Wish
+from ringset.schema.study import TOOL_POINT_TARGETS, Study, Wish
 
 #: Digits to which relative effects are compared: what differs by less came of rounding.
 DIGITS = 9
@@ -41,28 +42,32 @@ def outcome_of(study: Study, answer: Answer) -> Outcome:
 
 
 def least_margin(study: Study, answer: Answer) -> float:
-    """Return the least of (target - error) / target over all angle targets and tool points of an answer."""
-    angles = [1.0 - ring.error_arcsec / ring.target_arcsec for ring in answer.rings]
-    points = [
-        1.0 - point.error_um / point.target_um
-        for point in answer.tool_points
-        if point.target_um is not None
+    """Return the least of (target - reached) / target over all targets of an answer.
+
+    Errors and repeatabilities have targets, of joints and at tool points.
+    """
+    asked = [
+        *((ring.error_arcsec, ring.target_arcsec) for ring in answer.rings),
+        *((ring.repeatability_arcsec, ring.repeatability_target_arcsec) for ring in answer.rings),
+        *((point.error_um, point.target_um) for point in answer.tool_points),
+        *((point.repeatability_um, point.repeatability_target_um) for point in answer.tool_points),
     ]
-    return min(angles + points)
+    return min(1.0 - reached / target for reached, target in asked if target is not None)
 
 
 def margin_of(study: Study, chosen: Rated) -> float:
     """Return the same of rated rows, one of every joint of a canonical study."""
     refs = chosen.catalogue.joints
-    targets = np.array([ref.target_arcsec for ref in refs])[chosen.catalogue.joint]
+    targets = chosen.catalogue.per_joint(lambda ref: ref.target_arcsec)
+    steady = chosen.catalogue.per_joint(lambda ref: ref.scatter_most_arcsec)
     margins = (1.0 - chosen.error_arcsec / targets).tolist()
-    shares = tool_point_shares(chosen)
-    for robot in study.robots:
-        target = robot.tool_point_target_um
+    margins += (1.0 - chosen.repeatability_arcsec / steady).tolist()
+    for field, robot in itertools.product(TOOL_POINT_TARGETS, study.robots):
+        target = getattr(robot, field)
         if target is not None:
             mine = np.array([ref.robot.name == robot.name for ref in refs])[chosen.catalogue.joint]
-            reached = tool_point_reached_um(float(shares[mine].sum()), robot.tool_point_rule)
-            margins.append(1.0 - reached / target)
+            total = float(tool_point_shares(chosen, field)[mine].sum())
+            margins.append(1.0 - tool_point_reached_um(total, robot.tool_point_rule) / target)
     return float(min(margins))
 
 

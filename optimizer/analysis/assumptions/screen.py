@@ -26,13 +26,15 @@ from ringset.errors import StudyError
 from ringset.infeasibility.reasons import infeasible_battery_reasons, infeasible_polling_reasons
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
+from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.robot_sums import pieces_money
 from ringset.schema.answer import Answer
-from ringset.schema.study import Study, Wish
+from ringset.schema.study import TOOL_POINT_TARGETS, Study, Wish
 from ringset.solving.chosen_rings import (
     chosen_rows,
     counted_as,
     places_among,
+    robot_ring_sums,
 )
 from ringset.solving.pipeline import possible_rows
 
@@ -112,14 +114,17 @@ class Screen:
             return False
         columns = [(getattr(one, name), getattr(other, name)) for name in ROW_COLUMNS]
         columns += [(rated.error_arcsec, first.error_arcsec), (rated.blank_kg, first.blank_kg)]
+        columns += [(rated.repeatability_arcsec, first.repeatability_arcsec)]
         columns += [(rated.cutter, first.cutter), (rated.inside, first.inside)]
         asked = [
             (
                 ref.target_arcsec,
+                ref.scatter_target_arcsec,
                 ref.joint.reach_mm,
                 ref.robot.count,
                 ref.robot.battery,
-                ref.robot.tool_point_target_um,
+                *(getattr(ref.robot, field) for field in TOOL_POINT_TARGETS),
+                *(getattr(ref.robot, field) for field in RING_SUMS),
                 ref.robot.line,
                 ref.head.backup_current_ua,
                 ref.head.position_bits,
@@ -156,6 +161,10 @@ class Screen:
         mine = rated.take(places) if fit else rate(study, chosen)
         margin = margin_of(study, mine)
         keeps = fit and bool(mine.inside.all()) and margin >= -1e-9
+        keeps = keeps and all(
+            float(one.values[one.mine[mine.catalogue.joint]].sum()) <= one.limit
+            for one in robot_ring_sums(study, mine.catalogue)
+        )
         return keeps, margin, mine.error_arcsec, shared_uses(study, mine)
 
     # -- rows ---------------------------------------------------------------------------------------------

@@ -2,7 +2,8 @@
 
 For given groups the best ring of each is found alone, and what groups share, the tool points, is held by a
 price: of every group the ring is taken that comes to least with its share of the tool points at their
-prices, and those are raised until the tool points are kept. Where the groups given cannot be served, joints
+prices, and those are raised until the tool points are kept. Mass and inertia of a robot's rings, where they
+are bounded, are held in the same way. Where the groups given cannot be served, joints
 are grouped anew: a ring that serves most of the joints left is taken, again and again, among the rings of one
 module if one serves all. Nothing here proves anything.
 """
@@ -18,11 +19,11 @@ from ringset.arrays import Floats, Ints
 from ringset.rating.rated import Weighed
 from ringset.rating.robot_sums import pieces_money, tool_point_shares
 from ringset.schema.study import Study
-from ringset.solving.chosen_rings import rings_as_numbers, tool_point_sums
+from ringset.solving.chosen_rings import rings_as_numbers, robot_ring_sums, tool_point_sums
 
 #: Halvings of the price of a tool point, rounds over robots, least and largest price, what counts as kept.
 HALVINGS, ROUNDS, PRICE_LEAST, PRICE_MOST, KEPT = 30, 2, 1e-12, 1e6, 1.0 + 1e-9
-#: Robots with tool points beyond which those are left out of the estimate.
+#: Sums of robots (targets at tool points, mass, inertia) beyond which those are left out of the estimate.
 ROBOTS_MOST = 16
 #: Joints beyond which they are not grouped anew: every joint of a broken group then stands alone.
 JOINTS_MOST = 200
@@ -66,12 +67,14 @@ class Structure:
         self.heads = (built * rows.all_heads).astype(np.float64)
         self.material = built * rows.blank_kg
         self.money = pieces_money(study, rows, built)
-        robots, shares = tool_point_sums(study, names.joints), tool_point_shares(rows)
-        robots = robots if len(robots) <= ROBOTS_MOST else []
-        #: Of every row what it takes of each robot's tool point, 1 being all of it.
-        self.share = np.zeros((len(names), len(robots)))
-        for place, (mine, limit, _) in enumerate(robots):
-            self.share[:, place] = np.where(mine[names.joint], shares / limit, 0.0)
+        points = tool_point_sums(study, names.joints)
+        sums = [(mine, limit, tool_point_shares(rows, field)) for mine, limit, _, field in points]
+        sums += [(one.mine, one.limit, one.values) for one in robot_ring_sums(study, names)]
+        sums = sums if len(sums) <= ROBOTS_MOST else []
+        #: Of every row what it takes of each target at a tool point or other sum, 1 being all of it.
+        self.share = np.zeros((len(names), len(sums)))
+        for place, (mine, limit, values) in enumerate(sums):
+            self.share[:, place] = np.where(mine[names.joint], values / limit, 0.0)
         amounts = {"heads": self.heads, "material": self.material, "cost": self.money}
         order = [wish for wish in study.wishes.order if wish in amounts]
         order += [wish for wish in ("heads", "material") if wish not in order]

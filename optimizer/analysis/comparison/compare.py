@@ -13,7 +13,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
 from ringset.analysis.comparison.inputs import differing_inputs
@@ -26,13 +25,11 @@ from ringset.analysis.comparison.models import (
     ComparedJoint,
     ComparedPart,
     ComparedRing,
-    ComparedTotal,
     Comparison,
-    TotalName,
 )
+from ringset.analysis.comparison.totals import ERRORS, SCATTERS, compared_totals
 from ringset.analysis.comparison.words import comparison_notes, comparison_summary
-from ringset.physics.toolpoint import combined_um
-from ringset.schema.answer import Answer, JointRing, ToolPoint
+from ringset.schema.answer import Answer, JointRing
 from ringset.schema.equipment import Name
 from ringset.schema.study import Study, study_natural_key
 
@@ -41,9 +38,10 @@ ANSWERS_MIN, ANSWERS_MAX = 2, 10
 AGREEMENT = 1e-9
 #: Fields of a ring beside RING_FIELDS that are told where they differ.
 _SETTINGS = (
-    "heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec", "second_teeth", "absolute_by",
+    "heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec",
+    "repeatability_target_arcsec", "second_teeth", "absolute_by",
 )  # fmt: skip
-_ERRORS: dict[Basis, str] = {"expanded": "expanded_arcsec", "worst_case": "worst_case_arcsec"}
+_BUDGET = (*ERRORS.values(), *SCATTERS.values())
 
 _NAMES = TypeAdapter(Name)
 
@@ -80,7 +78,7 @@ def compare(entries: Sequence[Entry]) -> Comparison:
         bases=bases,
         notes=comparison_notes([entry.name for entry in entries], answers, reference, studies),
         inputs=differing_inputs(studies),
-        totals=list(_totals(answers, bases, reference)),
+        totals=list(compared_totals(answers, bases, reference)),
         joints=joints,
         changes=[],
     )
@@ -119,6 +117,10 @@ def _contradictions(answer: Answer) -> Iterator[str]:
     for joint, times in named.items():
         if times > 1:
             yield f"rings: given {times} for {joint}; allowed: one for each joint"
+    summed = Counter(one.robot for one in answer.robot_rings)
+    for robot, times in summed.items():
+        if times > 1:
+            yield f"robot_rings: given {times} for {robot}; allowed: one for each robot"
     robots = Counter(point.robot for point in answer.tool_points)
     for robot, times in robots.items():
         if times > 1:
@@ -158,80 +160,6 @@ def _compared(entry: Entry) -> ComparedAnswer:
         basis=answer.basis,
         reasons=answer.reasons,
     )
-
-
-def differences(values: Sequence[Number | None], reference: int | None) -> list[Number | None]:
-    """Return each value minus that of the reference; null where one of the two is missing."""
-    first = None if reference is None else values[reference]
-    return [None if v is None or first is None else v - first for v in values]
-
-
-def _totals(
-    answers: Sequence[Answer], bases: Sequence[Basis], reference: int | None
-) -> Iterator[ComparedTotal]:
-    """Yield every total across the answers, then tool points and largest errors, basis by basis."""
-
-    def across(name: TotalName, values: list[Number | None], **more: object) -> ComparedTotal:
-        fields = {"robot": None, "basis": None, "targets_um": None, "joints": None} | more
-        change = differences(values, reference)
-        return ComparedTotal.model_validate(
-            {"name": name, "values": values, "differences": change, **fields}
-        )
-
-    names: tuple[TotalName, ...] = (
-        "cutters", "ring_parts", "heads", "material_kg", "finished_kg",
-    )  # fmt: skip
-    for name in names:
-        yield across(name, [getattr(a.totals, name) if a.totals else None for a in answers])
-    money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
-    if any(total is not None for total in money):
-        yield across("cost", money)
-    points = [{point.robot: point for point in answer.tool_points} for answer in answers]
-    for robot in dict.fromkeys(robot for mine in points for robot in mine):
-        targets = [mine[robot].target_um if robot in mine else None for mine in points]
-        for basis in bases:
-            errors = [
-                _tool_point_um(answer, mine.get(robot), basis)
-                for answer, mine in zip(answers, points, strict=True)
-            ]
-            if any(errors):
-                yield across("tool_point_um", errors, robot=robot, basis=basis, targets_um=targets)
-    for basis in bases:
-        worst = [_largest(answer, basis) for answer in answers]
-        yield across(
-            "largest_error_arcsec",
-            [None if ring is None else compared_error_arcsec(ring, basis) for ring in worst],
-            basis=basis,
-            joints=[None if ring is None else ring.label for ring in worst],
-        )
-
-
-def compared_error_arcsec(ring: JointRing, basis: Basis) -> float:
-    """Return the error of a ring on its joint in arcsec on one of the two bases."""
-    return float(getattr(ring.budget, _ERRORS[basis]))
-
-
-def _largest(answer: Answer, basis: Basis) -> JointRing | None:
-    return max(answer.rings, key=lambda ring: compared_error_arcsec(ring, basis), default=None)
-
-
-def _tool_point_um(answer: Answer, point: ToolPoint | None, basis: Basis) -> float | None:
-    """Return a robot's tool-point error: as stated, or worked out on the other basis.
-
-    A joint's own error at the tool point is its reach times its angle error, so on the other basis it
-    is larger or smaller as that error is.
-    """
-    if point is None or basis == answer.basis:
-        return None if point is None else point.error_um
-    levers = [
-        ring.tool_point_um
-        * compared_error_arcsec(ring, basis)
-        / compared_error_arcsec(ring, answer.basis)
-        for ring in answer.rings
-        if ring.robot == point.robot
-        and ring.tool_point_um > 0.0 < compared_error_arcsec(ring, answer.basis)
-    ]
-    return combined_um(np.array(levers), point.rule)
 
 
 def compared_ring_key(ring: ComparedRing) -> tuple[Number | str, ...]:
@@ -284,7 +212,7 @@ def _ring(answer: Answer, ring: JointRing) -> ComparedRing:
     told = ring.electronics.second_ring
     names = set(RING_FIELDS) | set(_SETTINGS)
     numbers = {n: getattr(ring, n) for n in names - {"holes", "second_teeth"}}
-    errors = {name: getattr(ring.budget, name) for name in _ERRORS.values()}
+    errors = {name: getattr(ring.budget, name) for name in _BUDGET}
     return ComparedRing(
         ring_part=ring.ring_part, holes=holes, differs=[],
         second_teeth=None if told is None else told.teeth, **numbers, **errors,
@@ -304,7 +232,7 @@ def _differing(ring: ComparedRing, first: ComparedRing | None) -> list[str]:
                 differs.append(name)
         elif not _alike(getattr(ring, name), getattr(first, name)):
             differs.append(name)
-    for name in _ERRORS.values():
+    for name in _BUDGET:
         if not _alike(getattr(ring, name), getattr(first, name)):
             differs.append(name)
     return differs
@@ -327,7 +255,8 @@ def _change(
     heads = {label for label, fields in differing.items() if "heads" in fields}
     settings: dict[str, list[str]] = {}
     told = other | heads
-    for name in (*_SETTINGS[1:], *(_ERRORS[b] for b in bases)):
+    angles = [kind[basis] for kind in (ERRORS, SCATTERS) for basis in bases]
+    for name in (*_SETTINGS[1:], *angles):
         still = [j for j, fields in differing.items() if name in fields and j not in told]
         settings |= {name: still} if still else {}
     parts, cutters = _parts(entry.answer), _cutters(entry.answer)
@@ -377,6 +306,7 @@ def _cutters(answer: Answer) -> dict[tuple[str | Number, ...], ComparedCutter]:
             id=cutter.id,
             kind=cutter.kind,
             module_mm=cutter.module_mm,
+            pitch_name=cutter.pitch_name,
             tooth_range=cutter.tooth_range,
             tooth_depth_mm=depth,
         )

@@ -15,8 +15,9 @@ from ringset.schema.base import AnswerModel
 
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
-    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "tool_point_um",
-    "largest_error_arcsec",
+    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "rings_mass_kg",
+    "rings_inertia_kg_m2", "tool_point_um", "tool_point_repeatability_um", "largest_error_arcsec",
+    "largest_repeatability_arcsec",
 ]  # fmt: skip
 
 #: What makes two rings the same ring, in whatever answers and under whatever names.
@@ -54,13 +55,17 @@ class ComparedTotal(AnswerModel):
     """One total across the answers; null for an answer without it."""
 
     name: TotalName
-    robot: str | None = Field(description="The robot of a tool point; null for other totals.")
-    basis: Basis | None = Field(description="The basis of an error; null for other totals.")
+    robot: str | None = Field(
+        description="The robot of a tool point, or of a sum over its rings; null for other totals."
+    )
+    basis: Basis | None = Field(
+        description="The basis of an error or a repeatability; null for other totals."
+    )
     values: list[int | float | None]
     differences: list[int | float | None]
     targets_um: list[float | None] | None = Field(description="Tool points only: their targets.")
     joints: list[str | None] | None = Field(
-        description="Largest errors only: the joint with that error, as robot/joint."
+        description="Largest errors and repeatabilities only: the joint that has it, as robot/joint."
     )
 
 
@@ -92,7 +97,10 @@ class ComparedRing(AnswerModel):
     head_angles_deg: list[float]
     expanded_arcsec: float
     worst_case_arcsec: float
+    repeatability_expanded_arcsec: float
+    repeatability_worst_case_arcsec: float
     target_arcsec: float
+    repeatability_target_arcsec: float | None
     differs: list[str] = Field(
         description="Fields that differ from the joint's ring in the reference (beyond 1e-9 of the "
         "value), names of ring parts aside, and head angles where the number of heads is another; empty "
@@ -138,6 +146,9 @@ class ComparedCutter(AnswerModel):
     id: str = Field(description="Its name in the answer that has it.")
     kind: str
     module_mm: float
+    pitch_name: str | None = Field(
+        default=None, description="Pitch by which its shop names it, such as 16 DP."
+    )
     tooth_range: str
     tooth_depth_mm: float = Field(description="Depth it cuts; with the module it tells the rack.")
 
@@ -151,7 +162,8 @@ class Change(AnswerModel):
     other_heads: list[str] = Field(description="Another number of heads.")
     other_settings: dict[str, list[str]] = Field(
         description="Joints with the same ring and number of heads but another "
-        "profile_error_um, gap_mm, head_angles_deg, target_arcsec, second_teeth, absolute_by or error."
+        "profile_error_um, gap_mm, head_angles_deg, target, second_teeth, absolute_by, "
+        "error or repeatability."
     )
     joints_added: list[str]
     joints_dropped: list[str]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from ringset.analysis.comparison.models import Change, ComparedTotal, Comparison
-from ringset.schema.answer import Answer
+from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Study
 from ringset.wording import (
     BASES,
@@ -24,6 +24,12 @@ JOINTS_NAMED = 3
 
 Joint = tuple[str, str]
 
+#: Sums over the rings of one robot, with their units.
+RING_SUMS_IN_WORDS = {
+    "rings_mass_kg": ("mass of the rings", "kg"),
+    "rings_inertia_kg_m2": ("inertia of the rings", "kg m2"),
+}
+
 _SETTINGS = {
     "profile_error_um": "profile error",
     "gap_mm": "gap",
@@ -33,6 +39,9 @@ _SETTINGS = {
     "target_arcsec": "target",
     "expanded_arcsec": "error",
     "worst_case_arcsec": "error in the worst case",
+    "repeatability_target_arcsec": "repeatability target",
+    "repeatability_expanded_arcsec": "repeatability",
+    "repeatability_worst_case_arcsec": "repeatability in the worst case",
 }
 
 
@@ -87,17 +96,13 @@ def _basis_notes(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[st
 
 def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
     """Yield what is asked or counted otherwise in an answer than in the reference."""
-    targets = {(r.robot, r.joint): r.target_arcsec for r in first.rings}
-    mine = {(r.robot, r.joint): r.target_arcsec for r in answer.rings}
-    shared = [joint for joint in mine if joint in targets]
-    moves: dict[str, list[str]] = {}
-    for joint in shared:
-        if mine[joint] != targets[joint]:
-            move = f"{mine[joint]:g} instead of {targets[joint]:g} arcsec"
-            moves.setdefault(move, []).append("/".join(joint))
-    for move, joints in moves.items():
-        where = "every joint" if len(joints) == len(shared) > 1 else compared_joint_names(joints)
-        yield f"angle target {move} at {where}"
+    targets = {(r.robot, r.joint): r for r in first.rings}
+    mine = {(r.robot, r.joint): r for r in answer.rings}
+    for words, field in (
+        ("angle", "target_arcsec"),
+        ("repeatability", "repeatability_target_arcsec"),
+    ):
+        yield from _moved_targets(targets, mine, words, field)
     if answer.reserve_percent != first.reserve_percent:
         kept = f"{answer.reserve_percent:g} instead of {first.reserve_percent:g} %"
         yield f"a reserve of {kept} kept below every accuracy target"
@@ -106,9 +111,17 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
         before = points.get(point.robot)
         if before is None:
             continue
-        if before.target_um != point.target_um:
-            move = f"{_target(point.target_um)} instead of {_target(before.target_um)}"
-            yield f"tool-point target of {point.robot} {move}"
+        for words, asked, was in (
+            ("target", point.target_um, before.target_um),
+            (
+                "repeatability target",
+                point.repeatability_target_um,
+                before.repeatability_target_um,
+            ),
+        ):
+            if was != asked:
+                move = f"{_target(asked)} instead of {_target(was)}"
+                yield f"tool-point {words} of {point.robot} {move}"
         if before.rule != point.rule:
             yield f"tool point of {point.robot} combined by {point.rule} instead of {before.rule}"
         if before.count != point.count:
@@ -123,6 +136,23 @@ def _unlike(first: Answer, answer: Answer) -> Iterator[str]:
     ]
     if moved_joints:
         yield f"{' and '.join(moved_joints)}, so its totals are not of the same joints"
+
+
+def _moved_targets(
+    first: Mapping[Joint, JointRing], mine: Mapping[Joint, JointRing], words: str, field: str
+) -> Iterator[str]:
+    """Yield by how much the targets in one field of the joints that both answers have are others."""
+    shared = [joint for joint in mine if joint in first]
+    moves: dict[str, list[str]] = {}
+    for joint in shared:
+        asked, was = getattr(mine[joint], field), getattr(first[joint], field)
+        if asked != was:
+            now = "none" if asked is None else f"{asked:g}"
+            move = f"{now} instead of {was:g} arcsec" if was else f"{now} arcsec instead of none"
+            moves.setdefault(move, []).append("/".join(joint))
+    for move, joints in moves.items():
+        where = "every joint" if len(joints) == len(shared) > 1 else compared_joint_names(joints)
+        yield f"{words} target {move} at {where}"
 
 
 def _target(target_um: float | None) -> str:
@@ -168,6 +198,11 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
         elif total.name == "material_kg" and differs_from_reference(total, place):
             yield f"{mass_change(difference or 0.0)} material"
+        elif total.name in RING_SUMS_IN_WORDS and differs_from_reference(total, place):
+            before = total.values[comparison.reference or 0]
+            numbers = compared_numbers(before, total.values[place])
+            words, unit = RING_SUMS_IN_WORDS[total.name]
+            yield f"{words} of {total.robot} {' to '.join(numbers)} {unit}"
         elif total.name == "finished_kg" and differs_from_reference(total, place):
             yield f"rings {mass_in_words(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
 
@@ -183,21 +218,37 @@ def _direction(difference: float | None, up: str, down: str) -> str:
 
 
 def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:
-    """Yield how tool points and the largest error moved, on the basis of the reference."""
+    """Yield how tool points and the largest error moved, on the basis of the reference.
+
+    Repeatabilities too, where some answer has a target for them.
+    """
     basis = comparison.bases[0]
     words = f" ({BASES[basis]})" if len(comparison.bases) > 1 else ""
+    scatter = _scatter_asked(comparison)
     for total in comparison.totals:
         if (
             total.basis != basis
             or not differs_from_reference(total, place)
             or comparison.reference is None
+            or ("repeatability" in total.name and not scatter)
         ):
             continue
         before, after = compared_numbers(total.values[comparison.reference], total.values[place])
-        if total.name == "tool_point_um":
-            yield f"tool point of {total.robot} {before} to {after} um{words}"
-        else:
-            yield f"largest error {before} to {after} arcsec{words}"
+        what, unit = {
+            "tool_point_um": (f"tool point of {total.robot}", "um"),
+            "tool_point_repeatability_um": (f"tool-point repeatability of {total.robot}", "um"),
+            "largest_error_arcsec": ("largest error", "arcsec"),
+        }.get(total.name, ("largest repeatability", "arcsec"))
+        yield f"{what} {before} to {after} {unit}{words}"
+
+
+def _scatter_asked(comparison: Comparison) -> bool:
+    """Say whether some answer has a target for its repeatability: else the tables tell enough of it."""
+    rings = [ring for joint in comparison.joints for ring in joint.rings if ring is not None]
+    points = [total for total in comparison.totals if total.name == "tool_point_repeatability_um"]
+    return any(ring.repeatability_target_arcsec is not None for ring in rings) or any(
+        any(total.targets_um or []) for total in points
+    )
 
 
 def _perhaps(value: float | None) -> str:

@@ -19,6 +19,7 @@ from ringset.arrays import Floats, Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
 from ringset.physics.limit_rule import at_most
+from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.robot_sums import rated_part_keys, tool_point_reached_um, tool_point_shares
 from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
@@ -112,7 +113,7 @@ class Feasibility:
         ]
         needs = np.unique(np.concatenate([np.empty(0), *found]))
         rounded = np.unique([limit.rounded(float(need)) for need in _thinned(needs, limit)])
-        return rounded[np.argsort(np.abs(rounded - limit.given), kind="stable")]
+        return rounded[np.argsort(limit.away(rounded), kind="stable")]
 
     # -- the question --------------------------------------------------------------------------------
 
@@ -146,11 +147,21 @@ class Feasibility:
         rows = np.flatnonzero(self.allowed(values))
         rated = self.world.rated.take(rows)
         refs = rated.catalogue.joints
-        least = least_per_joint(tool_point_shares(rated), rated.catalogue.joint, len(refs))
+        least = least_per_joint(
+            tool_point_shares(rated, limit.field), rated.catalogue.joint, len(refs)
+        )
         mine = [index for index, ref in enumerate(refs) if ref.robot.name == limit.robot]
         total = float(least[mine].sum())
         reached = tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)
         return self.study.target.least_target(reached)
+
+    def least_ring_sum(self, limit: Limit, values: Values) -> float:
+        """Return the least that a robot's rings come to in the sum that a limit bounds, in its unit."""
+        rows = self.world.rated.catalogue.take(np.flatnonzero(self.allowed(values)))
+        least = least_per_joint(
+            RING_SUMS[limit.field](self.study, rows), rows.joint, len(rows.joints)
+        )
+        return float(least[[ref.robot.name == limit.robot for ref in rows.joints]].sum())
 
     def least(self, wish: Wish, limit: Limit, values: Values) -> float | None:
         """Return the least that a wish comes to without its ceiling; None if nothing is possible."""
@@ -221,7 +232,7 @@ def feasible_ring_rows(rings: Ints, seconds: Ints | None, rows: Mask) -> Mask:
 
 def _thinned(needs: Floats, limit: Limit) -> Floats:
     """Return one need for each step of the limit, the one that asks least."""
-    if limit.side == "counts" or len(needs) == 0:
+    if limit.side in ("counts", "multiples") or len(needs) == 0:
         return needs
     _, first = np.unique(np.floor(needs / limit.step), return_index=True)
     last = np.append(first[1:] - 1, len(needs) - 1)

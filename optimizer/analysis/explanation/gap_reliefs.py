@@ -15,6 +15,7 @@ from ringset.analysis.explanation.feasibility import Feasibility
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.catalogue.limits import Side
 from ringset.infeasibility.models import Blocker
+from ringset.rating.limits import ACCURACY_TARGETS
 from ringset.rating.stated_limits import Limit, stated_limit_path
 from ringset.schema.equipment import Head
 
@@ -70,7 +71,7 @@ def _short_mm(feasibility: Feasibility, limit: Limit) -> float | None:
     physics = {
         i
         for i, other in enumerate(world.limits)
-        if "angle_target" in other.field or other.field.startswith("target.") or i == number
+        if other.field in ACCURACY_TARGETS or other.field.startswith("target.") or i == number
     }
     short = 0.0
     for joint in world.joints:

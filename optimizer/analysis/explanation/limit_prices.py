@@ -25,7 +25,7 @@ from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table, TableRows, least_per_joint
 from ringset.reduction.units import units_of
-from ringset.schema.study import WISHES, Study, Wish
+from ringset.schema.study import TOOL_POINT_TARGETS, WISHES, Study, Wish
 from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import build_program
@@ -39,10 +39,14 @@ QUANTITIES: tuple[Wish, ...] = tuple(wish for wish in WISHES if wish != "cost")
 
 @dataclass(frozen=True)
 class Quantities:
-    """What an answer comes to: its wishes in the order they count, and its robots' tool points in um."""
+    """What an answer comes to: its wishes in the order they count, and its robots' tool points in um.
+
+    `tool_point_scatters_um` are the repeatabilities there, of robots that have a target for it.
+    """
 
     wishes: dict[Wish, float]
     tool_points_um: dict[str, float]
+    tool_point_scatters_um: dict[str, float]
 
     def change_to(self, other: Quantities) -> dict[str, float]:
         """Return how each quantity changes, by name."""
@@ -53,7 +57,11 @@ class Quantities:
             f"tool point of {robot}": other.tool_points_um[robot] - value
             for robot, value in self.tool_points_um.items()
         }
-        return {**changes, **points}
+        scatters = {
+            f"tool-point repeatability of {robot}": other.tool_point_scatters_um[robot] - value
+            for robot, value in self.tool_point_scatters_um.items()
+        }
+        return {**changes, **points, **scatters}
 
 
 @dataclass(frozen=True)
@@ -319,13 +327,16 @@ class Pricing:
                 wishes[wish] = float(table_of(study, self.rated.take(rows)).material_kg.sum())
             elif wish == "cost":
                 wishes[wish] = value * self.units.cost
-        return rows, held, Quantities(wishes, self._tool_points(study, rows))
+        points, scatters = (self._tool_points(study, rows, field) for field in TOOL_POINT_TARGETS)
+        asked = {r.name for r in study.robots if r.tool_point_repeatability_target_um is not None}
+        scatters = {robot: value for robot, value in scatters.items() if robot in asked}
+        return rows, held, Quantities(wishes, points, scatters)
 
-    def _tool_points(self, study: Study, rows: Ints) -> dict[str, float]:
-        """Return the error at the tool point of every robot with a reach, in um."""
+    def _tool_points(self, study: Study, rows: Ints, field: str) -> dict[str, float]:
+        """Return what every robot with a reach comes to in um by a target at the tool point."""
         chosen = self.rated.take(rows)
         refs = chosen.catalogue.joints
-        shares = tool_point_shares(chosen)
+        shares = tool_point_shares(chosen, field)
         found = {}
         for robot in study.robots:
             mine = [refs[int(j)].robot.name == robot.name for j in chosen.catalogue.joint]

@@ -271,7 +271,7 @@ def _row_values(
         )
         if limit in chosen:
             needs[limit] = (need, beyond)
-            share = np.abs(need - limit.given) / max(abs(limit.given), limit.step)
+            share = limit.away(need) / max(abs(limit.given), limit.step)
             asks += np.where(beyond, share, 0.0)
         else:
             rows &= ~beyond

@@ -17,10 +17,14 @@ from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.joint_conflicts import polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
+from ringset.rating.ring_sums import RING_SUMS
 from ringset.rating.stated_limits import Limit, stated_limit_supply
+from ringset.schema.study import TOOL_POINT_TARGETS
 
 #: Most single reliefs that are verified and shown.
 SINGLES_MAX = 6
+#: Most values that may be added to a list (of head counts, of bores) that are tried, the nearest first.
+COUNTS_TRIED = 40
 #: How many times the value given a limit of a sum may become.
 FURTHEST = 100.0
 
@@ -96,9 +100,10 @@ def least_relief_value(
     if not helps:
         return None
     steps = feasibility.values_of(limit, values)
-    steps = steps[np.abs(steps - limit.given) > 1e-9]  # the given one need not be on the step
-    if limit.side == "counts":
-        return next((s for s in steps.tolist() if feasibility.possible({**values, limit: s})), None)
+    steps = steps[limit.away(steps) > 1e-9]  # the given one need not be on the step
+    if limit.side in ("counts", "multiples"):
+        near = steps[:COUNTS_TRIED].tolist()
+        return next((s for s in near if feasibility.possible({**values, limit: s})), None)
     least = _arithmetic(limit, asked)
     start = int(np.searchsorted(np.abs(steps - limit.given), abs(least - limit.given) - 1e-9))
     return _first_possible(feasibility, limit, values, steps[start:])
@@ -185,8 +190,11 @@ def _by_doubling(feasibility: Feasibility, limit: Limit, values: Values) -> floa
         return feasibility.possible({**values, limit: at(steps)})
 
     low, high = 0, min(1, most)
-    if limit.field == "tool_point_target_um":
-        least = feasibility.least_tool_point(limit, values)
+    if limit.field in TOOL_POINT_TARGETS or limit.field in RING_SUMS:
+        summed = limit.field in RING_SUMS
+        least = (feasibility.least_ring_sum if summed else feasibility.least_tool_point)(
+            limit, values
+        )
         if not np.isfinite(least):
             return None
         high = max(1, round(limit.rounded(least) / limit.step) - start)

@@ -14,7 +14,7 @@ from typing import get_args
 import numpy as np
 from pydantic import BaseModel
 
-from ringset.arrays import Floats, Mask
+from ringset.arrays import Floats
 from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.rating.limits import ACCURACY_TARGETS
 from ringset.rating.rate import rate
@@ -23,7 +23,7 @@ from ringset.rating.stated_limits import stated_limit_path
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.schema.targets import Target
-from ringset.solving.chosen_rings import chosen_rows, tool_point_sums
+from ringset.solving.chosen_rings import ToolPointSum, chosen_rows, tool_point_sums
 
 #: Points of the walk outward, of each section, and how often sections are taken.
 WALK, SECTION, ROUNDS = 48, 32, 4
@@ -33,12 +33,16 @@ FIRST = 1e-6
 JOINT_FIELDS = (
     "seat_offset_um", "seat_tir_um", "hub_offset_um", "seat_ovality_um", "bearing_shift_um",
     "wobble_mrad", "temperature_gradient_k", "temperature_min_c", "temperature_max_c", "speed_max_rpm",
-    "reach_mm", "angle_target_arcsec",
+    "reach_mm", "angle_target_arcsec", "repeatability_target_arcsec",
 )  # fmt: skip
+#: Targets in arcsec that joints share or state themselves.
+TARGETS = ("angle_target_arcsec", "repeatability_target_arcsec")
 HEAD_FIELDS = (
     "gap_mm", "gap_tolerance_mm", "residual_offset", "residual_gain", "residual_quadrature_deg",
     "third_harmonic", "stray_field", "noise_ratio", "timing_jitter_us", "placement_tolerance_deg",
 )  # fmt: skip
+#: Fields of a head that count where a joint that it reads states the limit beside them.
+HEAD_SIZES = {"height_above_tips_mm": "housing_max_mm", "axial_width_mm": "axial_room_mm"}
 SHOP_FIELDS = ("flank_class", "clamp_force_n", "flank_line_mrad", "pitch_spectrum_exponent")
 #: Fields by which an error is reckoned on each basis.
 TARGET_FIELDS = {
@@ -132,8 +136,10 @@ class Sensitivities:
                 yield self._shop_input(field)
         for field in self._conventions():
             yield self._convention_input(field)
-        if any(ref.joint.angle_target_arcsec is None for ref in self.refs):
-            yield self._target_input()
+        for field in TARGETS:
+            shared = getattr(self.study.target, field)
+            if shared is not None and any(getattr(ref.joint, field) is None for ref in self.refs):
+                yield self._target_input(field, shared)
         if self.study.target.reserve_percent:
             yield self._reserve_input()
 
@@ -151,8 +157,7 @@ class Sensitivities:
         def at(value: float) -> Drift:
             ref = self.refs[index]
             joint = ref.joint.model_copy(update={field: value})
-            target = value if field == "angle_target_arcsec" else ref.target_arcsec
-            changed = replace(ref, joint=joint, target_arcsec=target)
+            changed = _asked_of(replace(ref, joint=joint), field, value)
             return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), self.still
 
         low, high = sensitivity_bounds(type(self.refs[index].joint), field)
@@ -166,7 +171,13 @@ class Sensitivities:
         owner = ("heads", name) if name else ("head",)
         reads = np.array([(ref.joint.head or "") == name for ref in self.refs])
         smallest = float(self.gap[reads].min())
-        for field in HEAD_FIELDS:
+        joints = [ref.joint for ref, mine in zip(self.refs, reads, strict=True) if mine]
+        sizes = [
+            field
+            for field, limit in HEAD_SIZES.items()
+            if any(getattr(joint, limit) is not None for joint in joints)
+        ]
+        for field in (*HEAD_FIELDS, *sizes):
             given = smallest if field == "gap_mm" else float(getattr(head, field))
 
             def at(value: float, field: str = field, given: float = given) -> Drift:
@@ -209,17 +220,18 @@ class Sensitivities:
         given = float(getattr(self.study.target, field))
         return _Input(f"target.{field}", given, low, high, False, at)
 
-    def _target_input(self) -> _Input:
+    def _target_input(self, field: str, given: float) -> _Input:
+        """Return a target that joints share, as the joints see it that state none of their own."""
+
         def at(value: float) -> Drift:
             refs = tuple(
-                replace(ref, target_arcsec=value) if ref.joint.angle_target_arcsec is None else ref
+                _asked_of(ref, field, value) if getattr(ref.joint, field) is None else ref
                 for ref in self.refs
             )
             return self.study, refs, self.still
 
-        low, high = sensitivity_bounds(type(self.study.target), "angle_target_arcsec")
-        given = self.study.target.angle_target_arcsec
-        return _Input("target.angle_target_arcsec", given, low, high, False, at)
+        low, high = sensitivity_bounds(type(self.study.target), field)
+        return _Input(f"target.{field}", given, low, high, False, at)
 
     def _reserve_input(self) -> _Input:
         def at(value: float) -> Drift:
@@ -266,8 +278,8 @@ class Sensitivities:
         gap = np.tile(self.gap, count) + np.concatenate([shift for _, _, shift in made])
         rated = rate(self.study, rows, gap)
         broken = ~rated.inside.reshape(count, joints).all(axis=1)
-        shares = tool_point_shares(rated).reshape(count, joints)
-        for mine, limit, _ in self._sums(self.study.target):
+        for mine, limit, _, field in self._sums(self.study.target):
+            shares = tool_point_shares(rated, field).reshape(count, joints)
             broken |= shares[:, mine].sum(axis=1) > limit
         return int(np.argmax(broken)) if broken.any() else None
 
@@ -279,15 +291,23 @@ class Sensitivities:
             for field, kept in rated.limits.items():
                 if not kept[index]:
                     return ref.label, field
-        shares = tool_point_shares(rated)
-        for mine, limit, name in self._sums(study.target):
-            if float(shares[mine].sum()) > limit:
-                return name, "tool_point_target_um"
+        for mine, limit, name, field in self._sums(study.target):
+            if float(tool_point_shares(rated, field)[mine].sum()) > limit:
+                return name, field
         return None
 
-    def _sums(self, target: Target) -> list[tuple[Mask, float, str]]:
-        """Return, per robot with a target at the tool point, its joints, the limit, and its name."""
+    def _sums(self, target: Target) -> list[ToolPointSum]:
+        """Return every target at a tool point."""
         return tool_point_sums(self.study, self.refs, target)
+
+
+def _asked_of(ref: JointRef, field: str, value: float) -> JointRef:
+    """Return a joint with another target, where the field is one of `TARGETS`; else as it is."""
+    if field == "angle_target_arcsec":
+        return replace(ref, target_arcsec=value)
+    if field == "repeatability_target_arcsec":
+        return replace(ref, scatter_target_arcsec=value)
+    return ref
 
 
 def _eaten(kept: Sensitivity, whole: Sensitivity | None) -> Sensitivity:

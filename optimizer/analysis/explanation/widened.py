@@ -127,6 +127,11 @@ def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
             "rim_min_mm": study.shop.rim_min_mm * (1.0 - RIM_MARGINS * margin),
             "rim_min_depths": study.shop.rim_min_depths * (1.0 - RIM_MARGINS * margin),
             "rim_max_mm": None,
+            "bores_mm": None,
+            "teeth_allowed": None,
+            "teeth_multiple_of": None,
+            "teeth_largest_prime": None,
+            "wire_diameter_mm": None,
         }
     )
     robots = [
@@ -162,11 +167,17 @@ def _wide_joint(joint: Joint, margin: float) -> Joint:
         update={
             "bore_min_mm": low,
             "bore_max_mm": high,
-            "tip_max_mm": joint.tip_max_mm * (1.0 + margin),
+            "bores_mm": None,
+            "tip_max_mm": _wide_or_none(joint.tip_max_mm, margin),
+            "housing_max_mm": _wide_or_none(joint.housing_max_mm, margin),
             "tip_min_mm": None,
             "head_counts": wide_counts(joint),
         }
     )
+
+
+def _wide_or_none(most: float | None, margin: float) -> float | None:
+    return None if most is None else most * (1.0 + margin)
 
 
 def _has_fit(bore_mm: float, fit: str) -> bool:

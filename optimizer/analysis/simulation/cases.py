@@ -22,7 +22,6 @@ from ringset.schema.answer import Answer, JointRing
 from ringset.schema.answer_checks import refuse_other_names
 from ringset.schema.study import Study
 from ringset.standards import iso1328
-from ringset.standards.materials import material
 
 Rows = NDArray[Any]
 
@@ -130,7 +129,7 @@ def _case(
         single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
         pitch_exponent=study.shop.pitch_spectrum_exponent,
         pitch_share_stated=str(ring.heads) in stated,
-        expansion_per_k=material(study.shop.material).expansion_per_k,
+        expansion_per_k=study.shop.ring_material.expansion_per_k,
         flank_line_rad=study.shop.flank_line_mrad * 1e-3,
         zero_rad=np.radians([ring.head_angles_deg]),
     )

@@ -216,15 +216,16 @@ def sweep_table(plan: SweepPlan, rows: Sequence[SweepRow]) -> list[Column]:
 
     Columns: the paths, status, reasons (joined by " | "), cutters, ring_parts, heads, material_kg,
     "ROBOT tool_point_um" for every robot, largest_error_arcsec and the joint that has it, repeatable,
-    study_sha256 (none where the study is invalid).
+    study_sha256, largest_repeatability_arcsec and "ROBOT tool_point_repeatability_um" (none
+    where the study is invalid).
     """
 
     def column(name: str, kind: str) -> Column:
         return Column(name, kind, [row.line.get(name) for row in rows])
 
-    def tool_point(robot: str) -> Column:
-        cells = [row.line.get("tool_points_um", {}).get(robot) for row in rows]
-        return Column(f"{robot} tool_point_um", "Float64", cells)
+    def tool_point(robot: str, of: str, name: str) -> Column:
+        cells = [row.line.get(of, {}).get(robot) for row in rows]
+        return Column(f"{robot} {name}", "Float64", cells)
 
     varied = [
         _values_of(path.text, [row.values[place] for row in rows])
@@ -236,11 +237,16 @@ def sweep_table(plan: SweepPlan, rows: Sequence[SweepRow]) -> list[Column]:
         Column("reasons", "string", [" | ".join(row.line["reasons"]) or None for row in rows]),
         *(column(name, "Int64") for name in ("cutters", "ring_parts", "heads")),
         column("material_kg", "Float64"),
-        *(tool_point(robot.name) for robot in plan.study.robots),
+        *(tool_point(robot.name, "tool_points_um", "tool_point_um") for robot in plan.study.robots),
         column("largest_error_arcsec", "Float64"),
         column("largest_error_joint", "string"),
         column("repeatable", "boolean"),
         Column("study_sha256", "string", [row.fingerprint for row in rows]),
+        column("largest_repeatability_arcsec", "Float64"),
+        *(
+            tool_point(robot.name, "tool_point_repeatabilities_um", "tool_point_repeatability_um")
+            for robot in plan.study.robots
+        ),
     ]
 
 

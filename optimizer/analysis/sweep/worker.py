@@ -24,9 +24,9 @@ def solve_sweep_line(text: str) -> dict[str, Any]:
     """Return what the table tells of the study in `text`; a fault becomes the line's reason.
 
     Keys: status (proven, found, impossible, undecided, invalid, failed), reasons (list of text),
-    repeatable, cutters, ring_parts, heads, material_kg, tool_points_um (by robot),
-    largest_error_arcsec, largest_error_joint. Raises MemoryError only: that is the machine's fault,
-    not the study's.
+    repeatable, cutters, ring_parts, heads, material_kg, tool_points_um and tool_point_repeatabilities_um
+    (by robot), largest_error_arcsec, largest_error_joint, largest_repeatability_arcsec. Raises MemoryError
+    only: that is the machine's fault, not the study's.
     """
     from ringset.solving.pipeline import solve
 
@@ -50,8 +50,12 @@ def solve_sweep_line(text: str) -> dict[str, Any]:
             "material_kg": totals.material_kg,
             # none where no joint of the robot counts at the tool point
             "tool_points_um": {p.robot: p.error_um for p in answer.tool_points if p.error_um > 0.0},
+            "tool_point_repeatabilities_um": {
+                p.robot: p.repeatability_um for p in answer.tool_points if p.error_um > 0.0
+            },
             "largest_error_arcsec": worst.error_arcsec,
             "largest_error_joint": worst.label,
+            "largest_repeatability_arcsec": max(r.repeatability_arcsec for r in answer.rings),
         }
     return line
 

@@ -11,8 +11,8 @@ from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
+from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.gap_and_budget import angles_deg
-from ringset.verification.judge.whole_answer import number_differs
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]

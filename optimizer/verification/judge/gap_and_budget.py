@@ -13,7 +13,6 @@ from ringset.schema.answer import JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards import iso1328
-from ringset.standards.materials import material
 from ringset.verification.judge.mounting import judged_interference_mm
 
 
@@ -65,8 +64,8 @@ def _gap_changes_mm(
 
     Besides the ends of the joint's range there is the 20 degrees at which it is assembled: no change.
     """
-    expansion = material(study.shop.material).expansion_per_k
-    housing = material(joint.housing_material).expansion_per_k
+    expansion = study.shop.ring_material.expansion_per_k
+    housing = study.shop.material_of(joint.housing_material).expansion_per_k
     changes = [0.0] + [
         float(air_gap.thermal_change_mm(shape.tip_mm / 2.0, expansion, housing, celsius - 20.0))
         for celsius in (joint.temperature_min_c, joint.temperature_max_c)
@@ -109,7 +108,7 @@ def _kept_of_pitch(study: Study, angles: list[float], teeth: int) -> tuple[float
 
 def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
     """Return the error budget of one ring on its joint."""
-    shop, head, steel = study.shop, study.head_of(joint), material(study.shop.material)
+    shop, head, steel = study.shop, study.head_of(joint), study.shop.ring_material
     count, angles = ring.heads, angles_deg(joint, ring.heads)
     share, worst = _kept_of_pitch(study, angles, ring.teeth)
 

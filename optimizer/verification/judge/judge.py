@@ -7,7 +7,6 @@ shown. It cannot tell whether something better exists; that is the proof's work.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -21,8 +20,9 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import iso1328
-from ringset.standards.materials import in_full, material
-from ringset.standards.modules import series_modules
+from ringset.standards.materials import in_full
+from ringset.verification.judge.agreement import number_differs
+from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
 from ringset.verification.judge.electronics import (
     head_bounds,
     judge_ring_electronics,
@@ -42,6 +42,7 @@ from ringset.verification.judge.mounting import (
     judged_mounting_bounds,
     judged_profile_error_um,
 )
+from ringset.verification.judge.own_shop import judged_making_bounds, judged_tooth_count
 from ringset.verification.judge.pairs import (
     KEPT_BY_SECOND,
     judge_pair,
@@ -50,15 +51,26 @@ from ringset.verification.judge.pairs import (
     judged_misplaced,
     judged_pair_limits,
 )
+from ringset.verification.judge.repeatability import (
+    judged_repeatability,
+    repeatability_restated,
+    steady_target,
+)
+from ringset.verification.judge.ring_amounts import (
+    judge_robot_rings,
+    judged_amount_bounds,
+    judged_bore_list,
+)
 from ringset.verification.judge.whole_answer import (
-    AGREEMENT,
     PartKey,
     bore_limits_um,
     judged_part_key,
-    number_differs,
     statement_violations,
     whole_violations,
 )
+
+#: Mass in kg and inertia in kg m^2 of every ring before its screw holes, by robot and joint.
+Amounts = dict[tuple[str, str], tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -77,6 +89,7 @@ class Sizes:
     runout_um: float
     gap_left: float
     budget: physics.Budget
+    repeatability: dict[str, float]
 
 
 def judge(study: Study, answer: Answer) -> list[str]:
@@ -109,37 +122,33 @@ def _violations(study: Study, answer: Answer) -> list[str]:
         served.setdefault(judged_part_key(ring), []).append(joints[ring.place][1])
     stated = {part.id: part.screws for part in answer.ring_parts}
     seconds = {ring.place: ring for ring in answer.second_rings}
+    amounts: Amounts = {}
     for ring in answer.every_ring:
         robot, joint = joints[ring.place]
-        first = ring is not seconds.get(ring.place)
-        other, placed = seconds.get(ring.place), joint if first else judged_alone(joint)
+        other = seconds.get(ring.place)
+        first, placed = ring is not other, joint if ring is not other else judged_alone(joint)
         problems = list(_not_made(study, placed, ring))
         if not problems:
-            problems = _checked(
-                study,
-                robot,
-                placed,
-                ring,
-                served[judged_part_key(ring)],
-                stated,
-                other if first else ring,
-            )
+            mine = served[judged_part_key(ring)]
+            problems = _checked(study, robot, placed, ring, mine, stated, other, amounts)
         if first and ring.second:
             problems.append("second: stated of the first ring")
         where = ring.label if first else f"{ring.label}, second ring"
         violations += [f"{where}: {problem}" for problem in problems]
     violations += whole_violations(study, answer)
+    violations += judge_robot_rings(study, answer, amounts)
     return violations + list(judge_robot_electronics(study, answer))
 
 
 def _checked(
     study: Study, robot: Robot, joint: Joint, ring: JointRing, served: list[Joint],
-    stated: dict[str, FaceScrews | None], second: JointRing | None,
+    stated: dict[str, FaceScrews | None], second: JointRing | None, amounts: Amounts,
 ) -> list[str]:  # fmt: skip
     """Return what is wrong with a ring that shop and head allow.
 
-    `served` are all joints that share it, `stated` the screws of every ring part. `second` is the second ring
-    beside it, or this ring itself where it is one.
+    `served` are all joints that share it, `stated` the screws of every ring part; `second` is the second ring
+    of its joint, this ring itself where it is that one. What both come to before their screw holes goes into
+    `amounts`.
     """
 
     def budget(placed: Joint, other: JointRing) -> physics.Budget:
@@ -150,10 +159,16 @@ def _checked(
         sizes = judged_ring_sizes(study, joint, ring)
         screws = judged_face_screws(study, served, ring, sizes.root, sizes.tip)
         mass, inertia = drilled_away(study, ring, screws)
+        both = (sizes.finished_kg, sizes.inertia)  # limits speak of rings before their holes
+        if second is not None and second is not ring:
+            other = judged_ring_sizes(study, judged_alone(joint), second)
+            both = (both[0] + other.finished_kg, both[1] + other.inertia)
+        bounds = _bounds(study, joint, ring, sizes, both)
+        if second is not ring:
+            amounts[ring.place] = both
         sizes = replace(
             sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
         )
-        bounds = _bounds(study, joint, ring, sizes)
         if second is ring:
             bounds = [bound for bound in bounds if bound.limit in KEPT_BY_SECOND]
         elif second is not None:
@@ -165,19 +180,20 @@ def _checked(
         return [f"cannot be sized: {error_}"]
     restated = [*judge_screws(ring, stated.get(ring.ring_part), screws)]
     restated += _restated(study, joint, ring, sizes)
-    return [*_limits(bounds), *_margins(ring, bounds), *restated, *electronics, *pair]
+    restated += judged_bore_list(study, joint, ring.bore_mm)
+    return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics, *pair]
 
 
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     """Check that shop and head allow this ring at all."""
     shop, head = study.shop, study.head_of(joint)
-    modules = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    if ring.module_mm not in modules:
+    if ring.module_mm not in shop.modules_mm():
         yield f"module {ring.module_mm:g} mm: not among shop.modules"
     if ring.teeth < head.teeth_min:
         yield f"{ring.teeth} teeth: below head.teeth_min {head.teeth_min}"
     if ring.teeth > head.teeth_max:
         yield f"{ring.teeth} teeth: above head.teeth_max {head.teeth_max}"
+    yield from judged_tooth_count(shop, ring.teeth)
     if ring.heads not in joint.head_counts:
         yield f"{ring.heads} heads: not in head_counts {joint.head_counts}"
     if not 0.0 < ring.bore_mm < ring.module_mm * ring.teeth:
@@ -221,7 +237,7 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
 
 def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
-    shop, steel = study.shop, material(study.shop.material)
+    shop, steel = study.shop, study.shop.ring_material
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
     rack = cut_rack(shop, module)
     pitch = float(geometry.pitch_diameter_mm(module, teeth))
@@ -242,6 +258,7 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     shape = Shape(
         pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
     )
+    budget = judged_ring_budget(study, joint, ring, shape)
     return Sizes(
         pitch, tip, root, rim_mm,
         least_rim=max(shop.rim_min_mm, shop.rim_min_depths * depth),
@@ -251,33 +268,25 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
         lobe_um=shape.lobe_um,
         runout_um=shape.runout_um,
         gap_left=judged_gap_left_mm(study, joint, ring, shape),
-        budget=judged_ring_budget(study, joint, ring, shape),
+        budget=budget,
+        repeatability=judged_repeatability(study, ring.heads, budget),
     )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Bound:
-    """One limit on one ring: `sign` is 1 for an upper, -1 for a lower limit."""
+def _bounds(
+    study: Study, joint: Joint, ring: JointRing, sizes: Sizes, amounts: tuple[float, float] | None = None
+) -> list[Bound]:  # fmt: skip
+    """Return every limit of joint, shop, head and target that applies, with the judge's numbers.
 
-    words: str
-    value: float
-    limit: str
-    allowed: float
-    unit: str
-    sign: int
-
-    @property
-    def margin(self) -> float:
-        """Distance to the limit, negative where it is broken."""
-        return self.sign * (self.allowed - self.value)
-
-
-def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[Bound]:
-    """Return every limit of joint, shop, head and target that applies, with the judge's numbers."""
+    `amounts` are mass (kg) and inertia (kg m^2) of all rings of the joint, by default of this one.
+    """
+    amounts = (sizes.finished_kg, sizes.inertia) if amounts is None else amounts
     shop, head = study.shop, study.head_of(joint)
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
     target = judged_target(study, study.target_of(joint))
+    steady, scatter = steady_target(study, joint), sizes.repeatability[study.target.basis]
+    steady = None if steady is None else judged_target(study, steady)
     noise = sizes.budget.amplitude["noise"]
     bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
     rate = float(resolution.tooth_rate_hz(ring.teeth, joint.speed_max_rpm))
@@ -299,39 +308,17 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         ("tooth rate", rate, "head.tooth_rate_max_hz", head.tooth_rate_max_hz, "Hz", 1),
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
+        ("repeatability", scatter, "repeatability_target_arcsec", steady, "arcsec", 1),
         *head_bounds(study, joint, ring, sizes.tip),
+        *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
+        *judged_amount_bounds(study, joint, ring, sizes.tip, amounts),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)
         for words, value, limit, allowed, unit, sign in given
         if allowed is not None
     ]
-
-
-def _limits(bounds: list[Bound]) -> Iterator[str]:
-    """Check every limit."""
-    for b in bounds:
-        kept = at_most(b.value, b.allowed) if b.sign > 0 else at_least(b.value, b.allowed)
-        if not kept:
-            side = "above" if b.sign > 0 else "below"
-            yield f"{b.words} {b.value:.6g}: {side} {b.limit} {b.allowed:.6g}"
-
-
-def _margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
-    """Check the margins that the answer states: all of them, and nothing else."""
-    stated = {margin.limit: margin for margin in ring.margins}
-    expected = {bound.limit: bound for bound in bounds}
-    if sorted(m.limit for m in ring.margins) != sorted(expected):
-        yield f"margins: {sorted(stated)} stated, {sorted(expected)} wanted"
-    for limit in stated.keys() & expected.keys():
-        margin, bound = stated[limit], expected[limit]
-        for name in ("value", "allowed", "margin"):
-            given, value = getattr(margin, name), getattr(bound, name)
-            if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-9):
-                yield f"margin of {limit}: {name} {given!r} stated, {value!r} recomputed"
-        if margin.unit != bound.unit:
-            yield f"margin of {limit}: unit {margin.unit!r} stated, {bound.unit!r} wanted"
 
 
 def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
@@ -360,15 +347,10 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
     for name, value in stated.items():
         yield from number_differs(name, float(getattr(ring, name)), value)
     yield from _profile(ring, judged_profile_error_um(study.shop, ring))
-    yield from number_differs(
-        "budget.combined", ring.budget.combined_arcsec, float(budget.combined)
-    )
-    yield from number_differs(
-        "budget.expanded", ring.budget.expanded_arcsec, float(budget.expanded)
-    )
-    yield from number_differs(
-        "budget.worst_case", ring.budget.worst_case_arcsec, float(budget.worst_case)
-    )
+    for name in ("combined", "expanded", "worst_case"):
+        given, value = getattr(ring.budget, f"{name}_arcsec"), float(getattr(budget, name))
+        yield from number_differs(f"budget.{name}", given, value)
+    yield from repeatability_restated(study, joint, ring, sizes.repeatability)
     if [term.name for term in ring.budget.terms] != list(physics.TERMS):
         yield "budget.terms: not the terms of the budget"
         return

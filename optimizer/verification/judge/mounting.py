@@ -13,7 +13,7 @@ from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.standards import cutters, iso286
-from ringset.standards.materials import Material, material
+from ringset.standards.materials import Material
 from ringset.standards.racks import RACKS, Rack, deeper_rack
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS
 from ringset.standards.yield_strength import yield_or_zero_mpa
@@ -60,7 +60,7 @@ def judged_interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[
     if joint.seat_fit is None:
         return 0.0, 0.0
     smallest, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
-    ring = material(study.shop.material)
+    ring = study.shop.ring_material
     per_k = (_hub(study, joint).expansion_per_k - ring.expansion_per_k) * bore_mm
     changes = [
         per_k * (celsius - 20.0) for celsius in (joint.temperature_min_c, joint.temperature_max_c)
@@ -70,11 +70,11 @@ def judged_interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[
 
 
 def _hub(study: Study, joint: Joint) -> Material:
-    return material(joint.hub_material or study.shop.material)
+    return study.shop.material_of(joint.hub_material or study.shop.material)
 
 
 def _seat(study: Study, joint: Joint, bore_mm: float, outer_mm: float) -> interference_fit.Seat:
-    steel, hub = material(study.shop.material), _hub(study, joint)
+    steel, hub = study.shop.ring_material, _hub(study, joint)
     return interference_fit.Seat(
         bore_mm, outer_mm, joint.hub_bore_mm or 0.0,
         ring=interference_fit.Elastic(steel.youngs_modulus_gpa, steel.poisson, steel.expansion_per_k),
@@ -86,7 +86,7 @@ def _slip_safety(
     study: Study, joint: Joint, ring: JointRing, root_mm: float, tip_mm: float
 ) -> float:
     """Torque that seat or screws hold over what the turned blank asks."""
-    steel, bore = material(study.shop.material), ring.bore_mm
+    steel, bore = study.shop.ring_material, ring.bore_mm
     if joint.fastening == "screws":
         torque = _screw_torque(study, joint, bore, root_mm)
     else:
@@ -106,7 +106,7 @@ def _stress_share(
     study: Study, joint: Joint, ring: JointRing, root_mm: float, tip_mm: float
 ) -> float:
     """Largest equivalent stress over yield, of ring (to its root) and hub (ring to its tips)."""
-    steel, bore = material(study.shop.material), ring.bore_mm
+    steel, bore = study.shop.ring_material, ring.bore_mm
     _, greatest = judged_interference_mm(study, joint, bore)
     spin = rotating_ring.bore_hoop_mpa(
         steel.density_kg_per_m3, steel.poisson, joint.speed_max_rpm, bore, root_mm, tip_mm
@@ -118,7 +118,7 @@ def _stress_share(
     on_hub = interference_fit.stresses_mpa(
         full, interference_fit.pressure_mpa(full, greatest)
     ).hub_mpa
-    hub_yield = float(yield_or_zero_mpa(_hub(study, joint).key, bore))
+    hub_yield = float(yield_or_zero_mpa(_hub(study, joint), bore))
     shares = (float(on_ring) / _yield(study, tip_mm), float(on_hub) / max(1e-9, hub_yield))
     return max(shares)
 
@@ -126,12 +126,12 @@ def _stress_share(
 def _yield(study: Study, tip_mm: float) -> float:
     shop = study.shop
     blank = tip_mm + shop.diameter_allowance_mm
-    return max(1e-9, float(yield_or_zero_mpa(shop.material, blank, shop.material_treatment)))
+    return max(1e-9, float(yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)))
 
 
 def _through_rpm(study: Study, ring: JointRing, root_mm: float, tip_mm: float) -> float:
     """Speed at which the mean hoop stress of the wall reaches yield, from equilibrium of half a ring."""
-    density = material(study.shop.material).density_kg_per_m3
+    density = study.shop.ring_material.density_kg_per_m3
     inner, root, tip = ring.bore_mm / 2e3, root_mm / 2e3, tip_mm / 2e3  # metres
     load = density * (tip**3 - inner**3) / 3.0 / (root - inner)
     return math.sqrt(1e6 * _yield(study, tip_mm) / load) * 30.0 / math.pi
@@ -181,7 +181,7 @@ def judged_face_screws(
                 )
                 for n in range(face_bolting.FEWEST, most + 1)
             ]
-    mass_per = math.pi * material(shop.material).density_kg_per_m3 * 1e-15 / 2.0
+    mass_per = math.pi * shop.ring_material.density_kg_per_m3 * 1e-15 / 2.0
     inertia = mass_per * ring.face_width_mm * ((tip_mm / 2.0) ** 4 - (ring.bore_mm / 2.0) ** 4)
     preloads = [
         joint.acceleration_max_rad_s2 * inertia * (joint.slip_safety_min or 2.0)
@@ -201,7 +201,7 @@ def drilled_away(study: Study, ring: JointRing, screws: FaceScrews | None) -> tu
     """Return mass (kg) and moment of inertia (kg m^2) that screw holes take off a ring."""
     if screws is None:
         return 0.0, 0.0
-    density = material(study.shop.material).density_kg_per_m3 * 1e-9
+    density = study.shop.ring_material.density_kg_per_m3 * 1e-9
     radius, out = screws.hole_mm / 2.0, screws.circle_mm / 2.0
     mass = screws.count * density * ring.face_width_mm * math.pi * radius**2
     return mass, 1e-6 * mass * (radius**2 / 2.0 + out**2)

@@ -12,7 +12,7 @@ from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards import cutters
-from ringset.verification.judge.whole_answer import number_differs
+from ringset.verification.judge.agreement import number_differs
 
 ARCSEC_PER_TURN = 1_296_000.0
 #: Limits that a second ring keeps: on its sizes, and on how it is made, mounted and read.
@@ -22,7 +22,7 @@ KEPT_BY_SECOND = frozenset(
         "shop.rim_max_mm", "head.module_min_mm", "head.module_max_mm", "head.teeth_min", "head.teeth_max",
         "head.gap_left_min_mm", "head.tooth_rate_max_hz", "head.width_mm", "head.sample_rate_hz",
         "shop.clamp_runout_share", "shop.screw_sizes", "slip_safety_min", "stress_safety_min",
-        "burst_safety_min",
+        "burst_safety_min", "housing_max_mm", "shop.teeth_largest_prime", "shop.wire_diameter_mm",
     }
 )  # fmt: skip
 

@@ -7,19 +7,20 @@ one by one. Shares with the accused what `judge` shares: study, answer, physics,
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso2768
+from ringset.verification.judge.agreement import added, number_differs
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
 from ringset.verification.judge.given_up import give_violations
+from ringset.verification.judge.own_shop import judged_pitch_name
+from ringset.verification.judge.repeatability import tool_point_repeats
 from ringset.verification.judge.stated_warnings import warning_violations
 
-#: Restated values must agree to this relative tolerance: both sides compute in double precision.
-AGREEMENT = 1e-9
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
 #: to an answer in it is at most this share of the answer; else it could hide that something better exists.
 FINEST_KG, FINEST_MONEY, HIDDEN_SHARE = 1e-6, 1e-2, 1e-4
@@ -28,18 +29,6 @@ WHOLE_MAX = 2.0**53
 
 PartKey = tuple[float, int, float, tuple[float, float], float]
 CutterKey = tuple[float, int]
-
-
-def number_differs(name: str, given: float, value: float) -> Iterator[str]:
-    """Yield a violation if a stated number is not the recomputed one."""
-    if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
-        yield f"{name}: {given!r} stated, {value!r} recomputed"
-
-
-def added(values: Iterable[float]) -> float:
-    """Return the sum of numbers of an answer; NaN, which agrees with nothing, beyond what can be added."""
-    known = list(values)
-    return math.fsum(known) if all(abs(value) < 1e290 for value in known) else math.nan
 
 
 def _whole(amount: float, unit: float) -> int:
@@ -87,7 +76,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     if answer.status in ("impossible", "undecided"):
         parts = (
             answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
-            answer.electronics, answer.absolute, answer.second_rings, stages,
+            answer.robot_rings, answer.electronics, answer.absolute, answer.second_rings, stages,
         )  # fmt: skip
         if any(parts) or answer.totals is not None:
             yield f"rings: something given although the status is {answer.status}"
@@ -121,6 +110,7 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
     else:
         for robot in study.robots:
             yield from _tool_point(study, robot, answer)
+            yield from tool_point_repeats(study, robot, answer)
     yield from _targets_left(study, answer)
     yield from _totals(study, answer)
     yield from warning_violations(study, answer)
@@ -179,6 +169,7 @@ def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
         return  # its name is a fault already
     wanted = {
         "module_mm": mine[0].module_mm,
+        "pitch_name": judged_pitch_name(study, mine[0].module_mm),
         "teeth": mine[0].teeth,
         "material": mine[0].material,
         "bore_mm": mine[0].bore_mm,
@@ -213,6 +204,9 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
     mine = [ring for ring in answer.every_ring if ring.cutter == cutter.id]
     if not mine:
         return  # its name is a fault already
+    if study.shop.cutting == "wire":
+        yield f"cutters {cutter.id}: listed, but the shop cuts by wire"
+        return
     kind, tooth_range = "hob", "all teeth"
     if study.shop.cutting != "hob":
         key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
@@ -221,7 +215,11 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
             tooth_range = cutters.special_label(which, study.shop.profile_shift)
         else:
             tooth_range = cutters.disc_label(study.shop.cutting, which)
-    wanted = {"kind": kind, "tooth_range": tooth_range, "module_mm": mine[0].module_mm}
+    module = mine[0].module_mm
+    wanted = {
+        "kind": kind, "tooth_range": tooth_range, "module_mm": module,
+        "pitch_name": judged_pitch_name(study, module),
+    }  # fmt: skip
     for name, value in wanted.items():
         if getattr(cutter, name) != value:
             yield f"cutters {cutter.id}: {name} {getattr(cutter, name)!r} listed, {value!r} wanted"

@@ -23,6 +23,10 @@ TOOL_POINT: Ends = {
     "robots.arm.tool_point_target_um": (600.0, 250.0),
     'joints."joint 1".reach_mm': (300.0, 900.0),
 }
+REPEATABILITY: Ends = {
+    "robots.arm.tool_point_repeatability_target_um": (80.0, 35.0),
+    'joints."joint 1".reach_mm': (300.0, 900.0),
+}
 BATTERY: Ends = {
     "robots[].battery.usable_share": (0.9, 0.6),
     "robots[].battery.self_discharge_per_year": (0.01, 0.06),
@@ -53,10 +57,24 @@ def priced() -> Study:
     return load(data | {"ranges": ranges, "wishes": {"order": ["cost", "heads"]}})
 
 
-CASES = [(tool_point(), TOOL_POINT), (load(stated()), BATTERY | LINE), (priced(), PRICES)]
+def repeating() -> Study:
+    data = small()
+    data["robots"][0]["tool_point_repeatability_target_um"] = 60.0
+    ranges = {path: sorted(ends) for path, ends in REPEATABILITY.items()}  # type: ignore[type-var]
+    return load(data | {"ranges": ranges})
 
 
-@pytest.mark.parametrize(("study", "ends"), CASES, ids=["tool point", "electronics", "prices"])
+CASES = [
+    (tool_point(), TOOL_POINT),
+    (load(stated()), BATTERY | LINE),
+    (priced(), PRICES),
+    (repeating(), REPEATABILITY),
+]
+
+
+@pytest.mark.parametrize(
+    ("study", "ends"), CASES, ids=["tool point", "electronics", "prices", "repeatability"]
+)
 def test_limits_over_joints_have_careful_ends(study: Study, ends: Ends) -> None:
     found = {one.path: one for one in find_band(study, causes_s=0.0).inputs}
     assert set(ends) <= set(found)
@@ -72,7 +90,9 @@ def rank(study: Study) -> tuple[object, ...]:
     return (answer.status == "impossible", *(stage.value for stage in answer.proof.stages))
 
 
-@pytest.mark.parametrize(("study", "ends"), [CASES[0], CASES[2]], ids=["tool point", "prices"])
+@pytest.mark.parametrize(
+    ("study", "ends"), [CASES[0], CASES[2], CASES[3]], ids=["tool point", "prices", "repeatability"]
+)
 def test_the_careful_end_alone_is_never_better(study: Study, ends: Ends) -> None:
     inputs = {one.path: one for one in assumed_inputs(study.canonical())}
     differ = 0
@@ -90,6 +110,7 @@ def test_uses_are_those_that_the_answer_tells() -> None:
     """A tool point, a battery and a line of one robot, and another robot without any of them."""
     data: Json = stated()
     data["robots"][0]["tool_point_target_um"] = 400.0
+    data["robots"][0]["tool_point_repeatability_target_um"] = 100.0
     data["target"]["reserve_percent"] = 10.0
     study = load(data)
     answer = solve(study)
@@ -100,9 +121,26 @@ def test_uses_are_those_that_the_answer_tells() -> None:
     assert told.battery_life_years is not None
     assert told.cycle_us is not None
     assert uses == pytest.approx(
-        [point.error_um / 360.0, 5.0 / told.battery_life_years, told.cycle_us / 400.0, 0, 0, 0],
+        [
+            point.error_um / 360.0,
+            point.repeatability_um / 90.0,
+            5.0 / told.battery_life_years,
+            told.cycle_us / 400.0,
+            *[0] * 8,
+        ],
         rel=1e-9,
     )
+
+
+def test_so_are_the_uses_of_mass_and_inertia() -> None:
+    data = small()
+    free = solve(load(data)).robot_rings[0]
+    data["robots"][0]["rings_mass_max_kg"] = 2.0 * free.rings_mass_kg
+    data["robots"][0]["rings_inertia_max_kg_m2"] = 4.0 * free.rings_inertia_kg_m2
+    study = load(data)
+    uses = Screen(study, solve(study)).base.uses
+    # a limit below 1 has an absolute allowance of 1e-9, which is more of the inertia
+    assert uses == pytest.approx([0, 0, 0, 0, 0.5, 0.25], rel=1e-5)
 
 
 def test_a_joint_without_rows_uses_all_there_is() -> None:
@@ -112,4 +150,4 @@ def test_a_joint_without_rows_uses_all_there_is() -> None:
     rows = inside_rows(study)
     none = rows.take(rows.catalogue.joint != 0)
     assert shared_uses(study, none)[0] == float("inf")
-    assert shared_uses(study, none)[1:].tolist() == [0.0, 0.0]
+    assert shared_uses(study, none)[1:].tolist() == [0.0] * 5

@@ -154,3 +154,10 @@ def test_run_out_makes_one_side_line_of_an_offset_and_leaves_correction_exact() 
     assert orders[Z] == pytest.approx(o / Z, rel=1e-3)
     assert orders[Z - 1] == pytest.approx(o * e / RADIUS, rel=0.03)
     assert orders[Z + 1] < 0.05 * orders[Z - 1]
+
+
+def test_a_ring_without_heads_reads_nothing_and_is_refused_by_name() -> None:
+    ring = simulated_signal.Rings(Z, TIP)
+    none = simulated_signal.Heads(50.0, np.zeros((1, 0)))
+    with pytest.raises(ValueError, match="head_angles_deg: given none"):
+        simulated_signal.angle_errors(ring, none, simulated_signal.Motion(), 64)

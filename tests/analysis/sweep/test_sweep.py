@@ -206,6 +206,7 @@ def test_random_sweeps_tell_the_totals_of_solve(seed: int, tmp_path: Path) -> No
     study = load(random_study(seed))
     field = f"robots.{study.robots[0].name}.joints.{study.robots[0].joints[0].name}.tip_max_mm"
     top = study.robots[0].joints[0].tip_max_mm
+    assert top is not None
     plan = sweep_grid(study, [f"{field}={top:g},{top - 2:g},{top - 20:g}"])
     with Journal(tmp_path / "j", versions()) as journal:
         rows = run_sweep(plan, journal, here)
