@@ -48,6 +48,13 @@ class AdviceRequest(RequestModel):
     teeth: int = Field(ge=1, le=10_000)
     bore_mm: float = Field(gt=0.0, le=5000.0)
     heads: int = Field(ge=1, le=8)
+    second_teeth: int | None = Field(
+        default=None,
+        ge=1,
+        le=10_000,
+        description="Teeth of the second ring where the joint asks one; by default the fewest that keep all "
+        "limits of the pair.",
+    )
 
 
 class Advice(ResponseModel):

@@ -104,6 +104,13 @@ class RateRequest(RequestModel):
     heads: int | None = Field(
         default=None, ge=1, le=8, description="Number of heads; the joint's fewest by default."
     )
+    second_teeth: int | None = Field(
+        default=None,
+        ge=1,
+        le=10_000,
+        description="Teeth of the second ring where the joint asks one; by default the fewest that keep all "
+        "limits of the pair.",
+    )
 
 
 class Rating(ResponseModel):

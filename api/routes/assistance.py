@@ -119,8 +119,9 @@ def _advise(raw: bytes) -> dict[str, Any]:
     try:
         robot, joint = find_joint(study, body.joint, body.robot)
         ring, _ = rate_one(
-            study, robot, joint, body.module_mm, body.teeth, body.bore_mm, body.heads
-        )
+            study, robot, joint, body.module_mm, body.teeth, body.bore_mm, body.heads,
+            body.second_teeth or 0,
+        )  # fmt: skip
     except StudyError as error:
         raise problem_of_faults("There is no such ring.", error, raw) from None
     changes = error_changes(study, robot, joint, ring)

@@ -147,7 +147,9 @@ def _rate(raw: bytes) -> dict[str, Any]:
         if bore_mm is None:
             bore_mm = bore_for_rim(study, module_mm, teeth, body.rim_mm or 0.0)
         heads = min(joint.head_counts) if body.heads is None else body.heads
-        ring, broken = rate_one(study, robot, joint, module_mm, teeth, bore_mm, heads)
+        ring, broken = rate_one(
+            study, robot, joint, module_mm, teeth, bore_mm, heads, body.second_teeth or 0
+        )
     except StudyError as error:
         raise problem_of_faults("There is no such ring.", error, raw) from None
     return {"ring": ring.model_dump(mode="json"), "broken": broken}

@@ -15,8 +15,9 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
 from ringset.catalogue.limits import bore_steps_listed
+from ringset.catalogue.partners import coprime_pairs, pairs_count
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.rows import Catalogue, too_many_catalogue_rows
+from ringset.catalogue.rows import NO_SECOND, Catalogue, too_many_catalogue_rows
 from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.schema.study import Study
 
@@ -45,7 +46,7 @@ def catalogue_blocks(
     """
     refs = catalogue_joints(study)
     modules = shop_modules(study.shop)
-    parts: list[tuple[Ints, Ints, Ints, Ints, Ints]] = []
+    parts: list[tuple[Ints, ...]] = []
     total, first = 0, 0
     for index, ref in enumerate(refs):
         parts.append(_joint_rows(study, index, ref, modules))
@@ -55,15 +56,15 @@ def catalogue_blocks(
         last = index == len(refs) - 1
         if last or (block_rows is not None and total >= block_rows):
             joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+            if not any(ref.joint.second_ring for ref in refs[first : index + 1]):
+                joined[5] = NO_SECOND
             rows = Catalogue(refs, modules, study.shop.bore_step_mm, *joined)
             yield range(first, index + 1), rows
             parts, total, first = [], 0, index + 1
 
 
-def _joint_rows(
-    study: Study, index: int, ref: JointRef, modules: Floats
-) -> tuple[Ints, Ints, Ints, Ints, Ints]:
-    """Return columns (joint, module, teeth, bore steps, heads) of one joint, in canonical order."""
+def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tuple[Ints, ...]:
+    """Return columns (joint, module, teeth, bore steps, heads, second teeth) of one joint, in order."""
     module, teeth = tooth_window(study, ref, modules)
     low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
     counts = np.maximum(high - low + 1, 0)
@@ -74,11 +75,19 @@ def _joint_rows(
         kept = np.isin(bores, listed)
         ring, bores = ring[kept], bores[kept]
     counts = np.array(ref.joint.head_counts, dtype=np.int64)
-    rows = len(ring) * len(counts)
+    module, teeth = module[ring], teeth[ring]
+    second = np.zeros(len(ring), dtype=np.int64)
+    if ref.joint.second_ring:
+        if pairs_count(module, bores) * len(counts) > 2 * ROWS_MAX:
+            raise too_many_catalogue_rows(study.shop, ROWS_MAX)
+        pair, second = coprime_pairs(study.shop, module, teeth, bores)
+        module, teeth, bores = module[pair], teeth[pair], bores[pair]
+    rows = len(module) * len(counts)
     return (
         np.full(rows, index, dtype=np.int64),
-        np.repeat(module[ring], len(counts)),
-        np.repeat(teeth[ring], len(counts)),
+        np.repeat(module, len(counts)),
+        np.repeat(teeth, len(counts)),
         np.repeat(bores, len(counts)),
-        np.tile(counts, len(ring)),
+        np.tile(counts, len(module)),
+        np.repeat(second, len(counts)),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.joints import JointRef
 from ringset.errors import Fault, StudyError
 from ringset.schema.shop import Shop
+
+#: Of rows without any second ring.
+NO_SECOND: Ints = np.empty(0, dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -20,7 +23,10 @@ class Catalogue:
     `joint`, `module`, `teeth`, `bore_steps` and `heads` are int64 of one length. `joint` indexes `joints`,
     `module` indexes `modules_mm` (float64, mm, ascending); the bore is `bore_steps` whole steps of
     `bore_step_mm`, one at least; `heads` is 1 to 8. `catalogue` makes rows sorted by joint, module, teeth,
-    bore and heads; nothing of rating depends on their order.
+    bore, second ring and heads; nothing of rating depends on their order.
+
+    `second_teeth` are the teeth of the second ring on the same seat, of the same module and bore, 0 for none;
+    empty where no row has one.
     """
 
     joints: tuple[JointRef, ...]
@@ -31,9 +37,19 @@ class Catalogue:
     teeth: Ints
     bore_steps: Ints
     heads: Ints
+    second_teeth: Ints = field(default_factory=lambda: NO_SECOND)
 
     def __len__(self) -> int:
         return len(self.joint)
+
+    @property
+    def paired(self) -> bool:
+        """Whether some row has a second ring."""
+        return len(self.second_teeth) > 0
+
+    def partner_teeth(self) -> Ints:
+        """Return the teeth of every row's second ring, 0 for none."""
+        return self.second_teeth if self.paired else np.zeros(len(self), dtype=np.int64)
 
     def module_mm(self) -> Floats:
         """Return the module of every row, float64 in mm."""
@@ -52,6 +68,7 @@ class Catalogue:
         return Catalogue(
             self.joints, self.modules_mm, self.bore_step_mm, self.joint[rows], self.module[rows],
             self.teeth[rows], self.bore_steps[rows], self.heads[rows],
+            self.second_teeth[rows] if self.paired else NO_SECOND,
         )  # fmt: skip
 
 

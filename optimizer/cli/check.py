@@ -46,6 +46,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     hole.add_argument("--bore", type=_length, metavar="MM", help='bore, or "2.5 in"')
     hole.add_argument("--rim", type=_length, metavar="MM", help="or rim between root and bore")
     rate.add_argument("--heads", type=int, metavar="N", help="number of heads (the joint's fewest)")
+    rate.add_argument(
+        "--second-teeth", type=int, metavar="N",
+        help="teeth of the second ring where the joint asks one (the fewest that keep all limits)",
+    )  # fmt: skip
     rate.set_defaults(run=_rate)
 
     judge = commands.add_parser(
@@ -142,7 +146,11 @@ def _rate(options: argparse.Namespace) -> int:
         if bore is None:
             bore = bore_for_rim(study, options.module, teeth, options.rim)
         heads = options.heads if options.heads is not None else min(joint.head_counts)
-        ring, faults = rate_one(study, robot, joint, options.module, teeth, bore, heads)
+        second = options.second_teeth or 0
+        if options.second_teeth is not None and not (joint.second_ring and second > 0):
+            asks = "1 or more" if joint.second_ring else "none, for the joint asks no second_ring"
+            raise Refused(f"--second-teeth: given {options.second_teeth}; allowed: {asks}")
+        ring, faults = rate_one(study, robot, joint, options.module, teeth, bore, heads, second)
     except StudyError as error:
         raise Refused(str(error)) from None
     sys.stdout.write(ring_text(ring, faults, study.target.basis))
@@ -209,6 +217,7 @@ def _simulate(options: argparse.Namespace) -> int:
     from ringset.analysis.simulation.budget_agreement import agreements
     from ringset.analysis.simulation.cases import simulation_cases
     from ringset.analysis.simulation.monte_carlo import simulate
+    from ringset.analysis.simulation.pairs import simulate_pairs
     from ringset.reporting.simulation_text import agreement_text, plot_yield, yield_text
 
     labels = [ring.label for ring in answer.rings]
@@ -229,7 +238,8 @@ def _simulate(options: argparse.Namespace) -> int:
         )
     except ValueError as error:
         raise Refused(f"{options.answer}: cannot be simulated ({error})") from None
-    sys.stdout.write(yield_text(joints, robots, options.turns, options.seed, options.spread))
+    chosen = (options.turns, options.seed, options.spread)
+    sys.stdout.write(yield_text(joints, robots, *chosen, simulate_pairs(study, answer, *chosen)))
     if options.plot:
         write_whole(Path(options.plot), plot_yield(joints[index], options.seed, options.spread))
     return ANSWERED

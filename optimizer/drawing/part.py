@@ -121,6 +121,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     rest = answer.model_copy(
         update={
             "rings": [],
+            "second_rings": [],
             "ring_parts": [],
             "tool_points": [],
             "robot_rings": [],
@@ -130,7 +131,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     shared = study.model_copy(update={"robots": []})
     found = []
     for part in answer.ring_parts:
-        rings = [ring for ring in answer.rings if ring.ring_part == part.id]
+        rings = [ring for ring in answer.every_ring if ring.ring_part == part.id]
         extra = (extras or {}).get(part.id, Extra())
         rack = rack_of(study.shop, part.module_mm)
         form = rack_tooth_profile(

@@ -166,10 +166,11 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
     rows = []
     for ring, joint in list(zip(data.rings, data.joints, strict=True))[:JOINTS_SHOWN]:
         angles = ", ".join(f"{angle:g}°" for angle in ring.head_angles_deg)
+        kept = f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}"
         rows.append(
             (
                 ring.label, seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
-                angles, f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}",
+                angles, "second ring" if ring.second else kept,
                 f"±{ring.repeatability_arcsec:.1f}",
             )
         )  # fmt: skip
@@ -217,6 +218,11 @@ def _mounting(data: Part) -> list[str]:
         + ("for " if data.answer.basis == "expanded" else "")
         + f"{basis_words(data.answer.basis, data.answer.rings)}."
     )
+    if any(ring.second for ring in data.rings):
+        told.append(
+            "A second ring sits on the hub seat of the first, beside it; its head stands at the angle of the "
+            "first head. Mind the room for two rings along the axis."
+        )
     return told
 
 

@@ -33,8 +33,11 @@ class _Place:
 
 def robot_sheets(robot: Robot, answer: Answer, parts: list[Part], release: Release) -> list[Sheet]:
     """Return the sheets of a robot, joints in the order of the study, eight to a sheet."""
-    by_joint = {ring.joint: ring for ring in answer.rings if ring.robot == robot.name}
-    rings = [by_joint[joint.name] for joint in robot.joints]
+    by_joint: dict[str, list[JointRing]] = {}
+    for ring in answer.every_ring:
+        if ring.robot == robot.name:
+            by_joint.setdefault(ring.joint, []).append(ring)
+    rings = [ring for joint in robot.joints for ring in by_joint[joint.name]]
     groups = [rings[i : i + JOINTS_A_SHEET] for i in range(0, len(rings), JOINTS_A_SHEET)]
     return [
         _sheet(robot, answer, parts, group, release, f"{index}/{len(groups)}")
@@ -64,7 +67,7 @@ def _sheet(
     sheet.label(LEFT + 3.0, TOP + 6.0, "Rings, all to one scale", NORMAL * 0.88, bold=True)
     for place in places:
         _ring(sheet, place, shapes[place.ring.ring_part], scale)
-    _bars(sheet, robot, answer, rings)
+    _bars(sheet, robot, answer, [ring for ring in rings if not ring.second])
     _lists(sheet, robot, answer, parts, rings)
     return sheet
 
@@ -112,7 +115,8 @@ def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None
     views.draw_face_view(sheet, shape, x, place.y, scale, 2.0)
     y = place.y + ring.tip_diameter_mm * scale / 2.0 + 7.2
     room = _CELL_MM - 1.0
-    sheet.label(x, y, fitted_label(ring.joint, room, SMALL, bold=True), SMALL, "middle", bold=True)
+    name = f"{ring.joint}, second ring" if ring.second else ring.joint
+    sheet.label(x, y, fitted_label(name, room, SMALL, bold=True), SMALL, "middle", bold=True)
     heads = f"{ring.heads} head{'' if ring.heads == 1 else 's'}"
     for index, text in enumerate(
         (

@@ -16,7 +16,12 @@ def inertial_xml(robot: Robot, answer: Answer) -> str:
     of many equal teeth, so xx = yy and the products of inertia vanish.
     """
     rings = {ring.joint: ring for ring in answer.rings if ring.robot == robot.name}
-    links = [_link(rings[joint.name]) for joint in robot.joints]
+    seconds = {ring.joint: ring for ring in answer.second_rings if ring.robot == robot.name}
+    links = []
+    for joint in robot.joints:
+        links.append(_link(rings[joint.name], "ring"))
+        if joint.name in seconds:
+            links.append(_link(seconds[joint.name], "second ring"))
     return (
         "\n".join(
             [
@@ -32,10 +37,10 @@ def inertial_xml(robot: Robot, answer: Answer) -> str:
     )
 
 
-def _link(ring: JointRing) -> str:
+def _link(ring: JointRing, what: str) -> str:
     across = transverse_kg_m2(ring)
     return (
-        f"  <link name={quoteattr(f'{ring.joint} ring')}>\n"
+        f"  <link name={quoteattr(f'{ring.joint} {what}')}>\n"
         "    <inertial>\n"
         '      <origin xyz="0 0 0" rpy="0 0 0"/>\n'
         f'      <mass value="{ring.finished_kg:.9g}"/>\n'

@@ -24,7 +24,7 @@ from ringset.catalogue.windows import (
     usable_modules,
 )
 from ringset.infeasibility.conflicts import colliding, least_alone
-from ringset.infeasibility.unmade import NoFit, no_toothing_made
+from ringset.infeasibility.unmade import NO_PAIR, NoFit, fits_alone, no_toothing_made
 from ringset.physics.limit_rule import at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
@@ -74,6 +74,8 @@ def no_fit(study: Study, ref: JointRef) -> NoFit:
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
+    if fits_alone(study, ref, modules):
+        return NoFit("second_ring", "", NO_PAIR)
     module, teeth = tooth_window(study, ref, modules)
     unmade = no_toothing_made(study, ref, modules)
     if unmade is not None:
@@ -211,6 +213,8 @@ def _keeping(mine: Rated, names: list[str]) -> Mask:
 def _best_for(study: Study, name: str, pool: Rated) -> str:
     """Say how near to a limit the rows of `pool` come."""
     rows, rule = pool.catalogue, next(rule for rule in RATED_LIMITS if rule.field == name)
+    if name == "second_ring":
+        return _nearest_pair(pool)
     ref = rows.joints[int(rows.joint[0])]
     if rule.best:
         value, unit = rule.needed(study, pool), rule.best
@@ -229,11 +233,22 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     )
 
 
+def _nearest_pair(pool: Rated) -> str:
+    """Say by how much the errors of the pair that comes nearest differ, and by how much they may."""
+    best = int(np.argmin(pool.pair_error_arcsec / np.maximum(pool.pair_tolerance_arcsec, 1e-9)))
+    return (
+        "second_ring: no pair tells its pitches apart; the errors of the nearest differ by "
+        f"{pool.pair_error_arcsec[best]:.5g} arcsec at worst, where "
+        f"{pool.pair_tolerance_arcsec[best]:.5g} may ({_ring_text(pool.catalogue, best)})"
+    )
+
+
 def _ring_text(rows: Catalogue, row: int) -> str:
-    heads = int(rows.heads[row])
+    heads, second = int(rows.heads[row]), int(rows.partner_teeth()[row])
     return (
         f"module {rows.module_mm()[row]:g}, {rows.teeth[row]} teeth, bore {rows.bore_mm()[row]:g} mm, "
         f"{heads} head{'s' if heads > 1 else ''}"
+        + (f", second ring of {second} teeth" if second else "")
     )
 
 

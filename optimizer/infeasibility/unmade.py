@@ -10,7 +10,12 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.limits import roots_kept, shop_cuts_teeth, tooth_counts_kept
+from ringset.catalogue.limits import (
+    bore_steps_listed,
+    roots_kept,
+    shop_cuts_teeth,
+    tooth_counts_kept,
+)
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.windows import bore_window, tooth_window
 from ringset.physics.root_fillet import finest_wire_radius_mm
@@ -25,6 +30,12 @@ COUNTS = {
 }
 
 
+#: Why a joint that asks a second ring has none, though rings fit it.
+NO_PAIR = (
+    "rings fit, but no two of one module and bore with coprime tooth counts that one cutter cuts"
+)
+
+
 @dataclass(frozen=True)
 class NoFit:
     """The limit by which no ring fits a joint at all: its field, what stands there, what can be reached."""
@@ -37,6 +48,21 @@ class NoFit:
     def text(self) -> str:
         """The whole as a reason."""
         return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
+
+
+def fits_alone(study: Study, ref: JointRef, modules: Floats) -> bool:
+    """Say whether some ring fits a joint that asks a second one, if only by itself."""
+    if not ref.joint.second_ring:
+        return False
+    module, teeth = tooth_window(study, ref, modules)
+    if not len(module):
+        return False
+    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
+    listed = bore_steps_listed(study, ref)
+    if listed is None:
+        return bool((low <= high).any())
+    inside = (low[:, np.newaxis] <= listed) & (listed <= high[:, np.newaxis])
+    return bool(inside.any())
 
 
 def no_toothing_made(study: Study, ref: JointRef, modules: Floats) -> NoFit | None:

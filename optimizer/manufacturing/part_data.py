@@ -106,7 +106,7 @@ def shop_data(study: Study, answer: Answer) -> list[RingShopData]:
         f"{robot.name}/{joint.name}": joint for robot in study.robots for joint in robot.joints
     }
     users: dict[str, list[JointRing]] = {}
-    for ring in answer.rings:
+    for ring in answer.every_ring:
         users.setdefault(ring.ring_part, []).append(ring)
     tools = {tool.id: f"{tool.id}: {tool.kind}, {tool.tooth_range}" for tool in answer.cutters}
     return [

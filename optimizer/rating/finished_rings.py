@@ -6,9 +6,12 @@ all its joints, which a row does not know, and they only take off. Heads and scr
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from ringset.arrays import Floats, Ints
+from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
 from ringset.physics.geometry import Section
@@ -21,15 +24,39 @@ from ringset.standards.racks import Rack
 
 
 def finished_kg(study: Study, rows: Catalogue) -> Floats:
-    """Return the mass in kg of every row's finished ring (float64)."""
-    density = study.shop.ring_material.density_kg_per_m3
-    return np.asarray(geometry.mass_kg(_sections(study.shop, rows), _width(rows), density))
+    """Return the mass in kg of every row's finished ring (float64), of both where it has a second one."""
+
+    def mass(some: Catalogue) -> Floats:
+        density = study.shop.ring_material.density_kg_per_m3
+        return np.asarray(geometry.mass_kg(_sections(study.shop, some), _width(some), density))
+
+    return _of_both(rows, mass)
 
 
 def finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
-    """Return the moment of inertia in kg m^2 of every row's finished ring about its axis (float64)."""
-    density = study.shop.ring_material.density_kg_per_m3
-    return np.asarray(geometry.inertia_kg_m2(_sections(study.shop, rows), _width(rows), density))
+    """Return the moment of inertia in kg m^2 of every row's finished ring about its axis (float64).
+
+    Of a row with a second ring it is that of both.
+    """
+
+    def inertia(some: Catalogue) -> Floats:
+        density = study.shop.ring_material.density_kg_per_m3
+        return np.asarray(
+            geometry.inertia_kg_m2(_sections(study.shop, some), _width(some), density)
+        )
+
+    return _of_both(rows, inertia)
+
+
+def _of_both(rows: Catalogue, amount: Callable[[Catalogue], Floats]) -> Floats:
+    """Return an amount of every row's ring, with that of its second one added where it has one."""
+    total = amount(rows)
+    if not rows.paired:
+        return total
+    others, place = second_rows(rows)
+    has = place >= 0
+    total[has] += amount(others)[place[has]]
+    return total
 
 
 def axial_need_mm(joint: Joint, head: Head) -> float:
@@ -38,8 +65,9 @@ def axial_need_mm(joint: Joint, head: Head) -> float:
 
 
 def rated_axial_need_mm(rows: Catalogue) -> Floats:
-    """Return the room in mm along the axis that every row needs (float64)."""
-    return rows.per_joint(lambda ref: axial_need_mm(ref.joint, ref.head))
+    """Return the room in mm along the axis that every row needs (float64): for two rings, if it has two."""
+    need = rows.per_joint(lambda ref: axial_need_mm(ref.joint, ref.head))
+    return np.where(rows.second_teeth > 0, 2.0 * need, need) if rows.paired else need
 
 
 def _width(rows: Catalogue) -> Floats:

@@ -179,6 +179,12 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         allowed=_less_reserve, need=_least_target,
         told_as="repeatability_target_arcsec",
     ),
+    _joint(
+        "second_ring", "a second ring that tells the pitches apart", "kept", 1.0, "",
+        lambda _, rated: rated.pair_error_arcsec, row_side="at most", row_unit="arcsec",
+        bound=lambda _, ref: 0.0 if ref.joint.second_ring else None,
+        allowed=lambda _, rated, none: none + rated.pair_tolerance_arcsec,
+    ),
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.
 RULES: tuple[LimitRule[Rated] | LimitRule[RingSizes], ...] = (

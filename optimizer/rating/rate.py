@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 
 from ringset.arrays import Floats
 from ringset.catalogue.limits import size_checks
+from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry, resolution
 from ringset.rating.error_budget import budget_of
 from ringset.rating.limits import rated_checks
+from ringset.rating.pairs import (
+    asks_pairs,
+    first_rings,
+    keep_both,
+    with_second,
+    worst_alone_arcsec,
+)
 from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_cutters, rated_gap_left_mm, rated_sizes
 from ringset.schema.equipment import Head
@@ -46,10 +54,32 @@ def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) ->
 
 
 def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
-    """Rate every row at its gap; `checks` are those of `limits`."""
+    """Rate every row at its gap, with its second ring where it has one; `checks` are those of `limits`."""
+    if not asks_pairs(rows):
+        return _checked(study, _first_rings(study, rows, gap_mm))
+    firsts, gaps, back = first_rings(rows, gap_mm)
+    rated = replace(_first_rings(study, firsts, gaps).take(back), catalogue=rows)
+    worst = worst_alone_arcsec(study, firsts, gaps)[back]
+    others, place = second_rows(rows)
+    second = rate(study, others)
+    second_worst = worst_alone_arcsec(study, others, second.gap_mm)
+    rated = _checked(study, with_second(rated, worst, second, second_worst, place))
+    keep_both(rated, second, place)
+    return rated
+
+
+def _checked(study: Study, rated: RatedInFull) -> RatedInFull:
+    """Return rows with every limit but those of size held against them."""
+    rated.checks.update(rated_checks(study, rated))
+    rated.limits.update({field: check.kept for field, check in rated.checks.items()})
+    return rated
+
+
+def _first_rings(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
+    """Rate the ring of every row at its gap, without any limit."""
     sizes = rated_sizes(study, rows)
     budget = budget_of(study, rows, sizes, gap_mm)
-    rated = RatedInFull(
+    return RatedInFull(
         catalogue=rows,
         pitch_mm=sizes.pitch_mm,
         tip_mm=sizes.tip_mm,
@@ -75,13 +105,12 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
         lobe_um=sizes.lobe_um,
         runout_um=sizes.runout_um,
         cutter=rated_cutters(study.shop, rows),
+        pair_error_arcsec=np.zeros(len(rows)),
+        pair_tolerance_arcsec=np.zeros(len(rows)),
         limits={},
         budget=budget,
         checks={},
     )
-    rated.checks.update(rated_checks(study, rated))
-    rated.limits.update({field: check.kept for field, check in rated.checks.items()})
-    return rated
 
 
 def gaps_mm(head: Head) -> Floats:

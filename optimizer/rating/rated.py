@@ -9,7 +9,7 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.check import Check
-from ringset.catalogue.rows import ROW_COLUMNS, Catalogue
+from ringset.catalogue.rows import NO_SECOND, ROW_COLUMNS, Catalogue
 from ringset.physics.budget import Budget
 
 
@@ -18,8 +18,9 @@ class Weighed:
     """Rows with what a search needs of them; all columns have one entry per row of `catalogue`.
 
     `cutter` is int64, equal for rows of one cutter and -1 where none is needed; `blank_kg` is the mass of
-    the turned blank, `error_arcsec` the angle error and `repeatability_arcsec` the part of it that does not
-    repeat with the angle, both on the basis of the study's target (float64).
+    the turned blank (of both where there is a second ring), `error_arcsec` the angle error and
+    `repeatability_arcsec` the part of it that does not repeat with the angle, both on the basis of the
+    study's target (float64).
     """
 
     catalogue: Catalogue
@@ -35,6 +36,12 @@ class Weighed:
         }
         return replace(self, catalogue=self.catalogue.take(rows), **columns)
 
+    @property
+    def all_heads(self) -> Ints:
+        """Heads of every row: those on its ring, and the one on its second ring where it has one."""
+        rows = self.catalogue
+        return rows.heads + (rows.second_teeth > 0) if rows.paired else rows.heads
+
     def weighed(self) -> Weighed:
         """Return the rows without anything that a search does not need."""
         return Weighed(**{f.name: getattr(self, f.name) for f in fields(Weighed)})
@@ -44,9 +51,11 @@ class Weighed:
 class Rated(Weighed):
     """A rated catalogue: float64 columns with one entry per row, units as their names say.
 
-    `gap_mm` is the gap chosen for the row, `gap_left_mm` what is left of it at worst (negative where ring
-    and head would touch). `limits` tells of every limit but those of size which rows keep it, by the
-    field that answers name it by; it has all limits that some joint of the study states.
+    `gap_mm` is the gap chosen for the row, `gap_left_mm` what is left of it at worst (negative where ring and
+    head would touch). `limits` tells of every limit but those of size which rows keep it, by the field that
+    answers name it by; it has all limits that some joint of the study states. `pair_error_arcsec` is by how
+    much the errors of a ring and its second one may differ, `pair_tolerance_arcsec` by how much they may
+    (both 0 where a joint asks no second ring).
     """
 
     pitch_mm: Floats
@@ -59,6 +68,8 @@ class Rated(Weighed):
     tooth_rate_hz: Floats
     lobe_um: Floats
     runout_um: Floats
+    pair_error_arcsec: Floats
+    pair_tolerance_arcsec: Floats
     limits: dict[str, Mask]
 
     @property
@@ -105,9 +116,12 @@ def joined_ratings(blocks: list[Weighed]) -> Weighed:
         return blocks.pop()
     known = blocks[0].catalogue
     places = [[getattr(block.catalogue, name) for block in blocks] for name in ROW_COLUMNS]
+    paired = [block.catalogue.paired for block in blocks]
+    seconds = [block.catalogue.partner_teeth() for block in blocks] if any(paired) else []
     names = [f.name for f in fields(Weighed) if f.name != "catalogue"]
     columns = [[getattr(block, name) for block in blocks] for name in names]
     blocks.clear()
-    rows = [np.concatenate(places.pop(0)) for _ in ROW_COLUMNS]
+    rows: list[Ints] = [np.concatenate(places.pop(0)) for _ in ROW_COLUMNS]
+    rows.append(np.concatenate(seconds) if any(paired) else NO_SECOND)
     whole = Catalogue(known.joints, known.modules_mm, known.bore_step_mm, *rows)
     return Weighed(whole, **{name: np.concatenate(columns.pop(0)) for name in names})

@@ -9,6 +9,7 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.bore_zones import bore_zone_keys
 from ringset.catalogue.joints import JointRef
+from ringset.catalogue.rows import Catalogue
 from ringset.physics import serial_line
 from ringset.physics.battery_backup import largest_current_ua
 from ringset.physics.limit_rule import rounding_allowance
@@ -25,7 +26,11 @@ def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
     if prices is None:
         return np.zeros(len(rows))
     piece = prices.piece(study.shop.flank_class, rated.blank_kg, rows.teeth)
-    return np.asarray(built * (piece + rows.heads * prices.head))
+    if rows.paired:
+        # both rings are cut, tooth by tooth; the mass is that of both
+        second = prices.piece(study.shop.flank_class, 0.0, rows.second_teeth)
+        piece = piece + np.where(rows.second_teeth > 0, second, 0.0)
+    return np.asarray(built * (piece + rated.all_heads * prices.head))
 
 
 def rated_ring_keys(rated: Weighed) -> Ints:
@@ -34,7 +39,35 @@ def rated_ring_keys(rated: Weighed) -> Ints:
     A part is what one drawing makes: module, teeth, bore with its tolerance zone, width. Class, depth,
     shift and material are the shop's, and one pattern of screw holes serves all joints of a part.
     """
+    return _keys(rated.catalogue)
+
+
+def rated_part_keys(rated: Weighed) -> tuple[Ints, Ints | None]:
+    """Return the ring parts of every row as whole numbers: of its ring, and of its second one (-1: none).
+
+    Equal numbers are equal parts, whichever of the two rings they are. None where no row has a second ring.
+    """
     rows = rated.catalogue
+    if not rows.paired:
+        return _keys(rows), None
+    has = np.flatnonzero(rows.second_teeth > 0)
+    every = rows.take(np.concatenate([np.arange(len(rows)), has]))
+    every.teeth[len(rows) :] = rows.second_teeth[has]  # a copy, so that nothing else sees it
+    key = _keys(every)
+    second = np.full(len(rows), -1, dtype=np.int64)
+    second[has] = key[len(rows) :]
+    return key[: len(rows)], second
+
+
+def rings_possible(rated: Weighed) -> int:
+    """Return how many ring parts rows have, as rings or as second rings."""
+    first, second = rated_part_keys(rated)
+    every = first if second is None else np.concatenate([first, second[second >= 0]])
+    return len(np.unique(every))
+
+
+def _keys(rows: Catalogue) -> Ints:
+    """Return the ring part of every row of a catalogue as a whole number."""
     _, width = np.unique(rows.per_joint(lambda r: r.joint.face_width_mm), return_inverse=True)
     if len(rows) == 0:
         return np.empty(0, dtype=np.int64)
@@ -102,7 +135,7 @@ def battery_shares_ua(rated: Weighed) -> Floats:
             else r.head.backup_current_ua * r.robot.battery.unpowered_share
         )
     )
-    return current * rows.heads
+    return np.asarray(current * rated.all_heads)
 
 
 def battery_limit_ua(battery: Battery) -> float | None:

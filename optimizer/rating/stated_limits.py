@@ -166,7 +166,7 @@ def _stated(owner: Owner, part: object, path: tuple[str, ...]) -> list[Limit]:
     found = []
     for rule in sorted((r for r in RULES if r.owner == owner), key=lambda rule: rule.listed):
         stated = getattr(part, rule.name)
-        if stated is None:
+        if stated is None or stated is False:
             continue
         counts = tuple(sorted(stated)) if rule.side == "counts" else ()
         number = max(counts, default=0.0) if isinstance(stated, list) else stated

@@ -48,6 +48,7 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
 from ringset.reduction.needs import Needs, counted_row_values
+from ringset.reduction.pairs import as_one_ring, in_pairs, undominated_pairs
 from ringset.reduction.table import HEADS_BASE, Table, TableRows, joint_heads_key, joint_heads_of
 from ringset.schema.study import Wish
 
@@ -59,7 +60,7 @@ _MARKS, _FEW = 2**16, 512
 
 def leading_joints(table: Table, needed: frozenset[Wish]) -> Mask:
     """Return, per joint, False where it follows another by theorem 4."""
-    if not needed <= {"cutters", "ring_parts"}:
+    if not needed <= {"cutters", "ring_parts"} or table.second is not None:
         return np.ones(table.joints, dtype=np.bool_)
     free = np.ones(table.joints, dtype=np.bool_)
     for sums in table.sums:
@@ -88,7 +89,13 @@ def followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
 
 
 def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = True) -> Mask:
-    """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint."""
+    """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint.
+
+    Rows with a second ring follow the theorems of `pairs`.
+    """
+    if table.second is not None and needs.ring_parts:
+        return _undominated_beside_pairs(table, needs, beside_the_lightest)
+    table = as_one_ring(table)
     group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
     if not needs.ring_parts:
         group = group * table.joints + table.joint
@@ -108,6 +115,20 @@ def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = Tru
     for members in np.split(order, starts[1:]) if len(order) else []:
         some = (members, spot[members], values[members])
         keep[members] = _undominated_rings(table, *some, needs)
+    return keep
+
+
+def _undominated_beside_pairs(table: Table, needs: Needs, beside_the_lightest: bool) -> Mask:
+    """Apply theorems 5 and 6 of `pairs` in turn until nothing leaves."""
+    keep, before = np.ones(len(table), dtype=np.bool_), -1
+    while before != (before := int(keep.sum())):
+        keep[keep] = undominated_pairs(table.take(keep), needs)
+        left = table.take(keep)
+        stays, single = in_pairs(left), np.ones(len(left), dtype=np.bool_)
+        if left.second is not None:
+            single = left.second < 0
+        stays[single] |= undominated_rows(left.take(single), needs, beside_the_lightest)
+        keep[keep] = stays
     return keep
 
 

@@ -7,14 +7,14 @@ from collections.abc import Callable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Ints
 from ringset.rating.rated import Weighed
 from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import (
     battery_limit_ua,
     battery_shares_ua,
     pieces_money,
-    rated_ring_keys,
+    rated_part_keys,
     tool_point_limit,
     tool_point_shares,
 )
@@ -27,7 +27,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
     rows = rated.catalogue
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
     built = weight[rows.joint]
-    ring = rated_ring_keys(rated)
+    ring, second = rated_part_keys(rated)
     head, once_a_part, once_a_cutter = 0.0, 0.0, 0.0
     prices = study.shop.prices
     if prices is not None:
@@ -38,12 +38,12 @@ def table_of(study: Study, rated: Weighed) -> Table:
         joint=rows.joint,
         ring=ring,
         cutter=rated.cutter,
-        heads=rows.heads,
+        heads=rated.all_heads,
         material_kg=rated.blank_kg * built,
         cost=pieces_money(study, rated, built),
         error=rated.error_arcsec,
         index=FirstRows(np.arange(len(rows))),
-        part_cost=np.full(int(ring.max(initial=-1)) + 1, once_a_part),
+        part_cost=np.full(_parts(ring, second), once_a_part),
         cutter_cost=_cutter_cost(rated, once_a_cutter),
         head_cost=head,
         sums=(
@@ -52,7 +52,14 @@ def table_of(study: Study, rated: Weighed) -> Table:
             *_scatters(study, rated),
             *(_ring_sum(study, rated, field) for field in ring_sums_stated(study)),
         ),
+        second=second,
     )
+
+
+def _parts(ring: Ints, second: Ints | None) -> int:
+    """Return how many numbers of ring parts there are."""
+    most = int(ring.max(initial=-1))
+    return (most if second is None else max(most, int(second.max(initial=-1)))) + 1
 
 
 def _cutter_cost(rated: Weighed, money: float) -> Floats:

@@ -1,4 +1,4 @@
-"""The reduction of a table, theorem after theorem (`dominance` states and proves them)."""
+"""The reduction of a table, theorem after theorem (`dominance` and `pairs` state and prove them)."""
 
 from __future__ import annotations
 
@@ -46,10 +46,12 @@ def _within_sums(table: Table) -> Mask:
 
 
 def _fewer_heads(table: Table) -> Mask:
-    """Apply theorem 2; rows of a ring on a joint stand together, ordered by heads."""
+    """Apply theorem 2; rows of a ring (or of a pair of rings) on a joint stand together, ordered by heads."""
     amounts = [*counted_row_values(table).T, table.material_kg, table.cost]
     keep = np.ones(len(table), dtype=np.bool_)
     ring = table.joint * (int(table.ring.max(initial=0)) + 1) + table.ring
+    if table.second is not None:
+        ring = ring * (int(table.second.max(initial=0)) + 2) + table.second + 1
     order = np.argsort(joint_heads_key(ring, table.heads), kind="stable")
     ring = ring[order]
     for back in range(1, len(table)):

@@ -41,7 +41,11 @@ class Sums:
 class Table:
     """Rows to choose from, sorted by joint; arrays are parallel unless said otherwise.
 
-    No two rows agree in joint, ring and heads.
+    No two rows agree in joint, ring, second ring and heads.
+
+    `second` is the ring part of a second ring on the same joint, -1 for none; None where no row has one. It
+    is another part than the row's `ring`, needs the same cutter, and its mass, money and heads are in those
+    of the row.
 
     `ring` and `cutter` are whole numbers, -1 for no cutter. `heads` are those on the joint; `weight`
     holds per joint how often it is built. `material_kg` and `cost` are for all that are built; money
@@ -64,9 +68,21 @@ class Table:
     cutter_cost: Floats
     head_cost: float
     sums: tuple[Sums, ...]
+    second: Ints | None = None
 
     def __len__(self) -> int:
         return len(self.joint)
+
+    @property
+    def every_ring(self) -> Ints:
+        """The ring parts that rows ask for, each once."""
+        return np.unique(self.ring if self.second is None else self._both)
+
+    @property
+    def _both(self) -> Ints:
+        if self.second is None:
+            return self.ring
+        return np.concatenate([self.ring, self.second[self.second >= 0]])
 
     @property
     def built_heads(self) -> Ints:
@@ -81,7 +97,10 @@ class Table:
         """Return the given rows only, by their places in this table or by a mask over all of them."""
         columns = {name: getattr(self, name)[rows] for name in _PER_ROW}
         sums = tuple(replace(s, values=s.values[rows]) for s in self.sums)
-        return replace(self, sums=sums, **columns)
+        second = None if self.second is None else self.second[rows]
+        if second is not None and not (second >= 0).any():
+            second = None
+        return replace(self, sums=sums, second=second, **columns)
 
 
 _PER_ROW = ("joint", "ring", "cutter", "heads", "material_kg", "cost", "error", "index")

@@ -10,6 +10,7 @@ from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.reporting.robot_rings_text import robot_rings_text
 from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, ToolPoint
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
@@ -47,6 +48,7 @@ def answer_text(
         blocks += [
             _ring_table(rings, answer.basis),
             _mass_table(rings),
+            *([_second_table(answer)] if answer.second_rings else []),
             _part_table(answer),
             *([_tool_points(answer)] if any(r.tool_point_um > 0.0 for r in rings) else []),
             *filter(None, [robot_rings_text(answer)]),
@@ -90,6 +92,7 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
+        lines += [wrap_text(text, "") for text in answer.absolute]
     if answer.reserve_percent:
         text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
         text += "repeatability and tool points; not resolution and lag)."
@@ -158,6 +161,28 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
     return "Making and mounting (mm)\n" + text_table(heads, rows)
 
 
+def _second_table(answer: Answer) -> str:
+    heads = (
+        "joint", "part", "teeth", "tip", "bore", "rim", "blank g", "finished g", "gap", "tolerated", "error",
+        "left",
+    )  # fmt: skip
+    told = {ring.place: ring.electronics.second_ring for ring in answer.rings}
+    rows = []
+    for r in answer.second_rings:
+        pair = told[r.place]
+        tolerance = 0.0 if pair is None else pair.tolerance_arcsec or 0.0
+        error = 0.0 if pair is None else pair.relative_error_arcsec or 0.0
+        rows.append(
+            (
+                r.label, r.ring_part, str(r.teeth), f"{r.tip_diameter_mm:.5g}", f"{r.bore_mm:.5g}",
+                f"{r.rim_mm:.3f}", f"{1e3 * r.blank_kg:.1f}", f"{1e3 * r.finished_kg:.1f}", f"{r.gap_mm:g}",
+                f"{tolerance:.1f}", f"{error:.1f}", f"{tolerance - error:.1f}",
+            )
+        )  # fmt: skip
+    title = "Second rings, one head each (mm; what the errors of both rings may differ by and do, arcsec)"
+    return f"{title}\n" + text_table(heads, rows)
+
+
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
@@ -182,7 +207,7 @@ def _part_table(answer: Answer) -> str:
 
 def _profile(answer: Answer, part: RingPart) -> str:
     """Tell how far the form of a disc cutter takes the profile off."""
-    errors = {ring.profile_error_um for ring in answer.rings if ring.ring_part == part.id}
+    errors = {ring.profile_error_um for ring in answer.every_ring if ring.ring_part == part.id}
     return "".join(f" (profile off by {e:.1f} um)" for e in errors if e is not None)
 
 
@@ -319,4 +344,8 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
     verdict = text_bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     words = joint_text(ring)
     electronics = [f"Reading electronics\n{words}"] if words else []
+    place = absolute_sentences(
+        [Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)]
+    )
+    budget += [wrap_text(text, "  ") for text in place]
     return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

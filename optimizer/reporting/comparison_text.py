@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
 
 from ringset.analysis.comparison.models import (
     Basis,
@@ -17,6 +16,7 @@ from ringset.analysis.comparison.models import (
     Comparison,
 )
 from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
+from ringset.reporting.comparison_rows import RING_ROWS, TARGET_ROWS, Row
 from ringset.wording import BASES, WIDTH, module_words, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
@@ -42,60 +42,6 @@ _SOURCES = {
 }
 _ABSENT = "no such joint"
 Columns = list[list[str]]
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row of a joint: its label, the fields it shows, and how; some only where they differ."""
-
-    label: str
-    fields: tuple[str, ...]
-    shown: Callable[[ComparedRing], str]
-    always: bool = True
-
-
-_ROWS = (
-    Row("module x teeth", ("module_mm", "teeth"), lambda r: f"{r.module_mm:g} x {r.teeth}"),
-    Row("bore mm", ("bore_mm",), lambda r: f"{r.bore_mm:.5g}"),
-    Row(
-        "bore limits um",
-        ("bore_lower_um", "bore_upper_um"),
-        lambda r: f"{r.bore_lower_um:+g}/{r.bore_upper_um:+g}",
-        always=False,
-    ),
-    Row("rim mm", ("rim_mm",), lambda r: f"{r.rim_mm:.3f}"),
-    Row("width mm", ("face_width_mm",), lambda r: f"{r.face_width_mm:g}", always=False),
-    Row("tooth depth mm", ("tooth_depth_mm",), lambda r: f"{r.tooth_depth_mm:.4g}", always=False),
-    Row("profile shift", ("profile_shift",), lambda r: f"{r.profile_shift:g}", always=False),
-    Row("flank class", ("flank_class",), lambda r: f"{r.flank_class}", always=False),
-    Row(
-        "profile error um",
-        ("profile_error_um",),
-        lambda r: "-" if r.profile_error_um is None else f"{r.profile_error_um:.1f}",
-        always=False,
-    ),
-    Row("material", ("material",), lambda r: r.material, always=False),
-    Row("screw holes", ("holes",), lambda r: r.holes, always=False),
-    Row("gap mm", ("gap_mm",), lambda r: f"{r.gap_mm:g}", always=False),
-    Row("heads", ("heads",), lambda r: f"{r.heads}"),
-    Row(
-        "heads at degrees",
-        ("head_angles_deg",),
-        lambda r: " ".join(f"{angle:g}" for angle in r.head_angles_deg),
-        always=False,
-    ),
-)
-_TARGETS = (
-    Row("target arcsec", ("target_arcsec",), lambda r: f"{r.target_arcsec:g}", always=False),
-    Row(
-        "repeatability target arcsec",
-        ("repeatability_target_arcsec",),
-        lambda r: (
-            "-" if r.repeatability_target_arcsec is None else f"{r.repeatability_target_arcsec:g}"
-        ),
-        always=False,
-    ),
-)
 
 
 def comparison_text(comparison: Comparison) -> str:
@@ -287,7 +233,9 @@ def _ring_rows(comparison: Comparison, joint: ComparedJoint) -> Iterator[tuple[s
     told = {name for ring in rings for name in ring.differs}
     if len({round(ring.tooth_depth_mm / ring.module_mm, 9) for ring in rings}) == 1:
         told.discard("tooth_depth_mm")  # it follows the module
-    rows = [row for row in (*_ROWS, *errors, *_TARGETS) if row.always or told & set(row.fields)]
+    rows = [
+        row for row in (*RING_ROWS, *errors, *TARGET_ROWS) if row.always or told & set(row.fields)
+    ]
     for number, row in enumerate(rows):
         yield (
             row.label,

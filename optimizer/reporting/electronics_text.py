@@ -54,13 +54,30 @@ def _second_ring_words(ring: JointRing, second: SecondRing) -> str:
         or second.tolerance_arcsec is None
         or second.relative_error_arcsec is None
     ):
-        return "second ring: no coprime tooth count below the first ring's fits"
-    can = "feasible" if second.feasible else f"not feasible with flank class {ring.flank_class}"
-    return (
-        f"second ring of {second.teeth} teeth: {can} (the rings may differ by "
-        f"{second.tolerance_arcsec:.3g} arcsec, {second.relative_error_arcsec:.3g} at worst, "
-        "one head on each ring)"
+        return "second ring: no coprime tooth count fits beside it"
+    can = (
+        "tells the pitches apart"
+        if second.feasible
+        else f"cannot tell the pitches apart {_with(ring)}"
     )
+    part = "" if second.ring_part is None else f" ({second.ring_part})"
+    return (
+        f"second ring of {second.teeth} teeth{part} on the same seat: {can}; their errors may differ by "
+        f"{second.tolerance_arcsec:.4g} arcsec and do by {second.relative_error_arcsec:.4g} at worst, "
+        f"{second.tolerance_arcsec - second.relative_error_arcsec:.3g} left, one head on each ring"
+        + _room(ring)
+    )
+
+
+def _room(ring: JointRing) -> str:
+    """Say that the room for two rings side by side is not checked, where the joint states none."""
+    if any(margin.limit == "axial_room_mm" for margin in ring.margins):
+        return ""
+    return "; room for two rings along the axis is not checked"
+
+
+def _with(ring: JointRing) -> str:
+    return f"with flank class {ring.flank_class}"
 
 
 def _robot_words(piece: RobotElectronics) -> Iterator[str]:

@@ -17,6 +17,7 @@ from ringset.analysis.simulation.monte_carlo import (
     Spread,
     simulated_turns,
 )
+from ringset.analysis.simulation.pairs import PairYield
 from ringset.physics import simulated_signal
 from ringset.reporting.plots import plot_svg_text, subplots
 from ringset.wording import TERM_WORDS, coverage_of, readings_words, text_table, wrap_text
@@ -46,8 +47,9 @@ def yield_text(
     turns: int,
     seed: int,
     spread: Spread,
+    pairs: Sequence[PairYield] = (),
 ) -> str:
-    """Return the simulated yield of every joint and robot as text."""
+    """Return the simulated yield of every joint and robot as text, and of every pair of rings."""
     k = coverage_of(y.case.ring for y in joints)
     heads = (
         "joint", "heads", "mean", "19 of 20", "largest", f"budget k={k:g}", "worst case", "target",
@@ -79,7 +81,19 @@ def yield_text(
             f"largest {robot.error_um.max():.4g} um, target {robot.target_um:g} um: "
             f"{_share(robot.within, turns)} within ({_interval(robot.within, turns)})"
         )
+    lines += [_pair_words(pair, turns) for pair in pairs]
     return "\n".join(lines) + "\n"
+
+
+def _pair_words(pair: PairYield, turns: int) -> str:
+    """Return in how many turns a ring and its second one name every pitch, and how far they differ."""
+    ring, second, off = pair.first.ring, pair.second.ring, pair.difference_arcsec
+    return wrap_text(
+        f"{ring.label}: {ring.teeth} and {second.teeth} teeth differ by at most {off.mean():.1f} arcsec a "
+        f"turn in the mean and {off.max():.1f} in the largest, {pair.tolerance_arcsec:.1f} tolerated: "
+        f"{_share(pair.within, turns)} name every pitch ({_interval(pair.within, turns)})",
+        "  ",
+    )
 
 
 def _spectrum_words(cases: Sequence[Case]) -> list[str]:

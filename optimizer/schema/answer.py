@@ -9,8 +9,25 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import Field
 
+from ringset.schema.answer_electronics import JointElectronics, RobotElectronics, SecondRing
+from ringset.schema.answer_types import (
+    AbsoluteBy,
+    AnyUnit,
+    DeviationUm,
+    Left,
+    ProfileUm,
+    RimMm,
+    RingKg,
+    RingMm,
+    Sha256,
+    Share,
+    Teeth,
+    Text,
+    TotalKg,
+    WidthMm,
+)
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import AngleDeg, HeadCount, ModuleMm
 from ringset.schema.proof import (
@@ -33,32 +50,10 @@ from ringset.schema.targets import RESERVE_MOST_PERCENT
 
 Status = Literal["proven", "found", "impossible", "undecided"]
 
-Text = Annotated[str, StringConstraints(max_length=100_000)]
-Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
-Share = Annotated[float, Field(ge=0.0, le=1.0)]
-#: Of what has no largest value of its own, such as the life of a battery that hardly anything drains.
-Amount = Annotated[float, Field(ge=0.0)]
-#: In percent of a target; far below 0 where a ring that is only rated misses it.
-Left = Annotated[float, Field(ge=-1e16, le=100.0)]
-#: Values and limits of any unit; far beyond what any ring comes to, yet sums of them stay finite.
-AnyUnit = Annotated[float, Field(ge=-1e300, le=1e300)]
-#: Diameters of a ring, up to 10,000 teeth of the largest module with room to spare.
-RingMm = Annotated[float, Field(gt=0.0, le=1e6)]
-#: Of a ring that is only rated; a negative rim is one that its bore cuts away.
-RimMm = Annotated[float, Field(ge=-1e6, le=1e6)]
-WidthMm = Annotated[float, Field(gt=0.0, le=500.0)]
-ProfileUm = Annotated[float, Field(ge=0.0, le=1e6)]
-#: A limit deviation of ISO 286, signed; none of its table comes near.
-DeviationUm = Annotated[float, Field(ge=-1e5, le=1e5)]
-Teeth = Annotated[int, Field(ge=1, le=10_000)]
-#: Of one ring; a disc of steel of 5 m and 500 mm has 77 t.
-RingKg = Annotated[float, Field(gt=0.0, le=1e6)]
-#: Over all that are built: mass in kg, money.
-TotalKg = Annotated[float, Field(gt=0.0, le=1e20)]
-
 __all__ = [
-    "CAUTIONS", "WISHES", "Answer", "Confirmation", "Count", "CountFromOne", "GivenUp", "Label", "Money",
-    "Proof", "Stage", "Status", "WeighedStage", "Whole", "Wish", "stage_unit",
+    "CAUTIONS", "WISHES", "AbsoluteBy", "Answer", "Confirmation", "Count", "CountFromOne", "GivenUp",
+    "JointElectronics", "Label", "Money", "Proof", "RingMm", "RobotElectronics", "SecondRing", "Sha256",
+    "Stage", "Status", "Teeth", "Text", "WeighedStage", "Whole", "Wish", "stage_unit",
 ]  # fmt: skip
 
 #: Printed with every answer.
@@ -93,50 +88,15 @@ class Margin(AnswerModel):
     margin: AnyUnit = Field(description="Distance to the limit, negative where it is broken.")
 
 
-class SecondRing(AnswerModel):
-    """A second ring beside the first, to tell the pitches of one turn apart."""
-
-    teeth: Teeth | None = Field(
-        description="Its teeth; null where no coprime count fits the joint."
-    )
-    tolerance_arcsec: Amount | None = Field(
-        description="The errors of the two rings must differ by less: pi / (z1 z2)."
-    )
-    relative_error_arcsec: Amount | None = Field(
-        description="Sum of the worst cases of both rings, one head on each at one angle."
-    )
-    feasible: bool = Field(description="Whether the expected difference is inside the tolerance.")
-
-
-class JointElectronics(AnswerModel):
-    """What head and joint ask of the electronics; null where the study does not state the input."""
-
-    sample_rate_needed_hz: Amount | None = Field(
-        description="Tooth rate at speed_max_rpm times samples_per_tooth_min."
-    )
-    lag_arcsec: Amount | None = Field(description="Lag behind bandwidth_hz at speed_max_rpm.")
-    signal_loss_share: Share | None = Field(
-        description="Share of the amplitude lost behind bandwidth_hz at speed_max_rpm."
-    )
-    unpowered_speed_max_rpm: Amount | None = Field(
-        description="Speed up to which backup_polling_ms misses no pitch."
-    )
-    counter_bits_needed: Annotated[int, Field(ge=0, le=64)] | None = Field(
-        description="Bits that count the pitches of turns_range."
-    )
-    backup_current_ua: Amount | None = Field(description="Current of all heads without power.")
-    reply_bytes: Annotated[int, Field(ge=1, le=1000)] | None = Field(
-        description="Length of the joint's reply on the line."
-    )
-    line_time_us: Amount | None = Field(description="Time to ask the joint and hear it.")
-    second_ring: SecondRing | None
-
-
 class JointRing(AnswerModel):
     """The ring of one joint."""
 
     robot: Label
     joint: Label
+    second: bool = Field(
+        default=False,
+        description="Whether it is the second ring of its joint, which only names the pitch.",
+    )
     ring_part: Label
     cutter: Label | None = Field(description="Cutter to use; null for wire erosion.")
     module_mm: ModuleMm
@@ -208,6 +168,14 @@ class JointRing(AnswerModel):
     tool_point_repeatability_um: Annotated[float, Field(ge=0.0, le=1e15)] = Field(
         description="This joint's own repeatability at the tool point."
     )
+    absolute_by: AbsoluteBy = Field(
+        description="By what the joint finds its place after power loss: counter (and battery), "
+        "second_ring, both, or none: then it must be referenced after each power loss."
+    )
+    turns_known: bool = Field(
+        description="Whether it finds its turn as well: by the counter, or by a second ring where "
+        "turns_range is at most 1."
+    )
     electronics: JointElectronics
     margins: Annotated[list[Margin], Field(max_length=100)]
 
@@ -215,6 +183,11 @@ class JointRing(AnswerModel):
     def label(self) -> str:
         """Robot and joint as one name."""
         return f"{self.robot}/{self.joint}"
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Robot and joint as a key: one name of both may be that of two joints."""
+        return self.robot, self.joint
 
 
 class FaceScrews(AnswerModel):
@@ -315,24 +288,6 @@ class RobotRings(AnswerModel):
     rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] | None
 
 
-class RobotElectronics(AnswerModel):
-    """A robot's battery and line; null where the study states none."""
-
-    robot: Label
-    battery_current_ua: Amount | None = Field(
-        description="Average current of all heads, over powered and unpowered time."
-    )
-    battery_life_years: Amount | None
-    battery_life_min_years: Amount | None
-    cycle_us: Amount | None = Field(description="Time to poll every joint once.")
-    cycle_max_us: Amount | None
-    cycle_rate_hz: Amount | None = Field(description="How often a second each joint is read.")
-    skew_arcsec: Amount | None = Field(
-        description="Angle that the fastest joint turns between the first and the last sample of a "
-        "cycle, without a common latch."
-    )
-
-
 class Cost(AnswerModel):
     """Money over all robots built, in the currency of shop.prices."""
 
@@ -375,7 +330,17 @@ class Answer(AnswerModel):
         description="Kept below every accuracy target (angle and tool point), in percent of it."
     )
     reasons: list[Text] = Field(description="Why the study is impossible or undecided.")
+    absolute: list[Text] = Field(
+        description="Whether the joints find their place after power loss, and by what: one sentence for "
+        "those that are alike."
+    )
     rings: list[JointRing]
+    second_rings: list[JointRing] = Field(
+        default=[],
+        description="The second rings of joints that ask one (`second_ring`), in the order of the joints: "
+        "each a ring part, read by one head. They keep the limits on making, mounting and reading, and none "
+        "on accuracy: the angle comes from the first ring.",
+    )
     ring_parts: list[RingPart]
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
@@ -388,6 +353,11 @@ class Answer(AnswerModel):
         "form leaves the class, by ring part; and that prices count nothing, where they do not."
     )
     cautions: Annotated[list[Text], Field(max_length=100)]
+
+    @property
+    def every_ring(self) -> list[JointRing]:
+        """All rings that are made: one for each joint, then the second ones."""
+        return [*self.rings, *self.second_rings]
 
     def to_json(self) -> str:
         """Return the answer as JSON text, the same bytes for the same answer."""

@@ -32,7 +32,13 @@ def refuse_other_names(study: Study, answer: Answer) -> None:
         raise StudyError(
             [Fault("rings", "rings of other joints", "one ring for each joint of the study")]
         )
-    used = Counter({ring.ring_part for ring in answer.rings})
+    asks = {(r.name, joint.name) for r in study.robots for joint in r.joints if joint.second_ring}
+    seconds = Counter((ring.robot, ring.joint) for ring in answer.second_rings)
+    if answer.rings and seconds != Counter(asks):
+        raise StudyError(
+            [Fault("second_rings", "those of other joints", "one for each joint that asks one")]
+        )
+    used = Counter({ring.ring_part for ring in answer.every_ring})
     if Counter(part.id for part in answer.ring_parts) != used:
         raise StudyError(
             [Fault("ring_parts", "other parts than the rings name", "each part of the rings once")]

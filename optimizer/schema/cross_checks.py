@@ -10,6 +10,7 @@ from typing import Any
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
 from ringset.physics.cutter_form import largest_shift
+from ringset.schema.absolute_checks import absolute_faults
 from ringset.schema.equipment import Head
 from ringset.schema.field_paths import resolve
 from ringset.schema.give_checks import give_faults
@@ -51,6 +52,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
+    yield from absolute_faults(study)
     yield from material_faults(study)
     unknown = list(material_name_faults(study))
     yield from unknown
@@ -293,6 +295,9 @@ def _electronics_faults(study: Study) -> Iterator[Fault]:
         for j, joint in enumerate(robot.joints):
             if joint.head is not None and joint.head not in study.heads:
                 continue  # a fault already
+            if joint.second_ring and study.shop.cutting == "disc_special":
+                allowed = "another shop.cutting: one special cutter cuts no two tooth counts"
+                yield Fault(f"{path}.joints[{j}].second_ring", "true", allowed)
             head = study.head_of(joint)
             name = "head" if joint.head is None else f"heads.{joint.head}"
             where = f"which reads {path}.joints[{j}]"

@@ -55,17 +55,17 @@ class Joint(StudyModel):
     axial_room_mm: LengthMm | None = Field(
         default=None,
         description="Room along the axis for ring and heads: the larger of face_width_mm and the head's "
-        "axial_width_mm must fit into it. No limit by default.",
+        "axial_width_mm must fit into it, twice with second_ring. No limit by default.",
     )
     ring_mass_max_kg: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
         default=None,
         description="Most mass of the finished toothed ring, before screw holes are drilled and without its "
-        "heads; no limit by default.",
+        "heads, of both with a second ring; no limit by default.",
     )
     ring_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
         default=None,
         description="Most moment of inertia of the finished toothed ring about its axis, before screw holes "
-        "are drilled; no limit by default.",
+        "are drilled, of both with a second ring; no limit by default.",
     )
     face_width_mm: Annotated[float, Field(gt=0.0, le=500.0)] = assumed(
         8.0,
@@ -289,9 +289,16 @@ class Joint(StudyModel):
     )
     second_ring: bool = Field(
         default=False,
-        description="Whether a second ring of the same module with a coprime tooth count shall tell "
-        "the pitches of the first apart; the answer then says which, and whether it can. Its mass and "
-        "its head are not counted. Not by default.",
+        description="Whether a second ring beside the first, on the same seat, shall tell its pitches apart "
+        "at power-up. It has the module and bore of the first, more or fewer teeth without a common divisor, "
+        "and one head; the worst cases of both must fit into the tolerance pi / (z1 z2). Its blank, head, "
+        "current and money count, and it is a ring part. Not by default.",
+    )
+
+    absolute: Literal["counter", "second_ring"] | None = Field(
+        default=None,
+        description="By what the joint must find its place after a power loss: counter (and battery) or "
+        "second_ring. The study must then state all that this takes; the answer keeps it. None by default.",
     )
 
     @property

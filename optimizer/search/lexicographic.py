@@ -54,7 +54,8 @@ from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult, Start
 from ringset.search.tuning import tuning
 
-#: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter.
+#: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter; a second part is one
+#: more.
 _PIECES = 3
 
 
@@ -204,7 +205,8 @@ class Solver:
         if stage.wish not in ("material", "cost"):
             return Start(None, "impossible")
         unit = self.units.size(stage.wish)
-        if (stage.value - _PIECES * self.table.joints) * unit > ceiling + rounding_allowance(
+        pieces = _PIECES + (self.table.second is not None)
+        if (stage.value - pieces * self.table.joints) * unit > ceiling + rounding_allowance(
             ceiling
         ):
             return Start(None, "impossible")
@@ -246,13 +248,13 @@ class Solver:
         """Return what a wish comes to at most, in whole units, whatever is chosen."""
         table = self.table
         if wish in ("cutters", "ring_parts"):
-            return table.joints
+            return table.joints * (1 if table.second is None or wish == "cutters" else 2)
         if wish == "heads":
             return _largest_total(table, table.built_heads.astype(np.float64))
-        size = self.units.size(wish)
+        size, pieces = self.units.size(wish), _PIECES + (table.second is not None)
         amounts = table.material_kg if wish == "material" else table.cost
         once = 0.0 if wish == "material" else table.part_cost.sum() + table.cutter_cost.sum()
-        return _largest_total(table, amounts / size) + int(once / size) + 3 * table.joints
+        return _largest_total(table, amounts / size) + int(once / size) + pieces * table.joints
 
     def overtaken(self, stages: list[StageResult], rows: FirstRows) -> list[StageResult]:
         """Return the stages with what `rows` reach, which were found later and kept what is held.

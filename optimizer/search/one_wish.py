@@ -49,6 +49,7 @@ def minimise_wish(run: Incumbent) -> StageResult:
         if one_of_several_cutters(run):
             return _by_cutter(run)
         large = run.program.rows >= tune.large_rows and len(run.left) <= tune.whole_rows
+        large = large and not run.program.paired  # which no nodes settle
         if large or not tune.uses("rounds"):
             run.narrow()
             break  # nodes settle what is left sooner than more rounds
@@ -69,7 +70,8 @@ def _wants_greedy(run: Incumbent) -> bool:
         "cutters" in plain_wishes([run.wish]) and len(program.cutters.owner) > 0
     )
     soon = run.stop is not None or program.rows >= tune.large_rows
-    return owned and not run.enough() and soon and tune.uses("greedy")
+    wanted = owned and not run.enough() and soon and tune.uses("greedy")
+    return wanted and not program.paired  # it gives every joint one part
 
 
 def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxed | None:

@@ -113,6 +113,7 @@ def _witness(
     if stage.value != claim.value:
         return []
     catalogue = rated.catalogue
+    second = catalogue.partner_teeth()
     refs, module, bore = catalogue.joints, catalogue.module_mm(), catalogue.bore_mm()
     return [
         ChosenRing(
@@ -122,6 +123,7 @@ def _witness(
             teeth=int(catalogue.teeth[row]),
             bore_mm=float(bore[row]),
             heads=int(catalogue.heads[row]),
+            second_teeth=int(second[row]) or None,
         )
         for row in rows
     ]
@@ -292,16 +294,23 @@ def _counted(
         )
         if many > 0
     }
+    seconds = {
+        (key // joints, key % joints): round(many * size)
+        for key, many in zip(
+            program.seconds.key.tolist(), multipliers.seconds.tolist(), strict=True
+        )
+        if many > 0
+    }
     known = dict(zip(program.patterns.key.tolist(), multipliers.heads.tolist(), strict=True))
     heads = _heads_of_all(known, rest.table, size)
-    start = Step(scale, lines, np.zeros(joints, dtype=np.int64), cutters, heads)
+    start = Step(scale, lines, np.zeros(joints, dtype=np.int64), cutters, heads, seconds)
     order = np.lexsort((bound.row_prices, program.joint))
     row = order[np.searchsorted(program.joint[order], np.arange(joints))]
     prices = bound.row_prices[row] * size
     if np.abs(prices).max(initial=0.0) >= PRICE_MAX:
         raise NoProof("numbers too large to be added safely")
     wanted = np.rint(prices).astype(np.int64)
-    return Step(scale, lines, wanted - row_prices(mine, start)[row], cutters, heads)
+    return Step(scale, lines, wanted - row_prices(mine, start)[row], cutters, heads, seconds)
 
 
 def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tuple[int, int], int]:

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.rows import NO_SECOND, Catalogue
 from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
 from ringset.rating.robot_sums import tool_point_limit
-from ringset.schema.answer import Answer
+from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 from ringset.schema.targets import Target
 
@@ -45,7 +46,15 @@ def chosen_rows(study: Study, answer: Answer) -> Catalogue:
         np.array([ring.teeth for ring in mine], dtype=np.int64),
         np.array([round(ring.bore_mm / step) for ring in mine], dtype=np.int64),
         np.array([ring.heads for ring in mine], dtype=np.int64),
+        _second_teeth(mine),
     )  # fmt: skip
+
+
+def _second_teeth(rings: list[JointRing]) -> Ints:
+    """Return the teeth of the second rings of some rings, 0 for none; empty where none has one."""
+    told = [ring.electronics.second_ring for ring in rings]
+    teeth = np.array([0 if t is None else t.teeth or 0 for t in told], dtype=np.int64)
+    return teeth if teeth.any() else NO_SECOND
 
 
 def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
@@ -127,5 +136,21 @@ def places_among(rows: Catalogue, wanted: Catalogue) -> Ints:
         np.asarray((r.joint << 49) | (rings_as_numbers(r) << 4) | r.heads).view(np.uint64)
         for r in (rows, wanted)
     )
+    if rows.paired or wanted.paired:
+        return _pairs_among(rows, wanted, numbers, sought)
     place = np.minimum(np.searchsorted(numbers, sought), len(numbers) - 1)
     return np.where(numbers[place] == sought, place, -1)
+
+
+def _pairs_among(
+    rows: Catalogue, wanted: Catalogue, numbers: NDArray[np.uint64], sought: NDArray[np.uint64]
+) -> Ints:
+    """Return where wanted rows stand, with their second rings; `numbers` are those of rings and heads."""
+    _, code = np.unique(np.concatenate([numbers, sought]), return_inverse=True)
+    teeth = np.concatenate([rows.partner_teeth(), wanted.partner_teeth()])
+    code = np.asarray(code) * (int(teeth.max()) + 1) + teeth
+    mine, theirs = code[: len(rows)], code[len(rows) :]
+    order = np.argsort(mine, kind="stable")
+    place = np.minimum(np.searchsorted(mine[order], theirs), len(mine) - 1)
+    found = order[place]
+    return np.asarray(np.where(mine[found] == theirs, found, -1))

@@ -11,11 +11,12 @@ from ringset._version import versions
 from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import head_angles_deg
 from ringset.physics import budget as physics
-from ringset.physics import geometry, resolution, rim_bending, toolpoint
+from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics.budget_terms import TERMS
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
 from ringset.rating.sizes import profile_error_um
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import (
     CAUTIONS,
     Answer,
@@ -34,12 +35,14 @@ from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study
 from ringset.schema.targets import target_left_percent
 from ringset.schema.true_rack import rack_of
-from ringset.solving.electronics import joint_electronics, robot_electronics
+from ringset.solving.answer_warnings import answer_warnings
+from ringset.solving.electronics import joint_electronics, joint_place, robot_electronics
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
 from ringset.solving.margins import margins
 from ringset.solving.robot_rings import composed_robot_rings
+from ringset.solving.second_rings import beside, second_ratings, with_second_part
 from ringset.solving.tool_points import composed_tool_points, percent_left
-from ringset.standards import cutters, iso1328
+from ringset.standards import cutters
 from ringset.standards.materials import in_full
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
@@ -63,9 +66,14 @@ def compose(
 ) -> Answer:  # fmt: skip
     """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
     rings = composed_joint_rings(study, chosen) if chosen is not None else []
-    parts, tools = _parts_and_cutters(study, rings)
+    seconds = _second_rings(study, chosen, rings) if chosen is not None else []
+    parts, tools = _parts_and_cutters(study, [*rings, *seconds])
     by_key = {_part_key(part): part for part in parts}
-    rings = [_named(study, ring, by_key) for ring in rings]
+    seconds = [_named(study, ring, by_key) for ring in seconds]
+    second_part = {ring.place: ring.ring_part for ring in seconds}
+    rings = [
+        with_second_part(_named(study, ring, by_key), second_part.get(ring.place)) for ring in rings
+    ]
     return Answer(
         title=study.title,
         study_sha256=study.fingerprint(),
@@ -73,13 +81,15 @@ def compose(
         basis=study.target.basis,
         reserve_percent=study.target.reserve_percent,
         reasons=reasons,
+        absolute=answer_places(rings),
         rings=rings,
+        second_rings=seconds,
         ring_parts=parts,
         cutters=tools,
         tool_points=composed_tool_points(study, rings) if rings else [],
         robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
         electronics=robot_electronics(study, rings) if rings else [],
-        totals=_totals(study, rings, parts, tools) if rings else None,
+        totals=_totals(study, [*rings, *seconds], parts, tools) if rings else None,
         proof=Proof(
             stages=stages,
             material_unit_kg=searched.material_unit_kg,
@@ -93,13 +103,31 @@ def compose(
             versions=versions(),
         ),
         warnings=[
-            *_warnings(study, parts),
-            *_clamping_warnings(study, parts),
-            *_profile_warnings(rings),
-            *_gap_warnings(rings),
+            *answer_warnings(study, [*rings, *seconds], parts),
             *(_idle_prices(study) if rings else []),
         ],
         cautions=CAUTIONS,
+    )
+
+
+def _second_rings(
+    study: Study, chosen: RatedInFull, rings: list[JointRing]
+) -> list[JointRing]:  # fmt: skip
+    """Return the second rings of the chosen rows, whose rings are at hand, in their order."""
+    rated = second_ratings(study, chosen.catalogue)
+    if rated is None:
+        return []
+    first = {ring.place: ring for ring in rings}
+    return [beside(ring, first[ring.place]) for ring in composed_joint_rings(study, rated)]
+
+
+def answer_places(rings: list[JointRing]) -> list[str]:
+    """Return what an answer says of its joints after power loss, from what its rings say each."""
+    return absolute_sentences(
+        [
+            Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
+            for r in rings
+        ]
     )
 
 
@@ -130,6 +158,8 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         shift=shop.profile_shift,
     )  # fmt: skip
     density = shop.ring_material.density_kg_per_m3
+    electronics = joint_electronics(study, rated, row)
+    place = joint_place(rated, row, electronics)
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
     scatter, scatter_most = float(rated.repeatability_arcsec[row]), ref.scatter_target_arcsec
     return JointRing(
@@ -152,7 +182,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         tooth_depth_mm=float(geometry.whole_depth_mm(module, rack.addendum, rack.dedendum)),
         rim_mm=float(rated.rim_mm[row]),
         face_width_mm=width,
-        blank_kg=float(rated.blank_kg[row]),
+        blank_kg=float(geometry.mass_kg(geometry.annulus_section(tip, bore), width, density)),
         finished_kg=float(geometry.mass_kg(section, width, density)),
         inertia_kg_m2=float(geometry.inertia_kg_m2(section, width, density)),
         gap_mm=float(rated.gap_mm[row]),
@@ -172,7 +202,9 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         usable_bits=float(rated.usable_bits[row]),
         tool_point_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, error)),
         tool_point_repeatability_um=float(toolpoint.lever_error_um(ref.joint.reach_mm, scatter)),
-        electronics=joint_electronics(study, rated, row),
+        absolute_by=place.absolute_by,
+        turns_known=place.turns_known,
+        electronics=electronics,
         margins=margins(rated.checks, row),
     )
 
@@ -311,61 +343,3 @@ def _cost(
         "heads": sum(prices.head * ring.heads * counts[ring.robot] for ring in rings),
     }
     return Cost(**lines, total=sum(lines.values()))
-
-
-def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
-    """Return where ring parts leave the scope of ISO 1328-1:2013."""
-    warnings = []
-    for part in parts:
-        outside = iso1328.outside_scope(
-            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
-            study.shop.flank_class,
-        )  # fmt: skip
-        warnings += [
-            f"{part.id}: {reason}: outside ISO 1328-1:2013, its tolerance formulas are carried on "
-            f"and "
-            "are no standard values here"
-            for reason in outside
-        ]
-    return warnings
-
-
-def _clamping_warnings(study: Study, parts: list[RingPart]) -> list[str]:
-    """Return which ring parts are too thick for their lobes from clamping to be closely known."""
-    if study.shop.clamp_force_n == 0.0:
-        return []
-    return [
-        f"{part.id}: {reason}"
-        for part in parts
-        for reason in rim_bending.outside_range(study.shop.clamp_jaws, part.bore_mm, part.rim_mm)
-    ]
-
-
-def _profile_warnings(rings: list[JointRing]) -> list[str]:
-    """Return which ring parts have a profile that their class does not permit, because of their cutter."""
-    warnings = {}
-    for ring in rings:
-        permitted = float(
-            iso1328.profile_total_um(
-                ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
-            )
-        )
-        if ring.profile_error_um is not None and ring.profile_error_um > permitted:
-            warnings[ring.ring_part] = (
-                f"{ring.ring_part}: profile: the form of its cutter is off by up to "
-                f"{ring.profile_error_um:.1f} um at {ring.teeth} teeth, class {ring.flank_class} permits "
-                f"{iso1328.round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
-                "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
-            )
-    return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]
-
-
-def _gap_warnings(rings: list[JointRing]) -> list[str]:
-    """Return which rings are read over a gap far from what their module suggests."""
-    low, high = 0.25, 0.7
-    return [
-        f"{ring.label}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
-        "modules; 0.3 to 0.6 is usual (a rule of thumb without source)"
-        for ring in rings
-        if not low <= ring.gap_mm / ring.module_mm <= high
-    ]

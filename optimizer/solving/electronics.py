@@ -5,20 +5,11 @@ Only what the study states is computed. The judge shares none of this: it recomp
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
-
-from ringset.catalogue.limits import bore_steps_listed, shop_makes_toothings, size_limit_interval
-from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.rows import Catalogue
-from ringset.catalogue.windows import teeth_range
-from ringset.physics import battery_backup, latency, resolution, vernier
-from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
-from ringset.rating.error_budget import budget_of
+from ringset.physics import battery_backup, latency, resolution
+from ringset.physics.limit_rule import at_least, at_most
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import robot_polling_times
-from ringset.rating.sizes import rated_sizes
+from ringset.schema.absolute import Place, absolute_word
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
 
@@ -48,10 +39,31 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
         signal_loss_share=loss,
         unpowered_speed_max_rpm=fastest,
         counter_bits_needed=bits,
-        backup_current_ua=None if current is None else current * int(rows.heads[row]),
+        backup_current_ua=None if current is None else current * int(rated.all_heads[row]),
         reply_bytes=reply,
         line_time_us=line_us,
-        second_ring=_second_ring(study, rated, row) if joint.second_ring else None,
+        second_ring=_second_ring(rated, row) if joint.second_ring else None,
+    )
+
+
+def joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
+    """Return by what the joint of a rated row finds its place after power loss (`schema/absolute.py`).
+
+    `told` is what its electronics come to.
+    """
+    rows = rated.catalogue
+    ref = rows.joints[int(rows.joint[row])]
+    asked, bits = ref.joint.unpowered_speed_rpm, ref.head.backup_counter_bits
+    counted, needed = told.unpowered_speed_max_rpm, told.counter_bits_needed
+    counter = ref.robot.battery is not None and ref.head.backup_current_ua is not None
+    counter &= counted is not None and (asked is None or bool(at_least(counted, asked)))
+    counter &= bits is not None and needed is not None and bool(at_most(needed, bits))
+    second = told.second_ring is not None and told.second_ring.feasible
+    return Place(
+        ref.label,
+        absolute_word(counter, second),
+        counter or (second and bool(at_most(ref.joint.turns_range, 1.0))),
+        counted,
     )
 
 
@@ -94,56 +106,18 @@ def robot_electronics(study: Study, rings: list[JointRing]) -> list[RobotElectro
     return found
 
 
-def _second_ring(study: Study, rated: Rated, row: int) -> SecondRing:
-    """Return the partner of a row's ring that leaves most tolerance, and whether it is enough.
-
-    Same module, fewer teeth, coprime; least bore on the shop's grid, so that the fewest teeth fit.
-    The tolerance pi / (z1 z2) grows as 1 / z2, the errors of the second ring no faster and those of the
-    first not at all: the smallest partner is the best. A wrong pitch is a wrong position, so the worst
-    cases of both rings must fit together.
-    """
-    rows, shop = rated.catalogue, study.shop
-    ref = rows.joints[int(rows.joint[row])]
-    module, first = float(rows.module_mm()[row]), int(rows.teeth[row])
-    fewest, _ = teeth_range(study, ref)
-    counts = np.arange(fewest, first)
-    modules = np.full(len(counts), module)
-    least, largest = size_limit_interval(study, ref, "bore", RingSizes(shop, modules, counts))
-    steps = max(1, int(np.ceil((least - rounding_allowance(least)) / shop.bore_step_mm)))
-    listed = bore_steps_listed(study, ref)
-    if listed is not None and (listed >= steps).any():
-        steps = int(listed[listed >= steps][0])
-    bore = round(steps * shop.bore_step_mm, 9)
-    rings = RingSizes(shop, modules, counts, np.full(len(counts), bore))
-    thinnest, _ = size_limit_interval(study, ref, "rim", rings)
-    _, widest = size_limit_interval(study, ref, "tip", rings)  # housed where the larger one is
-    fits = at_least(rings.rim, thinnest) & at_most(rings.tip, widest) & at_most(bore, largest)
-    fits &= np.gcd(counts, first) == 1
-    fits &= shop_makes_toothings(study, ref, rings)
-    if not fits.any():
+def _second_ring(rated: Rated, row: int) -> SecondRing:
+    """Return what a row's second ring comes to; without one nothing is told and nothing feasible."""
+    teeth = int(rated.catalogue.partner_teeth()[row])
+    if not teeth:
         return SecondRing(
             teeth=None, tolerance_arcsec=None, relative_error_arcsec=None, feasible=False
         )
-    second = int(counts[fits][0])
-    # one head on each ring: with a head count of one only, whatever the joint may have
-    alone = ref.joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
-    pair = Catalogue(
-        joints=(replace(ref, joint=alone),),
-        modules_mm=np.array([module]),
-        bore_step_mm=rows.bore_step_mm,
-        joint=np.zeros(2, dtype=np.int64),
-        module=np.zeros(2, dtype=np.int64),
-        teeth=np.array([first, second], dtype=np.int64),
-        bore_steps=np.array([rows.bore_steps[row], round(bore / rows.bore_step_mm)], np.int64),
-        heads=np.ones(2, dtype=np.int64),
-    )
-    budget = budget_of(study, pair, rated_sizes(study, pair), np.full(2, rated.gap_mm[row]))
-    tolerance = float(vernier.ring_tolerance_arcsec(first, second))
-    # each ring sits off centre in its own way, and an axis shift acts on both by their own radii
-    error = float(np.sum(budget.worst_case))
+    error = float(rated.pair_error_arcsec[row])
+    tolerance = float(rated.pair_tolerance_arcsec[row])
     return SecondRing(
-        teeth=second,
+        teeth=teeth,
         tolerance_arcsec=tolerance,
         relative_error_arcsec=error,
-        feasible=error < tolerance,
+        feasible=bool(at_most(error, tolerance)),
     )

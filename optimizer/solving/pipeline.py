@@ -6,15 +6,13 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from ringset.catalogue.enumerate import catalogue_blocks
 from ringset.catalogue.rows import too_many_catalogue_rows
 from ringset.errors import StudyError
 from ringset.infeasibility import reasons as why_not
 from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import Weighed, joined_ratings
-from ringset.rating.robot_sums import rated_ring_keys
+from ringset.rating.robot_sums import rings_possible
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, GivenUp, Stage, Status, WeighedStage, stage_unit
@@ -134,7 +132,7 @@ def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: C
     """Return the answer of a choice of rows, not judged yet."""
     stages = [_stage(stage, units) for stage in choice.stages]
     searched = Searched(
-        rings_possible=len(np.unique(rated_ring_keys(inside))),
+        rings_possible=rings_possible(inside),
         rows_possible=len(inside.catalogue),
         rows_searched=choice.rows_searched,
         material_unit_kg=units.material_kg,
@@ -170,7 +168,7 @@ def _stage(stage: StageResult, units: Units) -> Stage:
 
 def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:
     searched = Searched(
-        rings_possible=len(np.unique(rated_ring_keys(inside))),
+        rings_possible=rings_possible(inside),
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,

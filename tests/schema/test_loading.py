@@ -109,6 +109,16 @@ EXPECTED: dict[str, list[tuple[str, str, str]]] = {
     "too_few_angles": [(f"{JOINT}.head_angles_deg.2", "1 angles", "2 angles")],
     "heads_at_one_place": [(f"{JOINT}.head_angles_deg.2", "2 times 0", "each value once")],
     "more_bits_than_displayed": [("target.resolution_bits", "25", "position_bits = 24")],
+    "counter_without_battery": [
+        (f"{ROBOT}.battery", "nothing", f"a value ({JOINT}.absolute counter needs it)"),
+        ("head.backup_polling_ms", "nothing", "absolute counter needs it"),
+        ("head.backup_counter_bits", "nothing", "absolute counter needs it"),
+        (f"{JOINT}.unpowered_speed_rpm", "nothing", "absolute counter needs it"),
+    ],
+    "absolute_without_second_ring": [
+        (f"{JOINT}.second_ring", "false", "true"),
+        (f"{JOINT}.turns_range", "2", "at most 1 for absolute second_ring"),
+    ],
     # several at once
     "four_faults_in_fields": [
         (f"{JOINT}.bore_min_mm", "-1", "greater than 0"),

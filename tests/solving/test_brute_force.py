@@ -69,14 +69,14 @@ def table(study: Study) -> Table:
     toothing = list(numbers)
     part: list[tuple[float | str, ...]]
     part = [
-        (*t, b, ref.joint.face_width_mm, _zone(ref.joint.seat_fit))
+        (*t, b, ref.joint.face_width_mm, plain_zone(ref.joint.seat_fit))
         for t, b, ref in zip(toothing, rows.bore_mm().tolist(), refs, strict=True)
     ]
     return Table(
         study=study,
         joint=rows.joint,
         part=part,
-        cutter=[_cutter(study.shop.cutting, *t) for t in toothing],
+        cutter=[plain_cutter(study.shop.cutting, *t) for t in toothing],
         heads=rows.heads * count,
         kg=rated.blank_kg * count,
         money=count * _money_each(study, rated),
@@ -100,7 +100,7 @@ TOOL_POINTS = {
 }
 
 
-def _zone(fit: str | None) -> str:
+def plain_zone(fit: str | None) -> str:
     """Return the zone of a bore: no two zones of ISO 286 have the same limits, see test_bore_zones."""
     return "H7" if fit is None else fit.partition("/")[0]
 
@@ -116,7 +116,7 @@ def _money_each(study: Study, rated: Rated) -> np.ndarray:
     return np.asarray(rated.blank_kg * prices.material_per_kg + cutting + heads)
 
 
-def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
+def plain_cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
     if cutting == "wire":
         return None
     if cutting == "disc_special":

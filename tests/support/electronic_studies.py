@@ -31,7 +31,7 @@ def stated() -> Json:
     arm["battery"] = {"capacity_ah": 2.4, "life_min_years": 5.0}
     arm["line"] = {"cycle_max_us": 400.0}
     for row in arm["joints"]:
-        row.update(second_ring=True, unpowered_speed_rpm=100.0, turns_range=2.0)
+        row.update(unpowered_speed_rpm=100.0, turns_range=2.0)
     arm["joints"][1]["head"] = "thrifty"
     data["robots"].append({"name": "plain", "joints": [joint("plate", 40.0, tip_min_mm=60.0)]})
     return data

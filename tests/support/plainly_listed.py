@@ -35,6 +35,8 @@ class PlainRing:
     error_arcsec: float
     lever_um: float
     repeatability_arcsec: float
+    finished_kg: float
+    inertia_kg_m2: float
 
 
 def plain_rings(study: Study) -> list[PlainRing]:
@@ -76,7 +78,8 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
     error = float(sizes.budget.total(study.target.basis))
     lever = float(lever_error_um(joint.reach_mm, error))
     scatter = sizes.repeatability[study.target.basis]
-    return PlainRing(place, ring, sizes.blank_kg, error, lever, scatter)
+    finished = (sizes.finished_kg, sizes.inertia)
+    return PlainRing(place, ring, sizes.blank_kg, error, lever, scatter, *finished)
 
 
 def _counted_through(study: Study, robot: str, joint: Joint) -> Iterator[JointRing]:

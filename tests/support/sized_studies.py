@@ -92,14 +92,14 @@ def sized_study(seed: int) -> Json:
             joint["tip_min_mm"] = (joint["tip_min_mm"] + joint["tip_max_mm"]) / 2.0
         data["shop"]["bore_step_mm"] = min(6.0, data["shop"]["bore_step_mm"] * 1.5)
     for joint in joints:
-        _room(rng, joint, around)
+        add_room(rng, joint, around)
     if rng.random() < 0.4:
-        _lists(rng, data)
-    _amounts(rng, data)
+        add_lists(rng, data)
+    add_amounts(rng, data)
     return data
 
 
-def _room(rng: random.Random, joint: Json, around: float) -> None:
+def add_room(rng: random.Random, joint: Json, around: float) -> None:
     """Give a joint a housing in place of its tip limit or beside it, and at times room along the axis."""
     if rng.random() < 0.7:
         joint["housing_max_mm"] = joint["tip_max_mm"] + around - rng.choice((0.0, 0.0, 0.1, 0.5))
@@ -110,10 +110,12 @@ def _room(rng: random.Random, joint: Json, around: float) -> None:
         joint["axial_room_mm"] = rng.choice((10.0, 12.0, 12.0, 12.0, 15.0))
 
 
-def _lists(rng: random.Random, data: Json) -> None:
+def add_lists(rng: random.Random, data: Json) -> None:
     """List bores for some joints, and at times for all others in the shop."""
     step, joints = data["shop"]["bore_step_mm"], [j for r in data["robots"] for j in r["joints"]]
     for joint in joints:
+        if isinstance(joint["bore_max_mm"], str):
+            continue  # in inches
         first, last = int(np.ceil(joint["bore_min_mm"] / step)), joint["bore_max_mm"] / step
         bores = [round(k * step, 9) for k in range(first, int(last) + 1)]
         if bores and rng.random() < 0.5:
@@ -125,7 +127,7 @@ def _lists(rng: random.Random, data: Json) -> None:
         ]
 
 
-def _amounts(rng: random.Random, data: Json) -> None:
+def add_amounts(rng: random.Random, data: Json) -> None:
     """Add limits on mass and inertia, of single rings and of robots, near what can just be reached."""
     study = load(data).canonical()
     rated = inside_rows(study)
@@ -140,7 +142,7 @@ def _amounts(rng: random.Random, data: Json) -> None:
                 rows.bore_mm().tolist(), strict=True,
             )
         ]
-    )  # fmt: skip
+    ) * (study.shop.ring_material.density_kg_per_m3 / 7850.0)  # fmt: skip
     for kind, single, whole in (
         (0, "ring_mass_max_kg", "rings_mass_max_kg"),
         (1, "ring_inertia_max_kg_m2", "rings_inertia_max_kg_m2"),

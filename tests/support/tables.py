@@ -189,8 +189,11 @@ def listed(made: Table, units: Units) -> Listed:
     """List every answer of a table."""
     of = [np.flatnonzero(made.joint == joint) for joint in range(made.joints)]
     picks = np.array(list(itertools.product(*of)), dtype=np.int64).reshape(-1, made.joints)
+    asked = made.ring[picks]
+    if made.second is not None:
+        asked = np.concatenate([asked, made.second[picks]], axis=1)
     rings, cutters = (
-        _used(made.ring[picks], made.part_cost),
+        _used(asked, made.part_cost),
         _used(made.cutter[picks], made.cutter_cost),
     )
     kg, money = made.material_kg[picks].sum(axis=1), made.cost[picks].sum(axis=1)

@@ -86,8 +86,8 @@ def test_every_number_of_a_ring_is_in_the_list_above_or_tested_by_name() -> None
     named = {
         "module_mm", "teeth", "bore_mm", "heads", "face_width_mm", "flank_class", "profile_shift",
         "head_angles_deg", "budget", "electronics", "margins", "robot", "joint", "ring_part", "cutter",
-        "bore_lower_um", "bore_upper_um", "material", "repeatability_target_arcsec",
-        "repeatability_left_percent",
+        "bore_lower_um", "bore_upper_um", "material", "absolute_by", "turns_known", "second",
+        "repeatability_target_arcsec", "repeatability_left_percent",
     }  # fmt: skip
     assert set(JointRing.model_fields) == named | set(NUMBERS)
 

@@ -7,14 +7,13 @@ from typing import Any
 
 import pytest
 
-from ringset.schema.answer import Answer, JointElectronics, RobotElectronics, SecondRing
+from ringset.schema.answer import Answer, JointElectronics, RobotElectronics
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.answered import proven
 from tests.support.electronic_studies import TIGHTER, stated, with_batteries
-from tests.support.narrow import present
 from tests.support.studies import load
 from tests.support.tiers import first_fast
 
@@ -83,17 +82,6 @@ def test_a_misstated_number_of_a_joint_is_named(name: str, study: Study, answer:
     for other in wrong(value):
         violations = judge(study, changed(answer, **{name: other}))
         assert any(f"electronics.{name}" in v for v in violations), (other, violations)
-
-
-@pytest.mark.parametrize("name", SecondRing.model_fields)
-def test_a_misstated_second_ring_is_named(name: str, study: Study, answer: Answer) -> None:
-    second = present(answer.rings[0].electronics.second_ring)
-    value = getattr(second, name)
-    for other in [not value] if name == "feasible" else wrong(value):
-        piece = second.model_copy(update={name: other})
-        violations = judge(study, changed(answer, second_ring=piece))
-        assert any("electronics.second_ring" in v for v in violations), other
-    assert judge(study, changed(answer, second_ring=None))
 
 
 @pytest.mark.parametrize("place", [0, 1])

@@ -48,13 +48,16 @@ def _full() -> tuple[Study, Answer, Certificate]:
     data["head"] = {
         "sample_rate_hz": 1e6, "bandwidth_hz": 1e6, "backup_polling_ms": 0.01,
         "backup_counter_bits": 30, "backup_current_ua": 10.0,
+        "third_harmonic": 0.0003, "residual_offset": 0.001, "stray_field": 0.0002,
     }  # fmt: skip
     data["robots"][0].update(battery={"capacity_ah": 10.0}, line={})
-    data["robots"][0]["joints"][0]["second_ring"] = True
-    data["robots"][0]["joints"][1]["fastening"] = "screws"
+    true = {"seat_offset_um": 1.0, "bearing_shift_um": 0.5, "seat_ovality_um": 0.5}
+    data["robots"][0]["joints"][1].update(second_ring=True, **true)
+    data["robots"][0]["joints"][0]["fastening"] = "screws"
+    data["shop"]["flank_class"] = 2
     data["shop"]["prices"] = {
         "cutter": 90.0, "set_up_per_ring_part": 35.0, "material_per_kg": 4.0, "head": 12.0,
-        "machine_per_hour": 60.0, "cutting_minutes_per_tooth": {"6": 0.4},
+        "machine_per_hour": 60.0, "cutting_minutes_per_tooth": {"2": 0.4},
     }  # fmt: skip
     data["wishes"]["order"] = ["cutters", "cost", "material"]
     study = load(data)

@@ -42,6 +42,12 @@ export function showAnswer(job, shown, stands, again) {
       ),
     ),
   );
+  const places = placeWords(shown?.answer);
+  fill(
+    byId("absolute"),
+    places.map((text) => el("li", {}, text)),
+  );
+  byId("absolute").hidden = !places.length;
   fill(
     byId("warnings"),
     (shown?.answer.warnings ?? []).map((warning) => el("li", {}, warning)),
@@ -54,6 +60,28 @@ export function showAnswer(job, shown, stands, again) {
 export function verdictWords(study, answer) {
   const order = answer.proof.stages.map((stage) => t(`wish.${stage.wish}`)).join(", ");
   return t(`status.${answer.status}.said`, { order });
+}
+
+/** Return whether the joints find their place after a power loss, and by what: a sentence for those alike. */
+function placeWords(answer) {
+  const rings = answer?.rings ?? [];
+  return [...new Set(rings.map(placeKey))].map((key) => {
+    const mine = rings.filter((ring) => placeKey(ring) === key);
+    const every = mine.length === rings.length && mine.length > 1;
+    const names = mine.slice(0, 6).map((ring) => `${ring.robot}/${ring.joint}`);
+    if (mine.length > 6) names.push("…");
+    const rpm = Math.min(...mine.map((ring) => ring.electronics.unpowered_speed_max_rpm ?? Infinity));
+    return t("place.loss", {
+      joints: every ? t("place.every") : names.join(", "),
+      words: t(key, { rpm: Number.isFinite(rpm) ? sig(rpm, 4) : "–" }),
+    });
+  });
+}
+
+/** Return the key of the words for one ring's joint after a power loss. */
+export function placeKey(ring) {
+  const turn = ring.absolute_by === "second_ring" && !ring.turns_known ? "_turn" : "";
+  return `place.${ring.absolute_by}${turn}`;
 }
 
 function work(job, { old, gaps }, shown, again) {

@@ -173,7 +173,7 @@ export function jointsCsv(answer, study) {
   );
   const place = (ring) => order.get(JSON.stringify([ring.robot, ring.joint])) ?? order.size;
   const rings = [...answer.rings].sort((a, b) => place(a) - place(b));
-  const skip = ["budget", "margins", "electronics", "head_angles_deg"];
+  const skip = ["budget", "margins", "electronics", "head_angles_deg", "second"];
   const names = Object.keys(answer.rings[0]).filter((name) => !skip.includes(name));
   const cell = (given) => {
     // twelve digits hold all there is, without the noise of binary fractions

@@ -43,6 +43,12 @@ function expected(ring, { answer, study }) {
   ];
 }
 
+/** Return the teeth of a ring's second one as calls state them, nothing where it has none. */
+export function secondTeeth(ring) {
+  const teeth = ring.electronics.second_ring?.teeth;
+  return teeth ? { second_teeth: teeth } : {};
+}
+
 async function tell(node, list, ring, { answer, study }) {
   const names = ["robot", "joint", "module_mm", "teeth", "bore_mm", "heads"];
   const { material_unit_kg, cost_unit } = answer.proof;
@@ -50,7 +56,10 @@ async function tell(node, list, ring, { answer, study }) {
     study,
     robot: ring.robot,
     joint: ring.joint,
-    rings: answer.rings.map((one) => Object.fromEntries(names.map((name) => [name, one[name]]))),
+    rings: answer.rings.map((one) => ({
+      ...Object.fromEntries(names.map((name) => [name, one[name]])),
+      ...secondTeeth(one),
+    })),
     material_unit_kg,
     ...(cost_unit ? { cost_unit } : {}),
   });

@@ -6,7 +6,7 @@ import { get, post } from "../lib/service.js";
 import { inMm, fixed, num, sig, t, tOr } from "../lib/texts.js";
 import { tipRoom } from "../study/room.js";
 import { adviceWords, fieldOf, fieldWords, reasonsOf, unitWords, isLeast } from "../study/words.js";
-import { groundsPanel } from "./grounds.js";
+import { groundsPanel, secondTeeth } from "./grounds.js";
 
 let last = "";
 
@@ -172,12 +172,23 @@ function electronics(ring, answer) {
     .filter(([, value]) => Number.isFinite(value))
     .map(([key, value, unit]) => [key, sig(value, 4), unit]);
   const second = told.second_ring;
-  if (second)
+  if (second) {
+    const part = second.ring_part ? ` (${second.ring_part})` : "";
     rows.push([
       "ring.second",
-      second.teeth === null ? "–" : num(second.teeth),
+      second.teeth === null ? "–" : `${num(second.teeth)}${part}`,
       t(second.feasible ? "ring.tells" : "ring.tellsNot"),
     ]);
+    if (second.teeth !== null)
+      rows.push([
+        "ring.pair",
+        t("ring.pairOf", {
+          error: sig(second.relative_error_arcsec, 4),
+          tolerance: sig(second.tolerance_arcsec, 4),
+        }),
+        t("unit.arcsec"),
+      ]);
+  }
   return rows;
 }
 
@@ -204,7 +215,8 @@ function facts(ring, answer) {
     ["ring.usable", sig(ring.usable_bits, 3), "bit"],
     ["ring.displayed", num(ring.displayed_bits), "bit"],
   ];
-  const wide = electronics(ring, answer).map((row) => [...row, "wide"]);
+  const place = ["ring.place", t(`place.short.${ring.absolute_by}`), ""];
+  const wide = [place, ...electronics(ring, answer)].map((row) => [...row, "wide"]);
   return el(
     "dl",
     { class: "facts" },
@@ -326,6 +338,7 @@ async function tellAdvice(node, ring, shown) {
     teeth: ring.teeth,
     bore_mm: ring.bore_mm,
     heads: ring.heads,
+    ...secondTeeth(ring),
   });
   const changes = found.changes.slice(0, 5);
   if (!changes.length) return fill(node, el("p", {}, t("advice.none")));

@@ -104,8 +104,15 @@ def _asked(
     on: JointRef, ring: JointRing, teeth: int = 0, bore_mm: float = 0.0, heads: int = 0
 ) -> Asked:
     """Return the ring with some of its numbers changed (0: as it is)."""
+    told = ring.electronics.second_ring
+    second = 0 if told is None else told.teeth or 0
     return Asked(
-        on, ring.module_mm, teeth or ring.teeth, bore_mm or ring.bore_mm, heads or ring.heads
+        on,
+        ring.module_mm,
+        teeth or ring.teeth,
+        bore_mm or ring.bore_mm,
+        heads or ring.heads,
+        second,
     )
 
 

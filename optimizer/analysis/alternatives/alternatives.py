@@ -48,7 +48,10 @@ def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) ->
 
 def standing_ring(ring: JointRing) -> StandingRing:
     """Return what must be known of a ring of an answer."""
-    return StandingRing(**{name: getattr(ring, name) for name in StandingRing.model_fields})
+    told = ring.electronics.second_ring
+    names = set(StandingRing.model_fields) - {"second_teeth"}
+    given = {name: getattr(ring, name) for name in names}
+    return StandingRing(**given, second_teeth=None if told is None else told.teeth)
 
 
 def alternatives_among(

@@ -21,15 +21,25 @@ class StandingRing(AnswerModel):
     teeth: int = Field(ge=1, le=10_000)
     bore_mm: float = Field(gt=0.0, le=5000.0, description="On the shop's bore step.")
     heads: int = Field(ge=1, le=8, description="One of the joint's head counts.")
+    second_teeth: int | None = Field(
+        default=None,
+        ge=1,
+        le=10_000,
+        description="Teeth of its second ring; null where the joint asks none.",
+    )
 
 
 class Ring(NamedTuple):
-    """A ring with its heads, as the catalogue counts: place of the module, teeth, bore steps, heads."""
+    """A ring with its heads, as the catalogue counts: place of the module, teeth, bore steps, heads.
+
+    `second` are the teeth of its second ring, 0 for none.
+    """
 
     module: int
     teeth: int
     bore_steps: int
     heads: int
+    second: int = 0
 
 
 @dataclass(frozen=True)

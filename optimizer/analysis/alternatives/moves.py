@@ -54,7 +54,10 @@ def _sizes_and_heads(near: Neighbourhood, place: int) -> Iterator[list[Trial]]:
 
 def _together(near: Neighbourhood, place: int, kind: str, ring: Ring) -> Trial:
     """Return a ring put on a joint and on all that share its part; the others keep their heads."""
-    rings = {other: ring._replace(heads=near.rings[other].heads) for other in near.sharing(place)}
+    rings = {
+        other: ring._replace(heads=near.rings[other].heads, second=near.rings[other].second)
+        for other in near.sharing(place)
+    }
     return Trial(kind, {place: ring, **{o: r for o, r in rings.items() if o != place}})
 
 
@@ -141,7 +144,7 @@ def _own_part(near: Neighbourhood, place: int) -> list[list[Trial]]:
         return []  # too many to look at; nothing is told rather than something guessed
     listed = bore_steps_listed(near.study, ref)
     rings = [
-        Ring(ring.module, count, bore, ring.heads)
+        Ring(ring.module, count, bore, ring.heads, ring.second)
         for count, first, last in zip(teeth.tolist(), low.tolist(), high.tolist(), strict=True)
         for bore in range(first, last + 1)
         if listed is None or bore in listed
@@ -158,7 +161,7 @@ def _other_parts(near: Neighbourhood, place: int) -> Iterator[list[Trial]]:
             continue
         seen.add(part)
         counts = near.refs[place].joint.head_counts
-        ring = near.rings[other]
+        ring = near.rings[other]._replace(second=near.rings[place].second)
         yield [
             Trial("other_part", {place: ring._replace(heads=heads)}, of=other) for heads in counts
         ]

@@ -20,12 +20,9 @@ from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, d
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import bore_zone
 from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import (
-    bore_steps_listed,
-    joint_allows_heads,
-    sizes_kept,
-)
-from ringset.catalogue.rows import Catalogue, bore_mm
+from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads
+from ringset.catalogue.partners import both_sizes_kept
+from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.battery_backup import battery_life_years
@@ -39,7 +36,7 @@ from ringset.rating.stated_limits import stated_ceiling_field
 from ringset.schema.joint import Joint
 from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wish
 from ringset.schema.true_rack import rack_of
-from ringset.solving.margins import margins
+from ringset.solving.second_rings import margins_of_both
 
 
 class Neighbourhood:
@@ -67,7 +64,7 @@ class Neighbourhood:
         self.users: dict[PartKey, list[int]] = {}
         for place, part in enumerate(self.amounts.part):
             self.users.setdefault(part, []).append(place)
-        self.parts = Counter(self.amounts.part)
+        self.parts = Counter(self.amounts.parts(range(len(self.refs))))
         self.cutters = Counter(self.amounts.cutter.tolist())
         self._refuse_broken(given)
 
@@ -101,11 +98,11 @@ class Neighbourhood:
         if abs(ring.bore_mm / step - steps) > 1e-6:
             allowed = f"a multiple of shop.bore_step_mm {step:g}"
             raise StudyError([Fault(f"rings[{index}].bore_mm", f"{ring.bore_mm:g}", allowed)])
-        return Ring(module, ring.teeth, steps, ring.heads)
+        return Ring(module, ring.teeth, steps, ring.heads, ring.second_teeth or 0)
 
     def _refuse_sizes(self, given: list[int]) -> None:
         """Refuse rings beyond the windows before they are rated: physics knows sound sizes only."""
-        fits = sizes_kept(self.study, self._rows(list(enumerate(self.rings))))
+        fits = both_sizes_kept(self.study, self._rows(list(enumerate(self.rings))))
         faults = [
             Fault(
                 f"rings[{given[place]}]",
@@ -142,14 +139,15 @@ class Neighbourhood:
             counts.setdefault(place, set(self.refs[place].joint.head_counts)).add(ring.heads)
         refs = tuple(_with_heads(self.refs[place], counts[place]) for place in places.tolist())
         columns = np.array([ring for _, ring in rings], dtype=np.int64)
-        step = self.study.shop.bore_step_mm
-        return Catalogue(refs, self.modules, step, row.astype(np.int64), *columns.T)
+        step, second = self.study.shop.bore_step_mm, columns[:, 4]
+        sizes = [*columns[:, :4].T, second if second.any() else NO_SECOND]
+        return Catalogue(refs, self.modules, step, row.astype(np.int64), *sizes)
 
     def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, Mask]:
         """Return the rows rated, and which of them fit their joint by size and number of heads."""
         rows = self._rows(rings)
         stated = [joint_allows_heads(self.refs[place].joint, ring.heads) for place, ring in rings]
-        return rate(self.study, rows), sizes_kept(self.study, rows) & np.array(stated)
+        return rate(self.study, rows), both_sizes_kept(self.study, rows) & np.array(stated)
 
     def listed_steps(self, place: int) -> Ints | None:
         """Return the bores, in steps, that all joints which share a ring may have; None for any."""
@@ -174,7 +172,8 @@ class Neighbourhood:
         for place, ring in trial.rings.items():
             module = float(self.modules[ring.module])
             dedendum = rack_of(shop, module).dedendum
-            root = geometry.root_diameter_mm(module, ring.teeth, dedendum, shop.profile_shift)
+            teeth = min(ring.teeth, ring.second or ring.teeth)
+            root = geometry.root_diameter_mm(module, teeth, dedendum, shop.profile_shift)
             hollow = self.refs[place].joint.hub_bore_mm or 0.0
             if not hollow < ring.bore_steps * shop.bore_step_mm < float(root):
                 return False
@@ -247,9 +246,7 @@ class Neighbourhood:
         cutters = distinct_more(
             self.cutters, old.cutter[places].tolist(), new.cutter[rows].tolist()
         )
-        parts = distinct_more(
-            self.parts, [old.part[p] for p in places], [new.part[row] for row in rows]
-        )
+        parts = distinct_more(self.parts, old.parts(places), new.parts(rows.tolist()))
 
         def more(name: str) -> float:
             before, after = getattr(old, name)[places], getattr(new, name)[rows]
@@ -384,10 +381,11 @@ class Neighbourhood:
         some = self.rated.take(rows)
         checks = checks_of(self.study, some)
         owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
-        for index, row in enumerate(rows.tolist()):
+        both = margins_of_both(self.study, some.catalogue, checks)
+        for row, told in zip(rows.tolist(), both, strict=True):
             found += [
                 Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
-                for margin in margins(checks, index)
+                for margin in told
                 if not at_least(margin.margin, 0.0)
             ]
         return found + list(self._shared(outcome, self.tried_amounts))

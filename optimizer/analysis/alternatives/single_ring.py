@@ -9,14 +9,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from pydantic import ValidationError
 
+from ringset.arrays import Ints
 from ringset.catalogue.joints import JointRef, joint_of_study, shop_modules
 from ringset.catalogue.limits import joint_allows_heads, teeth_not_cut
-from ringset.catalogue.rows import Catalogue, bore_mm
+from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
-from ringset.schema.answer import JointRing
+from ringset.rating.second_choice import with_best_second
+from ringset.schema.answer import JointRing, Margin
 from ringset.schema.cross_checks import shift_most
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.joint import Joint
@@ -25,6 +27,8 @@ from ringset.schema.study import Robot, Study
 from ringset.schema.true_rack import rack_of
 from ringset.solving.compose import composed_joint_ring
 from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
+from ringset.solving.margins import margins
+from ringset.solving.second_rings import second_places, second_ratings
 from ringset.standards.cutters import DISC_SETS, disc_set
 from ringset.standards.racks import RACKS
 
@@ -67,13 +71,18 @@ def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> f
 
 @dataclass(frozen=True)
 class Asked:
-    """A ring asked about, on one joint with its head; the bore is taken to `BORE_GRID_MM`."""
+    """A ring asked about, on one joint with its head; the bore is taken to `BORE_GRID_MM`.
+
+    `second_teeth` are those of its second ring where the joint asks one; with 0 it is the one with the fewest
+    teeth that keeps all its limits, or else the fewest.
+    """
 
     on: JointRef
     module_mm: float
     teeth: int
     bore_mm: float
     heads: int
+    second_teeth: int = 0
 
 
 def rate_one(
@@ -84,6 +93,7 @@ def rate_one(
     teeth: int,
     bore_mm: float,
     heads: int,
+    second_teeth: int = 0,
 ) -> tuple[JointRing, list[str]]:
     """Return one ring rated on one joint, and every limit it breaks.
 
@@ -91,7 +101,7 @@ def rate_one(
     whose error no finite number tells.
     """
     on = joint_of_study(study, robot, joint)
-    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads)])
+    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads, second_teeth)])
     if isinstance(rated, StudyError):
         raise rated
     return rated
@@ -106,17 +116,23 @@ def rate_single_rings(
     """
     faults = [_faults(study.shop, one) for one in asked]
     sound = [one for one, wrong in zip(asked, faults, strict=True) if not wrong]
-    rated = rate_in_full(study, _rows(sound)) if sound else None
+    rated = rate_in_full(study, with_best_second(study, _rows(sound))) if sound else None
+    second = None if rated is None else second_ratings(study, rated.catalogue)
+    places = [] if rated is None else second_places(rated.catalogue)
     rows = iter(range(len(sound)))
     found: list[tuple[JointRing, list[str]] | StudyError] = []
     for one, wrong in zip(asked, faults, strict=True):
         if wrong or rated is None:
             found.append(StudyError(wrong))
             continue
+        row = next(rows)
+        beside = [] if second is None or places[row] < 0 else margins(second.checks, places[row])
         try:
-            found.append(
-                _on_its_joint(study, one.on.joint, composed_joint_ring(study, rated, next(rows)))
+            ring, broken = _on_its_joint(
+                study, one.on.joint, composed_joint_ring(study, rated, row)
             )
+            told = [f"{fault} (second ring)" for fault in _broken(beside)]
+            found.append((ring, [*broken, *told]))
         except ValidationError:  # an answer holds finite numbers only
             allowed = "inputs at which error and signal are finite numbers"
             found.append(StudyError([Fault("ring", "inputs beyond all measure", allowed)]))
@@ -155,9 +171,25 @@ def _faults(shop: Shop, one: Asked) -> list[Fault]:
         least_mm = f"{hollow:g} (hub_bore_mm)" if hollow else f"{BORE_GRID_MM / 2.0:g}"
         allowed = f"above {least_mm} and below the root {root:g} mm"
         faults.append(Fault("bore", f"{one.bore_mm:g} mm", allowed))
+    faults += _second_faults(shop, one, least)
     if not 1 <= one.heads <= HEADS_MOST:
         faults.append(Fault("heads", str(one.heads), f"1 to {HEADS_MOST}"))
     return faults
+
+
+def _second_faults(shop: Shop, one: Asked, least: float) -> list[Fault]:
+    """Return what gives a second ring asked about no sound geometry; `least` teeth are not undercut."""
+    if not one.second_teeth:
+        return []
+    rack = rack_of(shop, one.module_mm)
+    root = geometry.root_diameter_mm(
+        one.module_mm, one.second_teeth, rack.dedendum, shop.profile_shift
+    )
+    if least <= one.second_teeth <= TEETH_MAX and one.bore_mm < float(root):
+        return []
+    fewest = max(least, (one.bore_mm / one.module_mm) + 2.0 * (rack.dedendum - shop.profile_shift))
+    allowed = f"{math.floor(fewest) + 1} (its root is then above the bore) to {TEETH_MAX}"
+    return [Fault("second_teeth", str(one.second_teeth), allowed)]
 
 
 def _bore_steps(bore_mm: float) -> int:
@@ -185,14 +217,21 @@ def _rows(asked: Sequence[Asked]) -> Catalogue:
         teeth=np.array([one.teeth for one in asked], dtype=np.int64),
         bore_steps=np.array([_bore_steps(one.bore_mm) for one in asked], dtype=np.int64),
         heads=np.array([one.heads for one in asked], dtype=np.int64),
+        second_teeth=_second_teeth(asked),
     )
+
+
+def _second_teeth(asked: Sequence[Asked]) -> Ints:
+    """Return the teeth of the second rings asked about, 0 where none is stated."""
+    asks = [one.second_teeth if one.on.joint.second_ring else 0 for one in asked]
+    return np.array(asks, dtype=np.int64) if any(asks) else NO_SECOND
 
 
 def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRing, list[str]]:
     """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
     screws = face_screws(study.shop, [joint], face_screw_face(study.shop, ring))
     ring = face_screw_hole_cuts(study.shop, ring, screws)
-    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring)]
+    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring.margins)]
 
 
 def broken_limit_field(broken: str) -> str:
@@ -223,9 +262,9 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
     return faults
 
 
-def _broken(ring: JointRing) -> list[str]:
+def _broken(margins: Sequence[Margin]) -> list[str]:
     return [
         f"{m.limit}: {m.value:.6g} {m.unit}, allowed {m.allowed:.6g}"
-        for m in ring.margins
+        for m in margins
         if m.margin < -rounding_allowance(m.allowed)  # the one rule of all limits
     ]

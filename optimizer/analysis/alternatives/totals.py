@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -25,7 +25,9 @@ PartKey = tuple[int, int, int, float, float, float]
 
 @dataclass(frozen=True)
 class Amounts:
-    """What every row comes to: its part and cutter (-1 for none), and amounts over all robots built.
+    """What every row comes to: its part, that of its second ring and its cutter (-1 for none), and amounts.
+
+    Amounts are over all robots built.
 
     `kg_units` and `money_units` are whole units, rounded up row by row as the search counts them; money is
     without what comes once (cutters, set-up). Sums of a robot are uA, and um or um^2 by the field of the
@@ -34,6 +36,7 @@ class Amounts:
     """
 
     part: list[PartKey]
+    second: list[PartKey | None]
     cutter: Ints
     heads: Ints
     kg: Floats
@@ -44,6 +47,11 @@ class Amounts:
     battery_ua: Floats
     ring_sums: dict[str, Floats]
 
+    def parts(self, rows: Iterable[int]) -> list[PartKey]:
+        """Return the ring parts of some rows, of their rings and of their second ones."""
+        every = (one for row in rows for one in (self.part[row], self.second[row]))
+        return [part for part in every if part is not None]
+
 
 def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
     """Return the amounts of rated rows; `units` are those of material in kg and of money."""
@@ -53,10 +61,16 @@ def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amount
     width = rows.per_joint(lambda r: r.joint.face_width_mm)
     lower, upper = bore_limits_um(rows)
     keys = (rows.module, rows.teeth, rows.bore_steps, width, lower, upper)
+    part = list(zip(*(key.tolist() for key in keys), strict=True))
+    teeth = rows.partner_teeth().tolist()
     return Amounts(
-        part=list(zip(*(key.tolist() for key in keys), strict=True)),
+        part=part,
+        second=[
+            (one[0], other, *one[2:]) if other else None
+            for one, other in zip(part, teeth, strict=True)
+        ],
         cutter=rated.cutter,
-        heads=rows.heads * built,
+        heads=rated.all_heads * built,
         kg=kg,
         kg_units=whole_units(kg, units[0]),
         money=money,

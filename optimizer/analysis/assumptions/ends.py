@@ -107,7 +107,7 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
     """Return what chosen rows come to, whatever the study wishes."""
     rows = TableRows(np.sort(choice.rows))
     mine = table.take(rows)
-    parts, cutters = np.unique(mine.ring), np.unique(mine.cutter[mine.cutter >= 0])
+    parts, cutters = mine.every_ring, np.unique(mine.cutter[mine.cutter >= 0])
     wishes: dict[Wish, float] = {
         "cutters": len(cutters),
         "ring_parts": len(parts),
@@ -128,6 +128,8 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
         study.wishes.give
         or study.wishes != known.study.wishes
         or study.shop.prices != known.study.shop.prices
+        or table.second is not None  # what follows knows one ring part a row
+        or known.table.second is not None
     ):
         return False
     first = places_among(rows, known.rows.take(known.chosen))

@@ -71,6 +71,8 @@ class Screen:
         self.chosen: Catalogue | None = chosen_rows(self.study, answer) if answer.rings else None
         self.groups = self._groups(answer)
         self.cutters = len(answer.cutters)
+        #: Ring parts of second rings, beside those of the groups.
+        self.more_parts = max(0, len(answer.ring_parts) - len(self.groups)) if answer.rings else 0
         self._first: Rated | None = None
         self._every = 1
         #: The study as it is, by the same estimate.
@@ -98,13 +100,17 @@ class Screen:
         built = np.array([ref.robot.count for ref in rated.catalogue.joints], dtype=np.int64)
         money, once = float(pieces_money(study, rated, built).sum()), study.shop.prices
         if once is not None:
-            money += once.cutter * self.cutters + once.set_up_per_ring_part * len(self.groups)
+            money += once.cutter * self.cutters + once.set_up_per_ring_part * (
+                len(self.groups) + self.more_parts
+            )
         return float(rated.blank_kg @ built), money
 
     def _same(self, study: Study, rated: Rated, first: Rated) -> bool:
         """Say whether nothing that is rated or asked has changed."""
         one, other = rated.catalogue, first.catalogue
         if len(one) != len(other) or study.target != self.study.target:
+            return False
+        if not np.array_equal(one.partner_teeth(), other.partner_teeth()):
             return False
         columns = [(getattr(one, name), getattr(other, name)) for name in ROW_COLUMNS]
         columns += [(rated.error_arcsec, first.error_arcsec), (rated.blank_kg, first.blank_kg)]
@@ -217,7 +223,7 @@ class Screen:
         self, study: Study, served: Served, margin: float | None, fewer_cutters: int, fewer_parts: int
     ) -> Outcome:  # fmt: skip
         cutters = max(self.cutters, served.modules) - fewer_cutters if self.cutters else 0
-        parts = max(served.parts, len(self.groups)) - fewer_parts
+        parts = max(served.parts, len(self.groups)) - fewer_parts + self.more_parts
         wishes: dict[Wish, float] = {
             "cutters": cutters,
             "ring_parts": parts,

@@ -64,7 +64,7 @@ class Structure:
         built = np.array([ref.robot.count for ref in names.joints], dtype=np.int64)[names.joint]
         self.joint, self.module, self.count = names.joint, names.module, names.heads
         self.ring, self.cutter = rings_as_numbers(names), rows.cutter
-        self.heads = (built * names.heads).astype(np.float64)
+        self.heads = (built * rows.all_heads).astype(np.float64)
         self.material = built * rows.blank_kg
         self.money = pieces_money(study, rows, built)
         points = tool_point_sums(study, names.joints)

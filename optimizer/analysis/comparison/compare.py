@@ -39,7 +39,7 @@ AGREEMENT = 1e-9
 #: Fields of a ring beside RING_FIELDS that are told where they differ.
 _SETTINGS = (
     "heads", "profile_error_um", "gap_mm", "head_angles_deg", "target_arcsec",
-    "repeatability_target_arcsec",
+    "repeatability_target_arcsec", "second_teeth", "absolute_by",
 )  # fmt: skip
 _BUDGET = (*ERRORS.values(), *SCATTERS.values())
 
@@ -128,10 +128,10 @@ def _contradictions(answer: Answer) -> Iterator[str]:
     for point in answer.tool_points:
         if point.rule not in ("rss", "sum"):
             yield f"tool_points: {point.robot}: rule: given {point.rule!r}; allowed: rss or sum"
-    for ring in answer.rings:
+    for ring in answer.every_ring:
         yield from _ring_faults(ring)
     listed = sorted({cutter.id for cutter in answer.cutters})
-    used = sorted({ring.cutter for ring in answer.rings if ring.cutter is not None})
+    used = sorted({ring.cutter for ring in answer.every_ring if ring.cutter is not None})
     if listed != used:
         yield f"cutters: given {', '.join(listed)}; allowed: those the rings name: {', '.join(used)}"
 
@@ -201,18 +201,22 @@ def _joint_order(entries: Sequence[Entry]) -> list[Joint]:
 
 
 def _rings(answer: Answer) -> dict[Joint, ComparedRing]:
-    """Return every ring of an answer by its joint, compared with none yet."""
-    screws = {part.id: part.screws for part in answer.ring_parts}
-    rings = {}
-    for ring in answer.rings:
-        held = screws.get(ring.ring_part)
-        holes = "none" if held is None else f"{held.count} for {held.size} on {held.circle_mm:g} mm"
-        numbers = {n: getattr(ring, n) for n in (*RING_FIELDS, *_SETTINGS) if n != "holes"}
-        errors = {name: getattr(ring.budget, name) for name in _BUDGET}
-        rings[ring.robot, ring.joint] = ComparedRing(
-            ring_part=ring.ring_part, holes=holes, differs=[], **numbers, **errors
-        )
-    return rings
+    """Return the ring of every joint of an answer, compared with none yet."""
+    return {ring.place: _ring(answer, ring) for ring in answer.rings}
+
+
+def _ring(answer: Answer, ring: JointRing) -> ComparedRing:
+    """Return a ring of an answer, a second one too, compared with none yet."""
+    held = next((part.screws for part in answer.ring_parts if part.id == ring.ring_part), None)
+    holes = "none" if held is None else f"{held.count} for {held.size} on {held.circle_mm:g} mm"
+    told = ring.electronics.second_ring
+    names = set(RING_FIELDS) | set(_SETTINGS)
+    numbers = {n: getattr(ring, n) for n in names - {"holes", "second_teeth"}}
+    errors = {name: getattr(ring.budget, name) for name in _BUDGET}
+    return ComparedRing(
+        ring_part=ring.ring_part, holes=holes, differs=[],
+        second_teeth=None if told is None else told.teeth, **numbers, **errors,
+    )  # fmt: skip
 
 
 def _differing(ring: ComparedRing, first: ComparedRing | None) -> list[str]:
@@ -234,9 +238,9 @@ def _differing(ring: ComparedRing, first: ComparedRing | None) -> list[str]:
     return differs
 
 
-def _alike(value: float | None, other: float | None) -> bool:
-    if value is None or other is None:
-        return value is other
+def _alike(value: float | str | None, other: float | str | None) -> bool:
+    if not isinstance(value, float | int) or not isinstance(other, float | int):
+        return value == other
     return math.isclose(value, other, rel_tol=AGREEMENT, abs_tol=1e-12)
 
 
@@ -276,8 +280,10 @@ def _change(
 def _parts(answer: Answer) -> dict[tuple[Number | str, ...], ComparedPart]:
     """Return the ring parts of an answer by what makes them the same part in any answer."""
     users: dict[tuple[Number | str, ...], dict[str, ComparedRing]] = {}
-    for (robot, joint), ring in _rings(answer).items():
-        users.setdefault(compared_ring_key(ring), {})[f"{robot}/{joint}"] = ring
+    for made in answer.every_ring:
+        ring = _ring(answer, made)
+        name = f"{made.label} (second ring)" if made.second else made.label
+        users.setdefault(compared_ring_key(ring), {})[name] = ring
     firsts = [(key, next(iter(rings.values()))) for key, rings in users.items()]
     return {
         key: ComparedPart(
@@ -291,7 +297,7 @@ def _parts(answer: Answer) -> dict[tuple[Number | str, ...], ComparedPart]:
 
 def _cutters(answer: Answer) -> dict[tuple[str | Number, ...], ComparedCutter]:
     """Return the cutters of an answer by what makes them the same tool in any answer."""
-    depths = {ring.cutter: ring.tooth_depth_mm for ring in answer.rings}
+    depths = {ring.cutter: ring.tooth_depth_mm for ring in answer.every_ring}
     cutters: dict[tuple[str | Number, ...], ComparedCutter] = {}
     for cutter in answer.cutters:
         depth = depths[cutter.id]

@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from ringset.schema.answer import Status
+from ringset.schema.answer import AbsoluteBy, Status
 from ringset.schema.base import AnswerModel
 
 Basis = Literal["expanded", "worst_case"]
@@ -90,6 +90,10 @@ class ComparedRing(AnswerModel):
     holes: str = Field(description="Screw holes of its part: number, thread and circle; or none.")
     gap_mm: float
     heads: int
+    second_teeth: int | None = Field(
+        description="Teeth of the second ring of the joint; null without."
+    )
+    absolute_by: AbsoluteBy
     head_angles_deg: list[float]
     expanded_arcsec: float
     worst_case_arcsec: float
@@ -158,7 +162,8 @@ class Change(AnswerModel):
     other_heads: list[str] = Field(description="Another number of heads.")
     other_settings: dict[str, list[str]] = Field(
         description="Joints with the same ring and number of heads but another "
-        "profile_error_um, gap_mm, head_angles_deg, target, error or repeatability."
+        "profile_error_um, gap_mm, head_angles_deg, target, second_teeth, absolute_by, "
+        "error or repeatability."
     )
     joints_added: list[str]
     joints_dropped: list[str]

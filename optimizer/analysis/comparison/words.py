@@ -33,6 +33,8 @@ RING_SUMS_IN_WORDS = {
 _SETTINGS = {
     "profile_error_um": "profile error",
     "gap_mm": "gap",
+    "second_teeth": "second ring",
+    "absolute_by": "place after power loss",
     "head_angles_deg": "placement of heads",
     "target_arcsec": "target",
     "expanded_arcsec": "error",

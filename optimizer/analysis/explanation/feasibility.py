@@ -20,7 +20,7 @@ from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
 from ringset.physics.limit_rule import at_most
 from ringset.rating.ring_sums import RING_SUMS
-from ringset.rating.robot_sums import rated_ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.robot_sums import rated_part_keys, tool_point_reached_um, tool_point_shares
 from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import least_per_joint
@@ -195,15 +195,15 @@ class Feasibility:
         extra = keep & ~self._inside
         if not extra.any():
             return self._reduced
-        return np.asarray(keep & (self._reduced | feasible_ring_rows(self._rings, extra)))
+        return np.asarray(keep & (self._reduced | feasible_ring_rows(*self._rings, extra)))
 
     @cached_property
     def _inside(self) -> Mask:
         return self.allowed({})
 
     @cached_property
-    def _rings(self) -> Ints:
-        return rated_ring_keys(self.world.rated)
+    def _rings(self) -> tuple[Ints, Ints | None]:
+        return rated_part_keys(self.world.rated)
 
     @cached_property
     def _reduced(self) -> Mask:
@@ -215,11 +215,19 @@ class Feasibility:
         return keep
 
 
-def feasible_ring_rows(rings: Ints, rows: Mask) -> Mask:
-    """Return all rows of the rings that some rows have; `rings` is the ring of every row."""
-    found = np.zeros(int(rings.max()) + 1, dtype=np.bool_)
-    found[rings[rows]] = True
-    return np.asarray(found[rings])
+def feasible_ring_rows(rings: Ints, seconds: Ints | None, rows: Mask) -> Mask:
+    """Return all rows of the ring parts that some rows have.
+
+    `rings` is the ring of every row, `seconds` the second one (-1: none), None where no row has one.
+    """
+    if seconds is None:
+        found = np.zeros(int(rings.max()) + 1, dtype=np.bool_)
+        found[rings[rows]] = True
+        return np.asarray(found[rings])
+    found = np.zeros(max(int(rings.max()), int(seconds.max())) + 2, dtype=np.bool_)
+    found[rings[rows]] = found[seconds[rows]] = True
+    found[-1] = False  # what stands for no second ring
+    return np.asarray(found[rings] | found[seconds])
 
 
 def _thinned(needs: Floats, limit: Limit) -> Floats:

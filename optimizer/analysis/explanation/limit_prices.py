@@ -19,7 +19,7 @@ from ringset.analysis.explanation.widened import Universe, widened_rows
 from ringset.arrays import Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import table_without_limits
-from ringset.rating.robot_sums import rated_ring_keys, tool_point_reached_um, tool_point_shares
+from ringset.rating.robot_sums import rated_part_keys, tool_point_reached_um, tool_point_shares
 from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
@@ -186,12 +186,12 @@ class Pricing:
     def _few(self, extra: Mask) -> Mask:
         """Return the rows that matter when some come in: see `feasibility`."""
         return np.asarray(
-            extra | self._reduced | (self.inside & feasible_ring_rows(self._rings, extra))
+            extra | self._reduced | (self.inside & feasible_ring_rows(*self._rings, extra))
         )
 
     @cached_property
-    def _rings(self) -> Ints:
-        return rated_ring_keys(self.rated)
+    def _rings(self) -> tuple[Ints, Ints | None]:
+        return rated_part_keys(self.rated)
 
     @cached_property
     def _reduced(self) -> Mask:

@@ -206,7 +206,10 @@ class Sensitivities:
         """Return the fields of the target by which its basis and its bits are reckoned, where they count."""
         target = self.study.target
         bits = () if target.resolution_bits is None else ("noise_free_sigmas",)
-        return (*TARGET_FIELDS[target.basis], *bits)
+        pairs = (
+            TARGET_FIELDS["worst_case"] if self.rows.paired else ()
+        )  # their tolerance is one of it
+        return (*dict.fromkeys((*TARGET_FIELDS[target.basis], *pairs)), *bits)
 
     def _convention_input(self, field: str) -> _Input:
         def at(value: float) -> Drift:

@@ -17,7 +17,7 @@ from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import size_needs
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
-from ringset.rating.limits import rated_needs
+from ringset.rating.pair_needs import every_need
 from ringset.rating.rate import gaps_mm, rate
 from ringset.rating.rated import Rated
 from ringset.rating.stated_limits import Limit, applies, stated_limit_keeps, stated_ring_limits
@@ -268,7 +268,7 @@ def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
 def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[JointRows, ...]:
     """Return, per joint, what its rows ask of every limit that applies."""
     rows = rated.catalogue
-    needs = {**size_needs(study, rows), **rated_needs(study, rated)}
+    needs = every_need(study, rated)
     found = []
     for index, numbers in enumerate(_by_joint(study, limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -69,8 +70,13 @@ class Case:
 def simulation_cases(study: Study, answer: Answer) -> list[Case]:
     """Return a case for every ring of an answer, in its order."""
     refuse_other_names(study, answer)
+    return cases_of(study, answer.rings)
+
+
+def cases_of(study: Study, rings: Sequence[JointRing]) -> list[Case]:
+    """Return a case for every one of some rings of joints of a study, in their order."""
     study = study.canonical()
-    rows, refs = _as_catalogue(study, answer)
+    rows, refs = _as_catalogue(study, rings)
     sizes = rated_sizes(study, rows)
     narrower, wider = gap_ends_mm(study, rows, sizes)
     ends = np.stack([narrower, wider], axis=1)
@@ -79,13 +85,14 @@ def simulation_cases(study: Study, answer: Answer) -> list[Case]:
     )
     return [
         _case(study, refs[i], ring, sizes, i, tuple(ends[i].tolist()), tuple(seats[i].tolist()))
-        for i, ring in enumerate(answer.rings)
+        for i, ring in enumerate(rings)
     ]
 
 
-def _as_catalogue(study: Study, answer: Answer) -> tuple[Catalogue, tuple[JointRef, ...]]:
+def _as_catalogue(
+    study: Study, rings: Sequence[JointRing]
+) -> tuple[Catalogue, tuple[JointRef, ...]]:
     refs = catalogue_joints(study)
-    rings = answer.rings
     modules = np.array(sorted({ring.module_mm for ring in rings}))
     place = {(ref.robot.name, ref.joint.name): index for index, ref in enumerate(refs)}
     columns = [

@@ -138,7 +138,9 @@ class _RestrictedMaster:
         self.center_bound: Bound | None = None
         self.done = 0
         self.most = tune.box_price if guide is None else tune.box_price_guided
-        self.large = program.rows >= tune.climb_rows and len(program.parts.owner) > 0
+        # a climb knows rows of one part each
+        climbs = len(program.parts.owner) > 0 and not program.paired
+        self.large = program.rows >= tune.climb_rows and climbs
         self.guided = guide is not None
         self.all_rows = self.guided and program.rows <= tune.whole_rows
         if guide is not None:
@@ -261,12 +263,16 @@ def _multipliers(program: Program, lines: ConstraintMatrix, result: Optimum) -> 
     parts, cutters = len(lines.part_pairs), len(lines.cutter_pairs)
     of_cutters = np.zeros(len(program.cutters.owner))
     of_cutters[lines.cutter_pairs] = result.upper[parts : parts + cutters]
+    of_seconds = np.zeros(len(program.seconds.owner))
+    seconds, before = len(lines.second_pairs), parts + cutters
+    of_seconds[lines.second_pairs] = result.upper[before : before + seconds]
     joints, choices = program.joints, program.patterns.choices
     return Multipliers(
-        limits=result.upper[parts + cutters :],
+        limits=result.upper[before + seconds :],
         joints=result.equal[:joints],
         cutters=of_cutters,
         heads=result.equal[joints : joints + choices],
+        seconds=of_seconds,
     )
 
 

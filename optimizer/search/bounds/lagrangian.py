@@ -13,6 +13,9 @@ price is r_p = K w_p + (A'u)_p - d_p; a cutter's is r_q = K w_q + (A'u)_q - (sum
     K w.x  >=  L = -u.b - sum(v) + sum over joints of min(0, least s of its own rows)
                    + sum of min(0, r_p) + sum of min(0, r_q) + sum over robots of min over patterns of -z.
 
+A row may need a second ring part. Its pairs of joint and second part have multipliers t of their own, as
+those of joint and cutter have, which its price adds and the part's price r_p loses.
+
 Proof: add u.(A x - b) <= 0, v.(E x - 1) = 0, t.(pair of x - cutter of x) <= 0 and z of the rows less z of
 the pattern they show, which is 0, to K w.x; what is left is a sum of terms of which each part of an answer
 takes either nothing or at least its minimum. So w.x >= L / K. A joint without rows (`reduce`, theorem 4)
@@ -24,7 +27,7 @@ integers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,22 +65,27 @@ def refuse_dropped(answer: FirstRows, left: FirstRows) -> None:
 
 @dataclass(frozen=True)
 class Multipliers:
-    """Real multipliers: of limits (>= 0), joints, pairs of joint and cutter (>= 0), joint and heads."""
+    """Real multipliers: of limits (>= 0), joints, pairs of joint and cutter (>= 0), joint and heads.
+
+    `seconds` (>= 0) are those of joint and second ring part.
+    """
 
     limits: Floats
     joints: Floats
     cutters: Floats
     heads: Floats
+    seconds: Floats = field(default_factory=lambda: np.empty(0))
 
-    def parts(self) -> tuple[Floats, Floats, Floats, Floats]:
+    def parts(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
         """Return all of them, in the order of the fields."""
-        return self.limits, self.joints, self.cutters, self.heads
+        return self.limits, self.joints, self.cutters, self.heads, self.seconds
 
 
 def no_multipliers(program: Program) -> Multipliers:
     """Return 0 for all, to begin with where nothing is known."""
     sizes = len(program.limits.names), program.joints, len(program.cutters.owner)
-    return Multipliers(*(np.zeros(size) for size in (*sizes, program.patterns.choices)))
+    more = program.patterns.choices, len(program.seconds.owner)
+    return Multipliers(*(np.zeros(size) for size in (*sizes, *more)))
 
 
 @dataclass(frozen=True)
@@ -89,6 +97,7 @@ class IntegerMultipliers:
     joints: Ints
     cutters: Ints
     heads: Ints
+    seconds: Ints = field(default_factory=lambda: np.empty(0, dtype=np.int64))
 
 
 @dataclass(frozen=True)
@@ -103,6 +112,7 @@ class NamedMultipliers:
     joints: Floats
     cutters: tuple[Ints, Floats]
     heads: tuple[Ints, Floats]
+    seconds: tuple[Ints, Floats]
     least: tuple[Ints | int, sparse.csr_array]
 
     def renamed(self, limit: str, other: str) -> NamedMultipliers:
@@ -122,6 +132,7 @@ def named_multipliers(
         joints=multipliers.joints / scale * size,
         cutters=(program.cutters.key, multipliers.cutters / scale * size),
         heads=(program.patterns.key, multipliers.heads / scale * size),
+        seconds=(program.seconds.key, multipliers.seconds / scale * size),
         least=(_least(objective), limits.least),
     )
 
@@ -143,6 +154,7 @@ def multipliers_for(program: Program, objective: Objective, given: NamedMultipli
         joints=joints / size,
         cutters=_looked_up(program.cutters.key, *given.cutters) / size,
         heads=_looked_up(program.patterns.key, *given.heads) / size,
+        seconds=_looked_up(program.seconds.key, *given.seconds) / size,
     )
 
 
@@ -206,6 +218,7 @@ def whole_multipliers(
     joints = _tame(real.joints)
     cutters = np.maximum(0.0, _tame(real.cutters))
     heads = _tame(real.heads)
+    seconds = np.maximum(0.0, _tame(real.seconds))
     # what the largest sum could come to, in units of w: every price at its largest, all at once
     size = float(np.abs(objective.weights).max(initial=0)) * (program.joints + 1)
     size += float(np.abs(objective.weights[program.rows :]).sum(dtype=np.float64))
@@ -213,13 +226,15 @@ def whole_multipliers(
     size += float(np.abs(program.limits.right).astype(np.float64) @ limits)
     size += float(limits.max(initial=0.0))  # of a limit that weighs nothing
     size += 3.0 * float(np.abs(joints).sum() + cutters.sum() + np.abs(heads).sum())
+    size += 3.0 * float(seconds.sum())
     size = max(size, 1.0)
     exponent = int(np.floor(np.log2(LARGEST / size))) - 2
     if exponent < 4:
         return None
     scale = 2 ** min(FINEST, exponent)
     return IntegerMultipliers(
-        scale, *(np.rint(m * scale).astype(np.int64) for m in (limits, joints, cutters, heads))
+        scale,
+        *(np.rint(m * scale).astype(np.int64) for m in (limits, joints, cutters, heads, seconds)),
     )
 
 
@@ -230,6 +245,9 @@ def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipl
     s = prices[:n] + multipliers.joints[program.joint]
     has_cutter = cutters.pair >= 0
     s[has_cutter] += multipliers.cutters[cutters.pair[has_cutter]]
+    seconds = program.seconds
+    has_second = seconds.pair >= 0
+    s[has_second] += multipliers.seconds[seconds.pair[has_second]]
     has_choice = program.patterns.choice >= 0
     s[has_choice] += multipliers.heads[program.patterns.choice[has_choice]]
     scaled = -int(multipliers.limits @ program.limits.right)
@@ -247,13 +265,15 @@ def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipl
     owners = prices[n:].copy()
     np.add.at(owners, parts.owner - n, wanted)
     np.subtract.at(owners, cutters.owner - n, multipliers.cutters)
+    np.subtract.at(owners, seconds.owner - n, multipliers.seconds)
     scaled += exact_sum(np.minimum(owners, 0))
     gain = np.zeros(n, dtype=np.int64)
     gain[~single] = wanted[parts.pair[~single]]
     own_costs = s - gain - own[program.joint] * single
     paid = np.maximum(np.append(owners, 0), 0)  # the last stands for no owner
     costs = own_costs + np.append(detour, 0)[program.patterns.choice]
-    for asked in (parts.columns(), cutters.columns()):
+    asks = (parts.columns(), cutters.columns())
+    for asked in (*asks, seconds.columns()) if program.paired else asks:
         costs = costs + paid[np.where(asked >= 0, asked - n, len(owners))]
     return Bound(multipliers, scaled, costs, own_costs, s, owners)
 

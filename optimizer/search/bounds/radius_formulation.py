@@ -46,12 +46,12 @@ class RadiusOptimum:
 
 
 def has_radius_formulation(program: Program, objective: Objective) -> bool:
-    """Say whether all that counts are ring parts, and no joint has a ring twice.
+    """Say whether all that counts are ring parts, one a row, and no joint has a ring twice.
 
     Rows of shared parts are in no limit, and cutters cost nothing and are in none that could bind.
     """
     pairs = np.count_nonzero(program.parts.pair >= 0)
-    if program.patterns.size or pairs != len(program.parts.owner):
+    if program.paired or program.patterns.size or pairs != len(program.parts.owner):
         return False
     cutters, limits = program.cutters.distinct, program.limits
     if np.any(objective.weights[cutters]):

@@ -111,9 +111,10 @@ def _in_two_digits(
 ) -> _Goal | None:  # fmt: skip
     """Let a model minimise a large objective within a band; None if the band is too wide.
 
-    With w = B high + low, B a power of two, and level = high.x, w.x = B level + low.x. An answer takes a
-    row, a part and a cutter per joint at most, so low.x < 3 B joints, and the level lies in a narrow band
-    too. Then neither the row of the level nor the objective B (level - least level) + low.x is large.
+    With w = B high + low, B a power of two, and level = high.x, w.x = B level + low.x. An answer takes a row,
+    a part, a second part and a cutter per joint at most, so low.x < 4 B joints, 3 B without second parts, and
+    the level lies in a narrow band too. Then neither the row of the level nor the objective B (level - least
+    level) + low.x is large.
     """
     from ortools.sat.python import cp_model
 
@@ -123,7 +124,8 @@ def _in_two_digits(
         digits += 1
     base = 1 << digits
     high, low = objective.weights >> digits, objective.weights & (base - 1)
-    first = max(0, (least - 3 * base * program.joints) >> digits)
+    most_each = 4 if program.paired else 3
+    first = max(0, (least - most_each * base * program.joints) >> digits)
     last = most >> digits
     if last < first or int(low.sum()) + base * (last - first) >= ROW_TOTAL_MAX:
         return None
@@ -158,7 +160,7 @@ def _model(program: Program) -> tuple[Any, list[Any]]:
     for rows in _split(program.joint, program.joints):
         if len(rows):
             model.add_exactly_one([variables[row] for row in rows])
-    for owners in (program.parts, program.cutters):
+    for owners in (program.parts, program.seconds, program.cutters):
         asked = np.flatnonzero(owners.pair >= 0)
         for pair, places in enumerate(_split(owners.pair[asked], len(owners.owner))):
             owner = variables[owners.owner[pair]]

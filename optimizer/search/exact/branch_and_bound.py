@@ -100,6 +100,8 @@ def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
     """
     if run.last is None or not tuning().uses("branch and bound"):
         return False
+    if run.program.paired:
+        return False  # a count knows the ring of a row, not its second one
     at_once = tuning().nodes_at_once
     joints = np.unique(run.left.joint)
     waiting = [(run.low, 0, _Node(run.left, (), run.last))]

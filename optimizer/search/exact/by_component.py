@@ -62,7 +62,12 @@ def _ties(program: Program, objective: Objective) -> _Ties | None:
     part_lines = limits.counting(program.ring_columns)
     cutters = program.cutters.distinct
     cutter_lines = limits.counting(cutters) if len(cutters) else []
-    if not part_lines or program.patterns.size or np.any(objective.weights[cutters]):
+    if (
+        program.paired
+        or not part_lines
+        or program.patterns.size
+        or np.any(objective.weights[cutters])
+    ):
         return None
     others = np.setdiff1d(np.arange(len(limits.names)), [*part_lines, *cutter_lines])
     tied = limits.weights[others].tocoo()

@@ -108,15 +108,19 @@ def _totals(program: Program, lines: NDArray[Any], answers: NDArray[np.intp]) ->
     """Return what every answer comes to in each of some lines over all columns, answers x lines."""
     values = np.append(lines.T, np.zeros((1, len(lines)), lines.dtype), axis=0)
     totals = np.zeros((len(answers), len(lines)), lines.dtype)
-    asked = [_once(owners, answers) for owners in (program.parts, program.cutters)]
+    asked = [
+        _once(answers, program.parts, program.seconds),
+        _once(answers, program.cutters),
+    ]
     for columns in (answers, *asked):
         for place in range(columns.shape[1]):
             totals += values[columns[:, place]]  # the last of the values, 0, is that of none
     return totals
 
 
-def _once(owners: Owners, answers: NDArray[np.intp]) -> NDArray[Any]:
-    """Return the owners' columns that every answer needs, each once; -1 for none."""
-    asked = np.sort(owners.columns()[answers], axis=1)
+def _once(answers: NDArray[np.intp], *kinds: Owners) -> NDArray[Any]:
+    """Return the columns that every answer needs of owners of one kind, each once; -1 for none."""
+    every = [o.columns()[answers] for o in kinds if o is kinds[0] or len(o.owner)]
+    asked = np.sort(np.concatenate(every, axis=1), axis=1)
     asked[:, 1:][asked[:, 1:] == asked[:, :-1]] = -1
     return asked

@@ -38,6 +38,8 @@ class Improvement:
 def improve(run: Incumbent, relaxed: Relaxed, size: int) -> bool:
     """Look for a better answer among the rows that cost the bound least; True if theirs is known best."""
     program = run.program
+    if size > tuning().kernel_rows_of_highs and program.paired:
+        return False  # greedy gives every joint one part
     if size > tuning().kernel_rows_of_highs:
         multipliers = relaxed.bound.multipliers
         run.take(program, greedy(program, run.objective, multipliers.joints / multipliers.scale))

@@ -23,8 +23,8 @@ class ConstraintMatrix:
     """A program on some rows as a matrix: `most` lines of matrix x <= right, then those of matrix x = right.
 
     x holds `columns` of the program, `owners` of them at the end, and then the head patterns, which weigh
-    nothing. The first lines are those of `part_pairs`, of `cutter_pairs` and of the limits; the equal ones
-    those of the joints, and of the patterns.
+    nothing. The first lines are those of `part_pairs`, `cutter_pairs`, `second_pairs` and the limits; the
+    equal ones those of the joints, and of the patterns.
     """
 
     columns: Columns
@@ -35,6 +35,7 @@ class ConstraintMatrix:
     patterns: int
     part_pairs: NDArray[np.intp]
     cutter_pairs: NDArray[np.intp]
+    second_pairs: NDArray[np.intp]
 
 
 class Entries:
@@ -68,11 +69,13 @@ class Entries:
 def constraint_matrix(program: Program, rows: TableRows) -> ConstraintMatrix:
     """Return the program on the given rows, with the parts and cutters that they need."""
     part, cutter = _asked(program.parts, rows), _asked(program.cutters, rows)
-    columns = np.concatenate([rows, np.unique(part.owner), np.unique(cutter.owner)])
+    second = _asked(program.seconds, rows)
+    parts = np.union1d(part.owner, second.owner)
+    columns = np.concatenate([rows, parts, np.unique(cutter.owner)])
     place = np.full(program.columns, -1, dtype=np.int64)
     place[columns] = np.arange(len(columns))
     entries = Entries()
-    for asked in (part, cutter):
+    for asked in (part, cutter, second):
         entries.add(asked.line, asked.row, 1)
         entries.add(np.arange(len(asked.pairs)), place[asked.owner], -1)
         entries.close(len(asked.pairs))
@@ -96,6 +99,7 @@ def constraint_matrix(program: Program, rows: TableRows) -> ConstraintMatrix:
         program.patterns.size,
         part.pairs,
         cutter.pairs,
+        second.pairs,
     )
 
 

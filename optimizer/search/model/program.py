@@ -1,10 +1,10 @@
 """The integer program of a reduced table: the one place where real numbers become integers.
 
-Columns: a Boolean per row (joint takes this ring with these heads), one per ring part that several
-joints could share, one per cutter. Every coefficient is a small integer. Real limits (tool point,
-material) are rounded so that no allowed answer is ever cut off, shares down and limits up; an answer
-that slips through the rounding is caught by `Program.allowed`, in real numbers, and cut off by name. So
-bounds hold for the real limits, and so do answers.
+Columns: a Boolean per row (joint takes this ring with these heads), one per ring part that several joints
+could share, one per cutter. A row with a second ring asks for two ring parts. Every coefficient is a small
+integer. Real limits (tool point, material) are rounded so that no allowed answer is ever cut off, shares down
+and limits up; an answer that slips through the rounding is caught by `Program.allowed`, in real numbers, and
+cut off by name. So bounds hold for the real limits, and so do answers.
 
 The pinned CP-SAT release can certify wrong optima once the coefficients of one row add up to more than
 2^31 (google/or-tools#5293), so every row given to it is kept below 2^30 and checked (`guard`).
@@ -40,6 +40,7 @@ from ringset.search.model.variables import (
     cutter_variables,
     no_variables,
     part_variables,
+    second_variables,
 )
 from ringset.search.tuning import tuning
 
@@ -54,6 +55,7 @@ class Program:
     joints: int
     joint: Ints
     parts: Owners
+    seconds: Owners
     cutters: Owners
     patterns: Patterns
     limits: Limits
@@ -65,7 +67,7 @@ class Program:
         """Return a choice as 0 or 1 per column: its rows, and just the parts and cutters that they need."""
         x = np.zeros(self.columns, dtype=np.int64)
         x[rows] = 1
-        for owners in (self.parts, self.cutters):
+        for owners in (self.parts, self.seconds, self.cutters):
             asked = owners.columns()[rows]
             x[asked[asked >= 0]] = 1
         return x
@@ -73,6 +75,11 @@ class Program:
     def taken(self, x: Ints) -> TableRows:
         """Return the rows that an answer, a value per column, takes."""
         return TableRows(np.flatnonzero(x[: self.rows]))
+
+    @property
+    def paired(self) -> bool:
+        """Whether some row asks for two ring parts."""
+        return len(self.seconds.owner) > 0
 
     @property
     def every_row(self) -> TableRows:
@@ -87,7 +94,8 @@ class Program:
     @property
     def ring_columns(self) -> Columns:
         """Columns that stand for a ring part each: rows of a ring of one joint only, and shared parts."""
-        return Columns(np.union1d(np.flatnonzero(self.parts.pair < 0), self.parts.owner))
+        shared = np.concatenate([self.parts.owner, self.seconds.owner])
+        return Columns(np.union1d(np.flatnonzero(self.parts.pair < 0), shared))
 
     def one_row_each(self, x: Ints) -> bool:
         """Say whether every joint that has rows has exactly one of them."""
@@ -125,6 +133,7 @@ def build_program(
         table, patterns = head_patterns(table, min(heads, default=None), most)
     n = len(table)
     parts, ring_of = part_variables(table, n) if needs.ring_parts else no_variables(n)
+    seconds = second_variables(table, n, ring_of) if needs.ring_parts else no_variables(n)[0]
     cutters, cutter_of = (
         cutter_variables(table, n + len(ring_of)) if needs.cutters else no_variables(n)
     )
@@ -138,6 +147,7 @@ def build_program(
         joints=table.joints,
         joint=table.joint,
         parts=parts,
+        seconds=seconds,
         cutters=cutters,
         patterns=patterns,
         limits=limits,

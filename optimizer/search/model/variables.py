@@ -55,17 +55,36 @@ def no_variables(rows: int) -> tuple[Owners, Ints]:
 def part_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     """Return the owners of rows whose ring several joints could take, and the ring of each column.
 
-    A ring that only one joint could use needs no column of its own: its row is its ring part.
+    A ring that only one joint could use needs no column of its own: its row is its ring part. Every ring that
+    is a second ring somewhere has a column, whoever else could take it.
     """
     key = table.ring * table.joints + table.joint
     pairs, pair = np.unique(key, return_inverse=True)
     ring = pairs // table.joints
     rings, count = np.unique(ring, return_counts=True)
     shared = count > 1
-    column = np.cumsum(shared) - 1 + first
+    if table.second is None:
+        owned = rings[shared]
+    else:
+        seconds = np.unique(table.second[table.second >= 0])
+        shared |= np.isin(rings, seconds)
+        owned = np.union1d(rings[shared], seconds)
+    column = np.searchsorted(owned, rings) + first
     mine = np.repeat(shared, count)
     number = np.where(mine, np.cumsum(mine) - 1, -1)
-    return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), rings[shared]
+    return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), owned
+
+
+def second_variables(table: Table, first: int, owned: Ints) -> Owners:
+    """Return the owners of rows by their second rings: columns of `owned` rings, counted from `first`."""
+    if table.second is None:
+        return no_variables(len(table))[0]
+    asks = table.second >= 0
+    key = table.second[asks] * table.joints + table.joint[asks]
+    pairs, pair = np.unique(key, return_inverse=True)
+    number = np.full(len(table), -1, dtype=np.int64)
+    number[asks] = pair
+    return Owners(number, np.searchsorted(owned, pairs // table.joints) + first, pairs)
 
 
 def cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
@@ -83,7 +102,7 @@ def program_wish_value(answer: Table, units: Units, wish: Aim) -> int:
     """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
     if isinstance(wish, WeighedSum):
         return sum(many * program_wish_value(answer, units, part) for part, many in wish.parts)
-    rings, cutters = np.unique(answer.ring), np.unique(answer.cutter[answer.cutter >= 0])
+    rings, cutters = answer.every_ring, np.unique(answer.cutter[answer.cutter >= 0])
     if wish == "cutters":
         return len(cutters)
     if wish == "ring_parts":

@@ -114,8 +114,9 @@ def certificate_lines(
 class RowsInQuestion:
     """The rows still in question: an answer below the claimed value would be made of them.
 
-    `pair` numbers the (ring, joint) pairs of rows whose ring several joints could take, -1 for the
-    others, whose rows carry their part's numbers themselves.
+    `pair` numbers the (ring, joint) pairs of rows whose ring several joints could take, or is a second ring
+    somewhere, -1 for the others, whose rows carry their part's numbers themselves. `rings` are the ring parts
+    that no row carries.
     """
 
     table: Table
@@ -123,6 +124,7 @@ class RowsInQuestion:
     lines: tuple[Line, ...]
     pair: Ints
     pair_ring: Ints
+    rings: Ints
 
     @property
     def empty(self) -> bool:
@@ -152,7 +154,7 @@ class RowsInQuestion:
         rows = self.row_numbers(self.wish)
         least = np.full(self.table.joints, np.iinfo(np.int64).max)
         np.minimum.at(least, self.table.joint, rows)
-        rings, cutters = np.unique(self.pair_ring), self.table.cutter
+        rings, cutters = self.rings, self.table.cutter
         numbers = [
             rows - least[self.table.joint],
             self.wish.parts[rings],
@@ -166,22 +168,30 @@ class RowsInQuestion:
 def certificate_rows(table: Table, wish: Line, lines: list[Line]) -> RowsInQuestion:
     """Return rows in question; ring parts are told apart only where some line counts them."""
     pair = np.full(len(table), -1, dtype=np.int64)
-    pair_ring = np.empty(0, dtype=np.int64)
+    pair_ring = rings = np.empty(0, dtype=np.int64)
     if any(np.any(line.parts > 0) for line in (wish, *lines)):
         key, of = np.unique(table.ring * table.joints + table.joint, return_inverse=True)
         ring = key // table.joints
         shared = np.bincount(ring, minlength=len(table.part_cost))[ring] > 1
+        seconds = np.empty(0, dtype=np.int64)
+        if table.second is not None:
+            seconds = np.unique(table.second[table.second >= 0])
+            shared |= np.isin(ring, seconds)
         pair = np.where(shared, np.cumsum(shared) - 1, -1)[of]
         pair_ring = ring[shared]
-    return RowsInQuestion(table, wish, tuple(lines), pair, pair_ring)
+        rings = np.union1d(pair_ring, seconds)
+    return RowsInQuestion(table, wish, tuple(lines), pair, pair_ring, rings)
 
 
 def certificate_line_total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
     """Return what the chosen rows, with the parts and cutters they need, come to in a line."""
     table = rest.table
-    cutters = table.cutter[rows]
+    cutters, rings = table.cutter[rows], table.ring[rows]
+    if table.second is not None:
+        seconds = table.second[rows]
+        rings = np.concatenate([rings, seconds[seconds >= 0]])
     return float(
         line.rows[rows].sum()
-        + (line.parts[np.unique(table.ring[rows])].sum() if len(line.parts) else 0)
+        + (line.parts[np.unique(rings)].sum() if len(line.parts) else 0)
         + line.cutters[np.unique(cutters[cutters >= 0])].sum()
     )

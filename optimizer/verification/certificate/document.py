@@ -8,6 +8,7 @@ checks it against the study alone. A bound that came from search is said to have
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from typing import Annotated, Literal
 
 import numpy as np
@@ -15,6 +16,7 @@ from pydantic import Field, StringConstraints
 
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rated import Rated
+from ringset.rating.robot_sums import rated_part_keys
 from ringset.reduction.table import HEADS_BASE
 from ringset.schema.answer import Count, Label, RingMm, Sha256, Teeth, Text, Whole
 from ringset.schema.base import AnswerModel
@@ -65,6 +67,9 @@ class Multipliers(AnswerModel):
     heads: dict[Label, dict[Heads, Multiplier]] = Field(
         description="By robot/joint, then number of heads."
     )
+    seconds: dict[Label, dict[Label, NotNegative]] = Field(
+        default={}, exclude_if=_absent, description="By second ring part, then robot/joint."
+    )
     lower_bound_scaled: Annotated[int, Field(ge=-(2**63), lt=2**63)] = Field(
         description="Least that any answer of the rows in question comes to, in 1/scale."
     )
@@ -80,6 +85,11 @@ class ChosenRing(AnswerModel):
     teeth: Teeth
     bore_mm: RingMm
     heads: HeadCount
+    second_teeth: Teeth | None = Field(
+        default=None,
+        exclude_if=_absent,
+        description="Teeth of its second ring, where the joint asks one.",
+    )
 
 
 class StageProof(AnswerModel):
@@ -158,14 +168,19 @@ class Names:
     def __init__(self, shop: Shop, rated: Rated) -> None:
         self.joints = certificate_joint_names(rated.catalogue)
         self.cutters = cutter_names(shop, rated)
+        self.rings = second_names(rated)
         self._joint = {name: number for number, name in enumerate(self.joints)}
         self._cutter = {name: number for number, name in self.cutters.items()}
+        self._ring = {name: number for number, name in self.rings.items()}
 
     def written(self, bounds: Aim, step: Step, whole: set[str]) -> Multipliers:
         """Return a round that bounds a wish, with names; `whole` are the limits in whole numbers."""
         cutters: dict[str, dict[str, int]] = {}
         for (cutter, joint), many in sorted(step.cutters.items()):
             cutters.setdefault(self.cutters[cutter], {})[self.joints[joint]] = many
+        seconds: dict[str, dict[str, int]] = {}
+        for (ring, joint), many in sorted(step.seconds.items()):
+            seconds.setdefault(self.rings[ring], {})[self.joints[joint]] = many
         heads: dict[str, dict[int, int]] = {}
         for (joint, count), many in sorted(step.heads.items()):
             heads.setdefault(self.joints[joint], {})[count] = many
@@ -177,6 +192,7 @@ class Names:
             joints=dict(zip(self.joints, step.joints.tolist(), strict=True)),
             cutters=cutters,
             heads=heads,
+            seconds=seconds,
             lower_bound_scaled=0,
             rows_left=0,
         )
@@ -201,11 +217,36 @@ class Names:
                     for joint, by_count in given.heads.items()
                     for count, many in by_count.items()
                 },
+                seconds={
+                    (self._ring[ring], self._joint[joint]): many
+                    for ring, by_joint in given.seconds.items()
+                    for joint, many in by_joint.items()
+                },
             )
         except KeyError as error:
             raise NoProof(f"multipliers of {error}, which the study does not know") from None
         except OverflowError:
             raise NoProof("numbers too large to be added safely") from None
+
+
+def second_names(rated: Rated) -> dict[int, str]:
+    """Return the name of every second ring part of the rows, by its number; equal names get their number."""
+    second = rated_part_keys(rated)[1]
+    if second is None:
+        return {}
+    numbers, first = np.unique(second, return_index=True)
+    rows = rated.catalogue.take(first)
+    columns = (
+        numbers.tolist(), rows.module_mm().tolist(), rows.partner_teeth().tolist(),
+        rows.bore_mm().tolist(), rows.per_joint(lambda ref: ref.joint.face_width_mm).tolist(),
+    )  # fmt: skip
+    names = {
+        number: f"{module:g} mm, {teeth} teeth, bore {bore:g} mm, width {width:g} mm"
+        for number, module, teeth, bore, width in zip(*columns, strict=True)
+        if number >= 0
+    }
+    often = Counter(names.values())
+    return {n: f"{name} #{n}" if often[name] > 1 else name for n, name in names.items()}
 
 
 def certificate_joint_names(rows: Catalogue) -> list[str]:

@@ -13,6 +13,9 @@ Then K w.(x, y) >= L, the sum of: -U b over the lines, -v over the joints, min(0
 ring no other joint could take) over the joints, min(0, p) and min(0, q), and of every listed group of
 joints the least -(z of a pattern) over its patterns (the head counts its limit lets it have together).
 
+A row may need a second ring part: every pair of joint and second part has a multiplier r >= 0, which s of
+such rows adds and p of the part loses, for r (rows of the pair - its part) <= 0.
+
 Proof: U (a.(x, y) - b) <= 0, v (rows of the joint - 1) = 0, t (rows of the pair - its cutter) <= 0 and
 z (rows of the pair - the pattern shows it) = 0 are added to K w.(x, y); what is left over falls apart into
 the terms of L, each at its least. An answer with one row more expensive than its term's least by c has
@@ -56,13 +59,17 @@ class NoProof(ValueError):
 
 @dataclass(frozen=True)
 class Step:
-    """One round of multipliers in 1/scale: by line, joint, (cutter, joint) and (joint, heads)."""
+    """One round of multipliers in 1/scale: by line, joint, (cutter, joint), (joint, heads).
+
+    `seconds` are those of (second ring part, joint).
+    """
 
     scale: int
     lines: Mapping[str, int | float]
     joints: Ints
     cutters: Mapping[tuple[int, int], int] = field(default_factory=dict)
     heads: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    seconds: Mapping[tuple[int, int], int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -95,6 +102,8 @@ def row_prices(rest: RowsInQuestion, step: Step) -> Ints:
     extra = step.joints[table.joint]
     extra = extra + _looked_up(step.cutters, table.cutter, table.joint)
     extra = extra + _looked_up(step.heads, table.joint, table.heads)
+    if table.second is not None:
+        extra = extra + _looked_up(step.seconds, table.second, table.joint)
     size = np.abs(numbers.astype(np.float64)) * step.scale + np.abs(extra)
     s = numbers * np.int64(step.scale) + extra
     for name, many in step.lines.items():
@@ -125,9 +134,13 @@ def _refuse_unusable(rest: RowsInQuestion, step: Step) -> None:
     for (cutter, joint), many in step.cutters.items():
         if many < 0 or not 0 <= joint < joints or not 0 <= cutter < len(rest.wish.cutters):
             raise NoProof("a multiplier of a cutter: below 0, or of no cutter of the rows")
+    for (ring, joint), many in step.seconds.items():
+        if many < 0 or not 0 <= joint < joints or not 0 <= ring < len(rest.wish.parts):
+            raise NoProof("a multiplier of a second ring: below 0, or of no ring of the rows")
     if any(not 0 <= joint < joints or heads < 0 for joint, heads in step.heads):
         raise NoProof("a multiplier of heads on no joint of the rows")
     pairs = [*step.joints.tolist(), *step.cutters.values(), *step.heads.values()]
+    pairs += step.seconds.values()
     _in_size(np.abs(np.array(pairs, dtype=np.float64)), joints)
 
 
@@ -177,13 +190,15 @@ def certified_by_prices(rest: RowsInQuestion, step: Step, heads_max: int | None)
         cutters = cutters + _priced(many, lines[name].cutters, lines[name].whole)
     for (cutter, _), many in step.cutters.items():
         cutters[cutter] -= many
+    for (ring, _), many in step.seconds.items():
+        parts[ring] -= many
     alone = pair < 0
     own = np.zeros(table.joints, dtype=np.int64)
     np.minimum.at(own, table.joint[alone], s[alone])
     wanted = np.zeros(len(rest.pair_ring), dtype=np.int64)
     np.minimum.at(wanted, pair[~alone], s[~alone])
     np.add.at(parts, rest.pair_ring, wanted)
-    asked = np.unique(rest.pair_ring)  # other parts are in no answer, or in their rows
+    asked = _priced_rings(rest, step)  # other parts are in no answer, or in their rows
     used = table.cutter >= 0
     for terms in (own, np.minimum(parts[asked], 0), np.minimum(cutters, 0)):
         least += sum(terms.tolist())
@@ -192,8 +207,18 @@ def certified_by_prices(rest: RowsInQuestion, step: Step, heads_max: int | None)
     own_cost[~alone] -= wanted[pair[~alone]]
     cost = own_cost + detour
     cost[~alone] += np.maximum(parts[table.ring[~alone]], 0)
+    if table.second is not None and len(rest.rings):
+        has = table.second >= 0
+        cost[has] += np.maximum(parts[table.second[has]], 0)
     cost[used] += np.maximum(cutters[table.cutter[used]], 0)
     return Priced(step.scale, least + patterns, own_cost, cost)
+
+
+def _priced_rings(rest: RowsInQuestion, step: Step) -> Ints:
+    """Return the ring parts that have prices; raises NoProof where only second rings would have some."""
+    if step.seconds and not len(rest.rings):
+        raise NoProof("multipliers of second rings where no ring part counts")
+    return rest.rings
 
 
 def _owners_in_size(rest: RowsInQuestion, step: Step) -> None:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import rated_ring_keys
+from ringset.rating.robot_sums import rings_possible
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units, units_of
@@ -165,18 +165,36 @@ def certified_rows(
     rows = rated.catalogue
     columns = zip(
         rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
-        rows.bore_mm().tolist(), rows.heads.tolist(), strict=True,
+        rows.bore_mm().tolist(), rows.heads.tolist(), rows.partner_teeth().tolist(), strict=True,
     )  # fmt: skip
     place = {key: row for row, key in enumerate(columns)}
     joint = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(rows.joints)}
     chosen = [
-        place.get((joint.get((r.robot, r.joint), -1), r.module_mm, r.teeth, r.bore_mm, r.heads), -1)
+        place.get(
+            (
+                joint.get((r.robot, r.joint), -1),
+                r.module_mm,
+                r.teeth,
+                r.bore_mm,
+                r.heads,
+                _second(r),
+            ),
+            -1,
+        )
         for r in rings
     ]
     found = np.array(chosen, dtype=np.intp)
     if len(found) != len(rows.joints) or (found < 0).any():
         return None
     return found if len(np.unique(rows.joint[found])) == len(found) else None
+
+
+def _second(ring: JointRing | ChosenRing) -> int:
+    """Return the teeth of a ring's second ring, 0 for none."""
+    if isinstance(ring, ChosenRing):
+        return ring.second_teeth or 0
+    told = ring.electronics.second_ring
+    return 0 if told is None else told.teeth or 0
 
 
 def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[str]:
@@ -250,7 +268,7 @@ def _other_units(
 def _other_counts(answer: Answer, rated: Rated) -> Iterator[str]:
     """Yield where the answer tells of other numbers of rings and rows than are inside all limits."""
     asked = {
-        "rings_possible": len(np.unique(rated_ring_keys(rated))),
+        "rings_possible": rings_possible(rated),
         "rows_possible": len(rated.catalogue),
     }
     for name, count in asked.items():

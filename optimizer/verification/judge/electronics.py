@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from ringset.physics import battery_backup, geometry, latency, resolution, serial_line
-from ringset.physics.budget import Budget
-from ringset.physics.limit_rule import at_least, at_most, rounding_allowance
+from ringset.physics import battery_backup, latency, resolution, serial_line
+from ringset.physics.limit_rule import at_least, at_most
+from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.gap_and_budget import angles_deg
-from ringset.verification.judge.mounting import cut_rack
-from ringset.verification.judge.own_shop import judged_shop_makes
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -79,9 +77,9 @@ def judge_ring_electronics(
     robot: Robot,
     joint: Joint,
     ring: JointRing,
-    budget_of: Callable[[Joint, JointRing], Budget],
+    is_second: bool,
 ) -> Iterator[str]:
-    """Check what the answer states of one joint's electronics; `budget_of` is the judge's own."""
+    """Check what the answer states of one joint's electronics, as its ring or its second ring has them."""
     head, stated, line = study.head_of(joint), ring.electronics, robot.line
     teeth, rpm, corner = ring.teeth, joint.speed_max_rpm, head.bandwidth_hz
     samples = head.samples_per_tooth_min
@@ -97,7 +95,9 @@ def judge_ring_electronics(
         "counter_bits_needed": (
             None if head.backup_counter_bits is None else _bits(teeth, joint.turns_range)
         ),
-        "backup_current_ua": None if current is None else current * ring.heads,
+        "backup_current_ua": None
+        if current is None
+        else current * (ring.heads + joint.second_ring),
         "reply_bytes": None if line is None else _reply_bytes(study, robot, joint),
         "line_time_us": None if line is None else _line_time_us(study, robot, joint),
     }
@@ -105,8 +105,51 @@ def judge_ring_electronics(
         yield from _restated(f"electronics.{name}", getattr(stated, name), value)
     if (stated.second_ring is not None) != joint.second_ring:
         yield "electronics.second_ring: not as the study asks"
-    elif stated.second_ring is not None:
-        yield from _second_ring(study, joint, ring, stated.second_ring, budget_of)
+    if not is_second:  # which says what the first ring says
+        yield from _place(study, robot, joint, ring, stated.second_ring)
+
+
+def _place(
+    study: Study, robot: Robot, joint: Joint, ring: JointRing, told: SecondRing | None
+) -> Iterator[str]:
+    """Check by what a ring says that its joint finds its place after power loss.
+
+    `told` is what the answer says of a second ring, which is checked elsewhere.
+    """
+    head = study.head_of(joint)
+    counts = robot.battery is not None
+    for name in ("backup_polling_ms", "backup_counter_bits", "backup_current_ua"):
+        counts = counts and getattr(head, name) is not None
+    if counts:
+        most_rpm = _countable_rpm(ring.teeth, head.backup_polling_ms) or 0.0
+        slow = joint.unpowered_speed_rpm
+        counts = slow is None or bool(at_least(most_rpm, slow))
+        counts = counts and _bits(ring.teeth, joint.turns_range) <= (head.backup_counter_bits or 0)
+    tells = joint.second_ring and told is not None and told.feasible
+    words = {
+        (False, False): "none",
+        (True, False): "counter",
+        (False, True): "second_ring",
+        (True, True): "counter_and_second_ring",
+    }
+    wanted = words[counts, tells]
+    if ring.absolute_by != wanted:
+        yield f"absolute_by: {ring.absolute_by!r} stated, {wanted!r} recomputed"
+    if joint.absolute is not None and joint.absolute not in wanted:
+        yield f"absolute_by: {wanted!r}, the study asks absolute {joint.absolute!r}"
+    turns = counts or (tells and bool(at_most(joint.turns_range, 1.0)))
+    if ring.turns_known != turns:
+        yield f"turns_known: {ring.turns_known} stated, {turns} recomputed"
+
+
+def _places(answer: Answer) -> Iterator[str]:
+    """Check the sentences about all joints against what their rings say each, which is checked elsewhere."""
+    places = [
+        Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
+        for r in answer.rings
+    ]
+    if answer.absolute != absolute_sentences(places):
+        yield f"absolute: {answer.absolute}, not what the rings say"
 
 
 def _restated(name: str, given: float | None, value: float | None) -> Iterator[str]:
@@ -140,59 +183,15 @@ def _line_time_us(study: Study, robot: Robot, joint: Joint) -> float:
     )
 
 
-def _second_ring(
-    study: Study,
-    joint: Joint,
-    ring: JointRing,
-    stated: SecondRing,
-    budget_of: Callable[[Joint, JointRing], Budget],
-) -> Iterator[str]:
-    """Find the partner again by trying tooth counts one by one from the fewest."""
-    shop, rack = study.shop, cut_rack(study.shop, ring.module_mm)
-    least = joint.bore_min_mm - float(rounding_allowance(joint.bore_min_mm))
-    bore = round(max(1, math.ceil(least / shop.bore_step_mm)) * shop.bore_step_mm, 9)
-    if study.bores_of(joint) is not None:
-        bore = min(one for one in study.bores_of(joint) or [] if one >= least)
-    tips, around = joint.tip_max_mm, 2.0 * (ring.gap_mm + study.head_of(joint).height_above_tips_mm)
-    module, shift = ring.module_mm, shop.profile_shift
-    rim_mm = max(shop.rim_min_mm, shop.rim_min_depths * rack.whole_depth * module)
-    partner = None
-    for teeth in range(study.head_of(joint).teeth_min, ring.teeth):
-        root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shift))
-        tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shift))
-        fits = at_least((root - bore) / 2.0, rim_mm) and (tips is None or at_most(tip, tips))
-        housing = joint.housing_max_mm
-        fits = fits and (housing is None or at_most(tip + around, housing))
-        if not judged_shop_makes(shop, module, teeth):
-            continue
-        if fits and math.gcd(teeth, ring.teeth) == 1 and at_most(bore, joint.bore_max_mm):
-            partner = teeth
-            break
-    if stated.teeth != partner:
-        yield f"electronics.second_ring.teeth: {stated.teeth!r} stated, {partner!r} recomputed"
-        return
-    tolerance = error = None
-    feasible = False
-    if partner is not None:
-        tolerance = ARCSEC_PER_TURN / 2.0 / (ring.teeth * partner)
-        alone = joint.model_copy(update={"head_counts": [1], "head_angles_deg": {}})
-        error = 0.0
-        for teeth, bore_mm in ((ring.teeth, ring.bore_mm), (partner, bore)):
-            one = ring.model_copy(update={"teeth": teeth, "bore_mm": bore_mm, "heads": 1})
-            error += float(budget_of(alone, one).worst_case)
-        feasible = error < tolerance
-    yield from _restated("electronics.second_ring.tolerance", stated.tolerance_arcsec, tolerance)
-    yield from _restated("electronics.second_ring.error", stated.relative_error_arcsec, error)
-    if stated.feasible != feasible:
-        yield f"electronics.second_ring.feasible: {stated.feasible}, recomputed {feasible}"
-
-
 def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
     """Check battery and line of every robot, their limits and what is stated of them."""
     if sorted(piece.robot for piece in answer.electronics) != sorted(r.name for r in study.robots):
         yield "electronics: not one for each robot"
         return
+    yield from _places(answer)
     heads = {(ring.robot, ring.joint): ring.heads for ring in answer.rings}
+    for ring in answer.second_rings:
+        heads[ring.robot, ring.joint] += ring.heads
     for robot in study.robots:
         stated = next(piece for piece in answer.electronics if piece.robot == robot.name)
         wanted = {**_battery(study, robot, heads), **_cycle(study, robot)}

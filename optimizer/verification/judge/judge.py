@@ -7,7 +7,6 @@ shown. It cannot tell whether something better exists; that is the proof's work.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -44,6 +43,14 @@ from ringset.verification.judge.mounting import (
     judged_profile_error_um,
 )
 from ringset.verification.judge.own_shop import judged_making_bounds, judged_tooth_count
+from ringset.verification.judge.pairs import (
+    KEPT_BY_SECOND,
+    judge_pair,
+    judge_screws,
+    judged_alone,
+    judged_misplaced,
+    judged_pair_limits,
+)
 from ringset.verification.judge.repeatability import (
     judged_repeatability,
     repeatability_restated,
@@ -104,23 +111,30 @@ def _violations(study: Study, answer: Answer) -> list[str]:
     violations = list(statement_violations(study, answer))
     if answer.status in ("impossible", "undecided"):
         return violations
-    wanted = [(robot, joint) for robot in study.robots for joint in robot.joints]
-    misplaced = _misplaced([(robot.name, joint.name) for robot, joint in wanted], answer)
+    misplaced = judged_misplaced(study, answer)
     if misplaced:
         return violations + misplaced
-    rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
+    joints = {
+        (robot.name, joint.name): (robot, joint) for robot in study.robots for joint in robot.joints
+    }
     served: dict[PartKey, list[Joint]] = {}
-    for robot, joint in wanted:
-        served.setdefault(judged_part_key(rings[(robot.name, joint.name)]), []).append(joint)
+    for ring in answer.every_ring:
+        served.setdefault(judged_part_key(ring), []).append(joints[ring.place][1])
     stated = {part.id: part.screws for part in answer.ring_parts}
+    seconds = {ring.place: ring for ring in answer.second_rings}
     amounts: Amounts = {}
-    for robot, joint in wanted:
-        ring = rings[(robot.name, joint.name)]
-        problems = list(_not_made(study, joint, ring))
+    for ring in answer.every_ring:
+        robot, joint = joints[ring.place]
+        other = seconds.get(ring.place)
+        first, placed = ring is not other, joint if ring is not other else judged_alone(joint)
+        problems = list(_not_made(study, placed, ring))
         if not problems:
             mine = served[judged_part_key(ring)]
-            problems = _checked(study, robot, joint, ring, mine, stated, amounts)
-        violations += [f"{robot.name}/{joint.name}: {problem}" for problem in problems]
+            problems = _checked(study, robot, placed, ring, mine, stated, other, amounts)
+        if first and ring.second:
+            problems.append("second: stated of the first ring")
+        where = ring.label if first else f"{ring.label}, second ring"
+        violations += [f"{where}: {problem}" for problem in problems]
     violations += whole_violations(study, answer)
     violations += judge_robot_rings(study, answer, amounts)
     return violations + list(judge_robot_electronics(study, answer))
@@ -128,66 +142,46 @@ def _violations(study: Study, answer: Answer) -> list[str]:
 
 def _checked(
     study: Study, robot: Robot, joint: Joint, ring: JointRing, served: list[Joint],
-    stated: dict[str, FaceScrews | None], amounts: Amounts,
+    stated: dict[str, FaceScrews | None], second: JointRing | None, amounts: Amounts,
 ) -> list[str]:  # fmt: skip
     """Return what is wrong with a ring that shop and head allow.
 
-    `served` are all joints that share it, `stated` the screws of every ring part. What the ring comes to
-    before its screw holes goes into `amounts`.
+    `served` are all joints that share it, `stated` the screws of every ring part; `second` is the second ring
+    of its joint, this ring itself where it is that one. What both come to before their screw holes goes into
+    `amounts`.
     """
+
+    def budget(placed: Joint, other: JointRing) -> physics.Budget:
+        return judged_ring_sizes(study, placed, other).budget
+
+    pair: list[str] = []
     try:
         sizes = judged_ring_sizes(study, joint, ring)
         screws = judged_face_screws(study, served, ring, sizes.root, sizes.tip)
         mass, inertia = drilled_away(study, ring, screws)
-        bounds = _bounds(study, joint, ring, sizes)  # limits speak of a ring before its holes
-        amounts[robot.name, joint.name] = (sizes.finished_kg, sizes.inertia)
+        both = (sizes.finished_kg, sizes.inertia)  # limits speak of rings before their holes
+        if second is not None and second is not ring:
+            other = judged_ring_sizes(study, judged_alone(joint), second)
+            both = (both[0] + other.finished_kg, both[1] + other.inertia)
+        bounds = _bounds(study, joint, ring, sizes, both)
+        if second is not ring:
+            amounts[ring.place] = both
         sizes = replace(
             sizes, finished_kg=sizes.finished_kg - mass, inertia=sizes.inertia - inertia
         )
-        electronics = list(
-            judge_ring_electronics(
-                study,
-                robot,
-                joint,
-                ring,
-                lambda placed, other: judged_ring_sizes(study, placed, other).budget,
-            )
-        )
-    except ValueError as error:
-        return [f"cannot be sized: {error}"]
-    restated = [*_screws(ring, stated.get(ring.ring_part), screws)]
+        if second is ring:
+            bounds = [bound for bound in bounds if bound.limit in KEPT_BY_SECOND]
+        elif second is not None:
+            error, tolerance = judged_pair_limits(joint, ring, second, budget)
+            bounds.append(Bound("error of the pair", error, "second_ring", tolerance, "arcsec", 1))
+            pair = list(judge_pair(study, joint, ring, second, error, tolerance))
+        electronics = list(judge_ring_electronics(study, robot, joint, ring, second is ring))
+    except ValueError as error_:
+        return [f"cannot be sized: {error_}"]
+    restated = [*judge_screws(ring, stated.get(ring.ring_part), screws)]
     restated += _restated(study, joint, ring, sizes)
     restated += judged_bore_list(study, joint, ring.bore_mm)
-    return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics]
-
-
-def _screws(ring: JointRing, given: FaceScrews | None, wanted: FaceScrews | None) -> Iterator[str]:
-    """Check the screws that the ring's part states."""
-    if given is None or wanted is None or (given.size, given.count) != (wanted.size, wanted.count):
-        if given != wanted:
-            yield f"screws of {ring.ring_part}: {_named(given)} stated, {_named(wanted)} wanted"
-        return
-    yield from number_differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
-    yield from number_differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
-
-
-def _named(screws: FaceScrews | None) -> str:
-    return "none" if screws is None else f"{screws.count} x {screws.size}"
-
-
-def _misplaced(wanted: list[tuple[str, str]], answer: Answer) -> list[str]:
-    """Return which joints do not have exactly one ring."""
-    found = Counter((ring.robot, ring.joint) for ring in answer.rings)
-    violations = []
-    for robot, joint in wanted:
-        times = found.pop((robot, joint), 0)
-        if times != 1:
-            violations.append(f"{robot}/{joint}: {times} rings, exactly one wanted")
-    if not violations and not found:
-        given = [(ring.robot, ring.joint) for ring in answer.rings]
-        if given != wanted:
-            violations.append("rings: not in the natural order of robots and joints")
-    return violations + [f"{robot}/{joint}: not a joint of the study" for robot, joint in found]
+    return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics, *pair]
 
 
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
@@ -279,8 +273,14 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     )  # fmt: skip
 
 
-def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[Bound]:
-    """Return every limit of joint, shop, head and target that applies, with the judge's numbers."""
+def _bounds(
+    study: Study, joint: Joint, ring: JointRing, sizes: Sizes, amounts: tuple[float, float] | None = None
+) -> list[Bound]:  # fmt: skip
+    """Return every limit of joint, shop, head and target that applies, with the judge's numbers.
+
+    `amounts` are mass (kg) and inertia (kg m^2) of all rings of the joint, by default of this one.
+    """
+    amounts = (sizes.finished_kg, sizes.inertia) if amounts is None else amounts
     shop, head = study.shop, study.head_of(joint)
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
@@ -312,7 +312,7 @@ def _bounds(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> list[B
         *head_bounds(study, joint, ring, sizes.tip),
         *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
-        *judged_amount_bounds(study, joint, ring, sizes.tip, (sizes.finished_kg, sizes.inertia)),
+        *judged_amount_bounds(study, joint, ring, sizes.tip, amounts),
     ]
     return [
         Bound(words, float(value), limit, float(allowed), unit, sign)

@@ -26,6 +26,8 @@ def judged_amount_bounds(
     along = joint.face_width_mm
     if head.axial_width_mm > along:
         along = head.axial_width_mm
+    if joint.second_ring:  # two rings side by side, each with its head
+        along *= 2.0
     return [
         ("housing", 2.0 * radius, "housing_max_mm", joint.housing_max_mm, "mm", 1),
         ("axial room", along, "axial_room_mm", joint.axial_room_mm, "mm", 1),

@@ -9,18 +9,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ringset.physics import rim_bending
 from ringset.physics.limit_rule import at_most
 from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
 from ringset.schema.joint import Joint
-from ringset.schema.prices import IDLE_PRICES
 from ringset.schema.study import Robot, Study
-from ringset.standards import cutters, iso286, iso1328, iso2768
+from ringset.standards import cutters, iso286, iso2768
 from ringset.verification.judge.agreement import added, number_differs
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
 from ringset.verification.judge.given_up import give_violations
 from ringset.verification.judge.own_shop import judged_pitch_name
 from ringset.verification.judge.repeatability import tool_point_repeats
+from ringset.verification.judge.stated_warnings import warning_violations
 
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
 #: to an answer in it is at most this share of the answer; else it could hide that something better exists.
@@ -77,7 +76,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     if answer.status in ("impossible", "undecided"):
         parts = (
             answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
-            answer.robot_rings, answer.electronics, stages,
+            answer.robot_rings, answer.electronics, answer.absolute, answer.second_rings, stages,
         )  # fmt: skip
         if any(parts) or answer.totals is not None:
             yield f"rings: something given although the status is {answer.status}"
@@ -114,7 +113,7 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
             yield from tool_point_repeats(study, robot, answer)
     yield from _targets_left(study, answer)
     yield from _totals(study, answer)
-    yield from _warnings(study, answer)
+    yield from warning_violations(study, answer)
 
 
 def bore_limits_um(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
@@ -147,8 +146,8 @@ def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
 
 def _names(study: Study, answer: Answer) -> Iterator[str]:
     """Check that every part and cutter has one name, listed once."""
-    parts = {judged_part_key(ring): ring.ring_part for ring in answer.rings}
-    tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.rings}
+    parts = {judged_part_key(ring): ring.ring_part for ring in answer.every_ring}
+    tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.every_ring}
     names = [name for key, name in tools.items() if key is not None and name is not None]
     for what, used, listed in (
         ("ring_parts", list(parts.values()), [part.id for part in answer.ring_parts]),
@@ -156,7 +155,7 @@ def _names(study: Study, answer: Answer) -> Iterator[str]:
     ):
         if len(set(used)) != len(used) or sorted(used) != sorted(listed):
             yield f"{what}: {sorted(listed)} listed, {sorted(used)} used"
-    for ring in answer.rings:
+    for ring in answer.every_ring:
         tool = tools[_cutter_key(study, ring.module_mm, ring.teeth)]
         if ring.ring_part != parts[judged_part_key(ring)] or ring.cutter != tool:
             yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
@@ -165,7 +164,7 @@ def _names(study: Study, answer: Answer) -> Iterator[str]:
 def _part(study: Study, answer: Answer, part: RingPart) -> Iterator[str]:
     """Check what is listed of one ring part against the rings that bear its name."""
     count = {robot.name: robot.count for robot in study.robots}
-    mine = [ring for ring in answer.rings if ring.ring_part == part.id]
+    mine = [ring for ring in answer.every_ring if ring.ring_part == part.id]
     if not mine:
         return  # its name is a fault already
     wanted = {
@@ -202,7 +201,7 @@ def _zone_name(study: Study, part: RingPart, users: set[tuple[str, str]]) -> Ite
 
 def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
     """Check what is listed of one cutter against the rings it cuts."""
-    mine = [ring for ring in answer.rings if ring.cutter == cutter.id]
+    mine = [ring for ring in answer.every_ring if ring.cutter == cutter.id]
     if not mine:
         return  # its name is a fault already
     if study.shop.cutting == "wire":
@@ -231,7 +230,7 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
 def _targets_left(study: Study, answer: Answer) -> Iterator[str]:
     """Check what every ring's error, which is checked elsewhere, leaves of the target of its joint."""
     joints = {(r.name, joint.name): joint for r in study.robots for joint in r.joints}
-    for ring in answer.rings:
+    for ring in answer.every_ring:
         stated = study.target_of(joints[ring.robot, ring.joint])
         left = judged_left_percent(ring.error_arcsec, stated)
         for problem in number_differs("target_left_percent", ring.target_left_percent, left):
@@ -275,8 +274,8 @@ def _tool_point(study: Study, robot: Robot, answer: Answer) -> Iterator[str]:
 def _totals(study: Study, answer: Answer) -> Iterator[str]:
     """Check totals, ceilings, and the values the proof speaks of."""
     count = {robot.name: robot.count for robot in study.robots}
-    rings, unit = answer.rings, answer.proof.material_unit_kg
-    masses = [ring.blank_kg * count[ring.robot] for ring in rings]
+    rings, unit = answer.every_ring, answer.proof.material_unit_kg
+    masses = [added(r.blank_kg * count[r.robot] for r in pair) for pair in _by_joint(answer)]
     if answer.totals is None:
         yield "totals: missing"
         return
@@ -307,6 +306,14 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
             yield f"proof.stages.{stage.wish}: {stage.value} stated, {value} recomputed"
 
 
+def _by_joint(answer: Answer) -> list[list[JointRing]]:
+    """Return the rings of every joint, the second one beside the first: they are counted as one amount."""
+    found: dict[tuple[str, str], list[JointRing]] = {}
+    for ring in answer.every_ring:
+        found.setdefault(ring.place, []).append(ring)
+    return list(found.values())
+
+
 def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator[str]:
     """Check every line of the money, its ceiling, and the value that the proof speaks of."""
     prices, unit = study.shop.prices, answer.proof.cost_unit
@@ -318,17 +325,17 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         yield "totals.cost: missing although the study has shop.prices"
         return
     count = {robot.name: robot.count for robot in study.robots}
-    parts = len({judged_part_key(ring) for ring in answer.rings})
+    parts = len({judged_part_key(ring) for ring in answer.every_ring})
     hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
-    per_ring = [
+    per_joint = [
         (
-            count[ring.robot] * ring.blank_kg * prices.material_per_kg,
-            count[ring.robot] * ring.teeth * hours * prices.machine_per_hour,
-            count[ring.robot] * ring.heads * prices.head,
+            count[pair[0].robot] * added(r.blank_kg for r in pair) * prices.material_per_kg,
+            count[pair[0].robot] * sum(r.teeth for r in pair) * hours * prices.machine_per_hour,
+            count[pair[0].robot] * sum(r.heads for r in pair) * prices.head,
         )
-        for ring in answer.rings
+        for pair in _by_joint(answer)
     ]
-    material, cutting, heads = (added(column) for column in zip(*per_ring, strict=True))
+    material, cutting, heads = (added(column) for column in zip(*per_joint, strict=True))
     lines = {
         "cutters": tools * prices.cutter,
         "set_up": parts * prices.set_up_per_ring_part,
@@ -342,7 +349,7 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
     ceiling = study.wishes.cost_max
     if ceiling is not None and not at_most(lines["total"], ceiling):
         yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
-    amounts = [added(row) for row in per_ring]
+    amounts = [added(row) for row in per_joint]
     amounts += [prices.cutter] * tools + [prices.set_up_per_ring_part] * parts
     uncountable = list(_unit_violations("cost_unit", unit, FINEST_MONEY, amounts))
     yield from uncountable
@@ -352,32 +359,3 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
     for stage in answer.proof.stages:
         if stage.wish == "cost" and stage.value != counted:
             yield f"proof.stages.cost: {stage.value} stated, {counted} recomputed"
-
-
-def _warnings(study: Study, answer: Answer) -> Iterator[str]:
-    """Check that it is said where a standard's scope, a formula's range or the class is left.
-
-    And that prices count nothing, where they do not.
-    """
-    asked = "cost" in study.wishes.order or study.wishes.cost_max is not None
-    if study.shop.prices is not None and not asked and IDLE_PRICES not in answer.warnings:
-        yield "warnings: that shop.prices count nothing: missing"
-    for part in answer.ring_parts:
-        outside = iso1328.outside_scope(
-            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
-            study.shop.flank_class,
-        )  # fmt: skip
-        reasons = [*outside]
-        if study.shop.clamp_force_n > 0.0:
-            jaws = study.shop.clamp_jaws
-            reasons += rim_bending.outside_range(jaws, part.bore_mm, part.rim_mm)
-        for reason in reasons:
-            if not any(w.startswith(f"{part.id}: {reason}") for w in answer.warnings):
-                yield f"warnings: {part.id}: {reason}: missing"
-    for ring in answer.rings:
-        allowed = iso1328.profile_total_um(
-            ring.module_mm * ring.teeth, ring.module_mm, study.shop.flank_class, extrapolate=True
-        )
-        told = any(w.startswith(f"{ring.ring_part}: profile: ") for w in answer.warnings)
-        if (ring.profile_error_um or 0.0) > float(allowed) and not told:
-            yield f"warnings: {ring.ring_part}: a profile that its class does not permit: missing"

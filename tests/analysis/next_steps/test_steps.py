@@ -88,7 +88,7 @@ def test_one_head_more_saves_most_of_the_steel(capsys: pytest.CaptureFixture[str
     assert finer.totals is not None
     assert finer.totals.material_kg < 0.6 * material.before
     assert main.main(["solve", str(ARM)]) == 0
-    first = capsys.readouterr().out.splitlines()[:10]
+    first = capsys.readouterr().out.splitlines()[:11]
     assert first[1] == (
         "Proven. Nothing better exists for the wishes in this order: cutters, ring parts, heads, material."
     )

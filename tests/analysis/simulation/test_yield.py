@@ -13,13 +13,15 @@ from ringset.analysis.simulation.monte_carlo import (
     samples_of,
     simulate,
 )
+from ringset.analysis.simulation.pairs import simulate_pairs
 from ringset.cli import main
 from ringset.physics.budget import TERMS
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
-from ringset.reporting.simulation_text import wilson_interval
+from ringset.reporting.simulation_text import wilson_interval, yield_text
 from ringset.schema.loading import load_study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
+from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 
 TABLE = SCENARIOS / "two_joint_table.json"
@@ -201,3 +203,20 @@ def test_many_teeth_get_more_samples() -> None:
         assert samples >= 16 * teeth
         assert samples >= 4096
     assert samples_of(256) == 4096
+
+
+@pytest.mark.parametrize("spread", ["even", "full"])
+def test_pairs_of_rings_stay_within_what_the_worst_case_tells(spread: Spread) -> None:
+    """Two rings that are drawn and turned together differ by less than the worst case of their budgets."""
+    study = load_study((SCENARIOS / "power_loss.json").read_text())
+    answer = solve(study)
+    (pair,) = simulate_pairs(study, answer, 64, 3, spread)
+    told = present(answer.rings[0].electronics.second_ring)
+    assert pair.tolerance_arcsec == told.tolerance_arcsec
+    assert 0.1 < pair.difference_arcsec.max() / present(told.relative_error_arcsec) < 1.0
+    assert pair.within == len(pair.difference_arcsec) == 64
+    text = yield_text([], [], 64, 3, spread, [pair])
+    assert "43 and 42 teeth differ by at most" in text
+    assert "100.00 % name every pitch" in text
+    plain = answer.model_copy(update={"second_rings": []})
+    assert simulate_pairs(study, plain, 16, 3, spread) == []

@@ -1,0 +1,76 @@
+"""What an answer warns of: where a standard's scope, a formula's range or a flank class is left."""
+
+from __future__ import annotations
+
+from ringset.physics import rim_bending
+from ringset.schema.answer import JointRing, RingPart
+from ringset.schema.study import Study
+from ringset.standards import iso1328
+
+
+def answer_warnings(study: Study, rings: list[JointRing], parts: list[RingPart]) -> list[str]:
+    """Return the warnings of an answer; `rings` are all that are made, second rings too."""
+    return [
+        *_warnings(study, parts),
+        *_clamping_warnings(study, parts),
+        *_profile_warnings(rings),
+        *_gap_warnings(rings),
+    ]
+
+
+def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return where ring parts leave the scope of ISO 1328-1:2013."""
+    warnings = []
+    for part in parts:
+        outside = iso1328.outside_scope(
+            part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
+            study.shop.flank_class,
+        )  # fmt: skip
+        warnings += [
+            f"{part.id}: {reason}: outside ISO 1328-1:2013, its tolerance formulas are carried on "
+            f"and "
+            "are no standard values here"
+            for reason in outside
+        ]
+    return warnings
+
+
+def _clamping_warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return which ring parts are too thick for their lobes from clamping to be closely known."""
+    if study.shop.clamp_force_n == 0.0:
+        return []
+    return [
+        f"{part.id}: {reason}"
+        for part in parts
+        for reason in rim_bending.outside_range(study.shop.clamp_jaws, part.bore_mm, part.rim_mm)
+    ]
+
+
+def _profile_warnings(rings: list[JointRing]) -> list[str]:
+    """Return which ring parts have a profile that their class does not permit, because of their cutter."""
+    warnings = {}
+    for ring in rings:
+        permitted = float(
+            iso1328.profile_total_um(
+                ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
+            )
+        )
+        if ring.profile_error_um is not None and ring.profile_error_um > permitted:
+            warnings[ring.ring_part] = (
+                f"{ring.ring_part}: profile: the form of its cutter is off by up to "
+                f"{ring.profile_error_um:.1f} um at {ring.teeth} teeth, class {ring.flank_class} permits "
+                f"{iso1328.round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
+                "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
+            )
+    return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]
+
+
+def _gap_warnings(rings: list[JointRing]) -> list[str]:
+    """Return which rings are read over a gap far from what their module suggests."""
+    low, high = 0.25, 0.7
+    return [
+        f"{ring.label}: the gap of {ring.gap_mm:g} mm is {ring.gap_mm / ring.module_mm:.2f} "
+        "modules; 0.3 to 0.6 is usual (a rule of thumb without source)"
+        for ring in rings
+        if not low <= ring.gap_mm / ring.module_mm <= high
+    ]
