@@ -1,11 +1,12 @@
 """Studies with every input that engineers write down, beside plain loops and a list of every combination.
 
-Run on demand: python -m tests.bench.bench_inputs [studies of each kind, 300 by default [first seed]]. Kinds: everyday
-studies (housings, bores, room, mass and inertia, repeatability, own materials, wires, tooth counts, pitches,
-inches; `tests/support/everyday.py`), whose rings are counted through one by one and rated by the judge; and
-studies with second rings (`tests/support/second_rings.py`), whose pairs are made from rings rated alone. Every
-answer passes the judge, and its values are those of the best of all combinations. What differs is printed
-with its seed.
+Run on demand: python -m tests.bench.bench_inputs [studies of each kind, 300 by default [first seed]].
+
+Kinds: everyday studies (housings, bores, room, mass and inertia, repeatability, own materials, wires, tooth
+counts, pitches, inches; `tests/support/everyday.py`), whose rings are counted through one by one and rated by
+the judge; and studies with second rings (`tests/support/second_rings.py`), whose pairs are made from rings
+rated alone. Every answer passes the judge, and its values are those of the best of all combinations. What
+differs is printed with its seed.
 """
 
 from __future__ import annotations
