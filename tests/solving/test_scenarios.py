@@ -20,6 +20,7 @@ EXPECTED = {
     "impossible_ring_parts": "impossible",
     "impossible_tool_point": "impossible",
     "impossible_wrist": "impossible",
+    "off_the_papers": "proven",
     "power_loss": "proven",
     "priced_arm": "proven",
     "seven_joint_arm": "proven",
