@@ -13,8 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ringset.analysis.alternatives.alternatives import alternatives_of
-from ringset.analysis.alternatives.models import StandingRing
+from ringset.analysis.alternatives.alternatives import alternatives_of, standing_ring
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
 from ringset.analysis.assumptions.outcome import least_margin
 from ringset.analysis.comparison.compare import Entry, compare
@@ -177,8 +176,7 @@ def test_rings_that_scatter_too_much_do_not_stand() -> None:
     data["robots"][0]["tool_point_repeatability_target_um"] = (
         0.9 * answer.tool_points[0].repeatability_um
     )
-    names = list(StandingRing.model_fields)
-    standing = [StandingRing(**{name: getattr(r, name) for name in names}) for r in answer.rings]
+    standing = [standing_ring(ring) for ring in answer.rings]
     with pytest.raises(StudyError, match="tool_point_repeatability_target_um"):
         Neighbourhood(load(data), standing, 1e-6, 0.01)
 

@@ -197,19 +197,24 @@ def test_the_wider_of_ring_and_head_must_fit_along_the_axis() -> None:
         assert short.reasons[0].startswith(f"arm/wrist: axial_room_mm {need - 0.01:g}: the best")
 
 
-def test_a_second_ring_has_a_listed_bore_and_needs_no_tip_limit() -> None:
-    """The judge counts up from the fewest teeth for the partner, and finds the same one."""
-    data = one_joint(tip_min_mm=69.5, second_ring=True)
-    free = solve(load(data)).rings[0].electronics.second_ring
-    study = stated(data, bores_mm=[45.0, 46.0])
+def test_a_second_ring_has_a_listed_bore_and_keeps_the_limits_of_size() -> None:
+    """A pair has one bore, so the list and the tip limit hold for both of its rings."""
+    data = one_joint(second_ring=True, seat_offset_um=2.0, bearing_shift_um=1.0)
+    data["head"] = {"third_harmonic": 0.0005, "residual_offset": 0.001, "stray_field": 0.0002}
+    data["shop"] |= {"modules": [1.0, 1.5], "flank_class": 1}
+    free = solve(load(data))
+    (bore,) = {ring.bore_mm for ring in free.every_ring}
+    tip = min(ring.tip_diameter_mm for ring in free.every_ring)
+    listed = 40.0 if bore > 43.0 else 46.0
+    study = stated(data, bores_mm=[listed], tip_min_mm=tip + 1.0)
     answer = solve(study)
-    listed = answer.rings[0].electronics.second_ring
+    assert answer.status == "proven"
     assert judge(study, answer) == []
-    assert free is not None
-    assert listed is not None
-    assert free.teeth is not None
-    assert listed.teeth is not None
-    assert free.teeth < listed.teeth < answer.rings[0].teeth
+    assert len(answer.every_ring) == 2
+    assert {ring.bore_mm for ring in answer.every_ring} == {listed}
+    assert all(ring.tip_diameter_mm >= tip + 1.0 for ring in answer.every_ring)
+    assert any("bore" in problem for problem in judge(study, free))
+    assert any("tip_min_mm" in problem for problem in judge(study, free))
 
 
 # -- mass and inertia ---------------------------------------------------------------------------------

@@ -128,7 +128,8 @@ def _violations(study: Study, answer: Answer) -> list[str]:
         other = seconds.get(ring.place)
         first, placed = ring is not other, joint if ring is not other else judged_alone(joint)
         problems = list(_not_made(study, placed, ring))
-        if not problems:
+        beside = first and other is not None and any(_not_made(study, judged_alone(joint), other))
+        if not problems and not beside:  # no pair can be sized with a ring that cannot be made
             mine = served[judged_part_key(ring)]
             problems = _checked(study, robot, placed, ring, mine, stated, other, amounts)
         if first and ring.second:
