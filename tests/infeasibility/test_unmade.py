@@ -177,20 +177,24 @@ def test_a_ring_in_mind_is_told_which_of_them_it_breaks(shop: Json, teeth: int, 
 
 
 def test_a_second_ring_has_a_count_that_the_shop_cuts() -> None:
-    row = {"second_ring": True, "tip_min_mm": 68.0}
+    row = {"second_ring": True, "seat_offset_um": 2.0, "bearing_shift_um": 1.0}
+    fine = {"third_harmonic": 0.0005, "residual_offset": 0.001, "stray_field": 0.0002}
 
-    def partner(shop: Json) -> int | None:
-        study = wrist(shop, row)
+    def pair(shop: Json) -> set[int]:
+        data = wrist({"flank_class": 1} | shop, row).model_dump(mode="json", exclude_unset=True)
+        study = load(data | {"head": fine})
         answer = solve(study)
         assert judge(study, answer) == []
-        second = answer.rings[0].electronics.second_ring
-        assert second is not None
-        return second.teeth
+        return {ring.teeth for ring in answer.every_ring}
 
-    assert partner({}) not in (None, 55)  # or the list would not bind
-    assert partner({"teeth_allowed": [55, 67]}) == 55
-    assert partner({"teeth_allowed": [51, 55, 67], "teeth_multiple_of": 1}) == 51
-    assert partner({"teeth_allowed": [66, 68]}) is None
+    free = pair({})
+    assert len(free) == 2
+    listed = {count + 1 for count in free} | {max(free) + 2}
+    found = pair({"teeth_allowed": sorted(listed)})
+    assert len(found) == 2
+    assert found <= listed
+    assert pair({"teeth_allowed": [64, 68]}) == set()  # they share a divisor
+    assert pair({"teeth_multiple_of": 3}) == set()
 
 
 @pytest.mark.parametrize("first", first_fast(range(0, 60, 5), 1))
