@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.standards.pitches import pitch_module_mm
@@ -45,17 +44,6 @@ def judged_making_bounds(shop: Shop, module_mm: float, teeth: int) -> list[Given
         ),
         ("radius of the roots", radius, "shop.wire_diameter_mm", wire, "mm", -1),
     ]  # fmt: skip
-
-
-def judged_shop_makes(shop: Shop, module_mm: float, teeth: int) -> bool:
-    """Say whether the shop can make a toothing at all."""
-    if any(True for _ in judged_tooth_count(shop, teeth)):
-        return False
-    return all(
-        at_most(value, allowed) if sign > 0 else at_least(value, allowed)
-        for _, value, _, allowed, _, sign in judged_making_bounds(shop, module_mm, teeth)
-        if allowed is not None
-    )
 
 
 def _largest_factor(number: int) -> int:
