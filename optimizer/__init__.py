@@ -83,6 +83,7 @@ _HOMES = {
     "table_bytes": "analysis.sweep.sweep:sweep_table_bytes",
     "teeth_for_tip": "analysis.alternatives.single_ring:teeth_for_tip",
     "verify_certificate": "verification.certificate.verify:verify",
+    "with_length_texts": "schema.length_texts:with_length_texts",
 }
 __all__ = sorted(_HOMES)
 

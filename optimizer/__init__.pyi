@@ -56,6 +56,7 @@ from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
 from ringset.schema.field_paths import resolve as find_path
 from ringset.schema.field_paths import resolve as resolve_path
+from ringset.schema.length_texts import with_length_texts as with_length_texts
 from ringset.schema.loading import load_answer as load_answer
 from ringset.schema.loading import load_model as load_model
 from ringset.schema.loading import load_model as load_piece
@@ -139,4 +140,5 @@ __all__ = [
     "table_bytes",
     "teeth_for_tip",
     "verify_certificate",
+    "with_length_texts",
 ]

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Literal
+from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler
+from pydantic_core import CoreSchema
+
+from ringset import with_length_texts
 
 #: How a study, a sweep or a row of one stands.
 State = Literal["queued", "running", "done", "failed", "cancelled"]
@@ -18,9 +21,14 @@ class ResponseModel(BaseModel):
 
 
 class RequestModel(BaseModel):
-    """Base of what comes in: strict and closed."""
+    """Base of what comes in: strict and closed; lengths may be texts with a unit, as in a study."""
 
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Return what pydantic makes of the model, with texts allowed where a length stands."""
+        return with_length_texts(handler(source))
 
 
 def contract_time_text(seconds: float | None) -> str | None:

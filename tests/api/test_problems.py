@@ -246,6 +246,9 @@ def test_one_ring_is_rated_at_once(shared: Running) -> None:
     ring = shared.http.post("/v1/ratings", json=by_tip).json()["ring"]
     assert ring["tip_diameter_mm"] <= 92.5
     assert math.isclose(ring["rim_mm"], 5.0)
+    in_inches = shared.http.post("/v1/ratings", json=rating(bore_mm="2.5 in", module_mm="25.4 DP"))
+    as_numbers = shared.http.post("/v1/ratings", json=rating(bore_mm=63.5, module_mm=1.0))
+    assert in_inches.json() == as_numbers.json()
 
 
 @pytest.mark.parametrize(
