@@ -138,3 +138,15 @@ def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
     """Return the rings in the order in which the study lists robots and joints."""
     by_joint = {(ring.robot, ring.joint): ring for ring in rings}
     return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
+
+
+def no_pair_words(ring: JointRing) -> str:
+    """Return why a ring and its second ring are no pair whatever their errors; empty where they are one."""
+    second = ring.electronics.second_ring
+    if second is None or second.teeth is None:
+        return ""
+    both = f"{ring.teeth} and {second.teeth} teeth"
+    divisor = math.gcd(ring.teeth, second.teeth)
+    if divisor > 1:
+        return f"{both} share the divisor {divisor}"
+    return "" if second.tolerance_arcsec else f"no one cutter of the shop cuts {both}"

@@ -19,7 +19,8 @@ def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
     """Return, by field, what number of each limit every row needs, of size and of all others.
 
     In the unit of the field, one float64 per row. Of a row with a second ring it is what the ring asks that
-    asks more, for limits that both keep.
+    asks more, for limits that both keep. NaN where no value of the limit grants a row: two tooth counts of
+    which a list has neither.
     """
     rows = rated.catalogue
     needs = {**size_needs(study, rows), **rated_needs(study, rated)}
@@ -43,15 +44,21 @@ def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
 def _of_counts(
     study: Study, needs: dict[str, Floats], rows: Catalogue, others: Catalogue, place: Ints
 ) -> None:  # fmt: skip
-    """Let rows need the tooth count of their second ring where it is the one that the shop does not cut.
+    """Let rows need what both of their tooth counts ask of a limit on counts.
 
-    Where the shop cuts neither, no one count added would do: nothing grants it.
+    Multiples: both counts are multiples of just the numbers that their greatest common divisor is one of.
+    Lists: the count that the shop does not cut. Where it cuts neither, no one count added would do: the
+    need is NaN, and nothing grants it.
     """
     has = place >= 0
+    one, other = rows.teeth[has], others.teeth[place[has]]
     first = tooth_counts_kept(study.shop, rows.teeth)
     for field, kept in tooth_counts_kept(study.shop, others.teeth).items():
-        if field in needs and RULE_OF[field].side in ("counts", "multiples"):
-            mine, theirs = first[field][has], kept[place[has]]
-            teeth = np.where(theirs, rows.teeth[has], others.teeth[place[has]]).astype(np.float64)
-            needs[field] = needs[field].copy()
-            needs[field][has] = np.where(mine | theirs, teeth, np.nan)
+        if field not in needs or RULE_OF[field].side not in ("counts", "multiples"):
+            continue
+        mine, theirs = first[field][has], kept[place[has]]
+        asked = np.where(mine | theirs, np.where(theirs, one, other), np.nan)
+        if RULE_OF[field].side == "multiples":
+            asked = np.gcd(one, other).astype(np.float64)
+        needs[field] = needs[field].copy()
+        needs[field][has] = asked

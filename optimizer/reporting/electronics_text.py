@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator
 
 from ringset.schema.answer import Answer, JointRing, RobotElectronics, SecondRing
-from ringset.wording import WIDTH
+from ringset.wording import WIDTH, no_pair_words
 
 
 def electronics_text(answer: Answer) -> str:
@@ -55,18 +56,27 @@ def _second_ring_words(ring: JointRing, second: SecondRing) -> str:
         or second.relative_error_arcsec is None
     ):
         return "second ring: no coprime tooth count fits beside it"
+    part = "" if second.ring_part is None else f" ({second.ring_part})"
+    which = f"second ring of {second.teeth} teeth{part} on the same seat"
+    if why := no_pair_words(ring):
+        return f"{which}: is no pair with this ring, for {why}{_alike(ring.teeth, second.teeth)}{_room(ring)}"
     can = (
         "tells the pitches apart"
         if second.feasible
         else f"cannot tell the pitches apart {_with(ring)}"
     )
-    part = "" if second.ring_part is None else f" ({second.ring_part})"
     return (
-        f"second ring of {second.teeth} teeth{part} on the same seat: {can}; their errors may differ by "
+        f"{which}: {can}; their errors may differ by "
         f"{second.tolerance_arcsec:.4g} arcsec and do by {second.relative_error_arcsec:.4g} at worst, "
         f"{second.tolerance_arcsec - second.relative_error_arcsec:.3g} left, one head on each ring"
         + _room(ring)
     )
+
+
+def _alike(teeth: int, other: int) -> str:
+    """Say at how many places of a turn both rings read the same, where it is more than one."""
+    places = math.gcd(teeth, other)
+    return f", so both read the same at {places} places of a turn" if places > 1 else ""
 
 
 def _room(ring: JointRing) -> str:

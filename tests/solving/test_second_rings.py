@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections import Counter
+from fractions import Fraction
 from math import gcd
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
 from ringset.errors import StudyError
 from ringset.reporting.answer_text import answer_text
+from ringset.reporting.electronics_text import joint_text
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -219,3 +221,33 @@ def test_a_study_in_another_order_gives_the_same_bytes(study: Study, answer: Ans
     data["robots"][0]["joints"].reverse()
     data["shop"]["modules"].reverse()
     assert solve(load(data)).to_json() == answer.to_json()
+
+
+def test_a_second_ring_that_shares_a_divisor_is_told_by_it(study: Study) -> None:
+    """42 and 35 teeth share 7: after a seventh of a turn both rings show the phases they showed before."""
+    robot, joint = find_joint(study, "bend", None)
+    ring, broken = rate_one(study, robot, joint, 1.25, 42, 36.0, 1, 35)
+    shared = "42 and 35 teeth share the divisor 7"
+    said = " ".join(joint_text(ring).split())
+    assert (
+        f"no pair with this ring, for {shared}, so both read the same at 7 places of a turn" in said
+    )
+    assert "may differ by" not in said
+    (fault,) = [fault for fault in broken if fault.startswith("second_ring:")]
+    assert fault.endswith(f", allowed 0 ({shared})")
+    steps = [Fraction(step, 42 * 35) for step in range(42 * 35)]
+    assert len({(42 * turn % 1, 35 * turn % 1) for turn in steps}) == len(steps) // 7
+
+
+def test_coprime_counts_that_one_cutter_does_not_cut_are_told_as_such(study: Study) -> None:
+    robot, joint = find_joint(study, "bend", None)
+    ring, broken = rate_one(study, robot, joint, 1.25, 43, 36.0, 1, 42)
+    assert "may differ by" in joint_text(ring)
+    assert not any("share" in fault for fault in broken)
+    pair = present(ring.electronics.second_ring).model_copy(
+        update={"tolerance_arcsec": 0.0, "feasible": False}
+    )
+    told = ring.electronics.model_copy(update={"second_ring": pair})
+    said = " ".join(joint_text(ring.model_copy(update={"electronics": told})).split())
+    assert "no pair with this ring, for no one cutter of the shop cuts 43 and 42 teeth" in said
+    assert "places of a turn" not in said

@@ -86,6 +86,7 @@ def dropped(study: Study, limits: list[Limit]) -> Study:
         "axial_room_mm": ("joint", None),
         "ring_mass_max_kg": ("joint", None),
         "ring_inertia_max_kg_m2": ("joint", None),
+        "second_ring": ("joint", False),
         "bores_mm": ("joint", None),
         "shop.bores_mm": ("shop", None),
         "tip_min_mm": ("joint", None),

@@ -31,6 +31,7 @@ from ringset.solving.margins import margins
 from ringset.solving.second_rings import second_places, second_ratings
 from ringset.standards.cutters import DISC_SETS, disc_set
 from ringset.standards.racks import RACKS
+from ringset.wording import no_pair_words
 
 #: Bores of single rings are taken to this grid, in mm.
 BORE_GRID_MM = 1e-4
@@ -231,7 +232,12 @@ def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRin
     """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
     screws = face_screws(study.shop, [joint], face_screw_face(study.shop, ring))
     ring = face_screw_hole_cuts(study.shop, ring, screws)
-    return ring, [*_not_on_offer(study, joint, ring), *_broken(ring.margins)]
+    why = no_pair_words(ring)
+    broken = [
+        f"{fault} ({why})" if why and broken_limit_field(fault) == "second_ring" else fault
+        for fault in _broken(ring.margins)
+    ]
+    return ring, [*_not_on_offer(study, joint, ring), *broken]
 
 
 def broken_limit_field(broken: str) -> str:

@@ -112,6 +112,7 @@ class Feasibility:
             if place >= 0
         ]
         needs = np.unique(np.concatenate([np.empty(0), *found]))
+        needs = needs[~np.isnan(needs)]  # what no value grants
         rounded = np.unique([limit.rounded(float(need)) for need in _thinned(needs, limit)])
         return rounded[np.argsort(limit.away(rounded), kind="stable")]
 

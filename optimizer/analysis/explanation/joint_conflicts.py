@@ -41,6 +41,16 @@ def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
     return best
 
 
+def lacks_pairs(world: Universe, blocker: Blocker) -> bool:
+    """Say whether a blocker names the second ring of a joint that has no two rings for it within reach."""
+    if blocker.joint is None or "second_ring" not in {
+        world.limits[number].field for number in blocker.limits
+    }:
+        return False
+    mine = world.joints[blocker.joint].rows
+    return not world.rated.catalogue.partner_teeth()[mine].any()
+
+
 def explain_line_blockers(study: Study) -> list[Blocker]:
     """Return the polling times that no ring could meet."""
     return [

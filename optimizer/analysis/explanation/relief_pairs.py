@@ -273,6 +273,7 @@ def _row_values(
             needs[limit] = (need, beyond)
             share = limit.away(need) / max(abs(limit.given), limit.step)
             asks += np.where(beyond, share, 0.0)
+            rows &= ~(beyond & np.isnan(need))  # what no value grants
         else:
             rows &= ~beyond
     places = np.flatnonzero(rows)

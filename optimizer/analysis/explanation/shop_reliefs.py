@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from ringset.analysis.explanation.joint_conflicts import lacks_pairs
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import catalogue_joints, shop_modules
@@ -31,7 +32,7 @@ def shop_reliefs(
     """Return the nearest module and the coarsest bore step, where either clears all blockers."""
     stuck = [blocker for blocker in blockers if blocker.joint is not None]
     options: list[Iterator[Relief]] = []
-    if any(not blocker.limits for blocker in stuck):
+    if any(not blocker.limits or lacks_pairs(world, blocker) for blocker in stuck):
         options.append(_modules(world.study))
     fields = [{world.limits[number].field for number in blocker.limits} for blocker in stuck]
     if any({"bore_min_mm", "bore_max_mm"} <= names for names in fields):

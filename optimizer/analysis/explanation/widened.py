@@ -15,7 +15,7 @@ from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import size_needs
-from ringset.catalogue.rows import Catalogue
+from ringset.catalogue.rows import NO_SECOND, ROW_COLUMNS, Catalogue
 from ringset.errors import StudyError
 from ringset.rating.pair_needs import every_need
 from ringset.rating.rate import gaps_mm, rate
@@ -105,8 +105,9 @@ def _within_reach(
         near if most_broken.get(index, 0) < ALL_BROKEN else margin
         for index in range(len(catalogue_joints(study)))
     ]
+    stuck = [index for index, most in most_broken.items() if most >= ALL_BROKEN]
     try:
-        rows = _counted(study, catalogue(_widened(study, margin, margins)))
+        rows = _counted(study, _with_lone_rings(_widened(study, margin, margins), stuck))
     except StudyError:
         return None  # even the catalogue refuses so many
     rows = rows.take(_few_broken(study, limits, rows, most_broken))
@@ -147,6 +148,34 @@ def _widened(study: Study, margin: float, of_joints: list[float]) -> Study:
             "head": _wide_head(study.head, study.shop, margin),
         }
     )
+
+
+def _with_lone_rings(wide: Study, stuck: list[int]) -> Catalogue:
+    """Return the catalogue of a widened study, with rings that stand alone for joints that ask a second one.
+
+    Such a ring breaks the limit `second_ring` and no other that it keeps by itself. Without it, dropping that
+    limit would still ask a pair, and limits that only keep pairs out would seem to block the joint alone.
+    Only joints without any ring (`stuck`) have the limit dropped.
+    """
+    rows = catalogue(wide)
+    lone = [index for index in stuck if rows.joints[index].joint.second_ring]
+    if not lone:
+        return rows
+    robots = [
+        robot.model_copy(
+            update={"joints": [j.model_copy(update={"second_ring": False}) for j in robot.joints]}
+        )
+        for robot in wide.robots
+    ]
+    alone = catalogue(wide.model_copy(update={"robots": robots}))
+    alone = alone.take(np.isin(alone.joint, lone))
+    columns = [
+        np.concatenate([getattr(part, name) for part in (rows, alone)]) for name in ROW_COLUMNS
+    ]
+    second = np.concatenate([rows.partner_teeth(), alone.partner_teeth()])
+    columns.append(second if second.any() else NO_SECOND)
+    joined = Catalogue(rows.joints, rows.modules_mm, rows.bore_step_mm, *columns)
+    return joined.take(np.argsort(joined.joint, kind="stable"))
 
 
 def wide_counts(joint: Joint) -> list[int]:
