@@ -89,7 +89,7 @@ def test_one_row_may_hold_two_rings() -> None:
 
 
 def test_no_two_cutters_of_a_set_make_a_pair() -> None:
-    """53 and 55 teeth are coprime, but one cutter of a set of eight ends at 54 teeth, the next begins at 55."""
+    """53 and 55 teeth are coprime, but one cutter of a set ends at 54 teeth, the next begins at 55."""
     data = one_pair(third_harmonic=0.001, noise_ratio=0.0001)
     data["robots"][0]["joints"][0].update(
         bore_min_mm=38.0, bore_max_mm=38.0, tip_min_mm=55.0, tip_max_mm=59.0, seat_offset_um=1.0
