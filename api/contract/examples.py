@@ -78,8 +78,8 @@ _NO_RING: dict[str, Any] = {
         "arm/wrist: bore_min_mm 50 with tip_max_mm 58: at most 2 mm of rim is left (module 0.8, 70 teeth), "
         "shop.rim_min_mm or rim_min_depths asks 3 mm"
     ],
-    "rings": [], "ring_parts": [], "cutters": [], "tool_points": [], "robot_rings": [],
-    "electronics": [], "totals": None,
+    "absolute": [], "rings": [], "second_rings": [], "ring_parts": [], "cutters": [], "tool_points": [],
+    "robot_rings": [], "electronics": [], "totals": None,
     "proof": {
         "stages": [], "material_unit_kg": 0.0, "cost_unit": 0.0, "rings_possible": 0,
         "rows_possible": 0, "rows_searched": 0, "seed": 1, "workers": 1, "repeatable": True,

@@ -10,7 +10,7 @@ from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RULE_OF, rated_needs
 from ringset.rating.pairs import SECOND_KEEPS
-from ringset.rating.rate import rate
+from ringset.rating.rate import rated_seconds
 from ringset.rating.rated import Rated
 from ringset.schema.study import Study
 
@@ -26,7 +26,7 @@ def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
     others, place = second_rows(rows)
     if not len(others):
         return needs
-    second = {**size_needs(study, others), **rated_needs(study, rate(study, others))}
+    second = {**size_needs(study, others), **rated_needs(study, rated_seconds(study, others))}
     has = place >= 0
     for field in (
         {*SECOND_KEEPS, *(rule.field for rule in SIZE_RULES)} & needs.keys() & second.keys()

@@ -78,8 +78,9 @@ def with_second(
     blank = rated.blank_kg.copy()
     has = np.flatnonzero(place >= 0)
     teeth, other = rows.teeth[has], rows.partner_teeth()[has]
-    coprime = np.gcd(teeth, other) == 1
-    tolerance[has] = np.where(coprime, np.pi / (teeth * other) * ARCSEC_PER_RAD, 0.0)
+    # one cutter cuts both: no two of a set are bought for one pair
+    sound = (np.gcd(teeth, other) == 1) & (rated.cutter[has] == second.cutter[place[has]])
+    tolerance[has] = np.where(sound, np.pi / (teeth * other) * ARCSEC_PER_RAD, 0.0)
     error[has] = first_worst[has] + second_worst[place[has]]
     blank[has] += second.blank_kg[place[has]]
     return replace(rated, blank_kg=blank, pair_error_arcsec=error, pair_tolerance_arcsec=tolerance)

@@ -14,6 +14,7 @@ from ringset.physics import geometry, resolution
 from ringset.rating.error_budget import budget_of
 from ringset.rating.limits import rated_checks
 from ringset.rating.pairs import (
+    SECOND_KEEPS,
     asks_pairs,
     first_rings,
     keep_both,
@@ -61,7 +62,7 @@ def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
     rated = replace(_first_rings(study, firsts, gaps).take(back), catalogue=rows)
     worst = worst_alone_arcsec(study, firsts, gaps)[back]
     others, place = second_rows(rows)
-    second = rate(study, others)
+    second = rated_seconds(study, others)
     second_worst = worst_alone_arcsec(study, others, second.gap_mm)
     rated = _checked(study, with_second(rated, worst, second, second_worst, place))
     keep_both(rated, second, place)
@@ -111,6 +112,32 @@ def _first_rings(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
         budget=budget,
         checks={},
     )
+
+
+def rated_seconds(study: Study, others: Catalogue) -> Rated:
+    """Rate second rings (rows as `second_rows` makes them), each at the gap of `second_gaps_mm`."""
+    return rate(study, others, second_gaps_mm(study, others))
+
+
+def second_gaps_mm(study: Study, others: Catalogue) -> Floats:
+    """Return the gap of every second ring, float64 in mm.
+
+    Of a range it is the gap that keeps most of the limits that second rings keep, and of those the one of
+    least worst case, which the tolerance of the pair must hold: no target of the joint bears on it.
+    """
+    choices = [gaps_mm(ref.head) for ref in others.joints]
+    best = np.array([choice[0] for choice in choices])[others.joint]
+    turns = max((len(choice) for choice in choices), default=1)
+    kept, worst = np.full(len(others), -1), np.full(len(others), np.inf)
+    for turn in range(turns) if turns > 1 else ():
+        gap = np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[others.joint]
+        limits = rate(study, others, gap).limits
+        now = np.sum([limits[field] for field in SECOND_KEEPS & limits.keys()], axis=0)
+        error = worst_alone_arcsec(study, others, gap)
+        swap = (now > kept) | ((now == kept) & (error < worst))
+        best, kept = np.where(swap, gap, best), np.where(swap, now, kept)
+        worst = np.where(swap, error, worst)
+    return best
 
 
 def gaps_mm(head: Head) -> Floats:

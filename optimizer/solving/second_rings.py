@@ -11,7 +11,7 @@ from ringset.catalogue.limits import SIZE_RULES
 from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.pairs import SECOND_KEEPS
-from ringset.rating.rate import rate_in_full
+from ringset.rating.rate import rate_in_full, second_gaps_mm
 from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import JointRing, Margin
 from ringset.schema.study import Study
@@ -26,7 +26,8 @@ def second_ratings(study: Study, rows: Catalogue) -> RatedInFull | None:
     others, place = second_rows(rows)
     if not len(others):
         return None
-    rated = rate_in_full(study, others.take(place[place >= 0]))
+    chosen = others.take(place[place >= 0])
+    rated = rate_in_full(study, chosen, second_gaps_mm(study, chosen))
     kept = SECOND_KEEPS | {rule.field for rule in SIZE_RULES}
     return replace(rated, checks={name: c for name, c in rated.checks.items() if name in kept})
 

@@ -70,8 +70,9 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     if (answer.proof.seed, answer.proof.workers) != search:
         yield f"proof: seed and workers are not those of the study, {search}"
     stages, proof = answer.proof.stages, answer.proof
-    for name in ("rings_possible", "rows_searched"):
-        if getattr(proof, name) > proof.rows_possible:
+    pairs = any(joint.second_ring for robot in study.robots for joint in robot.joints)
+    for name, each in (("rings_possible", 2 if pairs else 1), ("rows_searched", 1)):
+        if getattr(proof, name) > each * proof.rows_possible:
             yield f"proof.{name}: {getattr(proof, name)}, more than rows_possible {proof.rows_possible}"
     if answer.status in ("impossible", "undecided"):
         parts = (
