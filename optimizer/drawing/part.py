@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from ringset.drawing.blocks import Row
 from ringset.drawing.views import Holes, Shape
+from ringset.manufacturing.condition import counted_yield, ordered_material
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import Answer, JointRing, RingPart
 from ringset.schema.joint import Joint
@@ -104,6 +105,11 @@ class Part:
     def ring(self) -> JointRing:
         """The part as the first of its joints states it."""
         return self.rings[0]
+
+    @property
+    def ordered_material(self) -> str:
+        """The material as it is ordered, with its treatment where one is stated or counted."""
+        return ordered_material(self.study.shop, self.joints, self.part.tip_diameter_mm)
 
     @property
     def by_disc(self) -> bool:
@@ -291,10 +297,10 @@ def inspection_rows(data: Part) -> list[Row]:
 def sheet_body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
     ring, stuff = data.ring, data.study.shop.ring_material
-    across, treated = transverse_kg_m2(ring), data.study.shop.material_treatment
+    across = transverse_kg_m2(ring)
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),
-        Row("Condition", "", treated or "as delivered", "" if treated else "none asked"),
+        _condition(data),
         Row("Density", "ρ", f"{stuff.density_kg_per_m3:g}", "kg/m³"),
         Row("Mass, finished", "", f"{1e3 * ring.finished_kg:.1f}", "g"),
         Row("Mass, turned blank", "", f"{1e3 * ring.blank_kg:.1f}", "g"),
@@ -302,6 +308,17 @@ def sheet_body_rows(data: Part) -> list[Row]:
         Row("Inertia across the axis", "", figures(1e6 * across), "kg mm²"),
         Row("Pieces for all robots built", "", str(data.part.quantity)),
     ]
+
+
+def _condition(data: Part) -> Row:
+    """Return the treatment to order: stated, or the one whose yield the strength limits took."""
+    shop = data.study.shop
+    if shop.material_treatment is not None:
+        return Row("Condition", "", shop.material_treatment)
+    counted = counted_yield(shop, data.joints, data.part.tip_diameter_mm)
+    if counted is None:
+        return Row("Condition", "", "as delivered", "none asked")
+    return Row("Condition", "", counted.treatment or "as delivered", "its yield counts")
 
 
 def transverse_kg_m2(ring: JointRing) -> float:

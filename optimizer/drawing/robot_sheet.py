@@ -206,12 +206,11 @@ def _lists(
         for one in part.extra.screws
         if one.robot == robot.name and one.joint in {ring.joint for ring in rings}
     ]
-    shop = mine[0].study.shop
     totals = [
         Row("Ring parts / rings", "", f"{len(mine)} / {len(rings)}"),
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
-        Row("Material", "", shop.ordered_material),
+        *(Row("Material", "", text) for text in dict.fromkeys(p.ordered_material for p in mine)),
         *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]

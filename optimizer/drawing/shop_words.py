@@ -226,11 +226,12 @@ def _um(value: float) -> str:
 
 
 def _screws(screws: ScrewData) -> str:
+    by = "by its material: common practice, no source" if screws.engagement_known else "assumed"
     length = "longer than any listed" if screws.length_mm is None else f"x {screws.length_mm:g}"
     return (
         f"{screws.count} screws {screws.size} {length} (ISO 4762, 8.8) through the face, heads on the face "
         f"away from the hub, thread in the hub at least {screws.thread_mm:g} mm deep (as far as they come; "
-        f"{screws.engaged_mm:g} mm hold, by its material: common practice, no source), preload "
+        f"{screws.engaged_mm:g} mm hold, {by}), preload "
         f"{screws.preload_n / 1e3:.2f} kN each, tightened with about "
         f"{screws.tightening_nm:.2g} N m (dry, k = 0.2), carry {screws.torque_nm:.1f} N m by "
         "friction"

@@ -31,7 +31,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "bore_mm": _plain(data.part.bore_mm),
             "bore_zone": data.part.bore_zone,
             "face_width_mm": data.part.face_width_mm,
-            "material": data.study.shop.ordered_material,
+            "material": data.ordered_material,
             "cutter": data.part.cutter or "wire erosion",
             "screws": order_text(data.extra.screws),
             "stock": data.extra.stock,

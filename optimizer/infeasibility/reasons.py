@@ -216,21 +216,20 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     if name == "second_ring":
         return _nearest_pair(pool)
     ref = rows.joints[int(rows.joint[0])]
-    if rule.best:
-        value, unit = rule.needed(study, pool), rule.best
-        allowed = rule.number(study, ref)
+    sign = rule.sign
+    if rule.best or (rule.need is not None and name not in ACCURACY_TARGETS):
+        value, unit = rule.needed(study, pool), rule.best or rule.unit
+        allowed, sign = rule.number(study, ref), 1 if rule.side == "at most" else -1
     else:
         (check,) = checked_size_limits(study, rows, pool, [rule]).values()
         value, unit, allowed = check.value, check.unit, check.allowed[0]
     note = ""
     if name in ACCURACY_TARGETS:
         allowed, note = rule.number(study, ref), study.target.reserve_words
-    best = int(np.argmin(rule.sign * value))
+    best = int(np.argmin(sign * value))
     reached = float(value[best]) + 0.0  # no minus before a zero
-    return (
-        f"{name} {allowed:g}{note}: the best that can be reached is {reached:.5g} {unit} "
-        f"({_ring_text(rows, best)})"
-    )
+    told = f"{reached:.5g} {unit}".rstrip()
+    return f"{name} {allowed:g}{note}: the best that can be reached is {told} ({_ring_text(rows, best)})"
 
 
 def _nearest_pair(pool: Rated) -> str:

@@ -28,7 +28,12 @@ from ringset.solving.face_screws import (
 )
 from ringset.standards import iso286, iso2768, yield_strength
 from ringset.standards.materials import Material
-from ringset.standards.screws import engagement_mm, listed_length_mm, screw
+from ringset.standards.screws import (
+    engagement_mm,
+    listed_length_mm,
+    longest_engagement_mm,
+    screw,
+)
 
 #: Above this a ring of steel may lose hardness when it is heated to be joined. Unnamed: from memory.
 HOTTEST_C = 300.0
@@ -61,7 +66,9 @@ class ScrewData:
     The heads bear on the face away from the hub. `length_mm` is the shortest listed one that reaches
     through the ring and `engaged_mm` into the thread of the hub; None where none is long enough. Its end
     comes as deep as `thread_mm` through the narrowest ring that the general tolerance allows: the thread
-    must go that far, else the screw meets its end before it clamps.
+    must go that far, else the screw meets its end before it clamps. Nobody knows what a material of the
+    user's own needs: `engagement_known` is then false, and `engaged_mm` the longest that any material of
+    the table needs.
     """
 
     size: str
@@ -70,6 +77,7 @@ class ScrewData:
     hole_mm: float
     hub: str
     engaged_mm: float
+    engagement_known: bool
     thread_mm: float
     length_mm: float | None
     wall_to_bore_mm: float
@@ -292,10 +300,11 @@ def _screw_data(
     inside, outside = face_bolting.walls_mm(
         bodies.bore_mm, bodies.root_mm, screws.circle_mm, screws.hole_mm
     )
-    preload, engaged = (
-        face_screw_preload_n(shop, screws.size),
-        engagement_mm(screws.size, bodies.hub.key),
+    known = bodies.hub.key not in shop.materials
+    engaged = (
+        engagement_mm(screws.size, bodies.hub.key) if known else longest_engagement_mm(screws.size)
     )
+    preload = face_screw_preload_n(shop, screws.size)
     tightening = face_bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
     width = joint.face_width_mm
     length = listed_length_mm(screws.size, width + engaged)
@@ -307,6 +316,7 @@ def _screw_data(
         hole_mm=screws.hole_mm,
         hub=bodies.hub.title,
         engaged_mm=engaged,
+        engagement_known=known,
         thread_mm=engaged if length is None else round(length - narrowest, 6),
         length_mm=length,
         wall_to_bore_mm=float(inside),
@@ -350,6 +360,11 @@ def _notes(
         )
         rim = (bodies.root_mm - bodies.bore_mm) / 2.0
         notes.append(f"no screws fit the rim of {rim:.2f} mm; {smallest.size} needs {needed:.2f}")
+    if joint.fastening == "screws" and screws is not None and not screws.engagement_known:
+        notes.append(
+            f"no length of thread is known for {screws.hub}: the {screws.engaged_mm:g} mm are the "
+            "longest that any material of the table needs; show that they hold"
+        )
     held: list[tuple[str, Material, float]] = [
         ("ring", study.shop.ring_material, bodies.tip_mm + study.shop.diameter_allowance_mm)
     ]

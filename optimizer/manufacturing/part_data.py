@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.catalogue.limits import least_rim_mm
+from ringset.manufacturing.condition import condition_notes, ordered_material
 from ringset.manufacturing.inspection import InspectionData, inspection_data
 from ringset.manufacturing.mounting import MountingData, mounting_data
 from ringset.physics import machining as making
@@ -129,8 +130,9 @@ def ring_shop_data(
         for joint, ring in zip(served, rings, strict=True)
     )
     notes: list[str] = []
-    made = _making(study, rings[0], cutter, notes)
+    made = _making(study, rings[0], served, cutter, notes)
     accepted = inspection_data(study, rings[0], served, notes)
+    notes += condition_notes(study.shop, served, part.tip_diameter_mm)
     notes += _own_materials(study.shop, served)
     notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
     checks = [*_making_checks(study, rings[0], made)]
@@ -157,7 +159,9 @@ def _own_materials(shop: Shop, joints: list[Joint]) -> list[str]:
     ]
 
 
-def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str]) -> MakingData:
+def _making(
+    study: Study, ring: JointRing, served: list[Joint], cutter: str | None, notes: list[str]
+) -> MakingData:
     shop, steel = study.shop, study.shop.ring_material
     m, z = ring.module_mm, ring.teeth
     rack = rack_of(shop, m)
@@ -173,7 +177,7 @@ def _making(study: Study, ring: JointRing, cutter: str | None, notes: list[str])
     )
     blank = _blank(study, ring, notes)
     return MakingData(
-        material=shop.ordered_material,
+        material=ordered_material(shop, served, ring.tip_diameter_mm),
         least_blank=_allowances(shop).needed(
             ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
         ),

@@ -126,10 +126,12 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
     _joint(
         "unpowered_speed_rpm", "turned at {} rpm without power", "at least", 0.1, "rpm",
         head_checks.rated_unpowered_rpm, listed=1,
+        bound=lambda _, ref: None if ref.head.never_counts else ref.joint.unpowered_speed_rpm,
     ),
     _head(
         "backup_counter_bits", "back-up counter of {} bits", "at most", 1.0, "bits",
         head_checks.rated_counter_bits,
+        bound=lambda _, ref: None if ref.head.never_counts else ref.head.backup_counter_bits,
     ),
     _shop(
         "screw_sizes", "room for a screw", "kept", 1.0, "",

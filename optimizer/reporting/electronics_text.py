@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterator
+from decimal import ROUND_DOWN, Context
 
+from ringset.physics.limit_rule import ALLOWANCE
 from ringset.schema.answer import Answer, JointRing, RobotElectronics, SecondRing
 from ringset.wording import WIDTH, no_pair_words
 
@@ -41,7 +43,9 @@ def _joint_words(ring: JointRing) -> Iterator[str]:
         yield f"counts pitches without power below {e.unpowered_speed_max_rpm:.4g} rpm"
     if e.counter_bits_needed is not None:
         yield f"pitch counter of {e.counter_bits_needed} bits"
-    if e.backup_current_ua is not None:
+    if e.backup_current_ua == 0.0:
+        yield "draws nothing from a battery, so counts no pitches without power"
+    elif e.backup_current_ua is not None:
         yield f"back-up current {e.backup_current_ua:.3g} uA"
     if e.reply_bytes is not None and e.line_time_us is not None:
         yield f"reply of {e.reply_bytes} bytes, {e.line_time_us:.4g} us on the line"
@@ -90,12 +94,21 @@ def _with(ring: JointRing) -> str:
     return f"with flank class {ring.flank_class}"
 
 
+def _no_longer(years: float) -> str:
+    """Return a life with three digits, rounded down so that it never reads longer than it is.
+
+    One within the tolerance of limits (`physics/limit_rule.py`) of the next value counts as that.
+    """
+    down = Context(prec=3, rounding=ROUND_DOWN)
+    return f"{float(down.create_decimal_from_float(years * (1.0 + ALLOWANCE))):.3g}"
+
+
 def _robot_words(piece: RobotElectronics) -> Iterator[str]:
     if piece.battery_life_years is not None:
         wanted = piece.battery_life_min_years
         asked = "" if wanted is None else f", asked {wanted:g}"
         yield (
-            f"battery lasts {piece.battery_life_years:.3g} years{asked}, "
+            f"battery lasts {_no_longer(piece.battery_life_years)} years{asked}, "
             f"{piece.battery_current_ua:.4g} uA on average"
         )
     if piece.cycle_us is not None:

@@ -2,7 +2,8 @@
 
 One ring with one periodic track is absolute only inside one pitch. Two things tell the rest:
 
-- "counter": the head of the joint states `backup_polling_ms`, `backup_counter_bits` and `backup_current_ua`,
+- "counter": the head of the joint states `backup_polling_ms`, `backup_counter_bits` and `backup_current_ua`
+  (above 0, for a head that draws nothing from the battery counts nothing without power),
   its robot states a `battery`, the counter has the bits that `turns_range` needs, and the joint turns no
   faster without power than the head can count (`unpowered_speed_rpm`, where it is stated). The head then
   counts pitches while there is no power. It knows the turn too. Whatever empties the battery, or turns the

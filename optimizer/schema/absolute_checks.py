@@ -12,7 +12,8 @@ from ringset.schema.study import Study
 def absolute_faults(study: Study) -> Iterator[Fault]:
     """Yield what a demand on a joint's place after power loss takes and the study does not state.
 
-    A counter takes the battery of the robot, of the head its back-up polling and counter, and how fast the
+    A counter takes the battery of the robot, of the head its back-up polling and counter and that it draws
+    a current from the battery (0: it counts nothing without power), and how fast the
     joint turns without power; the limits on these then hold in every answer. A second ring takes
     `second_ring`, and a range of one turn, for two rings do not tell turns apart.
     """
@@ -33,6 +34,8 @@ def absolute_faults(study: Study) -> Iterator[Fault]:
                 ):
                     if value is None:
                         yield Fault(field, "nothing", f"a value {needs}")
+                if head.never_counts:
+                    yield Fault(f"{name}.backup_current_ua", "0", f"more than 0 {needs}")
             if joint.absolute == "second_ring":
                 if not joint.second_ring:
                     yield Fault(f"{path}.second_ring", "false", f"true {needs}")

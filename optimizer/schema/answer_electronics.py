@@ -42,10 +42,12 @@ class JointElectronics(AnswerModel):
         description="Share of the amplitude lost behind bandwidth_hz at speed_max_rpm."
     )
     unpowered_speed_max_rpm: Amount | None = Field(
-        description="Speed up to which backup_polling_ms misses no pitch."
+        description="Speed up to which backup_polling_ms misses no pitch; null too for a head that draws "
+        "no current from the battery, for it counts none."
     )
     counter_bits_needed: Annotated[int, Field(ge=0, le=64)] | None = Field(
-        description="Bits that count the pitches of turns_range."
+        description="Bits that count the pitches of turns_range; null too for a head that draws no current "
+        "from the battery."
     )
     backup_current_ua: Amount | None = Field(
         description="Current of all heads without power, that of a second ring too."

@@ -292,6 +292,14 @@ def _electronics_faults(study: Study) -> Iterator[Fault]:
             if life >= longest:
                 allowed = f"less than {longest:g} (usable_share over self_discharge_per_year)"
                 yield Fault(f"{path}.battery.life_min_years", f"{life:g}", allowed)
+        if battery is not None and battery.self_discharge_per_year == 0.0:
+            refs = [
+                study.heads.get(joint.head, study.head) if joint.head else study.head
+                for joint in robot.joints
+            ]
+            if all(head.never_counts for head in refs):
+                allowed = "more than 0, for no head of the robot draws from its battery"
+                yield Fault(f"{path}.battery.self_discharge_per_year", "0", allowed)
         for j, joint in enumerate(robot.joints):
             if joint.head is not None and joint.head not in study.heads:
                 continue  # a fault already
@@ -301,21 +309,28 @@ def _electronics_faults(study: Study) -> Iterator[Fault]:
             head = study.head_of(joint)
             name = "head" if joint.head is None else f"heads.{joint.head}"
             where = f"which reads {path}.joints[{j}]"
-            for asks, field, limit in (
-                (battery is not None, "backup_current_ua", f"{path}.battery"),
+            for asks, field, limit, words in (
                 (
-                    joint.unpowered_speed_rpm is not None,
+                    battery is not None,
+                    "backup_current_ua",
+                    f"{path}.battery",
+                    "a value, 0 for a head that draws nothing from it",
+                ),
+                (
+                    joint.unpowered_speed_rpm is not None and not head.never_counts,
                     "backup_polling_ms",
                     f"{path}.joints[{j}].unpowered_speed_rpm",
+                    "a value",
                 ),
                 (
                     study.target.lag_max_arcsec is not None,
                     "bandwidth_hz",
                     "target.lag_max_arcsec",
+                    "a value",
                 ),
             ):
                 if asks and getattr(head, field) is None and f"{name}.{field}" not in missing:
                     missing.add(f"{name}.{field}")
                     yield Fault(
-                        f"{name}.{field}", "nothing", f"a value ({limit} needs it, {where})"
+                        f"{name}.{field}", "nothing", f"{words} ({limit} needs it, {where})"
                     )

@@ -273,11 +273,17 @@ class Head(StudyModel):
         default=None,
         description="Bits of the counter that counts pitches without power; no limit by default.",
     )
-    backup_current_ua: Annotated[float, Field(gt=0.0, le=1e6)] | None = Field(
+    backup_current_ua: Annotated[float, Field(ge=0.0, le=1e6)] | None = Field(
         default=None,
         description="Current of one head from the robot's battery while without power; a battery "
-        "needs it, none by default.",
+        "needs it, none by default. 0: the head draws nothing from it and counts no pitches without "
+        "power; what the head states of counting, and unpowered_speed_rpm, then ask nothing.",
     )
+
+    @property
+    def never_counts(self) -> bool:
+        """Whether the head is stated to draw nothing from a battery: it counts no pitches without power."""
+        return self.backup_current_ua == 0.0
 
     @property
     def narrowest_gap_mm(self) -> float:

@@ -26,9 +26,9 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     if head.bandwidth_hz is not None:
         behind = float(latency.low_pass_lag_arcsec(teeth, joint.speed_max_rpm, head.bandwidth_hz))
         loss = float(latency.low_pass_loss(rate_hz, head.bandwidth_hz))
-    if head.backup_polling_ms is not None:
+    if head.backup_polling_ms is not None and not head.never_counts:
         fastest = float(battery_backup.fastest_unpowered_rpm(head.backup_polling_ms, teeth))
-    if head.backup_counter_bits is not None:
+    if head.backup_counter_bits is not None and not head.never_counts:
         bits = int(battery_backup.counter_bits(teeth, joint.turns_range))
     if ref.robot.line is not None:
         reply, line_us = robot_polling_times(ref)
@@ -55,7 +55,8 @@ def joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
     ref = rows.joints[int(rows.joint[row])]
     asked, bits = ref.joint.unpowered_speed_rpm, ref.head.backup_counter_bits
     counted, needed = told.unpowered_speed_max_rpm, told.counter_bits_needed
-    counter = ref.robot.battery is not None and ref.head.backup_current_ua is not None
+    # a head that draws nothing has nothing to count with
+    counter = ref.robot.battery is not None and bool(ref.head.backup_current_ua)
     counter &= counted is not None and (asked is None or bool(at_least(counted, asked)))
     counter &= bits is not None and needed is not None and bool(at_most(needed, bits))
     second = told.second_ring is not None and told.second_ring.feasible

@@ -53,6 +53,17 @@ def engagement_mm(size: str, hub: str) -> float:
         raise ValueError(unknown_standard_name("hub material", hub, _ENGAGEMENT)) from None
 
 
+def longest_engagement_mm(size: str) -> float:
+    """Return the longest least length of thread that the table asks in a hub of any material.
+
+    For hubs of which it has no row: common practice, no source, and no statement on their strength.
+
+    >>> longest_engagement_mm("M4")
+    8.0
+    """
+    return screw(size).thread_mm * max(_ENGAGEMENT.values())
+
+
 def listed_length_mm(size: str, least_mm: float) -> float | None:
     """Return the shortest listed length of a screw that is `least_mm` or more; None above the longest.
 

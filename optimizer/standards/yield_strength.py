@@ -102,6 +102,21 @@ def yield_or_zero_mpa(
     return np.where(np.isfinite(found), found, 0.0)
 
 
+def weakest_row(
+    steel: Material | str, size_mm: float, treatment: str | None = None, form: Form = "bar"
+) -> YieldRow | None:
+    """Return the row whose yield `yield_or_zero_mpa` takes at a size [mm]; None for a size without data.
+
+    Of treatments that are equally weak it is the first by name. ValueError as there.
+
+    >>> row = weakest_row("c45", 40.0)
+    >>> row.treatment, row.yield_mpa == float(yield_or_zero_mpa("c45", 40.0))
+    ('+N', True)
+    """
+    held = [row for row in _chosen(steel, treatment, form) if row.over_mm < size_mm <= row.upto_mm]
+    return min(held, key=lambda row: row.yield_mpa, default=None)
+
+
 def _chosen(steel: Material | str, treatment: str | None, form: Form) -> list[YieldRow]:
     rows = yield_rows(steel, form)
     if treatment is None:

@@ -205,8 +205,8 @@ def test_an_absurd_bore_is_named_and_does_not_stop_the_judge(bore: float) -> Non
     ("data", "words"),
     [
         (one(**PRESSED, slip_safety_min=900.0), "slip_safety_min 900: the best that can be reached"),
-        (one(**PRESSED, stress_safety_min=50.0), "stress_safety_min 0.02: the best"),
-        (one(burst_safety_min=900.0, speed_max_rpm=900.0), "burst_safety_min 810000: the best"),
+        (one(**PRESSED, stress_safety_min=50.0), "stress_safety_min 50: the best"),
+        (one(burst_safety_min=900.0, speed_max_rpm=900.0), "burst_safety_min 900: the best"),
         (one({"screw_sizes": ["M10"]}, fastening="screws"), "shop.screw_sizes 16: the best"),
         (
             one({"screw_sizes": ["M2"]}, fastening="screws", acceleration_max_rad_s2=1e6,
@@ -221,6 +221,17 @@ def test_an_impossible_limit_is_named_with_the_best_that_can_be_reached(
     found = solve(load(data))
     assert found.status == "impossible"
     assert any(words in reason for reason in found.reasons), found.reasons
+
+
+@pytest.mark.parametrize("name", ["stress_safety_min", "burst_safety_min"])
+def test_the_best_that_is_named_can_be_stated_and_a_little_more_cannot(name: str) -> None:
+    """The reason speaks in the terms of the field: what it names is what the study may ask."""
+    fields: Json = PRESSED if name == "stress_safety_min" else {"speed_max_rpm": 900.0}
+    (reason,) = solve(load(one(None, **fields, **{name: 900.0}))).reasons
+    best = float(reason.partition("the best that can be reached is ")[2].split(" ")[0])
+    assert 1.0 < best < 900.0
+    assert solve(load(one(None, **fields, **{name: best * (1.0 - 1e-4)}))).status == "proven"
+    assert solve(load(one(None, **fields, **{name: best * (1.0 + 1e-4)}))).status == "impossible"
 
 
 # -- bad input -------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from ringset.physics import battery_backup, latency, resolution, serial_line
 from ringset.physics.limit_rule import at_least, at_most
 from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
+from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.verification.judge.agreement import number_differs
@@ -25,7 +26,8 @@ def head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: float) -> l
     teeth, rpm = ring.teeth, joint.speed_max_rpm
     needed = teeth * rpm / 60.0 * head.samples_per_tooth_min
     behind = _lag_arcsec(teeth, rpm, head.bandwidth_hz)
-    turned = joint.unpowered_speed_rpm
+    counts = _may_count(head)
+    turned = joint.unpowered_speed_rpm if counts else None
     bits = _bits(teeth, joint.turns_range)
     return [
         ("room for a head", _arc_mm(joint, ring, tip_mm), "head.width_mm", head.width_mm, "mm", -1),
@@ -43,7 +45,7 @@ def head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: float) -> l
             "counter bits needed",
             bits,
             "head.backup_counter_bits",
-            head.backup_counter_bits,
+            head.backup_counter_bits if counts else None,
             "bits",
             1,
         ),
@@ -65,6 +67,11 @@ def _lag_arcsec(teeth: int, rpm: float, corner_hz: float | None) -> float | None
 
 def _countable_rpm(teeth: int, polling_ms: float | None) -> float | None:
     return None if polling_ms is None else 60.0 / (2.0 * teeth * polling_ms * 1e-3)
+
+
+def _may_count(head: Head) -> bool:
+    """Say whether a head may count pitches without power: not if it is stated to draw no current for it."""
+    return head.backup_current_ua is None or head.backup_current_ua > 0.0
 
 
 def _bits(teeth: int, turns: float) -> int:
@@ -91,9 +98,13 @@ def judge_ring_electronics(
         "signal_loss_share": None
         if corner is None
         else float(latency.low_pass_loss(rate_hz, corner)),
-        "unpowered_speed_max_rpm": _countable_rpm(teeth, head.backup_polling_ms),
+        "unpowered_speed_max_rpm": (
+            _countable_rpm(teeth, head.backup_polling_ms) if _may_count(head) else None
+        ),
         "counter_bits_needed": (
-            None if head.backup_counter_bits is None else _bits(teeth, joint.turns_range)
+            None
+            if head.backup_counter_bits is None or not _may_count(head)
+            else _bits(teeth, joint.turns_range)
         ),
         "backup_current_ua": None
         if current is None
@@ -117,7 +128,7 @@ def _place(
     `told` is what the answer says of a second ring, which is checked elsewhere.
     """
     head = study.head_of(joint)
-    counts = robot.battery is not None
+    counts = robot.battery is not None and _may_count(head)
     for name in ("backup_polling_ms", "backup_counter_bits", "backup_current_ua"):
         counts = counts and getattr(head, name) is not None
     if counts:
