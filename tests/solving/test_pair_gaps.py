@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
+from ringset.errors import StudyError
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.narrow import present
@@ -101,6 +102,22 @@ def test_no_two_cutters_of_a_set_make_a_pair() -> None:
         ring, broken = rate_one(study, robot, joint, 1.0, 55, 38.0, 1, second)
         assert present(ring.electronics.second_ring).feasible == sound
         assert any(fault.startswith("second_ring") for fault in broken) != sound
+
+
+def test_a_shop_that_does_not_cut_the_second_ring_is_told_of_it() -> None:
+    data = one_pair()
+    data["shop"].update(modules=[1.0], teeth_allowed=[57, 58, 60])
+    study = load(data)
+    robot, joint = find_joint(study, "swing", None)
+    _, broken = rate_one(study, robot, joint, 1.0, 57, 40.0, 1, 59)
+    assert any("59 teeth (second ring)" in fault for fault in broken)
+    data["shop"] = {"modules": [1.0], "cutting": "disc_8", "rack": "stub", "profile_shift": 0.3}
+    data["shop"]["bore_step_mm"] = 1.0
+    data["robots"][0]["joints"][0].update(bore_min_mm=5.0, bore_max_mm=5.0)
+    study = load(data)
+    robot, joint = find_joint(study, "swing", None)
+    with pytest.raises(StudyError, match="second_teeth: given 9; allowed: 12 or more"):
+        rate_one(study, robot, joint, 1.0, 13, 5.0, 1, 9)
 
 
 @pytest.mark.parametrize("gap", [0.3])

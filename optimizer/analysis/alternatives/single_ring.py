@@ -140,8 +140,8 @@ def rate_single_rings(
     return found
 
 
-def _form_faults(shop: Shop, teeth: int) -> list[Fault]:
-    """Return that no cutter of the shop's set has a form for so few teeth."""
+def _form_faults(shop: Shop, teeth: int, field: str = "teeth") -> list[Fault]:
+    """Return that no cutter of the shop's set has a form for so few teeth, which stand in `field`."""
     if shop.cutting not in DISC_SETS:
         return []
     fewest = disc_set(shop.cutting)[0][0]
@@ -151,7 +151,7 @@ def _form_faults(shop: Shop, teeth: int) -> list[Fault]:
         f"{fewest} or more, whose pitch circle the flank of a cutter of {shop.cutting} reaches with "
         f"shop.profile_shift {shop.profile_shift:g}"
     )
-    return [Fault("teeth", str(teeth), allowed)]
+    return [Fault(field, str(teeth), allowed)]
 
 
 def _faults(shop: Shop, one: Asked) -> list[Fault]:
@@ -187,7 +187,7 @@ def _second_faults(shop: Shop, one: Asked, least: float) -> list[Fault]:
         one.module_mm, one.second_teeth, rack.dedendum, shop.profile_shift
     )
     if least <= one.second_teeth <= TEETH_MAX and one.bore_mm < float(root):
-        return []
+        return _form_faults(shop, one.second_teeth, "second_teeth")
     fewest = max(least, (one.bore_mm / one.module_mm) + 2.0 * (rack.dedendum - shop.profile_shift))
     allowed = f"{math.floor(fewest) + 1} (its root is then above the bore) to {TEETH_MAX}"
     return [Fault("second_teeth", str(one.second_teeth), allowed)]
@@ -259,9 +259,12 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
         abs(ring.bore_mm - one) < BORE_GRID_MM / 10.0 for one in listed
     ):
         faults.append(f"{field}: {ring.bore_mm:g} mm is not among them")
+    told = ring.electronics.second_ring
+    counts = [(ring.teeth, ""), *([(told.teeth, " (second ring)")] if told and told.teeth else [])]
     faults += [
-        f"{field}: {ring.teeth} teeth; {near} is the nearest count that the shop cuts"
-        for field, near in teeth_not_cut(study.shop, ring.teeth)
+        f"{field}: {teeth} teeth{which}; {near} is the nearest count that the shop cuts"
+        for teeth, which in counts
+        for field, near in teeth_not_cut(study.shop, teeth)
     ]
     if not joint_allows_heads(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
