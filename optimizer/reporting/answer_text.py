@@ -18,6 +18,7 @@ from ringset.wording import (
     TERM_WORDS,
     basis_words,
     count,
+    count_in_words,
     coverage_of,
     in_study_order,
     module_words,
@@ -92,7 +93,7 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
-        lines += [wrap_text(text, "") for text in answer.absolute]
+        lines += [wrap_text(text, "") for text in [*answer.absolute, *_taken_by_seconds(answer)]]
     if answer.reserve_percent:
         text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
         text += "repeatability and tool points; not resolution and lag)."
@@ -159,6 +160,18 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
         for r in rings
     ]  # fmt: skip
     return "Making and mounting (mm)\n" + text_table(heads, rows)
+
+
+def _taken_by_seconds(answer: Answer) -> list[str]:
+    """Return what second rings take of heads, material and ring parts, over all robots built."""
+    if not answer.second_rings:
+        return []
+    built = {point.robot: point.count for point in answer.tool_points}
+    heads = sum(built[ring.robot] for ring in answer.second_rings)
+    blanks = sum(built[ring.robot] * ring.blank_kg for ring in answer.second_rings)
+    own = {r.ring_part for r in answer.second_rings} - {r.ring_part for r in answer.rings}
+    taken = f"{count(heads, 'head')}, {blanks:.4g} kg of blanks and {count_in_words(len(own), 'ring part')}"
+    return [f"Of these totals second rings alone take {taken}."]
 
 
 def _second_table(answer: Answer) -> str:

@@ -148,6 +148,15 @@ def poor(study: Study) -> Json:
     return data
 
 
+def test_the_first_lines_tell_what_second_rings_take(study: Study, answer: Answer) -> None:
+    """One joint has one: its head and blank, and no ring part, for another joint has the same ring."""
+    (second,) = answer.second_rings
+    taken = f"second rings alone take 1 head, {second.blank_kg:.4g} kg of blanks and no ring parts."
+    assert taken in " ".join(answer_text(study, answer, {}).split("Rings (mm")[0].split())
+    none = answer.model_copy(update={"second_rings": []})
+    assert "second rings alone" not in answer_text(study, none, {})
+
+
 def test_pairs_that_miss_the_tolerance_are_a_reason_with_both_numbers(study: Study) -> None:
     found = solve(load(poor(study)))
     assert found.status == "impossible"

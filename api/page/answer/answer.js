@@ -42,7 +42,7 @@ export function showAnswer(job, shown, stands, again) {
       ),
     ),
   );
-  const places = placeWords(shown?.answer);
+  const places = [...placeWords(shown?.answer), ...takenBySeconds(shown?.answer)];
   fill(
     byId("absolute"),
     places.map((text) => el("li", {}, text)),
@@ -76,6 +76,18 @@ function placeWords(answer) {
       words: t(key, { rpm: Number.isFinite(rpm) ? sig(rpm, 4) : "–" }),
     });
   });
+}
+
+/** Return what second rings take of heads, material and ring parts, over all robots built. */
+function takenBySeconds(answer) {
+  const seconds = answer?.second_rings ?? [];
+  if (!seconds.length) return [];
+  const built = Object.fromEntries(answer.tool_points.map((point) => [point.robot, point.count]));
+  const firsts = new Set(answer.rings.map((ring) => ring.ring_part));
+  const own = new Set(seconds.map((ring) => ring.ring_part).filter((part) => !firsts.has(part)));
+  const heads = seconds.reduce((sum, ring) => sum + built[ring.robot], 0);
+  const kg = seconds.reduce((sum, ring) => sum + built[ring.robot] * ring.blank_kg, 0);
+  return [t("place.seconds", { heads, kg: sig(kg, 4), parts: own.size })];
 }
 
 /** Return the key of the words for one ring's joint after a power loss. */
