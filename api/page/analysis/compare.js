@@ -8,7 +8,19 @@ import { fieldWords } from "../study/words.js";
 const kept = [];
 const MOST = 10;
 /** What may differ while the ring and its heads are the same. */
-const SETTINGS = ["second_teeth", "absolute_by", "gap_mm", "head_angles_deg", "target_arcsec", "expanded_arcsec", "worst_case_arcsec"];
+const SETTINGS = [
+  "profile_error_um",
+  "gap_mm",
+  "head_angles_deg",
+  "target_arcsec",
+  "repeatability_target_arcsec",
+  "second_teeth",
+  "absolute_by",
+  "expanded_arcsec",
+  "worst_case_arcsec",
+  "repeatability_expanded_arcsec",
+  "repeatability_worst_case_arcsec",
+];
 let comparison = null;
 let told = () => {};
 
