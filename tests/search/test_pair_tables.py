@@ -10,38 +10,16 @@ import pytest
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import TableRows
 from ringset.reduction.units import Units, units_of
-from ringset.search import lexicographic as searching
-from ringset.search import one_wish as staging
-from ringset.search.exact import improvement
-from tests.support.answered import Route, proven_best
+from tests.support.answered import Route, ways_of_tables
 from tests.support.pair_tables import paired_table
+from tests.support.routes import as_it_is, unimproved, unlisted, unreduced
 from tests.support.tables import listed, random_ceilings, random_order
 from tests.support.tuned import tune
-
-
-def as_it_is(patch: pytest.MonkeyPatch) -> None:
-    """Change nothing."""
 
 
 def large(patch: pytest.MonkeyPatch) -> None:
     """Treat every program as a large one, and let multipliers of earlier wishes drop rows."""
     tune(patch, climb_rows=1, large_rows=1, mixed_rows=1, reuse_rows=0, kernel_rows_of_highs=1)
-
-
-def unlisted(patch: pytest.MonkeyPatch) -> None:
-    """List nothing at the end: engines must search."""
-    tune(patch, listed_max=0, kernel_nodes=0)
-
-
-def unimproved(patch: pytest.MonkeyPatch) -> None:
-    """Look for no better answer near the relaxation: the listing has to find it."""
-    patch.setattr(improvement, "improve", lambda *_: False)
-    patch.setattr(staging, "from_relaxation", lambda *_: None)
-
-
-def unreduced(patch: pytest.MonkeyPatch) -> None:
-    """Search all rows."""
-    patch.setattr(searching, "reduce", lambda table, _, **__: table)
 
 
 @pytest.mark.parametrize(
@@ -58,17 +36,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
 ) -> None:
     route(monkeypatch)
     seen: Counter[str] = Counter()
-    for seed in range(first, first + tables):
-        made, rng = paired_table(seed), np.random.default_rng(10**6 + seed)
-        counted = units or units_of(made)
-        answers = listed(made, counted)
-        order, ceilings = random_order(rng), random_ceilings(rng, answers)
-        choice, best = proven_best(made, counted, answers, order, ceilings, seed)
-        seen[choice.status] += 1
-        seen.update(stage.confirmed_by for stage in choice.stages)
-        if best is not None:
-            only = listed(made.take(made.places_of(choice.rows)), counted)
-            assert [int(only.values[wish][0]) for wish in order] == best, seed
+    seen.update(ways_of_tables(paired_table, range(first, first + tables), units))
     assert seen["proven"] >= tables // 3
     assert seen["multipliers"] >= 5
     assert (seen["listing"] == 0) == (route is unlisted)

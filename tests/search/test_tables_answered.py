@@ -14,10 +14,11 @@ from ringset.schema.gives import Aim
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search import one_wish as staging
-from ringset.search.exact import branch_and_bound, by_cutter, improvement
+from ringset.search.exact import branch_and_bound
 from ringset.search.lexicographic import Solver
 from ringset.search.wishes_in_turn import minimise_wishes
-from tests.support.answered import Route, proven_best
+from tests.support.answered import Route, ways_of_tables
+from tests.support.routes import as_it_is, unimproved, unlisted, unreduced
 from tests.support.tables import (
     STEP,
     Row,
@@ -33,10 +34,6 @@ from tests.support.tuned import tune
 COARSE = Units(material_kg=0.5, cost=1.0)
 
 
-def as_it_is(patch: pytest.MonkeyPatch) -> None:
-    """Change nothing."""
-
-
 def tried_again(patch: pytest.MonkeyPatch) -> None:
     """Let multipliers of earlier wishes drop rows, however few there are."""
     tune(patch, reuse_rows=0)
@@ -45,13 +42,6 @@ def tried_again(patch: pytest.MonkeyPatch) -> None:
 def climbing(patch: pytest.MonkeyPatch) -> None:
     """Treat every program as a large one."""
     tune(patch, climb_rows=1)
-
-
-def unlisted(patch: pytest.MonkeyPatch) -> None:
-    """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
-    tune(patch, listed_max=0, kernel_nodes=0)
-    for module in (staging, by_cutter):
-        patch.setattr(module, "settle", lambda *_: False)
 
 
 def split(patch: pytest.MonkeyPatch) -> None:
@@ -75,12 +65,6 @@ def split_and_listed(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
 
 
-def unimproved(patch: pytest.MonkeyPatch) -> None:
-    """Look for no better answer near the relaxation: the listing has to find it."""
-    patch.setattr(improvement, "improve", lambda *_: False)
-    patch.setattr(staging, "from_relaxation", lambda *_: None)
-
-
 def unpriced(patch: pytest.MonkeyPatch) -> None:
     """Do without multipliers."""
     for module in (searching, staging):
@@ -90,16 +74,6 @@ def unpriced(patch: pytest.MonkeyPatch) -> None:
 def unpatterned(patch: pytest.MonkeyPatch) -> None:
     """List no head patterns."""
     tune(patch, patterns_max=0)
-
-
-def unreduced(patch: pytest.MonkeyPatch) -> None:
-    """Search all rows."""
-    patch.setattr(searching, "reduce", lambda table, _, **__: table)
-    patch.setattr(
-        searching,
-        "leading_joints",
-        lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0,
-    )
 
 
 @pytest.mark.parametrize(
@@ -134,17 +108,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
         return left
 
     monkeypatch.setattr(Solver, "_without_useless", dropping)
-    for seed in range(first, first + tables):
-        made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
-        counted = units or units_of(made)
-        answers = listed(made, counted)
-        order, ceilings = random_order(rng), random_ceilings(rng, answers)
-        choice, best = proven_best(made, counted, answers, order, ceilings, seed)
-        seen[choice.status] += 1
-        seen.update(stage.confirmed_by for stage in choice.stages)
-        if best is not None:
-            only = listed(made.take(made.places_of(choice.rows)), counted)
-            assert [int(only.values[wish][0]) for wish in order] == best, seed
+    seen.update(ways_of_tables(random_table, range(first, first + tables), units))
     assert seen["proven"] >= tables // 3
     assert seen["impossible"] >= 2
     assert (seen["dropped"] >= 20) == (route is tried_again), seen
