@@ -28,6 +28,17 @@ def pairs_count(module: Ints, bore_steps: Ints) -> int:
     return int(np.sum(count.astype(np.int64) ** 2))
 
 
+def tell_pitches_apart(shop: Shop, teeth: Ints, other: Ints) -> Mask:
+    """Return which two tooth counts of one module (int64) make a pair: coprime, and cut by one cutter."""
+    kept = np.gcd(teeth, other) == 1
+    if shop.cutting == "disc_special":
+        return np.zeros_like(kept)  # each cuts one count
+    if shop.cutting in cutters.DISC_SETS:
+        ranges = (cutters.disc_range_index(shop.cutting, counts) for counts in (teeth, other))
+        kept &= np.equal(*ranges)
+    return np.asarray(kept)
+
+
 def coprime_pairs(shop: Shop, module: Ints, teeth: Ints, bore_steps: Ints) -> tuple[Ints, Ints]:
     """Return the pairs of some distinct rings of one joint: place of the first ring, teeth of the second.
 
@@ -41,10 +52,7 @@ def coprime_pairs(shop: Shop, module: Ints, teeth: Ints, bore_steps: Ints) -> tu
     place = np.repeat(np.arange(len(order)), mine)
     turn = np.arange(len(place)) - np.repeat(np.cumsum(mine) - mine, mine)
     first, other = order[place], order[np.repeat(starts, count)[place] + turn]
-    kept = np.gcd(teeth[first], teeth[other]) == 1
-    if shop.cutting in cutters.DISC_SETS:
-        ranges = cutters.disc_range_index(shop.cutting, teeth)
-        kept &= ranges[first] == ranges[other]
+    kept = tell_pitches_apart(shop, teeth[first], teeth[other])
     first, second = first[kept], teeth[other[kept]]
     sort = np.lexsort((second, first))
     return first[sort], second[sort]

@@ -15,12 +15,13 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.partners import alone
+from ringset.catalogue.partners import alone, tell_pitches_apart
 from ringset.catalogue.rows import NO_SECOND, Catalogue
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.rating.error_budget import budget_of
 from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_sizes
+from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 
 #: Limits, those of size apart, that a second ring must keep as well.
@@ -64,8 +65,9 @@ def worst_alone_arcsec(study: Study, rows: Catalogue, gap_mm: Floats) -> Floats:
 
 
 def with_second(
-    rated: RatedInFull, first_worst: Floats, second: Rated, second_worst: Floats, place: Ints
-) -> RatedInFull:
+    shop: Shop, rated: RatedInFull, first_worst: Floats, second: Rated, second_worst: Floats,
+    place: Ints,
+) -> RatedInFull:  # fmt: skip
     """Return rows with what their second rings add: blanks, the difference of errors, and its tolerance.
 
     `first_worst` is the worst case of every row's ring with one head, `second_worst` that of every second
@@ -78,8 +80,7 @@ def with_second(
     blank = rated.blank_kg.copy()
     has = np.flatnonzero(place >= 0)
     teeth, other = rows.teeth[has], rows.partner_teeth()[has]
-    # one cutter cuts both: no two of a set are bought for one pair
-    sound = (np.gcd(teeth, other) == 1) & (rated.cutter[has] == second.cutter[place[has]])
+    sound = tell_pitches_apart(shop, teeth, other)
     tolerance[has] = np.where(sound, np.pi / (teeth * other) * ARCSEC_PER_RAD, 0.0)
     error[has] = first_worst[has] + second_worst[place[has]]
     blank[has] += second.blank_kg[place[has]]

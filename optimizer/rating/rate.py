@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from functools import reduce
 
 import numpy as np
 
-from ringset.arrays import Floats
+from ringset.arrays import Floats, Ints
 from ringset.catalogue.limits import size_checks
 from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
@@ -37,36 +39,55 @@ def rate(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> Rated:
     """
     if gap_mm is None:
         return _with_best_gap(study, rows)
-    rated = _at_gap(study, rows, gap_mm)
-    return Rated(**{f.name: getattr(rated, f.name) for f in fields(Rated)})
+    return _without_budget(_at_gap(study, rows, gap_mm, _seconds_of(study, rows)))
 
 
 def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) -> RatedInFull:
     """Rate every row of `rows` as `rate` does, and keep its whole budget and every check, of sizes too."""
     if gap_mm is None:
-        choices = [gaps_mm(ref.head) for ref in rows.joints]
-        if any(len(choice) > 1 for choice in choices):
-            gap_mm = _with_best_gap(study, rows).gap_mm
-        else:
-            gap_mm = np.array([choice[0] for choice in choices])[rows.joint]
-    rated = _at_gap(study, rows, gap_mm)
+        first, *more = _gaps_in_turn(rows)
+        gap_mm = _with_best_gap(study, rows).gap_mm if more else first
+    rated = _at_gap(study, rows, gap_mm, _seconds_of(study, rows))
     rated.checks.update(size_checks(study, rows))
     return rated
 
 
-def _at_gap(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
-    """Rate every row at its gap, with its second ring where it has one; `checks` are those of `limits`."""
+@dataclass(frozen=True)
+class _Seconds:
+    """Second rings of rows, rated, their worst cases alone in arcsec, and which is each row's (-1: none)."""
+
+    rated: Rated
+    worst_arcsec: Floats
+    place: Ints
+
+
+def _seconds_of(study: Study, rows: Catalogue) -> _Seconds | None:
+    """Rate the second rings of rows, whatever the gaps of the first ones; None where none is asked."""
     if not asks_pairs(rows):
+        return None
+    others, place = second_rows(rows)
+    rated = rated_seconds(study, others)
+    return _Seconds(rated, worst_alone_arcsec(study, others, rated.gap_mm), place)
+
+
+def _at_gap(
+    study: Study, rows: Catalogue, gap_mm: Floats, seconds: _Seconds | None
+) -> RatedInFull:  # fmt: skip
+    """Rate every row at its gap, with its second ring where it has one; `checks` are those of `limits`."""
+    if seconds is None:
         return _checked(study, _first_rings(study, rows, gap_mm))
     firsts, gaps, back = first_rings(rows, gap_mm)
     rated = replace(_first_rings(study, firsts, gaps).take(back), catalogue=rows)
     worst = worst_alone_arcsec(study, firsts, gaps)[back]
-    others, place = second_rows(rows)
-    second = rated_seconds(study, others)
-    second_worst = worst_alone_arcsec(study, others, second.gap_mm)
-    rated = _checked(study, with_second(rated, worst, second, second_worst, place))
+    second, place = seconds.rated, seconds.place
+    pairs = with_second(study.shop, rated, worst, second, seconds.worst_arcsec, place)
+    rated = _checked(study, pairs)
     keep_both(rated, second, place)
     return rated
+
+
+def _without_budget(rated: RatedInFull) -> Rated:
+    return Rated(**{f.name: getattr(rated, f.name) for f in fields(Rated)})
 
 
 def _checked(study: Study, rated: RatedInFull) -> RatedInFull:
@@ -125,12 +146,9 @@ def second_gaps_mm(study: Study, others: Catalogue) -> Floats:
     Of a range it is the gap that keeps most of the limits that second rings keep, and of those the one of
     least worst case, which the tolerance of the pair must hold: no target of the joint bears on it.
     """
-    choices = [gaps_mm(ref.head) for ref in others.joints]
-    best = np.array([choice[0] for choice in choices])[others.joint]
-    turns = max((len(choice) for choice in choices), default=1)
+    best, *more = _gaps_in_turn(others)
     kept, worst = np.full(len(others), -1), np.full(len(others), np.inf)
-    for turn in range(turns) if turns > 1 else ():
-        gap = np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[others.joint]
+    for gap in (best, *more) if more else ():
         limits = rate(study, others, gap).limits
         now = np.sum([limits[field] for field in SECOND_KEEPS & limits.keys()], axis=0)
         error = worst_alone_arcsec(study, others, gap)
@@ -148,17 +166,18 @@ def gaps_mm(head: Head) -> Floats:
     return np.round(head.gap_min_mm + head.gap_step_mm * np.arange(steps + 1), 9)
 
 
+def _gaps_in_turn(rows: Catalogue) -> Iterator[Floats]:
+    """Yield a gap for every row, float64 in mm, narrowest first, until every head has had all of its own."""
+    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    for turn in range(max((len(choice) for choice in choices), default=1)):
+        yield np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[rows.joint]
+
+
 def _with_best_gap(study: Study, rows: Catalogue) -> Rated:
     """Rate rows at every gap of their heads and keep, per row, the one of least error that is allowed."""
-    choices = [gaps_mm(ref.head) for ref in rows.joints]
-    best: Rated | None = None
-    for turn in range(max((len(choice) for choice in choices), default=1)):
-        gap = np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[rows.joint]
-        rated = rate(study, rows, gap)
-        best = rated if best is None else _better(best, rated)
-    if best is None:
-        raise AssertionError("a head has at least one gap")
-    return best
+    seconds = _seconds_of(study, rows)
+    every = (_without_budget(_at_gap(study, rows, gap, seconds)) for gap in _gaps_in_turn(rows))
+    return reduce(_better, every)
 
 
 def _better(one: Rated, other: Rated) -> Rated:

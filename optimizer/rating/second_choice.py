@@ -6,14 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.arrays import Ints
 from ringset.catalogue.limits import sizes_kept
+from ringset.catalogue.partners import tell_pitches_apart
 from ringset.catalogue.rows import NO_SECOND, Catalogue
 from ringset.catalogue.windows import teeth_range
 from ringset.rating.pairs import SECOND_KEEPS
 from ringset.rating.rate import rate
 from ringset.schema.study import Study
-from ringset.standards import cutters
 
 
 def with_best_second(study: Study, rows: Catalogue) -> Catalogue:
@@ -33,20 +32,18 @@ def _best(study: Study, row: Catalogue) -> int:
     """Return the teeth of the best second ring of one row, 0 for none."""
     few, most = teeth_range(study, row.joints[int(row.joint[0])])
     teeth = np.arange(few, most + 1, dtype=np.int64)
-    first = int(row.teeth[0])
-    fits = np.gcd(teeth, first) == 1
-    if study.shop.cutting in cutters.DISC_SETS:
-        ranges = cutters.disc_range_index(study.shop.cutting, np.append(teeth, first))
-        fits &= ranges[:-1] == ranges[-1]
-    teeth = teeth[fits]
-    many: Ints = np.zeros(len(teeth), dtype=np.int64)
-    others = replace(row.take(many), teeth=teeth)
-    teeth = teeth[sizes_kept(study, others)]
+    teeth = teeth[tell_pitches_apart(study.shop, teeth, np.full_like(teeth, row.teeth[0]))]
+    teeth = teeth[sizes_kept(study, replace(_repeated(row, len(teeth)), teeth=teeth))]
     if not len(teeth):
         return 0
-    pairs = replace(row.take(np.zeros(len(teeth), dtype=np.int64)), second_teeth=teeth)
+    pairs = replace(_repeated(row, len(teeth)), second_teeth=teeth)
     rated = rate(study, pairs)
     kept = rated.limits["second_ring"].copy()
     for field in SECOND_KEEPS & rated.limits.keys():
         kept &= rated.limits[field]
     return int(teeth[np.argmax(kept)])
+
+
+def _repeated(row: Catalogue, times: int) -> Catalogue:
+    """Return one row so many times."""
+    return row.take(np.zeros(times, dtype=np.int64))
