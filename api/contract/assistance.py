@@ -9,7 +9,7 @@ from pathlib import Path
 from pydantic import Field
 
 from ringset import ErrorChange, FieldFact, Ground, StandingRing, Study
-from ringset.api.contract.base import RequestModel, ResponseModel
+from ringset.api.contract.base import RequestModel, ResponseModel, SecondTeeth
 
 #: The scenarios of the checkout, which the package holds too.
 FOLDER = Path(__file__).parents[1] / "scenarios"
@@ -48,13 +48,7 @@ class AdviceRequest(RequestModel):
     teeth: int = Field(ge=1, le=10_000)
     bore_mm: float = Field(gt=0.0, le=5000.0)
     heads: int = Field(ge=1, le=8)
-    second_teeth: int | None = Field(
-        default=None,
-        ge=1,
-        le=10_000,
-        description="Teeth of the second ring where the joint asks one; by default the fewest that keep all "
-        "limits of the pair.",
-    )
+    second_teeth: SecondTeeth = None
 
 
 class Advice(ResponseModel):

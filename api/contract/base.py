@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler
 from pydantic_core import CoreSchema
 
 from ringset import with_length_texts
 
 #: How a study, a sweep or a row of one stands.
 State = Literal["queued", "running", "done", "failed", "cancelled"]
+
+#: The second ring of a ring that is asked about.
+SecondTeeth = Annotated[
+    int | None,
+    Field(
+        ge=1,
+        le=10_000,
+        description="Teeth of the second ring where the joint asks one; by default the fewest that keep all "
+        "limits of the pair.",
+    ),
+]
 
 
 class ResponseModel(BaseModel):

@@ -18,7 +18,13 @@ from ringset import (
     Study,
     WishSteps,
 )
-from ringset.api.contract.base import RequestModel, ResponseModel, State, contract_time_text
+from ringset.api.contract.base import (
+    RequestModel,
+    ResponseModel,
+    SecondTeeth,
+    State,
+    contract_time_text,
+)
 from ringset.api.store.records import Job
 
 
@@ -104,13 +110,7 @@ class RateRequest(RequestModel):
     heads: int | None = Field(
         default=None, ge=1, le=8, description="Number of heads; the joint's fewest by default."
     )
-    second_teeth: int | None = Field(
-        default=None,
-        ge=1,
-        le=10_000,
-        description="Teeth of the second ring where the joint asks one; by default the fewest that keep all "
-        "limits of the pair.",
-    )
+    second_teeth: SecondTeeth = None
 
 
 class Rating(ResponseModel):

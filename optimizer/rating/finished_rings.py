@@ -15,6 +15,7 @@ from ringset.catalogue.partners import second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
 from ringset.physics.geometry import Section
+from ringset.physics.quantity import Quantity
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
@@ -25,12 +26,7 @@ from ringset.standards.racks import Rack
 
 def finished_kg(study: Study, rows: Catalogue) -> Floats:
     """Return the mass in kg of every row's finished ring (float64), of both where it has a second one."""
-
-    def mass(some: Catalogue) -> Floats:
-        density = study.shop.ring_material.density_kg_per_m3
-        return np.asarray(geometry.mass_kg(_sections(study.shop, some), _width(some), density))
-
-    return _of_both(rows, mass)
+    return _of_all_rings(study.shop, rows, geometry.mass_kg)
 
 
 def finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
@@ -38,24 +34,19 @@ def finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
 
     Of a row with a second ring it is that of both.
     """
-
-    def inertia(some: Catalogue) -> Floats:
-        density = study.shop.ring_material.density_kg_per_m3
-        return np.asarray(
-            geometry.inertia_kg_m2(_sections(study.shop, some), _width(some), density)
-        )
-
-    return _of_both(rows, inertia)
+    return _of_all_rings(study.shop, rows, geometry.inertia_kg_m2)
 
 
-def _of_both(rows: Catalogue, amount: Callable[[Catalogue], Floats]) -> Floats:
-    """Return an amount of every row's ring, with that of its second one added where it has one."""
-    total = amount(rows)
-    if not rows.paired:
-        return total
-    others, place = second_rows(rows)
-    has = place >= 0
-    total[has] += amount(others)[place[has]]
+def _of_all_rings(
+    shop: Shop, rows: Catalogue, amount: Callable[[Section, Floats, float], Quantity]
+) -> Floats:
+    """Return an amount (of section, width and density) of every row's ring, and of its second one on top."""
+    density = shop.ring_material.density_kg_per_m3
+    total = np.asarray(amount(_sections(shop, rows), _width(rows), density))
+    if rows.paired:
+        others, place = second_rows(rows)
+        has = place >= 0
+        total[has] += _of_all_rings(shop, others, amount)[place[has]]
     return total
 
 

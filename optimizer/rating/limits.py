@@ -16,6 +16,7 @@ How to add a limit:
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 import numpy as np
@@ -46,22 +47,30 @@ def _speed_rpm(rated: Rated) -> Floats:
     return rated.catalogue.per_joint(lambda ref: ref.joint.speed_max_rpm)
 
 
-def _shared_target(study: Study, ref: JointRef) -> float | None:
-    own = ref.joint.angle_target_arcsec
-    return study.target.angle_target_arcsec if own is None else None
-
-
-def _shared_repeatability(study: Study, ref: JointRef) -> float | None:
-    own = ref.joint.repeatability_target_arcsec
-    return study.target.repeatability_target_arcsec if own is None else None
-
-
 def _less_reserve(study: Study, _: Rated, stated: Floats) -> Floats:
     return study.target.less_reserve(stated)
 
 
 def _least_target(study: Study, _: Rated, error: Floats) -> Floats:
     return study.target.least_target(error)
+
+
+def _targets(
+    field: str, words: str, value: Callable[[Study, Rated], Floats],
+    of_joint: Callable[[Study, JointRef], float | None],
+) -> tuple[LimitRule[Rated], LimitRule[Rated]]:  # fmt: skip
+    """Return an accuracy target as a limit: of every joint, and as what joints without their own share."""
+
+    def shared(study: Study, ref: JointRef) -> float | None:
+        own = getattr(ref.joint, field)
+        stated: float | None = getattr(study.target, field)
+        return stated if own is None else None
+
+    entry = partial(
+        _Rule, name=field, words=words, side="at most", step=0.1, unit="arcsec", value=value,
+        allowed=_less_reserve, need=_least_target,
+    )  # fmt: skip
+    return entry(owner="joint", bound=of_joint), entry(owner="target", bound=shared, told_as=field)
 
 
 def _per_speed(study: Study, rated: Rated, value: Floats) -> Floats:
@@ -86,18 +95,9 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         lambda _, rated: rated.tooth_rate_hz,
         best="Hz",
     ),
-    _joint(
-        "angle_target_arcsec", "angle target {} arcsec", "at most", 0.1, "arcsec",
-        lambda _, rated: rated.error_arcsec,
-        bound=lambda _, ref: ref.target_arcsec,
-        allowed=_less_reserve, need=_least_target,
-    ),
-    _target(
-        "angle_target_arcsec", "angle target {} arcsec", "at most", 0.1, "arcsec",
-        lambda _, rated: rated.error_arcsec,
-        bound=_shared_target,
-        allowed=_less_reserve, need=_least_target,
-        told_as="angle_target_arcsec",
+    *_targets(
+        "angle_target_arcsec", "angle target {} arcsec", lambda _, rated: rated.error_arcsec,
+        lambda _, ref: ref.target_arcsec,
     ),
     _shop(
         "clamp_runout_share", "clamping lobes at most {} of the run-out", "at most", 0.01, "",
@@ -168,18 +168,9 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         "ring_inertia_max_kg_m2", "inertia of the ring at most {} kg m2", "at most", 1e-8, "kg m2",
         lambda study, rated: finished_rings.finished_inertia_kg_m2(study, rated.catalogue),
     ),
-    _joint(
-        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
-        lambda _, rated: rated.repeatability_arcsec,
-        bound=lambda _, ref: ref.scatter_target_arcsec,
-        allowed=_less_reserve, need=_least_target,
-    ),
-    _target(
-        "repeatability_target_arcsec", "repeatability {} arcsec", "at most", 0.1, "arcsec",
-        lambda _, rated: rated.repeatability_arcsec,
-        bound=_shared_repeatability,
-        allowed=_less_reserve, need=_least_target,
-        told_as="repeatability_target_arcsec",
+    *_targets(
+        "repeatability_target_arcsec", "repeatability {} arcsec",
+        lambda _, rated: rated.repeatability_arcsec, lambda _, ref: ref.scatter_target_arcsec,
     ),
     _joint(
         "second_ring", "a second ring that tells the pitches apart", "kept", 1.0, "",

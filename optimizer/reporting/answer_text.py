@@ -93,7 +93,9 @@ def _headline(study: Study, answer: Answer) -> str:
         )
         lines += _money(study, t.cost)
         lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
-        lines += [wrap_text(text, "") for text in [*answer.absolute, *_taken_by_seconds(answer)]]
+        lines += [
+            wrap_text(text, "") for text in [*answer.absolute, *_taken_by_seconds(study, answer)]
+        ]
     if answer.reserve_percent:
         text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
         text += "repeatability and tool points; not resolution and lag)."
@@ -162,11 +164,11 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
     return "Making and mounting (mm)\n" + text_table(heads, rows)
 
 
-def _taken_by_seconds(answer: Answer) -> list[str]:
+def _taken_by_seconds(study: Study, answer: Answer) -> list[str]:
     """Return what second rings take of heads, material and ring parts, over all robots built."""
     if not answer.second_rings:
         return []
-    built = {point.robot: point.count for point in answer.tool_points}
+    built = {robot.name: robot.count for robot in study.robots}
     heads = sum(built[ring.robot] for ring in answer.second_rings)
     blanks = sum(built[ring.robot] * ring.blank_kg for ring in answer.second_rings)
     own = {r.ring_part for r in answer.second_rings} - {r.ring_part for r in answer.rings}

@@ -51,28 +51,17 @@ def _count_faults(shop: Shop) -> Iterator[Fault]:
             return
     if listed is None:
         return
-    for field, told, kept in (
-        ("teeth_multiple_of", "a multiple of", [count % (multiple or 1) == 0 for count in listed]),
-        (
-            "teeth_largest_prime",
-            "a count without prime factors above",
-            (largest_prime_factor(np.array(listed)) <= (prime or math.inf)).tolist(),
-        ),
+    multiples = np.array([count % (multiple or 1) == 0 for count in listed])
+    smooth = largest_prime_factor(np.array(listed)) <= (prime or math.inf)
+    of, factors = f"shop.teeth_multiple_of = {multiple}", f"shop.teeth_largest_prime = {prime}"
+    for kept, wanted in (
+        (multiples, f"a multiple of {of}"),
+        (smooth, f"a count without prime factors above {factors}"),
+        (multiples & smooth, f"a multiple of {of} without prime factors above {factors}"),
     ):
-        if not any(kept):
-            allowed = f"{told} shop.{field} = {getattr(shop, field)} among them"
-            yield Fault("shop.teeth_allowed", shown_in_error(listed), allowed)
+        if not kept.any():
+            yield Fault("shop.teeth_allowed", shown_in_error(listed), f"{wanted} among them")
             return
-    largest = largest_prime_factor(np.array(listed))
-    if not any(
-        count % (multiple or 1) == 0 and factor <= (prime or math.inf)
-        for count, factor in zip(listed, largest.tolist(), strict=True)
-    ):
-        allowed = (
-            f"a multiple of shop.teeth_multiple_of = {multiple} without prime factors above "
-            f"shop.teeth_largest_prime = {prime} among them"
-        )
-        yield Fault("shop.teeth_allowed", shown_in_error(listed), allowed)
 
 
 def _wire_faults(shop: Shop) -> Iterator[Fault]:
