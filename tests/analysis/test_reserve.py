@@ -82,6 +82,7 @@ def test_the_largest_reserve_that_the_rings_keep_is_told() -> None:
     assert down.target_holds_to == pytest.approx(worst, rel=1e-5)
 
 
+@pytest.mark.slow
 def test_without_a_reserve_nothing_is_told_of_it() -> None:
     rooms = explain_sensitivity(load(tied()), proven(load(tied())))
     assert rooms

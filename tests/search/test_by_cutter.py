@@ -67,7 +67,7 @@ def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize(
     ("route", "first", "tables"),
-    [(helped, 0, 150), slow(searched, 1000, 150), slow(asked_once, 2000, 150), (at_once, 3000, 150),
+    [(helped, 0, 150), slow(searched, 1000, 150), slow(asked_once, 2000, 150), slow(at_once, 3000, 150),
      slow(at_once_asked_before, 4000, 150)],
 )  # fmt: skip
 def test_the_best_of_all_cutters_is_found_and_proven(

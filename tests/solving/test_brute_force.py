@@ -330,7 +330,7 @@ def _real_limits(
             yield np.pad(np.where(mine, rows.current_ua, 0.0), (0, width - n)), most
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 4))
+@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 3))
 def test_stage_values_are_the_best_of_all_combinations(first: int) -> None:
     _compare_with_all(random_study, range(first, first + CHUNK), CHUNK // 2)
 
@@ -361,6 +361,7 @@ def _compare_with_all(make: Callable[[int], Json], seeds: range, proven: int) ->
     assert seen["impossible"] >= 1
 
 
+@pytest.mark.slow
 def test_the_studies_meet_every_kind_of_limit() -> None:
     """The generator is worth its time only if it mixes what it promises."""
     studies = [load(random_study(seed)) for seed in range(STUDIES)]
@@ -380,6 +381,7 @@ def test_the_studies_meet_every_kind_of_limit() -> None:
     assert {len(r.joints) for s in studies for r in s.robots} >= {1, 2, 3, 4}
 
 
+@pytest.mark.slow
 def test_sharing_pays_in_many_studies() -> None:
     """Ring parts shared by joints are the hard part of the search."""
     shared = 0

@@ -81,6 +81,7 @@ def test_the_random_studies_meet_every_kind_of_limit() -> None:
     }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_answers_under_sums_of_a_robots_rings_are_certified() -> None:
     certified = bound = 0
     for seed in range(60):

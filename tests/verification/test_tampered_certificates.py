@@ -25,7 +25,6 @@ from ringset.verification.certificate.verify import (
 )  # fmt: skip
 from ringset.verification.judge.judge import judge
 from tests.support.studies import load, small
-from tests.support.tiers import first_fast
 from tests.verification.conftest import Proven
 
 #: The way to a number in JSON data: fields and places of lists.
@@ -89,7 +88,8 @@ def test_every_changed_number_is_refused(arm: Proven, change: Callable[[float], 
         assert made is None or verify(study, answer, made).refused, path
 
 
-@pytest.mark.parametrize("change", first_fast(CHANGES.values(), 1), ids=CHANGES)
+@pytest.mark.slow
+@pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_the_same_or_nothing(
     arm: Proven, change: Callable[[float], float]
 ) -> None:

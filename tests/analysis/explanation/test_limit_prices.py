@@ -169,6 +169,7 @@ def test_room_ends_where_a_ring_on_its_own_fails() -> None:
         assert first in broken(study, room, beyond), (room, first)
 
 
+@pytest.mark.slow
 def test_the_room_of_a_dial_is_told_as_it_is_stated() -> None:
     """A reading has twice the room of the offset that it means, and only the one that is stated is told."""
     rooms = {}
@@ -187,6 +188,7 @@ def test_the_room_of_a_dial_is_told_as_it_is_stated() -> None:
         assert rooms["seat_tir_um"][path] == pytest.approx(2.0 * room, rel=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [22])
 def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
     study = load(with_batteries(seed))

@@ -115,6 +115,7 @@ def test_a_fixed_housing_is_in_no_relief() -> None:
     assert [way.changes[0].path for way in ways] == ["joints.wrist.bore_min_mm"]
 
 
+@pytest.mark.slow
 def test_prices_and_room_know_the_housing() -> None:
     """All that a possible study is told: what its housing costs, and how much higher its head may be."""
     data = arm(tip_max_mm=None, housing_max_mm=94.8, tip_min_mm=69.5, axial_room_mm=12.0)

@@ -147,6 +147,7 @@ def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped(
         assert part.complete or part.open
 
 
+@pytest.mark.slow
 def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof() -> None:
     study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
     whole = {p.answer.to_json() for p in front(study).points}

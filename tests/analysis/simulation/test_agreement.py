@@ -74,7 +74,7 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
 
 
-@pytest.mark.parametrize("heads", [1, 2])
+@pytest.mark.parametrize("heads", first_fast((1, 2), 1))
 def test_tips_that_set_the_ring_are_drawn_as_the_budget_counts_them(heads: int) -> None:
     """Half of F_r off the bore, read by one head and by two; nothing where the bore sets the ring."""
     case = case_of(study_of({"set_by": "tips"}), 97, heads)
