@@ -196,35 +196,23 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
     if wishes.material_max_kg is not None:
         allowed &= at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
     for first, robot in _robots(study):
-        for field, column in TOOL_POINTS.items():
-            if getattr(robot, field) is None:
-                continue
-            power = 2.0 if robot.tool_point_rule == "rss" else 1.0
-            mine = range(first, first + len(robot.joints))
-            shares = [
-                getattr(rows, column)[of[j]] ** power if j in mine else np.zeros(len(of[j]))
-                for j in range(rows.joints)
-            ]
-            error = _summed(shares) ** (1.0 / power)
-            allowed &= at_most(error, getattr(robot, field))
+        mine = range(first, first + len(robot.joints))
+
+        def added(column: np.ndarray, mine: range = mine) -> np.ndarray:
+            return _summed([column[of[j]] * (j in mine) for j in range(rows.joints)])
+
+        for field, name in TOOL_POINTS.items():
+            if getattr(robot, field) is not None:
+                power = 2.0 if robot.tool_point_rule == "rss" else 1.0
+                error = added(getattr(rows, name) ** power) ** (1.0 / power)
+                allowed &= at_most(error, getattr(robot, field))
         for place, field in enumerate(RING_SUMS):
             most = getattr(robot, field)
             if most is not None:
-                mine = range(first, first + len(robot.joints))
-                amounts = [
-                    rows.finished[of[j], place] if j in mine else np.zeros(len(of[j]))
-                    for j in range(rows.joints)
-                ]
-                allowed &= at_most(_summed(amounts), most)
+                allowed &= at_most(added(rows.finished[:, place]), most)
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
-            mine = range(first, first + len(robot.joints))
-            current = _summed(
-                [
-                    rows.current_ua[of[j]] if j in mine else np.zeros(len(of[j]))
-                    for j in range(rows.joints)
-                ]
-            )
+            current = added(rows.current_ua)
             yearly_ah = current * battery.unpowered_share * 8766e-6
             yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
             life = battery.capacity_ah * battery.usable_share / yearly_ah
