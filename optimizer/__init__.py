@@ -62,6 +62,7 @@ _HOMES = {
     "load_study": "schema.loading:load_study",
     "make_sheets": "export.bundle:sheets",
     "outline_of_tooth": "drawing.tooth_outline:tooth_outline",
+    "progress_gap_percent": "reporting.progress:progress_gap_percent",
     "rank_assumptions": "analysis.assumptions.effects:rank_assumptions",
     "rate_one": "analysis.alternatives.single_ring:rate_one",
     "resolve_path": "schema.field_paths:resolve",

@@ -44,6 +44,9 @@ class Progress(ResponseModel):
     best: float | None = Field(default=None, description="Best value so far.")
     bound: float | None = Field(default=None, description="Nothing below this is possible.")
     unit: str | None = None
+    gap_percent: float | None = Field(
+        default=None, description="By how much the bound is below the best value, in percent of it."
+    )
 
 
 class StudyState(ResponseModel):

@@ -7,10 +7,20 @@ its result.
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable
 from typing import Any
 
-from ringset import Answer, Assumptions, Band, Front, Sheets, load_study
+from ringset import (
+    Answer,
+    Assumptions,
+    Band,
+    Front,
+    Sheets,
+    Study,
+    load_study,
+    progress_gap_percent,
+)
 from ringset.api.contract.questions import Options
 from ringset.api.store.records import ROW
 from ringset.api.workers.worker import Found, Tell
@@ -22,10 +32,17 @@ def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
 
 
 def _answer(document: bytes, _: Options, tell: Tell) -> Found:
+    _, answer = _solved(document, tell)
+    return answer.status, _reusable(answer), checked_result_bytes(answer)
+
+
+def _solved(document: bytes, tell: Tell) -> tuple[Study, Answer]:
+    """Return the study of a document and its answer; the study's time counts from here."""
+    begun = time.monotonic()
     from ringset import solve  # here and below: only a worker may load a solver
 
-    answer = solve(load_study(document), _progress(tell))
-    return answer.status, _reusable(answer), checked_result_bytes(answer)
+    study = load_study(document)
+    return study, solve(study, _progress(tell), begun=begun)
 
 
 def checked_result_bytes(result: Any) -> bytes:
@@ -43,7 +60,10 @@ def _reusable(answer: Answer) -> bool:
 def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], None]:
     def told(stage: str, best: float | None, bound: float | None, unit: str) -> None:
         if stage != "ties":  # says nothing to a person
-            known = {"stage": stage, "best": best, "bound": bound, "unit": unit}
+            gap = progress_gap_percent(best, bound)
+            known = {
+                "stage": stage, "best": best, "bound": bound, "unit": unit, "gap_percent": gap,
+            }  # fmt: skip
             tell(
                 "progress",
                 {name: value for name, value in known.items() if value not in (None, "")},
@@ -53,9 +73,10 @@ def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], No
 
 
 def _steps(document: bytes, _: Options, tell: Tell) -> Found:
+    begun = time.monotonic()
     from ringset import solve_steps
 
-    found = solve_steps(load_study(document), _progress(tell))
+    found = solve_steps(load_study(document), _progress(tell), begun)
     complete = found.status == "impossible" or (found.status == "proven" and not found.open)
     return found.status, complete, checked_result_bytes(found)
 
@@ -63,7 +84,8 @@ def _steps(document: bytes, _: Options, tell: Tell) -> Found:
 def _front(document: bytes, options: Options, tell: Tell) -> Found:
     from ringset import find_front
 
-    study, told = load_study(document), 0
+    begun, told = time.monotonic(), 0
+    study = load_study(document)
 
     def point(answer: Answer) -> None:
         nonlocal told
@@ -71,7 +93,7 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
         tell("point", {"number": told, "status": answer.status, **_figures(answer)})
 
     asked = (options.get("over"), options.get("targets_arcsec"))
-    front: Front = find_front(study, *asked, told=point, step=options.get("step"))
+    front: Front = find_front(study, *asked, told=point, step=options.get("step"), begun=begun)
     return "complete" if front.complete else "open", front.complete, checked_result_bytes(front)
 
 
@@ -98,20 +120,18 @@ def _blockers(document: bytes, options: Options, _: Tell) -> Found:
 
 
 def _assumptions(document: bytes, _: Options, tell: Tell) -> Found:
-    from ringset import rank_assumptions, solve
+    from ringset import rank_assumptions
 
-    study = load_study(document)
-    answer = solve(study, _progress(tell))
+    study, answer = _solved(document, tell)
     tell("progress", {"stage": "assumptions"})
     found: Assumptions = rank_assumptions(study, answer)
     return answer.status, found.repeatable, checked_result_bytes(found)
 
 
 def _band(document: bytes, _: Options, tell: Tell) -> Found:
-    from ringset import find_band, solve
+    from ringset import find_band
 
-    study = load_study(document)
-    answer = solve(study, _progress(tell))
+    study, answer = _solved(document, tell)
     tell("progress", {"stage": "band"})
     found: Band = find_band(study, answer)
     every = (found.hopeful, found.stated, found.careful)
@@ -136,10 +156,9 @@ def _row(document: bytes, options: Options, _: Tell) -> Found:
 
 
 def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
-    from ringset import make_sheets, solve
+    from ringset import make_sheets
 
-    study = load_study(document)
-    answer = solve(study, _progress(tell))
+    study, answer = _solved(document, tell)
     tell("progress", {"stage": "sheets"})
     made: Sheets = make_sheets(study, answer, options.get("only", ()))
     # what is left out today may be there once its extra is installed

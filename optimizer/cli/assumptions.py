@@ -6,6 +6,7 @@ import argparse
 import os
 import signal
 import sys
+import time
 from pathlib import Path
 
 from ringset.cli.files import read_study, refuse_option_clashes, write_whole
@@ -15,6 +16,12 @@ from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 EXTRA_S, JOINTS = 2.0, 6
 #: Joints from which a second process is worth its beginning.
 JOINTS_BESIDE = 4
+#: Least time to look for what decides; with less nothing is looked for, and that is said.
+DECIDES_LEAST_S = 0.2
+_NO_TIME_LEFT = (
+    "The study's time (search.time_limit_s) was over before its assumed inputs could be looked at; "
+    "`ringset assumptions` says which of them decide."
+)
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -105,15 +112,22 @@ def extra_seconds(study: Study) -> float:
     return EXTRA_S * max(1.0, joints / JOINTS)
 
 
-def print_what_decides(study: Study, solved: Solved, helper: Helper | None, short: str) -> None:
+def print_what_decides(
+    study: Study, solved: Solved, helper: Helper | None, short: str, begun: float
+) -> None:
     """Print which assumed inputs decide an answer that has been printed already, after its first lines.
 
-    So the last screen of a long report says in short what the answer is and what it rests on.
+    So the last screen of a long report says in short what the answer is and what it rests on. `begun` is a
+    time of `time.monotonic` from which the study's time counts; where it is over, that is said instead.
     """
+    left = begun + study.search.time_limit_s - time.monotonic()
+    if left < DECIDES_LEAST_S:
+        sys.stdout.write(f"\nIn short\n\n{short}\n\n{_NO_TIME_LEFT}\n")
+        return
     from ringset.analysis.assumptions.effects import rank_assumptions
     from ringset.reporting.assumptions_text import decides_text
 
-    seconds = extra_seconds(study)
+    seconds = min(extra_seconds(study), left)
     found = rank_assumptions(study, solved.answer, seconds, helper, solved.inside)
     sys.stdout.write(f"\nIn short\n\n{short}\n\n{decides_text(found)}\n")
     sys.stdout.flush()

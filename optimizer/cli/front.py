@@ -90,7 +90,7 @@ def _front(options: argparse.Namespace) -> int:
 
     try:
         with _Interrupt() as asked:
-            found = front(study, over, targets, _tell, asked, step)
+            found = front(study, over, targets, _tell, asked, step, options.begun)
     except StudyError as error:
         raise Refused(str(error)) from None
     _write(options, found)

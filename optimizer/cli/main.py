@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import time
 from collections.abc import Sequence
 from importlib.metadata import entry_points
 from typing import NoReturn
@@ -20,8 +21,10 @@ ENTRY_POINTS = "ringset.commands"
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code: 0 answered, 1 violations, 2 bad input, 3, 4."""
+    begun = time.monotonic()
     arguments = sys.argv[1:] if arguments is None else arguments
     options = parser(arguments).parse_args(arguments)
+    options.begun = begun  # from here a study's time is counted
     if sys.stdout is None:
         print("standard output: closed", file=sys.stderr)
         return BAD_INPUT

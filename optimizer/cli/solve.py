@@ -88,7 +88,10 @@ def _answered(
     laps: list[tuple[str, float]] = [("read and import", time.perf_counter() - started)]
     try:
         solved = solve_in_full(
-            study, SearchProgress(), lambda stage, seconds: laps.append((stage, seconds))
+            study,
+            SearchProgress(options.begun),
+            lambda stage, seconds: laps.append((stage, seconds)),
+            options.begun,
         )
     except StudyError as error:
         raise Refused(str(error)) from None
@@ -123,7 +126,7 @@ def _answered(
     sys.stdout.flush()
     if extras and answer.status != "undecided":
         begun = time.perf_counter()
-        print_what_decides(study, solved, helper, short_text(study, answer, steps))
+        print_what_decides(study, solved, helper, short_text(study, answer, steps), options.begun)
         laps.append(("what decides", time.perf_counter() - begun))
     if options.band and options.answer != "-":
         print_band(study, answer)

@@ -10,25 +10,48 @@ PROGRESS_EVERY_S = 1.0
 
 
 class SearchProgress:
-    """Prints bound and best so far of a long search on standard error."""
+    """Prints value, bound and gap of every wish of a long search on standard error.
 
-    def __init__(self) -> None:
-        self.started = self.last = time.monotonic()
+    `begun` is a time of `time.monotonic`, by default now. A wish is told at most once a second while it is
+    searched, and once more as it ends.
+    """
+
+    def __init__(self, begun: float | None = None) -> None:
+        self.begun = self.last = time.monotonic() if begun is None else begun
+        self.stage, self.untold = "", ""
 
     def __call__(self, stage: str, best: float | None, bound: float | None, unit: str) -> None:
-        """Tell best and bound of a stage, if enough time has passed."""
+        """Tell value and bound of a stage, if enough time has passed."""
         now = time.monotonic()
-        if now - self.last < PROGRESS_EVERY_S or stage == "ties":
-            return
-        self.last = now
-        shown = [
-            "nothing yet" if value is None else f"{value:g} {unit}".strip()
-            for value in (best, bound)
-        ]
-        print(
-            f"{now - self.started:7.1f} s  {stage}: best {shown[0]}, proven at least {shown[1]}",
-            file=sys.stderr,
+        if stage != self.stage and self.untold and now - self.begun >= PROGRESS_EVERY_S:
+            self._print(now)
+        self.stage, self.untold = (
+            stage,
+            "" if stage == "ties" else _progress_line(stage, best, bound, unit),
         )
+        if self.untold and now - self.last >= PROGRESS_EVERY_S:
+            self._print(now)
+
+    def _print(self, now: float) -> None:
+        print(f"{now - self.begun:7.1f} s  {self.untold}", file=sys.stderr)
+        self.last, self.untold = now, ""
+
+
+def _progress_line(stage: str, best: float | None, bound: float | None, unit: str) -> str:
+    """Return value, bound and gap of a wish in words."""
+    shown = [
+        "nothing yet" if value is None else f"{value:g} {unit}".strip() for value in (best, bound)
+    ]
+    gap = progress_gap_percent(best, bound)
+    more = "" if gap is None else f", gap {gap:.2g} %"
+    return f"{stage}: best {shown[0]}, proven at least {shown[1]}{more}"
+
+
+def progress_gap_percent(best: float | None, bound: float | None) -> float | None:
+    """Return by how many percent of the best value the bound is below it; None where either is unknown."""
+    if best is None or bound is None or best <= 0.0:
+        return None
+    return max(0.0, 100.0 * (best - bound) / best)
 
 
 class TurnsProgress:

@@ -80,7 +80,8 @@ class Search(StudyModel):
 
     time_limit_s: Annotated[float, Field(gt=0.0, le=86400.0)] = Field(
         default=120.0,
-        description="Wall clock; if it ends the search the answer says it is not repeatable.",
+        description="Wall clock, from the beginning of the command or, in the service, from when the study "
+        "is taken up. If it ends the search the answer says it is not repeatable.",
     )
     work_limit: Annotated[float, Field(gt=0.0, le=1e6)] = Field(
         default=60.0,

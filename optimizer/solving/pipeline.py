@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -25,12 +26,22 @@ from ringset.solving.compose import Searched, compose
 from ringset.verification.judge.judge import judge
 
 
+class _TimeOver(Exception):
+    """The time of a study was over before all its joints were rated; the first `joints` of them were."""
+
+    def __init__(self, joints: int, inside: Weighed) -> None:
+        super().__init__(joints)
+        self.joints, self.inside = joints, inside
+
+
 class JudgeRefused(RuntimeError):
     """The judge found a fault in an answer of our own: a defect, never shown as an answer."""
 
 
 #: Most rows inside their limits that one study may have; a search of them takes some 4 GB.
 INSIDE_MAX = 12_000_000
+#: Least time of a search, however long the stages before it took: an answer is worth half a second.
+SEARCH_LEAST_S = 0.5
 #: Called with the name of a stage and the seconds it took.
 Timing = Callable[[str, float], None]
 #: Called with (wish, best so far, bound, unit) whenever a long search improves one of them.
@@ -55,38 +66,48 @@ class Solved:
     choosing_s: float = 0.0
 
 
-def solve(study: Study, progress: Progress | None = None, timing: Timing | None = None) -> Answer:
+def solve(
+    study: Study, progress: Progress | None = None, timing: Timing | None = None,
+    begun: float | None = None,
+) -> Answer:  # fmt: skip
     """Return the judged answer to a study; raises StudyError if the fields do not agree.
+
+    `search.time_limit_s` counts from `begun`, a time of `time.monotonic` (by default now): whoever has read
+    the study, or taken it from a queue, says when that began.
 
     An impossible study is an answer with `status` impossible and its reasons. The same study and
     seed give the same answer, in whatever order robots, joints and modules are listed.
     """
-    return solve_in_full(study, progress, timing).answer
+    return solve_in_full(study, progress, timing, begun).answer
 
 
 def solve_in_full(
-    study: Study, progress: Progress | None = None, timing: Timing | None = None
-) -> Solved:
+    study: Study, progress: Progress | None = None, timing: Timing | None = None,
+    begun: float | None = None,
+) -> Solved:  # fmt: skip
     """Return the judged answer to a study as `solve` does, with what the search knows."""
     faults = list(cross_faults(study))
     if faults:
         raise StudyError(faults)
     clock = _Clock(timing)
-    started = time.monotonic()
+    ends = (time.monotonic() if begun is None else begun) + study.search.time_limit_s
     study = study.canonical()
-    inside, reasons = possible_rows(study)
+    try:
+        inside, reasons = possible_rows(study, ends)
+    except _TimeOver as over:
+        return _out_of_time(study, over)
     clock.lap("catalogue and rate")
     if reasons:
         nothing = judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
         return Solved(study, nothing, inside)
-    table, begun = table_of(study, inside), time.monotonic()
+    table, choosing = table_of(study, inside), time.monotonic()
     units = units_of(table)
     solver = Solver(
-        table, units, study.wishes.ceilings(), _time_left(study, started),
+        table, units, study.wishes.ceilings(), _time_left(study, ends),
         _in_real_units(units, progress),
     )  # fmt: skip
     choice = minimise_with(solver, study.wishes.order, study.gives())
-    took = time.monotonic() - begun
+    took = time.monotonic() - choosing
     clock.lap("choose")
     if choice.status == "impossible":
         reasons = why_not.infeasible_shared_reasons(study, inside)
@@ -103,16 +124,19 @@ def solve_in_full(
     return Solved(study, answer, inside, units, solver, choice, took)
 
 
-def possible_rows(study: Study) -> tuple[Weighed, list[str]]:
+def possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed, list[str]]:
     """Return the rows inside all limits of their joints, and what arithmetic finds impossible.
 
     Joints are rated in blocks and most rows dropped, so that a thousand robots fit into memory. Raises
-    StudyError where more than INSIDE_MAX rows are left.
+    StudyError where more than INSIDE_MAX rows are left, and `_TimeOver` where a block is left at `ends`, a
+    time of `time.monotonic`.
     """
     parts: list[Weighed] = []
     alone: list[str] = []
     left = 0
     for joints, rows in catalogue_blocks(study):
+        if joints.start and time.monotonic() >= ends:
+            raise _TimeOver(joints.start, joined_ratings(parts))
         rated = rate(study, rows)
         alone += why_not.infeasible_joint_reasons(study, rated, joints)
         parts.append(rated.take(rated.inside).weighed())
@@ -166,6 +190,16 @@ def _stage(stage: StageResult, units: Units) -> Stage:
     )
 
 
+def _out_of_time(study: Study, over: _TimeOver) -> Solved:
+    """Return that nothing is known, with the rows of the joints that had been rated."""
+    reason = (
+        f"search.time_limit_s: given {study.search.time_limit_s:g}, over when {over.joints} of "
+        f"{sum(len(robot.joints) for robot in study.robots)} joints had been rated; allowed: more"
+    )
+    nothing = _no_answer(study, over.inside, "undecided", [reason])
+    return Solved(study, judge_or_refuse(study, nothing), over.inside)
+
+
 def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:
     searched = Searched(
         rings_possible=rings_possible(inside),
@@ -186,10 +220,10 @@ def judge_or_refuse(study: Study, answer: Answer) -> Answer:
     return answer
 
 
-def _time_left(study: Study, started: float) -> Search:
-    """Return the search settings with what the stages before have left of the time."""
-    left = study.search.time_limit_s - (time.monotonic() - started)
-    return study.search.model_copy(update={"time_limit_s": max(0.5, left)})
+def _time_left(study: Study, ends: float) -> Search:
+    """Return the search settings with what is left of the time until `ends`."""
+    left = max(SEARCH_LEAST_S, ends - time.monotonic())
+    return study.search.model_copy(update={"time_limit_s": left})
 
 
 def _in_real_units(

@@ -125,16 +125,17 @@ function work(job, { old, gaps }, shown, again) {
 
 /** Return how far a search has come, in words. */
 export function progressWords(job) {
-  const { stage, best, bound, unit } = job.progress ?? {};
+  const { stage, best, bound, unit, gap_percent: gap } = job.progress ?? {};
   if (job.state === "queued") return t("work.queued");
   if (!stage) return t(job.find === "front" ? "work.front" : "work.running");
   const name = tOr(`wish.${stage}`, tOr(`stage.${stage}`, stage));
   if (best === undefined) return t("work.stage", { stage: name });
-  return t(bound === undefined ? "work.best" : "work.bound", {
+  return t(gap === undefined ? "work.best" : "work.bound", {
     stage: name,
     best: sig(best, 5),
     bound: sig(bound, 5),
     unit: unit ?? "",
+    gap: sig(gap ?? 0, 2),
   });
 }
 

@@ -53,20 +53,22 @@ Told = Callable[[Answer], None]
 def front(
     study: Study, over: list[Wish] | None = None, targets_arcsec: list[float] | None = None,
     told: Told | None = None, stop: Callable[[], bool] | None = None, step: Step | None = None,
+    begun: float | None = None,
 ) -> Front:  # fmt: skip
     """Return the front of a study; raises StudyError for fields or axes that do not agree.
 
     `over` are two or more wishes (those of the study by default), `targets_arcsec` angle targets to
     sweep (the study's by default). `stop` is asked between searches; what is proven by then stays. `step`
     is for fronts over both material and cost: by how many percent material comes down at a time (above 0,
-    at most STEP_MOST_PERCENT; STEP_PERCENT by default), or "exact" for every point.
+    at most STEP_MOST_PERCENT; STEP_PERCENT by default), or "exact" for every point. The study's time counts
+    from `begun`, a time of `time.monotonic` (by default now).
     """
     faults = list(cross_faults(study)) or front_faults(study, over, targets_arcsec, step)
     if faults:
         raise StudyError(faults)
     axes = front_axes(study, over, step)
     targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
-    ends = time.monotonic() + study.search.time_limit_s
+    ends = (time.monotonic() if begun is None else begun) + study.search.time_limit_s
     walks: list[_Walk] = []
     for target in targets:
         known = walks[-1].found if walks else []

@@ -45,9 +45,11 @@ def wish_steps(solved: Solved, seconds: float | None = None) -> WishSteps:
     return _Steps(solved, seconds).gathered()
 
 
-def solve_steps(study: Study, progress: Progress | None = None) -> WishSteps:
-    """Return the steps of a study, which is solved first; raises StudyError as `solve` does."""
-    return wish_steps(solve_in_full(study, progress))
+def solve_steps(
+    study: Study, progress: Progress | None = None, begun: float | None = None
+) -> WishSteps:
+    """Return the steps of a study, which is solved first; `begun` and errors are those of `solve`."""
+    return wish_steps(solve_in_full(study, progress, begun=begun))
 
 
 class _Steps:

@@ -7,6 +7,7 @@ of most linear programs here, the way to HiGHS by `scipy.optimize.linprog` takes
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from typing import Any
 
@@ -129,9 +130,10 @@ def glop_optimum(
     model.fill_model_from_sparse_data(
         np.zeros(len(weights)), most, weights, left, right, sparse.csr_matrix(matrix)
     )
+    ends = time.monotonic() + time_limit_s
     for settings in settings_in_turn:
         solver = glop.ModelSolverHelper("glop")
-        solver.set_time_limit_in_seconds(max(0.01, time_limit_s))
+        solver.set_time_limit_in_seconds(max(0.01, ends - time.monotonic()))
         solver.set_solver_specific_parameters(settings)
         solver.solve(model)
         if solver.status() == glop.SolveStatus.OPTIMAL:

@@ -17,7 +17,7 @@ def highs_optimum(program: Program, objective: Objective, ends: float) -> Ints |
     """
     while time.monotonic() < ends:
         # half of what is left: the wishes that follow need time as well
-        until = time.monotonic() + max(5.0, 0.5 * (ends - time.monotonic()))
+        until = min(ends, time.monotonic() + max(5.0, 0.5 * (ends - time.monotonic())))
         found = highs(program, objective, until)
         if found.status == "INFEASIBLE":
             # a false "infeasible" of the presolve (ERGO-Code/HiGHS#2585): an answer is at hand
