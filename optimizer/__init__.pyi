@@ -47,6 +47,7 @@ from ringset.export.bundle import sheets as make_sheets
 from ringset.export.models import SheetKind as SheetKind
 from ringset.export.models import Sheets as Sheets
 from ringset.manufacturing.part_data import shop_data as shop_data
+from ringset.reporting.progress import progress_gap_percent as progress_gap_percent
 from ringset.schema.answer import Answer as Answer
 from ringset.schema.answer import JointRing as JointRing
 from ringset.schema.assumed_inputs import AssumedInput as AssumedInput
@@ -119,6 +120,7 @@ __all__ = [
     "load_study",
     "make_sheets",
     "outline_of_tooth",
+    "progress_gap_percent",
     "rank_assumptions",
     "rate_one",
     "resolve_path",

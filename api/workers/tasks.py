@@ -32,7 +32,7 @@ def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
 
 
 def _answer(document: bytes, _: Options, tell: Tell) -> Found:
-    _, answer = _solved(document, tell)
+    answer = _solved(document, tell)[1]
     return answer.status, _reusable(answer), checked_result_bytes(answer)
 
 

@@ -54,6 +54,8 @@ from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
 _BLOCK = 256
+#: Rings looked at in turn where those of one place are compared: what leaves is not compared again.
+_ROWS_AT_ONCE = 1024
 #: Marks of rings that may stand on the same places, and rows up to which all groups are compared at once.
 _MARKS, _FEW = 2**16, 512
 
@@ -243,7 +245,7 @@ def _undominated_rings(
     # a ring comes after all that could dominate it: those that cover more, or as much for less
     order = np.lexsort((rings, *pieces[::-1], _total(cost), covered))
     kept = np.zeros(len(rings), dtype=np.bool_)
-    kept[order[_first_undominated(cost[order], bits[order])]] = True
+    kept[order[_undominated_where_served(cost[order], bits[order])]] = True
     return kept[ring]
 
 
@@ -295,6 +297,47 @@ def _cover(ring: Ints, place: Ints, rings: int, same_joint: Mask) -> NDArray[np.
     bits = np.zeros(rings * words, dtype=np.uint64)
     bits[key[order][starts]] = np.bitwise_or.reduceat(bit, starts)
     return bits.reshape(rings, words)
+
+
+def _undominated_where_served(cost: Floats, bits: NDArray[np.uint64]) -> NDArray[np.intp]:
+    """Return what `_first_undominated` does, where every row covers few places.
+
+    What covers all that a row does covers its rarest place, too: only rows of that place are compared. Of
+    60 joints with every wish that took 0.14 s in place of 2.3 s, of 100 joints 0.30 s in place of 7.6 s.
+    """
+    if len(bits) <= _FEW:
+        return _first_undominated(cost, bits)
+    row, place = _places_covered(bits)
+    count = np.bincount(place)
+    if 2 * len(row) >= len(bits) * len(count):  # most cover most: no place is rare
+        return _first_undominated(cost, bits)
+    order = np.argsort(place, kind="stable")
+    starts, at = np.cumsum(count) - count, row[order]
+    rarest_first = np.lexsort((count[place], row))
+    rarest = place[rarest_first[np.unique(row[rarest_first], return_index=True)[1]]]
+    alive = np.ones(len(bits), dtype=np.bool_)
+    for start in range(0, len(bits), _ROWS_AT_ONCE):
+        block = np.arange(start, min(start + _ROWS_AT_ONCE, len(bits)))
+        for here in np.unique(rarest[block]):
+            asked = block[rarest[block] == here]
+            pool = at[starts[here] : starts[here] + count[here]]
+            pool = pool[alive[pool] & (pool <= asked[-1])]
+            columns = np.flatnonzero(np.isfinite(cost[asked]).any(axis=0))
+            both = np.union1d(pool, asked)
+            few, words = np.ix_(both, columns), np.flatnonzero(bits[asked].any(axis=0))
+            places = np.searchsorted(both, asked), np.searchsorted(both, pool)
+            alive[asked] = ~_dominated(cost[few], bits[np.ix_(both, words)], *places)
+    return np.flatnonzero(alive)
+
+
+def _places_covered(bits: NDArray[np.uint64]) -> tuple[Ints, Ints]:
+    """Return every pair of a row and a place that it covers."""
+    row, word = np.nonzero(bits)
+    mine = bits[row, word]
+    has = [np.flatnonzero((mine >> np.uint64(bit)) & np.uint64(1)) for bit in range(64)]
+    which = np.concatenate(has)
+    bit = np.repeat(np.arange(64), [len(one) for one in has])
+    return row[which], word[which] * 64 + bit
 
 
 def _first_undominated(cost: Floats, bits: NDArray[np.uint64]) -> NDArray[np.intp]:

@@ -339,3 +339,34 @@ def test_the_cover_of_a_ring_is_what_a_double_loop_finds(data: st.DataObject) ->
             wanted = any(joint[p] == joint[at] and p <= at for p in mine)
             word, bit = divmod(at, 64)
             assert bool(bits[number, word] >> np.uint64(bit) & np.uint64(1)) == wanted
+
+
+@settings(max_examples=80, deadline=None, derandomize=True)
+@given(seed=SEEDS)
+def test_rings_of_one_place_compared_are_all_rings_compared(seed: int) -> None:
+    """The quick way, which looks at a ring's rarest place alone, keeps just what comparing all keeps."""
+    rng = np.random.default_rng(seed)
+    rings, places = int(rng.integers(2, 120)), int(rng.integers(2, 150))
+    covers = rng.random((rings, places)) < rng.uniform(0.02, 0.3)
+    covers[np.arange(rings), rng.integers(places, size=rings)] = True
+    bits = np.zeros((rings, places // 64 + 1), dtype=np.uint64)
+    for ring, place in np.argwhere(covers):
+        bits[ring, place // 64] |= np.uint64(1) << np.uint64(place % 64)
+    by_place = np.where(covers, rng.integers(4, size=(rings, places)).astype(float), np.inf)
+    cost = np.concatenate([rng.integers(5, size=(rings, 1)).astype(float), by_place], axis=1)
+    both = []
+    for few, at_once in ((10**6, 1024), (0, 7)):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(dominating, "_FEW", few)
+            patch.setattr(dominating, "_ROWS_AT_ONCE", at_once)
+            both.append(dominating._undominated_where_served(cost, bits).tolist())
+    assert both[0] == both[1]
+    plainly = [
+        ring
+        for ring in range(rings)
+        if not any(
+            np.all(cost[other] <= cost[ring]) and np.all(covers[other] >= covers[ring])
+            for other in range(ring)
+        )
+    ]
+    assert both[0] == plainly
