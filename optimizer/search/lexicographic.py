@@ -51,7 +51,7 @@ from ringset.search.state.context import (
     rows_of_answer,
 )
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.state.result import StageResult, Start
+from ringset.search.state.result import StageResult, Start, stage_result
 from ringset.search.tuning import tuning
 
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter; a second part is one
@@ -224,6 +224,9 @@ class Solver:
         `start` are rows that keep them. With `enough` (in the wish's own unit) any answer will do that
         needs no more; the bound is then what is proven so far.
         """
+        if self.context.clock.over():  # to prepare a large search takes seconds by itself
+            self.context.clock.watch()
+            return stage_result(wish, self.value(wish, start), 0, "nothing"), start
         kept = held_by_aim(held)
         needed = plain_wishes({*kept, *self.ceilings, wish})
         table = self._without_useless(self.rows_with(needed, start), kept)

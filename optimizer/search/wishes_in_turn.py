@@ -100,7 +100,9 @@ class _Turn:
     def finished(self) -> Choice:
         """Search what is not searched, bring down what was given up, and break ties."""
         for aim in self.aims[len(self.searched) :]:
-            stage, self.rows = self.solver.minimise(aim, self.held(), self.rows)
+            among = len(self.aims) - len(self.searched)
+            with self.solver.context.clock.share(among):
+                stage, self.rows = self.solver.minimise(aim, self.held(), self.rows)
             self.searched = [*self._overtaken(), stage]
         for wish in self.gives:
             self._bring_down(wish)

@@ -40,6 +40,8 @@ class JudgeRefused(RuntimeError):
 
 #: Most rows inside their limits that one study may have; a search of them takes some 4 GB.
 INSIDE_MAX = 12_000_000
+#: What it takes to compose and to judge the answer of one joint; kept back from the search.
+ANSWER_S = 0.008
 #: Least time of a search, however long the stages before it took: an answer is worth half a second.
 SEARCH_LEAST_S = 0.5
 #: Called with the name of a stage and the seconds it took.
@@ -221,8 +223,9 @@ def judge_or_refuse(study: Study, answer: Answer) -> Answer:
 
 
 def _time_left(study: Study, ends: float) -> Search:
-    """Return the search settings with what is left of the time until `ends`."""
-    left = max(SEARCH_LEAST_S, ends - time.monotonic())
+    """Return the search settings with what is left until `ends` beside composing and judging."""
+    joints = sum(len(robot.joints) for robot in study.robots)
+    left = max(SEARCH_LEAST_S, ends - time.monotonic() - ANSWER_S * joints)
     return study.search.model_copy(update={"time_limit_s": left})
 
 

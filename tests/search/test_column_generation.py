@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import time
 from collections import Counter
 from dataclasses import replace
@@ -275,7 +276,12 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
         start = np.flatnonzero(points[0][: program.rows]) if points else np.arange(0)
         target = float(min((int(objective.weights @ x) for x in points), default=3))
         climbed = climb(
-            program, objective, climb_start_prices(program, objective, TableRows(start)), target, 40
+            program,
+            objective,
+            climb_start_prices(program, objective, TableRows(start)),
+            target,
+            40,
+            math.inf,
         )
         assert not climbed.multipliers.joints[~program.present].any()
         whole = whole_multipliers(program, objective, climbed.multipliers)

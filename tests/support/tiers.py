@@ -1,4 +1,7 @@
-"""Long campaigns in two tiers: some cases in the fast one, the others in the slow one."""
+"""Long campaigns in three tiers: some cases in the fast one, some in the slow one, the rest on demand.
+
+`pytest -m campaign` runs the rest, beside the campaigns of `tests/bench`.
+"""
 
 from __future__ import annotations
 
@@ -13,5 +16,14 @@ def slow(*values: object) -> object:
 
 
 def first_fast(cases: Iterable[object], fast: int) -> list[object]:
-    """Return the cases, of one value each, all but the first `fast` in the slow tier."""
-    return [case if place < fast else slow(case) for place, case in enumerate(cases)]
+    """Return the cases, of one value each: the first `fast`, then half of the rest in the slow tier.
+
+    The other half is a campaign, run on demand.
+    """
+    every = list(cases)
+    some = fast + -(-(len(every) - fast) // 2)
+    tiers = [pytest.mark.slow] * some + [pytest.mark.campaign] * (len(every) - some)
+    return [
+        case if place < fast else pytest.param(case, marks=tier)
+        for place, (case, tier) in enumerate(zip(every, tiers, strict=True))
+    ]

@@ -66,7 +66,7 @@ def relax_program(
     tune = tuning()
     if not tune.uses("relaxation"):
         return None
-    master = _RestrictedMaster(program, objective, start, guide)
+    master = _RestrictedMaster(program, objective, start, guide, ends)
     if program.rows >= tune.huge_rows or master.reached():
         return master.priced()
     if (
@@ -127,8 +127,9 @@ class _RestrictedMaster:
     """The rows that take part so far, the best bound, and the multipliers that gave it."""
 
     def __init__(
-        self, program: Program, objective: Objective, start: TableRows, guide: Guide | None
-    ) -> None:
+        self, program: Program, objective: Objective, start: TableRows, guide: Guide | None,
+        ends: float,
+    ) -> None:  # fmt: skip
         self.program, self.objective, self.tune = program, objective, tuning()
         tune = self.tune
         self.active = np.zeros(program.rows, dtype=np.bool_)
@@ -150,16 +151,16 @@ class _RestrictedMaster:
             self.worth = objective.value(program.with_needed_columns(start)) - objective.offset
             self.worth //= objective.scale
             if self.large and tune.uses("subgradient"):
-                self._climb(climb_start_prices(program, objective, start))
+                self._climb(climb_start_prices(program, objective, start), ends)
         if self.center is None:
             self.all_rows = False
             self.active |= first_rows(program, objective)
 
-    def _climb(self, prices: Floats) -> None:
+    def _climb(self, prices: Floats, ends: float) -> None:
         """Begin with multipliers climbed to from joint prices."""
         target = self.tune.climb_target * float(self.worth)
         turns = self.tune.climb_turns
-        self._begin(climb(self.program, self.objective, prices, target, turns).multipliers)
+        self._begin(climb(self.program, self.objective, prices, target, turns, ends).multipliers)
 
     def _begin(self, multipliers: Multipliers) -> None:
         """Begin with multipliers, and the rows that they let cost least."""

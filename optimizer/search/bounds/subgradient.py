@@ -9,6 +9,7 @@ program costs seconds, and comes to within a percent or so of it.
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,20 +31,23 @@ class Climbed:
 
 
 def climb(
-    program: Program, objective: Objective, start: Floats, target: float, turns: int
+    program: Program, objective: Objective, start: Floats, target: float, turns: int, ends: float
 ) -> Climbed:  # fmt: skip
-    """Return the best of `turns` steps from the joint prices `start` towards a bound of `target`."""
-    return _Climb(program, objective).run(start, target, turns)
+    """Return the best of `turns` steps from the joint prices `start` towards a bound of `target`.
+
+    `ends`, a time of `time.monotonic`, ends the climb sooner.
+    """
+    return _Climb(program, objective, ends).run(start, target, turns)
 
 
 def climbed_bound(
-    program: Program, objective: Objective, prices: Floats, most: int
+    program: Program, objective: Objective, prices: Floats, most: int, ends: float
 ) -> Bound | None:  # fmt: skip
     """Return a good exact bound, climbed to in short steps from joint prices; `most` is more than enough.
 
     Steps are good where what they are to reach is near, and a long climb is many short ones.
     """
-    way, tune = _Climb(program, objective), tuning()
+    way, tune = _Climb(program, objective, ends), tuning()
     best, step = way.run(prices, float(most), 1), tune.step
     for _ in range(tune.steps_max):
         if step < tune.step_min or best.bound >= most:
@@ -66,7 +70,8 @@ def climb_start_prices(program: Program, objective: Objective, rows: TableRows) 
 class _Climb:
     """A program laid out for many turns: rows in order of their pairs of part and joint."""
 
-    def __init__(self, program: Program, objective: Objective) -> None:
+    def __init__(self, program: Program, objective: Objective, ends: float) -> None:
+        self.ends = ends
         self.program, self.present = program, program.present
         weights = objective.weights.astype(np.float64)
         rows = np.arange(program.rows)
@@ -123,7 +128,7 @@ class _Climb:
                 best, best_prices, best_price = bound, prices, price
             else:
                 stalled += 1
-            if best >= target:
+            if best >= target or time.monotonic() >= self.ends:
                 break
             if stalled >= tune.climb_patience:
                 step, stalled, prices, direction = step * tune.climb_shorter, 0, best_prices, None

@@ -107,8 +107,9 @@ class _Rows:
         objective = program.objectives[run.wish]
         raw = objective.weight_of(worth)
         bound = climbed_bound(
-            program, objective, multipliers_for(program, objective, given).joints, raw
-        )
+            program, objective, multipliers_for(program, objective, given).joints, raw,
+            run.context.clock.ends,
+        )  # fmt: skip
         if bound is None:
             return cls(table, given, run.low)
         table = program.table.take(bound.usable(raw - 1))
@@ -185,8 +186,9 @@ def settle_by_component(run: Incumbent) -> bool:
     start = program.table.places_of(run.best)
     raw = objective.weight_of(run.value)
     prices, target = climb_start_prices(program, objective, start), tune.climb_target * raw
-    far = climb(program, objective, prices, target, tune.component_turns)
-    bound = climbed_bound(program, objective, far.multipliers.joints, raw)
+    ends = run.context.clock.ends
+    far = climb(program, objective, prices, target, tune.component_turns, ends)
+    bound = climbed_bound(program, objective, far.multipliers.joints, raw, ends)
     if bound is None:
         return False
     given = named_multipliers(program, objective, bound.multipliers)

@@ -116,7 +116,7 @@ class Component:
         program, objective = self.program(run, before.wide, parts)
         raw = objective.weight_of(worth)
         given = multipliers_for(program, objective, before.given)
-        bound = climbed_bound(program, objective, given.joints, raw)
+        bound = climbed_bound(program, objective, given.joints, raw, run.context.clock.ends)
         if bound is None:
             return False
         wide = program.table.take(bound.usable(raw - 1))

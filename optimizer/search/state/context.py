@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from ringset.arrays import Ints
@@ -28,6 +29,7 @@ class Clock:
 
     ends: float
     ended: bool = False
+    stopped: bool = False
 
     def over(self) -> bool:
         """Say whether the time is over."""
@@ -40,7 +42,21 @@ class Clock:
 
     def stop(self) -> None:
         """End the search now."""
-        self.ends = time.monotonic()
+        self.ends, self.stopped = time.monotonic(), True
+
+    @contextmanager
+    def share(self, among: int) -> Iterator[None]:
+        """Inside a `with`, end the search after one of `among` equal shares of the time that is left.
+
+        So a wish that takes long leaves time for those after it, and what it does not take is theirs.
+        """
+        whole, now = self.ends, time.monotonic()
+        self.ends = now + (whole - now) / among
+        try:
+            yield
+        finally:
+            self.watch()
+            self.ends = min(self.ends, whole) if self.stopped else whole
 
 
 @dataclass(frozen=True)

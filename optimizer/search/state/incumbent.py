@@ -12,13 +12,13 @@ import numpy as np
 
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
-from ringset.schema.gives import Aim, WeighedSum
+from ringset.schema.gives import Aim
 from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, refuse_dropped
 from ringset.search.model.constraints import Held, held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import SearchContext, columns_of_answer, rows_of_answer
-from ringset.search.state.result import Confirmation, StageResult
+from ringset.search.state.result import Confirmation, StageResult, stage_result
 
 
 class Incumbent:
@@ -79,10 +79,7 @@ class Incumbent:
 
     def result(self, confirmed_by: Confirmation) -> StageResult:
         """Return the outcome as it stands."""
-        if isinstance(self.wish, WeighedSum):
-            later = self.wish.later
-            return StageResult(later, self.value, self.low, confirmed_by, sum=self.wish)
-        return StageResult(self.wish, self.value, self.low, confirmed_by)
+        return stage_result(self.wish, self.value, self.low, confirmed_by)
 
     # -- telling ---------------------------------------------------------------------------------
 

@@ -87,6 +87,13 @@ class StageResult:
         )
 
 
+def stage_result(aim: Aim, value: int, bound: int, confirmed_by: Confirmation) -> StageResult:
+    """Return the outcome for a wish, or for the sum of a wish and the one before it."""
+    if isinstance(aim, WeighedSum):
+        return StageResult(aim.later, value, bound, confirmed_by, sum=aim)
+    return StageResult(aim, value, bound, confirmed_by)
+
+
 @dataclass
 class Choice:
     """Outcome of the search: status, chosen rows, wishes in turn, and why it stopped short, if it did.

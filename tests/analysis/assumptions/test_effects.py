@@ -18,7 +18,7 @@ from tests.support.tiers import first_fast
 
 FEW = (0, 1, 2, 3, 5, 8)
 #: `tests/bench/bench_assumptions.py` asks the same of fifty.
-MANY = tuple(range(6))
+MANY = tuple(range(3))
 #: Share of the five strongest inputs by full solves that are among the ten solved after the screen, and share
 #: of studies in which all five are; a little less than `tests/bench/README.md` tells of fifty.
 STRONGEST_FOUND, WHOLE_FIVE = 0.93, 0.8
