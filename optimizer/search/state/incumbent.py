@@ -7,6 +7,7 @@ if it keeps every limit and is better, a bound if it is higher, and either refus
 from __future__ import annotations
 
 from copy import copy
+from dataclasses import replace
 
 import numpy as np
 
@@ -28,8 +29,11 @@ class Incumbent:
     left, both in whole units of the wish. `left` are the rows that a better answer could use, `program` is
     that of these rows or of more. `first` and `last` are multipliers: of all rows, of the rows left.
     With `stop`, any answer will do that comes to no more. `in_part` says that only a part of the rows is
-    looked at, so that what is proven is not proven for all.
+    looked at, so that what is proven is not proven for all. `reason` tells why a search of the rows left
+    ended without a proof, if that was not the time.
     """
+
+    reason: str = ""
 
     def __init__(
         self, context: SearchContext, wish: Aim, held: Held, table: Table, start: FirstRows,
@@ -79,7 +83,8 @@ class Incumbent:
 
     def result(self, confirmed_by: Confirmation) -> StageResult:
         """Return the outcome as it stands."""
-        return stage_result(self.wish, self.value, self.low, confirmed_by)
+        found = stage_result(self.wish, self.value, self.low, confirmed_by)
+        return replace(found, reason=self.reason)
 
     # -- telling ---------------------------------------------------------------------------------
 
@@ -105,6 +110,10 @@ class Incumbent:
         self.prove(low)
         if not self.in_part:
             self.context.progress(str(self.wish), self.value, self.low)
+
+    def stopped_by(self, reason: str) -> None:
+        """Keep why a search ended without a proof, "" where it was the time."""
+        self.reason = self.reason or reason
 
     def close(self) -> None:
         """Keep that nothing better than the best answer is left."""
