@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 
 from ringset.arrays import Ints
@@ -24,10 +26,19 @@ Progress = Callable[[str, int | None, int | None], None]
 
 @dataclass
 class Clock:
-    """When a search ends, as a time of `time.monotonic` in seconds, and whether it has ended one."""
+    """When a search ends, as a time of `time.monotonic` in seconds, and whether it has ended one.
 
-    ends: float
+    A part of it may end sooner, see `until`.
+    """
+
+    last: float
     ended: bool = False
+    _part: float = math.inf
+
+    @property
+    def ends(self) -> float:
+        """When what is searched now ends."""
+        return min(self.last, self._part)
 
     def over(self) -> bool:
         """Say whether the time is over."""
@@ -40,7 +51,22 @@ class Clock:
 
     def stop(self) -> None:
         """End the search now."""
-        self.ends = time.monotonic()
+        self.last = time.monotonic()
+
+    @contextmanager
+    def until(self, ends: float) -> Iterator[None]:
+        """End what is searched in the block at a time of `time.monotonic`, if not sooner."""
+        before = self._part
+        self._part = min(before, ends)
+        try:
+            yield
+        finally:
+            self._part = before
+
+    def leaving(self, share: float) -> AbstractContextManager[None]:
+        """Leave a share of the time left to what follows the block."""
+        now = time.monotonic()
+        return self.until(now + (1.0 - share) * max(0.0, self.ends - now))
 
 
 @dataclass(frozen=True)
