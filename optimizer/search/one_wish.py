@@ -16,6 +16,7 @@ from ringset.search.exact.by_engines import prove_by_engines
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.exact.greedy import greedy
 from ringset.search.exact.improvement import Improvement
+from ringset.search.exact.neighbourhoods import look_near
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
 from ringset.search.tuning import tuning
@@ -58,6 +59,7 @@ def minimise_wish(run: Incumbent) -> StageResult:
                 break
             thorough = True
         run.narrow()
+    look_near(run, run.left, run.last)
     if settle(run, nodes_for(run)):
         return run.result("halves")
     return run.result(prove_by_engines(run, [(run.program, run.low, None)]))

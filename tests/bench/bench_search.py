@@ -1,10 +1,10 @@
 """The search over seeds: answers, fronts and large studies, beside the plain models.
 
 Run on demand: python -m tests.bench.bench_search [part ...], all parts by default: plain, six, front,
-thirty, hundred, thousand, curve, stairs. Instances come from `instances`, seeds 1 to SEEDS as they fall; the
-median and the worst are printed, and how many are proven. All times are warm, in one process, from the
-catalogue to the chosen rows (fronts: to the judged answers). The plain models get all rows inside their
-limits: HiGHS by `scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
+thirty, families, hundred, thousand, curve, stairs. Instances come from `instances`, seeds 1 to SEEDS as
+they fall; the median and the worst are printed, and how many are proven. All times are warm, in one
+process, from the catalogue to the chosen rows (fronts: to the judged answers). The plain models get all rows
+inside their limits: HiGHS by `scipy.optimize.milp`, CP-SAT with its defaults; they stop after PLAIN_LIMIT_S.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from ringset.search.lexicographic import Solver
 from ringset.search.model import program
 from ringset.search.model.matrix import constraint_matrix
 from ringset.search.model.objective import Objective
+from ringset.search.state.context import Progress
 from ringset.search.state.result import Choice
 from ringset.search.wishes_in_turn import minimise_wishes
 from ringset.solving.pipeline import possible_rows
@@ -41,6 +42,10 @@ from tests.bench import instances
 SEEDS = 20
 PLAIN_LIMIT_S = 120.0
 SEARCH_LIMIT_S = 60.0
+#: Joints and seeds of families with tool points.
+FAMILIES = {60: (1, 2, 3, 4, 5, 6, 201, 202), 100: (201, 202), 200: (201,)}
+#: The least material known for such families with all wishes before it at their best known, by any route.
+BEST_KNOWN_KG = {(60, 2): 45.393534, (60, 202): 134.939255, (100, 201): 118.7766}
 
 
 def table_for(study: Study) -> Table:
@@ -55,12 +60,14 @@ def timed(work: Callable[[], object]) -> float:
     return time.perf_counter() - started
 
 
-def chosen(study: Study, order: list[Wish], ceilings: dict[Wish, float]) -> tuple[float, Choice]:
+def chosen(
+    study: Study, order: list[Wish], ceilings: dict[Wish, float], progress: Progress | None = None
+) -> tuple[float, Choice]:  # fmt: skip
     """Return seconds from catalogue to chosen rows, and the choice."""
     search = study.search.model_copy(update={"time_limit_s": SEARCH_LIMIT_S})
     started = time.perf_counter()
     table = table_for(study)
-    choice = minimise_wishes(table, units_of(table), order, ceilings, search)
+    choice = minimise_wishes(table, units_of(table), order, ceilings, search, progress)
     return time.perf_counter() - started, choice
 
 
@@ -172,6 +179,38 @@ def thirty() -> None:
         line(f"30 joints with tool points: {' '.join(order)}", seconds, proven)
 
 
+def families() -> None:
+    """Families of robots with tool points under the default wishes: what each wish came to, and how soon.
+
+    A line has value, bound and gap of a wish, and what confirmed it. The last line has the seconds until
+    the material first stood within 1 % of the end of this run, or of `BEST_KNOWN_KG` if that is less.
+    """
+    for joints, seeds in FAMILIES.items():
+        for seed in seeds:
+            study = instances.with_tool_points(instances.study(joints, seed))
+            told: list[tuple[float, str, int]] = []
+            note = partial(_note, told, time.perf_counter())
+            seconds, choice = chosen(study, study.wishes.order, {}, note)
+            print(f"{joints} joints, seed {seed}: {choice.status} in {seconds:.1f} s", flush=True)
+            for stage in choice.stages:
+                gap = 100.0 * (stage.value - stage.bound) / max(1, stage.value)
+                what = f"{stage.value} with a bound of {stage.bound}, gap {gap:.2f} %"
+                print(f"    {stage.wish}: {what}, by {stage.confirmed_by}")
+            last, size = choice.stages[-1], units_of(table_for(study)).material_kg
+            best = min(last.value, BEST_KNOWN_KG.get((joints, seed), np.inf) / size)
+            soon = [s for s, wish, value in told if wish == last.wish and value <= 1.01 * best]
+            near = f"after {min(soon):.1f} s" if soon else "not reached"
+            print(f"    within 1 % of the best known, {best * size:.2f} kg: {near}", flush=True)
+
+
+def _note(
+    told: list[tuple[float, str, int]], started: float, wish: str, best: int | None, _: int | None
+) -> None:  # fmt: skip
+    """Keep what a search tells of a wish, and when."""
+    if best is not None:
+        told.append((time.perf_counter() - started, wish, best))
+
+
 def hundred() -> None:
     """A hundred joints of a maker's ladder of sizes, few cutters and ring parts."""
     seconds, proven, parts = [], 0, []
@@ -259,7 +298,8 @@ def one_cutter(seed: int) -> Table:
 
 
 PARTS = {
-    "plain": plain, "six": six, "front": fronts, "thirty": thirty, "hundred": hundred,
+    "plain": plain, "six": six, "front": fronts, "thirty": thirty,
+    "families": families, "hundred": hundred,
     "thousand": thousand, "curve": curve, "stairs": stairs,
 }  # fmt: skip
 

@@ -80,16 +80,14 @@ class _Steps:
         if solver is None or choice is None or self.solved.answer.status != "proven":
             return
         clock = solver.context.clock
-        ends = clock.ends
-        clock.ends = min(ends, time.monotonic() + self.seconds)
-        for place, wish in enumerate(self.order[:-1]):
-            if self._untold(wish, place) or self._at_its_ceiling(wish, choice.stages[place]):
-                continue
-            if clock.over():
-                self.open.append(f"{wish.replace('_', ' ')}: not solved in the time given")
-                continue
-            yield self._solved(solver, choice, place)
-        clock.ends = ends
+        with clock.until(time.monotonic() + self.seconds):
+            for place, wish in enumerate(self.order[:-1]):
+                if self._untold(wish, place) or self._at_its_ceiling(wish, choice.stages[place]):
+                    continue
+                if clock.over():
+                    self.open.append(f"{wish.replace('_', ' ')}: not solved in the time given")
+                    continue
+                yield self._solved(solver, choice, place)
 
     def _untold(self, wish: Wish, place: int) -> bool:
         """Note that a step has no sense: its wish is weighed already, or no joint may have a head more."""

@@ -26,6 +26,7 @@ from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.highs import highs
 from ringset.search.exact.branch_and_bound import nodes_for, settle
 from ringset.search.exact.enumeration import best_enumerated
+from ringset.search.exact.neighbourhoods import look_near
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
@@ -58,11 +59,14 @@ def split_by_cutter(run: Incumbent) -> list[CutterPart]:
     No answer is below the value of the wish but those of the parts returned.
     """
     left, joints = run.left, np.unique(run.left.joint)
-    parts = []
-    for cutter in np.unique(left.cutter[left.cutter >= 0]):
-        part = CutterPart(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
-        if _bounded(run, part, joints) is not None:
-            parts.append(part)
+    cutters = np.unique(left.cutter[left.cutter >= 0])
+    # that of the answer at hand first: what is found there tells soon that others hold nothing better
+    at_hand = np.isin(cutters, left.cutter[np.isin(left.index, run.best)])
+    parts = [
+        CutterPart(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
+        for cutter in cutters[np.argsort(~at_hand, kind="stable")]
+    ]
+    parts = [part for part in parts if not _begun(run, part, joints)]
     for most in tuning().cutter_looks:
         parts.sort(key=lambda part: part.low)
         parts = [part for part in parts if not _settled(run, part, joints, most)]
@@ -115,6 +119,25 @@ def _bounded(
     return None if part.low >= run.value else (program, relaxed)
 
 
+def _begun(run: Incumbent, part: CutterPart, joints: Ints) -> bool:
+    """Bound a part, and look near the best answer if that is one of it; True if the part is settled."""
+    bounded = _bounded(run, part, joints)
+    if bounded is None:
+        return True
+    program, relaxed = bounded
+    if relaxed is not None and not run.enough():
+        mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
+        look_near(run, program.table.take(mine), part.multipliers)
+        _leave_out(run, part, program, relaxed)
+    return part.low >= run.value
+
+
+def _leave_out(run: Incumbent, part: CutterPart, program: Program, relaxed: Relaxed) -> None:
+    """Leave out the rows of a part that no answer better than the best now known could use."""
+    most = program.objectives[run.wish].weight_of(run.value) - 1
+    part.table = program.table.take(relaxed.bound.usable(most))
+
+
 def _settled(run: Incumbent, part: CutterPart, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
     looked = False
@@ -139,6 +162,7 @@ def _settled(run: Incumbent, part: CutterPart, joints: Ints, most: int | None) -
             return False  # of few rows HiGHS is asked while CP-SAT searches
         looked = True
         _improve(run, part, program, relaxed, most)
+        _leave_out(run, part, program, relaxed)
     return False
 
 

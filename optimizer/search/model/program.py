@@ -108,8 +108,16 @@ class Program:
         return bool(np.all(real) and np.all(self.limits.weights @ x <= self.limits.right))
 
     def without(self, x: Ints) -> Program:
-        """Return the program with one choice of rows cut off."""
+        """Return the program with one choice of rows cut off: those of a real limit that they pass, or all.
+
+        Values of limits are 0 or more, and the rows that a sum counts are one of each of its joints: whatever
+        the other joints take, these pass the limit again.
+        """
         rows = self.taken(x)
+        passed = np.flatnonzero(self.real.values @ x.astype(np.float64) > self.real.right)
+        if len(passed):
+            counted = slice(*self.real.values.indptr[passed[0] : passed[0] + 2])
+            rows = TableRows(np.intersect1d(rows, self.real.values.indices[counted]))
         line = sparse.csr_array(
             (np.ones(len(rows), np.int64), (np.zeros(len(rows), np.int64), rows)), (1, self.columns)
         )

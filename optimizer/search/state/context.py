@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 
 from ringset.arrays import Ints
@@ -25,11 +26,19 @@ Progress = Callable[[str, int | None, int | None], None]
 
 @dataclass
 class Clock:
-    """When a search ends, as a time of `time.monotonic` in seconds, and whether it has ended one."""
+    """When a search ends, as a time of `time.monotonic` in seconds, and whether it has ended one.
 
-    ends: float
+    A part of it may end sooner, see `until`.
+    """
+
+    last: float
     ended: bool = False
-    stopped: bool = False
+    _part: float = math.inf
+
+    @property
+    def ends(self) -> float:
+        """When what is searched now ends."""
+        return min(self.last, self._part)
 
     def over(self) -> bool:
         """Say whether the time is over."""
@@ -42,21 +51,22 @@ class Clock:
 
     def stop(self) -> None:
         """End the search now."""
-        self.ends, self.stopped = time.monotonic(), True
+        self.last = time.monotonic()
 
     @contextmanager
-    def share(self, among: int) -> Iterator[None]:
-        """Inside a `with`, end the search after one of `among` equal shares of the time that is left.
-
-        So a wish that takes long leaves time for those after it, and what it does not take is theirs.
-        """
-        whole, now = self.ends, time.monotonic()
-        self.ends = now + (whole - now) / among
+    def until(self, ends: float) -> Iterator[None]:
+        """End what is searched in the block at a time of `time.monotonic`, if not sooner."""
+        before = self._part
+        self._part = min(before, ends)
         try:
             yield
         finally:
-            self.watch()
-            self.ends = min(self.ends, whole) if self.stopped else whole
+            self._part = before
+
+    def leaving(self, share: float) -> AbstractContextManager[None]:
+        """Leave a share of the time left to what follows the block."""
+        now = time.monotonic()
+        return self.until(now + (1.0 - share) * max(0.0, self.ends - now))
 
 
 @dataclass(frozen=True)
