@@ -9,14 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.cutting_planes import (
-    Checker,
-    Inequality,
-    ProofRefused,
-    check_proof,
-    read_inequalities,
-    read_opb,
-)
+from tests.support.cutting_planes import Checker, check_proof
+from tests.support.pseudo_boolean import Inequality, ProofRefused, read_inequalities, read_opb
 
 #: miniProof_polishnotation_1: five constraints, and lines with what they come to.
 MINI = """* #variable= 4 #constraint= 5

@@ -1,207 +1,30 @@
 """A small checker of cutting-planes proofs: an OPB file and a VeriPB proof of it, version 2.0 or 3.0.
 
-It imports nothing of the product and no library: whoever reads this file has read all that a proof is
-trusted to. Numbers are Python's integers, so nothing overflows. A constraint is held as
+It imports nothing of the product and no library: whoever reads this file, `pseudo_boolean` and
+`unit_propagation` has read all that a proof is trusted to. Numbers are Python's integers, so nothing
+overflows. A constraint is held as
 
     sum of a(x) x >= right,    with a whole number a(x) other than 0 for every variable x of it, each 0 or 1,
 
 and, as all rules of the format are told, in its normal form: literals x or ~x = 1 - x, all numbers above 0,
 degree = right + sum of |a(x)| over the a(x) below 0. What is understood: `f`, `pol` (with + * d s w and
-literals), `rup` (without hints), `del id`, and the ending `output NONE`, `conclusion UNSAT : id`,
-`end pseudo-Boolean proof`. All else is refused, an input that does not end there as well.
+literals), `rup` (without hints), `red` of one variable, `del id`, and the ending `output NONE`,
+`conclusion UNSAT : id`, `end pseudo-Boolean proof`. All else is refused, also a proof without this end.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 
-Numbers = dict[str, int]
-#: A variable with 0 or 1: the literal that says so.
-Literal = tuple[str, int]
-
-
-class ProofRefused(Exception):
-    """A proof, or a line of it, that shows nothing."""
-
-
-@dataclass(frozen=True)
-class Inequality:
-    """sum of numbers[x] x >= right."""
-
-    numbers: Numbers
-    right: int
-
-    @property
-    def degree(self) -> int:
-        """The right side of the normal form."""
-        return self.right - sum(a for a in self.numbers.values() if a < 0)
-
-    @property
-    def impossible(self) -> bool:
-        """Whether no values of the variables meet it, looked at alone."""
-        return sum(map(abs, self.numbers.values())) < self.degree
-
-    def plus(self, other: Inequality) -> Inequality:
-        """Return the sum of two constraints; both are used up, so that long sums need no copies."""
-        numbers, fewer = self.numbers, other.numbers
-        if len(numbers) < len(fewer):
-            numbers, fewer = fewer, numbers
-        for name, a in fewer.items():
-            total = numbers.get(name, 0) + a
-            if total:
-                numbers[name] = total
-            else:
-                del numbers[name]
-        return Inequality(numbers, self.right + other.right)
-
-    def times(self, factor: int) -> Inequality:
-        """Return it `factor` times, from 1."""
-        if factor < 1:
-            raise ProofRefused(f"a factor of {factor}")
-        return Inequality({x: a * factor for x, a in self.numbers.items()}, self.right * factor)
-
-    def _of_normal(self, size: Numbers, degree: int) -> Inequality:
-        """Return the constraint of a normal form whose literals have the signs of this one."""
-        numbers = {x: size[x] if self.numbers[x] > 0 else -size[x] for x in size if size[x]}
-        return Inequality(numbers, degree + sum(a for a in numbers.values() if a < 0))
-
-    def divided(self, divisor: int) -> Inequality:
-        """Return it divided and rounded up, all numbers and the degree."""
-        if divisor < 1:
-            raise ProofRefused(f"a divisor of {divisor}")
-        size = {x: -(-abs(a) // divisor) for x, a in self.numbers.items()}
-        return self._of_normal(size, -(-self.degree // divisor))
-
-    def saturated(self) -> Inequality:
-        """Return it with no number above its degree."""
-        most = max(self.degree, 0)
-        size = {x: min(abs(a), most) for x, a in self.numbers.items()}
-        return self._of_normal(size, self.degree)
-
-    def weakened(self, name: str) -> Inequality:
-        """Return it without a variable, whose literal counts as true."""
-        a = self.numbers.get(name, 0)
-        numbers = {x: b for x, b in self.numbers.items() if x != name}
-        return Inequality(numbers, self.right - max(a, 0))
-
-    def negated(self) -> Inequality:
-        """Return what holds where this one does not: sum of a x <= right - 1."""
-        return Inequality({x: -a for x, a in self.numbers.items()}, 1 - self.right)
-
-
-@dataclass(eq=False)
-class Watched:
-    """A constraint in use: its literals, the largest number first, and how much they may still lose.
-
-    `open` are the terms without those that `Propagation.settle` found decided for good.
-    """
-
-    terms: list[tuple[int, Literal]]
-    slack: int
-    used: bool = True
-    open: list[tuple[int, Literal]] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.open = self.terms
-
-    @property
-    def largest(self) -> int:
-        """The largest number of it that is open, 0 for none."""
-        return self.open[0][0] if self.open else 0
-
-
-@dataclass
-class Propagation:
-    """Unit propagation over all constraints in use, with the way back to an earlier state."""
-
-    values: dict[str, int] = field(default_factory=dict)
-    trail: list[tuple[Literal, Watched | None]] = field(default_factory=list)
-    of_literal: dict[Literal, list[tuple[Watched, int]]] = field(default_factory=dict)
-    conflict: bool = False
-    settled: int = 0
-
-    def watch(self, constraint: Inequality) -> Watched:
-        """Put a constraint to use, and all that follows at once from it."""
-        terms = sorted(
-            ((abs(a), (x, int(a > 0))) for x, a in constraint.numbers.items()), reverse=True
-        )
-        left = sum(a for a, (x, value) in terms if self.values.get(x, value) == value)
-        watched = Watched(terms, left - constraint.degree)
-        for a, literal in terms:
-            self.of_literal.setdefault(literal, []).append((watched, a))
-        self._spread([watched])
-        return watched
-
-    def assume(self, literal: Literal, reason: Watched | None = None) -> list[Watched]:
-        """Set a literal true; returns the constraints that lose by it and may now say more."""
-        name, value = literal
-        self.values[name] = value
-        self.trail.append((literal, reason))
-        touched = []
-        for watched, a in self.of_literal.get((name, 1 - value), ()):
-            watched.slack -= a
-            if watched.used and watched.slack < watched.largest:
-                touched.append(watched)
-        return touched
-
-    def _spread(self, touched: list[Watched]) -> None:
-        """Set every literal without which some constraint would fail, until none is left or one fails."""
-        while touched and not self.conflict:
-            watched = touched.pop()
-            if watched.slack < 0:
-                self.conflict = True
-                return
-            for a, (name, value) in watched.open:
-                if a <= watched.slack:
-                    break
-                if name not in self.values:
-                    touched += self.assume((name, value), watched)
-
-    def refutes(self, constraint: Inequality) -> bool:
-        """Say whether propagation finds a conflict where a constraint is assumed; leaves all as it was."""
-        if self.conflict:
-            return True
-        mark = len(self.trail)
-        watched = self.watch(constraint)
-        found, self.conflict = self.conflict, False
-        for literal, _ in reversed(self.trail[mark:]):
-            name, value = literal
-            del self.values[name]
-            for other, a in self.of_literal.get((name, 1 - value), ()):
-                other.slack += a
-        del self.trail[mark:]
-        for _, literal in watched.terms:
-            self.of_literal[literal].pop()  # the last one that was put there
-        return found
-
-    def settle(self, in_use: Iterable[Watched]) -> None:
-        """Leave out of the open terms what is decided without any assumption, where that is much."""
-        if len(self.trail) < 1.1 * self.settled + 100:
-            return
-        self.settled = len(self.trail)
-        for watched in in_use:
-            watched.open = [term for term in watched.open if term[1][0] not in self.values]
-
-    def forget(self, watched: Watched, kept: Iterable[Watched]) -> None:
-        """Take a constraint out of use, with all that only it had said; `kept` are the others."""
-        watched.used = False
-        if self.conflict or any(reason is watched for _, reason in self.trail):
-            self._begin_anew(kept)
-
-    def _begin_anew(self, kept: Iterable[Watched]) -> None:
-        in_use = list(kept)
-        for (name, value), _ in self.trail:
-            for other, a in self.of_literal.get((name, 1 - value), ()):
-                other.slack += a
-        self.values.clear()
-        self.trail.clear()
-        self.conflict = False
-        self.settled = 0
-        for watched in in_use:
-            watched.open = watched.terms
-        self._spread([w for w in in_use if w.slack < w.largest])
+from tests.support.pseudo_boolean import (
+    NAME,
+    Inequality,
+    ProofRefused,
+    read_inequalities,
+    read_opb,
+)
+from tests.support.unit_propagation import Propagation, Watched
 
 
 class Checker:
@@ -278,13 +101,41 @@ class Checker:
             raise ProofRefused("unit propagation finds no conflict")
         self.add(constraint)
 
+    def red(self, constraint: Inequality, name: str, value: int) -> None:
+        """Add a constraint that values of the variables can be made to meet by setting one of them anew.
+
+        Where they do not meet it, `name` is set to `value`: they must meet it then, and all constraints of
+        this variable that they have met before. Each of these must follow at once from the opposite.
+        """
+        opposite = constraint.negated()
+        asked = [one for one in self.known.values() if name in one.numbers]
+        if not _holds(constraint.with_value(name, value)):
+            raise ProofRefused(f"{name} = {value} does not meet the constraint")
+        for one in asked:
+            if not _follows(one.with_value(name, value), opposite):
+                raise ProofRefused(f"{name} = {value} may break another constraint")
+        self.add(constraint)
+
     def delete(self, numbers: Iterable[int]) -> None:
         """Take constraints out of use."""
+        gone = []
         for number in numbers:
             if self.known.pop(number, None) is None:
                 raise ProofRefused(f"constraint {number} deleted, which is not there")
-            gone = self._watched.pop(number)
-            self._propagation.forget(gone, self._watched.values())
+            gone.append(self._watched.pop(number))
+        self._propagation.forget(gone, self._watched.values())
+
+
+def _holds(one: Inequality) -> bool:
+    """Say whether all values of the variables meet a constraint."""
+    return one.degree <= 0
+
+
+def _follows(one: Inequality, known: Inequality) -> bool:
+    """Say whether a constraint holds by itself, or follows from another by adding literals alone."""
+    names = one.numbers.keys() | known.numbers.keys()
+    apart = (one.numbers.get(x, 0) - known.numbers.get(x, 0) for x in names)
+    return _holds(one) or known.right + sum(min(0, a) for a in apart) >= one.right
 
 
 def _axiom(literal: str) -> Inequality:
@@ -292,40 +143,6 @@ def _axiom(literal: str) -> Inequality:
     if literal.startswith("~"):
         return Inequality({literal[1:]: -1}, -1)
     return Inequality({literal: 1}, 0)
-
-
-NAME = r"[A-Za-z_][A-Za-z0-9\[\]{}_^-]+"
-_TERM = re.compile(rf"([+-]?\d+)\s+(~?{NAME})\s*")
-
-
-def read_inequalities(text: str) -> list[Inequality]:
-    """Return the one constraint of a text such as `2 x1 -3 ~x2 >= 1`, or two of one with `=`."""
-    sides = re.fullmatch(r"\s*(.*?)\s*(>=|=)\s*([+-]?\d+)\s*", text, re.DOTALL)
-    if sides is None:
-        raise ProofRefused(f"{text[:60]!r}, which is no constraint")
-    left, sense, right = sides[1], sides[2], int(sides[3])
-    numbers: Numbers = {}
-    place = 0
-    while place < len(left):
-        term = _TERM.match(left, place)
-        if term is None:
-            raise ProofRefused(f"{left[place : place + 60]!r}, which is no term")
-        a, name = int(term[1]), term[2]
-        if name.startswith("~"):  # a ~x = a - a x
-            name, a, right = name[1:], -a, right - a
-        numbers[name] = numbers.get(name, 0) + a
-        place = term.end()
-    one = Inequality({x: a for x, a in numbers.items() if a}, right)
-    return [one] if sense == ">=" else [one, Inequality(one.negated().numbers, -right)]
-
-
-def read_opb(text: str) -> list[Inequality]:
-    """Return the constraints of an OPB file without an objective, an equation as two."""
-    body = "\n".join(line for line in text.splitlines() if not line.startswith("*"))
-    *given, rest = body.split(";")
-    if rest.strip():
-        raise ProofRefused("the formula ends within a constraint")
-    return [one for constraint in given for one in read_inequalities(constraint)]
 
 
 def _proof_lines(text: str) -> Iterator[str]:
@@ -385,6 +202,11 @@ def _check_line(checker: Checker, given: int, line: str, count: int, ending: lis
         checker.pol(rest.split())
     elif rule == "rup":
         checker.rup(*_one_inequality(rest))
+    elif rule == "red":
+        told = re.fullmatch(rf"(.*>=.*?) ?[:;] ?({NAME}) -> ([01])", rest)
+        if told is None:
+            raise ProofRefused("red of what is not one variable")
+        checker.red(*read_inequalities(told[1]), told[2], int(told[3]))
     elif line.startswith("del id ") and all(word.isdigit() for word in rest.split()[1:]):
         checker.delete(map(int, rest.split()[1:]))
     else:

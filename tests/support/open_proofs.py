@@ -14,7 +14,8 @@ from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.open_proofs.proofs import OpenProof, OpenProofs, open_proofs, stage_name
-from tests.support.cutting_planes import Inequality, ProofRefused, check_proof, read_opb
+from tests.support.cutting_planes import check_proof
+from tests.support.pseudo_boolean import Inequality, ProofRefused, read_opb
 
 
 def proven_stages(certificate: Certificate) -> list[str]:

@@ -23,7 +23,7 @@ from ringset.verification.open_proofs.proofs import (
     open_proofs,
     stage_name,
 )
-from tests.support.cutting_planes import check_proof, read_opb
+from tests.support.cutting_planes import check_proof
 from tests.support.narrow import present
 from tests.support.open_proofs import (
     SPOILED,
@@ -35,6 +35,7 @@ from tests.support.open_proofs import (
     values_in_answer,
 )
 from tests.support.places import SCENARIOS
+from tests.support.pseudo_boolean import read_opb
 from tests.support.studies import load, priced_study, random_study, without_money
 from tests.support.tiers import first_fast, slow
 

@@ -153,7 +153,7 @@ class Owners:
 
     def __init__(self, program: OpenProgram, sum_: Combination, alive: Alive) -> None:
         self._extra: Wholes = np.zeros(len(sum_.total), dtype=np.object_)
-        self._more: dict[int, list[tuple[AtMost | Equation, int]]] = {}
+        self._more: dict[int, list[tuple[AtMost | Equation, Ints, int]]] = {}
         for links in (program.cutter_links, program.ring_links):
             for (_, joint), link in links.items():
                 price = int(sum_.total[link.columns[-1]])
@@ -166,16 +166,19 @@ class Owners:
 
     def _add(self, joint: int, row: AtMost | Equation, rows: Ints, price: int) -> None:
         self._extra[rows] += price
-        self._more.setdefault(joint, []).append((row, price))
+        self._more.setdefault(joint, []).append((row, rows, price))
 
     def of(self, rows: Ints) -> Wholes:
         """Return what the owners of rows cost."""
         return self._extra[rows]
 
-    def added(self, sum_: Combination, joint: int) -> Combination:
-        """Return the sum with the owners of one joint's rows moved to these rows."""
-        more = sum_.copy()
-        for row, price in self._more.get(joint, ()):
+    def of_joint(self, joint: int, rows: Ints) -> Combination:
+        """Return what moves the owners of some of a joint's rows to the rows that need them."""
+        more, wanted = Combination(len(self._extra)), np.zeros(len(self._extra), dtype=np.bool_)
+        wanted[rows] = True
+        for row, needing, price in self._more.get(joint, ()):
+            if not wanted[needing].any():
+                continue
             if isinstance(row, Equation):
                 more.add_equation(row, price)
             else:

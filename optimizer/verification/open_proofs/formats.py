@@ -1,8 +1,8 @@
 """The two files of an open proof as text: the formula (OPB) and the proof (VeriPB, version 2.0 or 3.0).
 
 OPB states constraints as sum of numbers times variables >= right; ours are turned round for it. The lines of
-the proof are `pol` (a sum of constraints, each so many times), `rup` (what unit propagation shows) and
-`del id`. Constraints are numbered from 1, those of the formula first.
+the proof are `pol` (a sum of constraints, each so many times), `rup` (what unit propagation shows), `red`
+(what a new variable means) and `del id`. Constraints are numbered from 1, those of the formula first.
 """
 
 from __future__ import annotations
@@ -36,16 +36,13 @@ class ProofText:
 
     def __init__(self, given: int, version: VeripbVersion) -> None:
         self.last = given
-        self._ends, self._comment = (";", "%") if version == "3.0" else ("", "*")
+        self._kept: list[int] = []
+        self._ends = ";" if version == "3.0" else ""
         self._lines = [f"pseudo-Boolean proof version {version}", f"f {given}{self._ends}"]
 
     def __len__(self) -> int:
         """Return how many lines there are that show something."""
-        return sum(line.startswith(("pol", "rup")) for line in self._lines)
-
-    def say(self, comment: str) -> None:
-        """Write a comment."""
-        self._lines.append(f"{self._comment} {comment}")
+        return sum(line.startswith(("pol", "red", "rup")) for line in self._lines)
 
     def combine(self, weights: Mapping[int, int], operations: Iterable[str] = ()) -> int:
         """Write a sum of constraints by number and how often; returns its number.
@@ -67,13 +64,22 @@ class ProofText:
             return self._write("rup", [*terms, ">= 1"])
         return self._write("rup", [*terms, ">= 1 ;"])
 
-    def delete(self, numbers: Iterable[int]) -> None:
-        """Write that constraints are needed no longer."""
-        self._lines.append(f"del id {' '.join(map(str, numbers))}{self._ends}")
+    def define(self, constraint: str, name: str, value: int) -> int:
+        """Write a constraint that holds by itself where a new variable has a value; returns its number."""
+        between = ":" if self._ends else ";"
+        return self._write("red", [constraint, between, f"{name} -> {value}"])
+
+    def forget_since(self, number: int) -> None:
+        """Write that what came after a constraint is needed no longer, but for the last one."""
+        gone = [one for one in self._kept if number < one < self.last]
+        if gone:
+            self._lines.append(f"del id {' '.join(map(str, gone))}{self._ends}")
+            self._kept = [one for one in self._kept if one <= number] + [self.last]
 
     def _write(self, rule: str, words: Iterable[str]) -> int:
         self._lines.append(f"{rule} {' '.join(words)}{self._ends}")
         self.last += 1
+        self._kept.append(self.last)
         return self.last
 
     def text(self) -> str:

@@ -54,9 +54,9 @@ class Refutation:
         sum_ = self._priced(step, aim)
         self.tightening.tighten(sum_, self.alive)
         self.latest = sum_
-        self._use(sum_)
+        line = self._use(sum_)
         if not self.closed:
-            self._use_owners(sum_)
+            self._use_owners(sum_, line)
         self._spread()
         self.use_limits()
 
@@ -139,24 +139,27 @@ class Refutation:
         """Return the literals of which one must be true if nothing is left on the path."""
         return [one[1:] if one.startswith("~") else f"~{one}" for one in self.path]
 
-    def _use(self, sum_: Combination) -> None:
-        """Write a sum if it drops something, or leaves nothing."""
+    def _use(self, sum_: Combination) -> int:
+        """Write a sum if it drops something or leaves nothing; returns its number, 0 if it is not written."""
         room = self.alive.room(sum_)
         columns = self.alive.among(self._droppable)
         dear = columns[(sum_.total[columns] > room).astype(np.bool_)]
-        if room < 0 or len(dear):
-            self.text.combine(sum_.weights())
-            self.alive.may[dear] = False
-            self.closed |= room < 0
+        if room >= 0 and not len(dear):
+            return 0
+        self.alive.may[dear] = False
+        self.closed |= room < 0
+        return self.text.combine(sum_.weights())
 
-    def _use_owners(self, sum_: Combination) -> None:
-        """Write a sum again with the owners of a joint's rows, for every joint where that drops more."""
+    def _use_owners(self, sum_: Combination, line: int) -> None:
+        """Write a sum (or go on from its line) with the owners of a joint's rows, where that drops more."""
         room, owners = self.alive.room(sum_), Owners(self.program, sum_, self.alive)
         for joint, equation in enumerate(self.program.joints):
             rows = self.alive.among(equation.at_most.columns)
             dear = rows[(sum_.total[rows] + owners.of(rows) > room).astype(np.bool_)]
             if len(dear):
-                self.text.combine(owners.added(sum_, joint).weights())
+                line = line or self.text.combine(sum_.weights())
+                often = math.gcd(*sum_.weights().values())  # as `combine` leaves it out
+                self.text.combine({line: often} | owners.of_joint(joint, dear).weights())
                 self.alive.may[dear] = False
 
     @property
