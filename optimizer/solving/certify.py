@@ -20,53 +20,46 @@ from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import HEADS_BASE, FirstRows, Table, TableRows
+from ringset.reduction.table import FirstRows, Table, TableRows
 from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer
 from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax_program
-from ringset.search.bounds.lagrangian import Bound
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import build_program
+from ringset.solving.certified_steps import step_of_bound
+from ringset.solving.proof_tree import GivenUp, TreeWriter, written_round
 from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
-    BY_SEARCH,
+    SEARCHED,
     Certificate,
     ChosenRing,
     Multipliers,
-    Names,
+    Node,
     StageProof,
 )
-from ringset.verification.certificate.duality import (
-    PRICE_MAX,
-    NoProof,
-    Step,
-    better_listed,
-    row_prices,
-)
-from ringset.verification.certificate.verify import (
-    Round,
-    certified_answer_rows,
-    certified_round_outcome,
-    try_step,
-)
+from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import Round, try_step
+from ringset.verification.certificate.verify import certified_answer_rows
 
 Rows = NDArray[np.intp]
 Proof = Literal["multipliers", "listing"]
 
+#: Most bytes that the trees of one certificate may make: a file of more than 20 MB is not read.
+TREES_BYTES_MAX = 16_000_000
 #: Rounds of a proof; each but the last must drop this share of the rows.
 ROUNDS, WORTH_A_ROUND = 8, 0.1
-#: Multipliers are counted in 1/2^SCALE, or coarser where the numbers are large.
-SCALE = 40
 
 
 def certify(study: Study, answer: Answer) -> Certificate:
     """Return the certificate of an answer with rings to a study; takes about as long as its search.
 
-    Stages that no multipliers prove are written as proven by search. Raises ValueError where the answer
-    is not one of the study's.
+    What multipliers leave of a stage is split into a tree (`proof_tree`); where that does not end within
+    the study's time limit or NODES_MAX nodes, the stage is written as proven by search. Raises ValueError
+    where the answer is not one of the study's.
     """
     study = study.canonical()
     rated = rate(study, catalogue(study))
@@ -130,6 +123,15 @@ def _witness(
 
 
 @dataclass(frozen=True)
+class _Rounds:
+    """Rounds on some rows: what kind of proof they are, if any, and the rows that they leave."""
+
+    proof: Proof | None
+    steps: list[Multipliers]
+    rest: RowsInQuestion
+
+
+@dataclass
 class _Writer:
     """Writes the proofs of one answer's stages."""
 
@@ -138,6 +140,7 @@ class _Writer:
     units: Units
     chosen: Rows
     ends: float
+    bytes_left: int = field(default_factory=lambda: TREES_BYTES_MAX)
     first: dict[Aim, Step] = field(default_factory=dict)
 
     def stage(self, claim: Claim) -> StageProof:
@@ -145,66 +148,82 @@ class _Writer:
         blank = StageProof(
             wish=claim.stage, unit=claim.unit, value=claim.value, bound=claim.bound,
             ceilings={str(wish): float(most) for wish, most in claim.ceilings.items()},
-            held=claim.held_by_name, proof="search", rows="none", steps=[], note=BY_SEARCH,
+            held=claim.held_by_name, proof="search", rows="none", steps=[], note=SEARCHED[""],
             sum=str(claim.wish) if isinstance(claim.wish, WeighedSum) else None, again=claim.again,
         )  # fmt: skip
         if claim.value != claim.bound:
-            return blank.model_copy(update={"note": f"{BY_SEARCH}; not proven"})
-        tries = [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
-        if claim.confirmed_by not in ("multipliers", "listing"):  # there is little hope
-            # but for halves that are cutters perhaps, each settled by multipliers at once
-            held = tries[:2] if claim.confirmed_by == "halves" else tries[1:2]
-            tries = held if claim.held else tries[:1]
-        for rows, earlier in tries:
+            return blank.model_copy(update={"note": SEARCHED["open"]})
+        left: list[_Rounds] = []
+        for rows, earlier in self._tries(claim):
             before = {wish: step for wish, step in earlier.items() if wish in claim.held}
             if earlier and not before:
                 continue
-            proof, steps = self._rounds(claim, claim.table(self.table, rows), before)
-            if proof is not None:
-                found = {"proof": proof, "rows": rows, "steps": steps, "note": ""}
+            rounds = self._rounds(claim, claim.table(self.table, rows), before)
+            if rounds.proof is not None:
+                found = {"proof": rounds.proof, "rows": rows, "steps": rounds.steps, "note": ""}
                 return blank.model_copy(update=found)
-        return blank
+            if rows == "all":
+                left.append(rounds)
+        rounds = min(left, key=lambda one: len(one.rest.table))
+        try:
+            tree = self._tree(claim, rounds)
+        except GivenUp as given_up:
+            return blank.model_copy(update={"note": SEARCHED[given_up.why]})
+        grown: dict[str, object] = {
+            "proof": "tree",
+            "rows": "all",
+            "steps": rounds.steps,
+            "tree": tree,
+        }
+        return blank.model_copy(update={**grown, "note": ""})
 
-    def _rounds(
-        self, claim: Claim, table: Table, before: dict[Aim, Step]
-    ) -> tuple[Proof | None, list[Multipliers]]:
-        """Return how the claim is proven on the rows of a table, None if it is not, and the steps.
+    def _tries(self, claim: Claim) -> list[tuple[Literal["all", "sifted"], dict[Aim, Step]]]:
+        """Return the rows to prove a claim on, and the multipliers of wishes now held to begin with."""
+        if claim.confirmed_by in ("multipliers", "listing"):
+            return [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
+        return [("all", {}), ("all", self.first)]
+
+    def _tree(self, claim: Claim, rounds: _Rounds) -> list[Node]:
+        """Return a tree on the rows that rounds leave; raises GivenUp."""
+        writer = TreeWriter(self.names, claim, self.units, self.ends, self.bytes_left)
+        tree = writer.written_tree(rounds.rest)
+        self.bytes_left = writer.bytes_left
+        return tree
+
+    def _rounds(self, claim: Claim, table: Table, before: dict[Aim, Step]) -> _Rounds:
+        """Return what rounds prove on the rows of a table, and what they leave.
 
         `before` are multipliers of wishes now held, which drop rows before the first round.
         """
         rest = claim.allowed(table)
         if rest.empty:
-            return None, []
-        whole = {line.name for line in rest.lines if line.whole}
+            return _Rounds(None, [], rest)
         written: list[Multipliers] = []
-
-        def write(bounds: Aim, step: Step, tried: Round) -> None:
-            bound, left = certified_round_outcome(tried)
-            stated = {"lower_bound_scaled": bound, "rows_left": left}
-            written.append(self.names.written(bounds, step, whole).model_copy(update=stated))
-
         for wish, step in before.items():
             tried = _again(wish, step, rest, claim)
             if tried is not None:
-                write(wish, step, tried)
+                written.append(written_round(self.names, wish, step, rest, tried))
                 rest = tried.left
                 if tried.proven:
-                    return "multipliers", written
+                    return _Rounds("multipliers", written, rest)
         for _ in range(ROUNDS):
             found = self._best_step(rest, claim)
             if found is None:
                 break
             step, tried = found
-            write(claim.wish, step, tried)
+            round_of = written_round(self.names, claim.wish, step, rest, tried)
             self.first.setdefault(claim.wish, step)
             if tried.proven:
-                return "multipliers", written
+                return _Rounds("multipliers", [*written, round_of], tried.left)
             if better_listed(tried.left, tried.priced, tried.below) is False:
-                return "listing", written
-            if not _worth(rest, tried):
+                return _Rounds("listing", [*written, round_of], tried.left)
+            if len(tried.left.table) == len(rest.table):
                 break
-            rest = tried.left
-        return None, written
+            worth, rest = _worth(rest, tried), tried.left
+            written.append(round_of)
+            if not worth:
+                break
+        return _Rounds(None, written, rest)
 
     def _best_step(self, rest: RowsInQuestion, claim: Claim) -> tuple[Step, Round] | None:
         """Return the step that proves the claim, or else drops most rows."""
@@ -232,7 +251,13 @@ class _Writer:
             objective = program.objectives[claim.wish]
             start = np.searchsorted(program.table.index, np.sort(self.chosen))
             relaxed = relax_program(program, objective, TableRows(start), self.ends)
-            step = None if relaxed is None else _step_of(program, claim, relaxed.bound, rest)
+            step = (
+                None
+                if relaxed is None
+                else step_of_bound(
+                    program, claim.wish, relaxed.bound, claim.rest(program.table), rest
+                )
+            )
             if step is not None:
                 yield step
 
@@ -248,80 +273,3 @@ def _again(wish: Aim, step: Step, rest: RowsInQuestion, claim: Claim) -> Round |
 
 def _worth(rest: RowsInQuestion, tried: Round) -> bool:
     return len(tried.left.table) <= (1.0 - WORTH_A_ROUND) * len(rest.table)
-
-
-def _step_of(program: Program, claim: Claim, bound: Bound, rest: RowsInQuestion) -> Step | None:
-    """Return a bound's multipliers in real units, as fine as 64 bits allow."""
-    mine = claim.rest(program.table)
-    for exponent in range(SCALE, 3, -2):
-        try:
-            step = _counted(program, claim, bound, rest, mine, 2**exponent)
-            row_prices(mine, step)
-            row_prices(rest, step)
-        except NoProof:  # too fine for 64 bits
-            continue
-        return step
-    return None
-
-
-def _counted(
-    program: Program,
-    claim: Claim,
-    bound: Bound,
-    rest: RowsInQuestion,
-    mine: RowsInQuestion,
-    scale: int,
-) -> Step:
-    """Return multipliers in 1/scale of the wish's whole units.
-
-    Those of the joints follow from the price of one row each: the program counts every line less each
-    joint's least, which only shifts them.
-    """
-    limits, multipliers = program.limits, bound.multipliers
-    size = scale * program.objectives[claim.wish].scale / multipliers.scale
-    is_whole = {line.name: line.whole for line in mine.lines}
-    lines: dict[str, int | float] = {}
-    for name, many in zip(
-        limits.names, (multipliers.limits * size * limits.units).tolist(), strict=True
-    ):
-        if many > 0.0:
-            lines[name] = round(many) if is_whole[name] else many
-    joints = program.joints
-    cutters = {
-        (key // joints, key % joints): round(many * size)
-        for key, many in zip(
-            program.cutters.key.tolist(), multipliers.cutters.tolist(), strict=True
-        )
-        if many > 0
-    }
-    seconds = {
-        (key // joints, key % joints): round(many * size)
-        for key, many in zip(
-            program.seconds.key.tolist(), multipliers.seconds.tolist(), strict=True
-        )
-        if many > 0
-    }
-    known = dict(zip(program.patterns.key.tolist(), multipliers.heads.tolist(), strict=True))
-    heads = _heads_of_all(known, rest.table, size)
-    start = Step(scale, lines, np.zeros(joints, dtype=np.int64), cutters, heads, seconds)
-    order = np.lexsort((bound.row_prices, program.joint))
-    row = order[np.searchsorted(program.joint[order], np.arange(joints))]
-    prices = bound.row_prices[row] * size
-    if np.abs(prices).max(initial=0.0) >= PRICE_MAX:
-        raise NoProof("numbers too large to be added safely")
-    wanted = np.rint(prices).astype(np.int64)
-    return Step(scale, lines, wanted - row_prices(mine, start)[row], cutters, heads, seconds)
-
-
-def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tuple[int, int], int]:
-    """Return multipliers of every head count: one that the program lacks is like the next fewer."""
-    by_joint: dict[int, dict[int, int]] = {}
-    for key, many in known.items():
-        joint, count = divmod(key, HEADS_BASE)
-        by_joint.setdefault(joint, {})[count] = round(many * size)
-    heads: dict[tuple[int, int], int] = {}
-    for joint, count in {*zip(table.joint.tolist(), table.heads.tolist(), strict=True)}:
-        if joint in by_joint:
-            fewer = [h for h in by_joint[joint] if h <= count]
-            heads[joint, count] = by_joint[joint][max(fewer, default=min(by_joint[joint]))]
-    return heads

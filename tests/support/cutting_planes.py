@@ -206,7 +206,8 @@ def _check_line(checker: Checker, given: int, line: str, count: int, ending: lis
         told = re.fullmatch(rf"(.*>=.*?) ?[:;] ?({NAME}) -> ([01])", rest)
         if told is None:
             raise ProofRefused("red of what is not one variable")
-        checker.red(*read_inequalities(told[1]), told[2], int(told[3]))
+        (defined,) = _one_inequality(told[1])
+        checker.red(defined, told[2], int(told[3]))
     elif line.startswith("del id ") and all(word.isdigit() for word in rest.split()[1:]):
         checker.delete(map(int, rest.split()[1:]))
     else:

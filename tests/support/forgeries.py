@@ -27,13 +27,11 @@ from ringset.search.state.result import Choice, StageResult
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import compose_chosen_answer, solve
 from ringset.verification.certificate.claims import certificate_claims
-from ringset.verification.certificate.document import Certificate, Names
+from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.duality import NoProof
-from ringset.verification.certificate.verify import (
-    certified_round_outcome,
-    try_step,
-    verify,
-)  # fmt: skip
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import certified_round_outcome, try_step
+from ringset.verification.certificate.verify import verify
 from tests.support.coarse_units import counted_in
 from tests.support.studies import (
     Json,

@@ -15,7 +15,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.document import BY_SEARCH, Certificate
+from ringset.verification.certificate.document import SEARCHED, Certificate
 from ringset.verification.open_proofs.proofs import (
     NoOpenProof,
     NotProven,
@@ -147,7 +147,7 @@ def test_what_cannot_be_proven_is_refused_by_name(
     with pytest.raises(NoOpenProof, match="given one without rings"):
         open_proofs(study, none, certificate)
     stages = list(certificate.stages)
-    blank = {"proof": "search", "rows": "none", "steps": [], "note": BY_SEARCH}
+    blank = {"proof": "search", "rows": "none", "steps": [], "note": SEARCHED[""]}
     stages[-1] = stages[-1].model_copy(update=blank)
     searched = certificate.model_copy(update={"stages": stages}).sealed()
     with pytest.raises(NotProven, match=r"^material: given a bound .*; allowed: one with a proof"):

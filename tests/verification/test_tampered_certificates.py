@@ -17,12 +17,10 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.claims import certificate_claims
-from ringset.verification.certificate.document import Certificate, Names
-from ringset.verification.certificate.verify import (
-    certified_round_outcome,
-    try_step,
-    verify,
-)  # fmt: skip
+from ringset.verification.certificate.document import Certificate
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import certified_round_outcome, try_step
+from ringset.verification.certificate.verify import verify
 from ringset.verification.judge.judge import judge
 from tests.support.studies import load, small
 from tests.verification.conftest import Proven

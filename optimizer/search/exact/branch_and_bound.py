@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ringset.arrays import Ints
+from ringset.arrays import Floats, Ints
 from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import (
     Relaxed,
@@ -187,7 +187,7 @@ def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Spli
     kind = table.joint[relaxed.rows] * kinds_each + table.heads[relaxed.rows]
     kinds, place = np.unique(kind, return_inverse=True)
     joint = kinds // kinds_each
-    for best in _furthest(np.bincount(place, relaxed.shares), table.weight[joint]):
+    for best in furthest_from_whole(np.bincount(place, relaxed.shares), table.weight[joint]):
         mine = left.joint == joint[best]
         shown = mine & (left.heads == kinds[best] % kinds_each)
         yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
@@ -202,14 +202,14 @@ def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split
     before = np.cumsum(share) - share
     upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
     mine = np.searchsorted(program.table.index, left.index)
-    for best in _furthest(upto, program.table.weight[joint]):
+    for best in furthest_from_whole(upto, program.table.weight[joint]):
         place = rows[best]
         first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
         other = left.joint != joint[best]
         yield [(left.take(first | other), []), (left.take(~first | other), [])]
 
 
-def _furthest(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
+def furthest_from_whole(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
     """Yield the places of broken numbers, those first that are furthest from whole ones, by weight."""
     distance = np.abs(totals - np.rint(totals))
     for place in np.argsort(-distance * weight, kind="stable"):
@@ -227,22 +227,33 @@ def program_with_counts(program: Program, counts: tuple[Count, ...], first: int 
 
 def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
     """Yield counts that the relaxation has as broken numbers, those first that settle most."""
-    parts = program.rows + len(program.parts.distinct)
     if len(program.cutters.owner):
-        mine = relaxed.owners >= parts
-        numbers = _numbers(relaxed.owners[mine], program.cutters.columns(), program.table.cutter)
-        yield from _broken(True, [np.array([n]) for n in numbers], relaxed.owner_shares[mine])
+        numbers, shares = shares_of_cutters(program, relaxed)
+        yield from _broken(True, [np.array([n]) for n in numbers], shares)
     if len(program.parts.owner):
-        mine = relaxed.owners < parts
-        rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
-        single = program.parts.pair[relaxed.rows] < 0
-        rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
-        shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
-        group, groups = _connected(program.table, rings)
-        members = [np.unique(rings[group == g]) for g in range(groups)]
+        rings, shares = shares_of_rings(program, relaxed)
+        group, groups = connected_rings(program.table, rings)
+        members = [rings[group == g] for g in range(groups)]
         yield from _broken(False, members, np.bincount(group, shares, groups))
-        rings, place = np.unique(rings, return_inverse=True)
-        yield from _broken(False, [np.array([r]) for r in rings], np.bincount(place, shares))
+        yield from _broken(False, [np.array([r]) for r in rings], shares)
+
+
+def shares_of_cutters(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
+    """Return the cutters that a relaxation looked at, by number, and how much it takes of each."""
+    mine = relaxed.owners >= program.columns - len(program.cutters.distinct)
+    columns = program.cutters.columns()
+    return _numbers(relaxed.owners[mine], columns, program.table.cutter), relaxed.owner_shares[mine]
+
+
+def shares_of_rings(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
+    """Return the ring parts that a relaxation looked at, in order, and how much it takes of each."""
+    mine = relaxed.owners < program.columns - len(program.cutters.distinct)
+    rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
+    single = program.parts.pair[relaxed.rows] < 0
+    rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
+    shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
+    rings, place = np.unique(rings, return_inverse=True)
+    return rings, np.bincount(place, shares, len(rings)).astype(np.float64)
 
 
 def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints) -> Ints:
@@ -253,11 +264,11 @@ def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints
 
 def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterator[Count]:
     """Yield the counts whose totals are broken numbers, those first that are furthest from whole ones."""
-    for place in _furthest(totals):
+    for place in furthest_from_whole(totals):
         yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
 
 
-def _connected(table: Table, rings: Ints) -> tuple[Ints, int]:
+def connected_rings(table: Table, rings: Ints) -> tuple[Ints, int]:
     """Return the group of every ring, and how many there are; joints of two groups share no ring."""
     numbers, place = np.unique(table.ring, return_inverse=True)
     size = table.joints + len(numbers)

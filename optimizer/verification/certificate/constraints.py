@@ -26,7 +26,10 @@ ORDER_ROOM = 1e-12
 
 @dataclass(frozen=True)
 class Line:
-    """rows . x + parts . y + cutters . y <= right, in whole numbers or in real ones (0 or more)."""
+    """rows . x + parts . y + cutters . y <= right, in whole numbers of any sign or in real ones (0 or more).
+
+    Numbers below 0 stand in counts of at least so many (`tree`), of ring parts and cutters alone.
+    """
 
     name: str
     rows: Ints | Floats
@@ -42,6 +45,10 @@ class Line:
     def take(self, rows: NDArray[np.bool_]) -> Line:
         """Return the line on some of its rows."""
         return Line(self.name, self.rows[rows], self.parts, self.cutters, self.right)
+
+    def most(self, room: float) -> float:
+        """Return the right side with a relative room for rounding, which never makes it tighter."""
+        return self.right + abs(self.right) * room
 
 
 def certificate_wish_line(table: Table, sizes: Sizes, wish: Aim, most: float = np.inf) -> Line:
@@ -145,6 +152,25 @@ class RowsInQuestion:
         numbers[alone] += line.parts[self.table.ring[alone]]
         return numbers
 
+    def least_numbers(self, line: Line) -> Ints | Floats:
+        """Return by row what an answer that takes it adds to a line at least: an answer's total is no less
+        than the sum of these over its rows.
+
+        A ring part or cutter comes once, whoever shares it: numbers from 0 are left out then, and those
+        below 0 counted for every row that needs it.
+        """
+        numbers = self.row_numbers(line)
+        if not len(self.table) or min(line.parts.min(initial=0), line.cutters.min(initial=0)) >= 0:
+            return numbers
+        table, numbers = self.table, numbers.copy()
+        shared = self.pair >= 0
+        numbers[shared] += np.minimum(line.parts[table.ring[shared]], 0)
+        for asked, many in ((table.second, line.parts), (table.cutter, line.cutters)):
+            has = np.empty(0, dtype=np.intp) if asked is None else np.flatnonzero(asked >= 0)
+            if asked is not None and len(has):
+                numbers[has] += np.minimum(many[asked[has]], 0)
+        return numbers
+
     def below(self, value: int) -> int:
         """Return the largest value below `value` that these rows could come to.
 
@@ -169,7 +195,7 @@ def certificate_rows(table: Table, wish: Line, lines: list[Line]) -> RowsInQuest
     """Return rows in question; ring parts are told apart only where some line counts them."""
     pair = np.full(len(table), -1, dtype=np.int64)
     pair_ring = rings = np.empty(0, dtype=np.int64)
-    if any(np.any(line.parts > 0) for line in (wish, *lines)):
+    if any(np.any(line.parts != 0) for line in (wish, *lines)):
         key, of = np.unique(table.ring * table.joints + table.joint, return_inverse=True)
         ring = key // table.joints
         shared = np.bincount(ring, minlength=len(table.part_cost))[ring] > 1

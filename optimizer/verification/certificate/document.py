@@ -2,33 +2,35 @@
 
 A certificate belongs to one study and one answer. For every wish it states the value, what is held before
 it, and the multipliers that prove that nothing less is possible (`duality`), round by round. `verify`
-checks it against the study alone. A bound that came from search is said to have no short certificate.
+checks it against the study alone. What rounds leave is split into nodes, with rounds of their own (`tree`).
+A bound of which no such proof was found in time is said to come from search.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections import Counter
 from typing import Annotated, Literal
 
-import numpy as np
 from pydantic import Field, StringConstraints
 
-from ringset.catalogue.rows import Catalogue
-from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import rated_part_keys
 from ringset.reduction.table import HEADS_BASE
 from ringset.schema.answer import Count, Label, RingMm, Sha256, Teeth, Text, Whole
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import HeadCount, ModuleMm
-from ringset.schema.gives import AIM_PATTERN, Aim
-from ringset.schema.shop import Shop
+from ringset.schema.gives import AIM_PATTERN
 from ringset.schema.study import Wish
-from ringset.standards import cutters as cutter_sets
-from ringset.verification.certificate.duality import NoProof, Step
 
-#: What is said of a stage whose bound has no short proof.
-BY_SEARCH = "by search; no short certificate"
+#: Most nodes of a proof by splitting rows; one that needs more is given up.
+NODES_MAX = 50_000
+#: What is said of a stage whose bound comes from search, by why it has no proof.
+BY_SEARCH = "by search; no certificate"
+SEARCHED = {
+    "": BY_SEARCH,
+    "open": f"{BY_SEARCH}; not proven",
+    "time": f"{BY_SEARCH}, for the time ended before the tree was whole",
+    "nodes": f"{BY_SEARCH}, for the tree passes {NODES_MAX} nodes",
+    "size": f"{BY_SEARCH}, for the tree makes too large a file",
+}
 
 #: What is added up in 64 bits.
 Multiplier = Annotated[int, Field(ge=-(2**61), le=2**61)]
@@ -76,6 +78,55 @@ class Multipliers(AnswerModel):
     rows_left: Count = Field(description="Rows that an answer below the value could still use.")
 
 
+class HeadsSplit(AnswerModel):
+    """A joint has one of these numbers of heads; in the second child it has another."""
+
+    by: Literal["heads"]
+    joint: Label
+    heads: Annotated[list[Heads], Field(min_length=1, max_length=HEADS_BASE)]
+
+
+class AmountSplit(AnswerModel):
+    """A joint takes a row with at most so much of a limit or of the wish; in the second child another row.
+
+    Of rows with just that amount those up to `row` are meant, in the order of all rows inside their limits.
+    """
+
+    by: Literal["amount"]
+    joint: Label
+    line: Label = Field(description="The limit, by its name, or the wish that is bounded.")
+    amount: Annotated[float, Field(ge=-(2.0**61), le=2.0**61)]
+    row: Annotated[int, Field(ge=-1, lt=2**61)]
+
+
+class CountSplit(AnswerModel):
+    """At most so many of some cutters or ring parts are used; in the second child more of them.
+
+    `joints` names ring parts by joints: all that the rows left of these could need.
+    """
+
+    by: Literal["cutters", "ring_parts", "joints"]
+    members: Annotated[list[Label], Field(min_length=1, max_length=100_000)]
+    most: Count
+
+
+#: How a node is split in two; every answer of the node is in one of its children, by how they are made.
+Split = Annotated[HeadsSplit | AmountSplit | CountSplit, Field(discriminator="by")]
+
+
+class Node(AnswerModel):
+    """Rows of a tree that may hold a better answer: the rounds on them, and how they are closed."""
+
+    steps: Annotated[list[Multipliers], Field(max_length=100)] = Field(
+        default=[], exclude_if=_absent
+    )
+    closed: Literal["multipliers", "listing", "empty", "split"] = Field(
+        description="multipliers, listing: as of a stage. empty: a joint has no row left. split: by its two "
+        "children, whose nodes come next: all of the first child's, then all of the second's."
+    )
+    split: Split | None = Field(default=None, exclude_if=_absent)
+
+
 class ChosenRing(AnswerModel):
     """One ring of an answer: enough to find its row."""
 
@@ -109,14 +160,20 @@ class StageProof(AnswerModel):
     held: dict[AimLabel, Whole] = Field(
         description="Wishes minimised before, or sums of two, in their whole units: what they may come to."
     )
-    proof: Literal["multipliers", "listing", "search"] = Field(
+    proof: Literal["multipliers", "listing", "tree", "search"] = Field(
         description="multipliers: they refute every smaller value. listing: what they leave is listed "
-        "and holds no better answer. search: no short certificate."
+        "and holds no better answer. tree: what they leave is split until every node is closed. search: no "
+        "certificate."
     )
     rows: Literal["all", "sifted", "none"] = Field(
         description="all: every ring inside its limits. sifted: those that the exact reduction leaves."
     )
     steps: Annotated[list[Multipliers], Field(max_length=100)]
+    tree: Annotated[list[Node], Field(max_length=NODES_MAX)] = Field(
+        default=[],
+        exclude_if=_absent,
+        description="Nodes in depth-first order; the first is of the rows that the steps leave.",
+    )
     note: Text
     sum: AimLabel | None = Field(
         default=None,
@@ -160,116 +217,3 @@ class Certificate(AnswerModel):
     def to_json(self) -> str:
         """Return the certificate as JSON text, the same bytes for the same certificate."""
         return self.model_dump_json(indent=2) + "\n"
-
-
-class Names:
-    """Names of the joints and cutters of rated rows, and their numbers."""
-
-    def __init__(self, shop: Shop, rated: Rated) -> None:
-        self.joints = certificate_joint_names(rated.catalogue)
-        self.cutters = cutter_names(shop, rated)
-        self.rings = second_names(rated)
-        self._joint = {name: number for number, name in enumerate(self.joints)}
-        self._cutter = {name: number for number, name in self.cutters.items()}
-        self._ring = {name: number for number, name in self.rings.items()}
-
-    def written(self, bounds: Aim, step: Step, whole: set[str]) -> Multipliers:
-        """Return a round that bounds a wish, with names; `whole` are the limits in whole numbers."""
-        cutters: dict[str, dict[str, int]] = {}
-        for (cutter, joint), many in sorted(step.cutters.items()):
-            cutters.setdefault(self.cutters[cutter], {})[self.joints[joint]] = many
-        seconds: dict[str, dict[str, int]] = {}
-        for (ring, joint), many in sorted(step.seconds.items()):
-            seconds.setdefault(self.rings[ring], {})[self.joints[joint]] = many
-        heads: dict[str, dict[int, int]] = {}
-        for (joint, count), many in sorted(step.heads.items()):
-            heads.setdefault(self.joints[joint], {})[count] = many
-        return Multipliers(
-            bounds=str(bounds),
-            scale=step.scale,
-            whole_limits={n: int(many) for n, many in step.lines.items() if n in whole},
-            real_limits={n: float(many) for n, many in step.lines.items() if n not in whole},
-            joints=dict(zip(self.joints, step.joints.tolist(), strict=True)),
-            cutters=cutters,
-            heads=heads,
-            seconds=seconds,
-            lower_bound_scaled=0,
-            rows_left=0,
-        )
-
-    def read(self, given: Multipliers) -> Step:
-        """Return a round with numbers for names; raises NoProof for an unknown name."""
-        try:
-            joints = np.zeros(len(self.joints), dtype=np.int64)
-            for name, many in given.joints.items():
-                joints[self._joint[name]] = many
-            return Step(
-                scale=given.scale,
-                lines={**given.whole_limits, **given.real_limits},
-                joints=joints,
-                cutters={
-                    (self._cutter[cutter], self._joint[joint]): many
-                    for cutter, by_joint in given.cutters.items()
-                    for joint, many in by_joint.items()
-                },
-                heads={
-                    (self._joint[joint], count): many
-                    for joint, by_count in given.heads.items()
-                    for count, many in by_count.items()
-                },
-                seconds={
-                    (self._ring[ring], self._joint[joint]): many
-                    for ring, by_joint in given.seconds.items()
-                    for joint, many in by_joint.items()
-                },
-            )
-        except KeyError as error:
-            raise NoProof(f"multipliers of {error}, which the study does not know") from None
-        except OverflowError:
-            raise NoProof("numbers too large to be added safely") from None
-
-
-def second_names(rated: Rated) -> dict[int, str]:
-    """Return the name of every second ring part of the rows, by its number; equal names get their number."""
-    second = rated_part_keys(rated)[1]
-    if second is None:
-        return {}
-    numbers, first = np.unique(second, return_index=True)
-    rows = rated.catalogue.take(first)
-    columns = (
-        numbers.tolist(), rows.module_mm().tolist(), rows.partner_teeth().tolist(),
-        rows.bore_mm().tolist(), rows.per_joint(lambda ref: ref.joint.face_width_mm).tolist(),
-    )  # fmt: skip
-    names = {
-        number: f"{module:g} mm, {teeth} teeth, bore {bore:g} mm, width {width:g} mm"
-        for number, module, teeth, bore, width in zip(*columns, strict=True)
-        if number >= 0
-    }
-    often = Counter(names.values())
-    return {n: f"{name} #{n}" if often[name] > 1 else name for n, name in names.items()}
-
-
-def certificate_joint_names(rows: Catalogue) -> list[str]:
-    """Return robot/joint of every joint; a name that occurs again gets its number behind it."""
-    labels = [ref.label for ref in rows.joints]
-    return [f"{n} #{i}" if labels.count(n) > 1 else n for i, n in enumerate(labels)]
-
-
-def cutter_names(shop: Shop, rated: Rated) -> dict[int, str]:
-    """Return the name of every cutter of the rows: its module, and its range or number of teeth."""
-    numbers, first = np.unique(rated.cutter, return_index=True)
-    modules = rated.catalogue.module_mm()[first]
-    teeth = rated.catalogue.teeth[first]
-    names = {}
-    for number, module, count in zip(
-        numbers.tolist(), modules.tolist(), teeth.tolist(), strict=True
-    ):
-        if number < 0:
-            continue
-        more = ""
-        if shop.cutting == "disc_special":
-            more = f" {count} teeth"
-        elif shop.cutting != "hob":
-            more = f" range {cutter_sets.disc_range_index(shop.cutting, count) + 1}"
-        names[number] = f"{module:g} mm{more}"
-    return names

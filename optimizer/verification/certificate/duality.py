@@ -21,8 +21,13 @@ z (rows of the pair - the pattern shows it) = 0 are added to K w.(x, y); what is
 the terms of L, each at its least. An answer with one row more expensive than its term's least by c has
 K w.(x, y) >= L + c; so a row with L + c > K w0 is in no answer of w0 or less, and may be dropped.
 
+Nothing is asked of the signs of w and a: an answer has just the ring parts and cutters that its rows need, so
+each of these takes nothing or at least its p or q. (Counts of at least so many have a below 0, see `tree`.)
+Those that no row needs are in no sum.
+
 Lines in real numbers are priced row by row, U a rounded down and U b up, so that nothing of an allowed
-answer is lost; all else is whole numbers of 64 bits, whose size is checked before they are added.
+answer is lost; they have no numbers below 0. All else is whole numbers of 64 bits, whose size is checked
+before they are added.
 """
 
 from __future__ import annotations
@@ -35,7 +40,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Table, joint_heads_key, least_per_joint
+from ringset.reduction.table import (
+    Table,
+    joint_heads_key,
+    joint_heads_of,
+    least_per_joint,
+)
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     Line,
@@ -108,11 +118,17 @@ def row_prices(rest: RowsInQuestion, step: Step) -> Ints:
     s = numbers * np.int64(step.scale) + extra
     for name, many in step.lines.items():
         amounts = rest.row_numbers(lines[name])
-        size = size + many * amounts.astype(np.float64)
+        size = size + many * np.abs(amounts.astype(np.float64))
         _in_size(size, table.joints)
         s = s + _priced(many, amounts, lines[name].whole)
     _in_size(size, table.joints)
     return np.asarray(s)
+
+
+def refuse_unusable_step(rest: RowsInQuestion, step: Step) -> None:
+    """Raise NoProof where a step cannot be used on the rows in question."""
+    row_prices(rest, step)
+    _owners_in_size(rest, step)
 
 
 def _by_name(rest: RowsInQuestion) -> dict[str, Line]:
@@ -198,9 +214,11 @@ def certified_by_prices(rest: RowsInQuestion, step: Step, heads_max: int | None)
     wanted = np.zeros(len(rest.pair_ring), dtype=np.int64)
     np.minimum.at(wanted, pair[~alone], s[~alone])
     np.add.at(parts, rest.pair_ring, wanted)
-    asked = _priced_rings(rest, step)  # other parts are in no answer, or in their rows
     used = table.cutter >= 0
-    for terms in (own, np.minimum(parts[asked], 0), np.minimum(cutters, 0)):
+    # parts and cutters that no row needs are in no answer; other parts are in their rows
+    asked = _priced_rings(rest, step)
+    there = np.unique(table.cutter[used])
+    for terms in (own, np.minimum(parts[asked], 0), np.minimum(cutters[there], 0)):
         least += sum(terms.tolist())
     detour, patterns = _detours(rest, step, heads_max)
     own_cost = s - np.where(alone, own[table.joint], 0)
@@ -227,15 +245,15 @@ def _owners_in_size(rest: RowsInQuestion, step: Step) -> None:
     for kind in ("parts", "cutters"):
         size = getattr(rest.wish, kind).astype(np.float64) * step.scale
         for name, many in step.lines.items():
-            size = size + many * getattr(lines[name], kind).astype(np.float64)
+            size = size + many * np.abs(getattr(lines[name], kind).astype(np.float64))
         _in_size(size, rest.table.joints)
 
 
 def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
     """Return the rows that some allowed answer might use.
 
-    A row leaves if it passes a line even with the least that all other joints could take, or if its
-    head count is in no pattern of its group.
+    A row leaves if it passes a line even with the least that all other joints could take (`least_numbers`),
+    or if its head count is in no pattern of its group.
     """
     before = -1
     while before != len(rest.table) and not rest.empty:
@@ -243,11 +261,14 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
         keep = np.ones(before, dtype=np.bool_)
         joint, joints = rest.table.joint, rest.table.joints
         for line in rest.lines:
-            amounts = rest.row_numbers(line).astype(np.float64)
+            amounts = rest.least_numbers(line).astype(np.float64)
             least = least_per_joint(amounts, joint, joints)
             others = float(least.sum()) - least
-            keep &= amounts + others[joint] <= line.right * (1.0 + SUM_ROOM)
+            keep &= amounts + others[joint] <= line.most(SUM_ROOM)
         for group in certificate_patterns(rest.table, heads_max, None):
+            if not group:
+                keep[:] = False
+                break
             pairs = {pair for pattern in group for pair in pattern}
             of_pair, heads = np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2).T
             shown = np.isin(
@@ -264,6 +285,8 @@ def _detours(rest: RowsInQuestion, step: Step, heads_max: int | None) -> tuple[I
     total = 0
     joints = {joint for joint, _ in step.heads}
     for group in certificate_patterns(rest.table, heads_max, joints):
+        if not group:
+            raise NoProof("multipliers of head counts where none can go together")
         joints -= {joint for joint, _ in group[0]}
         price = [-sum(step.heads.get(pair, 0) for pair in pattern) for pattern in group]
         least: dict[tuple[int, int], int] = {}
@@ -292,16 +315,16 @@ def certificate_patterns(
 
     e(j, h) is the least share of joint j's rows with h heads: an answer within the limit has head
     counts whose e sum to no more. With a ceiling on heads, a pattern's heads and the fewest of all
-    other joints stay within it. A group without any pattern is not listed.
+    other joints stay within it. Where a group has no pattern, no answer is allowed.
     """
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None or (wanted is not None and not wanted):
         return []
-    least: dict[tuple[int, int], float] = {}
-    for joint, heads, value in zip(
-        table.joint.tolist(), table.heads.tolist(), sums.values.tolist(), strict=True
-    ):
-        least[joint, heads] = min(value, least.get((joint, heads), np.inf))
+    keys, of_row = np.unique(joint_heads_key(table.joint, table.heads), return_inverse=True)
+    shares = np.full(len(keys), np.inf)
+    np.minimum.at(shares, of_row, sums.values)
+    pairs = zip(*(part.tolist() for part in joint_heads_of(keys)), strict=True)
+    least = dict(zip(pairs, shares.tolist(), strict=True))
     fewest: dict[int, int] = {}
     for joint, heads in least:
         built = heads * int(table.weight[joint])
@@ -325,23 +348,27 @@ def certificate_patterns(
                 or others + sum(h * int(table.weight[j]) for j, h in pattern) <= heads_max
             )
         ]
-        if group:
-            listed.append(group)
+        listed.append(group)
     return listed
 
 
-def better_listed(rest: RowsInQuestion, price: Priced, value: int) -> bool | None:
+def better_listed(
+    rest: RowsInQuestion, price: Priced, value: int, most: int | None = None
+) -> bool | None:
     """Say whether some answer comes to `value` or less, by listing all that could; None if too many.
+
+    `most` is how many beginnings are kept at once, if less than LISTED_MAX.
 
     An answer of `value` or less has rows whose `own` prices come to no more than K value - L. Joint by
     joint, all beginnings within that are kept which every line still allows.
     """
     table = rest.table
+    most = LISTED_MAX if most is None else min(most, LISTED_MAX)
     left = price.scale * value - price.least
     if left < 0:
         return False
-    rights = np.array([line.right * (1.0 + ORDER_ROOM) for line in rest.lines])
-    takes = np.stack([rest.row_numbers(line).astype(float) for line in rest.lines], axis=1) if (
+    rights = np.array([line.most(2.0 * ORDER_ROOM) for line in rest.lines])
+    takes = np.stack([rest.least_numbers(line).astype(float) for line in rest.lines], axis=1) if (
         rest.lines
     ) else np.zeros((len(table), 0))  # fmt: skip
     joints = sorted(
@@ -351,23 +378,23 @@ def better_listed(rest: RowsInQuestion, price: Priced, value: int) -> bool | Non
     chosen = np.empty((1, 0), dtype=np.intp)
     paid, taken = np.zeros(1, dtype=np.int64), np.zeros((1, len(rights)))
     for turn, rows in enumerate(joints):
-        if len(chosen) * len(rows) > 4 * LISTED_MAX:
+        if len(chosen) * len(rows) > 4 * most:
             return None
         paid = np.add.outer(paid, price.own[rows])
         taken = taken[:, np.newaxis, :] + takes[rows][np.newaxis, :, :]
         still = least[turn + 1 :].sum(axis=0)
-        fits = (paid <= left) & np.all(taken + still <= rights * (1.0 + ORDER_ROOM), axis=2)
+        fits = (paid <= left) & np.all(taken + still <= rights, axis=2)
         which, row = np.nonzero(fits)
-        if len(which) > LISTED_MAX:
+        if len(which) > most:
             return None
         chosen = np.concatenate([chosen[which], rows[row][:, np.newaxis]], axis=1)
         paid, taken = paid[fits], taken[fits]
-    return any(_keeps_all(rest, rows, value) for rows in chosen)
+    least_of_wish = rest.least_numbers(rest.wish)[chosen].sum(axis=1)
+    return any(_keeps_all(rest, rows, value) for rows in chosen[least_of_wish <= value])
 
 
 def _keeps_all(rest: RowsInQuestion, rows: NDArray[np.intp], value: int) -> bool:
     """Say whether an answer comes to `value` or less and keeps every line."""
     return certificate_line_total(rest, rest.wish, rows) <= value and all(
-        certificate_line_total(rest, line, rows) <= line.right * (1.0 + ORDER_ROOM)
-        for line in rest.lines
+        certificate_line_total(rest, line, rows) <= line.most(ORDER_ROOM) for line in rest.lines
     )

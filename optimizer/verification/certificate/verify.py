@@ -11,7 +11,7 @@ would hide a better answer. Nothing of the search is believed; of the reduction 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -25,30 +25,23 @@ from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer, JointRing, stage_unit
-from ringset.schema.gives import Aim, WeighedSum
+from ringset.schema.gives import WeighedSum
 from ringset.schema.study import Study
 from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
-    RowsInQuestion,
     certificate_line_total,
-    certificate_wish_line,
 )
 from ringset.verification.certificate.document import (
-    BY_SEARCH,
+    SEARCHED,
     Certificate,
     ChosenRing,
-    Multipliers,
-    Names,
     StageProof,
 )
-from ringset.verification.certificate.duality import (
-    NoProof,
-    Priced,
-    Step,
-    better_listed,
-    certified_by_prices,
-)
+from ringset.verification.certificate.duality import NoProof
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import replayed_rounds
+from ringset.verification.certificate.tree import replay_tree
 
 State = Literal["verified", "not verified", "refused"]
 _OTHER_STAGES = "stages: given others than the answer's, or than the study's wishes"
@@ -79,40 +72,6 @@ class Verification:
     def complete(self) -> bool:
         """Whether every stage is verified."""
         return not self.refused and all(stage.state == "verified" for stage in self.stages)
-
-
-@dataclass(frozen=True)
-class Round:
-    """One step tried on the rows in question: what it proves and what it leaves."""
-
-    priced: Priced
-    left: RowsInQuestion
-    below: int
-    proven: bool
-
-
-def try_step(
-    rest: RowsInQuestion, step: Step, claim: Claim, bounds: Aim | str | None = None
-) -> Round:
-    """Return what a step does; raises NoProof where it cannot be used.
-
-    It bounds the claim's own wish, and refutes all values below the claim; or a wish that is held, and
-    then only drops rows that no answer uses which holds it.
-    """
-    aim = claim.wish if bounds is None else claim.aim_named(str(bounds))
-    if aim is None:
-        raise NoProof(f"multipliers that bound {bounds}, which is not held")
-    own = aim == claim.wish
-    if own:
-        below = rest.below(claim.value)
-    else:
-        below = claim.held[aim]
-        rest = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, aim))
-    price = certified_by_prices(rest, step, claim.heads_max)
-    left = claim.allowed(rest.table.take(price.possible(below)))
-    kept = np.isin(rest.table.index, left.table.index)
-    proven = (own and price.refutes(below)) or left.empty
-    return Round(price.take(kept), left, below, proven)
 
 
 def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
@@ -238,8 +197,8 @@ def _sum_name(claim: Claim) -> str | None:
 
 
 def _notes(stage: StageProof) -> tuple[str, ...]:
-    """Return what may stand beside a proof: nothing, or that it came from search."""
-    return (BY_SEARCH, f"{BY_SEARCH}; not proven") if stage.proof == "search" else ("",)
+    """Return what may stand beside a proof: nothing, or that it came from search, and why."""
+    return tuple(SEARCHED.values()) if stage.proof == "search" else ("",)
 
 
 def _other_units(
@@ -315,7 +274,7 @@ def _verdict(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ver
     """Return whether the steps of a stage prove its value."""
     if stage.proof == "search":
         gap = "" if stage.value == stage.bound else f"; only {stage.bound} is claimed"
-        return Verdict(stage.wish, "not verified", f"{BY_SEARCH}{gap}")
+        return Verdict(stage.wish, "not verified", f"{stage.note}{gap}")
     if stage.value != stage.bound or stage.rows == "none":
         return Verdict(stage.wish, "refused", "a proof is stated of what is not claimed")
     try:
@@ -328,42 +287,25 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
     rest = claim.allowed(table)
     if rest.empty:  # the answer at hand has a row of every joint, so this would prove too much
         raise NoProof("a joint has no row to begin with")
-    rows, last = len(table), None
-    for number, given in enumerate(stage.steps, start=1):
-        if last is not None and last.proven:
-            raise NoProof(f"step {number}: given after the proof was complete")
-        last = try_step(rest, names.read(given), claim, given.bounds)
-        if (given.lower_bound_scaled, given.rows_left) != certified_round_outcome(last):
-            raise NoProof(f"step {number}: given {_said(given)}; found {_found(last)}")
-        rest = last.left
-    if last is None:
+    how = f"on all {len(table)} rows" if stage.rows == "all" else (
+        f"on {len(table)} rows after the reduction"
+    )  # fmt: skip
+    more = ""
+    replayed = replayed_rounds(rest, names, claim, stage.steps)
+    if stage.proof == "tree":
+        if replayed.last is not None and replayed.last.proven:
+            raise NoProof("a tree is stated where the steps prove all")
+        replay_tree(replayed.rest, names, claim, stage.tree)
+        more = f", split into {len(stage.tree)} nodes"
+    elif stage.tree:
+        raise NoProof("nodes are given where no tree is stated")
+    elif not stage.steps:
         raise NoProof("no step is given")
-    if not last.proven and stage.proof == "multipliers":
-        raise NoProof(f"the steps leave {len(rest.table)} rows, so they prove nothing")
-    if stage.proof == "listing":
-        if last.proven or stage.steps[-1].bounds != str(claim.wish):
-            raise NoProof("a listing is stated where nothing is left to list")
-        better = better_listed(rest, last.priced, last.below)
-        if better is None:
-            raise NoProof("too many answers are left to be listed")
-        if better:
-            raise NoProof(f"an answer of {last.below} or less is among those left")
-    how = f"on all {rows} rows" if stage.rows == "all" else f"on {rows} rows after the reduction"
-    more = ", the rest listed" if stage.proof == "listing" else ""
+    elif stage.proof == "multipliers":
+        replayed.refuse_unproven()
+    else:
+        replayed.refuse_unlisted(claim)
+        more = ", the rest listed"
     return Verdict(
         stage.wish, "verified", f"nothing below {stage.value} ({stage.unit}), {how}{more}"
     )
-
-
-def certified_round_outcome(tried: Round) -> tuple[int, int]:
-    """Return what a round is stated to come to: its scaled bound and the rows left."""
-    return tried.priced.least, 0 if tried.proven else len(tried.left.table)
-
-
-def _said(given: Multipliers) -> str:
-    return f"a bound of {given.lower_bound_scaled} and {given.rows_left} rows left"
-
-
-def _found(tried: Round) -> str:
-    bound, rows = certified_round_outcome(tried)
-    return f"{bound} and {rows}"

@@ -17,8 +17,8 @@ import numpy as np
 from ringset.arrays import Ints, Mask
 from ringset.rating.rated import Rated
 from ringset.reduction.table import FirstRows, Sums, Table
-from ringset.verification.certificate.document import Names
 from ringset.verification.certificate.duality import PATTERNS_MAX
+from ringset.verification.certificate.names import Names
 
 #: The (joint, heads) of every joint of a group.
 HeadPattern = tuple[tuple[int, int], ...]

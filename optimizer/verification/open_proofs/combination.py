@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Ints, Mask
-from ringset.verification.open_proofs.program import AtMost, Equation, OpenProgram, Wholes
+from ringset.verification.open_proofs.program import Equation, LessEqual, OpenProgram, Wholes
 
 
 class Combination:
@@ -24,7 +24,7 @@ class Combination:
         self._weights: dict[int, int] = {}
         self.equations: dict[int, tuple[Equation, int]] = {}
 
-    def add(self, row: AtMost, many: int) -> None:
+    def add(self, row: LessEqual, many: int) -> None:
         """Add a constraint `many` times, 0 or more."""
         if many:
             self.total[row.columns] += many * row.numbers
@@ -56,10 +56,10 @@ class Combination:
         twin._weights, twin.equations = dict(self._weights), dict(self.equations)
         return twin
 
-    def as_row(self, number: int) -> AtMost:
+    def as_row(self, number: int) -> LessEqual:
         """Return the sum as a constraint that has a number of its own."""
         columns = np.flatnonzero(self.total != 0)
-        return AtMost(number, columns, self.total[columns], self.right)
+        return LessEqual(number, columns, self.total[columns], self.right)
 
 
 @dataclass(frozen=True)
@@ -153,7 +153,7 @@ class Owners:
 
     def __init__(self, program: OpenProgram, sum_: Combination, alive: Alive) -> None:
         self._extra: Wholes = np.zeros(len(sum_.total), dtype=np.object_)
-        self._more: dict[int, list[tuple[AtMost | Equation, Ints, int]]] = {}
+        self._more: dict[int, list[tuple[LessEqual | Equation, Ints, int]]] = {}
         for links in (program.cutter_links, program.ring_links):
             for (_, joint), link in links.items():
                 price = int(sum_.total[link.columns[-1]])
@@ -164,7 +164,7 @@ class Owners:
             if len(ways) and (detour := int(min(sum_.total[ways]))) > 0:
                 self._add(joint, shown.equation, shown.rows, detour)
 
-    def _add(self, joint: int, row: AtMost | Equation, rows: Ints, price: int) -> None:
+    def _add(self, joint: int, row: LessEqual | Equation, rows: Ints, price: int) -> None:
         self._extra[rows] += price
         self._more.setdefault(joint, []).append((row, rows, price))
 

@@ -34,7 +34,7 @@ RIGHT_BITS, PLACES_MAX = 53, 200
 
 
 @dataclass(frozen=True)
-class AtMost:
+class LessEqual:
     """sum of numbers x <= right; `number` is that of the constraint in the formula or the proof, from 1."""
 
     number: int
@@ -47,15 +47,15 @@ class AtMost:
 class Equation:
     """An equation as the two constraints that it is, `at_least` with all signs turned."""
 
-    at_most: AtMost
-    at_least: AtMost
+    at_most: LessEqual
+    at_least: LessEqual
 
 
 @dataclass(frozen=True)
 class OpenLimit:
     """A limit of an answer; its numbers are counted in 1/2^`places` of those of the certificate."""
 
-    row: AtMost
+    row: LessEqual
     places: int
     whole: bool
 
@@ -93,18 +93,18 @@ class OpenProgram:
     rest: RowsInQuestion
     column: Ints
     splits: int
-    all: list[tuple[str, AtMost]] = field(default_factory=list)
+    all: list[tuple[str, LessEqual]] = field(default_factory=list)
     joints: list[Equation] = field(default_factory=list)
-    cutter_links: dict[tuple[int, int], AtMost] = field(default_factory=dict)
-    ring_links: dict[tuple[int, int], AtMost] = field(default_factory=dict)
-    needs: dict[int, AtMost] = field(default_factory=dict)
+    cutter_links: dict[tuple[int, int], LessEqual] = field(default_factory=dict)
+    ring_links: dict[tuple[int, int], LessEqual] = field(default_factory=dict)
+    needs: dict[int, LessEqual] = field(default_factory=dict)
     heads: dict[tuple[int, int], HeadCount] = field(default_factory=dict)
     groups: dict[int, Equation] = field(default_factory=dict)
     limits: dict[str, OpenLimit] = field(default_factory=dict)
 
-    def add(self, told: str, columns: Ints, numbers: Wholes, right: int) -> AtMost:
+    def add(self, told: str, columns: Ints, numbers: Wholes, right: int) -> LessEqual:
         """Take a constraint and give it its number; `told` says what it is."""
-        made = AtMost(len(self.all) + 1, columns, numbers, right)
+        made = LessEqual(len(self.all) + 1, columns, numbers, right)
         self.all.append((told, made))
         return made
 
@@ -115,7 +115,7 @@ class OpenProgram:
         )
 
     @property
-    def better(self) -> AtMost:
+    def better(self) -> LessEqual:
         """The last constraint: "one unit better"."""
         return self.all[-1][1]
 
@@ -230,7 +230,7 @@ def _add_links(program: OpenProgram, names: list[str], needs: ProgramNeeds) -> N
 
 def _link(
     program: OpenProgram, rows: Ints, owners: Ints, names: list[str], what: str
-) -> list[tuple[tuple[int, int], AtMost]]:
+) -> list[tuple[tuple[int, int], LessEqual]]:
     """Add rows <= owner for every owner (a variable) and joint, and owner <= all rows that need it."""
     joint, links = program.rest.table.joint[rows], []
     for (owner, number), found in _grouped(owners, joint):

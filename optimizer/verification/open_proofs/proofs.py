@@ -17,8 +17,10 @@ from ringset.reduction.units import units_of
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.verification.certificate.claims import Claim, certificate_claims
-from ringset.verification.certificate.document import Certificate, Names, StageProof
+from ringset.verification.certificate.document import Certificate, StageProof
 from ringset.verification.certificate.duality import NoProof
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import replayed_rounds
 from ringset.verification.certificate.verify import certified_answer_rows, verify
 from ringset.verification.open_proofs.columns import OpenColumns, column_names, open_columns
 from ringset.verification.open_proofs.combination import Alive, Tightening
@@ -31,6 +33,7 @@ from ringset.verification.open_proofs.program import (
     open_program,
 )
 from ringset.verification.open_proofs.refutation import Refutation
+from ringset.verification.open_proofs.trees import write_tree
 
 #: The table of variables beside the proofs.
 NAMES_FILE = "names.csv"
@@ -161,12 +164,18 @@ class _Writer:
 
     def _needs(self, stage: StageProof) -> ProgramNeeds:
         """Return what the steps of a stage ask of the program."""
-        joints = {name for step in stage.steps for name in step.heads}
+        steps = [*stage.steps, *(step for node in stage.tree for step in node.steps)]
+        joints = {name for step in steps for name in step.heads}
         numbers = {self.names.joints.index(name) for name in joints}
         groups = group_of_joints(self.table, numbers)
         if groups - set(self.columns.patterns):
             raise NoProof("a robot with more patterns of heads than can be written out")
-        return ProgramNeeds(groups=frozenset(groups))
+        splits = [node.split for node in stage.tree if node.split is not None]
+        counted = {split.by for split in splits}
+        return ProgramNeeds(
+            frozenset(groups), bool(counted & {"ring_parts", "joints"}), "cutters" in counted,
+            len(splits),
+        )  # fmt: skip
 
     def _refute(
         self, program: OpenProgram, claim: Claim, stage: StageProof, text: ProofText
@@ -182,6 +191,10 @@ class _Writer:
                 root.round(self.names.read(given), aim)
         if root.closed:
             text.conclude([])
+        elif stage.proof == "tree":
+            rest = claim.allowed(claim.table(self.table, stage.rows))
+            rest = replayed_rounds(rest, self.names, claim, stage.steps).rest
+            write_tree(root, rest, self.names, claim, stage.tree)
         elif stage.proof == "listing":
             write_listing(root)
         else:

@@ -23,7 +23,7 @@ from ringset.verification.open_proofs.combination import Alive, Combination, Own
 from ringset.verification.open_proofs.formats import ProofText
 from ringset.verification.open_proofs.program import (
     RIGHT_BITS,
-    AtMost,
+    LessEqual,
     OpenLimit,
     OpenProgram,
     whole_numbers,
@@ -125,7 +125,7 @@ class Refutation:
             scaled.add_equation(equation, -often * many)
         return scaled
 
-    def _zero(self, column: int) -> AtMost:
+    def _zero(self, column: int) -> LessEqual:
         """Write that a variable is 0 on the path, and return it as a constraint."""
         number = self.text.conclude([f"~{self.program.name(column)}", *self.negated_path()])
         columns, numbers, right = [column], [1], 0
@@ -133,7 +133,7 @@ class Refutation:
             columns.append(self.program.column_of(literal.removeprefix("~")))
             numbers.append(-1 if literal.startswith("~") else 1)
             right += not literal.startswith("~")
-        return AtMost(number, np.array(columns), whole_numbers(np.array(numbers)), right)
+        return LessEqual(number, np.array(columns), whole_numbers(np.array(numbers)), right)
 
     def negated_path(self) -> list[str]:
         """Return the literals of which one must be true if nothing is left on the path."""
@@ -204,10 +204,10 @@ class Refutation:
         self.closed |= any(not may[e.at_most.columns].any() for e in equations)
 
 
-def _divided(row: AtMost, divisor: int) -> AtMost:
+def _divided(row: LessEqual, divisor: int) -> LessEqual:
     """Return a constraint divided as the format divides: all numbers of its normal form rounded up."""
     size = np.array([-(-abs(a) // divisor) for a in row.numbers.tolist()], dtype=np.object_)
     above = (row.numbers > 0).astype(np.bool_)
     degree = sum(row.numbers[above].tolist()) - row.right
     right = sum(size[above].tolist()) + -degree // divisor
-    return AtMost(row.number, row.columns, np.where(above, size, -size), right)
+    return LessEqual(row.number, row.columns, np.where(above, size, -size), right)

@@ -1,0 +1,172 @@
+"""Where a proof tree splits: at what a node's relaxation takes in fractions, those first that settle most.
+
+Which split is taken decides how large a tree becomes, never whether it is true: `tree_children` makes both
+children of whatever is asked. To ask for a single ring first, as `search/exact/branch_and_bound.py` does,
+made 155 nodes of one scenario where amounts of a joint made 11: without one ring there is another like it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringset.arrays import Floats, Ints
+from ringset.reduction.table import HEADS_BASE, joint_heads_key
+from ringset.search.bounds.column_generation import Relaxed
+from ringset.search.exact.branch_and_bound import (
+    Count,
+    connected_rings,
+    furthest_from_whole,
+    shares_of_cutters,
+    shares_of_rings,
+)
+from ringset.search.model.program import Program
+from ringset.verification.certificate.constraints import Line, RowsInQuestion
+from ringset.verification.certificate.document import (
+    AmountSplit,
+    CountSplit,
+    HeadsSplit,
+    Split,
+)
+from ringset.verification.certificate.names import Names
+
+
+def counts_of_lines(lines: list[Line]) -> tuple[Count, ...]:
+    """Return the lines of counts, in order, as counts of the search."""
+    counts = []
+    for line in lines:
+        cutters = bool(np.any(line.cutters))
+        members = np.flatnonzero(line.cutters if cutters else line.parts)
+        counts.append(Count(cutters, members, int(abs(line.right)), line.right < 0))
+    return tuple(counts)
+
+
+def fractional_splits(
+    program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
+) -> Iterator[Split]:
+    """Yield splits of the rows left by what a relaxation takes in fractions."""
+    if not len(relaxed.rows):
+        return
+    if program.patterns.size:
+        yield from _by_heads(program, relaxed, rest, names)
+    yield from _by_counts(program, relaxed, rest, names)
+    yield from _by_amounts(program, relaxed, rest, names)
+    yield from _by_single_rings(program, relaxed, names)
+
+
+def _by_heads(
+    program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
+) -> Iterator[Split]:
+    """Yield splits by whether a joint has so many heads."""
+    table = program.table
+    kind = joint_heads_key(table.joint[relaxed.rows], table.heads[relaxed.rows])
+    kinds, place = np.unique(kind, return_inverse=True)
+    joint, heads = np.divmod(kinds, HEADS_BASE)
+    for best in furthest_from_whole(np.bincount(place, relaxed.shares), table.weight[joint]):
+        counts = rest.table.heads[rest.table.joint == joint[best]]
+        if np.any(counts == heads[best]) and np.any(counts != heads[best]):
+            name = names.joints[joint[best]]
+            yield HeadsSplit(by="heads", joint=name, heads=[int(heads[best])])
+
+
+def _by_counts(
+    program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
+) -> Iterator[Split]:
+    """Yield splits by how many of some cutters or ring parts are used."""
+    if len(program.cutters.owner):
+        cutters, shares = shares_of_cutters(program, relaxed)
+        for place in furthest_from_whole(shares):
+            name = names.cutters[int(cutters[place])]
+            yield CountSplit(by="cutters", members=[name], most=int(np.floor(shares[place])))
+    if not len(program.parts.owner) or program.paired:
+        return  # a count of the search knows the ring of a row, not its second one
+    rings, shares = shares_of_rings(program, relaxed)
+    there = np.isin(rings, rest.table.every_ring)
+    rings, shares = rings[there], shares[there]
+    yield from _by_joints(rings, shares, rest, names)
+
+
+def _by_single_rings(program: Program, relaxed: Relaxed, names: Names) -> Iterator[Split]:
+    """Yield splits by whether one ring part is used at all."""
+    if len(program.parts.owner) and not program.paired:
+        rings, shares = shares_of_rings(program, relaxed)
+        for place in furthest_from_whole(shares):
+            name = names.parts[int(rings[place])]
+            yield CountSplit(by="ring_parts", members=[name], most=int(np.floor(shares[place])))
+
+
+def _by_joints(rings: Ints, shares: Floats, rest: RowsInQuestion, names: Names) -> Iterator[Split]:
+    """Yield splits by how many ring parts joints have that share none with others."""
+    every = rest.table.every_ring
+    group, groups = connected_rings(rest.table, every)
+    mine = group[np.searchsorted(every, rings)]
+    totals = np.bincount(mine, shares, groups)
+    for place in furthest_from_whole(totals):
+        of_group = np.isin(rest.table.ring, every[group == place])
+        joints = [names.joints[joint] for joint in np.unique(rest.table.joint[of_group])]
+        yield CountSplit(by="joints", members=joints, most=int(np.floor(totals[place])))
+
+
+def _by_amounts(
+    program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
+) -> Iterator[Split]:
+    """Yield splits of a joint's rows, of which the relaxation takes several, by what they take of a line."""
+    table = program.table
+    place = np.searchsorted(rest.table.index, table.index[relaxed.rows])
+    place = np.minimum(place, len(rest.table) - 1)
+    there = rest.table.index[place] == table.index[relaxed.rows]
+    taken = there & (relaxed.shares > 0)
+    rows, shares = place[taken], relaxed.shares[taken]
+    for line in _lines_by_spread(rest, rows, shares):
+        amounts = rest.row_numbers(line).astype(np.float64)
+        order = np.lexsort((rest.table.index[rows], amounts[rows], rest.table.joint[rows]))
+        ordered, joint, share = rows[order], rest.table.joint[rows][order], shares[order]
+        before = np.cumsum(share) - share
+        upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
+        for best in furthest_from_whole(upto, table.weight[joint]):
+            row = ordered[best]
+            yield AmountSplit(
+                by="amount",
+                joint=names.joints[joint[best]],
+                line=line.name,
+                amount=float(amounts[row]),
+                row=int(rest.table.index[row]),
+            )
+
+
+def _lines_by_spread(rest: RowsInQuestion, rows: NDArray[np.intp], shares: Floats) -> list[Line]:
+    """Return limits and the wish, those first in which the rows taken differ most, as shares of the whole."""
+    joint, joints = rest.table.joint[rows], rest.table.joints
+    spread = []
+    for line in (*rest.lines, rest.wish):
+        amounts = rest.row_numbers(line)[rows].astype(np.float64)
+        mean = np.bincount(joint, shares * amounts, joints)
+        away = float(np.sum(shares * np.abs(amounts - mean[joint])))
+        size = abs(line.right) if np.isfinite(line.right) else float(np.sum(mean))
+        # where the wish decides, a limit does too: it is why lighter rows are not taken
+        spread.append((away / max(size, 1e-300)) * (0.1 if line is rest.wish else 1.0))
+    lines = (*rest.lines, rest.wish)
+    return [
+        lines[place] for place in np.argsort(-np.array(spread), kind="stable") if spread[place] > 0
+    ]
+
+
+def halving_split(rest: RowsInQuestion, names: Names) -> Split | None:
+    """Return a split of the joint with most rows in two by the wish; None where every joint has one row."""
+    count = np.bincount(rest.table.joint, minlength=rest.table.joints)
+    joint = int(np.argmax(count))
+    if count[joint] < 2:
+        return None
+    mine = np.flatnonzero(rest.table.joint == joint)
+    amounts = rest.row_numbers(rest.wish)[mine].astype(np.float64)
+    order = np.lexsort((rest.table.index[mine], amounts))
+    middle = order[(len(order) - 1) // 2]
+    return AmountSplit(
+        by="amount",
+        joint=names.joints[joint],
+        line=rest.wish.name,
+        amount=float(amounts[middle]),
+        row=int(rest.table.index[mine[middle]]),
+    )

@@ -1,0 +1,182 @@
+"""Finds the tree of a claim that rounds leave open: branch and bound on the certificate's own rows.
+
+Every node is a set of rows under lines as `verify` will see it. Its linear relaxation, begun with the
+multipliers of its parent, gives a round, which is tried as `verify` will try it. What that leaves is listed,
+or else split by what the relaxation takes in fractions (`proof_splits`). Nodes are worked through depth
+first, in the order in which they are written: as the value is known from the start, no other order would
+make a smaller tree.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ringset.reduction.reduce import reduce
+from ringset.reduction.units import Units
+from ringset.schema.gives import Aim
+from ringset.search.bounds.column_generation import Relaxed, guided_relaxation
+from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
+from ringset.search.exact.branch_and_bound import program_with_counts
+from ringset.search.model.program import Program, build_program
+from ringset.solving.certified_steps import step_of_bound
+from ringset.solving.proof_splits import counts_of_lines, fractional_splits, halving_split
+from ringset.verification.certificate.claims import Claim
+from ringset.verification.certificate.constraints import Line, RowsInQuestion, certificate_rows
+from ringset.verification.certificate.document import NODES_MAX, Multipliers, Node, Split
+from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.rounds import Round, certified_round_outcome, try_step
+from ringset.verification.certificate.tree import count_lines, tree_children
+
+#: Rows up to which the relaxation of a node has all of them, not only those that the reduction leaves.
+WHOLE_ROWS = 5_000
+#: Most beginnings of answers kept in the list of a node; beyond that splitting takes less time.
+LISTED_IN_A_NODE = 5_000
+#: Rounds on the rows of a node; each but the last must drop this share of them.
+NODE_ROUNDS, WORTH_A_NODES_ROUND = 2, 0.2
+
+
+class GivenUp(RuntimeError):
+    """A tree that was not ended; `why` is a word of `document.SEARCHED`."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+@dataclass(frozen=True)
+class _Looked:
+    """What the relaxation of a node gave: its program, and what it takes."""
+
+    program: Program
+    relaxed: Relaxed
+    known: NamedMultipliers
+
+
+@dataclass
+class TreeWriter:
+    """Writes the tree of one claim until `ends`, a time of `time.monotonic`, in `bytes_left` of JSON."""
+
+    names: Names
+    claim: Claim
+    units: Units
+    ends: float
+    bytes_left: int
+    nodes: list[Node] = field(default_factory=list)
+
+    def written_tree(self, rest: RowsInQuestion) -> list[Node]:
+        """Return the nodes of a tree on the rows in question; raises GivenUp where it does not end."""
+        waiting: list[tuple[RowsInQuestion, NamedMultipliers | None]] = [(rest, None)]
+        while waiting:
+            if len(self.nodes) >= NODES_MAX:
+                raise GivenUp("nodes")
+            if time.monotonic() >= self.ends:
+                raise GivenUp("time")
+            node, children, known = self._node(*waiting.pop())
+            self.nodes.append(node)
+            self.bytes_left -= 2 * len(node.model_dump_json())  # the file is indented
+            if self.bytes_left < 0:
+                raise GivenUp("size")
+            waiting += [(child, known) for child in reversed(children)]
+        return self.nodes
+
+    def _node(
+        self, rest: RowsInQuestion, known: NamedMultipliers | None
+    ) -> tuple[Node, tuple[RowsInQuestion, ...], NamedMultipliers | None]:
+        """Return a node as it is written, its children, and multipliers for these to begin with."""
+        if rest.empty:
+            return Node(closed="empty"), (), known
+        steps: list[Multipliers] = []
+        looked: _Looked | None = None
+        for _ in range(NODE_ROUNDS):
+            looked = self._look(rest, known)
+            if looked is None:
+                break
+            known = looked.known
+            step = self._step(looked, rest)
+            tried = None if step is None else _tried(rest, step, self.claim)
+            if step is None or tried is None:
+                break
+            written = written_round(self.names, self.claim.wish, step, rest, tried)
+            if tried.proven:
+                return Node(steps=[*steps, written], closed="multipliers"), (), known
+            better = better_listed(tried.left, tried.priced, tried.below, LISTED_IN_A_NODE)
+            if better is not None:
+                if better:
+                    raise GivenUp("")  # the claim is not true
+                return Node(steps=[*steps, written], closed="listing"), (), known
+            before, rest = len(rest.table), tried.left
+            if len(rest.table) < before:
+                steps.append(written)
+            if len(rest.table) > (1.0 - WORTH_A_NODES_ROUND) * before:
+                break
+        split, children = self._split(rest, looked)
+        return Node(steps=steps, closed="split", split=split), children, known
+
+    def _look(self, rest: RowsInQuestion, known: NamedMultipliers | None) -> _Looked | None:
+        """Solve the relaxation of a node; None where there is none in the time."""
+        claim, counts = self.claim, counts_of_lines(count_lines(rest))
+        # multipliers of few rows may be worth little on all of them, and counts change what rings are worth
+        few = len(rest.table) <= WHOLE_ROWS or counts
+        table = rest.table if few else reduce(rest.table, claim.needed)
+        program = build_program(table, self.units, claim.wish, claim.ceilings, claim.held)
+        program = program_with_counts(program, counts)
+        if not program.present.all():
+            return None
+        objective = program.objectives[claim.wish]
+        worth = objective.weight_of(claim.value)
+        relaxed = guided_relaxation(program, objective, known, worth, self.ends)
+        if relaxed is None:
+            return None
+        named = named_multipliers(program, objective, relaxed.bound.multipliers)
+        return _Looked(program, relaxed, named)
+
+    def _step(self, looked: _Looked, rest: RowsInQuestion) -> Step | None:
+        """Return the multipliers of a node's relaxation as a step on its rows."""
+        program = looked.program
+        mine = self.claim.rest(program.table)
+        mine = certificate_rows(
+            program.table,
+            mine.wish,
+            [*mine.lines, *(_on(program, line) for line in count_lines(rest))],
+        )
+        return step_of_bound(program, self.claim.wish, looked.relaxed.bound, mine, rest)
+
+    def _split(
+        self, rest: RowsInQuestion, looked: _Looked | None
+    ) -> tuple[Split, tuple[RowsInQuestion, RowsInQuestion]]:
+        """Return a split of the rows left that changes something, and its children."""
+        split = None
+        if looked is not None:
+            program, relaxed = looked.program, looked.relaxed
+            split = next(fractional_splits(program, relaxed, rest, self.names), None)
+        split = split or halving_split(rest, self.names)
+        if split is None:
+            raise GivenUp("")  # one answer is left, and no multipliers refute it
+        return split, tree_children(rest, self.names, self.claim, split)
+
+
+def _tried(rest: RowsInQuestion, step: Step, claim: Claim) -> Round | None:
+    try:
+        return try_step(rest, step, claim)
+    except NoProof:
+        return None
+
+
+def _on(program: Program, line: Line) -> Line:
+    """Return the line of a count for the rows of a program."""
+    rows = np.zeros(program.rows, dtype=np.int64)
+    return Line(line.name, rows, line.parts, line.cutters, line.right)
+
+
+def written_round(
+    names: Names, aim: Aim, step: Step, rest: RowsInQuestion, tried: Round
+) -> Multipliers:
+    """Return a round that was tried on rows, with names and with what it comes to."""
+    whole = {line.name for line in rest.lines if line.whole}
+    bound, left = certified_round_outcome(tried)
+    stated = {"lower_bound_scaled": bound, "rows_left": left}
+    return names.written(aim, step, whole).model_copy(update=stated)
