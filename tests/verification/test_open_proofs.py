@@ -24,6 +24,8 @@ from ringset.verification.open_proofs.proofs import (
     stage_name,
 )
 from tests.support.cutting_planes import check_proof
+from tests.support.forged_trees import certificate_of_trees
+from tests.support.forgeries import case_of
 from tests.support.narrow import present
 from tests.support.open_proofs import (
     SPOILED,
@@ -77,6 +79,17 @@ def test_every_proof_of_a_random_study_is_accepted(first: int) -> None:
             seen += 1
             hold(*found)
     assert seen
+
+
+@pytest.mark.parametrize("seed", first_fast([50_339, 50_204, 50_111], 1))
+def test_trees_with_splits_of_all_kinds_are_written_and_accepted(seed: int) -> None:
+    case = present(case_of(seed, priced=seed % 2 == 1))
+    certificate = certificate_of_trees(case.study, case.best)
+    trees = [stage for stage in certificate.stages if stage.proof == "tree"]
+    made = open_proofs(case.study, case.best, certificate, only=[stage_name(s) for s in trees])
+    hold(case.best, certificate, made)
+    kinds = {node.split.by for stage in trees for node in stage.tree if node.split is not None}
+    assert {"amount", "heads", "cutters"} <= kinds
 
 
 @pytest.fixture(name="small", scope="module")
