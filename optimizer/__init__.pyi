@@ -71,6 +71,8 @@ from ringset.standards._tables import table_rows as standards_table
 from ringset.verification.certificate.document import Certificate as Certificate
 from ringset.verification.certificate.verify import verify as verify_certificate
 from ringset.verification.judge.judge import judge as judge_answer
+from ringset.verification.open_proofs.proofs import OpenProofs as OpenProofs
+from ringset.verification.open_proofs.proofs import open_proofs as open_proofs
 
 __all__ = [
     "Answer",
@@ -87,6 +89,7 @@ __all__ = [
     "Front",
     "Ground",
     "JointRing",
+    "OpenProofs",
     "SheetKind",
     "Sheets",
     "StandingRing",
@@ -119,6 +122,7 @@ __all__ = [
     "load_piece",
     "load_study",
     "make_sheets",
+    "open_proofs",
     "outline_of_tooth",
     "progress_gap_percent",
     "rank_assumptions",

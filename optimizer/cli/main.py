@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from importlib.metadata import entry_points
 from typing import NoReturn
 
-from ringset.cli import assumptions, check, compare, front, new, sheet, solve, sweep, why
+from ringset.cli import assumptions, check, compare, front, new, prove, sheet, solve, sweep, why
 from ringset.errors import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order, and after them those of other parts.
-GROUPS = (solve, assumptions, why, front, sweep, compare, check, sheet, new)
+GROUPS = (solve, assumptions, why, front, sweep, compare, check, prove, sheet, new)
 #: Entry points under this name add the commands of parts that stand on the optimizer, such as the service.
 ENTRY_POINTS = "ringset.commands"
 

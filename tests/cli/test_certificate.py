@@ -14,6 +14,7 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import BY_SEARCH, Certificate
+from tests.support.cutting_planes import check_proof
 from tests.support.places import ROOT, SCENARIOS
 from tests.support.studies import two_robots
 
@@ -96,3 +97,54 @@ def test_verification_loads_no_solver(
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
     assert run.stdout.endswith("[]\n")
+
+
+def test_prove_writes_open_proofs_or_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study, answer, certificate = (tmp_path / n for n in ("s.json", "a.json", "c.json"))
+    study.write_text((SCENARIOS / "finer_table.json").read_text())
+    solved = ["solve", str(study), "--answer", str(answer), "--certificate", str(certificate)]
+    assert main.main([*solved, "--bare"]) == 0
+    out = tmp_path / "proofs"
+    prove = ["prove", str(study), str(answer), "--out", str(out)]
+    capsys.readouterr()
+    assert main.main(prove) == 0
+    assert "material.opb, material.pbp: 352 rows, " in capsys.readouterr().out
+    wishes = ("cutters", "heads", "material", "ring_parts")
+    names = {"names.csv", *(f"{wish}.{end}" for wish in wishes for end in ("opb", "pbp"))}
+    assert {path.name for path in out.iterdir()} == names
+    assert check_proof((out / "material.opb").read_text(), (out / "material.pbp").read_text())
+    again = [*prove, "--only", "heads", "--format", "veripb-2.0", "--certificate", str(certificate)]
+    assert main.main(again) == 2
+    assert "given a folder that holds" in capsys.readouterr().err
+    assert main.main([*again, "--replace"]) == 0
+    assert (out / "heads.pbp").read_text().startswith("pseudo-Boolean proof version 2.0\n")
+    answer.write_text("{}")
+    nothing = tmp_path / "nothing"
+    for bad in ([*prove[:-1], str(nothing)], [*prove[:-1], str(nothing / "below")]):
+        assert main.main(bad) == 2
+        assert capsys.readouterr().err.strip()
+    assert not nothing.exists()
+
+
+def test_prove_refuses_a_stage_by_search_and_an_answer_of_another_study(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arm: tuple[Study, Answer, Certificate]
+) -> None:
+    study, answer, certificate = arm
+    stages = list(certificate.stages)
+    blank = {"proof": "search", "rows": "none", "steps": [], "note": BY_SEARCH}
+    stages[-1] = stages[-1].model_copy(update=blank)
+    files = [tmp_path / n for n in ("s.json", "a.json", "c.json")]
+    searched = certificate.model_copy(update={"stages": stages}).sealed()
+    texts = study.model_dump_json(), answer.to_json(), searched.to_json()
+    for path, text in zip(files, texts, strict=True):
+        path.write_text(text)
+    out = tmp_path / "proofs"
+    prove = ["prove", str(files[0]), str(files[1]), "--out", str(out)]
+    assert main.main([*prove, "--certificate", str(files[2])]) == 4
+    assert "material: given a bound by search" in capsys.readouterr().err
+    other = ["prove", str(SCENARIOS / "finer_table.json"), str(files[1]), "--out", str(out)]
+    assert main.main(other) == 2
+    assert "an answer of another study" in capsys.readouterr().err
+    assert not out.exists()

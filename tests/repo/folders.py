@@ -14,7 +14,7 @@ SEARCH = (
     "search", "search/tuning", "search/model", "search/bounds", "search/engines", "search/state",
     "search/exact",
 )  # fmt: skip
-VERIFICATION = ("verification/judge", "verification/certificate")
+VERIFICATION = ("verification/judge", "verification/certificate", "verification/open_proofs")
 ANALYSIS = (
     "analysis/front", "analysis/explanation", "analysis/alternatives", "analysis/comparison",
     "analysis/sweep", "analysis/simulation", "analysis/next_steps", "analysis/assumptions",
@@ -62,6 +62,7 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     "verification": (),
     "verification/judge": ("schema", "physics", "standards"),
     "verification/certificate": SOLVED,
+    "verification/open_proofs": (*SOLVED, "verification/certificate"),
     "infeasibility": (*SOLVED, *SEARCH),
     "solving": (*SOLVED, *SEARCH, *VERIFICATION, "infeasibility"),
     "analysis": (),

@@ -98,8 +98,8 @@ def test_the_option_list_is_that_of_the_parser() -> None:
 def test_every_command_and_exit_code_is_told() -> None:
     commands = main.parser()._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands or ()) == {
-        "solve", "assumptions", "why", "front", "sweep", "rate", "judge", "simulate", "compare", "sheet",
-        "new", "fields", "serve", "keys",
+        "solve", "assumptions", "why", "front", "sweep", "rate", "judge", "prove", "simulate", "compare",
+        "sheet", "new", "fields", "serve", "keys",
     }  # fmt: skip
     table, _, codes = COMMANDS.partition("## Exit codes")
     for command in commands or ():
