@@ -29,7 +29,7 @@ from ringset.wording import (
 )
 
 _HEADLINES = {
-    "found": "Found, not proven best: the search ended early.",
+    "found": "Found, not proven best.",
     "impossible": "Impossible as stated.",
     "undecided": "Undecided in the time given.",
 }

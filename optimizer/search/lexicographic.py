@@ -183,7 +183,8 @@ class Solver:
         if solved.status == "INFEASIBLE":
             reason = "the two engines disagree: one finds no answer possible, the other does not"
         else:
-            reason = "search.time_limit_s, search.work_limit: ended before any answer was found"
+            ended = "search.time_limit_s, search.work_limit: ended before any answer was found"
+            reason = solved.reason or ended
         return Start(None, "undecided", [reason])
 
     def _keeps(self, wish: Wish, ceiling: float, rows: FirstRows) -> bool:

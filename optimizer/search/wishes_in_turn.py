@@ -162,4 +162,4 @@ class _Turn:
             bound=lowered.bound,
             confirmed_by=lowered.confirmed_by,
         )
-        return replace(alone, value=value, given=given)
+        return replace(alone, value=value, given=given, reason=alone.reason or lowered.reason)

@@ -16,17 +16,22 @@ from typing import Any
 import numpy as np
 import pytest
 from ortools.sat.python import cp_model
-from scipy import optimize
+from scipy import optimize, sparse
 
+from ringset.arrays import Ints
 from ringset.reduction.table import Table
 from ringset.reduction.units import units_of
 from ringset.schema.study import Search, Wish
 from ringset.search.engines import cp_sat
+from ringset.search.engines.carries import CarryLine, carry_lines
+from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_program_row
 from ringset.search.model.program import Program, build_program
+from ringset.search.state import context
+from ringset.search.tuning import STRATEGIES, tuned
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json
-from tests.support.tables import Row, listed, random_order, table
+from tests.support.tables import Row, listed, random_order, random_table, table
 from tests.support.tiers import first_fast
 
 # -- three models ----------------------------------------------------------------------------------
@@ -185,10 +190,77 @@ def heavy(held: int | None = None) -> Program:
     return program
 
 
-def test_a_limit_too_large_for_the_first_engine_is_refused_before_it_sees_it() -> None:
-    program = heavy(held=2 * 10**9 + 5)
-    with pytest.raises(RowTooLarge, match="held material"):
+@pytest.mark.parametrize("seed", range(40))
+def test_a_limit_split_by_carries_keeps_just_the_answers_that_it_kept(seed: int) -> None:
+    """Every choice of columns keeps the lines, with some carries, exactly if it keeps the limit."""
+    rng = np.random.default_rng(seed)
+    columns = int(rng.integers(1, 9))
+    weights = rng.integers(0, 2 ** int(rng.integers(20, 61)), columns)
+    choices = np.array(list(itertools.product((0, 1), repeat=columns)), dtype=np.int64)
+    totals = [int(total) for total in choices.astype(object) @ weights.astype(object)]
+    right = int(rng.choice(totals)) - int(rng.integers(0, 2))
+    lines = list(carry_lines("line", weights, right, columns))
+    for line in lines:
+        size = int(line.weights.sum()) + (line.carried + line.base) * columns + abs(line.right)
+        assert size < ROW_TOTAL_MAX
+    kept = [_keeps(lines, choice, columns) for choice in choices]
+    assert kept == [total <= right for total in totals]
+
+
+def _keeps(lines: list[CarryLine], choice: Ints, most: int) -> bool:
+    """Say whether any carries from 0 to `most` let a choice keep all lines."""
+    carries = {0}
+    for line in lines:
+        taken = int(line.weights @ choice)
+        allowed = range(most + 1) if line.base else range(1)
+        carries = {
+            after
+            for before in carries
+            for after in allowed
+            if taken + line.carried * before - line.base * after <= line.right
+        }
+    return bool(carries)
+
+
+def test_a_limit_too_large_for_one_line_is_counted_to_the_last_unit() -> None:
+    """Two joints weigh 1 kg each and 2000 kg more for another ring: one of them may, or none."""
+    for held, status in ((2 * 10**9, "OPTIMAL"), (2 * 10**6 - 1, "INFEASIBLE")):
+        program = heavy(held)
+        solved = cp_sat.cp_sat(program, None, Search(), time.monotonic() + 5.0)
+        assert solved.status == status
+        assert solved.x is None or program.allowed(solved.x)
+
+
+def test_a_limit_that_takes_back_and_is_too_large_is_refused_by_name() -> None:
+    weights = np.array([ROW_TOTAL_MAX, -1], dtype=np.int64)
+    with pytest.raises(RowTooLarge, match="'less'"):
+        list(carry_lines("less", weights, 5, 2))
+    program = heavy()
+    line = sparse.csr_array(np.pad(weights, (0, program.columns - 2))[np.newaxis])
+    program = replace(program, limits=program.limits.with_line("less", line, 5))
+    with pytest.raises(RowTooLarge, match="'less'"):
         cp_sat.cp_sat(program, None, Search(), time.monotonic() + 5.0)
+
+
+def test_the_reason_names_the_row_that_no_engine_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not that the search ended: it had all the time it wanted."""
+
+    def refused(*_: object) -> Solved:
+        raise RowTooLarge("row 'held cost': total 7")
+
+    monkeypatch.setattr(context, "cp_sat", refused)
+    rows = [Row(0, 0, heads=2), Row(0, 1, kg=2.0), Row(1, 2), Row(1, 1, heads=2, kg=2.0)]
+    made = table(rows)
+    with tuned(without=STRATEGIES):
+        choice = minimise_wishes(made, units_of(made), ["heads"], {}, Search())
+        assert choice.status == "found"
+        (reason,) = choice.reasons
+        assert reason.endswith("no engine counts this exactly: row 'held cost': total 7")
+        made = table(rows, 3.0)
+        tight = replace(made, sums=(replace(made.sums[0], values=np.full(4, 2.0)),))
+        choice = minimise_wishes(tight, units_of(tight), ["heads"], {}, Search())
+        assert choice.status == "undecided"
+        assert choice.reasons == ["no engine counts this exactly: row 'held cost': total 7"]
 
 
 def test_an_objective_too_large_is_counted_coarser_and_proves_less() -> None:
@@ -290,3 +362,39 @@ def test_the_large_tables_reach_the_guard() -> None:
         ), seed
     assert sum(ROW_TOTAL_MAX // 8 < size < ROW_TOTAL_MAX for size in sizes) >= 50
     assert sum(size >= ROW_TOTAL_MAX for size in sizes) >= 50
+
+
+SET_UP = 1e7
+
+
+def tables_of_dear_parts(first: int, tables: int) -> Counter[str]:
+    """Hold searches that have dear set-ups, built by the thousand, against the listing of every answer."""
+    seen: Counter[str] = Counter()
+    for seed in range(first, first + tables):
+        rng = np.random.default_rng(seed)
+        small = random_table(seed)
+        made = replace(
+            small,
+            weight=small.weight * 1000,
+            material_kg=small.material_kg * 1000,
+            cost=small.cost * 1000,
+            part_cost=small.part_cost + SET_UP * rng.integers(1, 4, len(small.part_cost)),
+        )
+        units = units_of(made)
+        order: list[Wish] = ["cost", *(wish for wish in random_order(rng) if wish != "cost")]
+        best = listed(made, units).best(order, {})
+        choice = minimise_wishes(made, units, order, {}, Search())
+        seen[choice.status] += 1
+        if best is None:
+            assert choice.status in ("impossible", "undecided"), seed
+            continue
+        assert [stage.value for stage in choice.stages] == best, (seed, choice.reasons)
+    return seen
+
+
+def test_held_money_beyond_the_guard_is_counted_and_proven() -> None:
+    """Without the other ways to a proof both engines are asked, and CP-SAT counts such rows in digits."""
+    with tuned(without=STRATEGIES):
+        seen = tables_of_dear_parts(60_000, 25)
+    assert seen["found"] == 0
+    assert seen["proven"] >= 15

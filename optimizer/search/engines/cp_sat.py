@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ringset.arrays import Ints
 from ringset.reduction.table import TableRows
 from ringset.schema.study import Search
+from ringset.search.engines.carries import CarryLine, carry_lines
 from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_program_row
 from ringset.search.model.objective import Objective
@@ -28,7 +29,8 @@ def cp_sat(
 ) -> Solved:  # fmt: skip
     """Run CP-SAT on a program; raises RowTooLarge if a limit is beyond what it can be trusted with.
 
-    An objective beyond that is counted in coarser units, rounded down: the bound then falls short. With a
+    A limit whose numbers are too large is counted in several lines (`carries`). An objective beyond that is
+    counted in coarser units, rounded down: the bound then falls short, and `reason` says so. With a
     `band` no value below its first is possible, and none above its second is asked for; within it a large
     objective may be counted exactly all the same (`_in_two_digits`).
     """
@@ -62,8 +64,8 @@ def cp_sat(
     if goal is None or objective is None:
         return Solved(status, x, 0)
     bound = goal.value(np.ceil(solver.best_objective_bound - 1e-6))
-    if goal.coarse and objective.value(x) > bound:
-        status = "FEASIBLE"
+    if goal.coarse and status == "OPTIMAL" and objective.value(x) > bound:
+        return Solved("FEASIBLE", x, bound, f"counted in steps of {goal.scale} units")
     return Solved(status, x, bound)
 
 
@@ -170,13 +172,29 @@ def _model(program: Program) -> tuple[Any, list[Any]]:
             else:
                 model.add(sum(group) <= owner)
     limits = program.limits
+    # what an answer has of columns: a row, a part and a cutter for each joint, and a second part
+    most = (4 if program.paired else 3) * program.joints
     for line, name in enumerate(limits.names):
         entries = slice(limits.weights.indptr[line], limits.weights.indptr[line + 1])
         where, weights = limits.weights.indices[entries], limits.weights.data[entries]
-        right = int(limits.right[line])
-        guard_program_row(name, weights, right)
-        model.add(_weighted(cp_model, variables, where, weights) <= right)
+        _add_line(
+            model, variables, where, carry_lines(name, weights, int(limits.right[line]), most), most
+        )
     return model, variables
+
+
+def _add_line(
+    model: Any, variables: list[Any], where: NDArray[Any], lines: Iterable[CarryLine], most: int
+) -> None:  # fmt: skip
+    """Add a line over some columns, as the lines of smaller numbers that it is split into (`carries`)."""
+    from ortools.sat.python import cp_model
+
+    before: Any = 0
+    for line in lines:
+        carry = model.new_int_var(0, most, "") if line.base else 0
+        counted = _weighted(cp_model, variables, where, line.weights)
+        model.add(counted + line.carried * before - line.base * carry <= line.right)
+        before = carry
 
 
 def _split(group: Ints, groups: int) -> list[NDArray[np.intp]]:

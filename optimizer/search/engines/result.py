@@ -11,9 +11,11 @@ from ringset.arrays import Ints
 class Solved:
     """What an engine gave: its status (OPTIMAL, FEASIBLE, INFEASIBLE, UNKNOWN), columns, bound.
 
-    NOTHING WITHIN: no answer has a value within the band asked for; others may.
+    NOTHING WITHIN: no answer has a value within the band asked for; others may. `reason` tells what kept
+    the engine from knowing more, if that was not the time.
     """
 
     status: str
     x: Ints | None
     bound: int | None = None
+    reason: str = ""

@@ -46,6 +46,7 @@ def _proven_by_both(
         )
         other = None if asked is None else asked.result()
     context.clock.watch()
+    run.stopped_by(solved.reason)
     run.take(program, solved.x, low)
     within = run.within(program)
     nothing = solved.status in ("INFEASIBLE", "NOTHING WITHIN") and not within

@@ -84,14 +84,28 @@ class SearchContext:
         while True:
             try:
                 solved = cp_sat(program, objective, self.search, self.clock.ends, hint, tell, band)
-            except RowTooLarge:
-                return Solved("UNKNOWN", None)
+            except RowTooLarge as too_large:
+                return Solved("UNKNOWN", None, reason=f"no engine counts this exactly: {too_large}")
             self.clock.watch()
             if solved.x is None or program.allowed(solved.x):
-                return solved
+                narrower = _narrower(objective, solved, band)
+                if narrower is None or self.clock.over():
+                    return solved
+                hint, band = solved.x, narrower  # within which it may be counted exactly
+                continue
             if self.clock.over():
                 return Solved("UNKNOWN", None, solved.bound)
             program = program.without(solved.x)
+
+
+def _narrower(
+    objective: Objective | None, solved: Solved, band: tuple[int, int] | None
+) -> tuple[int, int] | None:
+    """Return what a coarse count leaves between bound and answer, if that is less than the band was."""
+    if objective is None or solved.x is None or solved.bound is None or not solved.reason:
+        return None
+    left = (solved.bound, objective.value(solved.x))
+    return left if band is None or left[1] - left[0] < band[1] - band[0] else None
 
 
 def rows_of_answer(program: Program, x: Ints) -> FirstRows:

@@ -28,8 +28,11 @@ class Incumbent:
     left, both in whole units of the wish. `left` are the rows that a better answer could use, `program` is
     that of these rows or of more. `first` and `last` are multipliers: of all rows, of the rows left.
     With `stop`, any answer will do that comes to no more. `in_part` says that only a part of the rows is
-    looked at, so that what is proven is not proven for all.
+    looked at, so that what is proven is not proven for all. `reason` tells why a search of the rows left
+    ended without a proof, if that was not the time.
     """
+
+    reason: str = ""
 
     def __init__(
         self, context: SearchContext, wish: Aim, held: Held, table: Table, start: FirstRows,
@@ -81,8 +84,10 @@ class Incumbent:
         """Return the outcome as it stands."""
         if isinstance(self.wish, WeighedSum):
             later = self.wish.later
-            return StageResult(later, self.value, self.low, confirmed_by, sum=self.wish)
-        return StageResult(self.wish, self.value, self.low, confirmed_by)
+            return StageResult(
+                later, self.value, self.low, confirmed_by, sum=self.wish, reason=self.reason
+            )
+        return StageResult(self.wish, self.value, self.low, confirmed_by, reason=self.reason)
 
     # -- telling ---------------------------------------------------------------------------------
 
@@ -108,6 +113,10 @@ class Incumbent:
         self.prove(low)
         if not self.in_part:
             self.context.progress(str(self.wish), self.value, self.low)
+
+    def stopped_by(self, reason: str) -> None:
+        """Keep why a search ended without a proof, "" where it was the time."""
+        self.reason = self.reason or reason
 
     def close(self) -> None:
         """Keep that nothing better than the best answer is left."""

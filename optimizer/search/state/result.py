@@ -56,6 +56,7 @@ class StageResult:
     sum: WeighedSum | None = None
     given: GivenUp | None = None
     weighed: Weighed | None = None
+    reason: str = ""
 
     @property
     def aim(self) -> Aim:
@@ -114,11 +115,12 @@ class Start:
 
 def unproven_reason(stage: StageResult) -> str:
     """Say in words why a wish is not proven."""
+    ended = stage.reason or "search ended"
     if stage.given is not None:
         least, given = stage.given.least, stage.given
         if least != stage.bound or stage.value == given.bound:
             return unproven_reason(replace(stage, value=least, given=None))
-        return f"{stage.wish}: {stage.value} kept, {given.bound} perhaps enough; search ended"
+        return f"{stage.wish}: {stage.value} kept, {given.bound} perhaps enough; {ended}"
     if stage.value != stage.bound:
-        return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; search ended"
+        return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; {ended}"
     return f"{stage.wish}: {stage.value} proven by one engine, not confirmed by the second"
