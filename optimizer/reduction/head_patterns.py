@@ -7,6 +7,10 @@ Theorem (head patterns). Let e(j, h) be the least value of joint j's rows with h
 sum's limit has, on the joints of that sum, head counts h_j with sum of e(j, h_j) within the limit. If the
 heads of all that is built have a ceiling, the pattern's heads with the fewest of all other joints keep it.
 Rows of (joint, heads) in no such pattern are in no answer.
+
+Corollary (room). An answer shows one of its robot's patterns and takes on every other joint j at least
+e(j, h_j). So a row of (joint, heads) whose value passes, in every pattern that holds the pair, the limit less
+the least values of the other joints is in no answer.
 """
 
 from __future__ import annotations
@@ -16,8 +20,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Sums, Table, joint_heads_key, joint_heads_of
+from ringset.arrays import Floats, Ints, Mask
+from ringset.reduction.table import (
+    Sums,
+    Table,
+    joint_heads_key,
+    joint_heads_of,
+    least_per_joint,
+)
 
 
 @dataclass(frozen=True)
@@ -75,6 +85,26 @@ def head_patterns(
     number = np.where(in_pattern, np.cumsum(in_pattern) - 1, -1)
     groups = tuple(number[group] for group in listed)
     return table.take(keep), Patterns(number[choice[keep]], pairs[in_pattern], groups)
+
+
+def rows_within_patterns(table: Table, patterns: Patterns) -> Mask:
+    """Return the rows that some pattern leaves room for, by the corollary; all rows of no pattern stay."""
+    keep = np.ones(len(table), dtype=np.bool_)
+    if not patterns.size:
+        return keep
+    sums = next(s for s in table.sums if len(s.names) and not s.follows_heads)
+    mine = np.flatnonzero(patterns.choice >= 0)
+    choice, values = patterns.choice[mine], sums.values[mine]
+    least = least_per_joint(values, choice, patterns.choices)
+    room = np.full(patterns.choices, -np.inf)
+    for group in patterns.groups:
+        number = sums.group[joint_heads_of(patterns.key[group[0]])[0][0]]
+        limit = float(sums.limits[number])
+        # the same slack as of the patterns themselves
+        spare = limit + 1e-9 * abs(limit) - least[group].sum(axis=1)
+        np.maximum.at(room, group.ravel(), (spare[:, np.newaxis] + least[group]).ravel())
+    keep[mine] = values <= room[choice]
+    return keep
 
 
 def _listed(

@@ -38,6 +38,7 @@ from ringset.search.bounds.lagrangian import (
     whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
+from ringset.search.exact.held_parts import CountLimits, rows_within_parts
 from ringset.search.model.constraints import Ceilings, Held, held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program, build_program
@@ -231,11 +232,16 @@ class Solver:
         kept = held_by_aim(held)
         needed = plain_wishes({*kept, *self.ceilings, wish})
         table = self._without_useless(self.rows_with(needed, start), kept)
+        limits = CountLimits.of(kept, self.ceilings)
+        covered = rows_within_parts(table, needed, limits, start)
+        fewer, table = len(covered) < len(table), covered
         stop = None if enough is None else self._units_of(wish, enough)
         lead = self._leaders(table, needed)
         ours = FirstRows(start[lead[self.table.joint[start]]])
         run = Incumbent(self.context, wish, kept, table.take(lead[table.joint]), ours, stop)
         stage = minimise_wish(run)
+        if fewer and stage.confirmed_by in ("multipliers", "listing"):
+            stage = replace(stage, confirmed_by="halves")  # of the rows left, cutter by cutter
         followers = followers_rows(self.table, lead, self.table.places_of(run.best))
         rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left

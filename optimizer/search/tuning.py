@@ -29,6 +29,7 @@ Strategy = Literal[
     "followers",  # joints that follow others are left out: theorem 4
     "head patterns",  # the ways to spread heads over a robot's joints are listed
     "earlier multipliers",  # rows that multipliers of held wishes rule out leave before the next wish
+    "least covers",  # rings leave that no answer with so few ring parts can use
     "greedy",  # a first answer of a large program, part by part
     "components",  # joints that share no ring with others are settled for themselves
     "by cutter",  # where an answer has one cutter, the rest is settled cutter by cutter
@@ -79,6 +80,14 @@ class Tuning:
     #: Rows up to which a relaxation breaks ties, and rows left up to which a whole search does.
     tie_rows_max: int = 30_000
     tie_searched_max: int = 1_000
+
+    # -- least covers --
+    #: Rows from which they are worth looking for: from 1,000 on six joints took a fifth longer. Rows up to
+    #: which sets of joints are few enough to be compared.
+    cover_rows: int = 4_000
+    cover_rows_max: int = 100_000
+    #: Most sets of joints that are looked at for one table.
+    cover_tries: int = 20_000
 
     # -- head patterns --
     #: Most patterns of one robot; beyond that they are not listed. Not measured alone.
@@ -202,6 +211,8 @@ class Tuning:
     nodes_few_rows: int = 2_000
     #: Nodes looked at at once: linear programs run outside Python, on the two cores of the bench.
     nodes_at_once: int = 2
+    #: Turns in which a node's rows leave that its head patterns have no room for.
+    room_turns: int = 3
     #: Rows more than joints beyond which, for components, linear programs are quicker than a list of answers.
     listed_more: int = 60
 

@@ -39,6 +39,11 @@ def tried_again(patch: pytest.MonkeyPatch) -> None:
     tune(patch, reuse_rows=0)
 
 
+def covered(patch: pytest.MonkeyPatch) -> None:
+    """Let rings leave that no answer with so few ring parts uses, however few rows there are."""
+    tune(patch, cover_rows=0)
+
+
 def climbing(patch: pytest.MonkeyPatch) -> None:
     """Treat every program as a large one."""
     tune(patch, climb_rows=1)
@@ -80,6 +85,7 @@ def unpatterned(patch: pytest.MonkeyPatch) -> None:
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
      slow(tried_again, None, 5000, 150), (tried_again, COARSE, 5200, 40), (climbing, None, 11_030, 25),
+     (covered, None, 13_000, 40), (covered, COARSE, 13_100, 25),
      (unlisted, COARSE, 300, 25),
      (split, None, 700, 40), (split, COARSE, 760, 25), (split_at_once, None, 900, 60),
      (split_and_listed, None, 800, 40),

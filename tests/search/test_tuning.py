@@ -25,7 +25,14 @@ def whole_searches(first: int, tables: int) -> None:
 @pytest.mark.parametrize("strategy", sorted(STRATEGIES))
 def test_without_a_strategy_the_best_is_found_and_proven(strategy: Strategy, large: bool) -> None:
     """A large table is one that is taken for large."""
-    sizes = {"large_rows": 1, "climb_rows": 1, "mixed_rows": 1, "reuse_rows": 0} if large else {}
+    large_sizes = {
+        "large_rows": 1,
+        "climb_rows": 1,
+        "mixed_rows": 1,
+        "reuse_rows": 0,
+        "cover_rows": 0,
+    }
+    sizes = large_sizes if large else {}
     with tuned(without=frozenset({strategy}), **sizes):
         whole_searches(12_000, 8)
 

@@ -21,6 +21,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Floats, Ints
+from ringset.reduction.head_patterns import rows_within_patterns
 from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import (
     Relaxed,
@@ -30,6 +31,7 @@ from ringset.search.bounds.column_generation import (
 )
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
+from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
@@ -136,7 +138,7 @@ def _look(
     run: Incumbent, node: _Node, joints: Ints, worth: int, counts: tuple[Count, ...]
 ) -> _Looked | None:  # fmt: skip
     """Bound a node and split it if it may hold more than `worth` shows; None if it holds no answer."""
-    uncounted = program_with_counts(run.build(node.table), counts)
+    uncounted = program_with_counts(_built_within_room(run, node.table), counts)
     program = program_with_counts(uncounted, node.counts, len(counts))
     if not np.array_equal(np.unique(program.joint), joints):
         return None  # some joint has no ring left
@@ -159,7 +161,7 @@ def _look(
             looked.answers += [] if x is None else [(x, looked.low)]
             return looked
     known = named_multipliers(program, objective, relaxed.bound.multipliers)
-    split = next(_splits(program, relaxed, left), None)
+    split = next(_splits(program, objective, relaxed, left), None)
     if split is None:
         looked.nodes = None
     else:
@@ -167,14 +169,28 @@ def _look(
     return looked
 
 
+def _built_within_room(run: Incumbent, table: Table) -> Program:
+    """Return the program of rows, less those that the head patterns left leave no room for."""
+    program = run.build(table)
+    for _ in range(tuning().room_turns):
+        keep = rows_within_patterns(program.table, program.patterns)
+        if keep.all():
+            break
+        program = run.build(program.table.take(keep))
+    return program
+
+
 #: The rows of either node, and the count that it brings, if any.
 _Split = list[tuple[Table, list[Count]]]
 
 
-def _splits(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
+def _splits(
+    program: Program, objective: Objective, relaxed: Relaxed, left: Table
+) -> Iterator[_Split]:  # fmt: skip
     """Yield ways to split the rows left in two, those first that settle most."""
     if program.patterns.size:
         yield from _by_heads(program, relaxed, left)
+        yield from _by_weight(program, objective, relaxed, left)
     for count in _counts(program, relaxed):
         both = (count, replace(count, many=count.many + 1, at_least=True))
         yield [(one.rows_left(left), [one]) for one in both]
@@ -191,6 +207,27 @@ def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Spli
         mine = left.joint == joint[best]
         shown = mine & (left.heads == kinds[best] % kinds_each)
         yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
+
+
+def _by_weight(
+    program: Program, objective: Objective, relaxed: Relaxed, left: Table
+) -> Iterator[_Split]:  # fmt: skip
+    """Yield splits of a joint's rows into light and heavy ones, of the joints first whose rows differ most.
+
+    What the relaxation takes of a joint on the mean lies between those of both nodes, so neither can take it.
+    """
+    rows, share = relaxed.rows, relaxed.shares
+    joint, weight = program.joint[rows], objective.weights[rows].astype(np.float64)
+    taken = np.maximum(np.bincount(joint, share, program.joints), WHOLE)
+    mean = np.bincount(joint, share * weight, program.joints) / taken
+    spread = np.bincount(joint, share * np.abs(weight - mean[joint]), program.joints)
+    mine = objective.weights[np.searchsorted(program.table.index, left.index)]
+    for best in np.argsort(-spread, kind="stable"):
+        if spread[best] <= WHOLE * max(1.0, mean[best]):
+            return
+        light = (left.joint != best) | (mine <= mean[best])
+        heavy = (left.joint != best) | (mine > mean[best])
+        yield [(left.take(light), []), (left.take(heavy), [])]
 
 
 def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
