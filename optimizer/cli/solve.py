@@ -110,10 +110,10 @@ def _answered(
     if options.certificate and not answer.rings:
         print("no certificate written: the answer holds no rings", file=sys.stderr)
     elif options.certificate:
-        from ringset.solving.certify import certify
+        from ringset.solving.certify import certify_solved
 
         begun = time.perf_counter()
-        write_whole(Path(options.certificate), certify(study, answer).to_json())
+        write_whole(Path(options.certificate), certify_solved(solved).to_json())
         laps.append(("certificate", time.perf_counter() - begun))
     begun, steps = time.perf_counter(), None
     if options.answer == "-":

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
-from ringset.rating.rated import Rated
+from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table, TableRows
@@ -26,9 +26,11 @@ from ringset.schema.answer import Answer
 from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.column_generation import relax_program
+from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import build_program
 from ringset.solving.certified_steps import step_of_bound
+from ringset.solving.pipeline import Solved
 from ringset.solving.proof_tree import GivenUp, TreeWriter, written_round
 from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import RowsInQuestion
@@ -64,7 +66,24 @@ def certify(study: Study, answer: Answer) -> Certificate:
     study = study.canonical()
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table = table_of(study, rated)
+    return _certificate(study, answer, rated, table_of(study, rated), None)
+
+
+def certify_solved(solved: Solved) -> Certificate:
+    """Return the certificate of an answer just found, as `certify` does: rows and multipliers are at hand.
+
+    Raises ValueError where the answer has no rings.
+    """
+    if solved.solver is None:
+        raise ValueError("an answer without rings has no certificate")
+    solver = solved.solver
+    return _certificate(solved.study, solved.answer, solved.inside, solver.table, solver)
+
+
+def _certificate(
+    study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None
+) -> Certificate:
+    """Return the certificate of an answer from the rows inside all limits of a canonical study."""
     units = units_of(table)
     chosen = certified_answer_rows(rated, answer)
     if chosen is None or answer.study_sha256 != study.fingerprint():
@@ -80,7 +99,7 @@ def certify(study: Study, answer: Answer) -> Certificate:
     mismatches = list(give_mismatches(study, answer, units))
     if mismatches:
         raise ValueError("; ".join(mismatches))
-    writer = _Writer(table, Names(study.shop, rated), units, chosen, ends)
+    writer = _Writer(table, Names(study.shop, rated), units, chosen, ends, solver)
     stages = []
     for claim in certificate_claims(study, answer, units):
         stage = writer.stage(claim)
@@ -97,7 +116,7 @@ def answer_value(answer: Answer, wish: Wish) -> int:
 
 
 def _witness(
-    study: Study, rated: Rated, table: Table, units: Units, chosen: Rows, claim: Claim
+    study: Study, rated: Weighed, table: Table, units: Units, chosen: Rows, claim: Claim
 ) -> list[ChosenRing]:
     """Return rings that come to a claimed least, which the answer passes; none where none are found."""
     solver = Solver(table, units, claim.ceilings, study.search)
@@ -140,6 +159,7 @@ class _Writer:
     units: Units
     chosen: Rows
     ends: float
+    solver: Solver | None = None
     bytes_left: int = field(default_factory=lambda: TREES_BYTES_MAX)
     first: dict[Aim, Step] = field(default_factory=dict)
 
@@ -240,7 +260,8 @@ class _Writer:
         return best
 
     def _steps(self, rest: RowsInQuestion, claim: Claim) -> Iterator[Step]:
-        """Yield multipliers of the relaxation of the reduced rows, then of all in question."""
+        """Yield multipliers that the search knows, then those of relaxations: of reduced rows, of all."""
+        yield from self._known_steps(rest, claim)
         reduced = reduce(rest.table, claim.needed)
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum
@@ -260,6 +281,22 @@ class _Writer:
             )
             if step is not None:
                 yield step
+
+    def _known_steps(self, rest: RowsInQuestion, claim: Claim) -> Iterator[Step]:
+        """Yield the last multipliers that the search found for the claim's wish, if it is at hand."""
+        if self.solver is None:
+            return
+        table = self.solver.rows_with(claim.needed, FirstRows(np.sort(self.chosen)))
+        for given in self.solver.multipliers(claim.wish)[-1:]:
+            program = build_program(table, self.units, claim.wish, claim.ceilings, claim.held)
+            objective = program.objectives[claim.wish]
+            whole = whole_multipliers(
+                program, objective, multipliers_for(program, objective, given)
+            )
+            if whole is not None:
+                bound = evaluate(program, objective, whole)
+                step = step_of_bound(program, claim.wish, bound, claim.rest(program.table), rest)
+                yield from [] if step is None else [step]
 
 
 def _again(wish: Aim, step: Step, rest: RowsInQuestion, claim: Claim) -> Round | None:

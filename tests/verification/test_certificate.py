@@ -13,8 +13,8 @@ from ringset.reduction.units import units_of
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import WISHES, Study
-from ringset.solving.certify import certify
-from ringset.solving.pipeline import solve
+from ringset.solving.certify import certify, certify_solved
+from ringset.solving.pipeline import solve, solve_in_full
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.duality import NoProof, better_listed
@@ -189,3 +189,15 @@ def with_a_held_step() -> tuple[Study, Answer, Certificate, Verification, int]:
             if stage.steps and stage.steps[0].bounds in stage.held:
                 return study, answer, certificate, found, number
     pytest.fail("no study needs multipliers of a held wish")
+
+
+@pytest.mark.parametrize("seed", first_fast(range(101, 109), 2))
+def test_what_the_search_knows_makes_a_certificate_as_true(seed: int) -> None:
+    """Rows and multipliers at hand save rating and relaxing anew; the file is checked as any other."""
+    study = with_tool_points(bench_study(6, seed)).canonical()
+    solved = solve_in_full(study)
+    certificate = as_read(certify_solved(solved))
+    assert verify(study, solved.answer, certificate).complete
+    plain = certify(study, solved.answer)
+    told = [(stage.wish, stage.value, stage.held) for stage in plain.stages]
+    assert [(stage.wish, stage.value, stage.held) for stage in certificate.stages] == told

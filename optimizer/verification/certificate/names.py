@@ -10,7 +10,7 @@ import numpy as np
 
 from ringset.arrays import Ints
 from ringset.catalogue.rows import Catalogue
-from ringset.rating.rated import Rated
+from ringset.rating.rated import Weighed
 from ringset.rating.robot_sums import rated_part_keys
 from ringset.schema.gives import Aim
 from ringset.schema.shop import Shop
@@ -22,7 +22,7 @@ from ringset.verification.certificate.duality import NoProof, Step
 class Names:
     """Names of the joints and cutters of rated rows, and their numbers."""
 
-    def __init__(self, shop: Shop, rated: Rated) -> None:
+    def __init__(self, shop: Shop, rated: Weighed) -> None:
         self.joints = certificate_joint_names(rated.catalogue)
         self.cutters = cutter_names(shop, rated)
         self.rings = second_names(rated)
@@ -108,20 +108,20 @@ class Names:
             raise NoProof("numbers too large to be added safely") from None
 
 
-def second_names(rated: Rated) -> dict[int, str]:
+def second_names(rated: Weighed) -> dict[int, str]:
     """Return the name of every second ring part of the rows, by its number; equal names get their number."""
     second = rated_part_keys(rated)[1]
     return {} if second is None else _told_apart(_part_labels(rated, second, second=True))
 
 
-def ring_part_names(rated: Rated) -> dict[int, str]:
+def ring_part_names(rated: Weighed) -> dict[int, str]:
     """Return the name of every ring part of the rows, by its number; equal names get their number."""
     first, second = rated_part_keys(rated)
     names = _part_labels(rated, first, second=False)
     return _told_apart(names if second is None else names | _part_labels(rated, second, True))
 
 
-def _part_labels(rated: Rated, number_of_row: Ints, second: bool) -> dict[int, str]:
+def _part_labels(rated: Weighed, number_of_row: Ints, second: bool) -> dict[int, str]:
     """Return the sizes of ring parts, by their numbers from 0."""
     numbers, first = np.unique(number_of_row, return_index=True)
     rows = rated.catalogue.take(first)
@@ -149,7 +149,7 @@ def certificate_joint_names(rows: Catalogue) -> list[str]:
     return [f"{n} #{i}" if labels.count(n) > 1 else n for i, n in enumerate(labels)]
 
 
-def cutter_names(shop: Shop, rated: Rated) -> dict[int, str]:
+def cutter_names(shop: Shop, rated: Weighed) -> dict[int, str]:
     """Return the name of every cutter of the rows: its module, and its range or number of teeth."""
     numbers, first = np.unique(rated.cutter, return_index=True)
     modules = rated.catalogue.module_mm()[first]

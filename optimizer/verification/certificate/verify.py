@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
-from ringset.rating.rated import Rated
+from ringset.rating.rated import Rated, Weighed
 from ringset.rating.robot_sums import rings_possible
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Table
@@ -112,13 +112,13 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     return Verification([], verdicts)
 
 
-def certified_answer_rows(rated: Rated, answer: Answer) -> NDArray[np.intp] | None:
+def certified_answer_rows(rated: Weighed, answer: Answer) -> NDArray[np.intp] | None:
     """Return the answer's rings as rows, one per joint; None if one of them is not there."""
     return certified_rows(rated, answer.rings)
 
 
 def certified_rows(
-    rated: Rated, rings: Sequence[JointRing] | Sequence[ChosenRing]
+    rated: Weighed, rings: Sequence[JointRing] | Sequence[ChosenRing]
 ) -> NDArray[np.intp] | None:
     """Return rings as rows, one per joint; None if one of them is not there."""
     rows = rated.catalogue
