@@ -15,6 +15,11 @@ def slow(*values: object) -> object:
     return pytest.param(*values, marks=pytest.mark.slow)
 
 
+def campaign(*values: object) -> object:
+    """Return one case of a parametrized test that is run on demand."""
+    return pytest.param(*values, marks=pytest.mark.campaign)
+
+
 def first_fast(cases: Iterable[object], fast: int) -> list[object]:
     """Return the cases, of one value each: the first `fast`, then half of the rest in the slow tier.
 

@@ -36,7 +36,7 @@ from tests.support.forgeries import Case, case_of, cases, draft
 from tests.support.narrow import present
 from tests.support.second_rings import paired_study
 from tests.support.studies import load
-from tests.support.tiers import first_fast, slow
+from tests.support.tiers import campaign, first_fast, slow
 
 ANSWERS_MAX = 120
 #: Cases whose forced trees have all kinds of nodes; the first two are smaller.
@@ -68,7 +68,8 @@ def with_trees(certificate: Certificate, nodes: int) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    ("first", "many"), [(0, 2), *(slow(first, 12) for first in range(52_000, 60_000, 1_000))]
+    ("first", "many"),
+    [(0, 2), slow(52_000, 12), *(campaign(first, 12) for first in range(53_000, 60_000, 1_000))],
 )
 def test_forced_trees_prove_the_best_of_all_listed_answers(first: int, many: int) -> None:
     seen: Counter[str] = Counter()
@@ -90,7 +91,7 @@ def test_forced_trees_prove_the_best_of_all_listed_answers(first: int, many: int
     assert seen["empty"] >= many // 4
 
 
-@pytest.mark.parametrize("seed", [slow(seed) for seed in (18, 11, 19, 22)])
+@pytest.mark.parametrize("seed", [slow(18), *(campaign(seed) for seed in (11, 19, 22))])
 def test_trees_of_second_rings_are_verified(seed: int) -> None:
     study = load(paired_study(seed))
     answer = solve(study)
@@ -103,7 +104,8 @@ def test_trees_of_second_rings_are_verified(seed: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "many"), [(0, 2), *(slow(first, 6) for first in range(61_000, 65_000, 1_000))]
+    ("first", "many"),
+    [(0, 2), slow(61_000, 6), *(campaign(first, 6) for first in range(62_000, 65_000, 1_000))],
 )
 def test_no_tree_is_found_of_an_answer_that_is_not_the_best(first: int, many: int) -> None:
     tried = 0
