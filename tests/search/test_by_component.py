@@ -101,7 +101,7 @@ def test_the_best_of_all_components_is_found_and_proven(
         choice, _ = proven_best(made, units, answers, order, ceilings, seed)
         seen.update(stage.confirmed_by for stage in choice.stages)
     assert seen["settled"] >= tables // 3, seen
-    assert seen["steps"] >= tables, seen
+    assert seen["steps"] >= 4 * tables // 5, seen  # least covers leave some with nothing to settle
     assert seen["components"] >= 2 * seen["steps"], seen
 
 
