@@ -132,6 +132,17 @@ def not_brought_down(answer: Json, certificate: Json) -> None:
     certificate["stages"].pop()
 
 
+def told_least(answer: Json, certificate: Json) -> None:
+    """The answer states the least as its own value, so that no last proof is asked, and all else to fit."""
+    stages = answer["proof"]["stages"]
+    heads = _least(stages)
+    heads["value"] = heads["given"]["least"]
+    certificate["stages"].pop()
+    if weighed := stages[-1].get("weighed"):
+        left = weighed["bound"] - weighed["weight"] * heads["value"]
+        stages[-1]["value"] = stages[-1]["bound"] = left
+
+
 def nothing_given(answer: Json, certificate: Json) -> None:
     """The answer does not say that something was given up."""
     _least(answer["proof"]["stages"]).pop("given")
@@ -145,8 +156,8 @@ def other_weights(answer: Json, certificate: Json) -> None:
 
 
 FORGERS = (
-    lower_least, no_witness, other_witness, more_allowed, not_brought_down, nothing_given,
-    other_weights,
+    lower_least, no_witness, other_witness, more_allowed, not_brought_down, told_least,
+    nothing_given, other_weights,
 )  # fmt: skip
 
 

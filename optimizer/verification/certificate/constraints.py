@@ -28,7 +28,8 @@ ORDER_ROOM = 1e-12
 class Line:
     """rows . x + parts . y + cutters . y <= right, in whole numbers of any sign or in real ones (0 or more).
 
-    Numbers below 0 stand in counts of at least so many (`tree`), of ring parts and cutters alone.
+    Numbers below 0 stand in counts of at least so many (`tree`), of ring parts and cutters alone. A weighed
+    sum may pass 2^53, from which on doubles are no longer exact: where it is held, `right` is an `int`.
     """
 
     name: str
@@ -108,7 +109,7 @@ def certificate_lines(
             )
     for aim, most in sorted(held.items(), key=lambda one: str(one[0])):
         line = certificate_wish_line(table, sizes, aim)
-        lines.append(Line(f"held {aim}", line.rows, line.parts, line.cutters, float(most)))
+        lines.append(Line(f"held {aim}", line.rows, line.parts, line.cutters, most))
     for sums in table.sums:
         group = sums.group[table.joint]
         for number, name in enumerate(sums.names):
@@ -210,14 +211,18 @@ def certificate_rows(table: Table, wish: Line, lines: list[Line]) -> RowsInQuest
 
 
 def certificate_line_total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
-    """Return what the chosen rows, with the parts and cutters they need, come to in a line."""
+    """Return what the chosen rows, with the parts and cutters they need, come to in a line.
+
+    It is an `int`, and exact, where the line is in whole numbers.
+    """
     table = rest.table
     cutters, rings = table.cutter[rows], table.ring[rows]
     if table.second is not None:
         seconds = table.second[rows]
         rings = np.concatenate([rings, seconds[seconds >= 0]])
-    return float(
+    total = (
         line.rows[rows].sum()
         + (line.parts[np.unique(rings)].sum() if len(line.parts) else 0)
         + line.cutters[np.unique(cutters[cutters >= 0])].sum()
     )
+    return int(total) if line.whole else float(total)

@@ -31,6 +31,8 @@ from ringset.verification.certificate.claims import Claim, certificate_claims, g
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     certificate_line_total,
+    certificate_rows,
+    certificate_wish_line,
 )
 from ringset.verification.certificate.document import (
     SEARCHED,
@@ -99,6 +101,7 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
     claims = [] if faults else certificate_claims(study, answer, units)
     faults += [] if faults else [*_other_claims(certificate, claims)]
     faults += [] if faults else [*_not_reached(table, chosen, claims)]
+    faults += [] if faults else [*_untrue_values(table, chosen, answer, claims)]
     if faults:
         return Verification(faults)
     verdicts = []
@@ -247,6 +250,20 @@ def _not_reached(table: Table, chosen: NDArray[np.intp], claims: list[Claim]) ->
     return faults
 
 
+def _untrue_values(
+    table: Table, chosen: NDArray[np.intp], answer: Answer, claims: list[Claim]
+) -> Iterator[str]:
+    """Yield which values the answer states beside those of its claims that its own rings do not come to.
+
+    Of a wish that is given up, or minimised in a sum, the claim may be of another value than the answer's.
+    """
+    for stage in answer.proof.stages:
+        line = certificate_wish_line(table, claims[0].sizes, stage.wish)
+        reached = int(certificate_line_total(certificate_rows(table, line, []), line, chosen))
+        if stage.value != reached:
+            yield f"{stage.wish}: given {stage.value}; the answer comes to {reached}"
+
+
 def _totals(table: Table, rows: NDArray[np.intp], claim: Claim) -> tuple[int, list[str]]:
     """Return what rows come to in a claim's wish, and the limits that they break."""
     rest = claim.rest(table)
@@ -254,7 +271,7 @@ def _totals(table: Table, rows: NDArray[np.intp], claim: Claim) -> tuple[int, li
         line.name
         for line in rest.lines
         if certificate_line_total(rest, line, rows)
-        > line.right * (1.0 if line.whole else 1.0 + ORDER_ROOM)
+        > (line.right if line.whole else line.right * (1.0 + ORDER_ROOM))
     ]
     return int(certificate_line_total(rest, rest.wish, rows)), broken
 
