@@ -113,8 +113,11 @@ def read_inequalities(text: str) -> list[Inequality]:
 
 
 def read_opb(text: str) -> list[Inequality]:
-    """Return the constraints of an OPB file without an objective, an equation as two."""
-    body = "\n".join(line for line in text.splitlines() if not line.startswith("*"))
+    """Return the constraints of an OPB file without an objective, an equation as two.
+
+    Only a line feed ends a line: titles in comments may hold what Unicode calls other ends of a line.
+    """
+    body = "\n".join(line for line in text.split("\n") if not line.startswith("*"))
     *given, rest = body.split(";")
     if rest.strip():
         raise ProofRefused("the formula ends within a constraint")

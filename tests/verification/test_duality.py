@@ -9,7 +9,7 @@ import pytest
 
 from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.reduction.units import Units
-from ringset.schema.gives import WeighedSum
+from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
 from ringset.search.model.program import build_program
@@ -251,13 +251,14 @@ def test_sums_beyond_what_doubles_tell_apart_are_counted_exactly() -> None:
     """One head more saves one unit of a sum near 2^54: the list finds it, and holding the sum keeps it."""
     weights = 499_999, 500_000
     made = table([Row(0, 0, 1, 36_028_797_028.0), Row(0, 1, 2, 36_028_797_027.0)])
-    aim = WeighedSum("heads", weights[0], "material", weights[1])
+    aim: Aim = WeighedSum("heads", weights[0], "material", weights[1])
     wish = certificate_wish_line(made, {"material": 1.0}, aim)
     first, second = (certificate_line_total(certificate_rows(made, wish, []), wish, np.array([row]))
                      for row in (0, 1))  # fmt: skip
     assert second == first - 1 > 2**53
     assert float(second) != second or float(first) != first
-    lines = certificate_lines(made, {"material": 1.0}, {}, {aim: int(first)})
+    held: dict[Aim, int] = {aim: int(first)}
+    lines = certificate_lines(made, {"material": 1.0}, {}, held)
     assert lines[0].right == first
     rest = certificate_rows(made, wish, lines)
     price = certified_by_prices(rest, Step(1, {}, np.array([2 - int(second)])), None)

@@ -170,3 +170,9 @@ def test_what_cannot_be_proven_is_refused_by_name(
     with pytest.raises(NotProven, match=r"^material: given a bound .*; allowed: one with a proof"):
         open_proofs(study, answer, searched)
     assert len(open_proofs(study, answer, searched, only=["cutters"]).stages) == 1
+
+
+def test_a_comment_ends_only_at_a_line_feed() -> None:
+    """A title may hold a Unicode line separator: what follows it is no constraint of the formula."""
+    formula = "* title\u2028+1 x1 >= 1 ;\n-1 x1 >= 0 ;\n"
+    assert [(one.numbers, one.right) for one in read_opb(formula)] == [({"x1": -1}, 0)]
