@@ -39,7 +39,7 @@ def rooms_by_path(rooms: list[Room]) -> dict[tuple[str, str], Room]:
     return {(room.path, room.direction): room for room in rooms}
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_room_to_move_is_told_to_both_ends_of_the_reserve() -> None:
     data = tied()
     study, tight, loose = reserved(data, 20.0), tightened(data, 20.0), load(data)
@@ -90,7 +90,7 @@ def test_without_a_reserve_nothing_is_told_of_it() -> None:
     assert not any(room.path.endswith("reserve_percent") for room in rooms)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_why_says_where_the_reserve_is_eaten_and_where_the_target_breaks() -> None:
     data = small()
     text = explanation_text(explain(reserved(data, 20.0)))

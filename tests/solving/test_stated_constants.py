@@ -202,7 +202,7 @@ def test_the_order_of_stated_shares_states_nothing() -> None:
     assert arm({"pitch_share": one}).fingerprint() == arm({"pitch_share": two}).fingerprint()
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_room_to_move_knows_the_fields(plain_answer: Answer) -> None:
     """A flatter spectrum and a larger coverage factor break a target at last; only what counts is told."""
     study = arm()

@@ -151,7 +151,7 @@ def test_ranks_put_the_status_before_wishes_and_these_before_the_margin() -> Non
     ]
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_the_strongest_by_full_solves_are_among_those_screened() -> None:
     share = screened_shares(MANY)
     assert share.found >= STRONGEST_FOUND * share.strongest
