@@ -46,6 +46,8 @@ FAST = ("finer_table",)
 LONG = {"six_joint_arm", "family_three_arms", "priced_arm", "heavy_for_a_head"}
 FILES = sorted(SCENARIOS.glob("*.json"))
 STUDIES, CHUNK = 160, 4
+#: First those with listings and prices of head counts, so that the fast tier sees what these ask.
+EVERY = [12, 28, 0, 56, *sorted({*range(0, STUDIES, CHUNK)} - {12, 28, 0, 56})]
 
 
 def hold(answer: Answer, certificate: Certificate, made: OpenProofs) -> None:
@@ -72,7 +74,7 @@ def test_every_proof_of_a_scenario_is_accepted(path: Path) -> None:
         hold(*found)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.parametrize("first", first_fast(EVERY, 4))
 def test_every_proof_of_a_random_study_is_accepted(first: int) -> None:
     seen = 0
     for seed in range(first, first + CHUNK):
