@@ -36,7 +36,7 @@ from tests.support.forgeries import Case, case_of, cases, draft
 from tests.support.narrow import present
 from tests.support.second_rings import paired_study
 from tests.support.studies import load
-from tests.support.tiers import campaign, first_fast, slow
+from tests.support.tiers import campaign, slow
 
 ANSWERS_MAX = 120
 #: Cases whose forced trees have all kinds of nodes; the first two are smaller.
@@ -105,7 +105,7 @@ def test_trees_of_second_rings_are_verified(seed: int) -> None:
 
 @pytest.mark.parametrize(
     ("first", "many"),
-    [(0, 2), slow(61_000, 6), *(campaign(first, 6) for first in range(62_000, 65_000, 1_000))],
+    [(0, 2), *(campaign(first, 6) for first in range(61_000, 65_000, 1_000))],
 )
 def test_no_tree_is_found_of_an_answer_that_is_not_the_best(first: int, many: int) -> None:
     tried = 0
@@ -149,18 +149,18 @@ def refused_trees(forger: TreeForger, grown: list[Grown], each: int) -> list[boo
     return seen
 
 
-@pytest.mark.parametrize("each", first_fast([4, 40], 1))
+@pytest.mark.parametrize("each", [4, campaign(40)])
 @pytest.mark.parametrize("forger", REFUSED, ids=lambda forger: forger.__name__)
 def test_a_tree_that_was_tampered_with_is_refused(
     forger: TreeForger, each: int, grown: list[Grown]
 ) -> None:
-    """80 forgeries of each kind in the slow tier; those that cannot be read are not counted."""
+    """80 forgeries of each kind as a campaign; those that cannot be read are not counted."""
     seen = refused_trees(forger, grown, each)
     assert all(seen)
     assert len(seen) >= 2 * each
 
 
-@pytest.mark.parametrize("each", first_fast([4, 40], 1))
+@pytest.mark.parametrize("each", [4, campaign(40)])
 @pytest.mark.parametrize("forger", REWRITTEN, ids=lambda forger: forger.__name__)
 def test_a_tree_that_was_rewritten_proves_the_same_or_nothing(
     forger: TreeForger, each: int, grown: list[Grown]
