@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 
-#: Progress appears once a search has taken this long, and not more often than this, in seconds.
+#: Progress appears once a command has taken this long, and not more often than this, in seconds.
 PROGRESS_EVERY_S = 1.0
 
 

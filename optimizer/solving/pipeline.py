@@ -92,7 +92,7 @@ def solve_in_full(
     if faults:
         raise StudyError(faults)
     clock = _Clock(timing)
-    ends = (time.monotonic() if begun is None else begun) + study.search.time_limit_s
+    ends = end_of_time(study, begun)
     study = study.canonical()
     try:
         inside, reasons = possible_rows(study, ends)
@@ -124,6 +124,11 @@ def solve_in_full(
     if choice.status not in ("impossible", "undecided"):
         clock.lap("judge")
     return Solved(study, answer, inside, units, solver, choice, took)
+
+
+def end_of_time(study: Study, begun: float | None) -> float:
+    """Return when a study's time is over, by `time.monotonic`, if work on it began then or begins now."""
+    return (time.monotonic() if begun is None else begun) + study.search.time_limit_s
 
 
 def possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed, list[str]]:

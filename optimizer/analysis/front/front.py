@@ -42,7 +42,12 @@ from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
-from ringset.solving.pipeline import compose_chosen_answer, judge_or_refuse, possible_rows
+from ringset.solving.pipeline import (
+    compose_chosen_answer,
+    end_of_time,
+    judge_or_refuse,
+    possible_rows,
+)
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
@@ -68,7 +73,7 @@ def front(
         raise StudyError(faults)
     axes = front_axes(study, over, step)
     targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
-    ends = (time.monotonic() if begun is None else begun) + study.search.time_limit_s
+    ends = end_of_time(study, begun)
     walks: list[_Walk] = []
     for target in targets:
         known = walks[-1].found if walks else []

@@ -37,15 +37,14 @@ from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
 
 
-def look_near(run: Incumbent, left: Table, known: NamedMultipliers | None) -> bool:
-    """Look for better answers near the best one where many rows are left; True if one was found.
+def look_near(run: Incumbent, left: Table, known: NamedMultipliers | None) -> None:
+    """Look for better answers near the best one where many rows are left.
 
     `left` are rows that a better answer could use, and `known` multipliers that bound these.
     """
-    tune, before = tuning(), run.value
+    tune = tuning()
     if known is not None:
         Neighbourhoods(run, left, known).look(tune.near_steps, tune.near_patience)
-    return run.value < before
 
 
 class Neighbourhoods:
