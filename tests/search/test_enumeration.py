@@ -6,6 +6,7 @@ import itertools
 from collections import Counter
 
 import numpy as np
+import pytest
 
 from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES
@@ -14,6 +15,7 @@ from ringset.search.model.program import build_program
 from tests.support.tables import listed, random_ceilings, random_table
 
 
+@pytest.mark.slow
 def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None:
     """Amounts of these tables are exact in binary, so that the real limits are told exactly as well."""
     seen: Counter[tuple[str, bool]] = Counter()
