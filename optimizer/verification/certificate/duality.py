@@ -50,7 +50,6 @@ from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     Line,
     RowsInQuestion,
-    certificate_line_total,
 )
 
 #: No price, added up over all joints, may reach this.
@@ -275,7 +274,7 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
                 joint_heads_key(joint, rest.table.heads), joint_heads_key(of_pair, heads)
             )
             keep &= ~np.isin(joint, of_pair) | shown
-        rest = rest.take(keep)
+        rest = rest if keep.all() else rest.take(keep)
     return rest
 
 
@@ -390,11 +389,22 @@ def better_listed(
         chosen = np.concatenate([chosen[which], rows[row][:, np.newaxis]], axis=1)
         paid, taken = paid[fits], taken[fits]
     least_of_wish = rest.least_numbers(rest.wish)[chosen].sum(axis=1)
-    return any(_keeps_all(rest, rows, value) for rows in chosen[least_of_wish <= value])
+    chosen = chosen[least_of_wish <= value]
+    for line, right in ((rest.wish, value), *((one, one.most(ORDER_ROOM)) for one in rest.lines)):
+        chosen = chosen[_listed_totals(rest, line, chosen) <= right]
+    return len(chosen) > 0
 
 
-def _keeps_all(rest: RowsInQuestion, rows: NDArray[np.intp], value: int) -> bool:
-    """Say whether an answer comes to `value` or less and keeps every line."""
-    return certificate_line_total(rest, rest.wish, rows) <= value and all(
-        certificate_line_total(rest, line, rows) <= line.most(ORDER_ROOM) for line in rest.lines
-    )
+def _listed_totals(rest: RowsInQuestion, line: Line, chosen: NDArray[np.intp]) -> Ints | Floats:
+    """Return what answers, one a line of `chosen`, come to in a line with the owners that they need."""
+    table, totals = rest.table, line.rows[chosen].sum(axis=1)
+    rings = table.ring[chosen]
+    if table.second is not None:
+        rings = np.concatenate([rings, table.second[chosen]], axis=1)
+    for owners, numbers in ((rings, line.parts), (table.cutter[chosen], line.cutters)):
+        if np.any(numbers):
+            owners = np.sort(owners, axis=1)
+            again = np.zeros(owners.shape, dtype=np.bool_)
+            again[:, 1:] = owners[:, 1:] == owners[:, :-1]
+            totals = totals + np.where(again | (owners < 0), 0, numbers[owners]).sum(axis=1)
+    return np.asarray(totals)
