@@ -61,7 +61,7 @@ def steps_text(steps: WishSteps) -> str:
     if all(step.proven for step in steps.steps):
         proven = "; proven"
     elif all(step.settled for step in steps.steps):
-        proven = "; agreed on by the search engines, not proven"
+        proven = "; agreed, not proven"
     title = (
         f"What one step more would buy (wishes before it held, those after it solved anew{proven})"
     )

@@ -43,7 +43,8 @@ from ringset.verification.certificate.document import (
     Node,
     StageProof,
 )
-from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.duality import NoProof, Step
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import Round, try_step
 from ringset.verification.certificate.verify import certified_answer_rows
@@ -222,7 +223,9 @@ class _Writer:
             if self.solver is not None:
                 yield rows, self._rounds(claim, allowed, {}, thorough=False)
                 if not few and cutter_split(allowed, self.names) is not None:
-                    return  # relaxations of all rows take long, and mix the cutters that a tree parts
+                    # relaxations of all rows take long, and mix the cutters that a tree parts
+                    yield rows, self._rounds(claim, allowed, before, thorough=False)
+                    return
             if before:
                 yield rows, self._rounds(claim, allowed, before)
             yield rows, self._rounds(claim, allowed, {})

@@ -32,7 +32,8 @@ from ringset.solving.proof_splits import (
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import Line, RowsInQuestion, certificate_rows
 from ringset.verification.certificate.document import NODES_MAX, Multipliers, Node, Split
-from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.duality import NoProof, Step
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import Round, certified_round_outcome, try_step
 from ringset.verification.certificate.tree import count_lines, tree_children

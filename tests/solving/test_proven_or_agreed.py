@@ -90,7 +90,7 @@ def test_fronts_steps_comparisons_and_the_service_tell_it_too(unproven: None) ->
     steps = wish_steps(solved)
     assert steps.status == "agreed"
     assert all(step.settled and not step.proven for step in steps.steps)
-    assert "agreed on by the search engines, not proven" in " ".join(steps_text(steps).split())
+    assert "solved anew; agreed, not proven)" in " ".join(steps_text(steps).split())
     found = front(study, ["cutters", "ring_parts", "material"])
     assert {point.answer.status for point in found.points} == {"agreed"}
     assert "None of them proven best" in front_text(found)

@@ -24,10 +24,10 @@ from ringset.verification.certificate.duality import (
     NoProof,
     Step,
     allowed_rows,
-    better_listed,
     certificate_patterns,
     certified_by_prices,
 )
+from ringset.verification.certificate.listed import better_listed
 from tests.published.locations import problem
 from tests.support.tables import Row, table
 
