@@ -17,7 +17,8 @@ from ringset.solving.certify import certify, certify_solved
 from ringset.solving.pipeline import solve, solve_in_full
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
-from ringset.verification.certificate.duality import NoProof, better_listed
+from ringset.verification.certificate.duality import NoProof
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import try_step
 from ringset.verification.certificate.verify import Verification, certified_answer_rows, verify

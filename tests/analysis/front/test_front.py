@@ -213,7 +213,7 @@ def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
     ]
     for known in found.cells:
         looser = all(known.ceilings[w] >= cell.get(w, -1) and w in cell for w in known.ceilings)
-        if known.target_arcsec == target and known.proven and looser:
+        if known.target_arcsec == target and known.settled and looser:
             if known.wish == found.minimised and known.bound in inside:
                 return True
             if known.wish in cell and known.bound > cell[known.wish]:
