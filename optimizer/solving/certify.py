@@ -36,6 +36,7 @@ from ringset.solving.solved import Solved
 from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
+    NODES_MAX,
     SEARCHED,
     Certificate,
     ChosenRing,
@@ -92,12 +93,13 @@ def certify_solved(solved: Solved) -> Certificate:
 
 
 def certificate_of(
-    study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None, ends: float
-) -> Certificate:
+    study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None, ends: float,
+    nodes: int = NODES_MAX,
+) -> Certificate:  # fmt: skip
     """Return the certificate of an answer from the rows inside all limits of a canonical study, not sealed.
 
     `solver` may know multipliers of these rows. What is not found by `ends`, a time of `time.monotonic`, is
-    written as found by search.
+    written as found by search; so is what a tree of so many nodes does not prove.
     """
     units = units_of(table)
     chosen = certified_answer_rows(rated, answer)
@@ -113,7 +115,7 @@ def certificate_of(
     mismatches = list(give_mismatches(study, answer, units))
     if mismatches:
         raise ValueError("; ".join(mismatches))
-    writer = _Writer(table, Names(study.shop, rated), units, chosen, ends, solver)
+    writer = _Writer(table, Names(study.shop, rated), units, chosen, ends, nodes, solver)
     stages = []
     for claim in certificate_claims(study, answer, units):
         stage = writer.stage(claim)
@@ -176,6 +178,7 @@ class _Writer:
     units: Units
     chosen: Rows
     ends: float
+    nodes: int
     solver: Solver | None = None
     bytes_left: int = field(default_factory=lambda: TREES_BYTES_MAX)
     first: dict[Aim, Step] = field(default_factory=dict)
@@ -232,7 +235,7 @@ class _Writer:
 
     def _tree(self, claim: Claim, rounds: _Rounds) -> list[Node]:
         """Return a tree on the rows that rounds leave; raises GivenUp."""
-        writer = TreeWriter(self.names, claim, self.units, self.ends, self.bytes_left)
+        writer = TreeWriter(self.names, claim, self.units, self.ends, self.bytes_left, self.nodes)
         tree = writer.written_tree(rounds.rest)
         self.bytes_left = writer.bytes_left
         return tree

@@ -108,7 +108,7 @@ def solve_in_full(
         answer = compose_chosen_answer(study, inside, units, choice)
         clock.lap("compose")
         if certified:
-            answer, certificate = proven_answer(study, answer, inside, solver, ends, took)
+            answer, certificate = proven_answer(study, answer, inside, solver, ends)
             clock.lap("certify and verify")
         else:
             answer = agreed_answer(answer)

@@ -65,20 +65,21 @@ class _Looked:
 
 @dataclass
 class TreeWriter:
-    """Writes the tree of one claim until `ends`, a time of `time.monotonic`, in `bytes_left` of JSON."""
+    """Writes the tree of one claim until `ends`, a time of `time.monotonic`, in so many bytes and nodes."""
 
     names: Names
     claim: Claim
     units: Units
     ends: float
     bytes_left: int
+    nodes_most: int = NODES_MAX
     nodes: list[Node] = field(default_factory=list)
 
     def written_tree(self, rest: RowsInQuestion) -> list[Node]:
         """Return the nodes of a tree on the rows in question; raises GivenUp where it does not end."""
         waiting: list[tuple[RowsInQuestion, NamedMultipliers | None]] = [(rest, None)]
         while waiting:
-            if len(self.nodes) >= NODES_MAX:
+            if len(self.nodes) >= self.nodes_most:
                 raise GivenUp("nodes")
             if time.monotonic() >= self.ends:
                 raise GivenUp("time")

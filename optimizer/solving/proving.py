@@ -21,8 +21,9 @@ from ringset.verification.certificate.verify import Verdict, Verification, verif
 
 #: Share of the time left in which a certificate may be found; its check takes less than finding it.
 FINDING_SHARE = 0.7
-#: A certificate may take this, or so many times what the search took: some trees would not end in hours.
-FINDING_LEAST_S, FINDING_TIMES = 20.0, 3.0
+#: Nodes that a tree may have: those of the scenarios have up to 143, and some would not end in hours. A count
+#: and no clock, so that a study has the same status wherever it is solved in time.
+NODES = 300
 #: Why no certificate of a wish was verified, where none was tried.
 NO_TIME = "the time ended before a certificate was found"
 NOT_ASKED = "no certificate was asked for"
@@ -36,15 +37,14 @@ class Proving(NamedTuple):
 
 
 def proven_answer(
-    study: Study, answer: Answer, inside: Weighed, solver: Solver, ends: float, took: float = 0.0
+    study: Study, answer: Answer, inside: Weighed, solver: Solver, ends: float, nodes: int = NODES
 ) -> Proving:
     """Return an answer of a search (`agreed_answer`) with what a certificate proves of it until `ends`.
 
     `study` is canonical, `inside` are its rows inside all limits, `ends` is a time of `time.monotonic`, and
-    the search `took` so many seconds.
+    no tree has more than so many nodes.
     """
     left = ends - time.monotonic()
-    finding = min(FINDING_SHARE * left, max(FINDING_LEAST_S, FINDING_TIMES * took))
     if not any(stage.settled for stage in answer.proof.stages):
         return Proving(answer, None)
     if left <= 0.0:
@@ -52,7 +52,7 @@ def proven_answer(
             _told(answer, dict.fromkeys(_wishes(answer), NO_TIME), clock_ended=True), None
         )
     certificate = certificate_of(
-        study, answer, inside, solver.table, solver, time.monotonic() + finding
+        study, answer, inside, solver.table, solver, time.monotonic() + FINDING_SHARE * left, nodes
     )
     found = verify_on_rows(study, answer, certificate, inside, solver.table)
     clock_ended = any(stage.note == SEARCHED["time"] for stage in certificate.stages)

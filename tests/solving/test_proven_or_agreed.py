@@ -30,7 +30,6 @@ from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.verify import Verification
 from ringset.verification.judge.judge import judge
 from tests.support.studies import load, random_study, small, two_robots, without_money
-from tests.support.tiers import first_fast
 
 #: Random studies, and how many stand in one test.
 STUDIES, CHUNK = 60, 4
@@ -190,7 +189,8 @@ def test_the_certificate_at_hand_is_the_one_that_is_written(proven: tuple[Study,
     assert verify_certificate(proven[0], solved.answer, written).complete
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_proven_is_what_a_certificate_verifies(first: int) -> None:
     """Certificates are made anew, of the answer alone, and checked on rows that are rated anew."""
     seen: Counter[str] = Counter()

@@ -52,8 +52,8 @@ from ringset.solving.proving import proven_answer
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
-#: A point's certificate may take as long as its search did, and this at least: other cells wait meanwhile.
-CERTIFY_LEAST_S = 2.0
+#: Nodes that a proof tree of a point may have: other cells wait meanwhile.
+NODES_OF_A_POINT = 30
 #: Called with every point as soon as it is final.
 Told = Callable[[Answer], None]
 
@@ -236,7 +236,7 @@ class _Walk:
                 return known
         if self._ended(self._where(ceilings)):
             return None
-        one, begun = _Found(dict(ceilings), rows), time.monotonic()
+        one = _Found(dict(ceilings), rows)
         self._minimise(one, [self.axes.minimised, *self.axes.ceilings])
         fresh = one.proven and not self._told_already(one)
         if fresh:
@@ -248,7 +248,7 @@ class _Walk:
         for stage in one.stages[:1] if one.proven else one.stages:
             self._note(ceilings, stage)
         if fresh and one.proven:
-            self._tell(one, max(CERTIFY_LEAST_S, time.monotonic() - begun))
+            self._tell(one)
         self.best.append(one)
         return one
 
@@ -310,8 +310,8 @@ class _Walk:
             return most * self.units.size(wish)
         return float(f"{self.material_kg[rows].sum():.12g}")
 
-    def _tell(self, one: _Found, seconds: float) -> None:
-        """Judge and tell a cell's answer, after at most some seconds in which it may be proven."""
+    def _tell(self, one: _Found) -> None:
+        """Judge and tell a cell's answer, with what a certificate proves of it."""
         rows = self.solver.break_ties(one.held, one.rows)
         self.solver.overtaken(one.stages, rows)
         ceilings = {wish: self._stated(wish, most, rows) for wish, most in one.ceilings.items()}
@@ -320,8 +320,9 @@ class _Walk:
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
         found = compose_chosen_answer(study, self.inside, self.units, choice)
-        ends = min(self.ends, time.monotonic() + seconds)
-        found = proven_answer(study, found, self.inside, self.solver, ends).answer
+        found = proven_answer(
+            study, found, self.inside, self.solver, self.ends, NODES_OF_A_POINT
+        ).answer
         answer = judge_or_refuse(study, found)
         self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:

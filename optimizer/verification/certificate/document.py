@@ -28,7 +28,7 @@ SEARCHED = {
     "": BY_SEARCH,
     "open": f"{BY_SEARCH}; not proven",
     "time": f"{BY_SEARCH}, for the time ended before the tree was whole",
-    "nodes": f"{BY_SEARCH}, for the tree passes {NODES_MAX} nodes",
+    "nodes": f"{BY_SEARCH}, for the tree has more nodes than it was given",
     "size": f"{BY_SEARCH}, for the tree makes too large a file",
 }
 
