@@ -86,6 +86,8 @@ class Tuning:
     #: which sets of joints are few enough to be compared.
     cover_rows: int = 4_000
     cover_rows_max: int = 100_000
+    #: Joints up to which tries suffice: of 200 joints all were used up, in 6 s, and few rows left.
+    cover_joints_max: int = 120
     #: Most sets of joints that are looked at for one table.
     cover_tries: int = 20_000
 
@@ -201,6 +203,11 @@ class Tuning:
     # -- enumeration --
     #: Most beginnings of answers kept at once; four times as many are tried. Not measured alone.
     listed_max: int = 100_000
+    #: The same before a better answer is looked for, which six joints then do without; the first list has so
+    #: many rows per joint, each next so many times more.
+    listed_first: int = 5_000
+    listed_rows: int = 2
+    listed_growth: float = 1.5
 
     # -- branch and bound --
     #: Most nodes looked at; of few rows, which an engine would soon search; of one cutter's rows.

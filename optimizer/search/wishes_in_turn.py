@@ -44,7 +44,8 @@ def minimise_with(
     solver: Solver, order: Sequence[Wish], gives: Mapping[Wish, Give] = NO_GIVES
 ) -> Choice:
     """Return what `minimise_wishes` does, by a solver that stays at hand for further questions."""
-    solver.reduced(frozenset(order) | frozenset(solver.ceilings))  # fewer wishes need part of it
+    for many in range(len(order), 0, -1):  # what fewer wishes need is part of what more of them do
+        solver.reduced(frozenset(order[:many]) | frozenset(solver.ceilings))
     aims = _aims(solver, order, gives)
     start = solver.start()
     if start.rows is None:
