@@ -117,10 +117,7 @@ class Solver:
         return self._reduced[needed]
 
     def _reduce(self, table: Table, needed: frozenset[Wish]) -> Table:
-        tune = tuning()
-        if not tune.uses("reduction"):
-            return table
-        return reduce(table, needed, beside_the_lightest=tune.uses("lightest rings"))
+        return reduce(table, needed) if tuning().uses("reduction") else table
 
     def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
         """Return, per joint, whether it has rows of its own to choose from."""

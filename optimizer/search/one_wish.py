@@ -25,6 +25,7 @@ from ringset.search.tuning import tuning
 def minimise_wish(run: Incumbent) -> StageResult:
     """Bring a wish down as far as it goes; `run.best` then holds the rows that reach the result's value."""
     tune = tuning()
+    run.prove(run.objective.offset)  # the lightest row of every joint
     if _wants_greedy(run):
         run.take(run.program, greedy(run.program, run.objective))
     if (

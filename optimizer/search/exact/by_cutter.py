@@ -104,6 +104,8 @@ def rows_of_equal_cutters(run: Incumbent) -> Table:
     """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
+    if not run.settled:
+        return table
     program = run.build(table)
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
@@ -120,7 +122,9 @@ def _bounded(
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided_relaxation(program, objective, part.multipliers, worth, run.context.clock.ends)
+    # what is good for one cutter is better than nothing for another
+    given = part.multipliers or next(reversed(run.of_cutters.values()), None)
+    relaxed = guided_relaxation(program, objective, given, worth, run.context.clock.ends)
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
@@ -139,10 +143,15 @@ def _begun(run: Incumbent, part: CutterPart, joints: Ints) -> bool:
         return True
     program, relaxed = bounded
     if relaxed is not None and not run.enough():
-        mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
-        look_near(run, program.table.take(mine), part.multipliers)
+        _near_best(run, part, program)
         _leave_out(run, part, program, relaxed)
     return part.low >= run.value
+
+
+def _near_best(run: Incumbent, part: CutterPart, program: Program) -> None:
+    """Look near the best answer among the rows of a part that are left."""
+    mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
+    look_near(run, program.table.take(mine), part.multipliers)
 
 
 def _leave_out(run: Incumbent, part: CutterPart, program: Program, relaxed: Relaxed) -> None:
@@ -184,6 +193,9 @@ def _improve(
 ) -> None:  # fmt: skip
     """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
     objective, ends = program.objectives[run.wish], run.context.clock.ends
+    if most is None and len(part.table) > tuning().cutter_rows_of_highs:
+        _near_best(run, part, program)
+        return
     if most is None:
         best = highs_optimum(program, objective, ends)
         part.highs_value = None if best is None else objective.value(best)

@@ -91,7 +91,7 @@ def _in_turns(part: Table, needed: frozenset[Wish], limits: CountLimits) -> Tabl
             part, patterns = head_patterns(part, limits.heads, tune.patterns_max)
             part = part.take(rows_within_patterns(part, patterns))
         if tune.uses("reduction"):
-            part = reduce(part, needed, beside_the_lightest=tune.uses("lightest rings"))
+            part = reduce(part, needed)
         if limits.parts is not None and len(part) < before:
             part = _covered(part, limits.parts)
     return part
