@@ -4,9 +4,9 @@ Run on demand: python -m tests.bench.bench_bounds [TABLES [FIRST]], 20,000 table
 by least covers, and rows by earlier multipliers, however few there are; every second lot of tables is
 neither listed nor handed to HiGHS, so that nodes settle it, and of four lots two are settled cutter by
 cutter where there is one, with multipliers of each for later wishes. Every third table has its joints in two
-lots that share cutters but no ring. Ring parts come first or second in two orders of three, so that most searches hold
-a number of them. The first table whose values are not the least of all answers, in turn, or whose answer is
-not allowed, stops the run with its seed; what is printed is how each wish was confirmed.
+lots that share cutters but no ring. Ring parts come first or second in two orders of three, so that most
+searches hold a number of them. The first table whose values are not the least of all answers, in turn, or
+whose answer is not allowed, stops the run with its seed; what is printed is how each wish was confirmed.
 """
 
 from __future__ import annotations
