@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.tiers import share_out
+
 TESTS = Path(__file__).parent
 #: Folder or file of tests, and the marker that all tests in it carry.
 TIERS = {
@@ -32,7 +34,8 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
 
 @pytest.hookimpl(tryfirst=True)  # before pytest selects by markers
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark every test by its place."""
+    """Mark every test by its place, then the cases of tests that share theirs out."""
     for item in items:
         if tier := tier_of(item.path):
             item.add_marker(tier)
+    share_out(items)

@@ -26,7 +26,7 @@ import { keep, onComparison, showKept } from "./analysis/compare.js";
 import { showDecides } from "./analysis/decides.js";
 import { ACROSS, Front } from "./analysis/front.js";
 import { blockedJoints, showWhy } from "./analysis/why.js";
-import { progressWords, showAnswer, verdictWords } from "./answer/answer.js";
+import { SETTLED, progressWords, showAnswer, verdictWords } from "./answer/answer.js";
 import { makeSheets, showFiles, stem } from "./answer/files.js";
 import { showRing } from "./answer/ring.js";
 import { showRobots, watchRoom } from "./answer/robot.js";
@@ -119,7 +119,7 @@ async function solve(study, point = null) {
     const names = job.result.rings.map((ring) => `${ring.robot}/${ring.joint}`);
     if (!names.includes(state.chosen)) state.chosen = firstJoint(study, names);
     if (job.result.status === "impossible" && !point) askWhy(study);
-    askSteps(job.result.status === "proven" && !point ? study : null);
+    askSteps(SETTLED.includes(job.result.status) && !point ? study : null);
   }
   draw();
   say(job.result ? verdictWords(study, job.result) : "");

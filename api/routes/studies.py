@@ -277,7 +277,7 @@ async def _known(study_id: str, service: ServiceDep, caller: CallerDep) -> Job:
     responses={
         200: {
             "description": "Server-sent events: `queued`, `running`, `progress`, `point` (a cell of a "
-            "front proven), then `done`, `failed` or `cancelled`",
+            "front found), then `done`, `failed` or `cancelled`",
         },
         **route_problems(404, 422),
     },

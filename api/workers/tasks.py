@@ -77,8 +77,7 @@ def _steps(document: bytes, _: Options, tell: Tell) -> Found:
     from ringset import solve_steps
 
     found = solve_steps(load_study(document), _progress(tell), begun)
-    complete = found.status == "impossible" or (found.status == "proven" and not found.open)
-    return found.status, complete, checked_result_bytes(found)
+    return found.status, found.complete, checked_result_bytes(found)
 
 
 def _front(document: bytes, options: Options, tell: Tell) -> Found:
@@ -94,7 +93,8 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
 
     asked = (options.get("over"), options.get("targets_arcsec"))
     front: Front = find_front(study, *asked, told=point, step=options.get("step"), begun=begun)
-    return "complete" if front.complete else "open", front.complete, checked_result_bytes(front)
+    final = front.complete and all(_reusable(point.answer) for point in front.points)
+    return "complete" if front.complete else "open", final, checked_result_bytes(front)
 
 
 def _figures(answer: Answer) -> dict[str, Any]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from ringset.analysis.assumptions.helper import Helper
     from ringset.schema.answer import Answer
     from ringset.schema.study import Study
-    from ringset.solving.pipeline import Solved
+    from ringset.solving.solved import Solved
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

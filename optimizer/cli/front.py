@@ -30,8 +30,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     front = commands.add_parser(
         "front",
         help="find every answer that no other beats, and what each step costs",
-        description="Every answer that no other beats on the wishes, each proven best in its cell. An "
-        "interrupt keeps the points proven so far and says what is open.",
+        description="Every answer that no other beats on the wishes. The status of each says whether it is "
+        "proven best in its cell or agreed on by the search engines. An interrupt keeps the points found so "
+        "far and says what is open.",
     )
     front.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
     front.add_argument(
@@ -124,7 +125,7 @@ class _Interrupt:
 
 
 def _tell(answer: Answer) -> None:
-    """Tell a point as soon as it is proven."""
+    """Tell a point as soon as it is final."""
     if answer.totals is not None and sys.stderr.isatty():
         from ringset.wording import count
 

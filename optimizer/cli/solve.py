@@ -24,7 +24,13 @@ if TYPE_CHECKING:
     from ringset.analysis.assumptions.helper import Helper
     from ringset.schema.study import Study
 
-_EXIT = {"proven": ANSWERED, "found": ANSWERED, "impossible": IMPOSSIBLE, "undecided": UNDECIDED}
+_EXIT = {
+    "proven": ANSWERED,
+    "agreed": ANSWERED,
+    "found": ANSWERED,
+    "impossible": IMPOSSIBLE,
+    "undecided": UNDECIDED,
+}
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

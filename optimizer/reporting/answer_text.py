@@ -9,7 +9,13 @@ from ringset.analysis.alternatives.models import Advice
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
 from ringset.reporting.robot_rings_text import robot_rings_text
-from ringset.reporting.wishes_text import given_up_texts, proven_text, stage_text, steps_text
+from ringset.reporting.wishes_text import (
+    agreed_text,
+    given_up_texts,
+    proven_text,
+    stage_text,
+    steps_text,
+)
 from ringset.schema.absolute import Place, absolute_sentences
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, ToolPoint
 from ringset.schema.assumed_inputs import assumed_inputs
@@ -82,7 +88,8 @@ def short_text(study: Study, answer: Answer, steps: WishSteps | None = None) -> 
 
 def _headline(study: Study, answer: Answer) -> str:
     lines = [answer.title] if answer.title else []
-    lines.append(proven_text(study) if answer.status == "proven" else _HEADLINES[answer.status])
+    settled = {"proven": proven_text, "agreed": agreed_text}.get(answer.status)
+    lines.append(settled(study) if settled else _HEADLINES[answer.status])
     if answer.totals is not None:
         t = answer.totals
         lines.append(

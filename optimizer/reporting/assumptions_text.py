@@ -14,7 +14,7 @@ from ringset.analysis.assumptions.models import (
     BandInput,
     Figures,
 )
-from ringset.schema.answer import Answer
+from ringset.schema.answer import SETTLED, Answer
 from ringset.schema.field_docs import unit_of_field
 from ringset.wording import count, text_bullets, text_table, wrap_text
 
@@ -132,7 +132,7 @@ def _would(end: AtEnd, base: Figures) -> str:
     changes = _changes(end)
     if changes:
         return f"would {' and '.join(changes)}" + (
-            "" if figures.status == "proven" else " (not proven)"
+            "" if figures.status in SETTLED else " (not proven)"
         )
     return _margin(end, base) or "would change nothing"
 

@@ -17,6 +17,7 @@ from ringset.analysis.comparison.models import (
 )
 from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
 from ringset.reporting.comparison_rows import RING_ROWS, TARGET_ROWS, Row
+from ringset.schema.answer import WITH_RINGS
 from ringset.wording import BASES, WIDTH, module_words, text_bullets, text_table, wrap_text
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
@@ -257,7 +258,7 @@ def _cell(row: Row, ring: ComparedRing) -> str:
 
 
 def _holds_rings(answer: ComparedAnswer) -> bool:
-    return answer.status in ("proven", "found")
+    return answer.status in WITH_RINGS
 
 
 def _exchanged(comparison: Comparison) -> str:

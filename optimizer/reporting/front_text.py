@@ -50,21 +50,29 @@ def _verdict(front: Front) -> str:
     axes = " x ".join(wish.replace("_", " ") for wish in front.over)
     found = f"{count(len(front.points), 'answer')} over {axes}"
     if not front.points:
-        return f"No answer over {axes}{'' if front.complete else ' proven; see what is open'}."
+        return f"No answer over {axes}{'' if front.complete else ' found; see what is open'}."
     if front.complete:
         searched = sum(cell.wish == front.minimised for cell in front.cells)
         if front.step_percent:
-            text = f"{found}. Each is proven best in its cell. Material came down in steps of "
+            text = f"{found}. {_sure(front)}. Material came down in steps of "
             text += f"{front.step_percent:g} % (`--step`; `--step exact` tells every point): for every other "
             text += "answer there is a point that comes to no more in any other wish, and to less than one "
             return wrap_text(f"{text}step more in material.", "")
         return wrap_text(
-            f"{found}. Each is proven best in its cell, and no point is missing: "
+            f"{found}. {_sure(front)}; no point is missing, as the search engines agree: "
             f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
             "answers, or none at all.",
             "",
         )
-    return wrap_text(f"{found}, each proven best in its cell. Not complete: see what is open.", "")
+    return wrap_text(f"{found}. {_sure(front)}. Not complete: see what is open.", "")
+
+
+def _sure(front: Front) -> str:
+    """Return how sure it is that every point is the best of its cell."""
+    proven = sum(point.answer.status == "proven" for point in front.points)
+    if proven == len(front.points):
+        return "Each is proven best in its cell"
+    return f"{proven or 'None'} of them proven best in their cells; on the others the search engines agree"
 
 
 def _heads(front: Front) -> list[str]:

@@ -20,10 +20,22 @@ _CONFIRMED = {
 
 def proven_text(study: Study) -> str:
     """Return that nothing better exists, and for which wishes in which order."""
+    return wrap_text(
+        f"Proven. Nothing better exists for the wishes in this order{_order(study)}", ""
+    )
+
+
+def agreed_text(study: Study) -> str:
+    """Return what the engines agree on and that it is not proven, and for which wishes in which order."""
+    text = "Agreed, not proven. The search engines agree that nothing better exists for the wishes in this "
+    text += f"order{_order(study)} No certificate of all of them was verified."
+    return wrap_text(text, "")
+
+
+def _order(study: Study) -> str:
     order = ", ".join(wish.replace("_", " ") for wish in study.wishes.order)
     given = " and what wishes.give allows" if study.wishes.give else ""
-    text = f"Proven. Nothing better exists for the wishes in this order{given}: {order}."
-    return wrap_text(text, "")
+    return f"{given}: {order}."
 
 
 def given_up_texts(study: Study, answer: Answer) -> Iterator[str]:
@@ -45,7 +57,11 @@ def given_up_texts(study: Study, answer: Answer) -> Iterator[str]:
 def steps_text(steps: WishSteps) -> str:
     """Return what one step more of every wish but the last would buy."""
     texts = [step.text for step in steps.steps] + [f"{text}" for text in steps.open]
-    proven = "; proven" if all(step.proven for step in steps.steps) else ""
+    proven = ""
+    if all(step.proven for step in steps.steps):
+        proven = "; proven"
+    elif all(step.settled for step in steps.steps):
+        proven = "; agreed, not proven"
     title = (
         f"What one step more would buy (wishes before it held, those after it solved anew{proven})"
     )
@@ -75,10 +91,13 @@ def stage_text(stage: Stage) -> str:
     if stage.weighed is not None:
         joined = f"{stage.weighed.weight} x {stage.weighed.wish.replace('_', ' ')}"
         joined += f" + {stage.weighed.own_weight} x {name}"
-        least = f"least of the sum {joined} {how}" if stage.proven else "not proven"
+        least = (
+            f"least of the sum {joined} {how}{_agreed(stage)}" if stage.settled else "not proven"
+        )
         return f"{name}: {value}, {least}"
-    if stage.proven:
-        return f"{name}: {value}, proven least {how}"
+    if stage.settled:
+        sure = "proven least" if stage.proven else "least"
+        return f"{name}: {value}, {sure} {how}{_agreed(stage)}"
     return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
 
 
@@ -90,6 +109,11 @@ def _given(stage: Stage) -> str:
     least = f"at least {_amount(stage, stage.bound)} {_CONFIRMED[stage.confirmed_by]}"
     if given.allowed is not None:
         least += f", held at {_amount(stage, given.allowed)}"
-    if not stage.proven:
+    if not stage.settled:
         return f"{least}: not proven"
-    return f"{least}, brought down {_CONFIRMED[given.confirmed_by]}"
+    return f"{least}, brought down {_CONFIRMED[given.confirmed_by]}{_agreed(stage)}"
+
+
+def _agreed(stage: Stage) -> str:
+    """Return what is missing from a proof of a wish that the search engines agree on."""
+    return ": agreed, not proven" if stage.agreed else ""

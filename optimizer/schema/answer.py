@@ -48,10 +48,15 @@ from ringset.schema.ring_budget import Term as Term
 from ringset.schema.study import WISHES, Wish
 from ringset.schema.targets import RESERVE_MOST_PERCENT
 
-Status = Literal["proven", "found", "impossible", "undecided"]
+Status = Literal["proven", "agreed", "found", "impossible", "undecided"]
+#: Nothing better exists, by a verified certificate (proven) or only as the search engines agree (agreed).
+SETTLED: tuple[Status, ...] = ("proven", "agreed")
+#: With a ring for every joint.
+WITH_RINGS: tuple[Status, ...] = (*SETTLED, "found")
 
 __all__ = [
-    "CAUTIONS", "WISHES", "AbsoluteBy", "Answer", "Confirmation", "Count", "CountFromOne", "GivenUp",
+    "CAUTIONS", "SETTLED", "WISHES", "WITH_RINGS", "AbsoluteBy", "Answer", "Confirmation", "Count",
+    "CountFromOne", "GivenUp",
     "JointElectronics", "Label", "Money", "Proof", "RingMm", "RobotElectronics", "SecondRing", "Sha256",
     "Stage", "Status", "Teeth", "Text", "WeighedStage", "Whole", "Wish", "stage_unit",
 ]  # fmt: skip
@@ -324,12 +329,19 @@ class Answer(AnswerModel):
     schema_version: Literal[1] = 1
     title: Label
     study_sha256: Sha256 = Field(description="Fingerprint of the canonical study.")
-    status: Status
+    status: Status = Field(
+        description="proven: nothing better exists, and our own check of a certificate, which shares "
+        "nothing with the search, ended well for every wish. agreed: the search engines agree that "
+        "nothing better exists, and no certificate was verified. found: not known to be best. impossible: no "
+        "answer exists. undecided: nothing is known in the time given."
+    )
     basis: Literal["expanded", "worst_case"]
     reserve_percent: Annotated[float, Field(ge=0.0, le=RESERVE_MOST_PERCENT)] = Field(
         description="Kept below every accuracy target (angle and tool point), in percent of it."
     )
-    reasons: list[Text] = Field(description="Why the study is impossible or undecided.")
+    reasons: list[Text] = Field(
+        description="Why the study is impossible or undecided, or the answer not proven."
+    )
     absolute: list[Text] = Field(
         description="Whether the joints find their place after power loss, and by what: one sentence for "
         "those that are alike."

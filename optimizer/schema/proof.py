@@ -23,6 +23,10 @@ def _absent(value: object) -> bool:
     return value is None
 
 
+def _no(value: object) -> bool:
+    return not value
+
+
 class GivenUp(AnswerModel):
     """What `wishes.give` did to a wish: its least, what it might come to, and that no more is given up."""
 
@@ -74,8 +78,20 @@ class Stage(AnswerModel):
         "leaves beside what the answer takes of that one.",
     )
 
+    agreed: bool = Field(
+        default=False,
+        exclude_if=_no,
+        description="The search engines agree that nothing less is possible, and no certificate of it was "
+        "verified. Absent where one was, and where value and bound differ.",
+    )
+
     @property
     def proven(self) -> bool:
+        """Nothing less is possible, by a certificate that was verified."""
+        return self.settled and not self.agreed
+
+    @property
+    def settled(self) -> bool:
         """Nothing less is possible, and where some is given up, no more than needed; each confirmed."""
         sum_proven = self.weighed is None or self.weighed.value == self.weighed.bound
         confirmed = self.confirmed_by != "nothing" and sum_proven

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.reduction.table import HEADS_BASE, Table
+from ringset.reduction.table import HEADS_BASE, Table, joint_heads_key, joint_heads_of
 from ringset.schema.gives import Aim
 from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.program import Program
@@ -90,12 +90,15 @@ def _counted(
 
 def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tuple[int, int], int]:
     """Return multipliers of every head count: one that the program lacks is like the next fewer."""
+    if not known:
+        return {}
     by_joint: dict[int, dict[int, int]] = {}
     for key, many in known.items():
         joint, count = divmod(key, HEADS_BASE)
         by_joint.setdefault(joint, {})[count] = round(many * size)
     heads: dict[tuple[int, int], int] = {}
-    for joint, count in {*zip(table.joint.tolist(), table.heads.tolist(), strict=True)}:
+    there = joint_heads_of(np.unique(joint_heads_key(table.joint, table.heads)))
+    for joint, count in zip(*(part.tolist() for part in there), strict=True):
         if joint in by_joint:
             fewer = [h for h in by_joint[joint] if h <= count]
             heads[joint, count] = by_joint[joint][max(fewer, default=min(by_joint[joint]))]

@@ -24,14 +24,15 @@ from ringset.reduction.table import FirstRows, Table, TableRows
 from ringset.reduction.units import Units, units_of
 from ringset.schema.answer import Answer
 from ringset.schema.gives import Aim, WeighedSum
-from ringset.schema.study import Study, Wish
+from ringset.schema.study import Search, Study, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
 from ringset.search.lexicographic import Solver
 from ringset.search.model.program import build_program
 from ringset.solving.certified_steps import step_of_bound
-from ringset.solving.pipeline import Solved
+from ringset.solving.proof_splits import cutter_split
 from ringset.solving.proof_tree import GivenUp, TreeWriter, written_round
+from ringset.solving.solved import Solved
 from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
@@ -42,7 +43,8 @@ from ringset.verification.certificate.document import (
     Node,
     StageProof,
 )
-from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.duality import NoProof, Step
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import Round, try_step
 from ringset.verification.certificate.verify import certified_answer_rows
@@ -52,6 +54,10 @@ Proof = Literal["multipliers", "listing"]
 
 #: Most bytes that the trees of one certificate may make: a file of more than 20 MB is not read.
 TREES_BYTES_MAX = 16_000_000
+#: Beginnings of answers up to which a list is tried before other multipliers are.
+LISTED_SOON = 10_000
+#: Least time of a search for rings that reach a least.
+LEAST_S = 0.1
 #: Rounds of a proof; each but the last must drop this share of the rows.
 ROUNDS, WORTH_A_ROUND = 8, 0.1
 
@@ -66,24 +72,33 @@ def certify(study: Study, answer: Answer) -> Certificate:
     study = study.canonical()
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    return _certificate(study, answer, rated, table_of(study, rated), None)
+    ends = time.monotonic() + study.search.time_limit_s
+    return certificate_of(study, answer, rated, table_of(study, rated), None, ends).sealed()
 
 
 def certify_solved(solved: Solved) -> Certificate:
-    """Return the certificate of an answer just found, as `certify` does: rows and multipliers are at hand.
+    """Return the certificate of an answer just found, as `certify` does: most often it was made already.
 
     Raises ValueError where the answer has no rings.
     """
+    if solved.certificate is not None:
+        return solved.certificate.sealed()
     if solved.solver is None:
         raise ValueError("an answer without rings has no certificate")
-    solver = solved.solver
-    return _certificate(solved.study, solved.answer, solved.inside, solver.table, solver)
+    solver, study = solved.solver, solved.study
+    ends = time.monotonic() + study.search.time_limit_s
+    made = certificate_of(study, solved.answer, solved.inside, solver.table, solver, ends)
+    return made.sealed()
 
 
-def _certificate(
-    study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None
+def certificate_of(
+    study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None, ends: float
 ) -> Certificate:
-    """Return the certificate of an answer from the rows inside all limits of a canonical study."""
+    """Return the certificate of an answer from the rows inside all limits of a canonical study, not sealed.
+
+    `solver` may know multipliers of these rows. What is not found by `ends`, a time of `time.monotonic`, is
+    written as found by search.
+    """
     units = units_of(table)
     chosen = certified_answer_rows(rated, answer)
     if chosen is None or answer.study_sha256 != study.fingerprint():
@@ -95,7 +110,6 @@ def _certificate(
         cost_unit=units.cost if "cost" in study.wishes.order else None,
         stages=[],
     )
-    ends = time.monotonic() + study.search.time_limit_s
     mismatches = list(give_mismatches(study, answer, units))
     if mismatches:
         raise ValueError("; ".join(mismatches))
@@ -104,10 +118,13 @@ def _certificate(
     for claim in certificate_claims(study, answer, units):
         stage = writer.stage(claim)
         if claim.alone and answer_value(answer, claim.stage) != claim.value:
-            rings = _witness(study, rated, table, units, chosen, claim)
+            search = study.search.model_copy(
+                update={"time_limit_s": max(LEAST_S, ends - time.monotonic())}
+            )
+            rings = _witness(search, rated, table, units, chosen, claim)
             stage = stage.model_copy(update={"reached_by": rings})
         stages.append(stage)
-    return blank.model_copy(update={"stages": stages}).sealed()
+    return blank.model_copy(update={"stages": stages})
 
 
 def answer_value(answer: Answer, wish: Wish) -> int:
@@ -116,10 +133,10 @@ def answer_value(answer: Answer, wish: Wish) -> int:
 
 
 def _witness(
-    study: Study, rated: Weighed, table: Table, units: Units, chosen: Rows, claim: Claim
+    search: Search, rated: Weighed, table: Table, units: Units, chosen: Rows, claim: Claim
 ) -> list[ChosenRing]:
     """Return rings that come to a claimed least, which the answer passes; none where none are found."""
-    solver = Solver(table, units, claim.ceilings, study.search)
+    solver = Solver(table, units, claim.ceilings, search)
     start = FirstRows(np.sort(chosen))
     stage, rows = solver.minimise(claim.wish, claim.held, start)
     if stage.value != claim.value:
@@ -174,11 +191,7 @@ class _Writer:
         if claim.value != claim.bound:
             return blank.model_copy(update={"note": SEARCHED["open"]})
         left: list[_Rounds] = []
-        for rows, earlier in self._tries(claim):
-            before = {wish: step for wish, step in earlier.items() if wish in claim.held}
-            if earlier and not before:
-                continue
-            rounds = self._rounds(claim, claim.table(self.table, rows), before)
+        for rows, rounds in self._tries(claim):
             if rounds.proof is not None:
                 found = {"proof": rounds.proof, "rows": rows, "steps": rounds.steps, "note": ""}
                 return blank.model_copy(update=found)
@@ -197,11 +210,25 @@ class _Writer:
         }
         return blank.model_copy(update={**grown, "note": ""})
 
-    def _tries(self, claim: Claim) -> list[tuple[Literal["all", "sifted"], dict[Aim, Step]]]:
-        """Return the rows to prove a claim on, and the multipliers of wishes now held to begin with."""
-        if claim.confirmed_by in ("multipliers", "listing"):
-            return [("all", {}), ("all", self.first), ("sifted", {}), ("sifted", self.first)]
-        return [("all", {}), ("all", self.first)]
+    def _tries(self, claim: Claim) -> Iterator[tuple[Literal["all", "sifted"], _Rounds]]:
+        """Yield rounds on all rows and, where the search needed no more, on those that the reduction leaves.
+
+        First the multipliers of the search alone, which most often do; then, with relaxations, rounds that
+        begin with those of wishes now held, and rounds that do not.
+        """
+        before = {wish: step for wish, step in self.first.items() if wish in claim.held}
+        few = claim.confirmed_by in ("multipliers", "listing")
+        for rows in ("all", "sifted") if few else ("all",):
+            allowed = claim.allowed(claim.table(self.table, rows))
+            if self.solver is not None:
+                yield rows, self._rounds(claim, allowed, {}, thorough=False)
+                if not few and cutter_split(allowed, self.names) is not None:
+                    # relaxations of all rows take long, and mix the cutters that a tree parts
+                    yield rows, self._rounds(claim, allowed, before, thorough=False)
+                    return
+            if before:
+                yield rows, self._rounds(claim, allowed, before)
+            yield rows, self._rounds(claim, allowed, {})
 
     def _tree(self, claim: Claim, rounds: _Rounds) -> list[Node]:
         """Return a tree on the rows that rounds leave; raises GivenUp."""
@@ -210,12 +237,14 @@ class _Writer:
         self.bytes_left = writer.bytes_left
         return tree
 
-    def _rounds(self, claim: Claim, table: Table, before: dict[Aim, Step]) -> _Rounds:
-        """Return what rounds prove on the rows of a table, and what they leave.
+    def _rounds(
+        self, claim: Claim, rest: RowsInQuestion, before: dict[Aim, Step], thorough: bool = True
+    ) -> _Rounds:
+        """Return what rounds prove on the rows that an allowed answer might use, and what they leave.
 
-        `before` are multipliers of wishes now held, which drop rows before the first round.
+        `before` are multipliers of wishes now held, which drop rows before the first round. Without
+        `thorough` no relaxation is solved.
         """
-        rest = claim.allowed(table)
         if rest.empty:
             return _Rounds(None, [], rest)
         written: list[Multipliers] = []
@@ -227,15 +256,15 @@ class _Writer:
                 if tried.proven:
                     return _Rounds("multipliers", written, rest)
         for _ in range(ROUNDS):
-            found = self._best_step(rest, claim)
+            found = self._best_step(self._steps(rest, claim, thorough), rest, claim)
             if found is None:
                 break
-            step, tried = found
+            step, tried, listed = found
             round_of = written_round(self.names, claim.wish, step, rest, tried)
             self.first.setdefault(claim.wish, step)
             if tried.proven:
                 return _Rounds("multipliers", [*written, round_of], tried.left)
-            if better_listed(tried.left, tried.priced, tried.below) is False:
+            if listed or better_listed(tried.left, tried.priced, tried.below) is False:
                 return _Rounds("listing", [*written, round_of], tried.left)
             if len(tried.left.table) == len(rest.table):
                 break
@@ -245,23 +274,29 @@ class _Writer:
                 break
         return _Rounds(None, written, rest)
 
-    def _best_step(self, rest: RowsInQuestion, claim: Claim) -> tuple[Step, Round] | None:
-        """Return the step that proves the claim, or else drops most rows."""
+    def _best_step(
+        self, steps: Iterator[Step], rest: RowsInQuestion, claim: Claim
+    ) -> tuple[Step, Round, bool] | None:
+        """Return the step that proves the claim, or else drops most rows; and whether a list ends it."""
         best: tuple[Step, Round] | None = None
-        for step in self._steps(rest, claim):
+        for step in steps:
             try:
                 tried = try_step(rest, step, claim)
             except NoProof:
                 continue
             if tried.proven:
-                return step, tried
+                return step, tried, False
+            if better_listed(tried.left, tried.priced, tried.below, LISTED_SOON) is False:
+                return step, tried, True
             if best is None or len(tried.left.table) < len(best[1].left.table):
                 best = step, tried
-        return best
+        return None if best is None else (*best, False)
 
-    def _steps(self, rest: RowsInQuestion, claim: Claim) -> Iterator[Step]:
+    def _steps(self, rest: RowsInQuestion, claim: Claim, thorough: bool) -> Iterator[Step]:
         """Yield multipliers that the search knows, then those of relaxations: of reduced rows, of all."""
         yield from self._known_steps(rest, claim)
+        if not thorough:
+            return
         reduced = reduce(rest.table, claim.needed)
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum

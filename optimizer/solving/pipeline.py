@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from ringset.catalogue.enumerate import catalogue_blocks
 from ringset.catalogue.rows import too_many_catalogue_rows
@@ -23,6 +22,9 @@ from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
 from ringset.search.wishes_in_turn import minimise_with
 from ringset.solving.compose import Searched, compose
+from ringset.solving.proving import agreed_answer, proven_answer
+from ringset.solving.solved import Solved
+from ringset.verification.certificate.document import Certificate
 from ringset.verification.judge.judge import judge
 
 
@@ -50,42 +52,26 @@ Timing = Callable[[str, float], None]
 Progress = Callable[[str, float | None, float | None, str], None]
 
 
-@dataclass(frozen=True)
-class Solved:
-    """A solved study (in canonical order), its judged answer, and what the search knows for more questions.
-
-    `inside` are the rows inside all limits. Without any search (a joint has no ring) there are neither
-    `units`, in which material and money are counted, nor solver nor choice. `choosing_s` is how long the
-    search took.
-    """
-
-    study: Study
-    answer: Answer
-    inside: Weighed
-    units: Units | None = None
-    solver: Solver | None = None
-    choice: Choice | None = None
-    choosing_s: float = 0.0
-
-
 def solve(
     study: Study, progress: Progress | None = None, timing: Timing | None = None,
-    begun: float | None = None,
+    begun: float | None = None, certified: bool = True,
 ) -> Answer:  # fmt: skip
     """Return the judged answer to a study; raises StudyError if the fields do not agree.
 
     `search.time_limit_s` counts from `begun`, a time of `time.monotonic` (by default now): whoever has read
     the study, or taken it from a queue, says when that began.
 
+    An answer is proven only where a certificate of it was verified (`solving/proving.py`); with `certified`
+    false none is made, and what the search settles is called agreed.
     An impossible study is an answer with `status` impossible and its reasons. The same study and
     seed give the same answer, in whatever order robots, joints and modules are listed.
     """
-    return solve_in_full(study, progress, timing, begun).answer
+    return solve_in_full(study, progress, timing, begun, certified).answer
 
 
 def solve_in_full(
     study: Study, progress: Progress | None = None, timing: Timing | None = None,
-    begun: float | None = None,
+    begun: float | None = None, certified: bool = True,
 ) -> Solved:  # fmt: skip
     """Return the judged answer to a study as `solve` does, with what the search knows."""
     faults = list(cross_faults(study))
@@ -111,6 +97,7 @@ def solve_in_full(
     choice = minimise_with(solver, study.wishes.order, study.gives())
     took = time.monotonic() - choosing
     clock.lap("choose")
+    certificate: Certificate | None = None
     if choice.status == "impossible":
         reasons = why_not.infeasible_shared_reasons(study, inside)
         clock.lap("reasons")
@@ -120,10 +107,15 @@ def solve_in_full(
     else:
         answer = compose_chosen_answer(study, inside, units, choice)
         clock.lap("compose")
+        if certified:
+            answer, certificate = proven_answer(study, answer, inside, solver, ends, took)
+            clock.lap("certify and verify")
+        else:
+            answer = agreed_answer(answer)
     answer = judge_or_refuse(study, answer)
     if choice.status not in ("impossible", "undecided"):
         clock.lap("judge")
-    return Solved(study, answer, inside, units, solver, choice, took)
+    return Solved(study, answer, inside, units, solver, choice, took, certificate)
 
 
 def end_of_time(study: Study, begun: float | None) -> float:
@@ -160,7 +152,7 @@ def possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed, list[s
 
 
 def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
-    """Return the answer of a choice of rows, not judged yet."""
+    """Return the answer of a choice of rows, not judged yet and nothing of it proven (`proving`)."""
     stages = [_stage(stage, units) for stage in choice.stages]
     searched = Searched(
         rings_possible=rings_possible(inside),
@@ -170,7 +162,7 @@ def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: C
         cost_unit=units.cost,
     )
     repeatable = study.search.workers == 1 and not choice.clock_ended
-    status: Status = "proven" if choice.status == "proven" else "found"
+    status: Status = "agreed" if choice.status == "proven" else "found"
     chosen = rate_in_full(study, inside.catalogue.take(choice.rows))
     return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
 

@@ -31,7 +31,9 @@ from ringset.verification.certificate.document import (
     HeadsSplit,
     Split,
 )
+from ringset.verification.certificate.duality import Step
 from ringset.verification.certificate.names import Names
+from ringset.verification.certificate.tree import count_lines
 
 
 def counts_of_lines(lines: list[Line]) -> tuple[Count, ...]:
@@ -42,6 +44,48 @@ def counts_of_lines(lines: list[Line]) -> tuple[Count, ...]:
         members = np.flatnonzero(line.cutters if cutters else line.parts)
         counts.append(Count(cutters, members, int(abs(line.right)), line.right < 0))
     return tuple(counts)
+
+
+def cutter_split(rest: RowsInQuestion, names: Names) -> Split | None:
+    """Return whether a cutter is used, as a split, where only one may be and several could: None elsewhere.
+
+    A relaxation mixes cutters, and its bound is then far below any answer (`search/exact/by_cutter.py`).
+    """
+    cutters = np.unique(rest.table.cutter[rest.table.cutter >= 0])
+    if _line_of_one_cutter(rest) is None or len(cutters) < 2 or _must_use(rest) is not None:
+        return None
+    return CountSplit(by="cutters", members=[names.cutters[int(cutters[0])]], most=0)
+
+
+def step_of_one_cutter(rest: RowsInQuestion, value: int) -> Step | None:
+    """Return multipliers that drop the rows of all other cutters where one must be used and only one may.
+
+    The line of that count and the line of one cutter, weighed alike, cost nothing with its rows, and more
+    than any answer below `value` with those of any other.
+    """
+    one, must = _line_of_one_cutter(rest), _must_use(rest)
+    several = len(np.unique(rest.table.cutter[rest.table.cutter >= 0])) > 1
+    if one is None or must is None or not several:
+        return None
+    joints = np.zeros(rest.table.joints, dtype=np.int64)
+    return Step(1, {one.name: value + 1, must.name: value + 1}, joints)
+
+
+def _line_of_one_cutter(rest: RowsInQuestion) -> Line | None:
+    """Return the line that allows one cutter only, if there is one."""
+    for line in rest.lines:
+        alone = line.whole and not np.any(line.rows) and not np.any(line.parts)
+        if alone and line.right < 2.0 and len(line.cutters) and np.all(line.cutters == 1):
+            return line
+    return None
+
+
+def _must_use(rest: RowsInQuestion) -> Line | None:
+    """Return the count that asks for a single cutter, if there is one."""
+    for line in count_lines(rest):
+        if line.right == -1.0 and np.count_nonzero(line.cutters) == 1:
+            return line
+    return None
 
 
 def fractional_splits(

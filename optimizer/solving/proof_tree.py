@@ -22,11 +22,18 @@ from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.branch_and_bound import program_with_counts
 from ringset.search.model.program import Program, build_program
 from ringset.solving.certified_steps import step_of_bound
-from ringset.solving.proof_splits import counts_of_lines, fractional_splits, halving_split
+from ringset.solving.proof_splits import (
+    counts_of_lines,
+    cutter_split,
+    fractional_splits,
+    halving_split,
+    step_of_one_cutter,
+)
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import Line, RowsInQuestion, certificate_rows
 from ringset.verification.certificate.document import NODES_MAX, Multipliers, Node, Split
-from ringset.verification.certificate.duality import NoProof, Step, better_listed
+from ringset.verification.certificate.duality import NoProof, Step
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import Round, certified_round_outcome, try_step
 from ringset.verification.certificate.tree import count_lines, tree_children
@@ -89,7 +96,11 @@ class TreeWriter:
         """Return a node as it is written, its children, and multipliers for these to begin with."""
         if rest.empty:
             return Node(closed="empty"), (), known
+        split = cutter_split(rest, self.names)
+        if split is not None:
+            return Node(closed="split", split=split), self._children(rest, split), None
         steps: list[Multipliers] = []
+        rest = self._of_one_cutter(rest, steps)
         looked: _Looked | None = None
         for _ in range(NODE_ROUNDS):
             looked = self._look(rest, known)
@@ -118,7 +129,7 @@ class TreeWriter:
 
     def _look(self, rest: RowsInQuestion, known: NamedMultipliers | None) -> _Looked | None:
         """Solve the relaxation of a node; None where there is none in the time."""
-        claim, counts = self.claim, counts_of_lines(count_lines(rest))
+        claim, counts = self.claim, counts_of_lines(_open_counts(rest))
         # multipliers of few rows may be worth little on all of them, and counts change what rings are worth
         few = len(rest.table) <= WHOLE_ROWS or counts
         table = rest.table if few else reduce(rest.table, claim.needed)
@@ -141,7 +152,7 @@ class TreeWriter:
         mine = certificate_rows(
             program.table,
             mine.wish,
-            [*mine.lines, *(_on(program, line) for line in count_lines(rest))],
+            [*mine.lines, *(_on(program, line) for line in _open_counts(rest))],
         )
         return step_of_bound(program, self.claim.wish, looked.relaxed.bound, mine, rest)
 
@@ -156,7 +167,21 @@ class TreeWriter:
         split = split or halving_split(rest, self.names)
         if split is None:
             raise GivenUp("")  # one answer is left, and no multipliers refute it
-        return split, tree_children(rest, self.names, self.claim, split)
+        return split, self._children(rest, split)
+
+    def _children(
+        self, rest: RowsInQuestion, split: Split
+    ) -> tuple[RowsInQuestion, RowsInQuestion]:
+        return tree_children(rest, self.names, self.claim, split)
+
+    def _of_one_cutter(self, rest: RowsInQuestion, steps: list[Multipliers]) -> RowsInQuestion:
+        """Return the rows of the cutter that must be used where there is only one, by a round of its own."""
+        step = step_of_one_cutter(rest, self.claim.value)
+        tried = None if step is None else _tried(rest, step, self.claim)
+        if step is None or tried is None or tried.proven:
+            return rest
+        steps.append(written_round(self.names, self.claim.wish, step, rest, tried))
+        return tried.left
 
 
 def _tried(rest: RowsInQuestion, step: Step, claim: Claim) -> Round | None:
@@ -164,6 +189,18 @@ def _tried(rest: RowsInQuestion, step: Step, claim: Claim) -> Round | None:
         return try_step(rest, step, claim)
     except NoProof:
         return None
+
+
+def _open_counts(rest: RowsInQuestion) -> list[Line]:
+    """Return the lines of counts but those that all rows of some joint keep: at least one cutter."""
+    table = rest.table
+    lines = []
+    for line in count_lines(rest):
+        needs = np.where(table.cutter >= 0, line.cutters[table.cutter], 0) < 0
+        kept = np.bincount(table.joint[~needs], minlength=table.joints) == 0
+        if line.right != -1.0 or not kept.any():
+            lines.append(line)
+    return lines
 
 
 def _on(program: Program, line: Line) -> Line:

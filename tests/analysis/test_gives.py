@@ -25,7 +25,6 @@ from ringset.verification.judge.judge import judge
 from tests.support.listed_gives import drawn_give
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, priced_study, random_study
-from tests.support.tiers import first_fast
 
 ARM = json.loads((SCENARIOS / "heavy_for_a_head.json").read_text())
 
@@ -39,7 +38,8 @@ def giving(data: Json, seed: int) -> Study | None:
     return load(json.loads(json.dumps(data)) | {"wishes": data["wishes"] | {"give": give}})
 
 
-@pytest.mark.parametrize("seed", first_fast([3, 12, 20, 31, 44], 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("seed", [3, 12, 20, 31, 44])
 def test_prices_under_gives_equal_independent_solves(seed: int) -> None:
     """A tighter limit may raise the least of a wish, and with it what the wish may come to."""
     data = random_study(seed)
@@ -75,7 +75,8 @@ def reached(study: Study) -> dict[str, float] | None:
     }
 
 
-@pytest.mark.parametrize("seed", first_fast(range(60), 15))
+@pytest.mark.cases(fast=7, slow=18)
+@pytest.mark.parametrize("seed", range(60))
 def test_no_neighbour_is_better_than_an_answer_that_gives(seed: int) -> None:
     """It would contradict the proof, whatever is given up."""
     study = giving(priced_study(seed) if seed % 2 else random_study(seed), seed)
@@ -115,6 +116,7 @@ def test_a_comparison_tells_what_is_given_up() -> None:
     assert "one head more, " in change.summary
 
 
+@pytest.mark.slow
 def test_a_sweep_varies_what_is_given_up(tmp_path: Path) -> None:
     """By its own path, as a whole, and by a rate."""
     table = tmp_path / "t.csv"
@@ -125,6 +127,7 @@ def test_a_sweep_varies_what_is_given_up(tmp_path: Path) -> None:
     assert pd.read_csv(table)["heads"].tolist() == [14, 13, 14, 13]
 
 
+@pytest.mark.slow
 def test_steps_of_a_study_that_gives_go_on_from_what_it_allows() -> None:
     """With a rate the two wishes are weighed already, so no step is told of them."""
     data = ARM | {"wishes": {"give": {"ring_parts": 1}}}
@@ -135,6 +138,7 @@ def test_steps_of_a_study_that_gives_go_on_from_what_it_allows() -> None:
     assert [step.wish for step in rated.steps] == ["cutters", "ring_parts"]
 
 
+@pytest.mark.slow
 def test_the_report_says_what_is_given_up(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

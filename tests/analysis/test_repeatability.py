@@ -31,7 +31,6 @@ from ringset.schema.field_paths import resolve
 from ringset.solving.pipeline import solve
 from tests.support.answered import proven
 from tests.support.studies import Json, load, small
-from tests.support.tiers import first_fast
 
 SHARED, OWN = "target.repeatability_target_arcsec", 'joints."joint 2".repeatability_target_arcsec'
 TOOL = "robots.arm.tool_point_repeatability_target_um"
@@ -53,6 +52,7 @@ def largest(answer: Answer) -> float:
 # -- why ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize(
     ("path", "value"), [(SHARED, 5.0), (OWN, 4.0), (TOOL, 9.0)], ids=["shared", "own", "tool point"]
 )
@@ -84,6 +84,7 @@ def test_the_blocker_of_a_tool_point_names_it() -> None:
     assert "heads at most 6" in text
 
 
+@pytest.mark.slow
 def test_prices_are_those_of_two_whole_solves() -> None:
     data = steady()
     data["robots"][0]["tool_point_repeatability_target_um"] = 21.6
@@ -146,7 +147,8 @@ def _problems(study: object, answer: Answer) -> list[str]:
 # -- rings beside those that stand ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("place", first_fast(range(3), 2))
+@pytest.mark.cases(fast=2)
+@pytest.mark.parametrize("place", range(3))
 def test_a_neighbour_that_would_scatter_too_much_is_told_so(place: int) -> None:
     """What it says is broken is what a study with this ring alone on its joint would break."""
     data = steady()

@@ -23,7 +23,6 @@ from ringset.solving.pipeline import solve
 from tests.support.answered import proven
 from tests.support.reserved import reserved, tightened
 from tests.support.studies import Json, load, small, two_robots
-from tests.support.tiers import first_fast
 
 TARGETS = ("angle_target_arcsec", "tool_point_target_um")
 
@@ -110,6 +109,7 @@ def test_prices_of_limits_are_those_of_tighter_targets() -> None:
         assert price.loss == pytest.approx(others[path].loss), path
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("field", TARGETS)
 def test_a_relief_is_a_stated_target_that_keeps_the_reserve(field: str) -> None:
     data = small()
@@ -128,7 +128,8 @@ def test_a_relief_is_a_stated_target_that_keeps_the_reserve(field: str) -> None:
     assert solve(edited_study(study, {path: round(value - 0.1, 9)})).status == "impossible"
 
 
-@pytest.mark.parametrize("seed", first_fast(range(6), 3))
+@pytest.mark.cases(fast=3)
+@pytest.mark.parametrize("seed", range(6))
 def test_neighbours_are_those_of_tighter_targets(seed: int) -> None:
     rng, data = random.Random(seed), small()
     data["robots"][0]["tool_point_target_um"] = rng.choice((330.0, 400.0, 700.0))

@@ -197,6 +197,7 @@ def test_help_loads_nothing_heavy() -> None:
     assert run.stdout.rstrip().endswith("HEAVY []")
 
 
+@pytest.mark.slow
 def test_a_closed_pipe_is_no_error() -> None:
     code = "import sys\nfrom ringset.cli.main import main\nsys.exit(main(sys.argv[1:]))"
     command = [sys.executable, "-c", code, "solve", str(TABLE)]

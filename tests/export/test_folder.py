@@ -131,6 +131,7 @@ def test_a_failure_while_moving_puts_everything_back(
     assert names(tmp_path) == {"out"}
 
 
+@pytest.mark.slow
 def test_several_processes_write_the_same_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

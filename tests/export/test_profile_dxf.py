@@ -83,6 +83,7 @@ def test_holes_for_screws_have_a_layer_of_their_own() -> None:
     assert [hole.dxf.center.magnitude for hole in holes] == pytest.approx([29.5] * 5)
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("size", SIZES)
 def test_the_area_is_that_of_the_tooth(size: Size) -> None:
     part = data(size)

@@ -19,7 +19,6 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, joint, load
-from tests.support.tiers import first_fast
 from tests.support.why_checks import check_joint, own_tight_joint
 
 
@@ -197,7 +196,8 @@ def test_a_second_ring_has_a_count_that_the_shop_cuts() -> None:
     assert pair({"teeth_multiple_of": 3}) == set()
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 60, 5), 1))
+@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.parametrize("first", range(0, 60, 5))
 def test_blockers_of_such_shops_are_smallest_and_complete(first: int) -> None:
     found = [check_joint(seed, own_tight_joint) for seed in range(first, first + 5)]
     assert sum(found) >= 3

@@ -204,6 +204,7 @@ def test_pitch_share_of_equal_heads_follows_the_tooth_count(orders: int) -> None
         assert head_averaging.pitch_share(at, 2 * orders) == pytest.approx(simulated, abs=0.003)
 
 
+@pytest.mark.cases(fast=17)
 @pytest.mark.parametrize("teeth", [40, 96, 360])
 @pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 8])
 def test_pitch_share_of_equal_heads_is_the_simulated_one(count: int, teeth: int) -> None:
@@ -304,6 +305,7 @@ def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at: tuple[int, ...
     assert head_averaging.worst_pitch_share(at, 144) <= 1.0
 
 
+@pytest.mark.cases(fast=5)
 @pytest.mark.parametrize("teeth", [24, 96, 360])
 @pytest.mark.parametrize("count", [2, 3, 4, 6, 8])
 def test_worst_share_of_equal_heads_is_what_999_of_1000_rings_keep(count: int, teeth: int) -> None:

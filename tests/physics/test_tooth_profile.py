@@ -43,6 +43,7 @@ def _half_pitch(tooth: tooth_profile.Tooth, chord_error: float) -> Floats:
     return np.asarray(radius[:, np.newaxis] * np.column_stack([np.cos(turned), np.sin(turned)]))
 
 
+@pytest.mark.cases(fast=3)
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
 def test_the_outline_is_what_the_rolling_rack_leaves(name: str, teeth: int, shift: float) -> None:
     tooth = shape(name, teeth, shift)

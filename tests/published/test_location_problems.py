@@ -21,6 +21,7 @@ def test_every_problem_of_the_folder_is_here() -> None:
     assert len(FILES) == 22 - len(SLOW)
 
 
+@pytest.mark.cases(fast=13)
 @pytest.mark.parametrize("file", FILES)
 def test_the_published_optimum_is_reached_and_proven(file: str) -> None:
     given = problem(file)

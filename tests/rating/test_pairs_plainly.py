@@ -19,7 +19,6 @@ from ringset.verification.judge.pairs import KEPT_BY_SECOND, judged_alone, judge
 from tests.support.plainly_listed import _counted_through, plain_rings
 from tests.support.second_rings import paired_study
 from tests.support.studies import inside_rows, load
-from tests.support.tiers import first_fast
 
 Key = tuple[int, float, int, float, int, int]
 
@@ -40,7 +39,8 @@ def seconds(study: Study, robot: str, joint: Joint) -> list[tuple[JointRing, flo
     return found
 
 
-@pytest.mark.parametrize("seed", first_fast(range(14, 34), 1))
+@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.parametrize("seed", range(14, 34))
 def test_the_pairs_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
     """Neither the catalogue nor the rating of pairs is used on the one side, nor the judge on the other."""
     study = load(paired_study(seed)).canonical()

@@ -272,6 +272,7 @@ def test_theorem_3_keeps_what_meets_a_limit_exactly(limit: float, stays: list[in
 # -- theorem 4: joints that follow others ----------------------------------------------------------
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None, derandomize=True)
 @given(seed=SEEDS)
 def test_joints_that_follow_change_nothing(seed: int) -> None:
@@ -320,6 +321,7 @@ def test_of_two_joints_alike_the_one_that_counts_in_a_sum_leads() -> None:
 # -- sets of places as words -----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None, derandomize=True)
 @given(data=st.data())
 def test_the_cover_of_a_ring_is_what_a_double_loop_finds(data: st.DataObject) -> None:
@@ -341,6 +343,7 @@ def test_the_cover_of_a_ring_is_what_a_double_loop_finds(data: st.DataObject) ->
             assert bool(bits[number, word] >> np.uint64(bit) & np.uint64(1)) == wanted
 
 
+@pytest.mark.slow
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(seed=SEEDS)
 def test_rings_of_one_place_compared_are_all_rings_compared(seed: int) -> None:

@@ -10,7 +10,6 @@ import pytest
 from ringset.reduction.least_covers import rows_in_covers
 from ringset.reduction.table import Table
 from tests.support.tables import Row, random_table, side_by_side, table
-from tests.support.tiers import first_fast
 
 PLENTY = 10_000
 
@@ -46,7 +45,8 @@ def answer_counts(made: Table) -> range:
     return range(made.joints + 1)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 300, 20), 2))
+@pytest.mark.cases(fast=2, slow=6)
+@pytest.mark.parametrize("first", range(0, 300, 20))
 def test_just_the_rings_that_no_answer_with_so_few_parts_uses_leave(first: int) -> None:
     """With tries to spare the theorem is sharp: the ring, and least covers of all else, are an answer."""
     left = 0

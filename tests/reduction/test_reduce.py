@@ -23,7 +23,6 @@ from ringset.reduction.units import units_of
 from ringset.schema.study import Study, Wish
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json, inside_rows, joint, load, random_study
-from tests.support.tiers import first_fast
 from tests.support.tuned import switch_off
 
 STUDIES = 120
@@ -35,7 +34,8 @@ def needed(study: Study) -> frozenset[Wish]:
     return frozenset(study.wishes.order) | frozenset(study.wishes.ceilings())
 
 
-@pytest.mark.parametrize("first", first_fast(range(5000, 5000 + STUDIES, CHUNK), 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("first", range(5000, 5000 + STUDIES, CHUNK))
 def test_the_best_values_survive(first: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """The same search with and without the reduction reaches the same values."""
     compared = left = 0
@@ -253,7 +253,8 @@ COSTS = st.tuples(st.integers(0, 24), st.integers(0, 4)).flatmap(
 PLACES = [0, 1, 63, 64, 130]
 
 
-@pytest.mark.parametrize("block", first_fast([3, 1, 256], 1))
+@pytest.mark.cases(fast=0)
+@pytest.mark.parametrize("block", [3, 1, 256])
 @settings(max_examples=150, deadline=None)
 @given(cost=COSTS, data=st.data())
 def test_first_undominated_is_what_a_double_loop_finds(

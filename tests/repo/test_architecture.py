@@ -246,6 +246,7 @@ def test_types_and_homes_of_the_public_names_agree() -> None:
     assert typed == {name: f"ringset.{home}" for name, home in vars(ringset)["_HOMES"].items()}
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("first", ["", "import ringset.solving.pipeline, ringset.analysis"])
 def test_the_exported_functions_can_be_called(first: str, tmp_path: Path) -> None:
     """In a fresh process: importing a module of the same name must not hide the function."""

@@ -72,6 +72,7 @@ def test_the_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]
     assert capsys.readouterr().out.startswith(written)
 
 
+@pytest.mark.slow
 def test_the_explanation_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     study = TOP / "scenarios" / "impossible_one_cutter.json"
     assert main.main(["why", str(study)]) == 0

@@ -178,6 +178,7 @@ def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None
         columns_of_answer(program, FirstRows(np.array([1, 2])))
 
 
+@pytest.mark.slow
 def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_front(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

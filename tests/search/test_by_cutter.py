@@ -66,6 +66,7 @@ def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
     tune(patch, cutter_few_rows=0, cutter_looks=(None,))
 
 
+@pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
     ("route", "first", "tables"),
     [(helped, 0, 150), slow(searched, 1000, 150), slow(asked_once, 2000, 150), slow(at_once, 3000, 150),
@@ -122,6 +123,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         assert seen["second engine"] >= 20, seen
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("lie", ["worse", "none"])
 def test_a_part_that_the_engines_tell_differently_is_not_proven(
     lie: str, monkeypatch: pytest.MonkeyPatch
@@ -153,6 +155,7 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
     assert unproven >= 3
 
 
+@pytest.mark.slow
 def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -125,6 +125,7 @@ def scaled(made: Table, rng: np.random.Generator) -> Table:
     return replace(made, sums=sums)
 
 
+@pytest.mark.slow
 def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None:
     """`allowed` says of listed answers what real numbers say; rows in whole numbers say no more."""
     slipped = met = 0
@@ -201,6 +202,7 @@ def holding(lines: ConstraintMatrix, whole: np.ndarray) -> bool:
     return bool(within and np.all(total[most:] == lines.right[most:]))
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("climb_rows", [tuning().climb_rows, 1], ids=["plain", "climbing"])
 def test_the_relaxation_reaches_the_optimum_of_all_rows(
     climb_rows: int, monkeypatch: pytest.MonkeyPatch
@@ -328,6 +330,7 @@ def best_by_hand(program: Program, answers: Listed, wish: Wish, raw: int) -> int
     return min((value for value in found if value < raw), default=None)
 
 
+@pytest.mark.slow
 def test_the_listing_finds_exactly_what_listing_everything_finds(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

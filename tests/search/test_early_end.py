@@ -23,6 +23,7 @@ def scenario(name: str, **fields: object) -> Json:
     return data | fields
 
 
+@pytest.mark.cases(fast=4)
 @pytest.mark.parametrize("name", ["six_joint_arm", "seven_joint_arm"])
 @pytest.mark.parametrize("work", [0.001, 0.01, 0.05])
 def test_a_search_that_ends_early_states_what_its_rings_are(name: str, work: float) -> None:
@@ -107,6 +108,7 @@ def test_a_table_of_nothing_is_no_error(tmp_path: Path, capsys: pytest.CaptureFi
     assert "no table written" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_links_are_followed_and_pipes_written_to(tmp_path: Path) -> None:
     study = SCENARIOS / "two_joint_table.json"
     target, link = tmp_path / "target.json", tmp_path / "link.json"

@@ -18,6 +18,7 @@ from tests.support.tables import listed, random_ceilings, random_table
 from tests.support.tuned import tune
 
 
+@pytest.mark.slow
 def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None:
     """Amounts of these tables are exact in binary, so that the real limits are told exactly as well."""
     seen: Counter[tuple[str, bool]] = Counter()

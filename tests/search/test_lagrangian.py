@@ -101,6 +101,7 @@ def check(program: Program, objective: Objective, bound: Bound, points: list[np.
     assert not bound.usable(bound.least - 1).any() or bound.scaled <= 0 or not points
 
 
+@pytest.mark.slow
 @settings(max_examples=250, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6), size=st.sampled_from([0.0, 0.1, 3.0, 1000.0]))
 def test_no_multipliers_cut_off_an_answer(seed: int, size: float) -> None:
@@ -133,6 +134,7 @@ def test_the_multipliers_of_the_relaxation_cut_off_nothing(seed: int) -> None:
         assert not points, "the LP has an answer wherever the whole numbers have one"
 
 
+@pytest.mark.slow
 def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
     """A program of other rows and other limits understands what it can; the rest counts 0."""
     bounded = tight = 0
@@ -178,6 +180,7 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
     assert tight >= 10
 
 
+@pytest.mark.slow
 def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
     """What every joint's rows are counted from, and in which units, changes with the rows."""
     changed = 0
@@ -311,6 +314,7 @@ def test_exact_sum_is_that_of_python(values: list[int]) -> None:
     assert exact_sum(np.array(values, dtype=np.int64)) == sum(values)
 
 
+@pytest.mark.cases(fast=3)
 @pytest.mark.parametrize("value", [np.inf, -np.inf, np.nan])
 @pytest.mark.parametrize("kind", ["limits", "joints", "cutters", "heads"])
 def test_broken_multipliers_give_no_bound_or_a_valid_one(kind: str, value: float) -> None:

@@ -64,6 +64,7 @@ def keeps(
     return bool(within.all()) and len(place) == 1
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("make", [random_table, paired_table])
 def test_an_answer_becomes_no_worse_and_keeps_every_limit(
     make: Callable[[int], Table], monkeypatch: pytest.MonkeyPatch
@@ -114,6 +115,7 @@ def possible(made: Table) -> bool:
     return bool(listed(made, units_of(made)).allowed({}).any())
 
 
+@pytest.mark.slow
 def test_the_best_answer_is_found_from_a_poor_one(monkeypatch: pytest.MonkeyPatch) -> None:
     """About forty joints, of which a neighbourhood frees a few: in most tables all reach the best."""
     tune(monkeypatch, near_rows=20.0, near_rows_min=10.0, near_rows_max=40.0, near_rows_each=(4, 8))

@@ -22,6 +22,7 @@ def large(patch: pytest.MonkeyPatch) -> None:
     tune(patch, climb_rows=1, large_rows=1, mixed_rows=1, reuse_rows=0, kernel_rows_of_highs=1)
 
 
+@pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 120), (as_it_is, Units(0.5, 1.0), 200, 40), (large, None, 300, 40),
@@ -42,6 +43,7 @@ def test_the_best_of_all_answers_is_found_and_proven(
     assert (seen["listing"] == 0) == (route is unlisted)
 
 
+@pytest.mark.slow
 def test_the_reduction_keeps_the_best_of_every_table_and_drops_rows() -> None:
     dropped = rows = 0
     for seed in range(2000, 2250):

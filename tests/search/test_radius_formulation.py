@@ -58,6 +58,7 @@ def checked(program: Program, objective: Objective, best: float) -> None:
     assert evaluate(program, objective, whole).value == pytest.approx(best, abs=room)
 
 
+@pytest.mark.slow
 def test_stairs_reach_the_optimum_of_all_rows_and_give_its_multipliers() -> None:
     with_stairs = 0
     for seed in range(250):
@@ -71,6 +72,7 @@ def test_stairs_reach_the_optimum_of_all_rows_and_give_its_multipliers() -> None
     assert with_stairs >= 15
 
 
+@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize(("alike", "most_paid"), [(False, 40), (False, 4), (True, 40), (True, 9)])
 def test_stairs_have_the_optimum_of_the_textbook_median_problem(
     alike: bool, most_paid: int

@@ -32,7 +32,6 @@ from ringset.search.tuning import STRATEGIES, tuned
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, random_table, table
-from tests.support.tiers import first_fast
 
 # -- three models ----------------------------------------------------------------------------------
 
@@ -318,7 +317,8 @@ def large_table(seed: int) -> tuple[Table, list[Any], dict[Any, float]]:
     return table(rows, float(limit)), random_order(rng, money=False), ceilings
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, TABLES, CHUNK), 3))
+@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.parametrize("first", range(0, TABLES, CHUNK))
 def test_random_tables_near_the_guard_are_answered_rightly(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):

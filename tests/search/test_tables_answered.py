@@ -82,6 +82,7 @@ def unpatterned(patch: pytest.MonkeyPatch) -> None:
     tune(patch, patterns_max=0)
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),
@@ -152,6 +153,7 @@ def test_every_wish_leads_and_follows_and_has_a_ceiling_in_the_mix() -> None:
     assert min(shapes.values()) >= 15
 
 
+@pytest.mark.cases(fast=26)
 @pytest.mark.parametrize("seed", range(700, 730))
 def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(seed: int) -> None:
     """Wishes are held at various values, in no order; multipliers of one solve reduce others."""
@@ -180,6 +182,7 @@ def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(
 # -- some answer under ceilings --------------------------------------------------------------------
 
 
+@pytest.mark.cases(fast=4)
 @pytest.mark.parametrize("seed", range(2000, 2006))
 @pytest.mark.parametrize("units", [None, COARSE], ids=["fine", "coarse"])
 def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_so(

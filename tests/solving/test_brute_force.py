@@ -24,7 +24,6 @@ from ringset.standards.cutters import disc_range_index
 from ringset.verification.judge.judge import judge
 from tests.support.sized_studies import RING_SUMS, finished_columns
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
-from tests.support.tiers import first_fast
 
 STUDIES = 240
 #: Studies whose joints ask different bores.
@@ -318,12 +317,14 @@ def _real_limits(
             yield np.pad(np.where(mine, rows.current_ua, 0.0), (0, width - n)), most
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 3))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_stage_values_are_the_best_of_all_combinations(first: int) -> None:
     _compare_with_all(random_study, range(first, first + CHUNK), CHUNK // 2)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, MIXED, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, MIXED, CHUNK))
 def test_so_they_are_where_joints_ask_different_bores(first: int) -> None:
     """A bore is turned to one zone: rings of equal sizes are one part only where their zones agree."""
     _compare_with_all(mixed_fits, range(first, first + CHUNK), CHUNK // 4)

@@ -82,6 +82,7 @@ def reorder(data: Json, shuffled: Callable[[list[Any]], list[Any]]) -> Json:
     return turned({**data, "robots": robots, "shop": shop, "heads": turned(data.get("heads", {}))})
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None)
 @given(data=st.data())
 def test_the_order_of_joints_robots_modules_and_head_counts_means_nothing(
@@ -91,6 +92,7 @@ def test_the_order_of_joints_robots_modules_and_head_counts_means_nothing(
     assert solved(turned) == once
 
 
+@pytest.mark.cases(fast=7, slow=21)
 @pytest.mark.parametrize("seed", range(7000, 7030))
 def test_equally_good_answers_are_the_same_answer_in_whatever_order_they_are_asked_for(
     seed: int,
@@ -128,6 +130,7 @@ def test_the_seed_changes_no_stage_value(once: str, seed: int) -> None:
     assert other["status"] == "proven"
 
 
+@pytest.mark.slow
 def test_the_hash_seed_of_the_process_means_nothing(once: str) -> None:
     """No set or dictionary order may reach the answer."""
     program = (

@@ -16,7 +16,6 @@ from ringset.solving.pipeline import solve
 from tests.solving.test_brute_force import CENT, listed_values, table
 from tests.support.listed_gives import drawn_give, listed_best_giving
 from tests.support.studies import Json, load, priced_study, random_study, small
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 320, 40
 
@@ -32,7 +31,8 @@ def giving_study(seed: int, kinds: tuple[str, ...]) -> Study | None:
     return load(data)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_what_is_given_up_is_best_of_all_combinations(first: int) -> None:
     """Every kind of give on random studies: values, leasts and status are those of the listing."""
     seen: Counter[str] = Counter()

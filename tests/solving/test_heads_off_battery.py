@@ -134,6 +134,7 @@ def test_what_cannot_be_is_refused_by_field(name: str) -> None:
     assert allowed in fault.allowed
 
 
+@pytest.mark.slow
 def test_with_some_heads_off_the_battery_the_answer_is_the_best_of_all_combinations() -> None:
     statuses, off = [], 0
     for seed in range(200, 224):

@@ -18,7 +18,6 @@ from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.narrow import present
 from tests.support.studies import Json, load, priced_study, small
-from tests.support.tiers import first_fast
 
 STUDIES = 60
 CHUNK = 20
@@ -58,7 +57,8 @@ def test_the_lines_of_the_money_are_those_worked_by_hand() -> None:
     assert 0.0 <= stage.value * answer.proof.cost_unit - cost.total < 0.01 * (3 + 3 + 1 + 1)
 
 
-@pytest.mark.parametrize("first", first_fast(range(9000, 9000 + STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(9000, 9000 + STUDIES, CHUNK))
 def test_cost_is_the_least_of_all_combinations(first: int) -> None:
     compared = 0
     for seed in range(first, first + CHUNK):

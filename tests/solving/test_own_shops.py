@@ -15,12 +15,12 @@ from tests.solving.test_brute_force import listed_best, table
 from tests.support.own_shops import own_shop_study
 from tests.support.plainly_listed import plain_rings
 from tests.support.studies import inside_rows, load
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 80, 20
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_answers_are_the_best_of_all_combinations(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):
@@ -65,7 +65,8 @@ def _kept_by_hand(shop: dict[str, object], module: float, teeth: int) -> None:
 QUICK = (4, 5, 6, 2)
 
 
-@pytest.mark.parametrize("seed", first_fast([*QUICK, *sorted({*range(40)} - {*QUICK})], len(QUICK)))
+@pytest.mark.cases(fast=3, slow=8)
+@pytest.mark.parametrize("seed", [*QUICK, *sorted({*range(40)} - {*QUICK})])
 def test_the_rows_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
     study = load(own_shop_study(seed)).canonical()
     rows = inside_rows(study).catalogue

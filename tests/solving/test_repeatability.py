@@ -24,7 +24,6 @@ from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.answered import proven
 from tests.support.repeatable import repeatable_study
 from tests.support.studies import Json, inside_rows, joint, load, small, two_robots
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 120, 10
 #: What does not come back with the angle, written down once more.
@@ -59,7 +58,8 @@ def plainly_inside(study: Study) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return wide, wide & at_most(found, most), found
 
 
-@pytest.mark.parametrize("first", first_fast(range(7000, 7000 + STUDIES, CHUNK), 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("first", range(7000, 7000 + STUDIES, CHUNK))
 def test_the_answer_is_the_best_of_all_combinations(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):
@@ -363,6 +363,7 @@ def test_a_study_from_a_data_sheet_that_states_repeatability_alone_is_answered()
     assert cheaper.tool_points[0].repeatability_um > 30.0
 
 
+@pytest.mark.slow
 def test_studies_of_all_kinds_of_targets_are_among_the_random_ones() -> None:
     kinds: Counter[str] = Counter()
     for seed in itertools.islice(itertools.count(7000), 40):

@@ -24,7 +24,6 @@ from tests.solving.test_brute_force import listed_best, table
 from tests.support.answered import proven
 from tests.support.reserved import reserved, tightened
 from tests.support.studies import load, random_study, small, two_robots
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 120, 20
 #: What a reserve may change in an answer that stands: how it is told.
@@ -42,7 +41,8 @@ def without_told(value: object) -> object:
     return [without_told(one) for one in value] if isinstance(value, list) else value
 
 
-@pytest.mark.parametrize("first", first_fast(range(4000, 4000 + STUDIES, CHUNK), 2))
+@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.parametrize("first", range(4000, 4000 + STUDIES, CHUNK))
 def test_the_answer_is_that_of_tighter_targets(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):

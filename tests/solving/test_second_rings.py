@@ -26,7 +26,6 @@ from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.second_rings import listed_best, paired_study, ways_of
 from tests.support.studies import Json, load
-from tests.support.tiers import first_fast
 
 ARCSEC_PER_TURN = 1_296_000.0
 
@@ -44,7 +43,8 @@ def answer(study: Study) -> Answer:
 # -- every answer, listed --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 100, 10), 1))
+@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.parametrize("first", range(0, 100, 10))
 def test_the_answer_is_the_best_of_all_rings_and_second_rings(first: int) -> None:
     """Costs, heads, blanks, batteries and ring parts of both rings count, and certificates prove it."""
     seen: Counter[str] = Counter()

@@ -24,7 +24,6 @@ from tests.support.sized_studies import (
     sized_study,
 )
 from tests.support.studies import Json, inside_rows, joint, load
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 120, 20
 
@@ -47,7 +46,8 @@ def stated(data: Json, **fields: Any) -> Study:
     return load(data)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_the_best_is_best_and_every_ring_is_rightly_in_or_out(first: int) -> None:
     """Rows against plain sums ring by ring; the answer against the list of all combinations."""
     possible = 0

@@ -23,7 +23,6 @@ from ringset.wording import basis_words, coverage_of
 from tests.solving.test_brute_force import listed_best, table
 from tests.support.places import ROOT
 from tests.support.studies import Json, load, random_study
-from tests.support.tiers import first_fast
 
 ARM = ROOT / "scenarios" / "six_joint_arm.json"
 SHARE, WORST = {"2": 0.3}, {"2": 0.7}
@@ -134,6 +133,7 @@ def plain_answer() -> Answer:
     return solve(arm())
 
 
+@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize("name", JUDGED)
 def test_the_judge_reckons_with_what_is_stated(name: str, plain_answer: Answer) -> None:
     """An answer made without it does not pass, for another reason than the name of its study."""
@@ -253,7 +253,8 @@ def drawn_constants(seed: int) -> Json:
     return data
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 96, 24), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, 96, 24))
 def test_random_studies_with_stated_constants_are_solved_best(first: int) -> None:
     """Listing everything finds the same values, and the judge passes every answer."""
     proven = 0

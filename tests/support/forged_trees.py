@@ -28,7 +28,7 @@ from ringset.solving import proof_tree
 from ringset.solving.certified_steps import step_of_bound
 from ringset.solving.certify import certify
 from ringset.solving.proof_splits import fractional_splits
-from ringset.verification.certificate import duality
+from ringset.verification.certificate import listed
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
@@ -71,7 +71,7 @@ def forced_trees(seed: int = 0, rows_more: int = ROWS_MORE) -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(certify_module, "ROUNDS", 0)
-        patch.setattr(duality, "LISTED_MAX", LISTED_MAX)
+        patch.setattr(listed, "LISTED_MAX", LISTED_MAX)
         patch.setattr(proof_tree, "step_of_bound", step)
         patch.setattr(proof_tree, "fractional_splits", splits)
         yield

@@ -17,7 +17,8 @@ from ringset.solving.certify import certify, certify_solved
 from ringset.solving.pipeline import solve, solve_in_full
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
-from ringset.verification.certificate.duality import NoProof, better_listed
+from ringset.verification.certificate.duality import NoProof
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import try_step
 from ringset.verification.certificate.verify import Verification, certified_answer_rows, verify
@@ -26,7 +27,7 @@ from tests.bench.instances import with_tool_points
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.studies import random_study, without_money
-from tests.support.tiers import first_fast, slow
+from tests.support.tiers import slow
 from tests.support.tuned import tune
 from tests.verification.conftest import Proven, as_read
 
@@ -55,6 +56,7 @@ def test_the_arm_has_proofs_of_both_kinds(arm: Proven) -> None:
     assert {stage.proof for stage in arm[2].stages} == {"multipliers", "listing"}
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize(
     "path", [slow(p) if p.stem in TREES else p for p in FILES], ids=lambda p: p.stem
 )
@@ -71,7 +73,8 @@ def test_every_bound_of_a_scenario_is_verified_on_all_rows(path: Path) -> None:
     assert max(trees, default=0) < 200
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 2))
+@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_every_short_proof_of_a_random_study_is_verified(first: int) -> None:
     seen = 0
     for seed in range(first, first + CHUNK):
@@ -87,7 +90,8 @@ def test_every_short_proof_of_a_random_study_is_verified(first: int) -> None:
     assert seen >= CHUNK // 3
 
 
-@pytest.mark.parametrize("seed", first_fast([6, 7, 8], 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("seed", [6, 7, 8])
 def test_what_was_settled_cutter_by_cutter_is_certified_as_before(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -111,6 +115,7 @@ def test_at_least_a_hundred_random_studies_have_answers() -> None:
     assert answered >= 100
 
 
+@pytest.mark.cases(fast=13)
 @pytest.mark.parametrize("seed", range(40))
 def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
     """The soundness of it: claim one more than the best, and neither true nor wild multipliers prove it."""
@@ -191,7 +196,8 @@ def with_a_held_step() -> tuple[Study, Answer, Certificate, Verification, int]:
     pytest.fail("no study needs multipliers of a held wish")
 
 
-@pytest.mark.parametrize("seed", first_fast(range(101, 109), 2))
+@pytest.mark.cases(fast=2)
+@pytest.mark.parametrize("seed", range(101, 109))
 def test_what_the_search_knows_makes_a_certificate_as_true(seed: int) -> None:
     """Rows and multipliers at hand save rating and relaxing anew; the file is checked as any other."""
     study = with_tool_points(bench_study(6, seed)).canonical()

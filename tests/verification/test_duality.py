@@ -24,10 +24,10 @@ from ringset.verification.certificate.duality import (
     NoProof,
     Step,
     allowed_rows,
-    better_listed,
     certificate_patterns,
     certified_by_prices,
 )
+from ringset.verification.certificate.listed import better_listed
 from tests.published.locations import problem
 from tests.support.tables import Row, table
 
@@ -81,7 +81,7 @@ def answers(table: Table) -> Iterator[tuple[int, ...]]:
 
 
 def keeps(rest: RowsInQuestion, rows: np.ndarray) -> bool:
-    return all(certificate_line_total(rest, line, rows) <= line.right for line in rest.lines)
+    return all(certificate_line_total(rest.table, line, rows) <= line.right for line in rest.lines)
 
 
 @pytest.mark.parametrize("seed", range(120))
@@ -113,7 +113,7 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
         price = certified_by_prices(rest, step, heads_max)
         for rows in allowed:
             mine = np.searchsorted(rest.table.index, rows)
-            value = int(certificate_line_total(rest, rest.wish, mine))
+            value = int(certificate_line_total(rest.table, rest.wish, mine))
             assert step.scale * value >= price.least + max(0, price.cost[mine].max())
             assert step.scale * value >= price.least + price.own[mine].sum()
             assert np.all(price.possible(value)[mine])
@@ -134,7 +134,7 @@ def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) ->
     step = random_step(draw, rest, table)
     price = certified_by_prices(rest, step, None)
     values = sorted(
-        int(certificate_line_total(rest, rest.wish, np.array(rows)))
+        int(certificate_line_total(rest.table, rest.wish, np.array(rows)))
         for rows in answers(table)
         if keeps(rest, np.array(rows))
     )
@@ -253,7 +253,7 @@ def test_sums_beyond_what_doubles_tell_apart_are_counted_exactly() -> None:
     made = table([Row(0, 0, 1, 36_028_797_028.0), Row(0, 1, 2, 36_028_797_027.0)])
     aim: Aim = WeighedSum("heads", weights[0], "material", weights[1])
     wish = certificate_wish_line(made, {"material": 1.0}, aim)
-    first, second = (certificate_line_total(certificate_rows(made, wish, []), wish, np.array([row]))
+    first, second = (certificate_line_total(made, wish, np.array([row]))
                      for row in (0, 1))  # fmt: skip
     assert second == first - 1 > 2**53
     assert float(second) != second or float(first) != first

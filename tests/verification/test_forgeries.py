@@ -45,6 +45,7 @@ def _studies() -> list[Case]:
     return made
 
 
+@pytest.mark.cases(fast=0)
 @pytest.mark.parametrize("kind", KINDS)
 def test_forgeries_are_refused(kind: str, studies: list[Case]) -> None:
     assert forged(kind, studies, each=2) >= 4
@@ -89,6 +90,7 @@ def spoiling(made: Table, wish: str) -> float:
     return float(f"{alike_in_it.max() / 6.9999:.6g}")
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("wish", ["material", "cost"])
 def test_an_answer_an_eighth_above_the_best_is_not_certified_by_a_coarse_unit(
     wish: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -131,6 +133,7 @@ def _crowd() -> tuple[Study, Answer]:
     return study, solve(study)
 
 
+@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize(
     ("unit", "sound"),
     [

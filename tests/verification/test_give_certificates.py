@@ -25,7 +25,6 @@ from ringset.verification.judge.judge import judge
 from tests.support.listed_gives import drawn_give
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, priced_study, random_study
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 200, 20
 ARM = json.loads((SCENARIOS / "heavy_for_a_head.json").read_text())
@@ -36,7 +35,8 @@ GIVES: dict[str, Json] = {
 }
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_certificates_of_gives_are_verified(first: int) -> None:
     """All that is not left to the search is verified, and the file reads as it was written."""
     seen: Counter[str] = Counter()
@@ -76,6 +76,7 @@ def arm(request: pytest.FixtureRequest) -> tuple[Study, Answer, Certificate]:
     return study, answer, certify(study, answer)
 
 
+@pytest.mark.slow
 def test_a_head_given_up_is_proven_in_full(arm: tuple[Study, Answer, Certificate]) -> None:
     """13 heads are least and reached by other rings; 14 are taken, and no fewer would do."""
     study, answer, certificate = arm
@@ -161,6 +162,7 @@ FORGERS = (
 )  # fmt: skip
 
 
+@pytest.mark.cases(fast=10)
 @pytest.mark.parametrize("forger", FORGERS, ids=lambda forger: forger.__name__)
 def test_forged_gives_are_refused(forger: Forger, arm: tuple[Study, Answer, Certificate]) -> None:
     """Sealed anew, none is complete; what the answer itself states wrongly the judge names too."""
@@ -187,6 +189,7 @@ def test_no_more_is_given_up_than_needed() -> None:
     assert (heads.given.allowed, heads.value) == (15, 14)
 
 
+@pytest.mark.slow
 def test_an_answer_that_leaves_the_steel_is_not_certified() -> None:
     """The heavy answer keeps all that a give allows, and the judge finds no fault; it is not the best."""
     study = load(ARM | {"wishes": {"give": {"heads": 1}}})

@@ -15,7 +15,6 @@ from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.answered import proven
 from tests.support.electronic_studies import TIGHTER, stated, with_batteries
 from tests.support.studies import load
-from tests.support.tiers import first_fast
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +30,8 @@ def answer(study: Study) -> Answer:
 # -- batteries: the best of all combinations -------------------------------------------------------
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 120, 30), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, 120, 30))
 def test_with_batteries_the_answer_is_the_best_of_all_combinations(first: int) -> None:
     seen = {"proven": 0, "impossible": 0}
     bound = 0

@@ -39,7 +39,7 @@ from tests.support.open_proofs import (
 from tests.support.places import SCENARIOS
 from tests.support.pseudo_boolean import read_opb
 from tests.support.studies import load, priced_study, random_study, without_money
-from tests.support.tiers import campaign, first_fast, slow
+from tests.support.tiers import campaign, slow
 
 FAST = ("finer_table",)
 #: Scenarios whose proofs the checker, in plain Python, reads for minutes.
@@ -74,7 +74,8 @@ def test_every_proof_of_a_scenario_is_accepted(path: Path) -> None:
         hold(*found)
 
 
-@pytest.mark.parametrize("first", first_fast(EVERY, 4))
+@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.parametrize("first", EVERY)
 def test_every_proof_of_a_random_study_is_accepted(first: int) -> None:
     seen = 0
     for seed in range(first, first + CHUNK):
@@ -87,7 +88,8 @@ def test_every_proof_of_a_random_study_is_accepted(first: int) -> None:
     assert seen
 
 
-@pytest.mark.parametrize("seed", first_fast([50_339, 50_204, 50_111], 1))
+@pytest.mark.cases(fast=1)
+@pytest.mark.parametrize("seed", [50_339, 50_204, 50_111])
 def test_trees_with_splits_of_all_kinds_are_written_and_accepted(seed: int) -> None:
     case = present(case_of(seed, priced=seed % 2 == 1))
     certificate = certificate_of_trees(case.study, case.best)

@@ -67,6 +67,7 @@ def with_trees(certificate: Certificate, nodes: int) -> list[int]:
     return [n for n, stage in enumerate(certificate.stages) if len(stage.tree) >= nodes]
 
 
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(
     ("first", "many"),
     [(0, 2), slow(52_000, 12), *(campaign(first, 12) for first in range(53_000, 60_000, 1_000))],
@@ -103,6 +104,7 @@ def test_trees_of_second_rings_are_verified(seed: int) -> None:
         assert verify(study, answer, certificate).complete
 
 
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(
     ("first", "many"),
     [(0, 2), *(campaign(first, 6) for first in range(61_000, 65_000, 1_000))],
@@ -149,6 +151,7 @@ def refused_trees(forger: TreeForger, grown: list[Grown], each: int) -> list[boo
     return seen
 
 
+@pytest.mark.cases(fast=0)
 @pytest.mark.parametrize("each", [4, campaign(40)])
 @pytest.mark.parametrize("forger", REFUSED, ids=lambda forger: forger.__name__)
 def test_a_tree_that_was_tampered_with_is_refused(
@@ -160,6 +163,7 @@ def test_a_tree_that_was_tampered_with_is_refused(
     assert len(seen) >= 2 * each
 
 
+@pytest.mark.cases(fast=1, slow=2)
 @pytest.mark.parametrize("each", [4, campaign(40)])
 @pytest.mark.parametrize("forger", REWRITTEN, ids=lambda forger: forger.__name__)
 def test_a_tree_that_was_rewritten_proves_the_same_or_nothing(
@@ -181,6 +185,7 @@ def test_trees_of_other_stages_and_studies_are_refused(grown: list[Grown]) -> No
             assert verify(case.study, case.best, made).refused
 
 
+@pytest.mark.slow
 def test_no_forged_tree_proves_an_answer_that_is_not_the_best(grown: list[Grown]) -> None:
     """The forger knows all that the verifier does: every node states what it comes to for his answer."""
     draw, seen = random.Random(17), Counter[str]()

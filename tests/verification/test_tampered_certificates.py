@@ -76,6 +76,7 @@ CHANGES: dict[str, Callable[[float], float]] = {
 }
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_every_changed_number_is_refused(arm: Proven, change: Callable[[float], float]) -> None:
     study, answer, certificate = arm

@@ -24,7 +24,8 @@ export function showAnswer(job, shown, stands, again) {
   fill(byId("verdict-work"), work(job, stands, shown, again));
   // a button that goes away leaves the keyboard where it was, or at the verdict
   if (held) (stopped && byId("stop") ? byId("stop") : box).focus({ preventScroll: true });
-  const reasons = shown && !shown.answer.rings.length ? shown.answer.reasons : [];
+  const told = shown && (shown.answer.status === "agreed" || !shown.answer.rings.length);
+  const reasons = told ? shown.answer.reasons : [];
   fill(
     byId("reasons"),
     reasons.map((reason) => el("li", {}, reason)),
@@ -235,22 +236,26 @@ function proof(answer) {
   ];
 }
 
+/** How an answer ends that is best: by a verified certificate, or only as the search engines agree. */
+export const SETTLED = ["proven", "agreed"];
+
 /** Return one wish of the proof in words: its least, and what is given up of it. */
 function stageWords(stage) {
   const { given, weighed } = stage;
   const met = (given ? given.least : stage.value) === stage.bound && stage.confirmed_by !== "nothing";
-  const proven =
+  const settled =
     met &&
     (!weighed || weighed.value === weighed.bound) &&
     (!given || (given.bound === stage.value && given.confirmed_by !== "nothing"));
-  const key = !proven ? "open" : given ? (given.allowed === null ? "rated" : "given") : weighed ? "weighed" : "proven";
-  return t(`proof.${key}`, {
+  const key = !settled ? "open" : given ? (given.allowed === null ? "rated" : "given") : weighed ? "weighed" : "proven";
+  const words = t(`proof.${stage.agreed && key === "proven" ? "least" : key}`, {
     wish: t(`wish.${stage.wish}`),
     value: amount(stage, stage.value),
     bound: amount(stage, stage.bound),
     allowed: given && given.allowed !== null ? amount(stage, given.allowed) : "",
     how: t(`proof.${stage.confirmed_by.replaceAll(" ", "_")}`),
   });
+  return stage.agreed ? `${words} ${t("proof.agreed")}` : words;
 }
 
 function amount(stage, value) {

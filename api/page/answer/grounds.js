@@ -4,6 +4,7 @@ import { el, fill } from "../lib/dom.js";
 import { post } from "../lib/service.js";
 import { has, num, sig, t } from "../lib/texts.js";
 import { addsWords, fieldOf, fieldWords, unitWords } from "../study/words.js";
+import { SETTLED } from "./answer.js";
 
 /** What is told, in its order; the second of a pair only where it says something else than the first. */
 const LINES = [["larger", "largest"], ["smaller"], ["thinner", "thinnest"], ["fewer_heads"], ["more_heads"], ["part"]];
@@ -107,7 +108,7 @@ function outcomeWords(one, ring, answer) {
   const adds = addsWords(one.adds);
   if (one.outcome === "as good") return t("grounds.asGood");
   if (one.outcome === "better")
-    return t(answer.status === "proven" ? "grounds.contradicts" : "grounds.better", { words: adds });
+    return t(SETTLED.includes(answer.status) ? "grounds.contradicts" : "grounds.better", { words: adds });
   return adds;
 }
 

@@ -28,5 +28,5 @@ function stepLine(step) {
   for (const { wish, difference } of step.values.slice(1))
     adds[{ material: "material_kg", cost: "money" }[wish] ?? wish] = difference;
   const change = step.gains ? addsWords(adds) : t("steps.nothing");
-  return t(step.proven ? "steps.line" : "steps.unproven", { more, change });
+  return t(step.proven ? "steps.line" : step.settled ? "steps.agreed" : "steps.unproven", { more, change });
 }

@@ -23,7 +23,7 @@ from ringset.rating.rated import Weighed
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import FirstRows, Table, TableRows
 from ringset.reduction.units import Units, units_of
-from ringset.schema.answer import Answer, Status
+from ringset.schema.answer import SETTLED, Answer, Status
 from ringset.schema.study import Study, Wish
 from ringset.search.model.program import build_program
 from ringset.search.state.result import Choice
@@ -37,7 +37,7 @@ SEARCH_LEAST_S = 0.05
 
 @dataclass(frozen=True)
 class Known:
-    """A proven answer of a canonical study: all rows inside its limits, and the places of the chosen ones."""
+    """A settled answer of a canonical study: all rows inside its limits, and the chosen ones' places."""
 
     study: Study
     outcome: Outcome
@@ -47,11 +47,11 @@ class Known:
 
     @classmethod
     def of(cls, study: Study, answer: Answer, inside: Weighed | None = None) -> Known | None:
-        """Return what is known of a canonical study by its answer; None where that is not proven.
+        """Return what is known of a canonical study by its answer; None where that is not settled.
 
         `inside` are the study's rows inside all limits where they are at hand; else they are rated here.
         """
-        if answer.status != "proven":
+        if answer.status not in SETTLED:
             return None
         inside = possible_rows(study)[0] if inside is None else inside
         chosen = places_among(inside.catalogue, chosen_rows(study, answer))
@@ -78,7 +78,7 @@ def solved_at(
 
     `margin` is what the known answer's rings have left of the nearest target here. None where `seconds`
     ended the search: what it had by then depends on the clock. Where the study's own limits ended it, the
-    outcome is undecided, or found and not proven.
+    outcome is undecided, or found and not settled. What is settled is agreed: no certificate is made here.
     """
     ends = time.monotonic() + seconds
     try:
@@ -90,7 +90,7 @@ def solved_at(
     table = table_of(study, inside)
     units = units_of(table)
     if known is not None and _stays_best(known, study, inside.catalogue, table, units):
-        return Outcome("proven", known.outcome.wishes, margin)
+        return Outcome("agreed", known.outcome.wishes, margin)
     left = min(study.search.time_limit_s, max(SEARCH_LEAST_S, ends - time.monotonic()))
     search = study.search.model_copy(update={"time_limit_s": left})
     choice = minimise_wishes(
@@ -118,7 +118,7 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
         once = table.part_cost[parts].sum() + table.cutter_cost[cutters].sum()
         wishes["cost"] = float(mine.cost.sum() + once)
     margin = margin_of(study, rate(study, inside.catalogue.take(rows)))
-    status: Status = "proven" if choice.status == "proven" else "found"
+    status: Status = "agreed" if choice.status == "proven" else "found"
     return Outcome(status, wishes, margin)
 
 

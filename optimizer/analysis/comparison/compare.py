@@ -29,7 +29,7 @@ from ringset.analysis.comparison.models import (
 )
 from ringset.analysis.comparison.totals import ERRORS, SCATTERS, compared_totals
 from ringset.analysis.comparison.words import comparison_notes, comparison_summary
-from ringset.schema.answer import Answer, JointRing
+from ringset.schema.answer import WITH_RINGS, Answer, JointRing
 from ringset.schema.equipment import Name
 from ringset.schema.study import Study, study_natural_key
 
@@ -108,11 +108,11 @@ def _refuse(entries: Sequence[Entry]) -> None:
 
 def _contradictions(answer: Answer) -> Iterator[str]:
     """Yield what keeps an answer, perhaps written by hand, from being compared at all."""
-    found = answer.status in ("proven", "found")
+    found = answer.status in WITH_RINGS
     if bool(answer.rings) != found or (answer.totals is not None) != found:
         given = f"{answer.status} with {len(answer.rings)} rings and "
         given += "no totals" if answer.totals is None else "totals"
-        yield f"status: given {given}; allowed: rings and totals if proven or found, else neither"
+        yield f"status: given {given}; allowed: rings and totals if proven, agreed or found, else neither"
     named = Counter(ring.label for ring in answer.rings)
     for joint, times in named.items():
         if times > 1:

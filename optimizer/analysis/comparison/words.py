@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from ringset.analysis.comparison.models import Change, ComparedTotal, Comparison
-from ringset.schema.answer import Answer, JointRing
+from ringset.schema.answer import WITH_RINGS, Answer, JointRing
 from ringset.schema.study import Study
 from ringset.wording import (
     BASES,
@@ -302,7 +302,13 @@ def _have(number: int) -> str:
 
 def _status_change(comparison: Comparison, place: int) -> Iterator[str]:
     before, after = comparison.answers[comparison.reference or 0], comparison.answers[place]
-    if (before.status, after.status) == ("proven", "found"):
+    if not {before.status, after.status} <= set(WITH_RINGS) or before.status == after.status:
+        return
+    if after.status == "agreed":
+        yield "now best as the search engines agree, not proven"
+    elif before.status == "proven":
         yield "no longer proven best"
-    elif (before.status, after.status) == ("found", "proven"):
+    elif after.status == "proven":
         yield "now proven best"
+    else:
+        yield "no longer agreed to be best"

@@ -1,4 +1,4 @@
-"""The front: every answer that no other answer beats on the wishes asked for, each proven.
+"""The front: every answer that no other answer beats on the wishes asked for, proven or agreed on.
 
 One wish, an amount (cost or material) if there is one, is minimised; the others act as ceilings (`axes`).
 With the ceilings of a cell that wish is minimised, then every other with it held, so that each point is
@@ -48,9 +48,12 @@ from ringset.solving.pipeline import (
     judge_or_refuse,
     possible_rows,
 )
+from ringset.solving.proving import proven_answer
 
 __all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
 
+#: A point's certificate may take as long as its search did, and this at least: other cells wait meanwhile.
+CERTIFY_LEAST_S = 2.0
 #: Called with every point as soon as it is final.
 Told = Callable[[Answer], None]
 
@@ -233,7 +236,7 @@ class _Walk:
                 return known
         if self._ended(self._where(ceilings)):
             return None
-        one = _Found(dict(ceilings), rows)
+        one, begun = _Found(dict(ceilings), rows), time.monotonic()
         self._minimise(one, [self.axes.minimised, *self.axes.ceilings])
         fresh = one.proven and not self._told_already(one)
         if fresh:
@@ -245,7 +248,7 @@ class _Walk:
         for stage in one.stages[:1] if one.proven else one.stages:
             self._note(ceilings, stage)
         if fresh and one.proven:
-            self._tell(one)
+            self._tell(one, max(CERTIFY_LEAST_S, time.monotonic() - begun))
         self.best.append(one)
         return one
 
@@ -288,7 +291,7 @@ class _Walk:
                 unit=self._unit(stage.wish),
                 bound=stage.bound,
                 confirmed_by=stage.confirmed_by,
-                proven=stage.proven,
+                settled=stage.proven,
             )
         )
         if not stage.proven:
@@ -307,8 +310,8 @@ class _Walk:
             return most * self.units.size(wish)
         return float(f"{self.material_kg[rows].sum():.12g}")
 
-    def _tell(self, one: _Found) -> None:
-        """Judge and tell a cell's answer."""
+    def _tell(self, one: _Found, seconds: float) -> None:
+        """Judge and tell a cell's answer, after at most some seconds in which it may be proven."""
         rows = self.solver.break_ties(one.held, one.rows)
         self.solver.overtaken(one.stages, rows)
         ceilings = {wish: self._stated(wish, most, rows) for wish, most in one.ceilings.items()}
@@ -316,9 +319,10 @@ class _Walk:
         choice = Choice(
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
-        answer = judge_or_refuse(
-            study, compose_chosen_answer(study, self.inside, self.units, choice)
-        )
+        found = compose_chosen_answer(study, self.inside, self.units, choice)
+        ends = min(self.ends, time.monotonic() + seconds)
+        found = proven_answer(study, found, self.inside, self.solver, ends).answer
+        answer = judge_or_refuse(study, found)
         self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:
             self.told(answer)

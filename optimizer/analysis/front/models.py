@@ -38,7 +38,10 @@ class Cell(AnswerModel):
     unit: str = Field(description="Its unit; empty for counts.")
     bound: int = Field(description="No answer within the ceilings comes to less.")
     confirmed_by: Confirmation = Field(description="What confirms the bound.")
-    proven: bool = Field(description="Value and bound are equal and confirmed.")
+    settled: bool = Field(
+        description="Value and bound are equal, as two routes of the search agree. Of a cell that is a "
+        "point, the answer of the point says whether a certificate of it was verified."
+    )
 
 
 class Front(AnswerModel):
@@ -59,8 +62,10 @@ class Front(AnswerModel):
     targets_arcsec: list[float] = Field(description="The angle targets, loosest first.")
     points: list[Point]
     cells: list[Cell]
-    complete: bool = Field(description="No point is missing: every cell is proven.")
-    open: list[str] = Field(description="What is not proven, if it is not complete.")
+    complete: bool = Field(
+        description="No point is missing: every cell is settled, as the search engines agree."
+    )
+    open: list[str] = Field(description="What is not settled, if it is not complete.")
     notes: list[str] = Field(
         default_factory=list, description="What to know of it, such as prices that count nothing."
     )

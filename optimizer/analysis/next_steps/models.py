@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from ringset.schema.answer import Answer, Label, Sha256, Status, Text
+from ringset.schema.answer import SETTLED, Answer, Label, Sha256, Status, Text
 from ringset.schema.base import AnswerModel
 from ringset.schema.ranking import StatedGive, Wish
 
@@ -21,7 +21,11 @@ class StepValue(AnswerModel):
     before: Amount
     after: Amount
     difference: Difference = Field(description="after less before.")
-    proven: bool = Field(description="Whether nothing less is possible under what the step allows.")
+    proven: bool = Field(
+        description="Whether a verified certificate shows that nothing less is possible under what the step "
+        "allows."
+    )
+    settled: bool = Field(description="Whether that is proven, or the search engines agree on it.")
 
 
 class WishStep(AnswerModel):
@@ -36,7 +40,10 @@ class WishStep(AnswerModel):
         description="The step as `wishes.give` of the study: solving that study gives the step's answer."
     )
     gains: bool = Field(description="Whether some later wish comes to less.")
-    proven: bool = Field(description="Whether every value is proven.")
+    proven: bool = Field(description="Whether every value is proven, by a verified certificate.")
+    settled: bool = Field(
+        description="Whether every value is proven, or the search engines agree that it is least."
+    )
     values: Annotated[list[StepValue], Field(max_length=5)] = Field(
         description="This wish and those after it, in their order. Those before it stay as they are."
     )
@@ -53,6 +60,11 @@ class WishSteps(AnswerModel):
         description="One for every wish but the last, as far as they were solved."
     )
     open: list[Text] = Field(description="What was not solved, and why.")
+
+    @property
+    def complete(self) -> bool:
+        """Whether every step that has a sense was solved, or there is none because nothing is possible."""
+        return self.status == "impossible" or (self.status in SETTLED and not self.open)
 
 
 class SolvedStep(AnswerModel):

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from ringset.analysis.next_steps.models import SolvedStep, StepValue, WishStep, WishSteps
 from ringset.analysis.next_steps.words import step_words
 from ringset.catalogue.limits import joint_allows_heads
-from ringset.schema.answer import Answer
+from ringset.schema.answer import SETTLED, Answer
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.gives import exact_unit
 from ringset.schema.study import Study, Wish
@@ -23,11 +23,12 @@ from ringset.search.state.result import Choice, StageResult
 from ringset.search.wishes_in_turn import minimise_onward
 from ringset.solving.pipeline import (
     Progress,
-    Solved,
     compose_chosen_answer,
     judge_or_refuse,
     solve_in_full,
 )
+from ringset.solving.proving import agreed_answer
+from ringset.solving.solved import Solved
 from ringset.wording import PIECES
 
 #: By how much material or money may grow in a step, in percent.
@@ -39,8 +40,9 @@ STEPS_LEAST_S = 30.0
 def wish_steps(solved: Solved, seconds: float | None = None) -> WishSteps:
     """Return what one step more of every wish but the last would buy; see the top of the file.
 
-    Steps start from a proven answer only. They end at the study's time limit, or after `seconds` (by default
-    as long as the search itself took, half a minute at least); what is left undone stands under `open`.
+    Steps start from an answer that is proven, or that the search engines agree on. They end at the study's
+    time limit, or after `seconds` (by default as long as the search itself took, half a minute at least);
+    what is left undone stands under `open`.
     """
     return _Steps(solved, seconds).gathered()
 
@@ -76,8 +78,8 @@ class _Steps:
         """Yield the step of every wish but the last, with its answer."""
         solver, choice = self.solved.solver, self.solved.choice
         if self.solved.answer.status == "found":
-            self.open.append("no step was solved: the answer itself is not proven")
-        if solver is None or choice is None or self.solved.answer.status != "proven":
+            self.open.append("no step was solved: the answer itself is not known to be best")
+        if solver is None or choice is None or self.solved.answer.status not in SETTLED:
             return
         clock = solver.context.clock
         with clock.until(time.monotonic() + self.seconds):
@@ -131,6 +133,7 @@ class _Steps:
         found = minimise_onward(solver, self.order, study.gives(), choice, place)
         assert self.solved.units is not None  # where there is a solver
         answer = compose_chosen_answer(study, self.solved.inside, self.solved.units, found)
+        answer = agreed_answer(answer)
         judge_or_refuse(study, answer)
         return SolvedStep(step=self._step(study, answer, place), answer=answer)
 
@@ -157,6 +160,7 @@ class _Steps:
                 after=_amount(answer, one),
                 difference=_amount(answer, one) - _amount(before, one),
                 proven=answer.proof.stages[where].proven,
+                settled=answer.proof.stages[where].settled,
             )
             for where, one in enumerate(self.order)
             if where >= place
@@ -168,6 +172,7 @@ class _Steps:
             wish=wish, allowed=allowed, text=step_words(wish, allowed, values, gains, currency),
             give=study.wishes.give, gains=gains, values=values,
             proven=all(value.proven for value in values),
+            settled=all(value.settled for value in values),
         )  # fmt: skip
 
 

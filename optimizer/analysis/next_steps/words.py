@@ -14,7 +14,7 @@ def step_words(
 ) -> str:
     """Return what a step buys; `allowed` are pieces, or percent of material or money."""
     more = count_change(allowed, PIECES[wish]) if wish in PIECES else f"{allowed} % more {wish}"
-    proven = "" if all(value.proven for value in values) else " (not proven)"
+    proven = "" if all(value.settled for value in values) else " (not proven)"
     if not gains:
         return f"{more} gains nothing{proven}"
     return f"{more}: {', '.join(_changes(values[1:], currency))}{proven}"

@@ -23,7 +23,7 @@ class OtherVersions(RuntimeError):
 def solve_sweep_line(text: str) -> dict[str, Any]:
     """Return what the table tells of the study in `text`; a fault becomes the line's reason.
 
-    Keys: status (proven, found, impossible, undecided, invalid, failed), reasons (list of text),
+    Keys: status (proven, agreed, found, impossible, undecided, invalid, failed), reasons (list of text),
     repeatable, cutters, ring_parts, heads, material_kg, tool_points_um and tool_point_repeatabilities_um
     (by robot), largest_error_arcsec, largest_error_joint, largest_repeatability_arcsec. Raises MemoryError
     only: that is the machine's fault, not the study's.

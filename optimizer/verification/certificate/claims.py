@@ -18,6 +18,7 @@ from ringset.schema.answer import Answer, stage_unit
 from ringset.schema.gives import Aim, WeighedSum, plain_wishes, weighed_sum
 from ringset.schema.study import Study, Wish
 from ringset.verification.certificate.constraints import (
+    Line,
     RowsInQuestion,
     certificate_lines,
     certificate_rows,
@@ -68,8 +69,12 @@ class Claim:
 
     def rest(self, table: Table) -> RowsInQuestion:
         """Return all rows of a table, with the wish and every limit."""
+        return certificate_rows(table, *self.lines(table))
+
+    def lines(self, table: Table) -> tuple[Line, list[Line]]:
+        """Return the wish and every limit, for all rows of a table."""
         lines = certificate_lines(table, self.sizes, self.ceilings, self.held)
-        return certificate_rows(table, certificate_wish_line(table, self.sizes, self.wish), lines)
+        return certificate_wish_line(table, self.sizes, self.wish), lines
 
     def allowed(self, table: Table) -> RowsInQuestion:
         """Return the rows of a table that some allowed answer might use."""

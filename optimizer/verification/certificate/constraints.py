@@ -137,7 +137,7 @@ class RowsInQuestion:
     @property
     def empty(self) -> bool:
         """Whether some joint has no row left."""
-        return len(np.unique(self.table.joint)) < self.table.joints
+        return bool((np.bincount(self.table.joint, minlength=self.table.joints) == 0).any())
 
     def take(self, rows: NDArray[np.bool_]) -> RowsInQuestion:
         """Return the rest with only some of its rows."""
@@ -210,12 +210,11 @@ def certificate_rows(table: Table, wish: Line, lines: list[Line]) -> RowsInQuest
     return RowsInQuestion(table, wish, tuple(lines), pair, pair_ring, rings)
 
 
-def certificate_line_total(rest: RowsInQuestion, line: Line, rows: NDArray[np.intp]) -> float:
+def certificate_line_total(table: Table, line: Line, rows: NDArray[np.intp]) -> float:
     """Return what the chosen rows, with the parts and cutters they need, come to in a line.
 
     It is an `int`, and exact, where the line is in whole numbers.
     """
-    table = rest.table
     cutters, rings = table.cutter[rows], table.ring[rows]
     if table.second is not None:
         seconds = table.second[rows]

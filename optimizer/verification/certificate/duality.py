@@ -50,13 +50,12 @@ from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     Line,
     RowsInQuestion,
-    certificate_line_total,
 )
 
 #: No price, added up over all joints, may reach this.
 PRICE_MAX = 2.0**61
-#: Most ways of heads over the joints of a group, and most beginnings kept in a list of answers.
-PATTERNS_MAX, LISTED_MAX = 20_000, 100_000
+#: Most ways of heads over the joints of a group.
+PATTERNS_MAX = 20_000
 
 
 #: Room for the rounding of sums of least shares, far below what a limit decides.
@@ -275,7 +274,7 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
                 joint_heads_key(joint, rest.table.heads), joint_heads_key(of_pair, heads)
             )
             keep &= ~np.isin(joint, of_pair) | shown
-        rest = rest.take(keep)
+        rest = rest if keep.all() else rest.take(keep)
     return rest
 
 
@@ -350,51 +349,3 @@ def certificate_patterns(
         ]
         listed.append(group)
     return listed
-
-
-def better_listed(
-    rest: RowsInQuestion, price: Priced, value: int, most: int | None = None
-) -> bool | None:
-    """Say whether some answer comes to `value` or less, by listing all that could; None if too many.
-
-    `most` is how many beginnings are kept at once, if less than LISTED_MAX.
-
-    An answer of `value` or less has rows whose `own` prices come to no more than K value - L. Joint by
-    joint, all beginnings within that are kept which every line still allows.
-    """
-    table = rest.table
-    most = LISTED_MAX if most is None else min(most, LISTED_MAX)
-    left = price.scale * value - price.least
-    if left < 0:
-        return False
-    rights = np.array([line.most(2.0 * ORDER_ROOM) for line in rest.lines])
-    takes = np.stack([rest.least_numbers(line).astype(float) for line in rest.lines], axis=1) if (
-        rest.lines
-    ) else np.zeros((len(table), 0))  # fmt: skip
-    joints = sorted(
-        (np.flatnonzero(table.joint == joint) for joint in range(table.joints)), key=len
-    )
-    least = np.array([takes[rows].min(axis=0) for rows in joints])
-    chosen = np.empty((1, 0), dtype=np.intp)
-    paid, taken = np.zeros(1, dtype=np.int64), np.zeros((1, len(rights)))
-    for turn, rows in enumerate(joints):
-        if len(chosen) * len(rows) > 4 * most:
-            return None
-        paid = np.add.outer(paid, price.own[rows])
-        taken = taken[:, np.newaxis, :] + takes[rows][np.newaxis, :, :]
-        still = least[turn + 1 :].sum(axis=0)
-        fits = (paid <= left) & np.all(taken + still <= rights, axis=2)
-        which, row = np.nonzero(fits)
-        if len(which) > most:
-            return None
-        chosen = np.concatenate([chosen[which], rows[row][:, np.newaxis]], axis=1)
-        paid, taken = paid[fits], taken[fits]
-    least_of_wish = rest.least_numbers(rest.wish)[chosen].sum(axis=1)
-    return any(_keeps_all(rest, rows, value) for rows in chosen[least_of_wish <= value])
-
-
-def _keeps_all(rest: RowsInQuestion, rows: NDArray[np.intp], value: int) -> bool:
-    """Say whether an answer comes to `value` or less and keeps every line."""
-    return certificate_line_total(rest, rest.wish, rows) <= value and all(
-        certificate_line_total(rest, line, rows) <= line.most(ORDER_ROOM) for line in rest.lines
-    )

@@ -16,9 +16,9 @@ from ringset.verification.certificate.duality import (
     Priced,
     Step,
     allowed_rows,
-    better_listed,
     certified_by_prices,
 )
+from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
-from ringset.rating.rated import Rated, Weighed
+from ringset.rating.rated import Weighed
 from ringset.rating.robot_sums import rings_possible
 from ringset.reduction.from_ratings import table_of
 from ringset.reduction.table import Table
@@ -31,7 +31,6 @@ from ringset.verification.certificate.claims import Claim, certificate_claims, g
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     certificate_line_total,
-    certificate_rows,
     certificate_wish_line,
 )
 from ringset.verification.certificate.document import (
@@ -83,12 +82,27 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
         return Verification(
             ["answer: given one without rings; allowed: one with rings to prove best"]
         )
-    faults = list(_mismatches(study, answer, certificate))
+    if certificate.seal != certificate.sealed().seal:
+        return Verification(["seal: given another than that of the content; the file was changed"])
+    faults = _mismatches(study, answer, certificate)
     if faults:
         return Verification(faults)
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table, names = table_of(study, rated), Names(study.shop, rated)
+    return verify_on_rows(study, answer, certificate, rated, table_of(study, rated))
+
+
+def verify_on_rows(
+    study: Study, answer: Answer, certificate: Certificate, rated: Weighed, table: Table
+) -> Verification:
+    """Return what `verify` does, on a canonical study's rows inside all limits, and their table, at hand.
+
+    The seal says only whether a file was changed, so a certificate that was never written may lack it.
+    """
+    faults = _mismatches(study, answer, certificate)
+    if faults:
+        return Verification(faults)
+    names = Names(study.shop, rated)
     chosen = certified_answer_rows(rated, answer)
     if chosen is None:
         return Verification(["answer: given a ring that the study does not allow on its joint"])
@@ -124,13 +138,14 @@ def certified_rows(
     rated: Weighed, rings: Sequence[JointRing] | Sequence[ChosenRing]
 ) -> NDArray[np.intp] | None:
     """Return rings as rows, one per joint; None if one of them is not there."""
-    rows = rated.catalogue
+    joint = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(rated.catalogue.joints)}
+    near = _rows_with_teeth(rated, [(joint.get((r.robot, r.joint), -1), r.teeth) for r in rings])
+    rows = rated.catalogue.take(near)
     columns = zip(
         rows.joint.tolist(), rows.module_mm().tolist(), rows.teeth.tolist(),
         rows.bore_mm().tolist(), rows.heads.tolist(), rows.partner_teeth().tolist(), strict=True,
     )  # fmt: skip
-    place = {key: row for row, key in enumerate(columns)}
-    joint = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(rows.joints)}
+    place = dict(zip(columns, near.tolist(), strict=True))
     chosen = [
         place.get(
             (
@@ -148,7 +163,16 @@ def certified_rows(
     found = np.array(chosen, dtype=np.intp)
     if len(found) != len(rows.joints) or (found < 0).any():
         return None
-    return found if len(np.unique(rows.joint[found])) == len(found) else None
+    joints = rated.catalogue.joint[found]
+    return found if len(np.unique(joints)) == len(found) else None
+
+
+def _rows_with_teeth(rated: Weighed, wanted: list[tuple[int, int]]) -> NDArray[np.intp]:
+    """Return the rows with one of these pairs of joint and tooth count."""
+    rows, most = rated.catalogue, 1 + max((teeth for _, teeth in wanted), default=0)
+    keys = [joint * most + teeth for joint, teeth in wanted if joint >= 0]
+    few = rows.teeth < most
+    return np.flatnonzero(few & np.isin(rows.joint * most + rows.teeth, keys))
 
 
 def _second(ring: JointRing | ChosenRing) -> int:
@@ -162,8 +186,6 @@ def _second(ring: JointRing | ChosenRing) -> int:
 def _mismatches(study: Study, answer: Answer, certificate: Certificate) -> list[str]:
     """Return where certificate, answer and study speak of different things."""
     faults = []
-    if certificate.seal != certificate.sealed().seal:
-        faults.append("seal: given another than that of the content; the file was changed")
     print_of_study = study.fingerprint()
     for name, given in (("certificate", certificate), ("answer", answer)):
         if given.study_sha256 != print_of_study:
@@ -227,7 +249,7 @@ def _other_units(
             yield f"{stage.wish}: given in {stage.unit}; allowed: {unit}"
 
 
-def _other_counts(answer: Answer, rated: Rated) -> Iterator[str]:
+def _other_counts(answer: Answer, rated: Weighed) -> Iterator[str]:
     """Yield where the answer tells of other numbers of rings and rows than are inside all limits."""
     asked = {
         "rings_possible": rings_possible(rated),
@@ -259,21 +281,21 @@ def _untrue_values(
     """
     for stage in answer.proof.stages:
         line = certificate_wish_line(table, claims[0].sizes, stage.wish)
-        reached = int(certificate_line_total(certificate_rows(table, line, []), line, chosen))
+        reached = int(certificate_line_total(table, line, chosen))
         if stage.value != reached:
             yield f"{stage.wish}: given {stage.value}; the answer comes to {reached}"
 
 
 def _totals(table: Table, rows: NDArray[np.intp], claim: Claim) -> tuple[int, list[str]]:
     """Return what rows come to in a claim's wish, and the limits that they break."""
-    rest = claim.rest(table)
+    wish, lines = claim.lines(table)
     broken = [
         line.name
-        for line in rest.lines
-        if certificate_line_total(rest, line, rows)
+        for line in lines
+        if certificate_line_total(table, line, rows)
         > (line.right if line.whole else line.right * (1.0 + ORDER_ROOM))
     ]
-    return int(certificate_line_total(rest, rest.wish, rows)), broken
+    return int(certificate_line_total(table, wish, rows)), broken
 
 
 def _with_witness(

@@ -10,7 +10,16 @@ import math
 from collections.abc import Iterator, Sequence
 
 from ringset.physics.limit_rule import at_most
-from ringset.schema.answer import CAUTIONS, Answer, Cutter, JointRing, RingPart, Totals, stage_unit
+from ringset.schema.answer import (
+    CAUTIONS,
+    SETTLED,
+    Answer,
+    Cutter,
+    JointRing,
+    RingPart,
+    Totals,
+    stage_unit,
+)
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso2768
@@ -84,9 +93,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         if not answer.reasons:
             yield f"reasons: none although the status is {answer.status}"
         return
-    proven = all(stage.proven for stage in stages)
-    if answer.status == "proven" and (not proven or answer.reasons):
-        yield "status: proven, yet some wish has a bound that differs or is not confirmed"
+    yield from _stated_too_well(answer)
     for stage in stages:
         if stage.bound > stage.value:
             yield f"proof.stages.{stage.wish}: bound {stage.bound} above the value {stage.value}"
@@ -97,6 +104,22 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
         yield "proof.stages: not the wishes of the study in their order"
         return
     yield from give_violations(study, answer)
+
+
+def _stated_too_well(answer: Answer) -> Iterator[str]:
+    """Yield where an answer states more of its proof than its wishes do."""
+    stages = answer.proof.stages
+    if answer.status in SETTLED and not all(stage.settled for stage in stages):
+        yield f"status: {answer.status}, yet some wish has a bound that differs or is not confirmed"
+    if answer.status == "proven" and any(stage.agreed for stage in stages):
+        yield "status: proven, yet the engines only agree on some wish: no certificate of it was verified"
+    if answer.status == "proven" and answer.reasons:
+        yield "status: proven, yet reasons say why it is not"
+    if answer.status == "agreed" and not answer.reasons:
+        yield "reasons: none although the status is agreed"
+    for stage in stages:
+        if stage.agreed and not stage.settled:
+            yield f"proof.stages.{stage.wish}: agreed on, yet its bound differs or is not confirmed"
 
 
 def whole_violations(study: Study, answer: Answer) -> Iterator[str]:

@@ -29,7 +29,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, priced_study, random_study, two_robots
-from tests.support.tiers import first_fast, slow
+from tests.support.tiers import slow
 
 NAMES = (
     "family_three_arms", "finer_table", "priced_arm", "seven_joint_arm", "six_joint_arm",
@@ -168,6 +168,7 @@ def all_grounds(study: Study, answer: Answer) -> list[Ground]:
     return grounds
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("name", [slow(n) if n in LARGE else n for n in NAMES])
 def test_grounds_of_scenarios_are_what_a_recount_finds(name: str) -> None:
     study = scenario(name)
@@ -180,7 +181,8 @@ def test_grounds_of_scenarios_are_what_a_recount_finds(name: str) -> None:
         assert (ground.outcome == "breaks") == bool(ground.breaks)
 
 
-@pytest.mark.parametrize("seed", first_fast(range(40), 12))
+@pytest.mark.cases(fast=2, slow=7)
+@pytest.mark.parametrize("seed", range(40))
 def test_no_neighbour_is_better_than_a_proven_answer(seed: int) -> None:
     """It would contradict the proof; studies with prices and ceilings among them."""
     study = load(priced_study(seed) if seed % 2 else random_study(seed))

@@ -12,7 +12,6 @@ from ringset.solving.pipeline import solve
 from tests.analysis.alternatives.test_alternatives import all_grounds, of
 from tests.support.sized_studies import sized_study
 from tests.support.studies import Json, load
-from tests.support.tiers import first_fast
 
 
 def one_joint(**fields: Any) -> Json:
@@ -24,7 +23,8 @@ def one_joint(**fields: Any) -> Json:
     }
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 60, 10), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, 60, 10))
 def test_neighbours_are_what_a_recount_finds_and_none_is_better(first: int) -> None:
     told: set[str] = set()
     for seed in range(first, first + 10):

@@ -13,7 +13,6 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.assumption_studies import loosened
 from tests.support.studies import load, small
-from tests.support.tiers import first_fast
 
 FEW = (1, 2, 3, 8)
 
@@ -29,7 +28,8 @@ def at_end(study: Study, band_inputs: dict[str, object], left_out: list[str]) ->
     return with_inputs(study, inputs)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("seed", first_fast(FEW, 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("seed", FEW)
 def test_both_ends_are_direct_solves_and_the_judge_passes_them(seed: int) -> None:
     study = loosened(seed)
     band = find_band(study)
@@ -43,6 +43,7 @@ def test_both_ends_are_direct_solves_and_the_judge_passes_them(seed: int) -> Non
     assert band.stated == solve(study)
 
 
+@pytest.mark.slow
 def test_careful_raises_errors_and_closes_room() -> None:
     band = find_band(load(small() | {"ranges": {"shop.rim_min_mm": [2, 12]}}))
     ends = {one.path: (one.hopeful, one.careful) for one in band.inputs}
@@ -54,6 +55,7 @@ def test_careful_raises_errors_and_closes_room() -> None:
     assert all(one.weight >= 0.0 for one in band.inputs)
 
 
+@pytest.mark.slow
 def test_where_joints_disagree_the_worse_in_sum_is_careful() -> None:
     data = small() | {
         "ranges": {'joints."joint 1".bore_max_mm': [62, 66], "head.gap_mm": [0.3, 0.6]}
@@ -86,6 +88,7 @@ def impossible_band() -> tuple[Study, list[str], list[str]]:
     return study, band.causes, band.causes_alone
 
 
+@pytest.mark.slow
 def test_causes_are_needed_and_enough() -> None:
     study, causes, alone = impossible_band()
     band = find_band(study)
@@ -118,6 +121,7 @@ def test_no_smaller_set_of_causes_does_among_few_inputs() -> None:
         assert solve(with_inputs(study, moved)).status == "impossible"
 
 
+@pytest.mark.slow
 def test_causes_end_with_the_time() -> None:
     study = load(small())
     band = find_band(study, causes_s=0.0)

@@ -14,7 +14,6 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.assumption_studies import loosened, screened_shares, solved_end, true_ranks
 from tests.support.studies import load, small
-from tests.support.tiers import first_fast
 
 FEW = (0, 1, 2, 3, 5, 8)
 #: `tests/bench/bench_assumptions.py` asks the same of fifty.
@@ -56,7 +55,8 @@ def differs(study: Study, one: AssumedEffect) -> list[str]:
     return wrong
 
 
-@pytest.mark.parametrize("seed", first_fast(FEW, 3))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("seed", FEW)
 def test_solved_ends_are_those_of_the_changed_studies(seed: int) -> None:
     study = loosened(seed)
     found = rank_assumptions(study)
@@ -68,6 +68,7 @@ def test_solved_ends_are_those_of_the_changed_studies(seed: int) -> None:
     assert found.repeatable
 
 
+@pytest.mark.slow
 def test_inputs_that_were_solved_stand_in_the_order_of_what_they_change() -> None:
     study = loosened(1)
     found, truth = rank_assumptions(study), true_ranks(study)
@@ -88,6 +89,7 @@ def test_the_same_study_gives_the_same_bytes_in_one_process_or_two() -> None:
     assert len(texts) == 1
 
 
+@pytest.mark.slow
 def test_a_helper_that_died_changes_nothing() -> None:
     study, helper = load(small()), Helper()
     helper.process.kill()
@@ -104,6 +106,7 @@ def test_what_the_time_did_not_allow_is_told() -> None:
     assert not any(one.solved for one in found.inputs if one.path in found.open)
 
 
+@pytest.mark.slow
 def test_an_impossible_study_tells_what_would_make_it_possible() -> None:
     data = small()
     data["target"]["angle_target_arcsec"] = 65.0
@@ -113,6 +116,7 @@ def test_an_impossible_study_tells_what_would_make_it_possible() -> None:
     assert found.answer.material_kg is None
 
 
+@pytest.mark.slow
 def test_a_range_of_the_study_is_what_is_solved() -> None:
     data = small() | {
         "ranges": {"shop.clamp_force_n": [30, 400], "target.angle_target_arcsec": [20, 200]}

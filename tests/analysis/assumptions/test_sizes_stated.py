@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from ringset.analysis.assumptions.band import find_band
 from ringset.analysis.assumptions.effects import rank_assumptions
 from ringset.analysis.assumptions.models import AssumedEffect
@@ -24,6 +26,7 @@ def effects(data: Json) -> dict[str, AssumedEffect]:
     return {one.path: one for one in rank_assumptions(load(data)).inputs}
 
 
+@pytest.mark.slow
 def test_height_and_width_of_the_head_are_among_what_decides() -> None:
     found = effects(housed())
     for path in ("head.height_above_tips_mm", "head.axial_width_mm"):
@@ -44,6 +47,7 @@ def test_height_and_width_of_the_head_are_among_what_decides() -> None:
             )
 
 
+@pytest.mark.slow
 def test_without_housing_and_axial_room_they_decide_nothing() -> None:
     found = effects(small())
     for path in ("head.height_above_tips_mm", "head.axial_width_mm"):
@@ -52,6 +56,7 @@ def test_without_housing_and_axial_room_they_decide_nothing() -> None:
             assert all(change == 0.0 for change in end.change.values())
 
 
+@pytest.mark.slow
 def test_a_limit_on_the_rings_of_a_robot_has_a_careful_end() -> None:
     data = small()
     free = solve(load(data)).robot_rings[0]

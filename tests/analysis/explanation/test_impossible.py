@@ -64,22 +64,27 @@ def test_transversals_are_those_that_listing_finds(seed: int) -> None:
 # -- random studies --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_blockers_of_a_joint_are_impossible_minimal_and_all() -> None:
     assert sum(check_joint(seed) for seed in range(2 * SAMPLE)) > SAMPLE
 
 
+@pytest.mark.slow
 def test_blockers_across_joints_are_impossible_and_minimal() -> None:
     assert sum(check_shared(seed) for seed in range(SAMPLE)) > SAMPLE // 3
 
 
+@pytest.mark.slow
 def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not() -> None:
     assert sum(check_reliefs(seed, tight_joint(seed))[1] for seed in range(SAMPLE)) > SAMPLE // 2
 
 
+@pytest.mark.slow
 def test_reliefs_across_joints_free_the_study_and_one_step_less_does_not() -> None:
     assert sum(check_reliefs(seed, tight_study(seed))[1] for seed in range(SAMPLE // 2)) > 4
 
 
+@pytest.mark.slow
 def test_no_relief_of_a_joint_is_missing() -> None:
     for seed in range(SAMPLE):
         check_none_missing(tight_joint(seed))
@@ -92,6 +97,7 @@ def test_there_are_five_kinds_of_impossible_scenarios() -> None:
     assert len(IMPOSSIBLE) >= 5
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path: Path) -> None:
     study = load_study(path.read_text())
@@ -111,6 +117,7 @@ def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(
             assert abs(value - given) > 0.0
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_an_impossible_scenario_is_explained_on_one_screen(
     path: Path, capsys: pytest.CaptureFixture[str]
@@ -122,6 +129,7 @@ def test_an_impossible_scenario_is_explained_on_one_screen(
     assert "Least changes that free it" in text
 
 
+@pytest.mark.slow
 def test_one_cutter_is_named_with_the_joints_that_need_two() -> None:
     explanation = why(load_study((SCENARIOS / "impossible_one_cutter.json").read_text()))
     assert [b.text for b in explanation.blockers] == ["cutters at most 1 with base and wrist"]
@@ -198,6 +206,7 @@ def exact(study: Study, ways: list[Way], step: float) -> None:
         assert not is_possible(edited_study(study, {path: round(less, 9)})), change
 
 
+@pytest.mark.slow
 def test_a_battery_may_last_less_long_or_be_larger() -> None:
     data = small()
     data["head"] = {"backup_current_ua": 10.0}
@@ -215,6 +224,7 @@ def test_a_battery_may_last_less_long_or_be_larger() -> None:
     assert years < 4.0
 
 
+@pytest.mark.slow
 def test_a_cost_ceiling_is_eased_to_the_last_step() -> None:
     data = small()
     data["shop"]["prices"] = {
@@ -328,6 +338,7 @@ def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:
     assert study.fingerprint() == explanation.study_sha256
 
 
+@pytest.mark.slow
 def test_the_order_in_which_joints_are_listed_changes_nothing() -> None:
     data = json.loads((SCENARIOS / "impossible_ring_parts.json").read_text())
     first = why(load(data))

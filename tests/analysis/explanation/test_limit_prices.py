@@ -22,7 +22,7 @@ from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
-from tests.support.tiers import first_fast, slow
+from tests.support.tiers import slow
 
 TOTALS = {
     "cutters": "cutters",
@@ -65,6 +65,7 @@ def full_order(data: Json) -> Study:
     return load(data)
 
 
+@pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
     "data", [small(), slow(tied()), slow(two_robots())], ids=["small", "tied", "robots"]
 )
@@ -118,7 +119,8 @@ def check_prices(seed: int, every: int = 1) -> int:
     return len(found)
 
 
-@pytest.mark.parametrize("seed", first_fast([3, 12, 20, 31], 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("seed", [3, 12, 20, 31])
 def test_prices_of_random_studies_equal_independent_solves(seed: int) -> None:
     assert check_prices(seed, 3) > 5
 
@@ -154,6 +156,7 @@ def broken(study: Study, room: Room, value: float) -> set[str]:
     return found
 
 
+@pytest.mark.slow
 def test_room_ends_where_a_ring_on_its_own_fails() -> None:
     study = load_scenario("two_joint_table")
     found = explain_sensitivity(study, solve(study))
@@ -203,6 +206,7 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
             assert room.path == f"heads.{reads[room.first]}.gap_mm"
 
 
+@pytest.mark.slow
 def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
     study = load(tied())
     answer = solve(study)
@@ -217,6 +221,7 @@ def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
 # -- the command ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_command_prints_prices_and_room_and_writes_json_and_picture(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -11,7 +11,6 @@ from ringset.analysis.explanation.impossible import why
 from ringset.solving.pipeline import solve
 from tests.support.sized_studies import sized_study, tight_sized_joint
 from tests.support.studies import Json, joint, load
-from tests.support.tiers import first_fast
 from tests.support.why_checks import (
     check_joint,
     check_none_missing,
@@ -38,12 +37,14 @@ def tight_sums(seed: int) -> Json:
     return data
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 60, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, 60, CHUNK))
 def test_blockers_of_a_joint_are_impossible_minimal_and_all(first: int) -> None:
     assert sum(check_joint(seed, drawn) for seed in range(first, first + CHUNK)) > CHUNK // 2
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 60, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, 60, CHUNK))
 def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not(first: int) -> None:
     seeds = range(first, first + CHUNK)
     assert sum(check_reliefs(seed, drawn(seed))[1] for seed in seeds) > CHUNK // 2
@@ -51,7 +52,8 @@ def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not(first: int) -> No
         check_none_missing(drawn(seed))
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, 24, 2), 1))
+@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.parametrize("first", range(0, 24, 2))
 def test_sums_of_a_robots_rings_block_and_are_eased(first: int) -> None:
     seeds = (first, first + 1)
     blockers = sum(check_shared(seed, tight_sums) for seed in seeds)

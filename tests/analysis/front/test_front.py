@@ -22,7 +22,6 @@ from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import CENT, listed_values, table
 from tests.support.narrow import present
 from tests.support.studies import load, priced_study, random_study, small, two_robots
-from tests.support.tiers import first_fast
 
 STUDIES = 100
 CHUNK = 20
@@ -66,7 +65,8 @@ def axes_of(seed: int) -> list[Wish]:
     return rng.sample(axes, rng.choice((2, 2, 3, 3, 4)))
 
 
-@pytest.mark.parametrize("first", first_fast(range(7000, 7000 + STUDIES, CHUNK), 3))
+@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.parametrize("first", range(7000, 7000 + STUDIES, CHUNK))
 def test_the_front_is_what_listing_everything_finds(first: int) -> None:
     several = compared = 0
     for seed in range(first, first + CHUNK):
@@ -86,7 +86,8 @@ def test_the_front_is_what_listing_everything_finds(first: int) -> None:
     assert several >= 1
 
 
-@pytest.mark.parametrize("seed", first_fast(range(7600, 7630), 10))
+@pytest.mark.cases(fast=7, slow=22)
+@pytest.mark.parametrize("seed", range(7600, 7630))
 def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
     study, rng = load(priced_study(seed)), random.Random(seed)
     over: list[Wish] = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
@@ -212,7 +213,7 @@ def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
     ]
     for known in found.cells:
         looser = all(known.ceilings[w] >= cell.get(w, -1) and w in cell for w in known.ceilings)
-        if known.target_arcsec == target and known.proven and looser:
+        if known.target_arcsec == target and known.settled and looser:
             if known.wish == found.minimised and known.bound in inside:
                 return True
             if known.wish in cell and known.bound > cell[known.wish]:
@@ -220,6 +221,7 @@ def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
     return False
 
 
+@pytest.mark.cases(fast=29)
 @pytest.mark.parametrize("seed", range(7500, 7540))
 def test_what_the_front_states_settles_every_cell_of_the_grid(seed: int) -> None:
     found = front(load(random_study(seed)), axes_of(seed))

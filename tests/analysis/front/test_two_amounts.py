@@ -26,7 +26,6 @@ from tests.solving.test_brute_force import CENT, listed_values, table
 from tests.support.answered import proven
 from tests.support.narrow import present
 from tests.support.studies import Json, load, priced_study, small
-from tests.support.tiers import first_fast
 
 FIRST, STUDIES, CHUNK = 7740, 60, 6
 #: Studies of which an exact front has many points.
@@ -75,7 +74,8 @@ def unit_of(found: Front) -> float:
     return proof.material_unit_kg
 
 
-@pytest.mark.parametrize("first", first_fast(range(FIRST, FIRST + STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(FIRST, FIRST + STUDIES, CHUNK))
 def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
     compared = 0
     for seed in range(first, first + CHUNK):
@@ -92,7 +92,8 @@ def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
     assert compared >= 1
 
 
-@pytest.mark.parametrize("seed", first_fast(MANY, 2))
+@pytest.mark.cases(fast=2)
+@pytest.mark.parametrize("seed", MANY)
 def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     """So that the tests beside this one compare more than single answers."""
     study, over = load(priced_study(seed)), axes_of(seed)
@@ -102,10 +103,9 @@ def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     assert sorted(values_of(found)) == sorted(wanted)
 
 
+@pytest.mark.cases(fast=4, slow=11)
 @pytest.mark.parametrize("percent", [1.0, 5.0, 20.0, 50.0])
-@pytest.mark.parametrize(
-    "seed", first_fast([*MANY[:2], *range(FIRST + 1, FIRST + STUDIES), *MANY[2:]], 3)
-)
+@pytest.mark.parametrize("seed", [*MANY[:2], *range(FIRST + 1, FIRST + STUDIES), *MANY[2:]])
 def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: float) -> None:
     """For every combination a point is no more in other wishes, and less than a step more in material."""
     study, over = load(priced_study(seed)), axes_of(seed)
@@ -124,8 +124,9 @@ def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: 
     assert all(np.any(np.all(within <= value, axis=1)) for value in every)
 
 
+@pytest.mark.cases(fast=1, slow=5)
 @pytest.mark.parametrize("step", ["exact", 10.0])
-@pytest.mark.parametrize("seed", first_fast([713, MANY[0], *range(7700, 7724), *MANY[1:]], 3))
+@pytest.mark.parametrize("seed", [713, MANY[0], *range(7700, 7724), *MANY[1:]])
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int, step: Step) -> None:
     """Solved anew, too: the point before it, which weighs a little more, is not let in by rounding."""
     study = load(priced_study(seed))
@@ -236,6 +237,7 @@ def test_nothing_is_said_where_prices_count_or_none_are_stated(data: Json) -> No
         assert front(study, asked).notes == []
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("across", ["cutters", "ring_parts", "heads", "material", "cost"])
 def test_every_wish_may_stand_across_in_the_picture(across: Wish) -> None:
     found = front(load(priced(["heads", "cost", "material"])))

@@ -18,7 +18,6 @@ from tests.solving.test_brute_force import CENT, listed_values, table
 from tests.support.listed_gives import drawn_give, listed_best_giving
 from tests.support.places import SCENARIOS
 from tests.support.studies import load, priced_study, random_study
-from tests.support.tiers import first_fast
 
 STUDIES, CHUNK = 160, 40
 ARM = SCENARIOS / "heavy_for_a_head.json"
@@ -34,7 +33,8 @@ def stepped_study(seed: int) -> Study:
     return load(data)
 
 
-@pytest.mark.parametrize("first", first_fast(range(0, STUDIES, CHUNK), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_every_step_is_best_of_all_combinations(first: int) -> None:
     """A step's values are those of the listing under its give, and so is the answer of that study."""
     seen: Counter[str] = Counter()
@@ -74,6 +74,7 @@ def test_every_step_is_best_of_all_combinations(first: int) -> None:
     assert seen["nothing"] >= 5
 
 
+@pytest.mark.slow
 def test_one_head_more_saves_most_of_the_steel(capsys: pytest.CaptureFixture[str]) -> None:
     """The scenario tells its own story on the first lines, and a finer target tells it once more."""
     study = load_study(ARM.read_text())

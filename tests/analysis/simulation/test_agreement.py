@@ -9,7 +9,7 @@ from ringset.analysis.simulation.budget_agreement import Agreement, agreements
 from ringset.analysis.simulation.monte_carlo import Draw
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
-from tests.support.tiers import first_fast, slow
+from tests.support.tiers import slow
 
 EXACT = {
     "mounting_offset", "mounting_offset_second", "tips_off_bore", "seat_ovality", "clamping",
@@ -17,7 +17,8 @@ EXACT = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("heads", first_fast([1, 2, 3, 4], 2))
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("heads", [1, 2, 3, 4])
 @pytest.mark.parametrize("teeth", [96, 97])
 def test_every_term_agrees_for_odd_and_even_teeth(heads: int, teeth: int) -> None:
     """Deterministic terms within 1e-3, random ones within their scatter."""
@@ -27,10 +28,11 @@ def test_every_term_agrees_for_odd_and_even_teeth(heads: int, teeth: int) -> Non
     assert wrong == []
 
 
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize(
     "angles", [(0.0, 180.0), (0.0, 120.0, 240.0), (0.0, 90.0, 180.0, 270.0), (0.0, 90.0)]
 )
-@pytest.mark.parametrize("teeth", first_fast([97, 96, 98], 1))
+@pytest.mark.parametrize("teeth", [97, 96, 98])
 def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
     angles: tuple[float, ...], teeth: int
 ) -> None:
@@ -46,6 +48,7 @@ def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
             assert row.simulated_arcsec == pytest.approx(row.budget_arcsec, rel=1e-3, abs=0.05), row
 
 
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize(
     ("teeth", "heads", "kept"),
     [
@@ -74,7 +77,8 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
 
 
-@pytest.mark.parametrize("heads", first_fast((1, 2), 1))
+@pytest.mark.cases(fast=1)
+@pytest.mark.parametrize("heads", [1, 2])
 def test_tips_that_set_the_ring_are_drawn_as_the_budget_counts_them(heads: int) -> None:
     """Half of F_r off the bore, read by one head and by two; nothing where the bore sets the ring."""
     case = case_of(study_of({"set_by": "tips"}), 97, heads)
@@ -113,6 +117,7 @@ def test_a_wrong_budget_line_is_noticed() -> None:
             assert not replace(row, budget_arcsec=row.budget_arcsec * 1.01).holds
 
 
+@pytest.mark.cases(fast=7)
 @pytest.mark.parametrize("heads", [2, 3, 4])
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.5, 1.0])
 @pytest.mark.parametrize("alone", [True, False])

@@ -1,6 +1,7 @@
 """The whole budget against whole simulated joints."""
 
 import numpy as np
+import pytest
 
 from ringset.analysis.simulation.monte_carlo import Draw, simulated_turns
 from ringset.physics import simulated_signal
@@ -10,6 +11,7 @@ JOINTS = 320
 TURNS = 4
 
 
+@pytest.mark.slow
 def test_expanded_covers_19_of_20_joints_and_the_worst_case_all() -> None:
     """320 random joints, tolerances even up to their limits: half ranges against both totals."""
     rng = np.random.default_rng(20261)

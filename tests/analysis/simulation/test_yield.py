@@ -52,6 +52,7 @@ def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() 
     assert robots[0].target_um == 235.0
 
 
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(("spread", "share"), [("even", 0.988), ("full", 0.442)])
 def test_an_expanded_error_within_its_target_is_no_yield(spread: Spread, share: float) -> None:
     """The flange of the README: 106.4 arcsec in 95 % of readings at 110; shares within their own 95 %."""
@@ -117,6 +118,7 @@ def test_the_command_prints_yield_and_intervals(
     assert "100.00 %" in out
 
 
+@pytest.mark.slow
 def test_the_command_prints_budget_and_simulation_term_by_term(
     answer_file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -129,6 +131,7 @@ def test_the_command_prints_budget_and_simulation_term_by_term(
     assert all(line.endswith("yes") for line in lines[2:told])
 
 
+@pytest.mark.slow
 def test_the_picture_is_written_whole_and_the_same_twice(answer_file: Path, tmp_path: Path) -> None:
     pictures = [tmp_path / "a.svg", tmp_path / "b.svg"]
     for picture in pictures:
@@ -205,6 +208,7 @@ def test_many_teeth_get_more_samples() -> None:
     assert samples_of(256) == 4096
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("spread", ["even", "full"])
 def test_pairs_of_rings_stay_within_what_the_worst_case_tells(spread: Spread) -> None:
     """Two rings that are drawn and turned together differ by less than the worst case of their budgets."""

@@ -43,7 +43,6 @@ from tests.support.places import ROOT
 from tests.support.processes import children
 from tests.support.studies import load, random_study
 from tests.support.sweeps import ROWS, STUDIES, TABLE, VARY, solved, start, until
-from tests.support.tiers import first_fast
 
 BASE = load_study(TABLE.read_text())
 STOPS = [signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGINT]
@@ -69,6 +68,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return path.read_bytes()
 
 
+@pytest.mark.slow
 def test_every_row_is_what_solving_its_study_tells(whole: bytes) -> None:
     lines = list(csv.DictReader(io.StringIO(whole.decode())))
     assert len(lines) == ROWS
@@ -100,7 +100,8 @@ def test_every_row_is_what_solving_its_study_tells(whole: bytes) -> None:
     assert statuses == {"proven", "impossible", "invalid"}
 
 
-@pytest.mark.parametrize("seed", first_fast(range(4), 1))
+@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.parametrize("seed", range(4))
 def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     seed: int, whole: bytes, tmp_path: Path
 ) -> None:
@@ -149,6 +150,7 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     assert seen > 0, "workers that outlive their sweep would have been seen"
 
 
+@pytest.mark.slow
 def test_the_journal_serves_a_wider_sweep(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -161,6 +163,7 @@ def test_the_journal_serves_a_wider_sweep(
     assert pd.read_csv(path)["joints.turn.tip_max_mm"].tolist() == [130, 128, 126, 128]
 
 
+@pytest.mark.slow
 def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Path) -> None:
     plan = sweep_grid(BASE, VARY)
     told: list[tuple[int, int]] = []
@@ -201,6 +204,7 @@ def test_a_grid_is_the_product_with_the_last_fastest() -> None:
     assert plan.study.search.workers == 1
 
 
+@pytest.mark.cases(fast=3)
 @pytest.mark.parametrize("seed", range(8))
 def test_random_sweeps_tell_the_totals_of_solve(seed: int, tmp_path: Path) -> None:
     study = load(random_study(seed))
@@ -227,6 +231,7 @@ def tasks(*texts: str) -> Iterator[Task]:
     return (Task(str(number), text) for number, text in enumerate(texts))
 
 
+@pytest.mark.slow
 def test_a_study_whose_worker_dies_is_tried_once_more(tmp_path: Path) -> None:
     files = [str(tmp_path / f"{n}") for n in range(3)]
     done = list(in_processes(tasks("well", *files, "well"), 2, sweeps.die_once))
@@ -235,6 +240,7 @@ def test_a_study_whose_worker_dies_is_tried_once_more(tmp_path: Path) -> None:
     assert all(Path(file).exists() for file in files)
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize(
     ("work", "how"), [(sweeps.die_on_bad, "SIGKILL"), (sweeps.short_of_memory, "exit code 1")]
 )
@@ -291,6 +297,7 @@ def test_workers_that_cannot_begin_end_the_sweep() -> None:
         list(in_processes(tasks("a", "b"), 2, sweeps.NeverBegins()))
 
 
+@pytest.mark.slow
 def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Path) -> None:
     files = [tmp_path / "a", tmp_path / "b"]
     code = (
