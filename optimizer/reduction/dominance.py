@@ -15,11 +15,6 @@ ring parts are not needed, each joint may replace its row alone, and R and S nee
 If cutters are not needed, S may need another cutter; if heads, material or cost are not, S may have
 more of them. A ring part's own money is counted with its pieces, a cutter's needs cutters.
 
-Corollary (rings that stand on the same places). Most rings share their cutter, their joints and their
-head counts there with many others. Of these the lightest, row beside row, drops most others at once, before
-theorem 1 compares the rest pair by pair. A ring dropped so may itself dominate others; what drops it, or what
-drops that, does so too, for dominance is transitive.
-
 Corollary (stages). Wishes are minimised one after another, the earlier ones held as ceilings. So each
 stage needs only its own wish and those before it, and sees fewer rows than the whole study would.
 
@@ -49,15 +44,15 @@ from numpy.typing import NDArray
 from ringset.arrays import Floats, Ints, Mask
 from ringset.reduction.needs import Needs, counted_row_values
 from ringset.reduction.pairs import as_one_ring, in_pairs, undominated_pairs
-from ringset.reduction.table import HEADS_BASE, Table, TableRows, joint_heads_key, joint_heads_of
+from ringset.reduction.table import Table, TableRows, joint_heads_key, joint_heads_of
 from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
 _BLOCK = 256
 #: Rings looked at in turn where those of one place are compared: what leaves is not compared again.
 _ROWS_AT_ONCE = 1024
-#: Marks of rings that may stand on the same places, and rows up to which all groups are compared at once.
-_MARKS, _FEW = 2**16, 512
+#: Rows up to which all groups are compared at once.
+_FEW = 512
 
 
 def leading_joints(table: Table, needed: frozenset[Wish]) -> Mask:
@@ -90,13 +85,13 @@ def followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
     return TableRows(order[first])
 
 
-def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = True) -> Mask:
+def undominated_rows(table: Table, needs: Needs) -> Mask:
     """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint.
 
     Rows with a second ring follow the theorems of `pairs`.
     """
     if table.second is not None and needs.ring_parts:
-        return _undominated_beside_pairs(table, needs, beside_the_lightest)
+        return _undominated_beside_pairs(table, needs)
     table = as_one_ring(table)
     group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
     if not needs.ring_parts:
@@ -105,14 +100,11 @@ def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = Tru
     if not (needs.ring_parts or values.shape[1] or (needs.material and needs.cost)):
         return _best_alone(table, group, needs)
     keep = np.zeros(len(table), dtype=np.bool_)
-    rest = np.arange(len(table))
-    if beside_the_lightest and needs.ring_parts and len(rest):
-        rest = np.flatnonzero(~_beside_the_lightest(table, group, values, needs))
     # rings of two groups never serve in the same place: (group, joint)
     spot = group * table.joints + table.joint
-    order, starts = rest, np.zeros(min(1, len(rest)), dtype=np.intp)
-    if len(rest) > _FEW:
-        order = rest[np.argsort(group[rest], kind="stable")]
+    order, starts = np.arange(len(table)), np.zeros(min(1, len(table)), dtype=np.intp)
+    if len(table) > _FEW:
+        order = np.argsort(group, kind="stable")
         starts = np.flatnonzero(np.diff(group[order], prepend=np.int64(-1)))
     for members in np.split(order, starts[1:]) if len(order) else []:
         some = (members, spot[members], values[members])
@@ -120,7 +112,7 @@ def undominated_rows(table: Table, needs: Needs, beside_the_lightest: bool = Tru
     return keep
 
 
-def _undominated_beside_pairs(table: Table, needs: Needs, beside_the_lightest: bool) -> Mask:
+def _undominated_beside_pairs(table: Table, needs: Needs) -> Mask:
     """Apply theorems 5 and 6 of `pairs` in turn until nothing leaves."""
     keep, before = np.ones(len(table), dtype=np.bool_), -1
     while before != (before := int(keep.sum())):
@@ -129,52 +121,9 @@ def _undominated_beside_pairs(table: Table, needs: Needs, beside_the_lightest: b
         stays, single = in_pairs(left), np.ones(len(left), dtype=np.bool_)
         if left.second is not None:
             single = left.second < 0
-        stays[single] |= undominated_rows(left.take(single), needs, beside_the_lightest)
+        stays[single] |= undominated_rows(left.take(single), needs)
         keep[keep] = stays
     return keep
-
-
-def _beside_the_lightest(table: Table, group: Ints, values: Floats, needs: Needs) -> Mask:
-    """Apply theorem 1 to rings of one group on the same places, beside the lightest of them.
-
-    Returns which rows leave, each ring with all of its rows.
-    """
-    place, places = joint_heads_key(table.joint, table.heads), HEADS_BASE * table.joints
-    order = np.argsort(table.ring * places + place, kind="stable")
-    place = place[order]
-    starts = np.flatnonzero(np.diff(table.ring[order], prepend=np.int64(-1)))
-    count = np.diff(starts, append=len(order))
-    material, piece = _per_piece(table, order)
-    # rings of other groups and places may get the same mark by chance; they are told apart below
-    marks = np.random.default_rng(1).integers(_MARKS, size=places)
-    mark = (np.add.reduceat(marks[place], starts) + 7919 * group[order[starts]]) % _MARKS
-    first = order[starts]
-    lightest = _lightest(mark, material[starts], (piece[starts], table.error[first]))
-    alike = (count[lightest] == count) & (group[first[lightest]] == group[first])
-    served = np.repeat(alike, count)
-    other = np.arange(len(order)) + np.repeat(starts[lightest] - starts, count) * served
-    served &= place[other] == place
-    served &= np.all(values[order[other]] <= values[order], axis=1)
-    if needs.material:
-        served &= material[other] <= material
-    if needs.cost:
-        part = table.part_cost[table.ring[order]]
-        served &= (piece[other] <= piece) & (part[other] <= part)
-    leaves = np.logical_and.reduceat(served, starts) & (lightest != np.arange(len(starts)))
-    out = np.empty(len(table), dtype=np.bool_)
-    out[order] = np.repeat(leaves, count)
-    return out
-
-
-def _lightest(mark: Ints, material: Floats, then: tuple[Floats, ...]) -> NDArray[np.intp]:
-    """Return, per ring, that of least material with the same mark; of several the least by `then`."""
-    least = np.full(_MARKS, np.inf)
-    np.minimum.at(least, mark, material)
-    light = np.flatnonzero(material == least[mark])
-    order = light[np.lexsort(tuple(values[light] for values in (*then[::-1], mark)))]
-    lightest = np.zeros(_MARKS, dtype=np.intp)
-    lightest[mark[order[::-1]]] = order[::-1]  # the first is written last
-    return lightest[mark]
 
 
 def _per_piece(table: Table, rows: NDArray[np.intp]) -> tuple[Floats, Floats]:

@@ -11,16 +11,11 @@ from ringset.reduction.table import Table, joint_heads_key, least_per_joint
 from ringset.schema.study import Wish
 
 
-def reduce(
-    table: Table, needed: frozenset[Wish], beside_the_lightest: bool = True
-) -> Table:  # fmt: skip
-    """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all.
-
-    Without the corollary of rings beside the lightest of them every ring is compared with every other.
-    """
+def reduce(table: Table, needed: frozenset[Wish]) -> Table:
+    """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all."""
     table = table.take(_within_sums(table))
     table = table.take(_fewer_heads(table))
-    return table.take(undominated_rows(table, needs_of(table, needed), beside_the_lightest))
+    return table.take(undominated_rows(table, needs_of(table, needed)))
 
 
 def _within_sums(table: Table) -> Mask:

@@ -38,6 +38,7 @@ from ringset.search.bounds.lagrangian import (
     whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
+from ringset.search.exact.by_cutter import parts_of_cutters
 from ringset.search.exact.held_parts import CountLimits, rows_within_parts
 from ringset.search.model.constraints import Ceilings, Held, held_by_aim
 from ringset.search.model.objective import Objective
@@ -116,10 +117,7 @@ class Solver:
         return self._reduced[needed]
 
     def _reduce(self, table: Table, needed: frozenset[Wish]) -> Table:
-        tune = tuning()
-        if not tune.uses("reduction"):
-            return table
-        return reduce(table, needed, beside_the_lightest=tune.uses("lightest rings"))
+        return reduce(table, needed) if tuning().uses("reduction") else table
 
     def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
         """Return, per joint, whether it has rows of its own to choose from."""
@@ -140,7 +138,9 @@ class Solver:
 
     def multipliers(self, wish: Aim) -> list[NamedMultipliers]:
         """Return the multipliers known to bound a wish."""
-        return [known.multipliers for known in self._known if known.wish == wish]
+        return [
+            known.multipliers for known in self._known if known.wish == wish and known.multipliers
+        ]
 
     @property
     def rows_searched(self) -> int:
@@ -231,10 +231,10 @@ class Solver:
             return stage_result(wish, self.value(wish, start), 0, "nothing"), start
         kept = held_by_aim(held)
         needed = plain_wishes({*kept, *self.ceilings, wish})
-        table = self._without_useless(self.rows_with(needed, start), kept)
+        table, apart = self._without_useless(self.rows_with(needed, start), kept)
         limits = CountLimits.of(kept, self.ceilings)
         covered = rows_within_parts(table, needed, limits, start)
-        fewer, table = len(covered) < len(table), covered
+        fewer, table = apart or len(covered) < len(table), covered
         stop = None if enough is None else self._units_of(wish, enough)
         lead = self._leaders(table, needed)
         ours = FirstRows(start[lead[self.table.joint[start]]])
@@ -245,8 +245,9 @@ class Solver:
         followers = followers_rows(self.table, lead, self.table.places_of(run.best))
         rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left
-        if run.first is not None:
-            self._known.append(_Known(wish, kept, dict(self.ceilings), run.first))
+        if run.first is not None or run.of_cutters:
+            known = _Known(wish, kept, dict(self.ceilings), run.first, run.of_cutters)
+            self._known.append(known)
         self.context.clock.watch()
         return stage, rows
 
@@ -276,22 +277,41 @@ class Solver:
             refuse_beaten(str(stage.aim), stage.value, stage.bound)
         return now
 
-    def _without_useless(self, table: Table, held: dict[Aim, int]) -> Table:
-        """Drop the rows that no answer uses which holds what is held, by multipliers found before."""
+    def _without_useless(self, table: Table, held: dict[Aim, int]) -> tuple[Table, bool]:
+        """Drop the rows that no answer uses which holds what is held, by multipliers found before.
+
+        Returns whether some of them left by multipliers of one cutter each.
+        """
+        apart = False
         if len(table) <= tuning().reuse_rows or not tuning().uses("earlier multipliers"):
-            return table
-        for known in self._known:
+            return table, apart
+        for known in reversed(self._known):  # under most that is held: it drops most
             if known.wish not in held or not known.holds(held, self.ceilings):
                 continue
-            program = build_program(table, self.units, known.wish, known.ceilings, known.held)
-            objective = program.objectives[known.wish]
-            multipliers = whole_multipliers(
-                program, objective, multipliers_for(program, objective, known.multipliers)
-            )
-            if multipliers is not None:
-                most = objective.weight_within(held[known.wish])
-                table = program.table.take(evaluate(program, objective, multipliers).usable(most))
-        return table
+            before = len(table)
+            if known.multipliers is not None:
+                table = self._usable(table, known, known.multipliers, held[known.wish])
+            if known.of_cutters:
+                left = np.empty(0, dtype=np.intp)
+                for cutter, part in parts_of_cutters(table):
+                    given = known.of_cutters.get(cutter)
+                    if given is not None:
+                        part = self._usable(part, known, given, held[known.wish])
+                    left = np.union1d(left, part.index)
+                table = table.take(np.isin(table.index, left))
+                apart |= len(table) < before
+        return table, apart
+
+    def _usable(self, table: Table, known: _Known, given: NamedMultipliers, most: int) -> Table:
+        """Return the rows that an answer of a table could use with a wish at `most`, by multipliers."""
+        program = build_program(table, self.units, known.wish, known.ceilings, known.held)
+        objective = program.objectives[known.wish]
+        real = multipliers_for(program, objective, given)
+        multipliers = whole_multipliers(program, objective, real)
+        if multipliers is None:
+            return table
+        bound = evaluate(program, objective, multipliers)
+        return program.table.take(bound.usable(objective.weight_within(most)))
 
     def _units_of(self, wish: Aim, amount: float) -> int:
         """Return whole units that surely keep an amount."""
@@ -304,7 +324,8 @@ class Solver:
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
             left = self.rows_with(plain_wishes({*held, *self.ceilings}), rows)
-        if len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
+        alone = len(left) == len(rows)
+        if alone or len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
             return rows
         program = self.context.build(left, None, held)
         x = columns_of_answer(program, rows)
@@ -334,12 +355,16 @@ def _largest_total(table: Table, values: Floats) -> int:
 
 @dataclass(frozen=True)
 class _Known:
-    """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold."""
+    """Multipliers that bounded a wish under ceilings and held wishes; valid wherever those hold.
+
+    Those of single cutters bound the rows of one cutter; there are some only where an answer has one.
+    """
 
     wish: Aim
     held: dict[Aim, int]
     ceilings: Ceilings
-    multipliers: NamedMultipliers
+    multipliers: NamedMultipliers | None
+    of_cutters: dict[int, NamedMultipliers]
 
     def holds(self, held: dict[Aim, int], ceilings: Ceilings) -> bool:
         """Say whether all that was held then is held now."""

@@ -13,7 +13,7 @@ from ringset.search.exact.branch_and_bound import nodes_for, settle
 from ringset.search.exact.by_component import settle_by_component
 from ringset.search.exact.by_cutter import one_of_several_cutters, parts_left, rows_of_equal_cutters
 from ringset.search.exact.by_engines import prove_by_engines
-from ringset.search.exact.enumeration import best_enumerated
+from ringset.search.exact.enumeration import Enumerated, best_enumerated, nearest_enumerated
 from ringset.search.exact.greedy import greedy
 from ringset.search.exact.improvement import Improvement
 from ringset.search.exact.neighbourhoods import look_near
@@ -25,6 +25,7 @@ from ringset.search.tuning import tuning
 def minimise_wish(run: Incumbent) -> StageResult:
     """Bring a wish down as far as it goes; `run.best` then holds the rows that reach the result's value."""
     tune = tuning()
+    run.prove(run.objective.offset)  # the lightest row of every joint
     if _wants_greedy(run):
         run.take(run.program, greedy(run.program, run.objective))
     if (
@@ -37,15 +38,22 @@ def minimise_wish(run: Incumbent) -> StageResult:
     for _ in range(tune.rounds):
         if run.enough():
             return run.result("nothing")
-        relaxed = _relaxed(run, improvement, thorough)
+        relaxed = _relaxed(run, thorough)
         if relaxed is None:
             break
+        if not (run.settled or run.enough()):
+            if _enumerated(
+                run, relaxed, nearest_enumerated
+            ):  # sooner than any better answer is found
+                return run.result("listing")
+            improvement.look(run, relaxed)
+        run.tell(run.low)
         run.keep(run.program.table.take(relaxed.bound.usable(run.worth)))
         if run.settled or run.enough():
             return run.result("multipliers")
         if len(run.left) >= tune.huge_rows:
             return run.result("nothing")
-        if _enumerated(run, relaxed):
+        if _enumerated(run, relaxed, best_enumerated):
             return run.result("listing")
         if one_of_several_cutters(run):
             return _by_cutter(run)
@@ -76,8 +84,8 @@ def _wants_greedy(run: Incumbent) -> bool:
     return wanted and not program.paired  # it gives every joint one part
 
 
-def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxed | None:
-    """Solve the relaxation, take its bound, and look for a better answer near it."""
+def _relaxed(run: Incumbent, thorough: bool) -> Relaxed | None:
+    """Solve the relaxation, and take its bound and the answer that it shows, if any."""
     program, objective = run.program, run.objective
     start = program.taken(run.columns(program))
     relaxed = relax_program(program, objective, start, run.context.clock.ends, thorough)
@@ -86,17 +94,15 @@ def _relaxed(run: Incumbent, improvement: Improvement, thorough: bool) -> Relaxe
     run.learn(named_multipliers(program, objective, relaxed.bound.multipliers))
     run.prove(objective.offset + objective.scale * relaxed.bound.least)
     run.take(program, from_relaxation(program, relaxed))
-    if not run.settled and not run.enough():
-        improvement.look(run, relaxed)
-    run.tell(run.low)
     return relaxed
 
 
-def _enumerated(run: Incumbent, relaxed: Relaxed) -> bool:
-    """List all better answers, if they are few, and take the best."""
-    listed, x = best_enumerated(run.program, run.objective, relaxed.bound, run.worth)
+def _enumerated(run: Incumbent, relaxed: Relaxed, enumerated: Enumerated) -> bool:
+    """List all better answers, if they are few, take the best, and leave rows of answers as good."""
+    listed, x = enumerated(run.program, run.objective, relaxed.bound, run.worth)
     if listed:
         run.take(run.program, x)
+        run.keep(run.program.table.take(relaxed.bound.usable(run.worth)))
         run.close()
     return listed
 

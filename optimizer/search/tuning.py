@@ -25,7 +25,6 @@ from typing import Any, Literal, get_args
 
 Strategy = Literal[
     "reduction",  # rows that some best answer does without leave: theorems 1 to 3 of `reduction/dominance`
-    "lightest rings",  # the corollary of theorem 1: rings on the same places beside the lightest of them
     "followers",  # joints that follow others are left out: theorem 4
     "head patterns",  # the ways to spread heads over a robot's joints are listed
     "earlier multipliers",  # rows that multipliers of held wishes rule out leave before the next wish
@@ -56,11 +55,6 @@ class Tuning:
     #: Strategies that are switched off.
     without: frozenset[Strategy] = frozenset()
 
-    # -- time --
-    #: Share of the time left that a wish leaves to those after it: the material of 200 joints had none at all
-    #: where heads were not proven. Not measured alone.
-    left_to_later: float = 0.3
-
     # -- sizes of programs that decide the way of a wish (one_wish, lexicographic) --
     #: Rows from which a program is large: a greedy answer first, components, nodes instead of further rounds.
     #: Below, linear programs alone take a few seconds at most.
@@ -86,6 +80,8 @@ class Tuning:
     #: which sets of joints are few enough to be compared.
     cover_rows: int = 4_000
     cover_rows_max: int = 100_000
+    #: Joints up to which tries suffice: of 200 joints all were used up, in 6 s, and few rows left.
+    cover_joints_max: int = 120
     #: Most sets of joints that are looked at for one table.
     cover_tries: int = 20_000
 
@@ -197,10 +193,17 @@ class Tuning:
     #: joint took 15 s; 40 in a row in vain cost 16 s more and found nothing.
     near_steps: int = 1_000
     near_patience: int = 12
+    #: One more of them for so many joints, where that is more.
+    near_patience_joints: int = 8
 
     # -- enumeration --
     #: Most beginnings of answers kept at once; four times as many are tried. Not measured alone.
     listed_max: int = 100_000
+    #: The same before a better answer is looked for, which six joints then do without; the first list has so
+    #: many rows per joint, each next so many times more.
+    listed_first: int = 5_000
+    listed_rows: int = 2
+    listed_growth: float = 1.5
 
     # -- branch and bound --
     #: Most nodes looked at; of few rows, which an engine would soon search; of one cutter's rows.
@@ -226,12 +229,17 @@ class Tuning:
     cutter_nodes: int = 200
     #: Rows up to which HiGHS is not asked for the best before CP-SAT, but beside it.
     cutter_few_rows: int = 2_000
+    #: Rows from which it is not asked for the best at all, but neighbourhoods are looked at once more: of 200
+    #: joints it took minutes for 8,000 rows and found nothing.
+    cutter_rows_of_highs: int = 6_000
 
     # -- by component --
     #: Most sets of cutters. Not measured alone.
     sets_max: int = 40
     #: Turns of the first climb, which starts far away: 0.9 s of the 7.4 s for 1,000 joints.
     component_turns: int = 300
+    #: An answer above the bound by more than this share is first brought down by neighbourhoods.
+    component_far: float = 0.03
     #: The best answer is first looked for within this share of the bound, then within so many times more.
     component_gap: float = 0.01
     component_gap_growth: int = 2

@@ -21,7 +21,6 @@ from ringset.search.lexicographic import Solver
 from ringset.search.model.constraints import Ceilings
 from ringset.search.state.context import Progress
 from ringset.search.state.result import Choice, GivenUp, StageResult, unproven_reason
-from ringset.search.tuning import tuning
 
 #: Largest total of a weighed sum: far below 2^63, and a number that doubles tell apart from the next.
 SUM_MAX = 2**52
@@ -44,7 +43,8 @@ def minimise_with(
     solver: Solver, order: Sequence[Wish], gives: Mapping[Wish, Give] = NO_GIVES
 ) -> Choice:
     """Return what `minimise_wishes` does, by a solver that stays at hand for further questions."""
-    solver.reduced(frozenset(order) | frozenset(solver.ceilings))  # fewer wishes need part of it
+    for many in range(len(order), 0, -1):  # what fewer wishes need is part of what more of them do
+        solver.reduced(frozenset(order[:many]) | frozenset(solver.ceilings))
     aims = _aims(solver, order, gives)
     start = solver.start()
     if start.rows is None:
@@ -100,10 +100,9 @@ class _Turn:
 
     def finished(self) -> Choice:
         """Search what is not searched, bring down what was given up, and break ties."""
-        clock, tune = self.solver.context.clock, tuning()
         for aim in self.aims[len(self.searched) :]:
-            last = len(self.searched) + 1 == len(self.aims)
-            with clock.leaving(0.0 if last else tune.left_to_later):
+            wishes_left = len(self.aims) - len(self.searched)
+            with self.solver.context.clock.leaving(1.0 - 1.0 / wishes_left):
                 stage, self.rows = self.solver.minimise(aim, self.held(), self.rows)
             self.searched = [*self._overtaken(), stage]
         for wish in self.gives:

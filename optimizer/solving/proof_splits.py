@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import HEADS_BASE, joint_heads_key
 from ringset.search.bounds.column_generation import Relaxed
-from ringset.search.exact.branch_and_bound import (
-    Count,
+from ringset.search.exact.branch_and_bound import Count
+from ringset.search.exact.fractions import (
+    broken_heads,
+    broken_rows,
     connected_rings,
     furthest_from_whole,
     shares_of_cutters,
@@ -104,15 +105,10 @@ def _by_heads(
     program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
 ) -> Iterator[Split]:
     """Yield splits by whether a joint has so many heads."""
-    table = program.table
-    kind = joint_heads_key(table.joint[relaxed.rows], table.heads[relaxed.rows])
-    kinds, place = np.unique(kind, return_inverse=True)
-    joint, heads = np.divmod(kinds, HEADS_BASE)
-    for best in furthest_from_whole(np.bincount(place, relaxed.shares), table.weight[joint]):
-        counts = rest.table.heads[rest.table.joint == joint[best]]
-        if np.any(counts == heads[best]) and np.any(counts != heads[best]):
-            name = names.joints[joint[best]]
-            yield HeadsSplit(by="heads", joint=name, heads=[int(heads[best])])
+    for joint, heads in broken_heads(program, relaxed):
+        counts = rest.table.heads[rest.table.joint == joint]
+        if np.any(counts == heads) and np.any(counts != heads):
+            yield HeadsSplit(by="heads", joint=names.joints[joint], heads=[heads])
 
 
 def _by_counts(
@@ -165,15 +161,11 @@ def _by_amounts(
     rows, shares = place[taken], relaxed.shares[taken]
     for line in _lines_by_spread(rest, rows, shares):
         amounts = rest.row_numbers(line).astype(np.float64)
-        order = np.lexsort((rest.table.index[rows], amounts[rows], rest.table.joint[rows]))
-        ordered, joint, share = rows[order], rest.table.joint[rows][order], shares[order]
-        before = np.cumsum(share) - share
-        upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
-        for best in furthest_from_whole(upto, table.weight[joint]):
-            row = ordered[best]
+        for best in broken_rows(rest.table, rows, shares, amounts[rows], rest.table.index[rows]):
+            row = rows[best]
             yield AmountSplit(
                 by="amount",
-                joint=names.joints[joint[best]],
+                joint=names.joints[rest.table.joint[row]],
                 line=line.name,
                 amount=float(amounts[row]),
                 row=int(rest.table.index[row]),

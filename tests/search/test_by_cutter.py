@@ -35,6 +35,7 @@ def helped(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(staging, "from_relaxation", lambda *_: None)
     patch.setattr(improvement, "improve", lambda *_: False)
     patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
+    tune(patch, listed_first=0)
 
 
 def searched(patch: pytest.MonkeyPatch) -> None:

@@ -10,9 +10,12 @@ import pytest
 
 from ringset.reduction.units import units_of
 from ringset.schema.study import WISHES
-from ringset.search.exact.enumeration import _kept
+from ringset.search.bounds.lagrangian import evaluate, no_multipliers, whole_multipliers
+from ringset.search.exact.enumeration import _kept, best_enumerated, nearest_enumerated
 from ringset.search.model.program import build_program
+from tests.support.narrow import present
 from tests.support.tables import listed, random_ceilings, random_table
+from tests.support.tuned import tune
 
 
 @pytest.mark.slow
@@ -42,3 +45,28 @@ def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None
     for name in ("held cutters", "held ring_parts", "held cost", "wishes.cost_max", "tool point 0"):
         assert seen[name, True] >= 5, (name, seen)
         assert seen[name, False] >= 5, (name, seen)
+
+
+def test_the_nearest_answers_listed_hold_the_best_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lists that reach ever further find what one list of all does, or say that they were too long."""
+    seen: Counter[str] = Counter()
+    for seed in range(7200, 7240):
+        made = random_table(seed)
+        program = build_program(made, units_of(made), wish := WISHES[seed % len(WISHES)], {}, {})
+        objective = program.objectives[wish]
+        bound = evaluate(program, objective, present(
+            whole_multipliers(program, objective, no_multipliers(program))
+        ))  # fmt: skip
+        most = int(objective.weights.sum()) + 1
+        all_listed, best = best_enumerated(program, objective, bound, most)
+        assert all_listed
+        for few in (3, 5_000):
+            tune(monkeypatch, listed_first=few)
+            near_listed, x = nearest_enumerated(program, objective, bound, most)
+            seen[f"{few} {near_listed}"] += 1
+            if near_listed:
+                assert (x is None) == (best is None)
+                if x is not None and best is not None:
+                    assert objective.value(x) == objective.value(best), seed
+    assert seen["3 False"] >= 5, seen
+    assert seen["5000 True"] >= 30, seen

@@ -66,6 +66,7 @@ def split_and_listed(patch: pytest.MonkeyPatch) -> None:
     """Split as soon as multipliers do not settle it, from a poor answer, and list what the nodes leave."""
     unimproved(patch)
     patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
+    tune(patch, listed_first=0)
     tune(patch, rounds=1)
     patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
 
@@ -109,10 +110,10 @@ def test_the_best_of_all_answers_is_found_and_proven(
     seen: Counter[str] = Counter()
     honest = Solver._without_useless
 
-    def dropping(solver: Solver, rows: Table, held: dict[Aim, int]) -> Table:
-        left = honest(solver, rows, held)
+    def dropping(solver: Solver, rows: Table, held: dict[Aim, int]) -> tuple[Table, bool]:
+        left, apart = honest(solver, rows, held)
         seen["dropped"] += len(left) < len(rows)
-        return left
+        return left, apart
 
     monkeypatch.setattr(Solver, "_without_useless", dropping)
     seen.update(ways_of_tables(random_table, range(first, first + tables), units))

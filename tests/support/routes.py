@@ -30,7 +30,7 @@ def unimproved(patch: pytest.MonkeyPatch) -> None:
 
 def unreduced(patch: pytest.MonkeyPatch) -> None:
     """Search all rows."""
-    patch.setattr(searching, "reduce", lambda table, _, **__: table)
+    patch.setattr(searching, "reduce", lambda table, _: table)
     patch.setattr(
         searching,
         "leading_joints",

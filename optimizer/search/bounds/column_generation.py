@@ -80,7 +80,7 @@ def relax_program(
         left = ends - time.monotonic()
         if left <= 0.0 or not master.round(left):
             break
-    return master.best
+    return master.best or master.priced()
 
 
 def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:

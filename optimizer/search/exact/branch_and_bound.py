@@ -13,16 +13,13 @@ import heapq
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.csgraph import connected_components
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Ints
 from ringset.reduction.head_patterns import rows_within_patterns
-from ringset.reduction.table import Table, TableRows
+from ringset.reduction.table import Table
 from ringset.search.bounds.column_generation import (
     Relaxed,
     guided_relaxation,
@@ -31,13 +28,19 @@ from ringset.search.bounds.column_generation import (
 )
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
+from ringset.search.exact.fractions import (
+    WHOLE,
+    broken_heads,
+    broken_parts,
+    broken_rows,
+    furthest_from_whole,
+    shares_of_cutters,
+    shares_of_rings,
+)
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.tuning import tuning
-
-#: How far from a whole number a count is taken for one that is none.
-WHOLE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -199,13 +202,9 @@ def _splits(
 
 def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
     """Yield splits by whether a joint has so many heads, where the relaxation takes both in part."""
-    table, kinds_each = program.table, int(program.table.heads.max()) + 1
-    kind = table.joint[relaxed.rows] * kinds_each + table.heads[relaxed.rows]
-    kinds, place = np.unique(kind, return_inverse=True)
-    joint = kinds // kinds_each
-    for best in furthest_from_whole(np.bincount(place, relaxed.shares), table.weight[joint]):
-        mine = left.joint == joint[best]
-        shown = mine & (left.heads == kinds[best] % kinds_each)
+    for joint, heads in broken_heads(program, relaxed):
+        mine = left.joint == joint
+        shown = mine & (left.heads == heads)
         yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
 
 
@@ -232,26 +231,13 @@ def _by_weight(
 
 def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
     """Yield splits of a joint's rows where the relaxation takes several, by what they take of the limits."""
-    takes = limit_shares(program)
-    joint, rows = program.joint[relaxed.rows], relaxed.rows
-    order = np.lexsort((rows, takes[rows], joint))
-    rows, joint, share = TableRows(rows[order]), joint[order], relaxed.shares[order]
-    before = np.cumsum(share) - share
-    upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
+    takes, rows = limit_shares(program), relaxed.rows
     mine = np.searchsorted(program.table.index, left.index)
-    for best in furthest_from_whole(upto, program.table.weight[joint]):
-        place = rows[best]
+    for broken in broken_rows(program.table, rows, relaxed.shares, takes[rows], rows):
+        place = rows[broken]
         first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
-        other = left.joint != joint[best]
+        other = left.joint != program.joint[place]
         yield [(left.take(first | other), []), (left.take(~first | other), [])]
-
-
-def furthest_from_whole(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
-    """Yield the places of broken numbers, those first that are furthest from whole ones, by weight."""
-    distance = np.abs(totals - np.rint(totals))
-    for place in np.argsort(-distance * weight, kind="stable"):
-        if distance[place] > WHOLE:
-            yield int(place)
 
 
 def program_with_counts(program: Program, counts: tuple[Count, ...], first: int = 0) -> Program:
@@ -266,51 +252,8 @@ def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
     """Yield counts that the relaxation has as broken numbers, those first that settle most."""
     if len(program.cutters.owner):
         numbers, shares = shares_of_cutters(program, relaxed)
-        yield from _broken(True, [np.array([n]) for n in numbers], shares)
+        for place in furthest_from_whole(shares):
+            yield Count(True, numbers[[place]], int(np.floor(shares[place])), at_least=False)
     if len(program.parts.owner):
-        rings, shares = shares_of_rings(program, relaxed)
-        group, groups = connected_rings(program.table, rings)
-        members = [rings[group == g] for g in range(groups)]
-        yield from _broken(False, members, np.bincount(group, shares, groups))
-        yield from _broken(False, [np.array([r]) for r in rings], shares)
-
-
-def shares_of_cutters(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
-    """Return the cutters that a relaxation looked at, by number, and how much it takes of each."""
-    mine = relaxed.owners >= program.columns - len(program.cutters.distinct)
-    columns = program.cutters.columns()
-    return _numbers(relaxed.owners[mine], columns, program.table.cutter), relaxed.owner_shares[mine]
-
-
-def shares_of_rings(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
-    """Return the ring parts that a relaxation looked at, in order, and how much it takes of each."""
-    mine = relaxed.owners < program.columns - len(program.cutters.distinct)
-    rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
-    single = program.parts.pair[relaxed.rows] < 0
-    rings = np.concatenate([rings, program.table.ring[relaxed.rows[single]]])
-    shares = np.concatenate([relaxed.owner_shares[mine], relaxed.shares[single]])
-    rings, place = np.unique(rings, return_inverse=True)
-    return rings, np.bincount(place, shares, len(rings)).astype(np.float64)
-
-
-def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints) -> Ints:
-    """Return the number (of a cutter or a ring) that each owner column stands for."""
-    asked, row = np.unique(column_of_row, return_index=True)
-    return number_of_row[row[np.searchsorted(asked, columns)]]
-
-
-def _broken(cutters: bool, members: list[Ints], totals: NDArray[Any]) -> Iterator[Count]:
-    """Yield the counts whose totals are broken numbers, those first that are furthest from whole ones."""
-    for place in furthest_from_whole(totals):
-        yield Count(cutters, members[place], int(np.floor(totals[place])), at_least=False)
-
-
-def connected_rings(table: Table, rings: Ints) -> tuple[Ints, int]:
-    """Return the group of every ring, and how many there are; joints of two groups share no ring."""
-    numbers, place = np.unique(table.ring, return_inverse=True)
-    size = table.joints + len(numbers)
-    joined = (np.ones(len(table)), (table.joint, table.joints + place))
-    _, group = connected_components(sparse.coo_array(joined, shape=(size, size)), directed=False)
-    mine = group[table.joints + np.searchsorted(numbers, rings)]
-    groups, group = np.unique(mine, return_inverse=True)
-    return group.astype(np.int64), len(groups)
+        for members, many in broken_parts(program.table, *shares_of_rings(program, relaxed)):
+            yield Count(False, members, many, at_least=False)

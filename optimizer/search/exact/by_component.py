@@ -35,6 +35,7 @@ from ringset.reduction.table import FirstRows, Table
 from ringset.search.bounds.lagrangian import NamedMultipliers, multipliers_for, named_multipliers
 from ringset.search.bounds.subgradient import climb, climb_start_prices, climbed_bound
 from ringset.search.exact.component import COUNT, NEVER, Component, component_joint_count
+from ringset.search.exact.neighbourhoods import look_near
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.context import columns_of_answer
@@ -194,6 +195,9 @@ def settle_by_component(run: Incumbent) -> bool:
     given = named_multipliers(program, objective, bound.multipliers)
     run.learn(given, of_all=True)
     run.tell(objective.offset + objective.scale * bound.least)
+    if run.value - run.low > tune.component_far * run.value:  # better answers first, of near ones
+        with run.context.clock.leaving(0.5):
+            look_near(run, program.table.take(bound.usable(raw)), given)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
     gap, room = 1 + int(tune.component_gap * excess), 1 + int(tune.component_near * excess)
     while run.value > run.low:

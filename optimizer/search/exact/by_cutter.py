@@ -36,13 +36,25 @@ from ringset.search.tuning import tuning
 class CutterPart:
     """The rows of one cutter that are left, the multipliers that bound them if any do, and that bound.
 
+    `cutter` is that cutter if these are all of its rows, or else None.
     `highs_value` is the least value that HiGHS found among them, None if it did not end or found no answer.
     """
 
     table: Table
     multipliers: NamedMultipliers | None
     low: int
+    cutter: int | None = None
     highs_value: int | None = None
+
+
+def parts_of_cutters(table: Table) -> list[tuple[int, Table]]:
+    """Return the rows of every cutter, with those that need none, if these have some for every joint."""
+    joints, cutters = np.unique(table.joint), np.unique(table.cutter[table.cutter >= 0])
+    parts = [
+        (int(cutter), table.take((table.cutter == cutter) | (table.cutter < 0)))
+        for cutter in cutters
+    ]
+    return [(cutter, part) for cutter, part in parts if len(np.unique(part.joint)) == len(joints)]
 
 
 def one_of_several_cutters(run: Incumbent) -> bool:
@@ -58,13 +70,12 @@ def split_by_cutter(run: Incumbent) -> list[CutterPart]:
 
     No answer is below the value of the wish but those of the parts returned.
     """
-    left, joints = run.left, np.unique(run.left.joint)
-    cutters = np.unique(left.cutter[left.cutter >= 0])
+    left, joints, whole = run.left, np.unique(run.left.joint), run.last is None
     # that of the answer at hand first: what is found there tells soon that others hold nothing better
-    at_hand = np.isin(cutters, left.cutter[np.isin(left.index, run.best)])
+    at_hand = left.cutter[np.isin(left.index, run.best)]
+    cutters = sorted(parts_of_cutters(left), key=lambda one: one[0] not in at_hand)
     parts = [
-        CutterPart(left.take((left.cutter == cutter) | (left.cutter < 0)), run.last, run.low)
-        for cutter in cutters[np.argsort(~at_hand, kind="stable")]
+        CutterPart(table, run.last, run.low, cutter if whole else None) for cutter, table in cutters
     ]
     parts = [part for part in parts if not _begun(run, part, joints)]
     for most in tuning().cutter_looks:
@@ -93,6 +104,8 @@ def rows_of_equal_cutters(run: Incumbent) -> Table:
     """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
+    if not run.settled:
+        return table
     program = run.build(table)
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
@@ -109,11 +122,15 @@ def _bounded(
         return None  # some joint has no ring left
     objective = program.objectives[run.wish]
     worth = objective.weight_of(run.value)
-    relaxed = guided_relaxation(program, objective, part.multipliers, worth, run.context.clock.ends)
+    # what is good for one cutter is better than nothing for another
+    given = part.multipliers or next(reversed(run.of_cutters.values()), None)
+    relaxed = guided_relaxation(program, objective, given, worth, run.context.clock.ends)
     if relaxed is None:
         return program, None
     part.low = max(part.low, objective.offset + objective.scale * relaxed.bound.least)
     part.multipliers = named_multipliers(program, objective, relaxed.bound.multipliers)
+    if part.cutter is not None:
+        run.of_cutters.setdefault(part.cutter, part.multipliers)
     part.table = program.table.take(relaxed.bound.usable(worth - 1))
     run.take(program, most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)
@@ -126,10 +143,15 @@ def _begun(run: Incumbent, part: CutterPart, joints: Ints) -> bool:
         return True
     program, relaxed = bounded
     if relaxed is not None and not run.enough():
-        mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
-        look_near(run, program.table.take(mine), part.multipliers)
+        _near_best(run, part, program)
         _leave_out(run, part, program, relaxed)
     return part.low >= run.value
+
+
+def _near_best(run: Incumbent, part: CutterPart, program: Program) -> None:
+    """Look near the best answer among the rows of a part that are left."""
+    mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
+    look_near(run, program.table.take(mine), part.multipliers)
 
 
 def _leave_out(run: Incumbent, part: CutterPart, program: Program, relaxed: Relaxed) -> None:
@@ -171,6 +193,9 @@ def _improve(
 ) -> None:  # fmt: skip
     """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
     objective, ends = program.objectives[run.wish], run.context.clock.ends
+    if most is None and len(part.table) > tuning().cutter_rows_of_highs:
+        _near_best(run, part, program)
+        return
     if most is None:
         best = highs_optimum(program, objective, ends)
         part.highs_value = None if best is None else objective.value(best)

@@ -8,6 +8,7 @@ other joints could take; where few remain to the end, the best of them is known 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -20,17 +21,22 @@ from ringset.search.model.program import Program
 from ringset.search.model.variables import Owners
 from ringset.search.tuning import tuning
 
+#: Lists answers below a value: whether all of them could be listed, and the best.
+Enumerated = Callable[[Program, Objective, Bound, int], tuple[bool, Ints | None]]
+
 
 def best_enumerated(
-    program: Program, objective: Objective, bound: Bound, best: int
+    program: Program, objective: Objective, bound: Bound, best: int, most: int | None = None
 ) -> tuple[bool, Ints | None]:
     """Return whether all answers with w.x < `best` could be listed, and the best allowed one of them.
 
-    `best` is in units of the weights. (True, None) proves that there is no such answer.
+    `best` is in units of the weights. (True, None) proves that there is no such answer. At most `most`
+    beginnings are kept at once, `tuning().listed_max` by default.
     """
     if not tuning().uses("enumeration"):
         return False, None
-    partial = _partial_answers(program, bound, best - 1)
+    listed_max = tuning().listed_max if most is None else most
+    partial = _partial_answers(program, bound, best - 1, listed_max)
     if partial is None:
         return False, None
     found, least = None, best
@@ -48,9 +54,32 @@ def best_enumerated(
     return True, found
 
 
-def _partial_answers(program: Program, bound: Bound, most: int) -> NDArray[np.intp] | None:
+def nearest_enumerated(
+    program: Program, objective: Objective, bound: Bound, best: int
+) -> tuple[bool, Ints | None]:
+    """Return what `best_enumerated` does, by lists of answers ever further from the bound.
+
+    The best of the first list that is not empty is the best of all, so that an answer at hand far above it
+    does no harm. Few beginnings are kept: it ends soon either way.
+    """
+    tune, prices = tuning(), np.sort(bound.costs)
+    few = min(tune.listed_first, tune.listed_max)
+    rows = float(tune.listed_rows * program.joints)
+    while True:
+        room = int(prices[min(int(rows), len(prices) - 1)])
+        worth = min(best, -(-(bound.scaled + room) // bound.multipliers.scale) + 1)
+        listed, x = best_enumerated(program, objective, bound, worth, few)
+        if not listed or x is not None or worth == best:
+            return listed, x
+        if rows >= len(prices):
+            return False, None
+        rows *= tune.listed_growth
+
+
+def _partial_answers(
+    program: Program, bound: Bound, most: int, listed_max: int
+) -> NDArray[np.intp] | None:
     """Return the rows of every answer within the room, one answer to a line; None if too many."""
-    listed_max = tuning().listed_max
     room = bound.multipliers.scale * most - bound.scaled
     price = bound.own_costs
     alive = np.flatnonzero(bound.usable(most))

@@ -65,10 +65,10 @@ def rows_within_parts(
     for part in _parts(table, limits):
         if len(np.unique(part.joint)) < joints:
             continue  # some joint has no ring of this cutter
-        seen = rows_in_covers(part, limits.parts, tune.cover_tries)
+        seen = _covered(part, limits.parts)
         if np.all(np.isin(answer, part.index)):
-            refuse_dropped(answer, FirstRows(part.index[seen]))
-        part = _in_turns(part.take(seen), needed, limits)
+            refuse_dropped(answer, seen.index)
+        part = _in_turns(seen, needed, limits)
         if len(np.unique(part.joint)) == joints:
             left.append(part.index)
     return table.take(np.isin(table.index, np.concatenate(left)))
@@ -91,7 +91,14 @@ def _in_turns(part: Table, needed: frozenset[Wish], limits: CountLimits) -> Tabl
             part, patterns = head_patterns(part, limits.heads, tune.patterns_max)
             part = part.take(rows_within_patterns(part, patterns))
         if tune.uses("reduction"):
-            part = reduce(part, needed, beside_the_lightest=tune.uses("lightest rings"))
+            part = reduce(part, needed)
         if limits.parts is not None and len(part) < before:
-            part = part.take(rows_in_covers(part, limits.parts, tune.cover_tries))
+            part = _covered(part, limits.parts)
     return part
+
+
+def _covered(part: Table, most: int) -> Table:
+    """Return the rows that least covers leave; of very many joints no tries suffice, and all rows stay."""
+    if len(np.unique(part.joint)) > tuning().cover_joints_max:
+        return part
+    return part.take(rows_in_covers(part, most, tuning().cover_tries))

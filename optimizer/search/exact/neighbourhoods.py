@@ -44,7 +44,8 @@ def look_near(run: Incumbent, left: Table, known: NamedMultipliers | None) -> No
     """
     tune = tuning()
     if known is not None:
-        Neighbourhoods(run, left, known).look(tune.near_steps, tune.near_patience)
+        patience = max(tune.near_patience, left.joints // tune.near_patience_joints)
+        Neighbourhoods(run, left, known).look(tune.near_steps, patience)
 
 
 class Neighbourhoods:
@@ -55,7 +56,7 @@ class Neighbourhoods:
 
     def __init__(self, run: Incumbent, left: Table, known: NamedMultipliers) -> None:
         self.run, self.left, self.known, self.tune = run, left, known, tuning()
-        self.draw = np.random.default_rng(run.context.search.seed)
+        self.draw = np.random.default_rng((run.context.search.seed, len(left)))
         self.rows: float = self.tune.near_rows
 
     def look(self, most: int, patience: int) -> None:

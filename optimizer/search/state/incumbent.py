@@ -27,7 +27,8 @@ class Incumbent:
 
     `best` are the rows of the best answer, `value` what it comes to and `low` what is proven of all that is
     left, both in whole units of the wish. `left` are the rows that a better answer could use, `program` is
-    that of these rows or of more. `first` and `last` are multipliers: of all rows, of the rows left.
+    that of these rows or of more. `first` and `last` are multipliers: of all rows, of the rows left. So are
+    `of_cutters`, of all rows of one cutter each, where every answer has one cutter.
     With `stop`, any answer will do that comes to no more. `in_part` says that only a part of the rows is
     looked at, so that what is proven is not proven for all. `reason` tells why a search of the rows left
     ended without a proof, if that was not the time.
@@ -44,6 +45,7 @@ class Incumbent:
         self.left, self.low, self.in_part = table, 0, False
         self.first: NamedMultipliers | None = None
         self.last: NamedMultipliers | None = None
+        self.of_cutters: dict[int, NamedMultipliers] = {}
         self.program = self.build(table)
         self.best = start
         self.value = self.objective.value(self.columns(self.program))
