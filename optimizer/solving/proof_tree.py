@@ -36,7 +36,7 @@ from ringset.verification.certificate.duality import NoProof, Step
 from ringset.verification.certificate.listed import better_listed
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import Round, certified_round_outcome, try_step
-from ringset.verification.certificate.tree import count_lines, tree_children
+from ringset.verification.certificate.tree import COUNT, count_lines, tree_children
 
 #: Rows up to which the relaxation of a node has all of them, not only those that the reduction leaves.
 WHOLE_ROWS = 5_000
@@ -130,12 +130,14 @@ class TreeWriter:
 
     def _look(self, rest: RowsInQuestion, known: NamedMultipliers | None) -> _Looked | None:
         """Solve the relaxation of a node; None where there is none in the time."""
-        claim, counts = self.claim, counts_of_lines(_open_counts(rest))
+        claim, lines = self.claim, _open_counts(rest)
         # multipliers of few rows may be worth little on all of them, and counts change what rings are worth
-        few = len(rest.table) <= WHOLE_ROWS or counts
+        few = len(rest.table) <= WHOLE_ROWS or lines
         table = rest.table if few else reduce(rest.table, claim.needed)
         program = build_program(table, self.units, claim.wish, claim.ceilings, claim.held)
-        program = program_with_counts(program, counts)
+        for line, count in zip(lines, counts_of_lines(lines), strict=True):
+            # a line keeps its name where another was left out: its multiplier is found by it
+            program = program_with_counts(program, (count,), int(line.name.removeprefix(COUNT)))
         if not program.present.all():
             return None
         objective = program.objectives[claim.wish]

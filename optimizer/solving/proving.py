@@ -21,9 +21,9 @@ from ringset.verification.certificate.verify import Verdict, Verification, verif
 
 #: Share of the time left in which a certificate may be found; its check takes less than finding it.
 FINDING_SHARE = 0.7
-#: Nodes that a tree may have: those of the scenarios have up to 143, and some would not end in hours. A count
+#: Nodes that a tree may have: those of the scenarios have up to 167, and some would not end in hours. A count
 #: and no clock, so that a study has the same status wherever it is solved in time.
-NODES = 300
+NODES = 200
 #: Why no certificate of a wish was verified, where none was tried.
 NO_TIME = "the time ended before a certificate was found"
 NOT_ASKED = "no certificate was asked for"
