@@ -199,7 +199,7 @@ def _open_counts(rest: RowsInQuestion) -> list[Line]:
     table = rest.table
     lines = []
     for line in count_lines(rest):
-        needs = np.where(table.cutter >= 0, line.cutters[table.cutter], 0) < 0
+        needs = np.isin(table.cutter, np.flatnonzero(line.cutters < 0))
         kept = np.bincount(table.joint[~needs], minlength=table.joints) == 0
         if line.right != -1.0 or not kept.any():
             lines.append(line)

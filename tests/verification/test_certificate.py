@@ -108,7 +108,7 @@ def test_what_was_settled_cutter_by_cutter_is_certified_as_before(
     assert found.complete
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_at_least_a_hundred_random_studies_have_answers() -> None:
     """So that the test above looks at as many certificates."""
     answered = sum(bool(solve(without_money(random_study(s))).rings) for s in range(STUDIES))

@@ -29,7 +29,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, priced_study, random_study, two_robots
-from tests.support.tiers import slow
+from tests.support.tiers import campaign
 
 NAMES = (
     "family_three_arms", "finer_table", "priced_arm", "seven_joint_arm", "six_joint_arm",
@@ -169,7 +169,7 @@ def all_grounds(study: Study, answer: Answer) -> list[Ground]:
 
 
 @pytest.mark.cases(fast=1)
-@pytest.mark.parametrize("name", [slow(n) if n in LARGE else n for n in NAMES])
+@pytest.mark.parametrize("name", [campaign(n) if n in LARGE else n for n in NAMES])
 def test_grounds_of_scenarios_are_what_a_recount_finds(name: str) -> None:
     study = scenario(name)
     answer = solve(study)

@@ -35,7 +35,7 @@ from tests.support.why_checks import (
 
 IMPOSSIBLE = sorted(SCENARIOS.glob("impossible_*.json"))
 #: A fair sample; tests/bench/bench_why.py runs all.
-SAMPLE = 24
+SAMPLE = 12
 
 
 # -- smallest sets that meet all -------------------------------------------------------------------
@@ -81,7 +81,9 @@ def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not() -> None:
 
 @pytest.mark.slow
 def test_reliefs_across_joints_free_the_study_and_one_step_less_does_not() -> None:
-    assert sum(check_reliefs(seed, tight_study(seed))[1] for seed in range(SAMPLE // 2)) > 4
+    assert (
+        sum(check_reliefs(seed, tight_study(seed))[1] for seed in range(SAMPLE // 2)) > SAMPLE // 6
+    )
 
 
 @pytest.mark.slow

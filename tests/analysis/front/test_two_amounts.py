@@ -92,7 +92,7 @@ def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
     assert compared >= 1
 
 
-@pytest.mark.cases(fast=2)
+@pytest.mark.cases(fast=2, slow=0)
 @pytest.mark.parametrize("seed", MANY)
 def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     """So that the tests beside this one compare more than single answers."""

@@ -9,7 +9,7 @@ from ringset.analysis.simulation.budget_agreement import Agreement, agreements
 from ringset.analysis.simulation.monte_carlo import Draw
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
-from tests.support.tiers import slow
+from tests.support.tiers import campaign, slow
 
 EXACT = {
     "mounting_offset", "mounting_offset_second", "tips_off_bore", "seat_ovality", "clamping",
@@ -54,10 +54,10 @@ def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
     [
         (96, 2, 1.0),
         (97, 2, 0.0),
-        slow(96, 3, 1.0),
+        campaign(96, 3, 1.0),
         slow(97, 3, 0.0),
-        slow(98, 4, 0.0),
-        slow(96, 4, 1.0),
+        campaign(98, 4, 0.0),
+        campaign(96, 4, 1.0),
     ],
 )
 def test_odd_and_coprime_counts_cancel_the_common_offset(
@@ -77,7 +77,7 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=1, slow=0)
 @pytest.mark.parametrize("heads", [1, 2])
 def test_tips_that_set_the_ring_are_drawn_as_the_budget_counts_them(heads: int) -> None:
     """Half of F_r off the bore, read by one head and by two; nothing where the bore sets the ring."""
