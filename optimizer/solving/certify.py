@@ -63,18 +63,18 @@ LEAST_S = 0.1
 ROUNDS, WORTH_A_ROUND = 8, 0.1
 
 
-def certify(study: Study, answer: Answer) -> Certificate:
+def certify(study: Study, answer: Answer, nodes: int = NODES_MAX) -> Certificate:
     """Return the certificate of an answer with rings to a study; takes about as long as its search.
 
     What multipliers leave of a stage is split into a tree (`proof_tree`); where that does not end within
-    the study's time limit or NODES_MAX nodes, the stage is written as proven by search. Raises ValueError
+    the study's time limit or so many nodes, the stage is written as proven by search. Raises ValueError
     where the answer is not one of the study's.
     """
     study = study.canonical()
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
     ends = time.monotonic() + study.search.time_limit_s
-    return certificate_of(study, answer, rated, table_of(study, rated), None, ends).sealed()
+    return certificate_of(study, answer, rated, table_of(study, rated), None, ends, nodes).sealed()
 
 
 def certify_solved(solved: Solved) -> Certificate:

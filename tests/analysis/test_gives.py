@@ -138,7 +138,6 @@ def test_steps_of_a_study_that_gives_go_on_from_what_it_allows() -> None:
     assert [step.wish for step in rated.steps] == ["cutters", "ring_parts"]
 
 
-@pytest.mark.slow
 def test_the_report_says_what_is_given_up(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

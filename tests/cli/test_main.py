@@ -30,7 +30,8 @@ def test_solve_reports_and_writes(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert main.main(["solve", str(TABLE), "--answer", str(answer), "--table", str(table)]) == 0
     printed = capsys.readouterr()
     assert printed.out.startswith("Tilt and turn table\nProven.")
-    assert printed.err == ""
+    # a slow machine tells how far it is
+    assert all(": best " in line for line in printed.err.splitlines())
     stored = Answer.model_validate_json(answer.read_text())
     frame = pd.read_csv(table)
     assert frame["joint"].tolist() == ["turn", "tilt"], "joints in the order of the study"
@@ -54,6 +55,7 @@ def test_verbose_names_every_stage(capsys: pytest.CaptureFixture[str]) -> None:
         "catalogue and rate",
         "choose",
         "compose",
+        "certify and verify",
         "judge",
         "next steps",
         "what decides",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
 from pydantic import JsonValue
 
 from ringset.analysis.assumptions.effects import rank_assumptions
@@ -90,7 +89,6 @@ def test_lists_and_choices_are_told_as_they_are() -> None:
     assert told.startswith("joints[].head_counts 1, 2 is assumed; 1 would save 2 heads")
 
 
-@pytest.mark.slow
 def test_the_first_screen_has_five_and_the_whole_text_all() -> None:
     found = rank_assumptions(load(small()))
     lines = [line for line in decides_text(found).splitlines() if line.startswith("  - ")]

@@ -196,7 +196,6 @@ def test_an_unproven_answer_says_found_and_why_and_passes_the_judge(
     assert judge(study, answer) == []
 
 
-@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize("size", [0.0, 1.0, 1e4])
 def test_bad_multipliers_cost_proof_but_never_truth(
     size: float, study: Study, rows: Table, values: list[int], monkeypatch: pytest.MonkeyPatch

@@ -65,7 +65,7 @@ def test_progress_tells_value_bound_and_gap_of_every_wish(
     tell("ties", None, None, "")
     lines = [line.split(" s  ", 1)[1] for line in capsys.readouterr().err.splitlines()]
     assert lines == [
-        "ring parts: best 5, proven at least 4, gap 20 %",
-        "ring parts: best 4, proven at least 4, gap 0 %",
-        "material: best 2 kg, proven at least 1.5 kg, gap 25 %",
+        "ring parts: best 5, at least 4, gap 20 %",
+        "ring parts: best 4, at least 4, gap 0 %",
+        "material: best 2 kg, at least 1.5 kg, gap 25 %",
     ]

@@ -32,6 +32,7 @@ from ringset.verification.certificate import listed
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
+    NODES_MAX,
     AmountSplit,
     Certificate,
     CountSplit,
@@ -119,10 +120,10 @@ def drawn_rows(
     )  # fmt: skip
 
 
-def certificate_of_trees(study: Study, answer: Answer) -> Certificate:
+def certificate_of_trees(study: Study, answer: Answer, nodes: int = NODES_MAX) -> Certificate:
     """Return the certificate of an answer whose stages are proven by trees."""
     with forced_trees():
-        return certify(study, answer)
+        return certify(study, answer, nodes)
 
 
 # -- what a forger does to the nodes of a tree -------------------------------------------------------

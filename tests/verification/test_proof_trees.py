@@ -21,7 +21,7 @@ from ringset.solving import proof_tree
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.claims import certificate_claims
-from ringset.verification.certificate.document import NODES_MAX, SEARCHED, Certificate, Node
+from ringset.verification.certificate.document import SEARCHED, Certificate, Node
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.verify import verify
 from tests.support.forged_trees import (
@@ -218,15 +218,11 @@ def test_no_forged_tree_proves_an_answer_that_is_not_the_best(grown: list[Grown]
     assert seen["refused"] >= 12
 
 
-def test_a_tree_of_more_nodes_than_allowed_is_given_up_with_a_word(
-    grown: list[Grown], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_tree_of_more_nodes_than_allowed_is_given_up_with_a_word(grown: list[Grown]) -> None:
     case, certificate = grown[0]
-    monkeypatch.setattr(proof_tree, "NODES_MAX", 2)
-    made = certificate_of_trees(case.study, case.best)
+    made = certificate_of_trees(case.study, case.best, nodes=2)
     place = with_trees(certificate, 3)[0]
     assert (made.stages[place].proof, made.stages[place].note) == ("search", SEARCHED["nodes"])
-    assert str(NODES_MAX) in SEARCHED["nodes"]
     with forced_trees():
         found = verify(case.study, case.best, made)
     assert found.stages[place].text == SEARCHED["nodes"]

@@ -106,7 +106,6 @@ def test_what_the_time_did_not_allow_is_told() -> None:
     assert not any(one.solved for one in found.inputs if one.path in found.open)
 
 
-@pytest.mark.slow
 def test_an_impossible_study_tells_what_would_make_it_possible() -> None:
     data = small()
     data["target"]["angle_target_arcsec"] = 65.0

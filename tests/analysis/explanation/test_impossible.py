@@ -131,7 +131,6 @@ def test_an_impossible_scenario_is_explained_on_one_screen(
     assert "Least changes that free it" in text
 
 
-@pytest.mark.slow
 def test_one_cutter_is_named_with_the_joints_that_need_two() -> None:
     explanation = why(load_study((SCENARIOS / "impossible_one_cutter.json").read_text()))
     assert [b.text for b in explanation.blockers] == ["cutters at most 1 with base and wrist"]
@@ -226,7 +225,6 @@ def test_a_battery_may_last_less_long_or_be_larger() -> None:
     assert years < 4.0
 
 
-@pytest.mark.slow
 def test_a_cost_ceiling_is_eased_to_the_last_step() -> None:
     data = small()
     data["shop"]["prices"] = {

@@ -221,7 +221,6 @@ def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
 # -- the command ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
 def test_the_command_prints_prices_and_room_and_writes_json_and_picture(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

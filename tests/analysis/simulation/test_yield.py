@@ -131,7 +131,6 @@ def test_the_command_prints_budget_and_simulation_term_by_term(
     assert all(line.endswith("yes") for line in lines[2:told])
 
 
-@pytest.mark.slow
 def test_the_picture_is_written_whole_and_the_same_twice(answer_file: Path, tmp_path: Path) -> None:
     pictures = [tmp_path / "a.svg", tmp_path / "b.svg"]
     for picture in pictures:

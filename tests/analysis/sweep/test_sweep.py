@@ -163,7 +163,6 @@ def test_the_journal_serves_a_wider_sweep(
     assert pd.read_csv(path)["joints.turn.tip_max_mm"].tolist() == [130, 128, 126, 128]
 
 
-@pytest.mark.slow
 def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Path) -> None:
     plan = sweep_grid(BASE, VARY)
     told: list[tuple[int, int]] = []
