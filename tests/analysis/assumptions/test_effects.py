@@ -111,7 +111,7 @@ def test_an_impossible_study_tells_what_would_make_it_possible() -> None:
     data["target"]["angle_target_arcsec"] = 65.0
     found = rank_assumptions(load(data))
     assert found.answer.status == "impossible"
-    assert "proven" in statuses_of(found.inputs[0])
+    assert "agreed" in statuses_of(found.inputs[0])
     assert found.answer.material_kg is None
 
 
