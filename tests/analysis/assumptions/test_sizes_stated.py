@@ -35,11 +35,11 @@ def test_height_and_width_of_the_head_are_among_what_decides() -> None:
         assert one.at_high.figures is not None
         assert one.at_high.figures.status == "impossible", path
         assert one.at_low.figures is not None
-        assert one.at_low.figures.status == "proven", path
+        assert one.at_low.figures.status == "agreed", path
         study = load(housed()).canonical()
         (mine,) = (known for known in assumed_inputs(study) if known.path == path)
         for value, end in ((mine.low, one.at_low), (mine.high, one.at_high)):
-            answer = solve(with_inputs(study, [(mine, value)]))
+            answer = solve(with_inputs(study, [(mine, value)]), certified=False)
             assert end.figures is not None
             assert (answer.status, answer.totals and answer.totals.material_kg) == (
                 end.figures.status,

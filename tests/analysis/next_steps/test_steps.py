@@ -52,7 +52,7 @@ def test_every_step_is_best_of_all_combinations(first: int) -> None:
             asked = solved.study.model_copy(update={"wishes": wishes})
             best = listed_best_giving(asked, *listed, sizes)
             assert best is not None
-            assert step.proven, seed
+            assert step.settled, seed
             order = solved.study.wishes.order
             later = order[order.index(step.wish) + 1 :]
             assert [one.wish for one in step.values] == [step.wish, *later]
@@ -82,7 +82,7 @@ def test_one_head_more_saves_most_of_the_steel(capsys: pytest.CaptureFixture[str
     (head,) = [step for step in steps.steps if step.wish == "heads"]
     material = head.values[-1]
     assert head.gains
-    assert head.proven
+    assert head.settled
     assert material.after < 0.6 * material.before
     robot = study.robots[0].model_copy(update={"tool_point_target_um": 380.0})
     finer = solve(study.model_copy(update={"robots": [robot]}))
