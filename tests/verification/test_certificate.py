@@ -152,6 +152,7 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
     assert tried_out >= 2
 
 
+@pytest.mark.slow
 def test_multipliers_of_a_held_wish_drop_rows_for_the_next() -> None:
     """Of 14 joints with tool-point targets a later wish needs them; the answer's own rows stay."""
     study, answer, certificate, found, number = with_a_held_step()
