@@ -72,7 +72,10 @@ def _sure(front: Front) -> str:
     proven = sum(point.answer.status == "proven" for point in front.points)
     if proven == len(front.points):
         return "Each is proven best in its cell"
-    return f"{proven or 'None'} of them proven best in their cells; on the others the search engines agree"
+    if not proven:
+        return "None of them is proven best in its cell; the search engines agree on each"
+    said = f"{proven} of them {'is' if proven == 1 else 'are'} proven best"
+    return f"{said}; on the others the search engines agree"
 
 
 def _heads(front: Front) -> list[str]:

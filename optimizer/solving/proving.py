@@ -44,9 +44,9 @@ def proven_answer(
     `study` is canonical, `inside` are its rows inside all limits, `ends` is a time of `time.monotonic`, and
     no tree has more than so many nodes.
     """
-    left = ends - time.monotonic()
     if not any(stage.settled for stage in answer.proof.stages):
         return Proving(answer, None)
+    left = ends - time.monotonic()
     if left <= 0.0:
         return Proving(
             _told(answer, dict.fromkeys(_wishes(answer), NO_TIME), clock_ended=True), None

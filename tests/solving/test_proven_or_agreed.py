@@ -92,7 +92,7 @@ def test_fronts_steps_comparisons_and_the_service_tell_it_too(unproven: None) ->
     assert "solved anew; agreed, not proven)" in " ".join(steps_text(steps).split())
     found = front(study, ["cutters", "ring_parts", "material"])
     assert {point.answer.status for point in found.points} == {"agreed"}
-    assert "None of them proven best" in front_text(found)
+    assert "None of them is proven best in its cell" in front_text(found)
     answer = solved.answer
     better = answer.model_copy(
         update={"status": "proven", "reasons": [], "proof": _all_verified(answer)}
