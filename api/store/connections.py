@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 #: Longest wait for another writer, in seconds.
 BUSY_S = 10.0
+#: SQLite looks ever more rarely whether a lock is free: after so long it is asked anew, in milliseconds.
+_PATIENCE_MS = 100
 #: Any number known to all services on one PostgreSQL database: the writers' lock.
 _WRITERS = 826_110_317
 
@@ -68,11 +71,19 @@ class Connections:
             connection.isolation_level = None  # transactions are begun below, not by the driver
             for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
                 connection.execute(f"PRAGMA {pragma}")
+            connection.execute(f"PRAGMA busy_timeout={_PATIENCE_MS}")
 
         @event.listens_for(engine, "begin")
         def start(connection: Connection) -> None:
             # a writer takes its lock at once: upgrading a read transaction fails without waiting
-            connection.exec_driver_sql(begin)
+            end = time.monotonic() + BUSY_S
+            while True:
+                try:
+                    connection.exec_driver_sql(begin)
+                    return
+                except OperationalError as error:
+                    if "locked" not in str(error.orig) or time.monotonic() > end:
+                        raise
 
         return engine
 
