@@ -262,10 +262,10 @@ def _spoilt(number: float, scale: int, draw: random.Random) -> float:
 
 
 def rows(case: Case, draw: random.Random) -> Draft | None:
-    """Rows and kinds of proof that are claimed: all, sifted, none; multipliers, listing, search."""
+    """Rows and kinds of proof that are claimed: all, sifted, covered, none; multipliers, listing, search."""
     made = draft(case, draw)
     for stage in made.certificate["stages"]:
-        stage["rows"] = draw.choice(("all", "sifted", "none"))
+        stage["rows"] = draw.choice(("all", "sifted", "covered", "none"))
     made = restated(case, made)
     for stage in made.certificate["stages"]:
         if draw.random() < 0.7:

@@ -24,6 +24,7 @@ from ringset.verification.certificate.constraints import (
     certificate_rows,
     certificate_wish_line,
 )
+from ringset.verification.certificate.covers import covered_table
 from ringset.verification.certificate.duality import allowed_rows
 
 
@@ -50,8 +51,16 @@ class Claim:
     @property
     def heads_max(self) -> int | None:
         """Most heads that an answer may have."""
-        limits = [self.ceilings.get("heads"), self.held.get("heads")]
+        return self._most("heads")
+
+    def _most(self, wish: Wish) -> int | None:
+        limits = [self.ceilings.get(wish), self.held.get(wish)]
         return min((int(most) for most in limits if most is not None), default=None)
+
+    @property
+    def covers(self) -> bool:
+        """Whether ring parts are limited, so that rings may be too many by what they serve."""
+        return self._most("ring_parts") is not None
 
     @property
     def needed(self) -> frozenset[Wish]:
@@ -81,7 +90,10 @@ class Claim:
         return allowed_rows(self.rest(table), self.heads_max)
 
     def table(self, table: Table, rows: str) -> Table:
-        """Return all rows of a table, or those that the exact reduction leaves."""
+        """Return all rows of a table, or those that the exact reduction leaves, or covers with it."""
+        if rows == "covered":
+            most = self._most("cutters"), self._most("ring_parts")
+            return covered_table(table, self.needed, *most)
         return table if rows == "all" else reduce(table, self.needed)
 
 

@@ -165,8 +165,9 @@ class StageProof(AnswerModel):
         "and holds no better answer. tree: what they leave is split until every node is closed. search: no "
         "certificate."
     )
-    rows: Literal["all", "sifted", "none"] = Field(
-        description="all: every ring inside its limits. sifted: those that the exact reduction leaves."
+    rows: Literal["all", "sifted", "covered", "none"] = Field(
+        description="all: every ring inside its limits. sifted: those that the exact reduction leaves. "
+        "covered: those that are left when rings that no answer of so few ring parts can use leave as well."
     )
     steps: Annotated[list[Multipliers], Field(max_length=100)]
     tree: Annotated[list[Node], Field(max_length=NODES_MAX)] = Field(

@@ -264,16 +264,13 @@ def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
             least = least_per_joint(amounts, joint, joints)
             others = float(least.sum()) - least
             keep &= amounts + others[joint] <= line.most(SUM_ROOM)
-        for group in certificate_patterns(rest.table, heads_max, None):
-            if not group:
+        found = certificate_patterns(rest.table, heads_max)
+        for group in found.groups:
+            if not len(group):
                 keep[:] = False
                 break
-            pairs = {pair for pattern in group for pair in pattern}
-            of_pair, heads = np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2).T
-            shown = np.isin(
-                joint_heads_key(joint, rest.table.heads), joint_heads_key(of_pair, heads)
-            )
-            keep &= ~np.isin(joint, of_pair) | shown
+            shown = np.isin(found.of_row, group)
+            keep &= shown | ~np.isin(joint, found.joint[group])
         rest = rest if keep.all() else rest.take(keep)
     return rest
 
@@ -282,70 +279,83 @@ def _detours(rest: RowsInQuestion, step: Step, heads_max: int | None) -> tuple[I
     """Return by row what its head count adds to the least of its group's patterns, and those leasts."""
     detour = np.zeros(len(rest.table), dtype=np.int64)
     total = 0
+    if not step.heads:
+        return detour, total
     joints = {joint for joint, _ in step.heads}
-    for group in certificate_patterns(rest.table, heads_max, joints):
-        if not group:
+    found = certificate_patterns(rest.table, heads_max)
+    price = np.array([-step.heads.get(pair, 0) for pair in found.pairs()], dtype=np.int64)
+    for group in found.groups:
+        mine = set(found.joint[group].ravel().tolist())
+        if not mine & joints:
+            continue
+        if not len(group):
             raise NoProof("multipliers of head counts where none can go together")
-        joints -= {joint for joint, _ in group[0]}
-        price = [-sum(step.heads.get(pair, 0) for pair in pattern) for pattern in group]
-        least: dict[tuple[int, int], int] = {}
-        for pattern, this in zip(group, price, strict=True):
-            for pair in pattern:
-                least[pair] = min(this, least.get(pair, this))
-        best = min(price)
-        total += best
-        for (joint, heads), this in least.items():
-            rows = (rest.table.joint == joint) & (rest.table.heads == heads)
-            detour[rows] = this - best
+        joints -= mine
+        of_pattern = price[group].sum(axis=1)
+        best = of_pattern.min()
+        total += int(best)
+        least = np.full(len(price), np.iinfo(np.int64).max)
+        np.minimum.at(least, group, of_pattern[:, np.newaxis])
+        rows = np.isin(rest.table.joint, list(mine))
+        detour[rows] = least[found.of_row[rows]] - best
     if joints:
         raise NoProof("multipliers of head counts on joints whose patterns are not listed")
     return detour, total
 
 
-Pattern = tuple[tuple[int, int], ...]
+@dataclass(frozen=True)
+class CertificatePatterns:
+    """Pairs of joint and heads, the pair of every row, and which pairs of a group can go together.
+
+    A group is an array of shape (patterns, joints of the group) of numbers of pairs.
+    """
+
+    joint: Ints
+    heads: Ints
+    of_row: Ints
+    groups: list[Ints]
+
+    def pairs(self) -> list[tuple[int, int]]:
+        """Return every pair of joint and heads."""
+        return list(zip(self.joint.tolist(), self.heads.tolist(), strict=True))
 
 
-def certificate_patterns(
-    table: Table, heads_max: int | None, wanted: set[int] | None
-) -> list[list[Pattern]]:
-    """Return, of every group with a joint in `wanted`, the (joint, heads) that can go together.
-
-    Without `wanted`, of every group that has few enough.
+def certificate_patterns(table: Table, heads_max: int | None) -> CertificatePatterns:
+    """Return the (joint, heads) of every group that can go together, of groups that have few enough ways.
 
     e(j, h) is the least share of joint j's rows with h heads: an answer within the limit has head
-    counts whose e sum to no more. With a ceiling on heads, a pattern's heads and the fewest of all
-    other joints stay within it. Where a group has no pattern, no answer is allowed.
+    counts whose e sum to no more. With a ceiling on heads, a pattern's heads stay within it together with
+    the fewest of all other joints: of each other group its pattern with the fewest, of a joint in no group
+    its row with the fewest. Where a group has no pattern, no answer is allowed.
     """
-    sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
-    if sums is None or (wanted is not None and not wanted):
-        return []
     keys, of_row = np.unique(joint_heads_key(table.joint, table.heads), return_inverse=True)
+    joint, heads = joint_heads_of(keys)
+    sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
+    if sums is None:
+        return CertificatePatterns(joint, heads, of_row, [])
     shares = np.full(len(keys), np.inf)
     np.minimum.at(shares, of_row, sums.values)
-    pairs = zip(*(part.tolist() for part in joint_heads_of(keys)), strict=True)
-    least = dict(zip(pairs, shares.tolist(), strict=True))
-    fewest: dict[int, int] = {}
-    for joint, heads in least:
-        built = heads * int(table.weight[joint])
-        fewest[joint] = min(built, fewest.get(joint, built))
-    listed = []
+    groups = []
     for number in range(len(sums.names)):
-        joints = np.flatnonzero(sums.group == number).tolist()
-        if not joints or (wanted is not None and not wanted & set(joints)):
+        options = [np.flatnonzero(joint == one) for one in np.flatnonzero(sums.group == number)]
+        if not options or float(np.prod([float(len(o)) for o in options])) > PATTERNS_MAX:
             continue
-        options = [[pair for pair in least if pair[0] == joint] for joint in joints]
-        if float(np.prod([float(len(o)) for o in options])) > PATTERNS_MAX:
-            continue
-        others = sum(built for joint, built in fewest.items() if joint not in joints)
+        ways = np.array(list(itertools.product(*options)), dtype=np.int64).reshape(-1, len(options))
         limit = float(sums.limits[number]) * (1.0 + SUM_ROOM)
-        group = [
-            pattern
-            for pattern in itertools.product(*options)
-            if sum(least[pair] for pair in pattern) <= limit
-            and (
-                heads_max is None
-                or others + sum(h * int(table.weight[j]) for j, h in pattern) <= heads_max
-            )
-        ]
-        listed.append(group)
-    return listed
+        groups.append(ways[shares[ways].sum(axis=1) <= limit])
+    if heads_max is not None:
+        groups = _within_heads(groups, joint, heads * table.weight[joint], heads_max)
+    return CertificatePatterns(joint, heads, of_row, groups)
+
+
+def _within_heads(groups: list[Ints], joint: Ints, built: Ints, heads_max: int) -> list[Ints]:
+    """Return the patterns that keep a ceiling on heads with the fewest of all others."""
+    if not len(joint) or any(len(group) == 0 for group in groups):
+        return groups
+    fewest = np.full(int(joint.max()) + 1, np.iinfo(np.int64).max)
+    np.minimum.at(fewest, joint, built)
+    grouped = [joint[group[0]] for group in groups]
+    alone = np.setdiff1d(joint, np.concatenate([[-1], *grouped]))
+    heads = [built[group].sum(axis=1) for group in groups]
+    spare = heads_max - int(fewest[alone].sum()) - sum(int(many.min()) for many in heads)
+    return [group[many - many.min() <= spare] for group, many in zip(groups, heads, strict=True)]

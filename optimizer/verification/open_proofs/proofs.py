@@ -206,6 +206,8 @@ class _Writer:
             "all": "all rows inside their limits",
             "sifted": "the rows that the exact reduction leaves; that no better answer needs another "
             "row rests on its theorems",
+            "covered": "the rows that the exact reduction and rings of so few ring parts leave; that no "
+            "better answer needs another row rests on their theorems",
         }[stage.rows]
         return [
             f"{self.title}: can {claim.wish} come to less than {claim.value} ({claim.unit})?",
