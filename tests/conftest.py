@@ -34,8 +34,8 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
 
 @pytest.hookimpl(tryfirst=True)  # before pytest selects by markers
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark every test by its place, then the cases of tests that share theirs out."""
+    """Mark the cases of tests that share theirs out, then every test by its place."""
+    share_out(items)
     for item in items:
         if tier := tier_of(item.path):
             item.add_marker(tier)
-    share_out(items)

@@ -62,7 +62,7 @@ LISTED_SOON = 10_000
 LEAST_S = 0.1
 #: Rows beyond which a tree is grown on those that covers leave: the less is trusted, the better, but trees of
 #: 30 joints have 7 to 60 nodes there, where on all rows 200 do not do.
-COVERED_ROWS = 5_000
+COVERED_ROWS = 20_000
 #: Rounds of a proof; each but the last must drop this share of the rows.
 ROUNDS, WORTH_A_ROUND = 8, 0.1
 

@@ -11,7 +11,7 @@ written: as the value is known from the start, no other order would make a small
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -72,11 +72,15 @@ class _Looked:
 
 @dataclass(frozen=True)
 class _Child:
-    """Rows that a node is to be written of, and what is known of them: multipliers, or the relaxation."""
+    """Rows that a node is to be written of, and what is known of them: multipliers, or the relaxation.
+
+    `share` is that of the tree if every split left half to each child.
+    """
 
     rest: RowsInQuestion
     known: NamedMultipliers | None = None
     looked: _Looked | None = None
+    share: float = 1.0
 
     def closeness(self, parent: _Looked, value: int) -> float:
         """Return how much of the way from the parent's bound to the claimed value the relaxation goes."""
@@ -100,18 +104,25 @@ class TreeWriter:
 
     def written_tree(self, rest: RowsInQuestion) -> list[Node]:
         """Return the nodes of a tree on the rows in question; raises GivenUp where it does not end."""
-        waiting = [_Child(rest)]
+        waiting, ended = [_Child(rest)], 0.0
         while waiting:
-            if len(self.nodes) >= self.nodes_most:
+            number = len(self.nodes)
+            # a quarter of the nodes show how many there will be
+            if (
+                number >= self.nodes_most
+                or ended * self.nodes_most < number / 4 - self.nodes_most / 16
+            ):
                 raise GivenUp("nodes")
             if time.monotonic() >= self.ends:
                 raise GivenUp("time")
-            node, children = self._node(waiting.pop())
+            child = waiting.pop()
+            node, children = self._node(child)
+            ended += 0.0 if children else child.share
             self.nodes.append(node)
             self.bytes_left -= 2 * len(node.model_dump_json())  # the file is indented
             if self.bytes_left < 0:
                 raise GivenUp("size")
-            waiting += reversed(children)
+            waiting += [replace(one, share=child.share / 2) for one in reversed(children)]
         return self.nodes
 
     def _node(self, child: _Child) -> tuple[Node, tuple[_Child, ...]]:

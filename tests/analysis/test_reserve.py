@@ -81,7 +81,7 @@ def test_the_largest_reserve_that_the_rings_keep_is_told() -> None:
     assert down.target_holds_to == pytest.approx(worst, rel=1e-5)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_without_a_reserve_nothing_is_told_of_it() -> None:
     rooms = explain_sensitivity(load(tied()), proven(load(tied())))
     assert rooms
@@ -128,7 +128,7 @@ def test_a_relief_is_a_stated_target_that_keeps_the_reserve(field: str) -> None:
     assert solve(edited_study(study, {path: round(value - 0.1, 9)})).status == "impossible"
 
 
-@pytest.mark.cases(fast=3)
+@pytest.mark.cases(fast=1, slow=2)
 @pytest.mark.parametrize("seed", range(6))
 def test_neighbours_are_those_of_tighter_targets(seed: int) -> None:
     rng, data = random.Random(seed), small()

@@ -81,3 +81,17 @@ def shared(new_store: Callable[[], str]) -> Iterator[Running]:
 def client(shared: Running) -> Iterator[Client]:
     with Client(shared.url) as client:
         yield client
+
+
+#: Files whose tests say something about the store: the others run on SQLite, and on demand on PostgreSQL.
+OF_STORES = {"test_store.py", "test_crash.py", "test_sweeps.py", "test_contract.py"}
+
+
+@pytest.hookimpl(tryfirst=True)  # before pytest selects by markers
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Leave to campaigns what repeats on PostgreSQL what a test says of anything but stores."""
+    for item in items:
+        values = getattr(item, "callspec", None)
+        of_postgres = values is not None and values.params.get("new_store") == "postgresql"
+        if of_postgres and item.path.name not in OF_STORES:
+            item.add_marker(pytest.mark.campaign)

@@ -155,7 +155,7 @@ def _write_many(url: str, name: str, count: int, errors: Any) -> None:
 
 def test_four_processes_write_without_a_single_failure(store_url: str) -> None:
     Store(store_url).close()
-    each = 300 if store_url.startswith("sqlite") else 75
+    each = 120 if store_url.startswith("sqlite") else 75
     context = multiprocessing.get_context("spawn")
     errors = context.Queue()
     writers = [

@@ -128,6 +128,7 @@ def test_prove_writes_open_proofs_or_nothing(
     assert not nothing.exists()
 
 
+@pytest.mark.slow
 def test_prove_refuses_a_stage_by_search_and_an_answer_of_another_study(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], arm: tuple[Study, Answer, Certificate]
 ) -> None:

@@ -95,6 +95,7 @@ def test_impossible_exits_3_names_joint_and_limit_and_is_judged(
     assert main.main(["judge", str(study), str(answer)]) == 0
 
 
+@pytest.mark.slow
 def test_no_answer_in_the_time_given_exits_4(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -180,6 +181,7 @@ def test_new_writes_a_study_that_solves_and_never_overwrites(
     assert path.read_text() == before
 
 
+@pytest.mark.slow
 def test_a_study_may_come_from_standard_input(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -50,7 +50,7 @@ def drawn(size: Size, **more: Extra) -> Sheet:
     return ring_sheet(part, Release("Example Works", "A. Person", "B. Person", "2026-01-02", "A"))
 
 
-@pytest.mark.cases(fast=9)
+@pytest.mark.cases(fast=3, slow=6)
 @pytest.mark.parametrize("size", SIZES)
 def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(
     size: Size,
@@ -60,7 +60,7 @@ def test_no_text_is_crossed_or_overlapped_on_a_ring_sheet_of_any_size(
     assert not [text for text in texts(sheet) if "…" in text]
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(
     ("size", "tolerance"),
     [((1.0, 100, 90.0), "±0.2"), ((0.3, 60, 12.0), ""), ((5.0, 40, 150.0), "(0/-0.1)")],
@@ -76,7 +76,7 @@ def test_no_line_strikes_through_the_width_of_a_ring(
         sound(sheet)
 
 
-@pytest.mark.cases(fast=2)
+@pytest.mark.cases(fast=2, slow=1)
 @pytest.mark.parametrize(
     "name", ["two_joint_table", "six_joint_arm", "seven_joint_arm", "family_three_arms"]
 )
@@ -144,7 +144,7 @@ def test_what_other_parts_add_appears_and_much_of_it_still_fits() -> None:
     assert sum(text.startswith("Press in") for text in shown) == 3
 
 
-@pytest.mark.cases(fast=7)
+@pytest.mark.cases(fast=2, slow=3)
 @pytest.mark.parametrize("count", [3, 4, 6, 8, 24])
 @pytest.mark.parametrize(
     ("size", "circle"), [((1.0, 70, 50.0, 8.0), 59.0), ((2.0, 400, 700.0, 9.0), 750.0)]
@@ -229,7 +229,7 @@ def test_measuring_finds_what_is_wrong() -> None:
     assert "one" in crossed_labels(sheet)
 
 
-@pytest.mark.cases(fast=8)
+@pytest.mark.cases(fast=2, slow=4)
 @pytest.mark.parametrize("rack", ["full", "stub"])
 @pytest.mark.parametrize("material", ["c45", "42crmo4", "11smn30", "x6cr17", "pure_iron"])
 def test_racks_materials_and_wire_erosion_find_room(rack: str, material: str) -> None:

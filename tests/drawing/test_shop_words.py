@@ -44,7 +44,7 @@ def pressed() -> tuple[Study, Answer]:
     return study, solve(study)
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize(
     "name", ["two_joint_table", "six_joint_arm", "seven_joint_arm", "family_three_arms"]
 )

@@ -38,6 +38,7 @@ def words(sheet: Sheet) -> str:
     return " ".join(label.text for label in sheet.labels())
 
 
+@pytest.mark.slow
 def test_pieces_are_those_of_first_and_second_rings(study: Study, answer: Answer) -> None:
     lines = export_order_lines(parts(study, answer))
     assert [(line["ring_part"], line["pieces"]) for line in lines] == [("R1", 3), ("R2", 1)]

@@ -40,6 +40,7 @@ def serious(page: Page) -> list[str]:
     return found
 
 
+@pytest.mark.cases(fast=0, slow=2)
 @pytest.mark.parametrize("look", LOOKS)
 def test_axe_finds_nothing_serious(open_page: Opener, look: str) -> None:
     page = open_page(**LOOKS[look])

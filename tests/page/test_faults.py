@@ -26,6 +26,7 @@ WRONG: dict[str, tuple[dict[str, Any], dict[str, Any], str]] = {
 }
 
 
+@pytest.mark.cases(fast=0, slow=4)
 @pytest.mark.parametrize("kind", WRONG)
 def test_faults_are_german_on_the_german_page(open_page: Opener, kind: str) -> None:
     page = open_page(locale="de-DE")

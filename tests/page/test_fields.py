@@ -12,6 +12,7 @@ from playwright.sync_api import Page, expect
 from ringset import study_fields
 from tests.api.running import study
 from tests.page.browsing import answered, cell, scenario, study_of, take
+from tests.support.tiers import campaign
 
 Opener = Callable[..., Page]
 #: Where a place of the field list stands in a study.
@@ -57,14 +58,15 @@ def spoiled(keys: list[str | int], kind: str) -> dict[str, Any]:
     return document
 
 
-def test_wrong_input_is_told_at_every_field(open_page: Opener) -> None:
+@pytest.mark.parametrize("every", [6, campaign(1)])
+def test_wrong_input_is_told_at_every_field(open_page: Opener, every: int) -> None:
     """Each field is spoiled in turn: the API names it, the page marks it, says why and lists it."""
     page = open_page()
     page.evaluate("document.getElementById('by-itself').click()")  # asked for by the button alone
     missed = []
     known = fields()
     assert len(known) > 110
-    for name, keys, kind in known:
+    for name, keys, kind in known[::every]:
         document = spoiled(keys, kind)
         pointer = "".join(f"/{key}" for key in keys)
         take(page, document)

@@ -96,6 +96,7 @@ def test_a_limit_of_another_joint_names_it(open_page: Opener) -> None:
     assert not any("wide:" in text for text in texts)
 
 
+@pytest.mark.cases(fast=0, slow=2)
 @pytest.mark.parametrize("width", [1280, 1000, 390])
 def test_its_places_are_kept_while_it_arrives(open_page: Opener, width: int) -> None:
     page = open_page(viewport={"width": width, "height": 900})

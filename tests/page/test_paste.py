@@ -106,6 +106,7 @@ def test_commas_part_columns(open_page: Opener, locale: str) -> None:
     expect(page.locator(".pasted")).to_contain_text(words)
 
 
+@pytest.mark.cases(fast=0, slow=2)
 @pytest.mark.parametrize("text", ["1,2,4", "1.2.3", "12 5", "1,23,456.7"])
 def test_what_is_no_number_stays_a_text(open_page: Opener, text: str) -> None:
     page = open_page()

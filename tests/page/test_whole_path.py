@@ -117,6 +117,7 @@ HEADS = {
 }
 
 
+@pytest.mark.cases(fast=0, slow=3)
 @pytest.mark.parametrize("head", HEADS)
 def test_headings_of_a_spreadsheet_are_read_or_told(open_page: Opener, head: str) -> None:
     page = open_page()

@@ -203,6 +203,7 @@ def test_closed_form_against_castigliano_by_integration(forces: int, ratio: floa
     assert midway == pytest.approx(-energy(True), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_point_forces_are_a_sum_of_lobes_and_an_even_squeeze() -> None:
     """n forces as a Fourier series: lobes of order n, 2 n, ..., and order 0, R r_n q / (A E)."""
     ring = curved_beam.Rim(26.0, 10.0, 8.0, 210.0, NU)

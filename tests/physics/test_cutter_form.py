@@ -122,7 +122,7 @@ PAIRS = [
 ]  # fmt: skip
 
 
-@pytest.mark.cases(fast=4)
+@pytest.mark.cases(fast=1, slow=4)
 @pytest.mark.parametrize(("teeth", "form"), PAIRS)
 def test_the_error_is_the_distance_of_two_rolled_profiles(teeth: int, form: int) -> None:
     """The cutter's polygon laid into the ring's, right on the pitch circle; shapely measures the way."""

@@ -52,7 +52,7 @@ def _moments(polygon: shapely.Geometry) -> tuple[float, float]:
     return abs(cross.sum()) / 2.0, abs(polar.sum())
 
 
-@pytest.mark.cases(fast=6)
+@pytest.mark.cases(fast=2, slow=6)
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
 def test_area_and_polar_moment_are_those_of_the_rolled_rack(
     name: str, teeth: int, shift: float

@@ -204,7 +204,7 @@ def test_pitch_share_of_equal_heads_follows_the_tooth_count(orders: int) -> None
         assert head_averaging.pitch_share(at, 2 * orders) == pytest.approx(simulated, abs=0.003)
 
 
-@pytest.mark.cases(fast=17)
+@pytest.mark.cases(fast=5, slow=10)
 @pytest.mark.parametrize("teeth", [40, 96, 360])
 @pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 8])
 def test_pitch_share_of_equal_heads_is_the_simulated_one(count: int, teeth: int) -> None:
@@ -293,6 +293,7 @@ def test_gains_of_many_orders_at_once_are_those_of_each() -> None:
         assert np.array_equal(function(orders), np.array([function(p) for p in orders]))
 
 
+@pytest.mark.cases(fast=3)
 @pytest.mark.parametrize("at", [(0, 180), (0, 120, 240), (0, 90, 180, 270), (0, 90), (0, 150)])
 def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at: tuple[int, ...]) -> None:
     """20,000 rings of the assumed spectrum; 0.02 for the scatter of such a far quantile."""
@@ -305,7 +306,7 @@ def test_worst_pitch_share_covers_999_of_1000_simulated_rings(at: tuple[int, ...
     assert head_averaging.worst_pitch_share(at, 144) <= 1.0
 
 
-@pytest.mark.cases(fast=5)
+@pytest.mark.cases(fast=2, slow=6)
 @pytest.mark.parametrize("teeth", [24, 96, 360])
 @pytest.mark.parametrize("count", [2, 3, 4, 6, 8])
 def test_worst_share_of_equal_heads_is_what_999_of_1000_rings_keep(count: int, teeth: int) -> None:

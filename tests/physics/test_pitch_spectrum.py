@@ -41,7 +41,7 @@ def left(whole: Floats, angles_deg: tuple[float, ...]) -> Floats:
     return np.asarray(np.mean([np.roll(whole, -step, axis=1) for step in steps], axis=0))
 
 
-@pytest.mark.cases(fast=8, slow=3)
+@pytest.mark.cases(fast=2, slow=3)
 @pytest.mark.parametrize("exponent", S)
 @pytest.mark.parametrize("teeth", [48, 96, 240])
 def test_shares_of_equal_heads_are_those_of_drawn_rings(teeth: int, exponent: float) -> None:
@@ -62,7 +62,7 @@ def test_shares_of_equal_heads_are_those_of_drawn_rings(teeth: int, exponent: fl
         )
 
 
-@pytest.mark.cases(fast=2)
+@pytest.mark.cases(fast=1, slow=3)
 @pytest.mark.parametrize("exponent", S)
 @pytest.mark.parametrize(
     "at",

@@ -43,6 +43,7 @@ def test_it_is_the_least_radius_of_curvature_of_the_drawn_fillet(
     assert found[:40].min() == pytest.approx(found.min(), rel=1e-4)  # at the deepest point
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("name", ["full", "full_c", "stub"])
 def test_a_disc_as_round_reaches_all_of_the_root_and_a_rounder_one_does_not(name: str) -> None:
     """By polygons: what a disc cannot reach is what the gap of a rolled rack loses when opened by it."""

@@ -43,7 +43,7 @@ def _half_pitch(tooth: tooth_profile.Tooth, chord_error: float) -> Floats:
     return np.asarray(radius[:, np.newaxis] * np.column_stack([np.cos(turned), np.sin(turned)]))
 
 
-@pytest.mark.cases(fast=3)
+@pytest.mark.cases(fast=1, slow=6)
 @pytest.mark.parametrize(("name", "teeth", "shift"), CASES)
 def test_the_outline_is_what_the_rolling_rack_leaves(name: str, teeth: int, shift: float) -> None:
     tooth = shape(name, teeth, shift)
@@ -62,6 +62,7 @@ def test_the_outline_is_what_the_rolling_rack_leaves(name: str, teeth: int, shif
     assert tooth.area_mm2() < teeth * rolled.area  # steps leave material, never take it
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize(("name", "teeth"), [("full", 17), ("full", 400), ("full", 12)])
 def test_the_rolled_rack_comes_nearer_with_the_square_of_its_fineness(
     name: str, teeth: int

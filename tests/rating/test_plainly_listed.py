@@ -17,13 +17,13 @@ def test_the_rows_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
     _compared(load(random_study(seed)).canonical())
 
 
-@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("seed", [2, 3, 4, 0, 1, *range(5, 16)])
 def test_so_they_are_with_sizes_off_a_drawing(seed: int) -> None:
     _compared(load(sized_study(seed)).canonical())
 
 
-@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("seed", range(7000, 7020))
 def test_so_they_are_under_repeatability_targets(seed: int) -> None:
     _compared(load(repeatable_study(seed)).canonical())

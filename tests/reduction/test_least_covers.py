@@ -54,7 +54,7 @@ def answer_counts(made: Table) -> range:
     return range(made.joints + 1)
 
 
-@pytest.mark.cases(fast=4, slow=8)
+@pytest.mark.cases(fast=2, slow=6)
 @pytest.mark.parametrize("first", range(0, 300, 20))
 @BOTH
 def test_just_the_rings_that_no_answer_with_so_few_parts_uses_leave(
@@ -103,7 +103,7 @@ def test_a_hundred_joints_in_a_chain_take_every_second_ring(found: Found) -> Non
     assert found(made, 51, PLENTY).sum() > kept.sum()
 
 
-@pytest.mark.cases(fast=60, slow=200)
+@pytest.mark.cases(fast=12, slow=40)
 @pytest.mark.parametrize("seed", range(500))
 def test_rows_covered_for_a_certificate_hold_a_best_answer(seed: int) -> None:
     """Reduction and covers in turn, by cutters where there may be one, keep the least of every wish."""

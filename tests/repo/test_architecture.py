@@ -263,6 +263,7 @@ def test_the_exported_functions_can_be_called(first: str, tmp_path: Path) -> Non
     assert run.returncode == 0, run.stderr
 
 
+@pytest.mark.slow
 def test_a_users_own_files_do_not_take_the_place_of_ours(tmp_path: Path) -> None:
     for name in ("api.py", "optimizer.py"):
         (tmp_path / name).write_text("raise SystemExit('the wrong file was loaded')\n")

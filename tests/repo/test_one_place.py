@@ -40,6 +40,7 @@ def defaults_filled_in(nodes: ast.AST, field: str) -> Iterator[int]:
             yield node.lineno
 
 
+@pytest.mark.slow
 def test_the_default_of_a_seat_is_filled_in_once() -> None:
     assert list(
         defaults_filled_in(

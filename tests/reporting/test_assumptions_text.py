@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from pydantic import JsonValue
 
 from ringset.analysis.assumptions.effects import rank_assumptions
@@ -69,6 +70,7 @@ def test_margins_that_differ_are_told_apart() -> None:
     assert "10 N would leave 9.96 % of the nearest target, not 10 %" in told
 
 
+@pytest.mark.slow
 def test_without_an_answer_no_rings_are_said_to_break_a_limit() -> None:
     """Nothing that is assumed makes this study possible: a bore that no ring leaves room for."""
     data = small()

@@ -159,6 +159,7 @@ def test_columns_bear_the_names_of_their_files(files: list[str], names: list[str
     assert column_names(files) == names
 
 
+@pytest.mark.slow
 def test_studies_and_answers_may_be_mixed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

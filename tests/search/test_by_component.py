@@ -25,7 +25,7 @@ from ringset.search.state.incumbent import Incumbent
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.answered import Route, proven_best
 from tests.support.tables import Row, listed, random_table, side_by_side, table
-from tests.support.tiers import slow
+from tests.support.tiers import campaign, slow
 from tests.support.tuned import tune
 
 ORDERS: list[list[Wish]] = [["material"], ["cost"], ["heads"], ["material", "heads"]]
@@ -61,7 +61,7 @@ def random_components(seed: int) -> Table:
 @pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
     ("route", "first", "tables"),
-    [(at_once, 0, 30), slow(step_by_step, 1000, 30), slow(unclimbed, 2000, 30)],
+    [(at_once, 0, 30), slow(step_by_step, 1000, 30), campaign(unclimbed, 2000, 30)],
 )
 def test_the_best_of_all_components_is_found_and_proven(
     route: Route,

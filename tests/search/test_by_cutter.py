@@ -26,7 +26,7 @@ from ringset.search.state.incumbent import Incumbent
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.answered import Route, proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
-from tests.support.tiers import slow
+from tests.support.tiers import campaign, slow
 from tests.support.tuned import tune
 
 
@@ -69,8 +69,8 @@ def at_once_asked_before(patch: pytest.MonkeyPatch) -> None:
 @pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
     ("route", "first", "tables"),
-    [(helped, 0, 150), slow(searched, 1000, 150), slow(asked_once, 2000, 150), slow(at_once, 3000, 150),
-     slow(at_once_asked_before, 4000, 150)],
+    [(helped, 0, 150), campaign(searched, 1000, 150), campaign(asked_once, 2000, 150),
+     slow(at_once, 3000, 150), campaign(at_once_asked_before, 4000, 150)],
 )  # fmt: skip
 def test_the_best_of_all_cutters_is_found_and_proven(
     route: Route,

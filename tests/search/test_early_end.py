@@ -23,7 +23,7 @@ def scenario(name: str, **fields: object) -> Json:
     return data | fields
 
 
-@pytest.mark.cases(fast=4)
+@pytest.mark.cases(fast=2)
 @pytest.mark.parametrize("name", ["six_joint_arm", "seven_joint_arm"])
 @pytest.mark.parametrize("work", [0.001, 0.01, 0.05])
 def test_a_search_that_ends_early_states_what_its_rings_are(name: str, work: float) -> None:

@@ -22,7 +22,7 @@ def large(patch: pytest.MonkeyPatch) -> None:
     tune(patch, climb_rows=1, large_rows=1, mixed_rows=1, reuse_rows=0, kernel_rows_of_highs=1)
 
 
-@pytest.mark.cases(fast=0)
+@pytest.mark.cases(fast=0, slow=3)
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 120), (as_it_is, Units(0.5, 1.0), 200, 40), (large, None, 300, 40),

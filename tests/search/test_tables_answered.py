@@ -182,7 +182,7 @@ def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(
 # -- some answer under ceilings --------------------------------------------------------------------
 
 
-@pytest.mark.cases(fast=4)
+@pytest.mark.cases(fast=1, slow=6)
 @pytest.mark.parametrize("seed", range(2000, 2006))
 @pytest.mark.parametrize("units", [None, COARSE], ids=["fine", "coarse"])
 def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_so(

@@ -21,7 +21,7 @@ def whole_searches(first: int, tables: int) -> None:
         proven_best(made, units, answers, order, ceilings, seed)
 
 
-@pytest.mark.cases(fast=3)
+@pytest.mark.cases(fast=3, slow=8)
 @pytest.mark.parametrize("large", [False, True], ids=["small", "large"])
 @pytest.mark.parametrize("strategy", sorted(STRATEGIES))
 def test_without_a_strategy_the_best_is_found_and_proven(strategy: Strategy, large: bool) -> None:

@@ -16,7 +16,7 @@ from tests.support.studies import Json, load
 QUICK = (5, 4, 23, 3, 2, 6)
 
 
-@pytest.mark.cases(fast=2, slow=7)
+@pytest.mark.cases(fast=1, slow=2)
 @pytest.mark.parametrize("seed", [*QUICK, *sorted({*range(24)} - {*QUICK})])
 def test_the_answer_is_the_best_of_all_combinations(seed: int) -> None:
     study = load(everyday_study(seed))

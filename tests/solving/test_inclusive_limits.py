@@ -54,6 +54,7 @@ def test_names_may_hold_any_sign() -> None:
     assert solve(load(data)).status == "proven"
 
 
+@pytest.mark.slow
 def test_a_fine_bore_step_is_answered() -> None:
     data = json.loads((SCENARIOS / "six_joint_arm.json").read_text())
     data["shop"] = {**data.get("shop", {}), "bore_step_mm": 0.1}

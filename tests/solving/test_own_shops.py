@@ -65,7 +65,7 @@ def _kept_by_hand(shop: dict[str, object], module: float, teeth: int) -> None:
 QUICK = (4, 5, 6, 2)
 
 
-@pytest.mark.cases(fast=3, slow=8)
+@pytest.mark.cases(fast=2, slow=3)
 @pytest.mark.parametrize("seed", [*QUICK, *sorted({*range(40)} - {*QUICK})])
 def test_the_rows_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
     study = load(own_shop_study(seed)).canonical()

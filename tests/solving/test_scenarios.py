@@ -36,7 +36,7 @@ def test_every_scenario_is_listed_and_expected() -> None:
     assert all(f"`{name}.json`" in text for name in names)
 
 
-@pytest.mark.cases(fast=6)
+@pytest.mark.cases(fast=4)
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_scenarios_end_as_expected(path: Path) -> None:
     study = load_study(path.read_text())

@@ -43,7 +43,7 @@ def answer(study: Study) -> Answer:
 # -- every answer, listed --------------------------------------------------------------------------
 
 
-@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(0, 100, 10))
 def test_the_answer_is_the_best_of_all_rings_and_second_rings(first: int) -> None:
     """Costs, heads, blanks, batteries and ring parts of both rings count, and certificates prove it."""
@@ -83,6 +83,7 @@ def decoded(turn: np.ndarray, z1: int, z2: int, e1: float, e2: float) -> np.ndar
     return np.asarray(np.argmin(np.abs(off), axis=0))
 
 
+@pytest.mark.cases(fast=1)
 @pytest.mark.parametrize("which", ["as it is", "swapped"])
 def test_a_pair_names_every_pitch_up_to_the_tolerance_told_and_not_beyond(
     which: str, answer: Answer
@@ -225,6 +226,7 @@ def test_a_ring_alone_that_misses_the_tolerance_breaks_the_limit(study: Study) -
     assert "second_ring" in [fault.split(":")[0] for fault in broken]
 
 
+@pytest.mark.slow
 def test_a_study_in_another_order_gives_the_same_bytes(study: Study, answer: Answer) -> None:
     data = copy.deepcopy(study.model_dump(mode="json"))
     data["robots"][0]["joints"].reverse()

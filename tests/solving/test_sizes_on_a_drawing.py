@@ -68,6 +68,7 @@ def test_the_best_is_best_and_every_ring_is_rightly_in_or_out(first: int) -> Non
     assert CHUNK // 10 < possible < CHUNK
 
 
+@pytest.mark.slow
 def test_the_random_studies_meet_every_kind_of_limit() -> None:
     stated: set[str] = set()
     for seed in range(40):

@@ -27,7 +27,7 @@ from tests.bench.instances import with_tool_points
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.studies import random_study, without_money
-from tests.support.tiers import slow
+from tests.support.tiers import campaign, slow
 from tests.support.tuned import tune
 from tests.verification.conftest import Proven, as_read
 
@@ -58,7 +58,9 @@ def test_the_arm_has_proofs_of_both_kinds(arm: Proven) -> None:
 
 @pytest.mark.cases(fast=1)
 @pytest.mark.parametrize(
-    "path", [slow(p) if p.stem in TREES else p for p in FILES], ids=lambda p: p.stem
+    "path",
+    [campaign(p) if p.stem in TREES[1:] else slow(p) if p.stem in TREES else p for p in FILES],
+    ids=lambda p: p.stem,
 )
 def test_every_bound_of_a_scenario_is_verified_on_all_rows(path: Path) -> None:
     answer, certificate, found = proofs(load_study(path.read_text()))
@@ -73,7 +75,7 @@ def test_every_bound_of_a_scenario_is_verified_on_all_rows(path: Path) -> None:
     assert max(trees, default=0) < 200
 
 
-@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(0, STUDIES, CHUNK))
 def test_every_short_proof_of_a_random_study_is_verified(first: int) -> None:
     seen = 0
@@ -115,7 +117,7 @@ def test_at_least_a_hundred_random_studies_have_answers() -> None:
     assert answered >= 100
 
 
-@pytest.mark.cases(fast=13)
+@pytest.mark.cases(fast=4, slow=9)
 @pytest.mark.parametrize("seed", range(40))
 def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
     """The soundness of it: claim one more than the best, and neither true nor wild multipliers prove it."""

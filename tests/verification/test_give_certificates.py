@@ -162,7 +162,7 @@ FORGERS = (
 )  # fmt: skip
 
 
-@pytest.mark.cases(fast=10)
+@pytest.mark.cases(fast=3, slow=4)
 @pytest.mark.parametrize("forger", FORGERS, ids=lambda forger: forger.__name__)
 def test_forged_gives_are_refused(forger: Forger, arm: tuple[Study, Answer, Certificate]) -> None:
     """Sealed anew, none is complete; what the answer itself states wrongly the judge names too."""

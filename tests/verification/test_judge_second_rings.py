@@ -70,7 +70,7 @@ CHANGES: dict[str, Callable[[Answer], Answer]] = {
 }
 
 
-@pytest.mark.cases(fast=6)
+@pytest.mark.cases(fast=2, slow=4)
 @pytest.mark.parametrize("fault", CHANGES)
 def test_a_misstated_second_ring_is_named(fault: str, study: Study, answer: Answer) -> None:
     assert judge(study, answer) == []

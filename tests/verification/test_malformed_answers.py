@@ -224,7 +224,7 @@ FIELDS = [
 ]  # fmt: skip
 
 
-@pytest.mark.cases(fast=12)
+@pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize(("field", "value"), FIELDS)
 def test_the_command_names_a_field_out_of_range(
     field: str, value: Any, full: tuple[Study, Answer, Certificate], tmp_path: Path,

@@ -74,7 +74,7 @@ def test_every_proof_of_a_scenario_is_accepted(path: Path) -> None:
         hold(*found)
 
 
-@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", EVERY)
 def test_every_proof_of_a_random_study_is_accepted(first: int) -> None:
     seen = 0

@@ -181,7 +181,7 @@ def test_grounds_of_scenarios_are_what_a_recount_finds(name: str) -> None:
         assert (ground.outcome == "breaks") == bool(ground.breaks)
 
 
-@pytest.mark.cases(fast=2, slow=7)
+@pytest.mark.cases(fast=2, slow=3)
 @pytest.mark.parametrize("seed", range(40))
 def test_no_neighbour_is_better_than_a_proven_answer(seed: int) -> None:
     """It would contradict the proof; studies with prices and ceilings among them."""

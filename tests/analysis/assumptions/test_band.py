@@ -28,7 +28,7 @@ def at_end(study: Study, band_inputs: dict[str, object], left_out: list[str]) ->
     return with_inputs(study, inputs)  # type: ignore[arg-type]
 
 
-@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("seed", FEW)
 def test_both_ends_are_direct_solves_and_the_judge_passes_them(seed: int) -> None:
     study = loosened(seed)
@@ -66,6 +66,7 @@ def test_where_joints_disagree_the_worse_in_sum_is_careful() -> None:
     assert ends["head.gap_mm"] in ((0.3, 0.6), (0.6, 0.3))
 
 
+@pytest.mark.slow
 def test_what_is_the_same_is_the_same_in_every_answer() -> None:
     data = small()
     data["ranges"] = {"head.noise_ratio": [0.00099, 0.00101]}
@@ -130,7 +131,7 @@ def test_causes_end_with_the_time() -> None:
     assert set(impossible_band()[1]) <= set(band.causes)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_a_band_is_the_same_again() -> None:
     study = loosened(2)
     assert find_band(study).to_json() == find_band(study).to_json()

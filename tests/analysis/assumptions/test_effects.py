@@ -59,7 +59,7 @@ def differs(study: Study, one: AssumedEffect) -> list[str]:
     return wrong
 
 
-@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("seed", FEW)
 def test_solved_ends_are_those_of_the_changed_studies(seed: int) -> None:
     study = loosened(seed)
@@ -80,7 +80,7 @@ def test_inputs_that_were_solved_stand_in_the_order_of_what_they_change() -> Non
     assert [rank[:-1] for rank in ranks] == sorted((rank[:-1] for rank in ranks), reverse=True)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_the_same_study_gives_the_same_bytes_in_one_process_or_two() -> None:
     study = load(small())
     helper = Helper()
@@ -165,7 +165,7 @@ def test_the_strongest_by_full_solves_are_among_those_screened() -> None:
     assert share.whole >= WHOLE_FIVE * share.studies
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_solved_ends_of_many_studies_are_those_of_the_changed_studies() -> None:
     for seed in MANY:
         study = loosened(seed)

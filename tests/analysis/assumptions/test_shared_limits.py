@@ -72,7 +72,7 @@ CASES = [
 ]
 
 
-@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(
     ("study", "ends"), CASES, ids=["tool point", "electronics", "prices", "repeatability"]
 )

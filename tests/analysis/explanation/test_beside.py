@@ -25,7 +25,7 @@ def wide_arm(tool_point_um: float | None) -> Study:
     return load({"robots": [robot], "target": {"angle_target_arcsec": 80.0}})
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_what_other_joints_share_hides_no_limit_of_a_joint_without_rings() -> None:
     """However many rows the others have, the wrist's own are looked at as far out as by itself."""
     alone, shared = (why(wide_arm(target)) for target in (None, 120.0))

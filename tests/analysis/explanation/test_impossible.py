@@ -99,7 +99,7 @@ def test_there_are_five_kinds_of_impossible_scenarios() -> None:
     assert len(IMPOSSIBLE) >= 5
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path: Path) -> None:
     study = load_study(path.read_text())
@@ -119,7 +119,7 @@ def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(
             assert abs(value - given) > 0.0
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_an_impossible_scenario_is_explained_on_one_screen(
     path: Path, capsys: pytest.CaptureFixture[str]
@@ -131,6 +131,7 @@ def test_an_impossible_scenario_is_explained_on_one_screen(
     assert "Least changes that free it" in text
 
 
+@pytest.mark.slow
 def test_one_cutter_is_named_with_the_joints_that_need_two() -> None:
     explanation = why(load_study((SCENARIOS / "impossible_one_cutter.json").read_text()))
     assert [b.text for b in explanation.blockers] == ["cutters at most 1 with base and wrist"]
@@ -225,6 +226,7 @@ def test_a_battery_may_last_less_long_or_be_larger() -> None:
     assert years < 4.0
 
 
+@pytest.mark.slow
 def test_a_cost_ceiling_is_eased_to_the_last_step() -> None:
     data = small()
     data["shop"]["prices"] = {

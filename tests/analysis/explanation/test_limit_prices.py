@@ -22,7 +22,7 @@ from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
-from tests.support.tiers import slow
+from tests.support.tiers import campaign, slow
 
 TOTALS = {
     "cutters": "cutters",
@@ -67,7 +67,7 @@ def full_order(data: Json) -> Study:
 
 @pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
-    "data", [small(), slow(tied()), slow(two_robots())], ids=["small", "tied", "robots"]
+    "data", [small(), slow(tied()), campaign(two_robots())], ids=["small", "tied", "robots"]
 )
 def test_prices_equal_two_independent_solves(data: Json) -> None:
     study = full_order(data)
@@ -119,7 +119,7 @@ def check_prices(seed: int, every: int = 1) -> int:
     return len(found)
 
 
-@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("seed", [3, 12, 20, 31])
 def test_prices_of_random_studies_equal_independent_solves(seed: int) -> None:
     assert check_prices(seed, 3) > 5
@@ -172,7 +172,7 @@ def test_room_ends_where_a_ring_on_its_own_fails() -> None:
         assert first in broken(study, room, beyond), (room, first)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_the_room_of_a_dial_is_told_as_it_is_stated() -> None:
     """A reading has twice the room of the offset that it means, and only the one that is stated is told."""
     rooms = {}
@@ -191,7 +191,7 @@ def test_the_room_of_a_dial_is_told_as_it_is_stated() -> None:
         assert rooms["seat_tir_um"][path] == pytest.approx(2.0 * room, rel=1e-4)
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 @pytest.mark.parametrize("seed", [22])
 def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
     study = load(with_batteries(seed))

@@ -85,14 +85,14 @@ def blockers_of(study: Study) -> set[frozenset[str]]:
     return {frozenset(member.path for member in one.members) for one in why(study).blockers}
 
 
-@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(0, 24, 4))
 def test_blockers_of_a_pair_are_impossible_minimal_and_all(first: int) -> None:
     """Every limit, that of the second ring too, is dropped by stating the study without it."""
     assert sum(check_joint(seed, paired_joint) for seed in range(first, first + 4)) > 0
 
 
-@pytest.mark.cases(fast=1, slow=2)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(12, 36, 4))
 def test_reliefs_of_a_pair_free_it_and_one_step_less_does_not(first: int) -> None:
     seeds = range(first, first + 4)

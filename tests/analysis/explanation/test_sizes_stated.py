@@ -52,7 +52,7 @@ def test_reliefs_of_a_joint_free_it_and_one_step_less_does_not(first: int) -> No
         check_none_missing(drawn(seed))
 
 
-@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(0, 24, 2))
 def test_sums_of_a_robots_rings_block_and_are_eased(first: int) -> None:
     seeds = (first, first + 1)

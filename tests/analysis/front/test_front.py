@@ -65,7 +65,7 @@ def axes_of(seed: int) -> list[Wish]:
     return rng.sample(axes, rng.choice((2, 2, 3, 3, 4)))
 
 
-@pytest.mark.cases(fast=1, slow=3)
+@pytest.mark.cases(fast=1, slow=1)
 @pytest.mark.parametrize("first", range(7000, 7000 + STUDIES, CHUNK))
 def test_the_front_is_what_listing_everything_finds(first: int) -> None:
     several = compared = 0
@@ -86,7 +86,7 @@ def test_the_front_is_what_listing_everything_finds(first: int) -> None:
     assert several >= 1
 
 
-@pytest.mark.cases(fast=7, slow=22)
+@pytest.mark.cases(fast=2, slow=6)
 @pytest.mark.parametrize("seed", range(7600, 7630))
 def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
     study, rng = load(priced_study(seed)), random.Random(seed)
@@ -104,6 +104,7 @@ def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
     assert plot_front(found).startswith("<?xml")
 
 
+@pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize("seed", range(7300, 7312))
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int) -> None:
     study = load(random_study(seed))
@@ -117,6 +118,7 @@ def test_every_point_is_a_judged_answer_to_its_own_study(seed: int) -> None:
         assert any(a < b for a, b in zip(one, other, strict=True)), "a point is beaten"
 
 
+@pytest.mark.slow
 def test_the_same_study_gives_the_same_bytes() -> None:
     study = load(two_robots())
     assert front(study).to_json() == front(study).to_json()
@@ -184,6 +186,7 @@ def test_a_sweep_of_targets_holds_the_front_of_each() -> None:
         assert all(r.error_arcsec <= target for p in mine for r in p.answer.rings)
 
 
+@pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize("seed", range(7400, 7415))
 def test_no_point_of_a_sweep_is_beaten_where_a_tighter_target_counts_as_better(seed: int) -> None:
     data = random_study(seed)
@@ -221,7 +224,7 @@ def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
     return False
 
 
-@pytest.mark.cases(fast=29)
+@pytest.mark.cases(fast=6, slow=12)
 @pytest.mark.parametrize("seed", range(7500, 7540))
 def test_what_the_front_states_settles_every_cell_of_the_grid(seed: int) -> None:
     found = front(load(random_study(seed)), axes_of(seed))
@@ -247,6 +250,7 @@ def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid() -> None:
         assert not all(settled(lacking, target, cell) for cell in grid)
 
 
+@pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize("seed", range(7540, 7552))
 def test_values_are_those_of_the_totals(seed: int) -> None:
     found = front(load(random_study(seed)), axes_of(seed))

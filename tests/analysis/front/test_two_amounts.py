@@ -92,7 +92,7 @@ def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
     assert compared >= 1
 
 
-@pytest.mark.cases(fast=2, slow=0)
+@pytest.mark.cases(fast=1, slow=0)
 @pytest.mark.parametrize("seed", MANY)
 def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     """So that the tests beside this one compare more than single answers."""
@@ -103,7 +103,7 @@ def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     assert sorted(values_of(found)) == sorted(wanted)
 
 
-@pytest.mark.cases(fast=4, slow=11)
+@pytest.mark.cases(fast=1, slow=5)
 @pytest.mark.parametrize("percent", [1.0, 5.0, 20.0, 50.0])
 @pytest.mark.parametrize("seed", [*MANY[:2], *range(FIRST + 1, FIRST + STUDIES), *MANY[2:]])
 def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: float) -> None:
@@ -124,7 +124,7 @@ def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: 
     assert all(np.any(np.all(within <= value, axis=1)) for value in every)
 
 
-@pytest.mark.cases(fast=1, slow=5)
+@pytest.mark.cases(fast=0, slow=3)
 @pytest.mark.parametrize("step", ["exact", 10.0])
 @pytest.mark.parametrize("seed", [713, MANY[0], *range(7700, 7724), *MANY[1:]])
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int, step: Step) -> None:
@@ -237,7 +237,7 @@ def test_nothing_is_said_where_prices_count_or_none_are_stated(data: Json) -> No
         assert front(study, asked).notes == []
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=0, slow=2)
 @pytest.mark.parametrize("across", ["cutters", "ring_parts", "heads", "material", "cost"])
 def test_every_wish_may_stand_across_in_the_picture(across: Wish) -> None:
     found = front(load(priced(["heads", "cost", "material"])))

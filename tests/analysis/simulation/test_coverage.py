@@ -11,7 +11,7 @@ JOINTS = 320
 TURNS = 4
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_expanded_covers_19_of_20_joints_and_the_worst_case_all() -> None:
     """320 random joints, tolerances even up to their limits: half ranges against both totals."""
     rng = np.random.default_rng(20261)

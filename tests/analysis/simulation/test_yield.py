@@ -27,7 +27,7 @@ from tests.support.places import SCENARIOS
 TABLE = SCENARIOS / "two_joint_table.json"
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_processes_do_not_change_the_draws() -> None:
     study = load_study(TABLE.read_text())
     answer = solve(study)
@@ -131,6 +131,7 @@ def test_the_command_prints_budget_and_simulation_term_by_term(
     assert all(line.endswith("yes") for line in lines[2:told])
 
 
+@pytest.mark.slow
 def test_the_picture_is_written_whole_and_the_same_twice(answer_file: Path, tmp_path: Path) -> None:
     pictures = [tmp_path / "a.svg", tmp_path / "b.svg"]
     for picture in pictures:
@@ -207,7 +208,7 @@ def test_many_teeth_get_more_samples() -> None:
     assert samples_of(256) == 4096
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("spread", ["even", "full"])
 def test_pairs_of_rings_stay_within_what_the_worst_case_tells(spread: Spread) -> None:
     """Two rings that are drawn and turned together differ by less than the worst case of their budgets."""

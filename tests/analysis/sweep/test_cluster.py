@@ -114,6 +114,7 @@ def test_a_sweep_killed_on_a_cluster_goes_on_here(whole: bytes, tmp_path: Path) 
     assert path.read_bytes() == whole
 
 
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("reached", [2, 3, 5, 9])
 def test_a_lost_scheduler_ends_the_sweep_and_keeps_what_is_solved(
     reached: int, tmp_path: Path

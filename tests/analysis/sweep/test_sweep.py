@@ -68,7 +68,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return path.read_bytes()
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_every_row_is_what_solving_its_study_tells(whole: bytes) -> None:
     lines = list(csv.DictReader(io.StringIO(whole.decode())))
     assert len(lines) == ROWS
@@ -150,6 +150,7 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     assert seen > 0, "workers that outlive their sweep would have been seen"
 
 
+@pytest.mark.slow
 def test_the_journal_serves_a_wider_sweep(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -162,6 +163,7 @@ def test_the_journal_serves_a_wider_sweep(
     assert pd.read_csv(path)["joints.turn.tip_max_mm"].tolist() == [130, 128, 126, 128]
 
 
+@pytest.mark.slow
 def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Path) -> None:
     plan = sweep_grid(BASE, VARY)
     told: list[tuple[int, int]] = []
@@ -172,7 +174,7 @@ def test_the_same_rows_in_this_process_and_by_workers(whole: bytes, tmp_path: Pa
     assert {all_rows for _, all_rows in told} == {ROWS}
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_parquet_holds_what_csv_holds(
     whole: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -238,7 +240,7 @@ def test_a_study_whose_worker_dies_is_tried_once_more(tmp_path: Path) -> None:
     assert all(Path(file).exists() for file in files)
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize(
     ("work", "how"), [(sweeps.die_on_bad, "SIGKILL"), (sweeps.short_of_memory, "exit code 1")]
 )
@@ -313,6 +315,7 @@ def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Pat
     until(lambda: not any(map(sweeps.alive, workers)), 10.0)
 
 
+@pytest.mark.slow
 def test_closing_ends_workers_in_the_middle_of_their_work() -> None:
     def two_then_stop() -> Iterator[Task]:
         yield from tasks("a", "b")
