@@ -21,6 +21,7 @@ from ringset import (
     Answer,
     Assumptions,
     Band,
+    CertifiedAnswer,
     Comparison,
     Explanation,
     Front,
@@ -125,8 +126,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with `fixed`,
-        `step_percent`), assumptions, band or sheets (with `only`).
+        `find` is answer, certificate, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with
+        `fixed`, `step_percent`), assumptions, band or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study
@@ -208,6 +209,10 @@ class Client:
     def answer(self, study: Submitted) -> Answer:
         """Fetch the answer to a study."""
         return Answer.model_validate_json(self.result(study))
+
+    def certificate(self, study: Submitted) -> CertifiedAnswer:
+        """Fetch answer and certificate of a study submitted with find=certificate."""
+        return CertifiedAnswer.model_validate_json(self.result(study))
 
     def steps(self, study: Submitted) -> WishSteps:
         """Fetch what one step more of each wish would buy, of a study submitted with find=steps."""
@@ -293,6 +298,17 @@ class Client:
         body = {"study": study, "answer": answer}
         violations: list[str] = self._call("POST", "/v1/judgements", json=body).json()["violations"]
         return violations
+
+    def verify(
+        self, study: dict[str, Any], answer: dict[str, Any], certificate: dict[str, Any]
+    ) -> dict[str, Any]:
+        """Return what a certificate proves of an answer, checked without a solver.
+
+        It says `complete`, `refused`, `faults`, and of every one of the `stages` its wish, state and text.
+        """
+        body = {"study": study, "answer": answer, "certificate": certificate}
+        found: dict[str, Any] = self._call("POST", "/v1/judgements", json=body).json()
+        return dict(found["certificate"])
 
     def compare(self, answers: dict[str, Submitted | dict[str, Any]]) -> Comparison:
         """Set answers side by side by their names: submitted studies, or answers themselves."""

@@ -64,11 +64,13 @@ from ringset.schema.loading import load_model as load_piece
 from ringset.schema.loading import load_study as load_study
 from ringset.schema.study import Study as Study
 from ringset.schema.study import Wish as Wish
+from ringset.solving.certified_answer import solve_certified as solve_certified
 from ringset.solving.certify import certify as certify
 from ringset.solving.pipeline import solve as solve
 from ringset.standards._tables import table_names as standards_tables
 from ringset.standards._tables import table_rows as standards_table
 from ringset.verification.certificate.document import Certificate as Certificate
+from ringset.verification.certificate.document import CertifiedAnswer as CertifiedAnswer
 from ringset.verification.certificate.verify import verify as verify_certificate
 from ringset.verification.judge.judge import judge as judge_answer
 from ringset.verification.open_proofs.proofs import OpenProofs as OpenProofs
@@ -80,6 +82,7 @@ __all__ = [
     "Assumptions",
     "Band",
     "Certificate",
+    "CertifiedAnswer",
     "Comparison",
     "Entry",
     "ErrorChange",
@@ -132,6 +135,7 @@ __all__ = [
     "shop_data",
     "simulate_yield",
     "solve",
+    "solve_certified",
     "solve_steps",
     "standards_table",
     "standards_tables",

@@ -11,7 +11,9 @@ from typing import Any, Literal
 Options = dict[str, Any]
 
 #: What can be asked.
-Find = Literal["answer", "steps", "front", "blockers", "assumptions", "band", "sheets"]
+Find = Literal[
+    "answer", "certificate", "steps", "front", "blockers", "assumptions", "band", "sheets"
+]
 
 #: Questions whose result depends on which fields a study leaves at their defaults, not only on their values.
 OF_DEFAULTS: tuple[Find, ...] = ("assumptions", "band")
@@ -19,6 +21,7 @@ OF_DEFAULTS: tuple[Find, ...] = ("assumptions", "band")
 #: Which options each takes; a row of a sweep is not asked for by itself.
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
+    "certificate": (),
     "steps": (),
     "front": ("over", "targets_arcsec", "step"),
     "blockers": ("fixed", "step_percent"),

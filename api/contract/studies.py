@@ -11,6 +11,8 @@ from ringset import (
     Answer,
     Assumptions,
     Band,
+    Certificate,
+    CertifiedAnswer,
     Explanation,
     Front,
     JointRing,
@@ -73,6 +75,9 @@ class AnsweredStudy(StudyState):
     steps: WishSteps | None = Field(
         default=None, description="Present if they were asked and found."
     )
+    certificate: CertifiedAnswer | None = Field(
+        default=None, description="Present, with the answer in it, if it was asked and found."
+    )
     front: Front | None = Field(default=None, description="Present if it was asked and found.")
     blockers: Explanation | None = Field(
         default=None, description="Present if they were asked and found."
@@ -128,6 +133,28 @@ class JudgeRequest(RequestModel):
 
     study: Study
     answer: Answer
+    certificate: Certificate | None = Field(
+        default=None, description="A certificate of the answer, to be checked as well."
+    )
+
+
+class CertificateStage(ResponseModel):
+    """What is found of the proof of one wish."""
+
+    wish: str
+    state: Literal["verified", "not verified", "refused"] = Field(
+        description="not verified: no proof is stated, or it is stated that there is none."
+    )
+    text: str
+
+
+class CertificateCheck(ResponseModel):
+    """What a check without any solver finds of a certificate."""
+
+    complete: bool = Field(description="Whether the bound of every wish is verified.")
+    refused: bool = Field(description="Whether something is stated that is not so.")
+    faults: list[str] = Field(description="What is wrong with the whole; empty if nothing.")
+    stages: list[CertificateStage]
 
 
 class Judgement(ResponseModel):
@@ -137,6 +164,9 @@ class Judgement(ResponseModel):
         description="Every limit and total that is not as the answer says."
     )
     sound: bool = Field(description="Whether there are none.")
+    certificate: CertificateCheck | None = Field(
+        description="What the certificate that was sent along proves; null without one."
+    )
 
 
 class CompareEntry(RequestModel):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from anyio.to_thread import run_sync
@@ -22,6 +23,7 @@ from ringset import (
     load_study,
     rate_one,
     teeth_for_tip,
+    verify_certificate,
 )
 from ringset.api.contract.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
 from ringset.api.contract.request_body import read_request_body, read_study_body
@@ -63,7 +65,10 @@ async def rate_ring(request: Request, service: ServiceDep) -> Response:
     openapi_extra=route_body_entry("JudgeRequest", JUDGE_EXAMPLES),
 )
 async def judge_an_answer(request: Request, service: ServiceDep) -> Response:
-    """Recompute every limit and total of an answer from its study and name every violation."""
+    """Recompute every limit and total of an answer from its study and name every violation.
+
+    With a certificate, say of every wish whether the proof holds that nothing less is possible.
+    """
     raw = await read_request_body(request, service.settings)
     return json_response(await run_sync(_judge, raw))
 
@@ -158,4 +163,16 @@ def _rate(raw: bytes) -> dict[str, Any]:
 def _judge(raw: bytes) -> dict[str, Any]:
     body = read_study_body(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
-    return {"violations": violations, "sound": not violations}
+    checked = None if body.certificate is None else _checked(body)
+    return {"violations": violations, "sound": not violations, "certificate": checked}
+
+
+def _checked(body: JudgeRequest) -> dict[str, Any]:
+    assert body.certificate is not None
+    found = verify_certificate(body.study, body.answer, body.certificate)
+    return {
+        "complete": found.complete,
+        "refused": found.refused,
+        "faults": found.faults,
+        "stages": [asdict(stage) for stage in found.stages],
+    }

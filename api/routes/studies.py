@@ -11,7 +11,15 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ringset import Answer, Assumptions, Band, Explanation, Front, WishSteps
+from ringset import (
+    Answer,
+    Assumptions,
+    Band,
+    CertifiedAnswer,
+    Explanation,
+    Front,
+    WishSteps,
+)
 from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
 from ringset.api.contract.query_options import read_question
@@ -168,6 +176,24 @@ async def get_answer(
 ) -> Response:
     """Fetch the answer: every ring with budget, margins and proof. It never changes."""
     return await result_response(study_id, "answer", request, service, caller)
+
+
+@router.get(
+    "/{study_id}/certificate",
+    operation_id="get_certificate",
+    summary="Fetch the answer with its certificate",
+    response_model=CertifiedAnswer,
+    responses=_FETCH,
+)
+async def get_certificate(
+    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+) -> Response:
+    """Fetch the answer with the proofs of its wishes, of a study with `find=certificate`.
+
+    Anybody can check them: send study, answer and certificate to `/v1/judgements`, or give the three as files
+    to `ringset judge`.
+    """
+    return await result_response(study_id, "certificate", request, service, caller)
 
 
 @router.get(

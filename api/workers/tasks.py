@@ -15,6 +15,7 @@ from ringset import (
     Answer,
     Assumptions,
     Band,
+    CertifiedAnswer,
     Front,
     Sheets,
     Study,
@@ -70,6 +71,14 @@ def _progress(tell: Tell) -> Callable[[str, float | None, float | None, str], No
             )
 
     return told
+
+
+def _certificate(document: bytes, _: Options, tell: Tell) -> Found:
+    begun = time.monotonic()
+    from ringset import solve_certified
+
+    found: CertifiedAnswer = solve_certified(load_study(document), _progress(tell), begun)
+    return found.answer.status, _reusable(found.answer), checked_result_bytes(found)
 
 
 def _steps(document: bytes, _: Options, tell: Tell) -> Found:
@@ -167,6 +176,7 @@ def _sheets(document: bytes, options: Options, tell: Tell) -> Found:
 
 TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
+    "certificate": _certificate,
     "steps": _steps,
     "front": _front,
     "blockers": _blockers,

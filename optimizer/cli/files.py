@@ -13,7 +13,7 @@ from ringset.errors import Refused
 if TYPE_CHECKING:
     from ringset.schema.answer import Answer
     from ringset.schema.study import Study
-    from ringset.verification.certificate.document import Certificate
+    from ringset.verification.certificate.document import Certificate, CertifiedAnswer
 
 
 def read_study(path: str) -> Study:
@@ -29,20 +29,24 @@ def read_study(path: str) -> Study:
 
 
 def read_answer(path: str) -> Answer:
-    """Return the answer of a file; - is standard input."""
+    """Return the answer of a file, also of one that holds its certificate too; - is standard input."""
     text = read_input_file(path)
     from ringset.errors import StudyError
     from ringset.schema.loading import load_answer
 
+    both = _certified(text)
     try:
-        return load_answer(text)
+        return load_answer(text) if both is None else both.answer
     except StudyError as error:
         raise Refused(f"{path} is not an answer:\n{_of('answer', error)}") from None
 
 
 def read_certificate(path: str) -> Certificate:
-    """Return the certificate of a file; - is standard input."""
+    """Return the certificate of a file, also of one that holds its answer too; - is standard input."""
     text = read_input_file(path)
+    both = _certified(text)
+    if both is not None and both.certificate is not None:
+        return both.certificate
     from ringset.errors import StudyError
     from ringset.schema.loading import load_model
     from ringset.verification.certificate.document import Certificate
@@ -51,6 +55,18 @@ def read_certificate(path: str) -> Certificate:
         return load_model(Certificate, text)
     except StudyError as error:
         raise Refused(f"{path} is not a certificate:\n{_of('certificate', error)}") from None
+
+
+def _certified(text: bytes) -> CertifiedAnswer | None:
+    """Return answer and certificate where a text holds both, as the service gives them; else None."""
+    from ringset.errors import StudyError
+    from ringset.schema.loading import load_model
+    from ringset.verification.certificate.document import CertifiedAnswer
+
+    try:
+        return load_model(CertifiedAnswer, text) if b'"certificate"' in text else None
+    except StudyError:
+        return None
 
 
 def _of(what: str, error: Exception) -> str:

@@ -29,7 +29,7 @@ RELEASED = {
     "about", "list_standards", "get_standard", "get_problem", "submit_sweep", "list_sweeps", "get_sweep",
     "get_sweep_rows", "get_row_study", "get_sweep_table", "follow_sweep", "cancel_sweep",
     "list_fields", "list_scenarios", "get_scenario", "get_outline", "advise_ring", "get_sheets",
-    "get_sheet_file",
+    "get_sheet_file", "get_certificate",
 }  # fmt: skip
 
 
@@ -117,8 +117,8 @@ from made_client.api.at_once import compare_answers, judge_answer, rate_ring
 from made_client.api.service import about, is_alive, is_ready
 from made_client.api.standards import get_standard, list_standards
 from made_client.api.studies import (
-    cancel_study, get_answer, get_assumptions, get_band, get_blockers, get_front, get_steps, get_study,
-    list_studies, submit_study)
+    cancel_study, get_answer, get_assumptions, get_band, get_blockers, get_certificate, get_front, get_steps,
+    get_study, list_studies, submit_study)
 from made_client.api.sweeps import get_sweep, get_sweep_rows, get_sweep_table, submit_sweep
 from made_client.models import (
     CompareRequest, JudgeRequest, RateRequest, Study, SubmitStudyFind, SweepRequest)
@@ -153,7 +153,10 @@ assert wrong.status == 422 and wrong.errors[0].pointer == "/title", wrong
     "judging, rating and comparing": """
 judged = judge_answer.sync(client=client, body=JudgeRequest.from_dict(
     {"study": document, "answer": answer.to_dict()}))
-assert judged.sound and judged.violations == []
+assert judged.sound and judged.violations == [] and judged.certificate is None
+made = get_certificate.sync(submit(document, find=SubmitStudyFind.CERTIFICATE).id, client=client)
+judged = judge_answer.sync(client=client, body=JudgeRequest.from_dict({"study": document, **made.to_dict()}))
+assert judged.sound and judged.certificate.complete and not judged.certificate.faults
 other = submit(dict(document, target={"angle_target_arcsec": 120}))
 compared = compare_answers.sync(client=client, body=CompareRequest.from_dict({"entries": [
     {"name": "a", "study_id": state.id}, {"name": "b", "study_id": other.id}]}))

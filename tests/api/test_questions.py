@@ -13,6 +13,7 @@ from ringset import (
     find_front,
     load_study,
     rank_assumptions,
+    solve_certified,
     solve_steps,
 )
 from ringset.api.client import Client, ServiceProblem
@@ -79,6 +80,30 @@ def test_assumptions_and_band_are_those_of_the_library(client: Client) -> None:
     assert client.assumptions(client.wait(made)) == rank_assumptions(direct)
     band = client.submit(asked, "band", wait_s=60)
     assert client.band(client.wait(band)) == find_band(direct)
+
+
+def test_a_certificate_comes_with_its_answer_and_is_checked_without_a_solver(
+    client: Client,
+) -> None:
+    asked = study("proven", joints=2)
+    made = client.certificate(client.wait(client.submit(asked, "certificate", wait_s=60)))
+    assert made == solve_certified(load_study(json.dumps(asked)))
+    assert made.certificate is not None
+    answer, proofs = json.loads(made.answer.to_json()), json.loads(made.certificate.to_json())
+    found = client.verify(asked, answer, proofs)
+    assert found["complete"]
+    states = [stage["state"] for stage in found["stages"]]
+    assert states == ["verified"] * len(made.answer.proof.stages)
+    proofs["stages"][0]["value"] += 1
+    spoilt = client.verify(asked, answer, proofs)
+    assert spoilt["refused"]
+    assert spoilt["faults"] == [
+        "seal: given another than that of the content; the file was changed"
+    ]
+    tight = {**asked, "target": {"angle_target_arcsec": 0.01}}
+    nothing = client.certificate(client.wait(client.submit(tight, "certificate", wait_s=60)))
+    assert nothing.answer.status == "impossible"
+    assert nothing.certificate is None
 
 
 def test_a_default_that_is_stated_is_another_question(client: Client) -> None:

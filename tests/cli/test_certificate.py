@@ -37,6 +37,11 @@ def test_the_commands_write_and_verify(tmp_path: Path, capsys: pytest.CaptureFix
     judge = ["judge", str(study), str(answer), "--certificate", str(certificate)]
     assert main.main(judge) == 0
     assert capsys.readouterr().out.count(": verified; nothing below ") == 4
+    both = tmp_path / "both.json"  # as the service gives them
+    parts = f'{{"answer": {answer.read_text()}, "certificate": {certificate.read_text()}}}'
+    both.write_text(parts)
+    assert main.main(["judge", str(study), str(both), "--certificate", str(both)]) == 0
+    assert capsys.readouterr().out.count(": verified; nothing below ") == 4
     data = json.loads(certificate.read_text())
     data["stages"][0]["value"] += 1
     certificate.write_text(json.dumps(data))

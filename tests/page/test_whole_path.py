@@ -9,7 +9,14 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from ringset import judge_answer, load_answer, load_study
+from ringset import (
+    CertifiedAnswer,
+    judge_answer,
+    load_answer,
+    load_model,
+    load_study,
+    verify_certificate,
+)
 from tests.page.browsing import ANSWER_MS, answered, cell, scenario, study_of
 from tests.support.places import ROOT
 
@@ -76,6 +83,19 @@ def test_from_an_empty_page_to_a_sheet_by_keyboard(open_page: Opener, tmp_path: 
         page.locator("[data-file='files.answer']").click()
     answer = load_answer(Path(coming.value.path()).read_bytes())
     assert judge_answer(load_study(json.dumps(study_of(page))), answer) == []
+
+
+def test_the_certificate_is_taken_away_and_holds(open_page: Opener) -> None:
+    """The file is one that `ringset judge` checks, with every digit of its long whole numbers."""
+    page = open_page(accept_downloads=True)
+    scenario(page, "two_joint_table")
+    with page.expect_download() as coming:
+        page.locator("[data-file='files.certificate']").click()
+    assert coming.value.suggested_filename.endswith(".certified.json")
+    made = load_model(CertifiedAnswer, Path(coming.value.path()).read_bytes())
+    assert made.certificate is not None
+    asked = load_study(json.dumps(study_of(page)))
+    assert verify_certificate(asked, made.answer, made.certificate).complete
 
 
 def test_a_spreadsheet_is_pasted_with_and_without_heads(open_page: Opener) -> None:

@@ -30,6 +30,11 @@ export function showFiles(study, shown, front) {
       Boolean(shown),
     ],
     [
+      "files.certificate",
+      () => saveCertified(shown, `${name}.certified.json`),
+      Boolean(shown?.answer.rings.length),
+    ],
+    [
       "files.joints",
       () => save(`${name}.joints.csv`, jointsCsv(shown.answer, shown.study), "text/csv"),
       Boolean(shown?.answer.rings.length),
@@ -62,6 +67,15 @@ export function showFiles(study, shown, front) {
 async function saveResult(id, kind, name, known) {
   const response = await call(`/v1/studies/${id}/${kind}`).catch(() => null);
   save(name, response ? await response.arrayBuffer() : pretty(known));
+}
+
+/** Save the answer with its certificate, byte for byte: its whole numbers are too long for this language. */
+async function saveCertified(shown, name) {
+  const asked = new Job("certificate", shown.study, {}, () => {});
+  fill(byId("sheets"), el("p", { class: "quiet" }, t("files.certifying")));
+  await asked.run();
+  fill(byId("sheets"), asked.result ? "" : el("p", { lang: "en" }, asked.problem?.detail ?? t("files.stopped")));
+  if (asked.result) save(name, await (await call(`/v1/studies/${asked.id}/certificate`)).arrayBuffer());
 }
 
 /** Kinds of files that hold no drawing, and so any letters. */

@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from ringset.reduction.table import HEADS_BASE
-from ringset.schema.answer import Count, Label, RingMm, Sha256, Teeth, Text, Whole
+from ringset.schema.answer import Answer, Count, Label, RingMm, Sha256, Teeth, Text, Whole
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import HeadCount, ModuleMm
 from ringset.schema.gives import AIM_PATTERN
@@ -218,3 +218,10 @@ class Certificate(AnswerModel):
     def to_json(self) -> str:
         """Return the certificate as JSON text, the same bytes for the same certificate."""
         return self.model_dump_json(indent=2) + "\n"
+
+
+class CertifiedAnswer(AnswerModel):
+    """An answer with the proofs of its wishes; without a certificate where it has no rings."""
+
+    answer: Answer
+    certificate: Certificate | None

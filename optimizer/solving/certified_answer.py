@@ -1,0 +1,20 @@
+"""Solves a study and keeps the certificate that was checked meanwhile beside its answer."""
+
+from __future__ import annotations
+
+from ringset.schema.study import Study
+from ringset.solving.certify import certify_solved
+from ringset.solving.pipeline import Progress, solve_in_full
+from ringset.verification.certificate.document import CertifiedAnswer
+
+
+def solve_certified(
+    study: Study, progress: Progress | None = None, begun: float | None = None
+) -> CertifiedAnswer:
+    """Return what `solve` does, with the certificate of the answer.
+
+    `begun` is a time of `time.monotonic` from which the study's time limit counts, now by default.
+    """
+    solved = solve_in_full(study, progress, begun=begun)
+    made = certify_solved(solved) if solved.answer.rings else None
+    return CertifiedAnswer(answer=solved.answer, certificate=made)
