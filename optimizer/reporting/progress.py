@@ -44,7 +44,8 @@ def _progress_line(stage: str, best: float | None, bound: float | None, unit: st
     ]
     gap = progress_gap_percent(best, bound)
     more = "" if gap is None else f", gap {gap:.2g} %"
-    return f"{stage}: best {shown[0]}, at least {shown[1]}{more}"
+    name = "a first answer" if stage == "feasible" else stage.replace("_", " ")
+    return f"{name}: best {shown[0]}, at least {shown[1]}{more}"
 
 
 def progress_gap_percent(best: float | None, bound: float | None) -> float | None:

@@ -57,6 +57,17 @@ def test_every_text_is_used_and_every_text_used_is_there() -> None:
     assert missing - bare - set(texts) == set()
 
 
+def test_every_stage_that_the_service_tells_has_its_words() -> None:
+    told = {
+        "feasible",
+        *re.findall(r'"stage": "(\w+)"', (ROOT / "api/workers/tasks.py").read_text()),
+    }
+    assert told >= {"assumptions", "band", "sheets"}
+    assert {f"stage.{stage}" for stage in told} == {
+        key for key in TEXTS["en"] if key.startswith("stage.")
+    }
+
+
 def test_every_field_and_term_has_its_words() -> None:
     texts = TEXTS["en"]
     for fact in study_fields():

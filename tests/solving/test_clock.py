@@ -69,3 +69,10 @@ def test_progress_tells_value_bound_and_gap_of_every_wish(
         "ring parts: best 4, at least 4, gap 0 %",
         "material: best 2 kg, at least 1.5 kg, gap 25 %",
     ]
+
+
+def test_progress_says_in_words_what_is_looked_for_first(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    SearchProgress(time.monotonic() - 5.0)("feasible", None, 0.0, "")
+    assert capsys.readouterr().err.endswith("a first answer: best nothing yet, at least 0\n")
