@@ -48,6 +48,8 @@ NODE_ROUNDS, WORTH_A_NODES_ROUND = 2, 0.2
 
 #: Rows up to which ways to split a node are compared; with more, the first is taken.
 COMPARED_ROWS = 2_000
+#: Share of a tree of which the rest may be a long chain of nodes, each of which ends one child at once.
+ENDED_NEARLY = 0.9
 #: What a child counts for whose relaxation is no better than its parent's: little, and not nothing.
 LEAST_GAIN = 1e-3
 
@@ -104,20 +106,15 @@ class TreeWriter:
 
     def written_tree(self, rest: RowsInQuestion) -> list[Node]:
         """Return the nodes of a tree on the rows in question; raises GivenUp where it does not end."""
-        waiting, ended = [_Child(rest)], 0.0
+        waiting, ended = [_Child(rest)], [0.0]
         while waiting:
-            number = len(self.nodes)
-            # a quarter of the nodes show how many there will be
-            if (
-                number >= self.nodes_most
-                or ended * self.nodes_most < number / 4 - self.nodes_most / 16
-            ):
+            if len(self.nodes) >= self.nodes_most or _stands_still(ended, self.nodes_most // 4):
                 raise GivenUp("nodes")
             if time.monotonic() >= self.ends:
                 raise GivenUp("time")
             child = waiting.pop()
             node, children = self._node(child)
-            ended += 0.0 if children else child.share
+            ended.append(ended[-1] + (0.0 if children else child.share))
             self.nodes.append(node)
             self.bytes_left -= 2 * len(node.model_dump_json())  # the file is indented
             if self.bytes_left < 0:
@@ -239,6 +236,12 @@ class TreeWriter:
             return rest
         steps.append(written_round(self.names, self.claim.wish, step, rest, tried))
         return tried.left
+
+
+def _stands_still(ended: list[float], nodes: int) -> bool:
+    """Say whether the share of a tree that has ended is what it was so many nodes ago, and not nearly all."""
+    long_ago = len(ended) - 1 - nodes
+    return long_ago > 0 and ended[-1] < ENDED_NEARLY and ended[-1] - ended[long_ago] < LEAST_GAIN
 
 
 def _tried(rest: RowsInQuestion, step: Step, claim: Claim) -> Round | None:

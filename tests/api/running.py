@@ -54,7 +54,7 @@ class Running:
             )
         self.http = httpx.Client(base_url=self.url, timeout=30.0)
 
-    def ready(self, timeout_s: float = 20.0) -> Running:
+    def ready(self, timeout_s: float = 90.0) -> Running:
         """Wait until it is ready; fails with its log if it never is."""
         ends = time.monotonic() + timeout_s
         while time.monotonic() < ends and self.process.poll() is None:

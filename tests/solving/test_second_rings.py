@@ -21,10 +21,10 @@ from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.verify import verify
 from ringset.verification.judge.judge import judge
-from tests.support.answered import proven
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.second_rings import listed_best, paired_study, ways_of
+from tests.support.solved import solved_scenario
 from tests.support.studies import Json, load
 
 ARCSEC_PER_TURN = 1_296_000.0
@@ -36,8 +36,8 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study: Study) -> Answer:
-    return proven(study)
+def answer() -> Answer:
+    return solved_scenario("power_loss")
 
 
 # -- every answer, listed --------------------------------------------------------------------------

@@ -11,9 +11,9 @@ from ringset.schema.answer import Answer, SecondRing
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.verification.judge.judge import judge
-from tests.support.answered import proven
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
+from tests.support.solved import solved_scenario
 from tests.support.studies import load
 
 
@@ -23,8 +23,8 @@ def study() -> Study:
 
 
 @pytest.fixture(scope="module")
-def answer(study: Study) -> Answer:
-    return proven(study)
+def answer() -> Answer:
+    return solved_scenario("power_loss")
 
 
 def second(answer: Answer, **fields: Any) -> Answer:
