@@ -165,7 +165,7 @@ class Judgement(ResponseModel):
     )
     sound: bool = Field(description="Whether there are none.")
     certificate: CertificateCheck | None = Field(
-        description="What the certificate that was sent along proves; null without one."
+        default=None, description="What the certificate that was sent along proves."
     )
 
 

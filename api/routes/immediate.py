@@ -163,8 +163,8 @@ def _rate(raw: bytes) -> dict[str, Any]:
 def _judge(raw: bytes) -> dict[str, Any]:
     body = read_study_body(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
-    checked = None if body.certificate is None else _checked(body)
-    return {"violations": violations, "sound": not violations, "certificate": checked}
+    found: dict[str, Any] = {"violations": violations, "sound": not violations}
+    return found if body.certificate is None else {**found, "certificate": _checked(body)}
 
 
 def _checked(body: JudgeRequest) -> dict[str, Any]:

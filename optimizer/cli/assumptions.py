@@ -62,7 +62,7 @@ def _assumptions(options: argparse.Namespace) -> int:
 
 
 def _ranked(options: argparse.Namespace, study: Study) -> int:
-    helper = begun_helper(study)
+    helper = start_assumptions_helper(study)
     from ringset.analysis.assumptions.effects import rank_assumptions
     from ringset.reporting.assumptions_text import assumptions_text
 
@@ -93,7 +93,7 @@ def _write(options: argparse.Namespace, document: str, text: str) -> None:
     sys.stdout.write(document if options.json == "-" else text)
 
 
-def begun_helper(study: Study) -> Helper | None:
+def start_assumptions_helper(study: Study) -> Helper | None:
     """Return a second process for the ends, begun where there are cores and joints enough for two."""
     joints = sum(len(robot.joints) for robot in study.robots)
     if joints < JOINTS_BESIDE or len(os.sched_getaffinity(0)) < 2:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from ringset.cli.files import (
     read_answer,
-    read_certificate,
+    read_certificate_file,
     read_study,
     refuse_file_ending,
     refuse_option_clashes,
@@ -176,7 +176,7 @@ def _judge(options: argparse.Namespace) -> int:
 
 def _verify(study: Study, answer: Answer, path: str) -> int:
     """Check a certificate and tell what it shows of every stage."""
-    certificate = read_certificate(path)
+    certificate = read_certificate_file(path)
     from ringset.verification.certificate.verify import verify
 
     found = verify(study, answer, certificate)

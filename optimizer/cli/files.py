@@ -41,7 +41,7 @@ def read_answer(path: str) -> Answer:
         raise Refused(f"{path} is not an answer:\n{_of('answer', error)}") from None
 
 
-def read_certificate(path: str) -> Certificate:
+def read_certificate_file(path: str) -> Certificate:
     """Return the certificate of a file, also of one that holds its answer too; - is standard input."""
     text = read_input_file(path)
     both = _certified(text)
@@ -81,6 +81,16 @@ def read_input_file(path: str) -> bytes:
         return sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
     except OSError as error:
         raise Refused(f"{path}: given a file that cannot be read ({error.strerror})") from None
+
+
+def folder_to_write(given: str) -> Path:
+    """Return the folder that --out names; it need not be there, its parent must."""
+    out = Path(given)
+    if not given.strip() or not out.resolve().parent.is_dir():
+        raise Refused(
+            f"--out: given {given or 'nothing'}; allowed: a folder in a place that exists"
+        )
+    return out
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ringset.cli.files import read_answer, read_certificate, read_study
+from ringset.cli.files import folder_to_write, read_answer, read_certificate_file, read_study
 from ringset.errors import ANSWERED, UNDECIDED, Refused
 
 if TYPE_CHECKING:
@@ -44,11 +44,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _prove(options: argparse.Namespace) -> int:
-    out = Path(options.out)
-    if not options.out.strip() or not out.resolve().parent.is_dir():
-        raise Refused(
-            f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists"
-        )
+    out = folder_to_write(options.out)
     study, answer = read_study(options.study), read_answer(options.answer)
     certificate = _certificate(study, answer, options.certificate)
     from ringset.export.folder import Job, Withheld, write_export_folder
@@ -78,7 +74,7 @@ def _prove(options: argparse.Namespace) -> int:
 def _certificate(study: Study, answer: Answer, path: str | None) -> Certificate:
     """Return the certificate of a file, or make that of the answer."""
     if path is not None:
-        return read_certificate(path)
+        return read_certificate_file(path)
     from ringset.solving.certify import certify
 
     if not answer.rings:

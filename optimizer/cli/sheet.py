@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from pathlib import Path
 
-from ringset.cli.files import read_answer, read_study
+from ringset.cli.files import folder_to_write, read_answer, read_study
 from ringset.errors import ANSWERED, Refused, StudyError
 
 #: Kinds of files, as `ringset.export.folder.KINDS` has them.
@@ -53,11 +52,7 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(f"--chord-um: given {options.chord_um:g}; allowed: 0.05 to 100")
     if options.date and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", options.date):
         raise Refused(f"--date: given {options.date!r}; allowed: YYYY-MM-DD")
-    out = Path(options.out)
-    if not options.out.strip() or not out.resolve().parent.is_dir():
-        raise Refused(
-            f"--out: given {options.out or 'nothing'}; allowed: a folder in a place that exists"
-        )
+    out = folder_to_write(options.out)
     study, answer = read_study(options.study), read_answer(options.answer)
     from ringset.verification.judge.judge import judge
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from ringset.cli.assumptions import (
     EXTRA_S,
-    begun_helper,
     extra_seconds,
     print_band,
     print_what_decides,
+    start_assumptions_helper,
 )
 from ringset.cli.files import read_study, refuse_file_ending, refuse_option_clashes, write_whole
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
@@ -76,7 +76,7 @@ def _solve(options: argparse.Namespace) -> int:
     refuse_file_ending("--table", options.table, ".csv")
     study = read_study(options.study)
     extras = options.answer != "-" and not options.bare
-    helper = begun_helper(study) if extras else None  # it loads the solver meanwhile
+    helper = start_assumptions_helper(study) if extras else None  # it loads the solver meanwhile
     try:
         return _answered(options, study, started, extras, helper)
     finally:

@@ -7,7 +7,7 @@ from dataclasses import fields
 from importlib.util import find_spec
 
 from ringset.drawing.frame import Release
-from ringset.drawing.lettering import undrawable
+from ringset.drawing.lettering import undrawable_letters
 from ringset.errors import Fault
 from ringset.schema.study import Study
 
@@ -25,7 +25,7 @@ def undrawable_names(study: Study, release: Release | None = None) -> list[Fault
     return [
         Fault(path, f"{text!r}, whose {', '.join(lacking[:8])} cannot be drawn", _ALLOWED)
         for path, text in named
-        if (lacking := undrawable(text))
+        if (lacking := undrawable_letters(text))
     ]
 
 

@@ -3,7 +3,8 @@
 Text is set in Bitstream Vera, which reportlab brings along; browsers find its widths again in DejaVu
 Sans. Greek letters come from the standard PDF font Symbol, letters that Vera lacks (Cyrillic, more of Latin)
 from DejaVu Sans, its wider descendant, which matplotlib brings along. What none of them can draw is never
-replaced by another sign: `undrawable` finds it before anything is drawn. A subscript is written `d_{a}`.
+replaced by another sign: `undrawable_letters` finds it before anything is drawn. A subscript is written
+`d_{a}`.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def composed(text: str) -> str:
     return "".join(c for c in whole if not (unicodedata.category(c) == "Cf" or c in _SELECTORS))
 
 
-def undrawable(text: str) -> str:
+def undrawable_letters(text: str) -> str:
     """Return the letters of a text that no font of the sheets draws, each once, in their order.
 
     Letters that are written from right to left, or joined, need more than a font that holds them.

@@ -188,7 +188,7 @@ def bore_text(part: RingPart) -> str:
     return f"Ø{drawn_length(part.bore_mm)} {zone}({limits})"
 
 
-def gear_rows(data: Part) -> list[Row]:
+def drawn_gear_rows(data: Part) -> list[Row]:
     """Return the gear data block: trade terms, ISO 21771 symbols."""
     ring, form = data.ring, data.shape.tooth
     rack = rack_of(data.study.shop, ring.module_mm)
@@ -234,7 +234,7 @@ def _named_mm(pitch_name: str | None) -> str:
     return "mm" if pitch_name is None else f"mm, {pitch_name}"
 
 
-def cutter_words(data: Part) -> str:
+def drawn_cutter_words(data: Part) -> str:
     """Return the cutter with its tooth range, or how else the teeth are made."""
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     if cutter is None:
@@ -257,7 +257,7 @@ def _wire_words(shop: Shop) -> str:
     return f" (wire Ø{shop.wire_diameter_mm:g} mm or finer, spark gap {shop.spark_gap_mm:g} mm)"
 
 
-def inspection_rows(data: Part) -> list[Row]:
+def drawn_inspection_rows(data: Part) -> list[Row]:
     """Return the permitted deviations in um, rounded as ISO 1328-1:2013 rounds.
 
     They are those of the class; but the profile is what the form of the cutter gives, where that is

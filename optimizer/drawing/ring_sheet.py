@@ -10,13 +10,13 @@ from ringset.drawing.part import (
     TIP_ZONE,
     Part,
     bore_text,
-    cutter_words,
+    drawn_cutter_words,
+    drawn_gear_rows,
+    drawn_inspection_rows,
     drawn_length,
     drawn_size_text,
     face_run_out_mm,
-    gear_rows,
     general_words,
-    inspection_rows,
     sheet_body_rows,
     smoothest_um,
     tip_run_out_mm,
@@ -142,8 +142,8 @@ def _holes_text(data: Part) -> str:
 def _tables(sheet: Sheet, data: Part) -> float:
     """Draw gear data, inspection and body tables down the right column; return the y below."""
     widths = (45.0, 13.0, 40.0, 29.0)
-    y = draw_table(sheet, _COLUMN_LEFT, TOP + 2.0, widths, "Gear data", (), gear_rows(data))
-    rows = [*data.extra.inspection, *inspection_rows(data)]
+    y = draw_table(sheet, _COLUMN_LEFT, TOP + 2.0, widths, "Gear data", (), drawn_gear_rows(data))
+    rows = [*data.extra.inspection, *drawn_inspection_rows(data)]
     y = draw_table(
         sheet, _COLUMN_LEFT, y + 1.0, widths, "Inspection: what to measure and permit", (), rows
     )
@@ -194,7 +194,7 @@ def _tools(data: Part) -> list[str]:
         if share > 0.0
         else "Clamp on the face for tooth cutting, not on the rim."
     )
-    return [cutter_words(data), data.extra.clamping or clamp]
+    return [drawn_cutter_words(data), data.extra.clamping or clamp]
 
 
 def _making(data: Part) -> list[str]:

@@ -79,7 +79,7 @@ def _merged(blockers: list[Collision], alone: bool) -> list[str]:
         shared = " and ".join(m.text for m in same[0].members if not m.whole_joint)
         sets = [[m.text for m in blocker.members if m.whole_joint] for blocker in same]
         if any(sets):
-            texts += [f"{shared} with {words}" for words in joint_sets(sets)]
+            texts += [f"{shared} with {words}" for words in joint_sets_text(sets)]
         else:
             texts.append(shared)  # whatever the rings, as with polling
     return texts
@@ -95,7 +95,7 @@ def _with_best(same: list[Collision]) -> list[str]:
     return texts
 
 
-def joint_sets(sets: list[list[str]]) -> list[str]:
+def joint_sets_text(sets: list[list[str]]) -> list[str]:
     """Return sets of joints in few words: what all have in common, and how many of the others.
 
     Sets that share all but one of their joints are told together, as many as possible at a time.

@@ -34,7 +34,7 @@ from ringset.search.bounds.lagrangian import (
     NamedMultipliers,
     evaluate,
     multipliers_for,
-    refuse_beaten,
+    refuse_beaten_bound,
     whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
@@ -274,7 +274,7 @@ class Solver:
         """
         now = [replace(stage, value=self.value(stage.aim, rows)) for stage in stages]
         for stage in now:
-            refuse_beaten(str(stage.aim), stage.value, stage.bound)
+            refuse_beaten_bound(str(stage.aim), stage.value, stage.bound)
         return now
 
     def _without_useless(self, table: Table, held: dict[Aim, int]) -> tuple[Table, bool]:
@@ -334,7 +334,7 @@ class Solver:
         relaxed = relax_program(program, objective, first, self.context.clock.ends, thorough=False)
         if relaxed is None:
             return rows
-        refuse_beaten("ranks", objective.value(x), relaxed.bound.least)
+        refuse_beaten_bound("ranks", objective.value(x), relaxed.bound.least)
         x = better_answer(program, objective, x, from_relaxation(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
         if objective.value(x) > relaxed.bound.least and alive.sum() <= tuning().tie_searched_max:

@@ -17,9 +17,9 @@ from ringset.arrays import Floats, Ints
 from ringset.search.bounds.column_generation import Relaxed
 from ringset.search.exact.branch_and_bound import Count
 from ringset.search.exact.fractions import (
-    broken_heads,
-    broken_rows,
     connected_rings,
+    fractional_heads,
+    fractional_rows,
     furthest_from_whole,
     shares_of_cutters,
     shares_of_rings,
@@ -112,7 +112,7 @@ def _by_heads(
     program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
 ) -> Iterator[Split]:
     """Yield splits by whether a joint has so many heads."""
-    for joint, heads in broken_heads(program, relaxed):
+    for joint, heads in fractional_heads(program, relaxed):
         counts = rest.table.heads[rest.table.joint == joint]
         if np.any(counts == heads) and np.any(counts != heads):
             yield HeadsSplit(by="heads", joint=names.joints[joint], heads=[heads])
@@ -168,7 +168,9 @@ def _by_amounts(
     rows, shares = place[taken], relaxed.shares[taken]
     for line in _lines_by_spread(rest, rows, shares):
         amounts = rest.row_numbers(line).astype(np.float64)
-        for best in broken_rows(rest.table, rows, shares, amounts[rows], rest.table.index[rows]):
+        for best in fractional_rows(
+            rest.table, rows, shares, amounts[rows], rest.table.index[rows]
+        ):
             row = rows[best]
             yield AmountSplit(
                 by="amount",

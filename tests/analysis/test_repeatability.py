@@ -114,7 +114,7 @@ def test_prices_are_those_of_two_whole_solves() -> None:
     assert gains >= 1
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_how_far_a_target_may_come_down_before_it_breaks() -> None:
     study = load(steady(10.0))
     answer = proven(study)

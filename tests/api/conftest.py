@@ -84,7 +84,7 @@ def client(shared: Running) -> Iterator[Client]:
 
 
 #: Files whose tests say something about the store: the others run on SQLite, and on demand on PostgreSQL.
-OF_STORES = {"test_store.py", "test_crash.py", "test_sweeps.py", "test_contract.py"}
+OF_STORES = {"test_store.py", "test_crash.py"}
 
 
 @pytest.hookimpl(tryfirst=True)  # before pytest selects by markers

@@ -39,6 +39,7 @@ def test_a_running_study_survives_the_kill(start: Callable[..., Running], store_
     assert all(service.wait(job["id"])["state"] == "done" for job in waiting)
 
 
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("sig", [signal.SIGTERM, signal.SIGINT])
 def test_stopping_in_order_is_quick_and_clean(
     start: Callable[..., Running], sqlite_url: str, sig: int

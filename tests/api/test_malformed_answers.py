@@ -16,7 +16,7 @@ from tests.support.mutated import Keys, changed, mutations
 from tests.support.studies import Json, two_robots
 
 #: Changes tried by each call.
-CHANGES = 250
+CHANGES = 60
 
 
 @pytest.fixture(scope="module", name="asked")

@@ -153,7 +153,7 @@ assert wrong.status == 422 and wrong.errors[0].pointer == "/title", wrong
     "judging, rating and comparing": """
 judged = judge_answer.sync(client=client, body=JudgeRequest.from_dict(
     {"study": document, "answer": answer.to_dict()}))
-assert judged.sound and judged.violations == [] and judged.certificate is None
+assert judged.sound and judged.violations == [] and not judged.certificate
 made = get_certificate.sync(submit(document, find=SubmitStudyFind.CERTIFICATE).id, client=client)
 judged = judge_answer.sync(client=client, body=JudgeRequest.from_dict({"study": document, **made.to_dict()}))
 assert judged.sound and judged.certificate.complete and not judged.certificate.faults

@@ -37,7 +37,6 @@ def test_the_ranking_is_printed_and_written(
     assert all(one.path in text for one in solved)
 
 
-@pytest.mark.slow
 def test_the_band_is_printed_beside_the_answer_and_alone(
     study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

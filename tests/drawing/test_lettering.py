@@ -10,7 +10,7 @@ import pytest
 from ringset import StudyError, load_study, make_sheets, sheet_faults, solve
 from ringset.cli.main import main
 from ringset.drawing.frame import Release
-from ringset.drawing.lettering import composed, lettering_runs, undrawable, width
+from ringset.drawing.lettering import composed, lettering_runs, undrawable_letters, width
 from ringset.drawing.part import parts
 from ringset.drawing.pdf import pdf
 from ringset.drawing.ring_sheet import ring_sheet
@@ -47,7 +47,7 @@ def named(robot: str, joint: str) -> Study:
     ],
 )
 def test_letters_that_no_font_of_the_sheets_draws_are_known(name: str, lacking: str) -> None:
-    assert undrawable(name) == lacking
+    assert undrawable_letters(name) == lacking
     for bold in (False, True):
         if lacking:
             with pytest.raises(ValueError, match="no letter"):

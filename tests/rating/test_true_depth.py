@@ -7,7 +7,7 @@ import math
 import pytest
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.drawing.part import gear_rows, parts
+from ringset.drawing.part import drawn_gear_rows, parts
 from ringset.drawing.tooth_outline import tooth_outline
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer
@@ -59,7 +59,7 @@ def test_every_number_of_an_answer_is_of_the_true_depth(depth: float) -> None:
     # the closed area of the drawn tooth, independent of the section that the mass is reckoned with
     section = part.shape.tooth.area_mm2() - math.pi * ring.bore_mm**2 / 4.0
     assert ring.finished_kg == pytest.approx(7850e-9 * section * ring.face_width_mm, rel=1e-9)
-    rows = {row.name: row.value for row in gear_rows(part)}
+    rows = {row.name: row.value for row in drawn_gear_rows(part)}
     assert float(rows["Tooth depth"]) == pytest.approx(depth * m, abs=5e-5)
     assert float(rows["Root diameter"]) == pytest.approx(ring.root_diameter_mm, abs=5e-5)
     drawn = tooth_outline(m, z, "full", 0.0, depth_modules=depth)

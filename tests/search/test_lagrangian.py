@@ -134,7 +134,7 @@ def test_the_multipliers_of_the_relaxation_cut_off_nothing(seed: int) -> None:
         assert not points, "the LP has an answer wherever the whole numbers have one"
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
     """A program of other rows and other limits understands what it can; the rest counts 0."""
     bounded = tight = 0

@@ -82,7 +82,7 @@ def unpatterned(patch: pytest.MonkeyPatch) -> None:
     tune(patch, patterns_max=0)
 
 
-@pytest.mark.cases(fast=1)
+@pytest.mark.cases(fast=1, slow=8)
 @pytest.mark.parametrize(
     ("route", "units", "first", "tables"),
     [(as_it_is, None, 0, 100), (as_it_is, COARSE, 100, 40),

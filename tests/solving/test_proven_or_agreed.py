@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from ringset import certify, verify_certificate
+from ringset import certify, solve_certified, verify_certificate
 from ringset.analysis.comparison.compare import Entry, compare
 from ringset.analysis.front.front import front
 from ringset.analysis.next_steps.steps import wish_steps
@@ -210,3 +210,16 @@ def test_proven_is_what_a_certificate_verifies(first: int) -> None:
         if answer.status == "proven":
             assert verify_certificate(study, answer, certify(study, answer)).complete, seed
     assert sum(seen.values()) == CHUNK
+
+
+def test_an_answer_may_be_asked_for_with_its_certificate() -> None:
+    study = load(small())
+    both = solve_certified(study)
+    assert both.answer == solve(study)
+    assert both.certificate is not None
+    assert verify_certificate(study, both.answer, both.certificate).complete
+    data = small()
+    data["target"]["angle_target_arcsec"] = 0.001
+    nothing = solve_certified(load(data))
+    assert nothing.answer.status == "impossible"
+    assert nothing.certificate is None

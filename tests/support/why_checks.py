@@ -16,7 +16,12 @@ from ringset.analysis.explanation.impossible import explain_blockers, why
 from ringset.analysis.explanation.joint_conflicts import explain_joint_blockers
 from ringset.analysis.explanation.models import Explanation, Way
 from ringset.analysis.explanation.reliefs import SINGLES_MAX
-from ringset.analysis.explanation.widened import MARGIN, RIM_MARGINS, wide_counts, widened_rows
+from ringset.analysis.explanation.widened import (
+    MARGIN,
+    RIM_MARGINS,
+    explanation_rows_widened,
+    wide_counts,
+)
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.models import Blocker
 from ringset.rating.rate import rate
@@ -154,7 +159,7 @@ def check_joint(seed: int, drawn: Callable[[int], Json] = tight_joint) -> int:
     """Check the blockers of a random joint, drawn by its seed; return how many there were."""
     study = load(drawn(seed)).canonical()
     limits = stated_ring_limits(study)
-    world = widened_rows(study, {0: 99})
+    world = explanation_rows_widened(study, {0: 99})
     assert world.margin == MARGIN
     found = explain_joint_blockers(world, 0)
     assert (not found.blockers) == has_row(study)

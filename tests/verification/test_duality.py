@@ -23,8 +23,8 @@ from ringset.verification.certificate.constraints import (
 from ringset.verification.certificate.duality import (
     NoProof,
     Step,
-    allowed_rows,
     certificate_patterns,
+    certified_allowed_rows,
     certified_by_prices,
 )
 from ringset.verification.certificate.listed import better_listed
@@ -105,7 +105,7 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
     lines = certificate_lines(table, SIZES, ceilings, held)
     everything = certificate_rows(table, certificate_wish_line(table, SIZES, wish), lines)
     heads_max = int(ceilings["heads"]) if "heads" in ceilings else None
-    rest = allowed_rows(everything, heads_max)
+    rest = certified_allowed_rows(everything, heads_max)
     allowed = [np.array(rows) for rows in answers(table) if keeps(everything, np.array(rows))]
     for rows in allowed:  # no allowed answer lost
         assert np.all(np.isin(rows, rest.table.index))

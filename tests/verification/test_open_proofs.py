@@ -43,7 +43,14 @@ from tests.support.tiers import campaign, slow
 
 FAST = ("finer_table",)
 #: Scenarios whose proofs the checker, in plain Python, reads for minutes.
-LONG = {"power_loss", "six_joint_arm", "family_three_arms", "priced_arm", "heavy_for_a_head"}
+LONG = {
+    "power_loss",
+    "six_joint_arm",
+    "family_three_arms",
+    "priced_arm",
+    "heavy_for_a_head",
+    "seven_joint_arm",
+}
 FILES = sorted(SCENARIOS.glob("*.json"))
 STUDIES, CHUNK = 160, 4
 #: First those with listings and prices of head counts, so that the fast tier sees what these ask.

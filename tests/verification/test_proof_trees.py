@@ -151,7 +151,7 @@ def refused_trees(forger: TreeForger, grown: list[Grown], each: int) -> list[boo
     return seen
 
 
-@pytest.mark.cases(fast=0)
+@pytest.mark.cases(fast=0, slow=4)
 @pytest.mark.parametrize("each", [4, campaign(40)])
 @pytest.mark.parametrize("forger", REFUSED, ids=lambda forger: forger.__name__)
 def test_a_tree_that_was_tampered_with_is_refused(

@@ -87,7 +87,7 @@ def test_every_changed_number_is_refused(arm: Proven, change: Callable[[float], 
         assert made is None or verify(study, answer, made).refused, path
 
 
-@pytest.mark.cases(fast=0, slow=2)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_the_same_or_nothing(
     arm: Proven, change: Callable[[float], float]

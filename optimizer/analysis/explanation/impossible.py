@@ -18,7 +18,7 @@ from ringset.analysis.explanation.models import Explanation
 from ringset.analysis.explanation.relief_pairs import PAIRS_MAX, combined_relief, relief_fronts
 from ringset.analysis.explanation.reliefs import SINGLES_MAX, Relief, relief_candidates, singles
 from ringset.analysis.explanation.shop_reliefs import shop_reliefs
-from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, widened_rows
+from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, explanation_rows_widened
 from ringset.analysis.explanation.words import Words
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import catalogue_joints
@@ -63,7 +63,9 @@ def explain_blockers(study: Study) -> Blocked:
         # two limits go, and not at all where nothing ties joints to each other
         near = 2 if summed else 0
         feasibility = Feasibility(
-            widened_rows(study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)})
+            explanation_rows_widened(
+                study, {i: near if has else ALL_BROKEN for i, has in enumerate(have)}
+            )
         )
         stuck = np.flatnonzero(~have).tolist()
         parts = [*(explain_joint_blockers(feasibility.world, index) for index in stuck), *parts]

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from ringset.analysis.explanation.feasibility import eased, feasible_ring_rows
-from ringset.analysis.explanation.widened import Universe, widened_rows
+from ringset.analysis.explanation.widened import Universe, explanation_rows_widened
 from ringset.arrays import Ints, Mask
 from ringset.infeasibility.models import Undecided
 from ringset.infeasibility.oracle import table_without_limits
@@ -96,7 +96,9 @@ class Pricing:
     def __init__(self, study: Study, step: float = STEP) -> None:
         self.study, self.step = study.canonical(), step
         joints = sum(len(robot.joints) for robot in study.robots)
-        self.world: Universe = widened_rows(self.study, dict.fromkeys(range(joints), 1), step)
+        self.world: Universe = explanation_rows_widened(
+            self.study, dict.fromkeys(range(joints), 1), step
+        )
         if self.world.margin < step:
             raise Undecided("too many rows for this step")
         self.order, self.gives = wishes_to_price(self.study), self.study.gives()

@@ -71,7 +71,7 @@ class Universe:
     margin: float
 
 
-def widened_rows(
+def explanation_rows_widened(
     study: Study, most_broken: dict[int, int], margin: float = MARGIN, near: float = MARGIN
 ) -> Universe:
     """Return the rows of a canonical study's joints that break at most so many limits of size.
@@ -86,12 +86,12 @@ def widened_rows(
     rows = _within_reach(study, limits, most_broken, margin, near)
     if rows is None and 2 in most_broken.values():
         fewer = {index: 1 if most == 2 else most for index, most in most_broken.items()}
-        return widened_rows(study, fewer, margin, near)
+        return explanation_rows_widened(study, fewer, margin, near)
     if rows is None:
         several = {most < ALL_BROKEN for most in most_broken.values()}
         if len(several) > 1 and near > NEAR_LEAST * margin:
-            return widened_rows(study, most_broken, margin, near / 2.0)
-        return widened_rows(study, most_broken, margin / 2.0, near / 2.0)
+            return explanation_rows_widened(study, most_broken, margin, near / 2.0)
+        return explanation_rows_widened(study, most_broken, margin / 2.0, near / 2.0)
     rated = _rated_at_every_gap(study, rows)
     joints = _joint_rows(study, limits, rated)
     return Universe(study, limits, rated, joints, near)

@@ -39,7 +39,7 @@ from ringset.schema.cross_checks import cross_faults
 from ringset.schema.gives import idle_gives
 from ringset.schema.prices import idle_prices
 from ringset.schema.study import Study, Wishes
-from ringset.search.bounds.lagrangian import refuse_beaten
+from ringset.search.bounds.lagrangian import refuse_beaten_bound
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
 from ringset.solving.pipeline import (
@@ -257,7 +257,7 @@ class _Walk:
         value = one.value(self.axes.minimised)
         for other in self.best:
             if all(one.held.get(wish, most + 1) <= most for wish, most in other.ceilings.items()):
-                refuse_beaten(self.axes.minimised, value, other.stages[0].bound)
+                refuse_beaten_bound(self.axes.minimised, value, other.stages[0].bound)
 
     def _minimise(self, one: _Found, wishes: list[Wish]) -> None:
         """Bring wishes to their least value in turn, under the cell's ceilings and all before them."""

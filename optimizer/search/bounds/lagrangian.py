@@ -49,7 +49,7 @@ class BoundBroken(RuntimeError):
     """An allowed answer is better than what was proven: a defect of our own, never shown as an answer."""
 
 
-def refuse_beaten(what: str, value: int, bound: int) -> None:
+def refuse_beaten_bound(what: str, value: int, bound: int) -> None:
     """Raise BoundBroken if an allowed answer's `value` is below a `bound` proven for all answers."""
     if value < bound:
         raise BoundBroken(

@@ -30,9 +30,9 @@ from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.exact.fractions import (
     WHOLE,
-    broken_heads,
-    broken_parts,
-    broken_rows,
+    fractional_heads,
+    fractional_parts,
+    fractional_rows,
     furthest_from_whole,
     shares_of_cutters,
     shares_of_rings,
@@ -202,7 +202,7 @@ def _splits(
 
 def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
     """Yield splits by whether a joint has so many heads, where the relaxation takes both in part."""
-    for joint, heads in broken_heads(program, relaxed):
+    for joint, heads in fractional_heads(program, relaxed):
         mine = left.joint == joint
         shown = mine & (left.heads == heads)
         yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
@@ -233,7 +233,7 @@ def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split
     """Yield splits of a joint's rows where the relaxation takes several, by what they take of the limits."""
     takes, rows = limit_shares(program), relaxed.rows
     mine = np.searchsorted(program.table.index, left.index)
-    for broken in broken_rows(program.table, rows, relaxed.shares, takes[rows], rows):
+    for broken in fractional_rows(program.table, rows, relaxed.shares, takes[rows], rows):
         place = rows[broken]
         first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
         other = left.joint != program.joint[place]
@@ -255,5 +255,5 @@ def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
         for place in furthest_from_whole(shares):
             yield Count(True, numbers[[place]], int(np.floor(shares[place])), at_least=False)
     if len(program.parts.owner):
-        for members, many in broken_parts(program.table, *shares_of_rings(program, relaxed)):
+        for members, many in fractional_parts(program.table, *shares_of_rings(program, relaxed)):
             yield Count(False, members, many, at_least=False)

@@ -31,7 +31,7 @@ def furthest_from_whole(totals: NDArray[Any], weight: Ints | int = 1) -> Iterato
             yield int(place)
 
 
-def broken_heads(program: Program, relaxed: Relaxed) -> Iterator[tuple[int, int]]:
+def fractional_heads(program: Program, relaxed: Relaxed) -> Iterator[tuple[int, int]]:
     """Yield joints and head counts that the relaxation takes in part, those first that settle most."""
     table, rows = program.table, relaxed.rows
     kinds, place = np.unique(
@@ -42,7 +42,7 @@ def broken_heads(program: Program, relaxed: Relaxed) -> Iterator[tuple[int, int]
         yield int(joint[best]), int(heads[best])
 
 
-def broken_rows(
+def fractional_rows(
     table: Table, rows: NDArray[np.intp], shares: Floats, amounts: Any, ranks: Ints
 ) -> Iterator[int]:
     """Yield places in `rows`, of a table, up to which a joint's rows are taken in part.
@@ -58,7 +58,7 @@ def broken_rows(
         yield int(order[best])
 
 
-def broken_parts(table: Table, rings: Ints, shares: Floats) -> Iterator[tuple[Ints, int]]:
+def fractional_parts(table: Table, rings: Ints, shares: Floats) -> Iterator[tuple[Ints, int]]:
     """Yield ring parts of which a broken number is taken, with the whole number below it.
 
     Those of joints that share no ring with others come first, then single ones.

@@ -14,7 +14,7 @@ import numpy as np
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
 from ringset.schema.gives import Aim
-from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten, refuse_dropped
+from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten_bound, refuse_dropped
 from ringset.search.model.constraints import Held, held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
@@ -98,13 +98,13 @@ class Incumbent:
         """
         if x is not None and program.allowed(x):
             value = program.objectives[self.wish].value(x)
-            refuse_beaten(str(self.wish), value, max(self.low, least))
+            refuse_beaten_bound(str(self.wish), value, max(self.low, least))
             if value < self.value:
                 self.value, self.best = value, rows_of_answer(program, x)
 
     def prove(self, low: int) -> None:
         """Keep a bound of all that is left; raises BoundBroken if the answer at hand is below it."""
-        refuse_beaten(str(self.wish), self.value, low)
+        refuse_beaten_bound(str(self.wish), self.value, low)
         self.low = max(self.low, low)
 
     def tell(self, low: int) -> None:

@@ -25,7 +25,7 @@ from ringset.verification.certificate.constraints import (
     certificate_wish_line,
 )
 from ringset.verification.certificate.covers import covered_table
-from ringset.verification.certificate.duality import allowed_rows
+from ringset.verification.certificate.duality import certified_allowed_rows
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class Claim:
 
     def allowed(self, table: Table) -> RowsInQuestion:
         """Return the rows of a table that some allowed answer might use."""
-        return allowed_rows(self.rest(table), self.heads_max)
+        return certified_allowed_rows(self.rest(table), self.heads_max)
 
     def table(self, table: Table, rows: str) -> Table:
         """Return all rows of a table, or those that the exact reduction leaves, or covers with it."""

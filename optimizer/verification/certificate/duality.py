@@ -248,7 +248,7 @@ def _owners_in_size(rest: RowsInQuestion, step: Step) -> None:
         _in_size(size, rest.table.joints)
 
 
-def allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
+def certified_allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsInQuestion:
     """Return the rows that some allowed answer might use.
 
     A row leaves if it passes a line even with the least that all other joints could take (`least_numbers`),

@@ -15,7 +15,7 @@ from ringset.verification.certificate.duality import (
     NoProof,
     Priced,
     Step,
-    allowed_rows,
+    certified_allowed_rows,
     certified_by_prices,
 )
 from ringset.verification.certificate.listed import better_listed
@@ -50,7 +50,7 @@ def try_step(
         below = claim.held[aim]
         bounded = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, aim))
     price = certified_by_prices(bounded, step, claim.heads_max)
-    left = allowed_rows(rest.take(price.possible(below)), claim.heads_max)
+    left = certified_allowed_rows(rest.take(price.possible(below)), claim.heads_max)
     kept = np.isin(rest.table.index, left.table.index)
     proven = (own and price.refutes(below)) or left.empty
     return Round(price.take(kept), left, below, proven)

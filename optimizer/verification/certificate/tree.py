@@ -34,7 +34,7 @@ from ringset.verification.certificate.document import (
     Node,
     Split,
 )
-from ringset.verification.certificate.duality import NoProof, allowed_rows
+from ringset.verification.certificate.duality import NoProof, certified_allowed_rows
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import replayed_rounds
 
@@ -93,12 +93,12 @@ def tree_children(
     else:
         (joint,) = names.numbers("joints", [split.joint])
         of_joint = rest.table.joint == joint
-        first = of_joint & first_of_split(rest, split)
+        first = of_joint & certified_first_of_split(rest, split)
         yes, no = rest.take(first | ~of_joint), rest.take(~first)
-    return allowed_rows(yes, claim.heads_max), allowed_rows(no, claim.heads_max)
+    return certified_allowed_rows(yes, claim.heads_max), certified_allowed_rows(no, claim.heads_max)
 
 
-def first_of_split(rest: RowsInQuestion, split: HeadsSplit | AmountSplit) -> Mask:
+def certified_first_of_split(rest: RowsInQuestion, split: HeadsSplit | AmountSplit) -> Mask:
     """Return which rows are those of the first child, if they are of the joint."""
     if isinstance(split, HeadsSplit):
         return np.isin(rest.table.heads, split.heads)

@@ -20,7 +20,7 @@ Given = tuple[str, float, str, float | None, str, int]
 ARCSEC_PER_TURN = 1_296_000.0
 
 
-def head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: float) -> list[Given]:
+def judged_head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: float) -> list[Given]:
     """Return what the head's electronics and size ask of one ring, None where nothing is asked."""
     head, most_lag = study.head_of(joint), study.target.lag_max_arcsec
     teeth, rpm = ring.teeth, joint.speed_max_rpm

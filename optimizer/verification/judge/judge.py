@@ -24,9 +24,9 @@ from ringset.standards.materials import in_full
 from ringset.verification.judge.agreement import number_differs
 from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
 from ringset.verification.judge.electronics import (
-    head_bounds,
     judge_ring_electronics,
     judge_robot_electronics,
+    judged_head_bounds,
 )
 from ringset.verification.judge.gap_and_budget import (
     Shape,
@@ -310,7 +310,7 @@ def _bounds(
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         ("repeatability", scatter, "repeatability_target_arcsec", steady, "arcsec", 1),
-        *head_bounds(study, joint, ring, sizes.tip),
+        *judged_head_bounds(study, joint, ring, sizes.tip),
         *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),
         *judged_amount_bounds(study, joint, ring, sizes.tip, amounts),

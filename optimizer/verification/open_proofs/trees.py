@@ -21,7 +21,7 @@ from ringset.verification.certificate.document import CountSplit, Node, Split
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.names import Names
 from ringset.verification.certificate.rounds import replayed_rounds
-from ringset.verification.certificate.tree import first_of_split, tree_children
+from ringset.verification.certificate.tree import certified_first_of_split, tree_children
 from ringset.verification.open_proofs.listing import write_listing
 from ringset.verification.open_proofs.program import (
     LessEqual,
@@ -84,7 +84,7 @@ class _Trees:
             children = _by_count(mine, column, yes.lines[-1], split.most)
         else:
             (joint,) = self.names.numbers("joints", [split.joint]).tolist()
-            first = first_of_split(rest, split) & (rest.table.joint == joint)
+            first = certified_first_of_split(rest, split) & (rest.table.joint == joint)
             children = _by_rows(mine, column, np.asarray(rest.table.index[first]), joint)
         for child, rows in zip(children, (yes, no), strict=True):
             child.use_limits()

@@ -15,7 +15,7 @@ from ringset.analysis.explanation.models import Way
 from ringset.cli import main
 from ringset.errors import StudyError
 from ringset.infeasibility.minimal_sets import transversals
-from ringset.reporting.explanation_text import explanation_text, joint_sets
+from ringset.reporting.explanation_text import explanation_text, joint_sets_text
 from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
 from ringset.schema.loading import load_study
@@ -208,7 +208,7 @@ def exact(study: Study, ways: list[Way], step: float) -> None:
         assert not is_possible(edited_study(study, {path: round(less, 9)})), change
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_a_battery_may_last_less_long_or_be_larger() -> None:
     data = small()
     data["head"] = {"backup_current_ua": 10.0}
@@ -283,11 +283,11 @@ def test_three_ceilings_that_collide_apart_are_eased_together() -> None:
 
 def test_sets_of_joints_are_told_in_few_words() -> None:
     pairs = [list(pair) for pair in pairs_of("abcd", 2)]
-    assert joint_sets(pairs) == ["any 2 of a, b, c and d"]
-    assert joint_sets([["x", *pair] for pair in pairs]) == ["x, any 2 of a, b, c and d"]
-    assert joint_sets(pairs[:3]) == ["a and one of b, c and d"]
-    assert joint_sets([["a"], ["b"]]) == ["one of a and b"]
-    assert joint_sets([["a", "b"], ["c", "d"]]) == ["a and b", "c and d"]
+    assert joint_sets_text(pairs) == ["any 2 of a, b, c and d"]
+    assert joint_sets_text([["x", *pair] for pair in pairs]) == ["x, any 2 of a, b, c and d"]
+    assert joint_sets_text(pairs[:3]) == ["a and one of b, c and d"]
+    assert joint_sets_text([["a"], ["b"]]) == ["one of a and b"]
+    assert joint_sets_text([["a", "b"], ["c", "d"]]) == ["a and b", "c and d"]
 
 
 def test_a_joint_that_no_module_comes_near_says_so() -> None:
@@ -340,7 +340,7 @@ def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:
     assert study.fingerprint() == explanation.study_sha256
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_the_order_in_which_joints_are_listed_changes_nothing() -> None:
     data = json.loads((SCENARIOS / "impossible_ring_parts.json").read_text())
     first = why(load(data))

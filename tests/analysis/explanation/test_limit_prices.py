@@ -22,7 +22,7 @@ from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
-from tests.support.tiers import campaign, slow
+from tests.support.tiers import campaign
 
 TOTALS = {
     "cutters": "cutters",
@@ -67,7 +67,7 @@ def full_order(data: Json) -> Study:
 
 @pytest.mark.cases(fast=0)
 @pytest.mark.parametrize(
-    "data", [small(), slow(tied()), campaign(two_robots())], ids=["small", "tied", "robots"]
+    "data", [small(), campaign(tied()), campaign(two_robots())], ids=["small", "tied", "robots"]
 )
 def test_prices_equal_two_independent_solves(data: Json) -> None:
     study = full_order(data)
@@ -206,7 +206,7 @@ def test_the_gap_of_one_head_moves_no_joint_of_another(seed: int) -> None:
             assert room.path == f"heads.{reads[room.first]}.gap_mm"
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_room_at_the_tool_point_ends_where_the_sum_does() -> None:
     study = load(tied())
     answer = solve(study)

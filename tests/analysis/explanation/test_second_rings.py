@@ -10,7 +10,12 @@ import pytest
 
 from ringset.analysis.explanation.impossible import explain_blockers, is_possible, why
 from ringset.analysis.explanation.relief_pairs import combined_relief
-from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, Universe, widened_rows
+from ringset.analysis.explanation.widened import (
+    ALL_BROKEN,
+    MARGIN,
+    Universe,
+    explanation_rows_widened,
+)
 from ringset.rating.pair_needs import every_need
 from ringset.schema.editing import edited_study
 from ringset.schema.field_paths import resolve
@@ -78,7 +83,7 @@ def beyond(**shop: object) -> Json:
 
 
 def world_of(data: Json) -> Universe:
-    return widened_rows(load(data).canonical(), {0: ALL_BROKEN})
+    return explanation_rows_widened(load(data).canonical(), {0: ALL_BROKEN})
 
 
 def blockers_of(study: Study) -> set[frozenset[str]]:

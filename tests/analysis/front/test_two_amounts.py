@@ -124,7 +124,7 @@ def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: 
     assert all(np.any(np.all(within <= value, axis=1)) for value in every)
 
 
-@pytest.mark.cases(fast=0, slow=3)
+@pytest.mark.cases(fast=0, slow=1)
 @pytest.mark.parametrize("step", ["exact", 10.0])
 @pytest.mark.parametrize("seed", [713, MANY[0], *range(7700, 7724), *MANY[1:]])
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int, step: Step) -> None:

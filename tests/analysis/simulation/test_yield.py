@@ -23,6 +23,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
+from tests.support.solved import solved_scenario
 
 TABLE = SCENARIOS / "two_joint_table.json"
 
@@ -208,12 +209,12 @@ def test_many_teeth_get_more_samples() -> None:
     assert samples_of(256) == 4096
 
 
-@pytest.mark.cases(fast=0, slow=1)
+@pytest.mark.cases(fast=1, slow=0)
 @pytest.mark.parametrize("spread", ["even", "full"])
 def test_pairs_of_rings_stay_within_what_the_worst_case_tells(spread: Spread) -> None:
     """Two rings that are drawn and turned together differ by less than the worst case of their budgets."""
     study = load_study((SCENARIOS / "power_loss.json").read_text())
-    answer = solve(study)
+    answer = solved_scenario("power_loss")
     (pair,) = simulate_pairs(study, answer, 64, 3, spread)
     told = present(answer.rings[0].electronics.second_ring)
     assert pair.tolerance_arcsec == told.tolerance_arcsec

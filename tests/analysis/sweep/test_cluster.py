@@ -96,6 +96,7 @@ def test_a_worker_killed_in_the_middle_changes_nothing(whole: bytes, tmp_path: P
     assert len(solved(path)) == len(set(solved(path))) == STUDIES
 
 
+@pytest.mark.campaign
 def test_a_sweep_killed_on_a_cluster_goes_on_here(whole: bytes, tmp_path: Path) -> None:
     with cluster(tmp_path) as there:
         there.worker()

@@ -150,7 +150,6 @@ def test_a_sweep_stopped_at_random_points_equals_one_that_was_not(
     assert seen > 0, "workers that outlive their sweep would have been seen"
 
 
-@pytest.mark.slow
 def test_the_journal_serves_a_wider_sweep(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
