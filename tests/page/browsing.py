@@ -14,7 +14,7 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 #: What the browser says by itself: of a study that is refused, and of a service that is away.
 EXPECTED = ("status of 422",)
 AWAY = ("net::ERR_", "status of 503", "status of 404")
-ANSWER_MS = 60_000
+ANSWER_MS = 150_000
 
 
 class Faults:
