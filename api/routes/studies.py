@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Query
 from fastapi.sse import EventSourceResponse, ServerSentEvent
+from pydantic import BaseModel
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -164,106 +165,60 @@ _FETCH: dict[int | str, dict[str, Any]] = {
 }
 
 
-@router.get(
-    "/{study_id}/answer",
-    operation_id="get_answer",
-    summary="Fetch the answer",
-    response_model=Answer,
-    responses=_FETCH,
-)
-async def get_answer(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch the answer: every ring with budget, margins and proof. It never changes."""
-    return await result_response(study_id, "answer", request, service, caller)
+#: What is found of a study, each fetched under its own name: its model, a summary, a description.
+_RESULTS: tuple[tuple[Find, type[BaseModel], str, str], ...] = (
+    (
+        "answer", Answer, "Fetch the answer",
+        "Fetch the answer: every ring with budget, margins and proof. It never changes.",
+    ),
+    (
+        "certificate", CertifiedAnswer, "Fetch the answer with its certificate",
+        "Fetch the answer with the proofs of its wishes, of a study with `find=certificate`.\n\n"
+        "Anybody can check them: send study, answer and certificate to `/v1/judgements`, or give study and "
+        "this file, which stands for both others, to `ringset judge`.",
+    ),
+    (
+        "steps", WishSteps, "Fetch the steps of the wishes",
+        "Fetch what one step more of every wish but the last would buy, of a study with `find=steps`.",
+    ),
+    (
+        "front", Front, "Fetch the front",
+        "Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`.",
+    ),
+    (
+        "blockers", Explanation, "Fetch blockers and reliefs",
+        "Fetch which limits collide and what would free them, or what each costs (`find=blockers`).",
+    ),
+    (
+        "assumptions", Assumptions, "Fetch what decides the answer",
+        "Fetch the assumed inputs, those that decide the answer first (`find=assumptions`).",
+    ),
+    (
+        "band", Band, "Fetch the band",
+        "Fetch the answers at the hopeful and the careful end of all assumed inputs (`find=band`).",
+    ),
+)  # fmt: skip
 
 
-@router.get(
-    "/{study_id}/certificate",
-    operation_id="get_certificate",
-    summary="Fetch the answer with its certificate",
-    response_model=CertifiedAnswer,
-    responses=_FETCH,
-)
-async def get_certificate(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch the answer with the proofs of its wishes, of a study with `find=certificate`.
+def _add_result(find: Find, model: type[BaseModel], summary: str, description: str) -> None:
+    async def fetch(
+        study_id: str, request: Request, service: ServiceDep, caller: CallerDep
+    ) -> Response:
+        return await result_response(study_id, find, request, service, caller)
 
-    Anybody can check them: send study, answer and certificate to `/v1/judgements`, or give the three as files
-    to `ringset judge`.
-    """
-    return await result_response(study_id, "certificate", request, service, caller)
-
-
-@router.get(
-    "/{study_id}/steps",
-    operation_id="get_steps",
-    summary="Fetch the steps of the wishes",
-    response_model=WishSteps,
-    responses=_FETCH,
-)
-async def get_steps(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch what one step more of every wish but the last would buy, of a study with `find=steps`."""
-    return await result_response(study_id, "steps", request, service, caller)
+    router.add_api_route(
+        f"/{{study_id}}/{find}",
+        fetch,
+        operation_id=f"get_{find}",
+        summary=summary,
+        description=description,
+        response_model=model,
+        responses=_FETCH,
+    )
 
 
-@router.get(
-    "/{study_id}/front",
-    operation_id="get_front",
-    summary="Fetch the front",
-    response_model=Front,
-    responses=_FETCH,
-)
-async def get_front(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch every answer that no other beats on the wishes asked for, of a study with `find=front`."""
-    return await result_response(study_id, "front", request, service, caller)
-
-
-@router.get(
-    "/{study_id}/blockers",
-    operation_id="get_blockers",
-    summary="Fetch blockers and reliefs",
-    response_model=Explanation,
-    responses=_FETCH,
-)
-async def get_blockers(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch which limits collide and what would free them, or what each costs (`find=blockers`)."""
-    return await result_response(study_id, "blockers", request, service, caller)
-
-
-@router.get(
-    "/{study_id}/assumptions",
-    operation_id="get_assumptions",
-    summary="Fetch what decides the answer",
-    response_model=Assumptions,
-    responses=_FETCH,
-)
-async def get_assumptions(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch the assumed inputs, those that decide the answer first (`find=assumptions`)."""
-    return await result_response(study_id, "assumptions", request, service, caller)
-
-
-@router.get(
-    "/{study_id}/band",
-    operation_id="get_band",
-    summary="Fetch the band",
-    response_model=Band,
-    responses=_FETCH,
-)
-async def get_band(
-    study_id: str, request: Request, service: ServiceDep, caller: CallerDep
-) -> Response:
-    """Fetch the answers at the hopeful and the careful end of all assumed inputs (`find=band`)."""
-    return await result_response(study_id, "band", request, service, caller)
+for _result in _RESULTS:
+    _add_result(*_result)
 
 
 @router.post(

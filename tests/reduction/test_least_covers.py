@@ -55,8 +55,8 @@ def answer_counts(made: Table) -> range:
 
 
 @pytest.mark.cases(fast=2, slow=6)
-@pytest.mark.parametrize("first", range(0, 300, 20))
 @BOTH
+@pytest.mark.parametrize("first", range(0, 300, 20))
 def test_just_the_rings_that_no_answer_with_so_few_parts_uses_leave(
     found: Found, first: int
 ) -> None:

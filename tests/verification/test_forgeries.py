@@ -30,6 +30,7 @@ from tests.support.forgeries import KINDS, Case, cases, found
 from tests.support.narrow import present
 from tests.support.studies import Json, inside_rows, joint, load
 from tests.support.tables import Row, table
+from tests.support.tiers import campaign
 
 FIRST_SEED = 30_000
 PRICES = {
@@ -53,8 +54,9 @@ def test_forgeries_are_refused(kind: str, studies: list[Case]) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
-def test_many_forgeries_are_refused(kind: str) -> None:
-    assert forged(kind, islice(cases(FIRST_SEED + 100), 2), each=8) >= 6
+@pytest.mark.parametrize("studies", [2, campaign(4)])
+def test_many_forgeries_are_refused(kind: str, studies: int) -> None:
+    assert forged(kind, islice(cases(FIRST_SEED + 100), studies), each=8) >= 3 * studies
 
 
 def forged(kind: str, studies: Iterator[Case] | list[Case], each: int) -> int:

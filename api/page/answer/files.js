@@ -72,9 +72,9 @@ async function saveResult(id, kind, name, known) {
 /** Save the answer with its certificate, byte for byte: its whole numbers are too long for this language. */
 async function saveCertified(shown, name) {
   const asked = new Job("certificate", shown.study, {}, () => {});
-  fill(byId("sheets"), el("p", { class: "quiet" }, t("files.certifying")));
+  fill(byId("certified"), t("files.certifying"));
   await asked.run();
-  fill(byId("sheets"), asked.result ? "" : el("p", { lang: "en" }, asked.problem?.detail ?? t("files.stopped")));
+  fill(byId("certified"), asked.result ? "" : (asked.problem?.detail ?? t("files.stopped")));
   if (asked.result) save(name, await (await call(`/v1/studies/${asked.id}/certificate`)).arrayBuffer());
 }
 

@@ -22,7 +22,7 @@ from ringset.schema.study import Wish
 
 #: Tries for all components together, and again for all rings together.
 TRIES = 20_000
-#: Joints of a robot and its kin beyond which so few tries settle nothing.
+#: Joints beyond which no rows leave, as in the search.
 JOINTS_MAX = 120
 
 
