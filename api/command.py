@@ -70,13 +70,13 @@ def _serve(options: argparse.Namespace) -> int:
         sys.stdout.write(settings_text())
         return ANSWERED
     try:
-        from ringset.api.serve import ServeError, serve
+        from ringset.api.serve import ServeError, serve_http
     except ModuleNotFoundError as error:
         raise Refused(
             f"{error.name}: not installed; install with: pip install '.[serve]'"
         ) from None
     try:
-        serve(settings)
+        serve_http(settings)
     except ServeError as error:
         raise Refused(str(error)) from None
     return ANSWERED
@@ -86,7 +86,12 @@ def _keys(options: argparse.Namespace) -> int:
     settings = _settings(options)
     if (options.name is None) != (options.action == "list"):
         raise Refused(f"NAME: given with {options.action}; allowed: make NAME, withdraw NAME, list")
-    from ringset.api.store.api_keys import KeyNameError, list_keys, make_key, withdraw_key
+    from ringset.api.store.api_keys import (
+        KeyNameError,
+        list_api_keys,
+        make_api_key,
+        withdraw_api_key,
+    )
     from ringset.api.store.connections import StoreUnavailable, StoreUrlError
     from ringset.api.store.schema import UnknownStore
     from ringset.api.store.studies import Store
@@ -94,14 +99,14 @@ def _keys(options: argparse.Namespace) -> int:
     try:
         with contextlib.closing(Store(settings.store_url)) as store:
             if options.action == "make":
-                print(make_key(store, options.name))
+                print(make_api_key(store, options.name))
                 print(
                     "Keep it: only its hash is stored, it cannot be shown again.", file=sys.stderr
                 )
             elif options.action == "withdraw":
-                withdraw_key(store, options.name)
+                withdraw_api_key(store, options.name)
             else:
-                for key in list_keys(store):
+                for key in list_api_keys(store):
                     made = time.strftime("%Y-%m-%d", time.gmtime(key.made))
                     print(
                         f"{key.name}  made {made}{'' if key.withdrawn is None else '  withdrawn'}"

@@ -29,14 +29,14 @@ class ServeError(RuntimeError):
     """The service cannot be started, worded for people."""
 
 
-def serve(settings: Settings, perform: str | None = None) -> None:
+def serve_http(settings: Settings, perform: str | None = None) -> None:
     """Serve until stopped by SIGINT or SIGTERM; raises ServeError, SettingsError."""
     forkserver_context()  # first: it also keeps numpy, imported below, from starting helper threads
     import uvicorn
 
     from ringset.api.app import create_app
     from ringset.api.gateway.head_timeout import head_timeout_protocol
-    from ringset.api.gateway.telemetry import log_config
+    from ringset.api.gateway.telemetry import telemetry_log_config
     from ringset.api.workers.supervisor import DEFAULT_PERFORM
 
     app = create_app(settings, perform or DEFAULT_PERFORM, _open_store(settings))
@@ -60,7 +60,7 @@ def serve(settings: Settings, perform: str | None = None) -> None:
                     signal.signal(sig, handler)
 
     config = uvicorn.Config(
-        app, host=settings.host, port=settings.port, log_config=log_config(settings.log_level),
+        app, host=settings.host, port=settings.port, log_config=telemetry_log_config(settings.log_level),
         access_log=False, server_header=False, timeout_graceful_shutdown=GRACE_S,
         timeout_keep_alive=KEEP_ALIVE_S, http=head_timeout_protocol(settings.body_time_max_s),
     )  # fmt: skip
@@ -69,14 +69,14 @@ def serve(settings: Settings, perform: str | None = None) -> None:
 
 def _open_store(settings: Settings) -> Store:
     """Return the store; raises ServeError where it cannot be used, or lacks the key that is needed."""
-    from ringset.api.store.api_keys import list_keys
+    from ringset.api.store.api_keys import list_api_keys
     from ringset.api.store.connections import StoreUnavailable, StoreUrlError
     from ringset.api.store.schema import UnknownStore
     from ringset.api.store.studies import Store
 
     try:
         store = Store(settings.store_url)
-        if settings.keyed and not any(key.withdrawn is None for key in list_keys(store)):
+        if settings.keyed and not any(key.withdrawn is None for key in list_api_keys(store)):
             raise ServeError(
                 f"host: given {settings.host} without a key in the store; allowed: loopback, or make a "
                 "key first: ringset keys make NAME"

@@ -1,7 +1,7 @@
 """Types of the public names, which `__init__.py` loads when they are first used."""
 
 from ringset._version import __version__ as __version__
-from ringset.analysis.alternatives.advice import changes as error_changes
+from ringset.analysis.alternatives.advice import error_changes as error_changes
 from ringset.analysis.alternatives.alternatives import alternatives_among as alternatives_among
 from ringset.analysis.alternatives.alternatives import alternatives_among as grounds_among
 from ringset.analysis.alternatives.alternatives import alternatives_of as alternatives_of
@@ -18,17 +18,17 @@ from ringset.analysis.assumptions.effects import rank_assumptions as rank_assump
 from ringset.analysis.assumptions.models import Assumptions as Assumptions
 from ringset.analysis.assumptions.models import Band as Band
 from ringset.analysis.comparison.compare import Entry as Entry
-from ringset.analysis.comparison.compare import compare as compare_answers
+from ringset.analysis.comparison.compare import compare_answers as compare_answers
 from ringset.analysis.comparison.models import Comparison as Comparison
-from ringset.analysis.explanation.explain import explain as explain_study
+from ringset.analysis.explanation.explain import explain_study as explain_study
 from ringset.analysis.explanation.models import Explanation as Explanation
 from ringset.analysis.front.axes import front_faults as front_faults
-from ringset.analysis.front.front import front as find_front
+from ringset.analysis.front.front import find_front as find_front
 from ringset.analysis.front.models import Front as Front
 from ringset.analysis.next_steps.models import WishStep as WishStep
 from ringset.analysis.next_steps.models import WishSteps as WishSteps
 from ringset.analysis.next_steps.steps import solve_steps as solve_steps
-from ringset.analysis.simulation.monte_carlo import simulate as simulate_yield
+from ringset.analysis.simulation.monte_carlo import simulate_yield as simulate_yield
 from ringset.analysis.sweep.sweep import SweepPlan as SweepPlan
 from ringset.analysis.sweep.sweep import SweepRow as SweepRow
 from ringset.analysis.sweep.sweep import sweep_grid as sweep_grid
@@ -40,10 +40,10 @@ from ringset.analysis.sweep.sweep import sweep_table_bytes as sweep_table_bytes
 from ringset.analysis.sweep.sweep import sweep_table_bytes as table_bytes
 from ringset.drawing.drawable_names import sheet_faults as sheet_faults
 from ringset.drawing.tooth_outline import ToothOutline as ToothOutline
-from ringset.drawing.tooth_outline import tooth_outline as outline_of_tooth
+from ringset.drawing.tooth_outline import outline_of_tooth as outline_of_tooth
 from ringset.errors import Fault as Fault
 from ringset.errors import StudyError as StudyError
-from ringset.export.bundle import sheets as make_sheets
+from ringset.export.bundle import make_sheets as make_sheets
 from ringset.export.models import SheetKind as SheetKind
 from ringset.export.models import Sheets as Sheets
 from ringset.manufacturing.part_data import shop_data as shop_data
@@ -55,8 +55,8 @@ from ringset.schema.assumed_inputs import assumed_inputs as assumed_inputs
 from ringset.schema.cross_checks import study_faults as study_faults
 from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
-from ringset.schema.field_paths import resolve as find_path
-from ringset.schema.field_paths import resolve as resolve_path
+from ringset.schema.field_paths import resolve_field_path as find_path
+from ringset.schema.field_paths import resolve_field_path as resolve_path
 from ringset.schema.length_texts import with_length_texts as with_length_texts
 from ringset.schema.loading import load_answer as load_answer
 from ringset.schema.loading import load_model as load_model
@@ -67,11 +67,11 @@ from ringset.schema.study import Wish as Wish
 from ringset.solving.certified_answer import solve_certified as solve_certified
 from ringset.solving.certify import certify as certify
 from ringset.solving.pipeline import solve as solve
-from ringset.standards._tables import table_names as standards_tables
-from ringset.standards._tables import table_rows as standards_table
+from ringset.standards._tables import standard_table_names as standards_tables
+from ringset.standards._tables import standard_table_rows as standards_table
 from ringset.verification.certificate.document import Certificate as Certificate
 from ringset.verification.certificate.document import CertifiedAnswer as CertifiedAnswer
-from ringset.verification.certificate.verify import verify as verify_certificate
+from ringset.verification.certificate.verify import verify_certificate as verify_certificate
 from ringset.verification.judge.judge import judge as judge_answer
 from ringset.verification.open_proofs.proofs import OpenProofs as OpenProofs
 from ringset.verification.open_proofs.proofs import open_proofs as open_proofs

@@ -43,16 +43,16 @@ TERM_WORDS = {
 }
 
 
-def module_words(number: str, pitch_name: str | None) -> str:
+def wording_of_module(number: str, pitch_name: str | None) -> str:
     """Return a module as it is written, with the pitch by which the shop names it, if it does.
 
-    >>> module_words("1.5875", "16 DP"), module_words("1.5", None)
+    >>> wording_of_module("1.5875", "16 DP"), wording_of_module("1.5", None)
     ('1.5875 (16 DP)', '1.5')
     """
     return number if pitch_name is None else f"{number} ({pitch_name})"
 
 
-def coverage_of(rings: Iterable[JointRing]) -> float:
+def wording_of_coverage(rings: Iterable[JointRing]) -> float:
     """Return the coverage factor with which the budgets of some rings are expanded; 2 where there is none."""
     for ring in rings:
         if ring.budget.combined_arcsec > 0.0:
@@ -60,25 +60,25 @@ def coverage_of(rings: Iterable[JointRing]) -> float:
     return COVERAGE
 
 
-def readings_words(coverage: float) -> str:
+def wording_of_readings(coverage: float) -> str:
     """Return how many readings a coverage factor holds, in words, for a normal distribution.
 
-    >>> readings_words(2.0), readings_words(3.0)
+    >>> wording_of_readings(2.0), wording_of_readings(3.0)
     ('95 % of readings', '99.7 % of readings')
     """
     share = 95.0 if coverage == COVERAGE else 100.0 * math.erf(coverage / math.sqrt(2.0))
     return f"{share:.3g} % of readings"
 
 
-def basis_words(basis: str, rings: Iterable[JointRing]) -> str:
+def wording_of_basis(basis: str, rings: Iterable[JointRing]) -> str:
     """Return on what basis the errors of some rings of one answer are stated, in words."""
-    coverage = coverage_of(rings)
+    coverage = wording_of_coverage(rings)
     if basis != "expanded" or coverage == COVERAGE:
         return BASES[basis]
-    return f"{readings_words(coverage)}, k = {coverage:g}"
+    return f"{wording_of_readings(coverage)}, k = {coverage:g}"
 
 
-def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def wording_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table with the first column left, the others right."""
     widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
 
@@ -91,7 +91,7 @@ def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return "\n".join(line(row).rstrip() for row in [heads, *rows])
 
 
-def wrap_text(text: str, indent: str) -> str:
+def wording_wrapped(text: str, indent: str) -> str:
     """Return the text in lines of at most WIDTH, those after the first indented alike."""
     return textwrap.fill(
         text,
@@ -102,9 +102,9 @@ def wrap_text(text: str, indent: str) -> str:
     )
 
 
-def text_bullets(title: str, texts: Iterable[str]) -> str:
+def wording_bullets(title: str, texts: Iterable[str]) -> str:
     """Return a title and below it each text as a wrapped point."""
-    return "\n".join([title, *(wrap_text(text, "  - ") for text in texts)])
+    return "\n".join([title, *(wording_wrapped(text, "  - ") for text in texts)])
 
 
 def count(number: int, noun: str) -> str:
@@ -112,26 +112,26 @@ def count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def count_in_words(number: int, noun: str) -> str:
+def wording_of_count(number: int, noun: str) -> str:
     """Return a number with its noun, small numbers spelled out."""
     spelled = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
     return f"{spelled} {noun}{'' if number == 1 else 's'}"
 
 
-def count_change(difference: int, noun: str) -> str:
+def wording_of_count_change(difference: int, noun: str) -> str:
     """Return how many pieces more or fewer, such as "two heads fewer"."""
-    return f"{count_in_words(abs(difference), noun)} {'more' if difference > 0 else 'fewer'}"
+    return f"{wording_of_count(abs(difference), noun)} {'more' if difference > 0 else 'fewer'}"
 
 
-def mass_in_words(mass_kg: float) -> str:
+def wording_of_mass(mass_kg: float) -> str:
     """Return the size of a mass in g or kg."""
     mass_kg = abs(mass_kg)
     return f"{1e3 * mass_kg:.3g} g" if mass_kg < 0.1 else f"{mass_kg:.3g} kg"
 
 
-def mass_change(difference_kg: float) -> str:
+def wording_of_mass_change(difference_kg: float) -> str:
     """Return how much mass more or less, such as "45 g less"."""
-    return f"{mass_in_words(difference_kg)} {'more' if difference_kg > 0.0 else 'less'}"
+    return f"{wording_of_mass(difference_kg)} {'more' if difference_kg > 0.0 else 'less'}"
 
 
 def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
@@ -140,7 +140,7 @@ def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:
     return [by_joint[(robot.name, joint.name)] for robot in study.robots for joint in robot.joints]
 
 
-def no_pair_words(ring: JointRing) -> str:
+def wording_of_no_pair(ring: JointRing) -> str:
     """Return why a ring and its second ring are no pair whatever their errors; empty where they are one."""
     second = ring.electronics.second_ring
     if second is None or second.teeth is None:

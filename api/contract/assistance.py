@@ -87,7 +87,7 @@ class Grounds(ResponseModel):
 
 
 @cache
-def example_scenarios() -> dict[str, tuple[Scenario, bytes]]:
+def contract_example_scenarios() -> dict[str, tuple[Scenario, bytes]]:
     """Return every scenario by name, with its bytes."""
     found = {}
     for file in sorted(FOLDER.glob("*.json")):

@@ -14,7 +14,7 @@ from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
 
 
-async def read_question(
+async def contract_read_question(
     find: Annotated[
         Find,
         Query(
@@ -67,7 +67,7 @@ async def read_question(
     return find, options
 
 
-def check_paths(study: Study, options: Options) -> None:
+def contract_check_paths(study: Study, options: Options) -> None:
     """Refuse paths in `fixed` that the study does not have; raises Problem."""
     for path in options.get("fixed", ()):
         try:
@@ -76,7 +76,7 @@ def check_paths(study: Study, options: Options) -> None:
             raise _refused("fixed", error.faults[0].allowed) from None
 
 
-def check_front(study: Study, find: str, options: Options) -> None:
+def contract_check_front(study: Study, find: str, options: Options) -> None:
     """Refuse axes, targets and step that the study has no front for; raises Problem."""
     if find != "front":
         return
@@ -85,7 +85,7 @@ def check_front(study: Study, find: str, options: Options) -> None:
         raise _refused(fault.path, fault.allowed)
 
 
-def check_names(study: Study, find: str, options: Options, raw: bytes) -> None:
+def contract_check_names(study: Study, find: str, options: Options, raw: bytes) -> None:
     """Refuse names of the study in `raw` that the sheets asked for cannot be drawn with; raises Problem."""
     faults = sheet_faults(study, options.get("only", ())) if find == "sheets" else []
     if faults:

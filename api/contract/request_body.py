@@ -28,20 +28,20 @@ _STEPS[[ord("["), ord("{")]] = 1
 _STEPS[[ord("]"), ord("}")]] = -1
 
 
-async def read_request_body(request: Request, settings: Settings) -> bytes:
+async def contract_read_body(request: Request, settings: Settings) -> bytes:
     """Return the body of a JSON request; raises Problem with 413, 415 or 422."""
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
     if kind != "application/json":
         raise Problem("wrong-type")
     raw = await request.body()
     if len(raw) < _LARGE_BYTES:
-        check_body_shape(raw, settings)
+        contract_check_body_shape(raw, settings)
     else:  # it may take as long as several other calls
-        await run_sync(check_body_shape, raw, settings)
+        await run_sync(contract_check_body_shape, raw, settings)
     return raw
 
 
-def check_body_shape(raw: bytes, settings: Settings) -> None:
+def contract_check_body_shape(raw: bytes, settings: Settings) -> None:
     """Refuse a body of too many values or levels, at a small part of the cost of parsing it."""
     opens, commas = raw.count(b"[") + raw.count(b"{"), raw.count(b",")
     if opens <= settings.depth_max and opens + commas <= settings.values_max:
@@ -66,7 +66,7 @@ def _inside_strings(codes: Bytes) -> Flags:
     return (np.cumsum(turns, dtype=np.uint8) & 1).astype(np.bool_)
 
 
-def read_study_body(raw: bytes, model: type[Model]) -> Model:
+def contract_read_study_body(raw: bytes, model: type[Model]) -> Model:
     """Return a body that holds a study under `study`; raises Problem."""
     try:
         body = load_model(model, raw)

@@ -224,7 +224,7 @@ class ProblemType(ResponseModel):
     advice: str
 
 
-def study_state_document(job: Job) -> dict[str, Any]:
+def contract_study_state(job: Job) -> dict[str, Any]:
     """Return the state document of a job; what is not known is absent."""
     here = f"/v1/studies/{job.id}"
     members = {
@@ -249,9 +249,9 @@ def study_state_document(job: Job) -> dict[str, Any]:
     return {name: value for name, value in members.items() if value is not None}
 
 
-def state_document_with_result(job: Job, result: bytes | None) -> bytes:
+def contract_state_with_result(job: Job, result: bytes | None) -> bytes:
     """Return the state document of a job with its result, whose bytes stay as they are."""
-    state = json.dumps(study_state_document(job)).encode()
+    state = json.dumps(contract_study_state(job)).encode()
     return (
         state
         if result is None

@@ -127,7 +127,7 @@ class SweepRowPage(ResponseModel):
     )
 
 
-def sweep_state_document(sweep: Sweep) -> dict[str, Any]:
+def contract_sweep_state(sweep: Sweep) -> dict[str, Any]:
     """Return the state document of a sweep; what is not known is absent."""
     here = f"/v1/sweeps/{sweep.id}"
     members = {
@@ -147,7 +147,7 @@ def sweep_state_document(sweep: Sweep) -> dict[str, Any]:
     return {name: value for name, value in members.items() if value is not None}
 
 
-def sweep_row_document(row: RowOf, paths: list[str]) -> dict[str, Any]:
+def contract_sweep_row(row: RowOf, paths: list[str]) -> dict[str, Any]:
     """Return the document of a row; what is not known is absent."""
     job: Job = row.job
     members = {

@@ -18,7 +18,7 @@ from ringset.api.gateway.rate_limit import TokenBuckets
 from ringset.api.gateway.telemetry import Metrics
 from ringset.api.problems import Problem, problem_response
 from ringset.api.settings import Settings
-from ringset.api.store.api_keys import check_key
+from ringset.api.store.api_keys import check_api_key
 from ringset.api.store.connections import StoreUnavailable
 from ringset.api.store.studies import Store
 
@@ -66,7 +66,7 @@ class Gateway:
         scheme, _, given = headers.get("authorization", "").partition(" ")
         key = None
         if scheme.lower() == "bearer":
-            key = await run_sync(check_key, self.store, given.strip())
+            key = await run_sync(check_api_key, self.store, given.strip())
         wait = self.refused.take(address) if key is None else self.buckets.take(key.id)
         if wait > 0.0:
             raise Problem("too-many-calls", headers={"Retry-After": str(int(wait) + 1)})

@@ -38,7 +38,7 @@ class JsonLines(logging.Formatter):
         return json.dumps(line)
 
 
-def log_config(level: str) -> dict[str, Any]:
+def telemetry_log_config(level: str) -> dict[str, Any]:
     """Return the logging set-up of the service."""
     logger = {"handlers": ["lines"], "level": level.upper(), "propagate": False}
     return {

@@ -27,12 +27,12 @@ from ringset.api.contract.assistance import (
     Grounds,
     GroundsRequest,
     ScenarioList,
-    example_scenarios,
+    contract_example_scenarios,
 )
 from ringset.api.contract.examples import ADVICE_EXAMPLES, GROUNDS_EXAMPLES
-from ringset.api.contract.request_body import read_request_body, read_study_body
+from ringset.api.contract.request_body import contract_read_body, contract_read_study_body
 from ringset.api.problems import FieldProblem, Problem, problem_of_faults
-from ringset.api.routes.http import json_response, route_body_entry, route_problems
+from ringset.api.routes.http import route_body_entry, route_json_response, route_problems
 from ringset.api.service.service import ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["aids"])
@@ -53,7 +53,7 @@ async def list_fields() -> dict[str, Any]:
 )  # fmt: skip
 async def list_scenarios() -> dict[str, Any]:
     """List studies of invented robots, possible and impossible ones."""
-    return {"scenarios": [about for about, _ in example_scenarios().values()]}
+    return {"scenarios": [about for about, _ in contract_example_scenarios().values()]}
 
 
 @router.get(
@@ -62,9 +62,9 @@ async def list_scenarios() -> dict[str, Any]:
 )  # fmt: skip
 async def get_scenario(name: str) -> Response:
     """Read a scenario as it can be submitted."""
-    if name not in example_scenarios():
-        raise Problem("not-found", f"Scenarios: {', '.join(example_scenarios())}.")
-    return json_response(example_scenarios()[name][1])
+    if name not in contract_example_scenarios():
+        raise Problem("not-found", f"Scenarios: {', '.join(contract_example_scenarios())}.")
+    return route_json_response(contract_example_scenarios()[name][1])
 
 
 @router.get(
@@ -96,7 +96,7 @@ async def get_outline(
         ]
         raise Problem("invalid", "There is no such tooth.", errors) from None
     headers = {"Cache-Control": "private, max-age=86400"}
-    return json_response(outline.model_dump_json().encode(), 200, headers)
+    return route_json_response(outline.model_dump_json().encode(), 200, headers)
 
 
 @router.post(
@@ -109,12 +109,12 @@ async def advise_ring(request: Request, service: ServiceDep) -> Response:
 
     A change that breaks another limit of the joint is told too, marked so.
     """
-    raw = await read_request_body(request, service.settings)
-    return json_response(await run_sync(_advise, raw))
+    raw = await contract_read_body(request, service.settings)
+    return route_json_response(await run_sync(_advise, raw))
 
 
 def _advise(raw: bytes) -> dict[str, Any]:
-    body = read_study_body(raw, AdviceRequest)
+    body = contract_read_study_body(raw, AdviceRequest)
     study = body.study
     try:
         robot, joint = find_joint(study, body.joint, body.robot)
@@ -143,12 +143,12 @@ async def explain_ring(request: Request, service: ServiceDep) -> Response:
     ring parts; a change of a shared ring part is made on all its joints. Nothing is solved, only rated:
     that no other ring at all is better is what the proof of the answer says.
     """
-    raw = await read_request_body(request, service.settings)
-    return json_response(await run_sync(_grounds, raw))
+    raw = await contract_read_body(request, service.settings)
+    return route_json_response(await run_sync(_grounds, raw))
 
 
 def _grounds(raw: bytes) -> dict[str, Any]:
-    body = read_study_body(raw, GroundsRequest)
+    body = contract_read_study_body(raw, GroundsRequest)
     try:
         found = alternatives_among(
             body.study, body.rings, *find_joint(body.study, body.joint, body.robot),

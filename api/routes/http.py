@@ -59,7 +59,7 @@ def route_body_entry(schema: str, examples: dict[str, Any]) -> dict[str, Any]:
     return {"requestBody": {"required": True, "content": {"application/json": content}}}
 
 
-def json_response(
+def route_json_response(
     content: Any, status: int = 200, headers: dict[str, str] | None = None
 ) -> Response:
     """Return a JSON response; NaN and infinity are refused."""
@@ -67,12 +67,12 @@ def json_response(
     return Response(data, status, headers, media_type="application/json")
 
 
-def retry_after_headers(work: Job | Sweep) -> dict[str, str]:
+def route_retry_after_headers(work: Job | Sweep) -> dict[str, str]:
     """Return when to look again at what has not ended."""
     return {"Retry-After": "1"} if work.open else {}
 
 
-def matches_entity_tag(request: Request, etag: str) -> bool:
+def route_matches_entity_tag(request: Request, etag: str) -> bool:
     """Return whether the caller already has what this entity tag stands for (RFC 9110, 13.1.2)."""
     given = request.headers.get("if-none-match", "")
     bare = etag.removeprefix("W/")
@@ -81,7 +81,7 @@ def matches_entity_tag(request: Request, etag: str) -> bool:
     )
 
 
-def prefer_wait_s(request: Request) -> float | None:
+def route_prefer_wait_s(request: Request) -> float | None:
     """Return the seconds of `Prefer: wait=N` (RFC 7240), None where there is none or it is malformed."""
     for line in request.headers.getlist("prefer"):
         for preference in line.split(","):

@@ -26,7 +26,7 @@ from ringset import (
     verify_certificate,
 )
 from ringset.api.contract.examples import COMPARE_EXAMPLES, JUDGE_EXAMPLES, RATE_EXAMPLES
-from ringset.api.contract.request_body import read_request_body, read_study_body
+from ringset.api.contract.request_body import contract_read_body, contract_read_study_body
 from ringset.api.contract.studies import (
     CompareEntry,
     CompareRequest,
@@ -36,7 +36,7 @@ from ringset.api.contract.studies import (
     Rating,
 )
 from ringset.api.problems import FieldProblem, Problem, problem_of_faults, problem_of_study_error
-from ringset.api.routes.http import json_response, route_body_entry, route_problems
+from ringset.api.routes.http import route_body_entry, route_json_response, route_problems
 from ringset.api.service.service import CallerDep, Service, ServiceDep
 
 router = APIRouter(prefix="/v1", tags=["at once"])
@@ -52,8 +52,8 @@ router = APIRouter(prefix="/v1", tags=["at once"])
 )
 async def rate_ring(request: Request, service: ServiceDep) -> Response:
     """Rate a ring you have in mind: its diameters, error budget and every limit it breaks."""
-    raw = await read_request_body(request, service.settings)
-    return json_response(await run_sync(_rate, raw))
+    raw = await contract_read_body(request, service.settings)
+    return route_json_response(await run_sync(_rate, raw))
 
 
 @router.post(
@@ -69,8 +69,8 @@ async def judge_an_answer(request: Request, service: ServiceDep) -> Response:
 
     With a certificate, say of every wish whether the proof holds that nothing less is possible.
     """
-    raw = await read_request_body(request, service.settings)
-    return json_response(await run_sync(_judge, raw))
+    raw = await contract_read_body(request, service.settings)
+    return route_json_response(await run_sync(_judge, raw))
 
 
 @router.post(
@@ -85,8 +85,8 @@ async def compare_some_answers(
     request: Request, service: ServiceDep, caller: CallerDep
 ) -> Response:
     """Tell which rings changed between two to ten answers, and what it did to each total."""
-    raw = await read_request_body(request, service.settings)
-    return json_response(await run_sync(_compare, service, caller.holder, raw))
+    raw = await contract_read_body(request, service.settings)
+    return route_json_response(await run_sync(_compare, service, caller.holder, raw))
 
 
 def _compare(service: Service, holder: str, raw: bytes) -> bytes:
@@ -139,7 +139,7 @@ def _either(body: RateRequest, one: str, other: str) -> None:
 
 
 def _rate(raw: bytes) -> dict[str, Any]:
-    body = read_study_body(raw, RateRequest)
+    body = contract_read_study_body(raw, RateRequest)
     _either(body, "teeth", "tip_mm")
     _either(body, "bore_mm", "rim_mm")
     study, module_mm = body.study, body.module_mm
@@ -161,7 +161,7 @@ def _rate(raw: bytes) -> dict[str, Any]:
 
 
 def _judge(raw: bytes) -> dict[str, Any]:
-    body = read_study_body(raw, JudgeRequest)
+    body = contract_read_study_body(raw, JudgeRequest)
     violations = judge_answer(body.study, body.answer)
     found: dict[str, Any] = {"violations": violations, "sound": not violations}
     return found if body.certificate is None else {**found, "certificate": _checked(body)}

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ringset.api.problems import Problem
-from ringset.api.routes.http import json_response, matches_entity_tag
+from ringset.api.routes.http import route_json_response, route_matches_entity_tag
 
 router = APIRouter(include_in_schema=False)
 
@@ -55,7 +55,7 @@ def page_files() -> dict[str, _File]:
 
 
 @cache
-def languages() -> list[dict[str, str]]:
+def page_languages_json() -> list[dict[str, str]]:
     """Return the languages of the page: one for each file of texts, named by itself."""
     codes = [
         name[6:-5] for name in page_files() if name.startswith("texts/") and name.endswith(".json")
@@ -73,7 +73,9 @@ async def page(request: Request) -> Response:
 @router.get("/page/texts.json")
 async def page_languages() -> Response:
     """List the languages of the page."""
-    return json_response({"languages": languages()}, 200, {"Cache-Control": "no-cache"})
+    return route_json_response(
+        {"languages": page_languages_json()}, 200, {"Cache-Control": "no-cache"}
+    )
 
 
 @router.get("/page/{name:path}")
@@ -91,6 +93,6 @@ def _serve(request: Request, name: str) -> Response:
         "Cache-Control": "no-cache",  # kept, but asked for: a new release shows at once
         "Content-Security-Policy": POLICY,
     }
-    if matches_entity_tag(request, file.etag):
+    if route_matches_entity_tag(request, file.etag):
         return Response(status_code=304, headers=headers)
     return Response(file.data, 200, headers, media_type=file.media_type)

@@ -15,7 +15,7 @@ from ringset.api.contract.questions import Find
 from ringset.api.contract.studies import About, Health, ProblemType, StandardsTable, TableList
 from ringset.api.problems import FAILURES, PROBLEMS, Problem
 from ringset.api.routes.http import route_problems
-from ringset.api.service.content_hash import versions
+from ringset.api.service.content_hash import service_versions
 from ringset.api.service.service import ServiceDep
 
 router = APIRouter()
@@ -64,7 +64,7 @@ async def about(service: ServiceDep) -> dict[str, Any]:
     """Tell versions, limits, and how long results are kept."""
     days = service.settings.keep_days
     return {
-        "versions": versions(),
+        "versions": service_versions(),
         "schema_version": 1,
         "finds": list(get_args(Find)),
         "limits": service.about(),

@@ -23,15 +23,15 @@ from ringset import (
 )
 from ringset.api.contract.base import State
 from ringset.api.contract.examples import STUDY_EXAMPLES
-from ringset.api.contract.query_options import read_question
+from ringset.api.contract.query_options import contract_read_question
 from ringset.api.contract.questions import Find, Options
-from ringset.api.contract.request_body import read_request_body
+from ringset.api.contract.request_body import contract_read_body
 from ringset.api.contract.studies import (
     AnsweredStudy,
     StudyList,
     StudyState,
-    state_document_with_result,
-    study_state_document,
+    contract_state_with_result,
+    contract_study_state,
 )
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
@@ -40,14 +40,14 @@ from ringset.api.routes.http import (
     LastEventId,
     Limit,
     Prefer,
-    json_response,
-    matches_entity_tag,
-    prefer_wait_s,
-    retry_after_headers,
     route_body_entry,
+    route_json_response,
+    route_matches_entity_tag,
+    route_prefer_wait_s,
     route_problems,
+    route_retry_after_headers,
 )
-from ringset.api.service.notifications import await_notification
+from ringset.api.service.notifications import service_await_notification
 from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
 from ringset.api.store.records import Job
 
@@ -74,7 +74,7 @@ async def submit_study(
     request: Request,
     service: ServiceDep,
     caller: CallerDep,
-    question: Annotated[tuple[Find, Options], Depends(read_question)],
+    question: Annotated[tuple[Find, Options], Depends(contract_read_question)],
     idempotency_key: IdempotencyKey = None,
     prefer: Prefer = None,
 ) -> Response:
@@ -82,18 +82,20 @@ async def submit_study(
 
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
     """
-    raw = await read_request_body(request, service.settings)
+    raw = await contract_read_body(request, service.settings)
     job, result = await run_sync(service.accept, caller.holder, *question, raw, idempotency_key)
     headers = {"Location": f"/v1/studies/{job.id}"}
-    wait = prefer_wait_s(request)
+    wait = route_prefer_wait_s(request)
     if job.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
         job = await service.ended(job, wait, request)
     if job.open:
-        return json_response(study_state_document(job), 202, headers | retry_after_headers(job))
+        return route_json_response(
+            contract_study_state(job), 202, headers | route_retry_after_headers(job)
+        )
     if result is None:  # it ended while the call was held
         result = await run_sync(service.result, job)
-    return json_response(state_document_with_result(job, result), 200, headers)
+    return route_json_response(contract_state_with_result(job, result), 200, headers)
 
 
 @router.get(
@@ -114,7 +116,7 @@ async def list_studies(
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
     jobs = await run_sync(service.store.listed, caller.holder, state, before, limit + 1)
-    page: dict[str, Any] = {"studies": [study_state_document(job) for job in jobs[:limit]]}
+    page: dict[str, Any] = {"studies": [contract_study_state(job) for job in jobs[:limit]]}
     if len(jobs) > limit:
         page["next"] = str(jobs[limit - 1].number)
     return page
@@ -133,12 +135,12 @@ async def get_study(
     """Read state, progress and, where it failed, the problem."""
     job = await service.find(study_id, caller)
     etag = f'W/"{job.id}-{job.last_event}"'
-    if matches_entity_tag(request, etag):
+    if route_matches_entity_tag(request, etag):
         return Response(status_code=304, headers={"ETag": etag})
-    return json_response(
-        study_state_document(job),
+    return route_json_response(
+        contract_study_state(job),
         200,
-        {"ETag": etag, "Cache-Control": "no-cache"} | retry_after_headers(job),
+        {"ETag": etag, "Cache-Control": "no-cache"} | route_retry_after_headers(job),
     )
 
 
@@ -150,13 +152,13 @@ async def result_response(
     if job.kind != find:
         raise Problem("not-found", f"This study was submitted with find={job.kind}.")
     if job.open:
-        raise Problem("not-ready", headers=retry_after_headers(job))
+        raise Problem("not-ready", headers=route_retry_after_headers(job))
     if job.result is None:
         raise Problem("no-result", f"The study has {job.state}.")
     headers = {"ETag": f'"{job.result}"', "Cache-Control": "private, max-age=31536000, immutable"}
-    if matches_entity_tag(request, headers["ETag"]):
+    if route_matches_entity_tag(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
-    return json_response(await run_sync(service.kept, job.result), 200, headers)
+    return route_json_response(await run_sync(service.kept, job.result), 200, headers)
 
 
 _FETCH: dict[int | str, dict[str, Any]] = {
@@ -241,8 +243,8 @@ async def cancel_study(study_id: str, service: ServiceDep, caller: CallerDep) ->
         service.supervisor.wake()
         service.notifications.changed(job.id)
         job = await service.find(study_id, caller)
-    return json_response(
-        study_state_document(job), 202 if job.open else 200, retry_after_headers(job)
+    return route_json_response(
+        contract_study_state(job), 202 if job.open else 200, route_retry_after_headers(job)
     )
 
 
@@ -281,4 +283,4 @@ async def follow_study(
                 yield ServerSentEvent(raw_data=data, event=name, id=str(seq))
             if now is None or not now.open:
                 return
-            await await_notification(flag, LOOK_S)
+            await service_await_notification(flag, LOOK_S)

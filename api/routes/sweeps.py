@@ -13,13 +13,13 @@ from starlette.responses import Response
 
 from ringset import Study, StudyError, load_study, sweep_study
 from ringset.api.contract.examples import SWEEP_EXAMPLES
-from ringset.api.contract.request_body import read_request_body
+from ringset.api.contract.request_body import contract_read_body
 from ringset.api.contract.sweeps import (
     SweepList,
     SweepRowPage,
     SweepState,
-    sweep_row_document,
-    sweep_state_document,
+    contract_sweep_row,
+    contract_sweep_state,
 )
 from ringset.api.problems import Problem
 from ringset.api.routes.http import (
@@ -28,17 +28,17 @@ from ringset.api.routes.http import (
     LastEventId,
     Limit,
     Prefer,
-    json_response,
-    matches_entity_tag,
-    prefer_wait_s,
-    retry_after_headers,
     route_body_entry,
+    route_json_response,
+    route_matches_entity_tag,
+    route_prefer_wait_s,
     route_problems,
+    route_retry_after_headers,
 )
-from ringset.api.service.notifications import await_notification
+from ringset.api.service.notifications import service_await_notification
 from ringset.api.service.service import LOOK_S, CallerDep, Service, ServiceDep
-from ringset.api.service.sweep_plan import csv_table
-from ringset.api.store.hashing import sha256
+from ringset.api.service.sweep_plan import service_sweep_csv_table
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.sweeps import Sweep
 
 router = APIRouter(prefix="/v1/sweeps", tags=["sweeps"])
@@ -68,15 +68,17 @@ async def submit_sweep(
 
     Rows wait behind the caller's studies, fail alone, and are not solved again by another sweep.
     """
-    raw = await read_request_body(request, service.settings)
+    raw = await contract_read_body(request, service.settings)
     sweep = await run_sync(service.accept_sweep, caller.holder, raw, idempotency_key)
     headers = {"Location": f"/v1/sweeps/{sweep.id}"}
-    wait = prefer_wait_s(request)
+    wait = route_prefer_wait_s(request)
     if sweep.open and wait is not None:
         headers["Preference-Applied"] = f"wait={min(wait, service.settings.wait_max_s):g}"
         sweep = await service.ended(sweep, wait, request)
     status = 202 if sweep.open else 200
-    return json_response(sweep_state_document(sweep), status, headers | retry_after_headers(sweep))
+    return route_json_response(
+        contract_sweep_state(sweep), status, headers | route_retry_after_headers(sweep)
+    )
 
 
 @router.get(
@@ -93,7 +95,7 @@ async def list_sweeps(
     """List what you have submitted and has not expired."""
     before = None if cursor is None else int(cursor)
     found = await run_sync(service.sweeps.listed, caller.holder, before, limit + 1)
-    page: dict[str, Any] = {"sweeps": [sweep_state_document(sweep) for sweep in found[:limit]]}
+    page: dict[str, Any] = {"sweeps": [contract_sweep_state(sweep) for sweep in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit - 1].number)
     return page
@@ -109,8 +111,8 @@ async def list_sweeps(
 async def get_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) -> Response:
     """Read its state and how many rows stand how."""
     sweep = await service.find_sweep(sweep_id, caller)
-    headers = {"Cache-Control": "no-cache"} | retry_after_headers(sweep)
-    return json_response(sweep_state_document(sweep), 200, headers)
+    headers = {"Cache-Control": "no-cache"} | route_retry_after_headers(sweep)
+    return route_json_response(contract_sweep_state(sweep), 200, headers)
 
 
 @router.get(
@@ -127,7 +129,7 @@ async def get_sweep_rows(
     """Read what changed in each row and what became of it, as far as it has; nothing is rounded."""
     sweep = await service.find_sweep(sweep_id, caller)
     found = await run_sync(service.sweeps.rows, sweep.number, int(cursor or 0), limit + 1)
-    page: dict[str, Any] = {"rows": [sweep_row_document(row, sweep.paths) for row in found[:limit]]}
+    page: dict[str, Any] = {"rows": [contract_sweep_row(row, sweep.paths) for row in found[:limit]]}
     if len(found) > limit:
         page["next"] = str(found[limit].place)
     return page
@@ -145,7 +147,7 @@ async def get_row_study(
 ) -> Response:
     """Fetch the changed study of a row, ready to be submitted for its whole answer."""
     sweep = await service.find_sweep(sweep_id, caller)
-    return json_response(await run_sync(_row_study, service, sweep, row))
+    return route_json_response(await run_sync(_row_study, service, sweep, row))
 
 
 def _row_study(service: Service, sweep: Sweep, place: int) -> bytes:
@@ -180,10 +182,10 @@ async def get_sweep_table(
     """Fetch all rows as CSV, with the bytes that the command line writes for the same sweep."""
     sweep = await service.find_sweep(sweep_id, caller)
     if sweep.open:
-        raise Problem("not-ready", headers=retry_after_headers(sweep))
+        raise Problem("not-ready", headers=route_retry_after_headers(sweep))
     table = await run_sync(_table, service, sweep)
-    headers = {"ETag": f'"{sha256(table)}"', "Cache-Control": "private, no-cache"}
-    if matches_entity_tag(request, headers["ETag"]):
+    headers = {"ETag": f'"{stored_sha256(table)}"', "Cache-Control": "private, no-cache"}
+    if route_matches_entity_tag(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
     headers["Content-Disposition"] = f'attachment; filename="sweep-{sweep.id}.csv"'
     return Response(table, 200, headers, media_type="text/csv")
@@ -191,7 +193,7 @@ async def get_sweep_table(
 
 def _table(service: Service, sweep: Sweep) -> bytes:
     study = load_study(service.kept(sweep.study))
-    return csv_table(study, sweep.paths, service.sweeps.rows(sweep.number))
+    return service_sweep_csv_table(study, sweep.paths, service.sweeps.rows(sweep.number))
 
 
 @router.post(
@@ -214,8 +216,8 @@ async def cancel_sweep(sweep_id: str, service: ServiceDep, caller: CallerDep) ->
         service.supervisor.wake()
         service.notifications.changed(sweep.id)
         sweep = await service.find_sweep(sweep_id, caller)
-    return json_response(
-        sweep_state_document(sweep), 202 if sweep.open else 200, retry_after_headers(sweep)
+    return route_json_response(
+        contract_sweep_state(sweep), 202 if sweep.open else 200, route_retry_after_headers(sweep)
     )
 
 
@@ -246,7 +248,7 @@ async def follow_sweep(
             now = await run_sync(service.sweeps.get, sweep.id, sweep.holder)
             if now is None:
                 return
-            rows = sweep_state_document(now)["rows"]
+            rows = contract_sweep_state(now)["rows"]
             # counted from 1, by what has ended: the same number always tells the same or more
             number = 1 + rows["all"] - rows["queued"] - rows["running"] + (not now.open)
             if number > seen:
@@ -255,4 +257,4 @@ async def follow_sweep(
                 yield ServerSentEvent(data={"rows": rows}, event=name, id=str(number))
             if not now.open:
                 return
-            await await_notification(flag, LOOK_S)
+            await service_await_notification(flag, LOOK_S)

@@ -11,11 +11,11 @@ from threading import Lock
 import ringset
 from ringset import Study, assumed_inputs
 from ringset.api.contract.questions import OF_DEFAULTS
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 
 
 @cache
-def versions() -> dict[str, str]:
+def service_versions() -> dict[str, str]:
     """Return the versions on which a result depends."""
     found = {"ringset": ringset.__version__}
     for package in ("ortools", "scipy", "numpy"):
@@ -26,7 +26,7 @@ def versions() -> dict[str, str]:
     return found
 
 
-def content_hash(kind: str, study: Study, options: dict[str, object] | None = None) -> str:
+def service_content_hash(kind: str, study: Study, options: dict[str, object] | None = None) -> str:
     """Return the SHA-256 of what is asked of which study, by which versions.
 
     The study counts in its canonical form with its defaults filled in, so that spelling, order of
@@ -36,13 +36,13 @@ def content_hash(kind: str, study: Study, options: dict[str, object] | None = No
     if kind in OF_DEFAULTS:
         # a default that is stated is no assumption any more
         options["assumed"] = [list(one.places) for one in assumed_inputs(study.canonical())]
-    return content_hash_of(kind, study.fingerprint(), options)
+    return service_content_hash_of(kind, study.fingerprint(), options)
 
 
-def content_hash_of(kind: str, fingerprint: str, options: dict[str, object]) -> str:
+def service_content_hash_of(kind: str, fingerprint: str, options: dict[str, object]) -> str:
     """Return the content hash for a study of a known fingerprint."""
-    whole = {"kind": kind, "study": fingerprint, "options": options, "versions": versions()}
-    return sha256(json.dumps(whole, sort_keys=True, separators=(",", ":")).encode())
+    whole = {"kind": kind, "study": fingerprint, "options": options, "versions": service_versions()}
+    return stored_sha256(json.dumps(whole, sort_keys=True, separators=(",", ":")).encode())
 
 
 class Memo:
@@ -54,7 +54,7 @@ class Memo:
 
     def get(self, kind: str, raw: bytes) -> str | None:
         """Return the content hash of a body that was valid, or None."""
-        key = (kind, sha256(raw))
+        key = (kind, stored_sha256(raw))
         with self._lock:
             if key in self._known:
                 self._known.move_to_end(key)
@@ -63,6 +63,6 @@ class Memo:
     def put(self, kind: str, raw: bytes, content: str) -> None:
         """Remember the content hash of a valid body."""
         with self._lock:
-            self._known[kind, sha256(raw)] = content
+            self._known[kind, stored_sha256(raw)] = content
             while len(self._known) > self._most:
                 self._known.popitem(last=False)

@@ -47,7 +47,7 @@ class Notifications:
                 del self._waiting[identity]
 
 
-async def await_notification(flag: asyncio.Event, timeout_s: float) -> None:
+async def service_await_notification(flag: asyncio.Event, timeout_s: float) -> None:
     """Wait until the flag is set or the time is over, and clear it."""
     with contextlib.suppress(TimeoutError):
         await asyncio.wait_for(flag.wait(), timeout_s)

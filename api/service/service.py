@@ -14,14 +14,18 @@ from fastapi import Depends, Request
 
 from ringset import Study, StudyError, load_study
 from ringset.api.contract.caller import Caller
-from ringset.api.contract.query_options import check_front, check_names, check_paths
+from ringset.api.contract.query_options import (
+    contract_check_front,
+    contract_check_names,
+    contract_check_paths,
+)
 from ringset.api.contract.questions import Options
-from ringset.api.contract.request_body import read_study_body
+from ringset.api.contract.request_body import contract_read_study_body
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
-from ringset.api.service.content_hash import Memo, content_hash
-from ringset.api.service.notifications import Notifications, await_notification
-from ringset.api.service.sweep_plan import plan_of, sweep_submission
+from ringset.api.service.content_hash import Memo, service_content_hash
+from ringset.api.service.notifications import Notifications, service_await_notification
+from ringset.api.service.sweep_plan import service_sweep_plan_of, service_sweep_submission
 from ringset.api.settings import Settings
 from ringset.api.store.idempotency import IdempotencyKey, KeyReused
 from ringset.api.store.records import Job, Limits, QueueFull
@@ -58,10 +62,10 @@ class Service:
         content = self.memo.get(f"{kind} {options_text}", raw)
         if content is None:
             study = self.checked(raw)
-            check_paths(study, options)
-            check_front(study, kind, options)
-            check_names(study, kind, options, raw)
-            content = content_hash(kind, study, options)
+            contract_check_paths(study, options)
+            contract_check_front(study, kind, options)
+            contract_check_names(study, kind, options, raw)
+            content = service_content_hash(kind, study, options)
             self.memo.put(f"{kind} {options_text}", raw, content)
         if idempotency_key is None and (known := self.store.same(content, holder)):
             return known
@@ -76,10 +80,10 @@ class Service:
 
     def accept_sweep(self, holder: str, raw: bytes, idempotency_key: str | None) -> Sweep:
         """Accept a sweep, or find the one that is the same. Raises Problem. Called in a thread."""
-        body = read_study_body(raw, SweepRequest)
+        body = contract_read_study_body(raw, SweepRequest)
         self.within_ceilings(body.study, "/study")
-        plan = plan_of(body, self.settings.sweep_rows_max)
-        submission = sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
+        plan = service_sweep_plan_of(body, self.settings.sweep_rows_max)
+        submission = service_sweep_submission(holder, plan, raw, self._remembered(idempotency_key))
         with self._admitting():
             made, new = self.sweeps.submit(submission, self._limits)
         if new:
@@ -162,7 +166,7 @@ class Service:
                 left = until - loop.time()
                 if not work.open or left <= 0.0 or await request.is_disconnected():
                     break
-                await await_notification(flag, min(left, LOOK_S))
+                await service_await_notification(flag, min(left, LOOK_S))
         return work
 
     def about(self) -> dict[str, Any]:

@@ -20,14 +20,14 @@ from ringset import (
 )
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import FieldProblem, Problem
-from ringset.api.service.content_hash import content_hash, content_hash_of
-from ringset.api.store.hashing import sha256
+from ringset.api.service.content_hash import service_content_hash, service_content_hash_of
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.idempotency import IdempotencyKey
 from ringset.api.store.records import ROW
 from ringset.api.store.sweeps import RowOf, RowSubmission, SweepSubmission
 
 
-def plan_of(body: SweepRequest, most: int) -> SweepPlan:
+def service_sweep_plan_of(body: SweepRequest, most: int) -> SweepPlan:
     """Return the rows asked for; raises Problem for paths, values and counts that cannot be."""
     if bool(body.vary) == bool(body.paths or body.rows):
         raise _refused("", ["allowed: vary, or paths and rows"])
@@ -60,7 +60,7 @@ def _refused(pointer: str, details: Sequence[str]) -> Problem:
     return Problem("invalid", "There is no such sweep.", errors)
 
 
-def sweep_submission(
+def service_sweep_submission(
     holder: str, plan: SweepPlan, raw: bytes, idempotency_key: IdempotencyKey | None = None
 ) -> SweepSubmission:
     """Return a plan as the store takes it."""
@@ -68,11 +68,11 @@ def sweep_submission(
     fingerprint = study.fingerprint()
     return SweepSubmission(
         holder=holder,
-        content=content_hash("sweep", study, {"paths": paths, "rows": list(plan.rows)}),
+        content=service_content_hash("sweep", study, {"paths": paths, "rows": list(plan.rows)}),
         study=study.model_dump_json(exclude_unset=True).encode(),
         paths=paths,
         rows=[_row_submission(fingerprint, paths, list(cells)) for cells in plan.rows],
-        request_hash=sha256(f"sweep {sha256(raw)}".encode()),
+        request_hash=stored_sha256(f"sweep {stored_sha256(raw)}".encode()),
         idempotency_key=idempotency_key,
     )
 
@@ -80,10 +80,10 @@ def sweep_submission(
 def _row_submission(fingerprint: str, paths: list[str], cells: list[Any]) -> RowSubmission:
     options: dict[str, object] = {"changes": dict(zip(paths, cells, strict=True))}
     options_text = json.dumps(options, sort_keys=True)
-    return RowSubmission(cells, options_text, content_hash_of(ROW, fingerprint, options))
+    return RowSubmission(cells, options_text, service_content_hash_of(ROW, fingerprint, options))
 
 
-def csv_table(study: Study, paths: list[str], rows: Sequence[RowOf]) -> bytes:
+def service_sweep_csv_table(study: Study, paths: list[str], rows: Sequence[RowOf]) -> bytes:
     """Return the table of a sweep that has ended, as the command line writes it."""
     plan = sweep_rows(study, paths, [row.cells for row in rows])
     lines = [SweepRow(tuple(row.cells), *_line(row)) for row in rows]

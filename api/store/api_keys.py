@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.schema import api_key
 from ringset.api.store.studies import Store
 
@@ -32,7 +32,7 @@ class KeyInfo:
     withdrawn: float | None
 
 
-def make_key(store: Store, name: str) -> str:
+def make_api_key(store: Store, name: str) -> str:
     """Make a key and return it: the only time it can be seen. Raises KeyNameError."""
     if not _NAME.fullmatch(name):
         allowed = "1 to 64 letters, digits, spaces, dots, dashes and underscores"
@@ -47,7 +47,7 @@ def make_key(store: Store, name: str) -> str:
             values = {
                 "id": identity,
                 "name": name,
-                "sha256": sha256(key.encode()),
+                "sha256": stored_sha256(key.encode()),
                 "made": store.clock(),
             }
             c.execute(insert(api_key).values(**values))
@@ -56,26 +56,26 @@ def make_key(store: Store, name: str) -> str:
     return key
 
 
-def list_keys(store: Store) -> list[KeyInfo]:
+def list_api_keys(store: Store) -> list[KeyInfo]:
     """Return every key, oldest first."""
     with store.connections.read() as c:
         rows = c.execute(select(api_key).order_by(api_key.c.made, api_key.c.id)).all()
     return [KeyInfo(row.id, row.name, row.made, row.withdrawn) for row in rows]
 
 
-def withdraw_key(store: Store, name: str) -> None:
+def withdraw_api_key(store: Store, name: str) -> None:
     """Make a key useless from now on; raises KeyNameError if there is no such key in force."""
     with store.connections.write() as c:
         here = (api_key.c.name == name, api_key.c.withdrawn.is_(None))
         ended = c.execute(update(api_key).where(*here).values(withdrawn=store.clock()))
     if ended.rowcount == 0:
-        names = ", ".join(key.name for key in list_keys(store) if key.withdrawn is None)
+        names = ", ".join(key.name for key in list_api_keys(store) if key.withdrawn is None)
         raise KeyNameError(
             f"name: given {name!r}; allowed: {names or 'there are no keys in force'}"
         )
 
 
-def check_key(store: Store, given: str) -> KeyInfo | None:
+def check_api_key(store: Store, given: str) -> KeyInfo | None:
     """Return the key in force that was given, or None."""
     parts = _KEY.fullmatch(given)
     if parts is None:
@@ -84,6 +84,6 @@ def check_key(store: Store, given: str) -> KeyInfo | None:
         row = c.execute(select(api_key).where(api_key.c.id == parts[1])).first()
     if row is None or row.withdrawn is not None:
         return None
-    if not hmac.compare_digest(row.sha256, sha256(given.encode())):
+    if not hmac.compare_digest(row.sha256, stored_sha256(given.encode())):
         return None
     return KeyInfo(row.id, row.name, row.made, row.withdrawn)

@@ -5,6 +5,6 @@ from __future__ import annotations
 import hashlib
 
 
-def sha256(data: bytes) -> str:
+def stored_sha256(data: bytes) -> str:
     """Return the SHA-256 of bytes, as hex."""
     return hashlib.sha256(data).hexdigest()

@@ -17,13 +17,13 @@ def _machine() -> str:
         return ""
 
 
-def this_process() -> tuple[str, int]:
+def this_process_identity() -> tuple[str, int]:
     """Return this machine and the number of this process."""
     machine, pid = _machine(), os.getpid()
     return (f"{machine} {_started(pid)}" if machine else f"? {pid}"), pid
 
 
-def may_live(place: str, pid: int) -> bool:
+def process_may_live(place: str, pid: int) -> bool:
     """Return whether the process that gave `place` may still live; True if that cannot be known."""
     machine, _, started = place.rpartition(" ")
     return not machine or machine != _machine() or _started(pid) == started

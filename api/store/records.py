@@ -80,13 +80,13 @@ def stored_job(c: Connection, where: Any) -> Job | None:
     return None if row is None else Job(*row)
 
 
-def put_document(c: Connection, digest: str, body: bytes) -> None:
+def store_document(c: Connection, digest: str, body: bytes) -> None:
     """Write a document once."""
     if not c.execute(select(exists().where(document.c.sha256 == digest))).scalar():
         c.execute(insert(document).values(sha256=digest, bytes=body))
 
 
-def add_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
+def store_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Job:
     """Add an event to a job and return the job as it now is."""
     c.execute(update(job).where(job.c.number == number).values(last_event=job.c.last_event + 1))
     now = stored_job(c, job.c.number == number)
@@ -97,7 +97,7 @@ def add_event(c: Connection, number: int, name: str, data: dict[str, Any]) -> Jo
     return now
 
 
-def require_queue_room(
+def store_require_queue_room(
     c: Connection, most: int, *which: ColumnElement[bool], needed: int = 1
 ) -> None:
     """Check that so many more jobs may wait beside those there are; raises QueueFull."""
@@ -106,7 +106,7 @@ def require_queue_room(
         raise QueueFull(in_all=not which)
 
 
-def reusable_job(holder: str) -> ColumnElement[bool]:
+def stored_reusable_job(holder: str) -> ColumnElement[bool]:
     """Return the condition of a job that may answer for an equal one of a holder."""
     return or_(
         and_(job.c.holder == holder, job.c.state.in_(OPEN), job.c.cancel_wanted == 0),

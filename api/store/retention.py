@@ -11,7 +11,7 @@ from ringset.api.store.records import OPEN
 from ringset.api.store.schema import document, event, idempotency_key, job, sweep, sweep_row
 
 
-def expire(connections: Connections, before: float, most: int = 500) -> int:
+def expire_records(connections: Connections, before: float, most: int = 500) -> int:
     """Forget what ended before a time; returns how many studies and sweeps.
 
     What has not ended is never forgotten, and a row of a sweep is kept as long as the sweep.

@@ -162,7 +162,7 @@ def _step_2(connection: Connection) -> None:
 STEPS = [_step_1, _step_2]
 
 
-def migrate(connection: Connection) -> None:
+def migrate_schema(connection: Connection) -> None:
     """Bring the store to the newest version; raises UnknownStore if it is newer still."""
     have = 0
     if inspect(connection).has_table("schema_version"):

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, and_, func, insert, select, update
 
 from ringset.api.store.connections import Connections
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.idempotency import (
     IdempotencyKey,
     recall_idempotency_key,
@@ -25,14 +25,14 @@ from ringset.api.store.records import (
     ROW,
     Job,
     Limits,
-    add_event,
-    put_document,
-    require_queue_room,
-    reusable_job,
+    store_document,
+    store_event,
+    store_require_queue_room,
     stored_job,
+    stored_reusable_job,
 )
-from ringset.api.store.retention import expire
-from ringset.api.store.schema import document, event, job, migrate
+from ringset.api.store.retention import expire_records
+from ringset.api.store.schema import document, event, job, migrate_schema
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class Store:
         self.clock = clock
         try:
             with self.connections.write() as connection:
-                migrate(connection)
+                migrate_schema(connection)
         except BaseException:
             self.connections.close()
             raise
@@ -70,7 +70,7 @@ class Store:
         The same study of the same holder is the same job while it is open or its result may be
         reused; another holder's result answers it at once. Raises QueueFull, KeyReused.
         """
-        request_hash = sha256(f"{new.kind} {new.options} {sha256(new.body)}".encode())
+        request_hash = stored_sha256(f"{new.kind} {new.options} {stored_sha256(new.body)}".encode())
         with self.connections.write() as c:
             known = recall_idempotency_key(c, new.holder, new.idempotency_key, request_hash)
             if known is not None and (again := stored_job(c, job.c.id == known)):
@@ -86,8 +86,8 @@ class Store:
 
     def _insert(self, c: Connection, new: Submission, answered: Job | None, limits: Limits) -> Job:
         """Write a new job: one that waits, or one that another's result has answered already."""
-        now, body = self.clock(), sha256(new.body)
-        put_document(c, body, new.body)
+        now, body = self.clock(), stored_sha256(new.body)
+        store_document(c, body, new.body)
         row = {
             "id": secrets.token_hex(12), "holder": new.holder, "kind": new.kind,
             "options": new.options, "content": new.content, "body": body, "state": "queued",
@@ -99,14 +99,14 @@ class Store:
                 "started": now, "ended": now,
             }  # fmt: skip
         else:
-            require_queue_room(
+            store_require_queue_room(
                 c, limits.queue_per_key, job.c.holder == new.holder, job.c.kind != ROW
             )
-            require_queue_room(c, limits.queue_max)
+            store_require_queue_room(c, limits.queue_max)
         c.execute(insert(job).values(**row))
         made = stored_job(c, job.c.id == row["id"])
         assert made is not None
-        return add_event(c, made.number, made.state, {"state": made.state})
+        return store_event(c, made.number, made.state, {"state": made.state})
 
     def same(self, content: str, holder: str) -> tuple[Job, bytes | None] | None:
         """Return the holder's job for an identical study with its result, if there is one."""
@@ -170,7 +170,7 @@ class Store:
                 .values(state="cancelled", ended=self.clock())
             )
             if ended.rowcount == 1:
-                add_event(c, number, "cancelled", {"state": "cancelled"})
+                store_event(c, number, "cancelled", {"state": "cancelled"})
             c.execute(
                 update(job)
                 .where(job.c.number == number, job.c.state == "running")
@@ -179,14 +179,14 @@ class Store:
 
     def expire(self, before: float) -> int:
         """Forget studies and sweeps that ended before a time; returns how many."""
-        return expire(self.connections, before)
+        return expire_records(self.connections, before)
 
 
 def _same(c: Connection, content: str, holder: str) -> Job | None:
     """Return the holder's own job of this content, else anyone's whose result may be reused."""
     rows = c.execute(
         select(job)
-        .where(job.c.content == content, reusable_job(holder))
+        .where(job.c.content == content, stored_reusable_job(holder))
         .order_by((job.c.holder == holder).desc(), job.c.number.desc())
         .limit(1)
     ).first()

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, and_, exists, func, insert, select, update
 
 from ringset.api.store.connections import Connections
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.idempotency import (
     IdempotencyKey,
     recall_idempotency_key,
@@ -26,9 +26,9 @@ from ringset.api.store.records import (
     ROW,
     Job,
     Limits,
-    put_document,
-    require_queue_room,
-    reusable_job,
+    store_document,
+    store_require_queue_room,
+    stored_reusable_job,
 )
 from ringset.api.store.schema import document, job, sweep, sweep_row
 
@@ -127,8 +127,8 @@ class SweepStore:
             return found, fresh
 
     def _insert(self, c: Connection, new: SweepSubmission, limits: Limits) -> Sweep:
-        study, identity = sha256(new.study), secrets.token_hex(12)
-        put_document(c, study, new.study)
+        study, identity = stored_sha256(new.study), secrets.token_hex(12)
+        store_document(c, study, new.study)
         jobs = self._jobs(c, new, study, limits)
         values = {
             "id": identity, "holder": new.holder, "content": new.content, "study": study,
@@ -154,14 +154,14 @@ class SweepStore:
         options = {row.content: row.options for row in new.rows}
         equal = and_(job.c.kind == ROW, job.c.content.in_(options))
         contents = select(job.c.content, job.c.number)
-        query = contents.where(equal, reusable_job(new.holder)).order_by(job.c.number)
+        query = contents.where(equal, stored_reusable_job(new.holder)).order_by(job.c.number)
         known: dict[str, int] = {row[0]: row[1] for row in c.execute(query)}
         fresh = [content for content in options if content not in known]
         if not fresh:
             return known
         mine = (job.c.holder == new.holder, job.c.kind == ROW)
-        require_queue_room(c, limits.rows_max, *mine, needed=len(fresh))
-        require_queue_room(c, limits.queue_max, needed=len(fresh))
+        store_require_queue_room(c, limits.rows_max, *mine, needed=len(fresh))
+        store_require_queue_room(c, limits.queue_max, needed=len(fresh))
         now = self.clock()
         rows = [
             {"id": secrets.token_hex(12), "holder": new.holder, "kind": ROW, "content": content,

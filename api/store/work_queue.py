@@ -15,9 +15,9 @@ from typing import Any
 from sqlalchemy import Connection, and_, case, delete, exists, func, insert, select, update
 
 from ringset.api.store.connections import Connections
-from ringset.api.store.hashing import sha256
-from ringset.api.store.process_identity import may_live, this_process
-from ringset.api.store.records import ROW, Job, Outcome, add_event, put_document
+from ringset.api.store.hashing import stored_sha256
+from ringset.api.store.process_identity import process_may_live, this_process_identity
+from ringset.api.store.records import ROW, Job, Outcome, store_document, store_event
 from ringset.api.store.schema import document, event, job, service, turn
 
 #: Added to the number of a job that waits behind all studies; far above any number.
@@ -55,7 +55,7 @@ class WorkQueue:
                 "started": self.clock(), "progress": None,
             }  # fmt: skip
             c.execute(update(job).where(job.c.number == number).values(**values))
-            taken = add_event(c, number, "running", {"state": "running"})
+            taken = store_event(c, number, "running", {"state": "running"})
             body = select(document.c.bytes).where(document.c.sha256 == taken.body)
             return taken, bytes(c.execute(body).scalar_one())
 
@@ -67,7 +67,7 @@ class WorkQueue:
                 if name == "progress":
                     c.execute(delete(event).where(event.c.job == number, event.c.name == name))
                     c.execute(update(job).where(mine).values(progress=json.dumps(data)))
-                add_event(c, number, name, data)
+                store_event(c, number, name, data)
 
     def finish(self, number: int, outcome: Outcome) -> bool:
         """End a job that is still this service's; a job that was taken over is left alone."""
@@ -75,8 +75,8 @@ class WorkQueue:
             mine = and_(job.c.number == number, job.c.owner == self.owner, job.c.state == "running")
             result = None
             if outcome.result is not None:
-                result = sha256(outcome.result)
-                put_document(c, result, outcome.result)
+                result = stored_sha256(outcome.result)
+                store_document(c, result, outcome.result)
             problem = None if outcome.problem is None else json.dumps(outcome.problem)
             ended = c.execute(
                 update(job)
@@ -92,7 +92,7 @@ class WorkQueue:
                 )
             )
             if ended.rowcount == 1:
-                add_event(
+                store_event(
                     c, number, outcome.state, {"state": outcome.state, "status": outcome.status}
                 )
             return ended.rowcount == 1
@@ -134,7 +134,7 @@ class WorkQueue:
                 c.execute(
                     update(job).where(job.c.number == row.number).values(owner=None, **values)
                 )
-                add_event(c, row.number, values["state"], {"state": values["state"]})
+                store_event(c, row.number, values["state"], {"state": values["state"]})
         return [row.id for row in lost]
 
     def pulse(self) -> None:
@@ -143,7 +143,7 @@ class WorkQueue:
             mine = service.c.id == self.owner
             raised = c.execute(update(service).where(mine).values(pulse=service.c.pulse + 1))
             if raised.rowcount == 0:
-                place, pid = this_process()
+                place, pid = this_process_identity()
                 c.execute(insert(service).values(id=self.owner, place=place, pid=pid, pulse=1))
 
     def dead(self, takeover_s: float) -> list[str]:
@@ -161,7 +161,7 @@ class WorkQueue:
             if pulse != row.pulse:
                 since = now
             self._seen[row.id] = (row.pulse, since)
-            gone = not may_live(row.place, row.pid)
+            gone = not process_may_live(row.place, row.pid)
             if gone or now - since >= takeover_s:
                 found.append(row.id)
         return found

@@ -11,7 +11,7 @@ from typing import Any
 
 from ringset.api.store.records import Job
 from ringset.api.workers.forkserver import forkserver_context
-from ringset.api.workers.worker import work
+from ringset.api.workers.worker import work_on_queue
 
 _PAGE = os.sysconf("SC_PAGE_SIZE")
 
@@ -27,7 +27,7 @@ class WorkerFactory:
         """Start one more worker; it says when it is ready."""
         ours, theirs = self.context.Pipe()
         process = self.context.Process(
-            target=work, args=(theirs, self.perform, self.memory_mb), daemon=True
+            target=work_on_queue, args=(theirs, self.perform, self.memory_mb), daemon=True
         )
         process.start()
         theirs.close()

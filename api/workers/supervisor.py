@@ -31,7 +31,7 @@ WATCH_S, QUEUE_S, PULSE_S, EXPIRE_S = 0.1, 0.3, 1.0, 30.0
 NEWS_S = 0.25
 #: Seconds before another try when a worker could not start.
 RESTART_S = 2.0
-DEFAULT_PERFORM = "ringset.api.workers.tasks:perform"
+DEFAULT_PERFORM = "ringset.api.workers.tasks:perform_task"
 
 
 class Supervisor:

@@ -27,7 +27,7 @@ from ringset.api.store.records import ROW
 from ringset.api.workers.worker import Found, Tell
 
 
-def perform(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
+def perform_task(kind: str, document: bytes, options: Options, tell: Tell) -> Found:
     """Find what is asked of the study in a document."""
     return TASKS[kind](document, options, tell)
 

@@ -32,7 +32,7 @@ Found = tuple[str, bool, bytes]
 Perform = Callable[[str, bytes, Options, Tell], Found]
 
 
-def work(connection: Connection, perform: str, memory_mb: int) -> None:
+def work_on_queue(connection: Connection, perform: str, memory_mb: int) -> None:
     """Serve one job after another until the other end closes: (kind, document, options) in, messages out."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the service, which ends us
     signal.signal(signal.SIGTERM, signal.SIG_DFL)

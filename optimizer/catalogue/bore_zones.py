@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.rows import Catalogue, bore_mm
+from ringset.catalogue.rows import Catalogue, catalogue_bore_mm
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.standards import iso286, iso2768
+from ringset.standards.iso286 import iso286_deviations_um, iso286_parse_fit
 
 #: Hole zone of a bore for which no joint states a fit. Assumed.
 ASSUMED_BORE_ZONE = "H7"
@@ -29,43 +30,43 @@ class BoreZone:
     upper_um: float
 
 
-def hole_zone(joint: Joint) -> str:
+def catalogue_hole_zone(joint: Joint) -> str:
     """Return the letter and grade that a joint asks of its ring's bore, such as "H7"."""
-    return ASSUMED_BORE_ZONE if joint.seat_fit is None else iso286.parse_fit(joint.seat_fit)[0]
+    return ASSUMED_BORE_ZONE if joint.seat_fit is None else iso286_parse_fit(joint.seat_fit)[0]
 
 
-def bore_zone(shop: Shop, joint: Joint, bore: float) -> BoreZone:
+def catalogue_bore_zone(shop: Shop, joint: Joint, bore: float) -> BoreZone:
     """Return the zone to which a bore of `bore` mm is made for a joint.
 
     Above 500 mm, where ISO 286 as held here ends and no joint states a fit, it is as wide as the shop's
     general tolerance (ISO 2768-1), all above nominal. Assumed.
     """
-    name = hole_zone(joint)
+    name = catalogue_hole_zone(joint)
     if bore <= iso286.LARGEST_SIZE_MM:
-        return BoreZone(name, *(float(limit) for limit in iso286.deviations_um(bore, name)))
+        return BoreZone(name, *(float(limit) for limit in iso286_deviations_um(bore, name)))
     width_um = 2e3 * iso2768.iso2768_linear_mm(bore, shop.general_tolerance)
     return BoreZone(f"ISO 2768-1 {shop.general_tolerance}, above nominal", 0.0, round(width_um, 6))
 
 
-def bore_limits_um(rows: Catalogue) -> tuple[Floats, Floats]:
+def catalogue_bore_limits_um(rows: Catalogue) -> tuple[Floats, Floats]:
     """Return the lower and upper deviation of every row's bore, float64 in um.
 
     They tell zones of one bore apart. Bores above 500 mm have those of 500 mm: no fit is stated there, so
     that they all ask one zone.
     """
-    names = [hole_zone(ref.joint) for ref in rows.joints]
+    names = [catalogue_hole_zone(ref.joint) for ref in rows.joints]
     first, last = (int(f(rows.bore_steps)) if len(rows) else 1 for f in (np.min, np.max))
-    bores = bore_mm(np.arange(first, last + 1), rows.bore_step_mm)
+    bores = catalogue_bore_mm(np.arange(first, last + 1), rows.bore_step_mm)
     held = np.minimum(bores, iso286.LARGEST_SIZE_MM)
-    known = {name: np.array(iso286.deviations_um(held, name)) for name in set(names)}
+    known = {name: np.array(iso286_deviations_um(held, name)) for name in set(names)}
     limits = np.array([known[name] for name in names])  # joint, lower or upper, bore
     place = rows.bore_steps - first
     return limits[rows.joint, 0, place], limits[rows.joint, 1, place]
 
 
-def bore_zone_keys(rows: Catalogue) -> Ints:
+def catalogue_bore_zone_keys(rows: Catalogue) -> Ints:
     """Return a whole number per row, int64, that is equal for rows of one zone at one bore."""
-    if len({hole_zone(ref.joint) for ref in rows.joints}) < 2:
+    if len({catalogue_hole_zone(ref.joint) for ref in rows.joints}) < 2:
         return np.zeros(len(rows), dtype=np.int64)
-    _, key = np.unique(np.stack(bore_limits_um(rows)), axis=1, return_inverse=True)
+    _, key = np.unique(np.stack(catalogue_bore_limits_um(rows)), axis=1, return_inverse=True)
     return np.asarray(key, dtype=np.int64).reshape(-1)

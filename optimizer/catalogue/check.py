@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ringset.arrays import Floats, Mask
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 
 
 @dataclass(frozen=True)
@@ -25,5 +25,5 @@ class Check:
     def kept(self) -> Mask:
         """Which rows keep the limit, by the one rule of `physics.limit_rule`; a value of NaN does not."""
         if self.sign > 0:
-            return at_most(self.value, self.allowed)
-        return at_least(self.value, self.allowed)
+            return number_at_most(self.value, self.allowed)
+        return number_at_least(self.value, self.allowed)

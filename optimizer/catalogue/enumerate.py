@@ -13,12 +13,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import bore_steps_listed
-from ringset.catalogue.partners import coprime_pairs, pairs_count
+from ringset.catalogue.joints import JointRef, catalogue_joints, catalogue_modules
+from ringset.catalogue.limits import catalogue_bore_steps
+from ringset.catalogue.partners import catalogue_coprime_partners, catalogue_has_pairs
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import NO_SECOND, Catalogue, too_many_catalogue_rows
-from ringset.catalogue.windows import bore_window, tooth_window
+from ringset.catalogue.windows import catalogue_bore_window, catalogue_tooth_window
 from ringset.schema.study import Study
 
 #: Most rows at a time; beyond it the bore step or the windows are absurd.
@@ -45,7 +45,7 @@ def catalogue_blocks(
     passes ROWS_MAX.
     """
     refs = catalogue_joints(study)
-    modules = shop_modules(study.shop)
+    modules = catalogue_modules(study.shop)
     parts: list[tuple[Ints, ...]] = []
     total, first = 0, 0
     for index, ref in enumerate(refs):
@@ -65,12 +65,12 @@ def catalogue_blocks(
 
 def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tuple[Ints, ...]:
     """Return columns (joint, module, teeth, bore steps, heads, second teeth) of one joint, in order."""
-    module, teeth = tooth_window(study, ref, modules)
-    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
+    module, teeth = catalogue_tooth_window(study, ref, modules)
+    low, high = catalogue_bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
     counts = np.maximum(high - low + 1, 0)
     ring = np.repeat(np.arange(len(module)), counts)
     bores = low[ring] + np.arange(len(ring)) - np.repeat(np.cumsum(counts) - counts, counts)
-    listed = bore_steps_listed(study, ref)
+    listed = catalogue_bore_steps(study, ref)
     if listed is not None:
         kept = np.isin(bores, listed)
         ring, bores = ring[kept], bores[kept]
@@ -78,9 +78,9 @@ def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tup
     module, teeth = module[ring], teeth[ring]
     second = np.zeros(len(ring), dtype=np.int64)
     if ref.joint.second_ring:
-        if pairs_count(module, bores) * len(counts) > 2 * ROWS_MAX:
+        if catalogue_has_pairs(module, bores) * len(counts) > 2 * ROWS_MAX:
             raise too_many_catalogue_rows(study.shop, ROWS_MAX)
-        pair, second = coprime_pairs(study.shop, module, teeth, bores)
+        pair, second = catalogue_coprime_partners(study.shop, module, teeth, bores)
         module, teeth, bores = module[pair], teeth[pair], bores[pair]
     rows = len(module) * len(counts)
     return (

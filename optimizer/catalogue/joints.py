@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 
@@ -37,13 +39,18 @@ class JointRef:
         """Robot and joint as one name."""
         return f"{self.robot.name}/{self.joint.name}"
 
+    def with_head_counts(self, counts: Iterable[int]) -> Self:
+        """Return the joint with these head counts in place of its own."""
+        joint = self.joint.model_copy(update={"head_counts": sorted(counts)})
+        return replace(self, joint=joint)
+
     @property
     def least_around_mm(self) -> float:
         """How much wider than the tips the housing must be in mm, at the narrowest gap of the head."""
         return self.head.around_tips_mm(self.head.narrowest_gap_mm)
 
 
-def joint_of_study(study: Study, robot: Robot, joint: Joint) -> JointRef:
+def catalogue_joint(study: Study, robot: Robot, joint: Joint) -> JointRef:
     """Return a joint of a robot as the study has it read and what it asks of it."""
     target, repeats = study.target_of(joint), study.repeatability_target_of(joint)
     return JointRef(robot, joint, study.head_of(joint), target, repeats)
@@ -52,15 +59,15 @@ def joint_of_study(study: Study, robot: Robot, joint: Joint) -> JointRef:
 def catalogue_joints(study: Study) -> tuple[JointRef, ...]:
     """Return every joint of a canonical study, in its order: the index space of `Catalogue.joint`."""
     return tuple(
-        joint_of_study(study, robot, joint) for robot in study.robots for joint in robot.joints
+        catalogue_joint(study, robot, joint) for robot in study.robots for joint in robot.joints
     )
 
 
-def head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
+def catalogue_head_angles_deg(joint: Joint, count: int) -> tuple[float, ...]:
     """Return where `count` heads (1 to 8) stand on `joint`, in degrees: as stated, else equally spaced."""
     return tuple(joint.head_angles_deg.get(str(count), heads.equal_angles_deg(count)))
 
 
-def shop_modules(shop: Shop) -> Floats:
+def catalogue_modules(shop: Shop) -> Floats:
     """Return the shop's modules, float64 in mm, ascending and each once: what `Catalogue.module` indexes."""
     return np.array(shop.modules_mm(), dtype=np.float64)

@@ -16,11 +16,11 @@ import numpy as np
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.check import Check
 from ringset.catalogue.joints import JointRef
-from ringset.catalogue.ring_sizes import RingSizes, ring_sizes
+from ringset.catalogue.ring_sizes import RingSizes, catalogue_ring_sizes
 from ringset.catalogue.rows import Catalogue
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.physics.root_fillet import finest_wire_radius_mm
-from ringset.physics.tooth_factors import largest_prime_factor
+from ringset.physics.tooth_factors import largest_prime_factor_of_teeth
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
@@ -132,7 +132,7 @@ class LimitRule(Generic[Rings]):
         return Check(self.value(study, rings), limit, unit, self.sign)
 
 
-def checked_size_limits(
+def catalogue_size_limits(
     study: Study, rows: Catalogue, rings: Rings, rules: Iterable[LimitRule[Rings]]
 ) -> dict[str, Check]:
     """Return those of some limits that bear on a joint, held against all rows of a catalogue, by field."""
@@ -140,17 +140,17 @@ def checked_size_limits(
     return {field: check for field, check in found.items() if check is not None}
 
 
-def least_rim_mm(shop: Shop, depth_mm: Floats | float) -> Floats:
+def catalogue_least_rim_mm(shop: Shop, depth_mm: Floats | float) -> Floats:
     """Return the thinnest rim in mm that the shop allows below teeth cut so deep (mm, any shape)."""
     return np.maximum(shop.rim_min_mm, shop.rim_min_depths * np.asarray(depth_mm))
 
 
-def joint_allows_heads(joint: Joint, heads: int) -> bool:
+def catalogue_heads_allowed(joint: Joint, heads: int) -> bool:
     """Say whether a joint may have so many heads."""
     return heads in joint.head_counts
 
 
-def bore_steps_listed(study: Study, ref: JointRef) -> Ints | None:
+def catalogue_bore_steps(study: Study, ref: JointRef) -> Ints | None:
     """Return the bores that a joint may have in whole bore steps (int64, ascending), None for any."""
     listed = study.bores_of(ref.joint)
     if listed is None:
@@ -180,7 +180,7 @@ def _of(size: str) -> Callable[[Study, RingSizes], Floats]:
     return lambda _, rings: np.asarray(getattr(rings, size), dtype=np.float64)
 
 
-def housing_limit(
+def catalogue_housing_limit(
     value: Callable[[Study, Rings], Floats], window: bool = False
 ) -> LimitRule[Rings]:  # fmt: skip
     """Return the limit on the housing's inner diameter, with what every ring and its heads need of it."""
@@ -203,7 +203,7 @@ SIZE_LIMITS: dict[Size, tuple[LimitRule[RingSizes], ...]] = {
         LimitRule("joint", "tip_max_mm", "tip limit {} mm", "at most", 0.01, "mm", _of("tip")),
         LimitRule("joint", "tip_min_mm", "tips at least {} mm", "at least", 0.01, "mm", _of("tip")),
     ),
-    "housing": (housing_limit(_of("housing"), window=True),),
+    "housing": (catalogue_housing_limit(_of("housing"), window=True),),
     "bore": (
         LimitRule("joint", "bore_min_mm", "bore at least {} mm", "at least", 0.0, "mm", _of("bore")),
         LimitRule("joint", "bore_max_mm", "bore at most {} mm", "at most", 0.0, "mm", _of("bore")),
@@ -273,7 +273,7 @@ TOLD_SIZE_RULES = tuple(rule for rule in SIZE_RULES if not rule.window)
 _NO_LEAST, _NO_MOST = np.array(-np.inf), np.array(np.inf)
 
 
-def size_limit_interval(
+def catalogue_size_interval(
     study: Study, ref: JointRef, size: Size, rings: RingSizes
 ) -> tuple[Floats, Floats]:
     """Return the least and the largest of a size that a joint lets pass.
@@ -290,11 +290,11 @@ def size_limit_interval(
     return low, high
 
 
-def keeps_size_limits(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> Mask:
+def catalogue_keeps_size_limits(study: Study, ref: JointRef, size: Size, rings: RingSizes) -> Mask:
     """Return which rings keep the limits of a joint on one size, by the one rule of `physics.limit_rule`."""
     value = getattr(rings, size)
     masks = [
-        at_most(value, limit) if rule.sign > 0 else at_least(value, limit)
+        number_at_most(value, limit) if rule.sign > 0 else number_at_least(value, limit)
         for rule, limit in _limits(study, ref, size, rings)
     ]
     return reduce(and_, masks, np.ones(np.shape(value), dtype=np.bool_))
@@ -310,29 +310,31 @@ def _limits(
             yield rule, rule.limit(study, rings, np.array(number, dtype=np.float64))
 
 
-def size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
+def catalogue_size_checks(study: Study, rows: Catalogue) -> dict[str, Check]:
     """Return every limit of size that bears on a joint, held against all rows, by field."""
-    return checked_size_limits(study, rows, ring_sizes(study.shop, rows), TOLD_SIZE_RULES)
+    return catalogue_size_limits(
+        study, rows, catalogue_ring_sizes(study.shop, rows), TOLD_SIZE_RULES
+    )
 
 
-def sizes_kept(study: Study, rows: Catalogue) -> Mask:
+def catalogue_sizes_kept(study: Study, rows: Catalogue) -> Mask:
     """Return which rows keep every limit of size, as those of the catalogue do; heads are not looked at."""
-    checks = checked_size_limits(study, rows, ring_sizes(study.shop, rows), SIZE_RULES)
-    listed = [bore_steps_listed(study, ref) for ref in rows.joints]
+    checks = catalogue_size_limits(study, rows, catalogue_ring_sizes(study.shop, rows), SIZE_RULES)
+    listed = [catalogue_bore_steps(study, ref) for ref in rows.joints]
     masks = [check.kept for check in checks.values()]
     for index, steps in enumerate(listed):
         if steps is not None:
             masks.append((rows.joint != index) | np.isin(rows.bore_steps, steps))
-    return reduce(and_, masks, shop_cuts_teeth(study.shop, rows.teeth))
+    return reduce(and_, masks, catalogue_teeth_cut(study.shop, rows.teeth))
 
 
-def shop_cuts_teeth(shop: Shop, teeth: Ints) -> Mask:
+def catalogue_teeth_cut(shop: Shop, teeth: Ints) -> Mask:
     """Return which tooth counts (int64) the shop cuts: by its list, by multiples, by their prime factors."""
-    kept = tooth_counts_kept(shop, teeth).values()
+    kept = catalogue_tooth_counts_kept(shop, teeth).values()
     return reduce(and_, kept, np.ones(len(teeth), dtype=np.bool_))
 
 
-def tooth_counts_kept(shop: Shop, teeth: Ints) -> dict[str, Mask]:
+def catalogue_tooth_counts_kept(shop: Shop, teeth: Ints) -> dict[str, Mask]:
     """Return which tooth counts keep each limit on them that the shop states, by its field."""
     found = {}
     if shop.teeth_allowed is not None:
@@ -340,44 +342,44 @@ def tooth_counts_kept(shop: Shop, teeth: Ints) -> dict[str, Mask]:
     if shop.teeth_multiple_of is not None:
         found["shop.teeth_multiple_of"] = teeth % shop.teeth_multiple_of == 0
     if shop.teeth_largest_prime is not None:
-        largest = largest_prime_factor(teeth)
-        found["shop.teeth_largest_prime"] = at_most(largest, shop.teeth_largest_prime)
+        largest = largest_prime_factor_of_teeth(teeth)
+        found["shop.teeth_largest_prime"] = number_at_most(largest, shop.teeth_largest_prime)
     return found
 
 
-def roots_kept(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
+def catalogue_roots_kept(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
     """Return which toothings have roots that the shop's wire gets into; all where no wire is stated."""
     if study.shop.wire_diameter_mm is None:
         return np.ones(len(rings.teeth), dtype=np.bool_)
-    return keeps_size_limits(study, ref, "root_radius", rings)
+    return catalogue_keeps_size_limits(study, ref, "root_radius", rings)
 
 
-def shop_makes_toothings(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
+def catalogue_toothings_made(study: Study, ref: JointRef, rings: RingSizes) -> Mask:
     """Return which toothings the shop can make: by their counts, and by the roots that a wire leaves."""
-    return shop_cuts_teeth(study.shop, rings.teeth) & roots_kept(study, ref, rings)
+    return catalogue_teeth_cut(study.shop, rings.teeth) & catalogue_roots_kept(study, ref, rings)
 
 
-def next_teeth(shop: Shop, teeth: int, step: int, most: int = 1) -> list[int]:
+def catalogue_next_teeth(shop: Shop, teeth: int, step: int, most: int = 1) -> list[int]:
     """Return the next counts that the shop cuts from `teeth` on, upwards (step 1) or downwards (-1).
 
     At most so many, no further away than the count itself, and none below 1.
     """
     counts = np.arange(teeth + step, 2 * teeth + 1 if step > 0 else 0, step, dtype=np.int64)
-    found: list[int] = counts[shop_cuts_teeth(shop, counts)][:most].tolist()
+    found: list[int] = counts[catalogue_teeth_cut(shop, counts)][:most].tolist()
     return found
 
 
-def teeth_not_cut(shop: Shop, teeth: int) -> Iterator[tuple[str, int]]:
+def catalogue_teeth_not_cut(shop: Shop, teeth: int) -> Iterator[tuple[str, int]]:
     """Yield the limits on counts without a margin that a count breaks, each with the nearest count cut."""
-    kept = tooth_counts_kept(shop, np.array([teeth]))
+    kept = catalogue_tooth_counts_kept(shop, np.array([teeth]))
     for rule in TOOTH_COUNTS:
         if rule.field in kept and not kept[rule.field][0]:
-            near = [*next_teeth(shop, teeth, -1), *next_teeth(shop, teeth, 1)]
+            near = [*catalogue_next_teeth(shop, teeth, -1), *catalogue_next_teeth(shop, teeth, 1)]
             yield rule.field, min(near, key=lambda count: abs(count - teeth), default=teeth)
 
 
-def size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
+def catalogue_size_needs(study: Study, rows: Catalogue) -> dict[str, Floats]:
     """Return what number of each limit of size every row needs, by field, in the unit of the field."""
-    rings = ring_sizes(study.shop, rows)
+    rings = catalogue_ring_sizes(study.shop, rows)
     rules = (*SIZE_RULES, *BORE_LISTS, *COUNT_RULES)
     return {rule.field: rule.needed(study, rings) for rule in rules}

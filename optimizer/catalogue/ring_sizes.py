@@ -11,9 +11,9 @@ from ringset.arrays import Floats, Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
 from ringset.physics.root_fillet import least_fillet_radius_mm
-from ringset.physics.tooth_factors import largest_prime_factor
+from ringset.physics.tooth_factors import largest_prime_factor_of_teeth
 from ringset.schema.shop import Shop
-from ringset.schema.true_rack import dedendum_of, fillet_of
+from ringset.schema.true_rack import study_dedendum, study_fillet
 from ringset.standards.racks import RACKS
 
 #: Of rings whose bore or number of heads is not looked at.
@@ -45,7 +45,7 @@ class RingSizes:
     @cached_property
     def dedendum(self) -> Floats:
         """Dedendum factor h_f* of the cutter of each ring's module."""
-        return dedendum_of(self.shop, self.module)
+        return study_dedendum(self.shop, self.module)
 
     @cached_property
     def tip(self) -> Floats:
@@ -80,14 +80,14 @@ class RingSizes:
     def root_radius(self) -> Floats:
         """Least radius of curvature of the root fillets in mm: what a wire must get into."""
         return least_fillet_radius_mm(
-            self.module, self.teeth, self.dedendum, fillet_of(self.shop, self.module),
+            self.module, self.teeth, self.dedendum, study_fillet(self.shop, self.module),
             self.shop.profile_shift,
         )  # fmt: skip
 
     @cached_property
     def largest_prime(self) -> Ints:
         """Largest prime factor of each tooth count."""
-        return largest_prime_factor(self.teeth)
+        return largest_prime_factor_of_teeth(self.teeth)
 
     @cached_property
     def depth(self) -> Floats:
@@ -95,7 +95,7 @@ class RingSizes:
         return np.asarray(geometry.whole_depth_mm(self.module, self.addendum, self.dedendum))
 
 
-def ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:
+def catalogue_ring_sizes(shop: Shop, rows: Catalogue) -> RingSizes:
     """Return the sizes of the rings of all rows of a catalogue, in its order."""
     around = rows.per_joint(lambda ref: ref.least_around_mm)
     return RingSizes(shop, rows.module_mm(), rows.teeth, rows.bore_mm(), rows.heads, around)

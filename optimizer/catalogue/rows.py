@@ -57,7 +57,7 @@ class Catalogue:
 
     def bore_mm(self) -> Floats:
         """Return the bore of every row, float64 in mm, on the decimal grid of the step."""
-        return bore_mm(self.bore_steps, self.bore_step_mm)
+        return catalogue_bore_mm(self.bore_steps, self.bore_step_mm)
 
     def per_joint(self, value: Callable[[JointRef], float]) -> Floats:
         """Return a number of each row's joint as a column of float64; `value` is called once per joint."""
@@ -72,7 +72,7 @@ class Catalogue:
         )  # fmt: skip
 
 
-def bore_mm(steps: Ints, step_mm: float) -> Floats:
+def catalogue_bore_mm(steps: Ints, step_mm: float) -> Floats:
     """Return bores of so many steps, float64 in mm: rounded to 1e-9 mm, so that 3 x 0.1 is 0.3."""
     return np.round(steps * step_mm, 9)
 

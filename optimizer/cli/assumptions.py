@@ -120,9 +120,9 @@ def print_what_decides(
     So the last screen of a long report says in short what the answer is and what it rests on. `begun` is a
     time of `time.monotonic` from which the study's time counts; where it is over, that is said instead.
     """
-    from ringset.solving.pipeline import end_of_time
+    from ringset.solving.pipeline import solving_end_time
 
-    left = end_of_time(study, begun) - time.monotonic()
+    left = solving_end_time(study, begun) - time.monotonic()
     if left < DECIDES_LEAST_S:
         sys.stdout.write(f"\nIn short\n\n{short}\n\n{_NO_TIME_LEFT}\n")
         return

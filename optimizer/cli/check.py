@@ -106,17 +106,17 @@ def _module(text: str) -> float:
 
 def _number_or_text(field: str, text: str) -> float:
     """Return the number that a text of an option means for a field of that name."""
-    from ringset.schema.length_texts import allowed_of, length_of_text
+    from ringset.schema.length_texts import length_field_allowed, length_field_value
 
     try:
         return float(text)
     except ValueError:
         pass
     try:
-        return length_of_text(field, text.strip())
+        return length_field_value(field, text.strip())
     except ValueError as error:
         raise argparse.ArgumentTypeError(
-            f"given {text!r}; allowed: {allowed_of(field)} ({error})"
+            f"given {text!r}; allowed: {length_field_allowed(field)} ({error})"
         ) from None
 
 
@@ -177,9 +177,9 @@ def _judge(options: argparse.Namespace) -> int:
 def _verify(study: Study, answer: Answer, path: str) -> int:
     """Check a certificate and tell what it shows of every stage."""
     certificate = read_certificate_file(path)
-    from ringset.verification.certificate.verify import verify
+    from ringset.verification.certificate.verify import verify_certificate
 
-    found = verify(study, answer, certificate)
+    found = verify_certificate(study, answer, certificate)
     for fault in found.faults:
         print(f"certificate refused: {fault}")
     for stage in found.stages:
@@ -214,11 +214,11 @@ def _simulate(options: argparse.Namespace) -> int:
     if violations or not answer.rings:
         text = "\n".join(violations) or "it holds no rings"
         raise Refused(f"{options.answer}: given an answer that cannot be simulated:\n{text}")
-    from ringset.analysis.simulation.budget_agreement import agreements
+    from ringset.analysis.simulation.budget_agreement import simulated_agreements
     from ringset.analysis.simulation.cases import simulation_cases
-    from ringset.analysis.simulation.monte_carlo import simulate
+    from ringset.analysis.simulation.monte_carlo import simulate_yield
     from ringset.analysis.simulation.pairs import simulate_pairs
-    from ringset.reporting.simulation_text import agreement_text, plot_yield, yield_text
+    from ringset.reporting.simulation_text import agreement_text, report_yield_plot, yield_text
 
     labels = [ring.label for ring in answer.rings]
     wanted = options.joint if options.joint is not None else labels[0]
@@ -228,12 +228,12 @@ def _simulate(options: argparse.Namespace) -> int:
     if options.terms:
         case = simulation_cases(study, answer)[index]
         try:
-            sys.stdout.write(agreement_text(case, agreements(case, options.seed)))
+            sys.stdout.write(agreement_text(case, simulated_agreements(case, options.seed)))
         except ValueError as error:
             raise Refused(f"{wanted}: cannot be simulated ({error})") from None
         return ANSWERED
     try:
-        joints, robots = simulate(
+        joints, robots = simulate_yield(
             study, answer, options.turns, options.seed, options.spread, progress=TurnsProgress()
         )
     except ValueError as error:
@@ -241,5 +241,7 @@ def _simulate(options: argparse.Namespace) -> int:
     chosen = (options.turns, options.seed, options.spread)
     sys.stdout.write(yield_text(joints, robots, *chosen, simulate_pairs(study, answer, *chosen)))
     if options.plot:
-        write_whole(Path(options.plot), plot_yield(joints[index], options.seed, options.spread))
+        write_whole(
+            Path(options.plot), report_yield_plot(joints[index], options.seed, options.spread)
+        )
     return ANSWERED

@@ -66,7 +66,7 @@ def _compare(options: argparse.Namespace) -> int:
     refuse_file_ending("--csv", options.csv, ".csv")
     # every file is read and checked before the first study is solved
     pieces = [_piece(file) for file in files]
-    from ringset.analysis.comparison.compare import Entry, compare
+    from ringset.analysis.comparison.compare import Entry, compare_answers
     from ringset.schema.study import Study
 
     entries = []
@@ -76,7 +76,7 @@ def _compare(options: argparse.Namespace) -> int:
         else:
             entries.append(Entry(name, piece))
     try:
-        comparison = compare(entries)
+        comparison = compare_answers(entries)
     except ValueError as error:
         raise Refused(str(error)) from None
     from ringset.reporting.comparison_text import comparison_csv, comparison_text

@@ -86,12 +86,12 @@ def _front(options: argparse.Namespace) -> int:
     over, targets, step = _wishes(options.over), _numbers(options.targets), _step(options.step)
     study = read_study(options.study)
     _refuse_amount_without_prices(options, study)
-    from ringset.analysis.front.front import front
+    from ringset.analysis.front.front import find_front
     from ringset.errors import StudyError
 
     try:
         with _Interrupt() as asked:
-            found = front(study, over, targets, _tell, asked, step, options.begun)
+            found = find_front(study, over, targets, _tell, asked, step, options.begun)
     except StudyError as error:
         raise Refused(str(error)) from None
     _write(options, found)
@@ -139,14 +139,16 @@ def _tell(answer: Answer) -> None:
 
 
 def _write(options: argparse.Namespace, found: Front) -> None:
-    from ringset.reporting.front_text import front_csv, plot_front
+    from ringset.reporting.front_text import front_csv, report_front_plot
 
     if options.json and options.json != "-":
         write_whole(Path(options.json), found.to_json())
     if options.csv:
         write_whole(Path(options.csv), front_csv(found))
     if options.plot:
-        write_whole(Path(options.plot), plot_front(found, options.across or _default_across(found)))
+        write_whole(
+            Path(options.plot), report_front_plot(found, options.across or _default_across(found))
+        )
     if options.answers:
         _write_answers(Path(options.answers), found)
 

@@ -31,12 +31,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def _new(options: argparse.Namespace) -> int:
     if not 1 <= options.joints <= 100:
         raise Refused(f"--joints: given {options.joints}; allowed: 1 to 100")
-    from ringset.schema.starter import starter
+    from ringset.schema.starter import starter_study
 
     path = Path(options.file)
     if options.file == "-" or path.exists() or path.is_symlink():
         raise Refused(f"{path}: given a file that exists or no file; allowed: a new name")
-    write_whole(path, starter(options.joints))
+    write_whole(path, starter_study(options.joints))
     print(f"{path} written. Put in your bores, tip limits and target, then: ringset solve {path}")
     return ANSWERED
 

@@ -102,9 +102,9 @@ def _answered(
     except StudyError as error:
         raise Refused(str(error)) from None
     answer = solved.answer
-    from ringset.analysis.alternatives.advice import advice_on
-    from ringset.analysis.next_steps.steps import wish_steps
-    from ringset.export.ring_table import ring_table_csv
+    from ringset.analysis.alternatives.advice import advice_on_answer
+    from ringset.analysis.next_steps.steps import next_wish_steps
+    from ringset.export.ring_table import export_ring_table_csv
     from ringset.reporting.answer_text import answer_text, short_text
 
     if options.answer and options.answer != "-":
@@ -112,23 +112,25 @@ def _answered(
     if options.table and not answer.rings:
         print("no table written: the answer holds no rings", file=sys.stderr)
     elif options.table:
-        write_whole(Path(options.table), ring_table_csv(study, answer))
+        write_whole(Path(options.table), export_ring_table_csv(study, answer))
     if options.certificate and not answer.rings:
         print("no certificate written: the answer holds no rings", file=sys.stderr)
     elif options.certificate:
-        from ringset.solving.certify import certify_solved
+        from ringset.solving.certify import solved_certificate
 
         begun = time.perf_counter()
-        write_whole(Path(options.certificate), certify_solved(solved).to_json())
+        write_whole(Path(options.certificate), solved_certificate(solved).to_json())
         laps.append(("certificate", time.perf_counter() - begun))
     begun, steps = time.perf_counter(), None
     if options.answer == "-":
         sys.stdout.write(answer.to_json())
     else:
         if not options.bare:
-            steps = wish_steps(solved, min(extra_seconds(study), max(EXTRA_S, solved.choosing_s)))
+            steps = next_wish_steps(
+                solved, min(extra_seconds(study), max(EXTRA_S, solved.choosing_s))
+            )
             laps.append(("next steps", time.perf_counter() - begun))
-        sys.stdout.write(answer_text(study, answer, advice_on(study, answer), steps))
+        sys.stdout.write(answer_text(study, answer, advice_on_answer(study, answer), steps))
     sys.stdout.flush()
     if extras and answer.status != "undecided":
         begun = time.perf_counter()

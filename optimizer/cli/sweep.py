@@ -152,12 +152,12 @@ def _plan(study: Study, options: argparse.Namespace) -> SweepPlan:
 
 def _engine(options: argparse.Namespace) -> Engine:
     if options.scheduler is not None:
-        from ringset.analysis.sweep.cluster import on_cluster
+        from ringset.analysis.sweep.cluster import sweep_on_cluster
 
-        return partial(on_cluster, address=options.scheduler)
-    from ringset.analysis.sweep.processes import in_processes
+        return partial(sweep_on_cluster, address=options.scheduler)
+    from ringset.analysis.sweep.processes import sweep_in_processes
 
-    return partial(in_processes, processes=options.processes or _cores())
+    return partial(sweep_in_processes, processes=options.processes or _cores())
 
 
 def _cores() -> int:

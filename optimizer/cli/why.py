@@ -57,24 +57,24 @@ def _why(options: argparse.Namespace) -> int:
         refuse_file_ending("--plot", options.plot, ".svg")
         refuse_plot_without_matplotlib()
     study = read_study(options.study)
-    from ringset.analysis.explanation.explain import STEP_LEAST, STEP_MOST, explain
+    from ringset.analysis.explanation.explain import STEP_LEAST, STEP_MOST, explain_study
     from ringset.errors import StudyError
 
     if not 100.0 * STEP_LEAST <= options.step <= 100.0 * STEP_MOST:
         allowed = f"{100.0 * STEP_LEAST:g} to {100.0 * STEP_MOST:g}"
         raise Refused(f"--step: given {options.step:g}; allowed: {allowed}")
     try:
-        explanation = explain(study, options.fixed, options.step / 100.0)
+        explanation = explain_study(study, options.fixed, options.step / 100.0)
     except StudyError as error:
         raise Refused(str(error)) from None
-    from ringset.reporting.explanation_text import explanation_text, plot_prices
+    from ringset.reporting.explanation_text import explanation_text, report_prices_plot
 
     if options.json and options.json != "-":
         write_whole(Path(options.json), explanation.to_json())
     if options.plot and not explanation.prices:
         print("no picture written: only a possible study has prices", file=sys.stderr)
     elif options.plot:
-        write_whole(Path(options.plot), plot_prices(explanation))
+        write_whole(Path(options.plot), report_prices_plot(explanation))
     text = explanation.to_json() if options.json == "-" else explanation_text(explanation)
     sys.stdout.write(text)
     is_open = explanation.status == "undecided" or explanation.open

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label, wrapped
+from ringset.drawing.sheet import (
+    HAIR,
+    NARROW,
+    NORMAL,
+    SMALL,
+    Sheet,
+    drawn_label_fitted,
+    drawn_text_wrapped,
+)
 
 ROW_MM = 4.0
 _NOTE_SIZES = (1.8, 1.65, 1.5, 1.4, 1.3)
@@ -41,7 +49,7 @@ def draw_table(
         sheet.line([(x, y), (x + whole, y)], NARROW if index < 2 else HAIR)
         left, markup = x, isinstance(line, Row)
         for width, text in zip(widths, line, strict=True):
-            shown = fitted_label(text, width - 1.6, height, markup=markup)
+            shown = drawn_label_fitted(text, width - 1.6, height, markup=markup)
             sheet.label(
                 left + 0.8, y + row_mm - 1.2, shown, height, bold=bool(heads) and index == 0,
                 markup=markup,
@@ -57,7 +65,7 @@ def draw_table(
     return y
 
 
-def rows_height(
+def drawn_table_height(
     count: int, *, title: bool = True, heads: bool = True, row_mm: float = ROW_MM
 ) -> float:
     """Return the height of a table of `count` rows in mm."""
@@ -71,7 +79,7 @@ def draw_notes(
 
     Letters shrink from 1.8 to 1.3 mm until all fit; raises ValueError where they do not.
     """
-    size = letters(room, texts)
+    size = drawn_letter_height(room, texts)
     if size is None:
         raise ValueError(f"notes: given {len(texts)}, allowed what fits {room[1]:.0f} mm")
     step, lines = size * _STEP, _numbered(texts, room[0], size)
@@ -85,7 +93,7 @@ def draw_notes(
     return y
 
 
-def letters(room: tuple[float, float], texts: Sequence[str]) -> float | None:
+def drawn_letter_height(room: tuple[float, float], texts: Sequence[str]) -> float | None:
     """Return the largest height of letters at which notes fit a room, None if none does."""
     width, height = room
     for size in _NOTE_SIZES:
@@ -97,6 +105,6 @@ def letters(room: tuple[float, float], texts: Sequence[str]) -> float | None:
 def _numbered(texts: Sequence[str], width: float, size: float) -> list[tuple[str, str]]:
     found = []
     for index, text in enumerate(texts, start=1):
-        for place, line in enumerate(wrapped(text, width - 3.2 * size, size)):
+        for place, line in enumerate(drawn_text_wrapped(text, width - 3.2 * size, size)):
             found.append((f"{index}." if place == 0 else "", line))
     return found

@@ -5,20 +5,20 @@ from __future__ import annotations
 import math
 
 from ringset.drawing.part import Part
-from ringset.manufacturing.dial_setting import DialSetting, dial_setting
+from ringset.manufacturing.dial_setting import DialSetting, shop_dial_setting
 from ringset.schema.joint import Joint
 
 
-def seat_text(joint: Joint) -> str:
+def drawn_seat_text(joint: Joint) -> str:
     """Return the seat of a joint in a few letters: its fit, or the dial's circle and full reading."""
     return joint.seat_fit or f"{joint.dial_on}, TIR {joint.dial_reading_um:g} µm"
 
 
-def dial_words(data: Part) -> list[str]:
+def drawn_dial_words(data: Part) -> list[str]:
     """Return one note for each circle on which a dial sets rings of the part; none where fits seat all."""
     found: dict[str, list[DialSetting]] = {}
     for joint, ring in zip(data.joints, data.rings, strict=True):
-        setting = dial_setting(data.study.shop, joint, ring)
+        setting = shop_dial_setting(data.study.shop, joint, ring)
         if setting is not None:
             found.setdefault(setting.on, []).append(setting)
     alone = len(found) == 1 and all(joint.seat_fit is None for joint in data.joints)

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ringset.drawing.sheet import CENTRE, LARGE, NARROW, SMALL, WIDE, Label, Sheet, fitted_label
+from ringset.drawing.sheet import (
+    CENTRE,
+    LARGE,
+    NARROW,
+    SMALL,
+    WIDE,
+    Label,
+    Sheet,
+    drawn_label_fitted,
+)
 
 #: A3, landscape (ISO 5457), and its frame: 20 mm at the binding edge, 10 mm elsewhere.
 WIDTH_MM, HEIGHT_MM = 420.0, 297.0
@@ -38,7 +47,7 @@ class Title:
     sheet: str = "1/1"
 
 
-def framed(title: Title, release: Release) -> Sheet:
+def draw_sheet_frame(title: Title, release: Release) -> Sheet:
     """Return an empty A3 sheet with frame, centring marks and title block."""
     sheet = Sheet(WIDTH_MM, HEIGHT_MM, f"{title.number} {title.title}")
     sheet.box(LEFT, TOP, RIGHT, BOTTOM, WIDE)
@@ -96,7 +105,7 @@ def _shrunk(x: float, y: float, text: str, height: float, room: float) -> Label:
     label = Label(x, y, text, height)
     if label.width > room:
         smaller = max(height * room / label.width * 0.99, 1.4)
-        label = Label(x, y, fitted_label(text, room, smaller), smaller)
+        label = Label(x, y, drawn_label_fitted(text, room, smaller), smaller)
     return label
 
 

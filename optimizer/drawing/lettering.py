@@ -41,21 +41,21 @@ def lettering_runs(text: str, bold: bool = False, markup: bool = False) -> list[
     found = []
     for index, piece in enumerate(pieces):
         size, drop = (_SUB_SIZE, _SUB_DROP) if index % 2 else (1.0, 0.0)
-        for font, letters in groupby(composed(piece), partial(_font_of, bold=bold)):
+        for font, letters in groupby(lettering_composed(piece), partial(_font_of, bold=bold)):
             found.append(Run("".join(letters), font, size, drop))
     return found
 
 
-def width(text: str, font_size: float, bold: bool = False, markup: bool = False) -> float:
+def lettering_width(text: str, font_size: float, bold: bool = False, markup: bool = False) -> float:
     """Return the width of a label in the unit of `font_size`."""
-    known = fonts()
+    known = lettering_fonts()
     return sum(
         float(known.stringWidth(run.text, run.font, run.size * font_size))
         for run in lettering_runs(text, bold, markup)
     )
 
 
-def composed(text: str) -> str:
+def lettering_composed(text: str) -> str:
     """Return the text with each letter and its accents as one, where there is such a letter.
 
     Signs that have no shape (joiners, those that only choose how a picture looks) are left out.
@@ -69,7 +69,9 @@ def undrawable_letters(text: str) -> str:
 
     Letters that are written from right to left, or joined, need more than a font that holds them.
     """
-    return "".join(dict.fromkeys(c for c in composed(text) if _font_or_none(c, False) is None))
+    return "".join(
+        dict.fromkeys(c for c in lettering_composed(text) if _font_or_none(c, False) is None)
+    )
 
 
 def _font_of(letter: str, bold: bool) -> str:
@@ -85,7 +87,7 @@ def _font_or_none(letter: str, bold: bool) -> str | None:
         return "Symbol"
     if unicodedata.bidirectional(letter) in ("R", "AL", "AN") or unicodedata.combining(letter):
         return None
-    known = fonts()
+    known = lettering_fonts()
     # what has no bold letter is drawn as it is elsewhere
     for font in ("VeraBd", "DejaVuSans-Bold", "DejaVuSans") if bold else ("Vera", "DejaVuSans"):
         if (
@@ -97,7 +99,7 @@ def _font_or_none(letter: str, bold: bool) -> str | None:
 
 
 @cache
-def fonts():  # type: ignore[no-untyped-def]
+def lettering_fonts():  # type: ignore[no-untyped-def]
     """Return reportlab's metrics with the fonts of the sheets registered."""
     import reportlab
     from reportlab.pdfbase import pdfmetrics

@@ -8,16 +8,27 @@ from dataclasses import dataclass, field
 
 from ringset.drawing.blocks import Row
 from ringset.drawing.views import Holes, Shape
-from ringset.manufacturing.condition import counted_yield, ordered_material
+from ringset.manufacturing.condition import shop_counted_yield, shop_ordered_material
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import Answer, JointRing, RingPart
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.schema.true_rack import rack_of
-from ringset.standards import iso286, iso1328
+from ringset.schema.true_rack import study_rack
+from ringset.standards import iso286
+from ringset.standards.iso286 import iso286_deviations_um
+from ringset.standards.iso1328 import (
+    iso1328_cumulative_pitch_um,
+    iso1328_helix_total_um,
+    iso1328_profile_form_um,
+    iso1328_profile_slope_um,
+    iso1328_profile_total_um,
+    iso1328_round_um,
+    iso1328_runout_um,
+    iso1328_single_pitch_um,
+)
 from ringset.standards.racks import Rack
-from ringset.wording import module_words
+from ringset.wording import wording_of_module
 
 #: Where the shop data say nothing else: turned below nominal, so that tip_max_mm holds.
 TIP_ZONE = "h9"
@@ -49,7 +60,7 @@ class ScrewOrder:
         return f"{self.size} x {length} ISO 4762-8.8"
 
 
-def order_text(screws: Sequence[ScrewOrder], each: bool = False) -> str:
+def drawn_order_text(screws: Sequence[ScrewOrder], each: bool = False) -> str:
     """Return how many of each screw these joints need, such as `18 M3 x 12 ISO 4762-8.8`.
 
     For all robots built, or for one of them where `each` is set.
@@ -60,7 +71,7 @@ def order_text(screws: Sequence[ScrewOrder], each: bool = False) -> str:
     return ", ".join(f"{total} {name}" for name, total in totals.items())
 
 
-def general_words(shop: Shop) -> str:
+def drawn_general_tolerances(shop: Shop) -> str:
     """Return the general tolerances of all sheets: the shop's class of ISO 2768-1, K of ISO 2768-2."""
     return f"ISO 2768-{shop.general_tolerance}K"
 
@@ -109,7 +120,7 @@ class Part:
     @property
     def ordered_material(self) -> str:
         """The material as it is ordered, with its treatment where one is stated or counted."""
-        return ordered_material(self.study.shop, self.joints, self.part.tip_diameter_mm)
+        return shop_ordered_material(self.study.shop, self.joints, self.part.tip_diameter_mm)
 
     @property
     def by_disc(self) -> bool:
@@ -117,7 +128,7 @@ class Part:
         return self.ring.profile_error_um is not None
 
 
-def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) -> list[Part]:
+def drawn_parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) -> list[Part]:
     """Return every ring part of an answer; `extras` by the part's id."""
     joints = {}
     for robot in study.robots:
@@ -139,7 +150,7 @@ def parts(study: Study, answer: Answer, extras: dict[str, Extra] | None = None) 
     for part in answer.ring_parts:
         rings = [ring for ring in answer.every_ring if ring.ring_part == part.id]
         extra = (extras or {}).get(part.id, Extra())
-        rack = rack_of(study.shop, part.module_mm)
+        rack = study_rack(study.shop, part.module_mm)
         form = rack_tooth_profile(
             part.module_mm, part.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
             fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -170,18 +181,18 @@ def _holes(part: RingPart) -> Holes | None:
 def drawn_size_text(size_mm: float, zone: str) -> str:
     """Return a size with its zone and deviations, such as `Ø126 H7 (+0.040/0)`; to 500 mm."""
     try:
-        low, high = iso286.deviations_um(size_mm, zone)
+        low, high = iso286_deviations_um(size_mm, zone)
     except ValueError:
         return f"Ø{drawn_length(size_mm)} (limits to be agreed)"
     return f"Ø{drawn_length(size_mm)} {zone} ({_deviation(high)}/{_deviation(low)})"
 
 
-def smoothest_um(joints: Sequence[Joint]) -> float:
+def drawn_smoothest_um(joints: Sequence[Joint]) -> float:
     """Return the roughness Rz in um that every seat of a part may count on: the least that is stated."""
     return min(joint.seat_roughness_um for joint in joints)
 
 
-def bore_text(part: RingPart) -> str:
+def drawn_bore_text(part: RingPart) -> str:
     """Return a part's bore with its zone and deviations, such as `Ø60 N7 (-0.009/-0.039)`."""
     zone = part.bore_zone + " " if part.bore_mm <= iso286.LARGEST_SIZE_MM else ""
     limits = f"{_deviation(part.bore_upper_um)}/{_deviation(part.bore_lower_um)}"
@@ -191,7 +202,7 @@ def bore_text(part: RingPart) -> str:
 def drawn_gear_rows(data: Part) -> list[Row]:
     """Return the gear data block: trade terms, ISO 21771 symbols."""
     ring, form = data.ring, data.shape.tooth
-    rack = rack_of(data.study.shop, ring.module_mm)
+    rack = study_rack(data.study.shop, ring.module_mm)
     thickness = 2.0 * data.shape.pitch_mm * float(form.involute_half_angle(data.shape.pitch_mm))
     cutter = next((c for c in data.answer.cutters if c.id == data.part.cutter), None)
     tool = f"{cutter.id}, {cutter.kind}" if cutter else "wire erosion"
@@ -240,7 +251,7 @@ def drawn_cutter_words(data: Part) -> str:
     if cutter is None:
         wire = _wire_words(data.study.shop)
         return f"Teeth by wire erosion{wire} after the profile of the DXF file, where there is one."
-    module, ring = module_words(drawn_length(cutter.module_mm), cutter.pitch_name), data.ring
+    module, ring = wording_of_module(drawn_length(cutter.module_mm), cutter.pitch_name), data.ring
     told = f"Cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}."
     if not ring.profile_error_um:
         return told
@@ -267,13 +278,13 @@ def drawn_inspection_rows(data: Part) -> list[Row]:
     grade, d, m, b = ring.flank_class, ring.pitch_diameter_mm, ring.module_mm, ring.face_width_mm
 
     def row(name: str, symbol: str, um: float) -> Row:
-        return Row(name, symbol, f"{iso1328.round_um(float(um)):g}", "µm")
+        return Row(name, symbol, f"{iso1328_round_um(float(um)):g}", "µm")
 
-    single = iso1328.single_pitch_um(d, m, grade, extrapolate=True)
-    cumulative = iso1328.cumulative_pitch_um(d, m, grade, extrapolate=True)
-    total = iso1328.profile_total_um(d, m, grade, extrapolate=True)
-    form = iso1328.profile_form_um(d, m, grade, extrapolate=True)
-    slope = iso1328.profile_slope_um(d, m, grade, extrapolate=True)
+    single = iso1328_single_pitch_um(d, m, grade, extrapolate=True)
+    cumulative = iso1328_cumulative_pitch_um(d, m, grade, extrapolate=True)
+    total = iso1328_profile_total_um(d, m, grade, extrapolate=True)
+    form = iso1328_profile_form_um(d, m, grade, extrapolate=True)
+    slope = iso1328_profile_slope_um(d, m, grade, extrapolate=True)
     profile = [
         row("Profile deviation, total", "F_{αT}", total),
         row("Profile form", "f_{fαT}", form),
@@ -283,8 +294,8 @@ def drawn_inspection_rows(data: Part) -> list[Row]:
         profile = [
             Row("Profile, by the cutter", "F_{α}", _up_to(ring.profile_error_um), "µm, up to")
         ]
-    helix = iso1328.helix_total_um(d, b, grade, extrapolate=True)
-    runout = iso1328.runout_um(d, m, grade, extrapolate=True)
+    helix = iso1328_helix_total_um(d, b, grade, extrapolate=True)
+    runout = iso1328_runout_um(d, m, grade, extrapolate=True)
     return [
         row("Single pitch deviation", "f_{pT}", single),
         row("Cumulative pitch, total", "F_{pT}", cumulative),
@@ -297,15 +308,15 @@ def drawn_inspection_rows(data: Part) -> list[Row]:
 def sheet_body_rows(data: Part) -> list[Row]:
     """Return material, masses and inertia."""
     ring, stuff = data.ring, data.study.shop.ring_material
-    across = transverse_kg_m2(ring)
+    across = drawn_transverse_kg_m2(ring)
     return [
         Row("Material", "", stuff.title, "ferromagnetic" if stuff.ferromagnetic else ""),
         _condition(data),
         Row("Density", "ρ", f"{stuff.density_kg_per_m3:g}", "kg/m³"),
         Row("Mass, finished", "", f"{1e3 * ring.finished_kg:.1f}", "g"),
         Row("Mass, turned blank", "", f"{1e3 * ring.blank_kg:.1f}", "g"),
-        Row("Inertia about the axis", "J", figures(1e6 * ring.inertia_kg_m2), "kg mm²"),
-        Row("Inertia across the axis", "", figures(1e6 * across), "kg mm²"),
+        Row("Inertia about the axis", "J", drawn_figures(1e6 * ring.inertia_kg_m2), "kg mm²"),
+        Row("Inertia across the axis", "", drawn_figures(1e6 * across), "kg mm²"),
         Row("Pieces for all robots built", "", str(data.part.quantity)),
     ]
 
@@ -315,13 +326,13 @@ def _condition(data: Part) -> Row:
     shop = data.study.shop
     if shop.material_treatment is not None:
         return Row("Condition", "", shop.material_treatment)
-    counted = counted_yield(shop, data.joints, data.part.tip_diameter_mm)
+    counted = shop_counted_yield(shop, data.joints, data.part.tip_diameter_mm)
     if counted is None:
         return Row("Condition", "", "as delivered", "none asked")
     return Row("Condition", "", counted.treatment or "as delivered", "its yield counts")
 
 
-def transverse_kg_m2(ring: JointRing) -> float:
+def drawn_transverse_kg_m2(ring: JointRing) -> float:
     """Return the moment of inertia about a diameter through the middle of the ring, kg m^2.
 
     J/2 + m b^2/12: a prism whose section looks alike after a turn of less than half a circle has the
@@ -331,16 +342,16 @@ def transverse_kg_m2(ring: JointRing) -> float:
     return ring.inertia_kg_m2 / 2.0 + ring.finished_kg * width**2 / 12.0
 
 
-def tip_run_out_mm(data: Part) -> float:
+def drawn_tip_run_out_mm(data: Part) -> float:
     """Return the run-out of the tip circle that the air gap was checked with: that of the class."""
     ring = data.ring
-    um = iso1328.runout_um(
+    um = iso1328_runout_um(
         ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
     )
-    return iso1328.round_um(float(um)) / 1e3
+    return iso1328_round_um(float(um)) / 1e3
 
 
-def face_run_out_mm(data: Part) -> float:
+def drawn_face_run_out_mm(data: Part) -> float:
     """Return the run-out of the faces: half of the lean of the flank line that the budget allows.
 
     Rounded down to 0.01 mm and between 0.01 and 0.1 mm (general class H of ISO 2768-2, from memory).
@@ -354,7 +365,7 @@ def drawn_length(value: float) -> str:
     return f"{value:.4f}".rstrip("0").rstrip(".")
 
 
-def figures(value: float) -> str:
+def drawn_figures(value: float) -> str:
     """Return a number in four figures, never with an exponent."""
     whole = max(0, 3 - math.floor(math.log10(value))) if value > 0.0 else 0
     text = f"{float(f'{value:.4g}'):.{whole}f}"

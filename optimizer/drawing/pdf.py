@@ -7,17 +7,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from ringset._version import __version__
-from ringset.drawing.lettering import fonts, lettering_runs
+from ringset.drawing.lettering import lettering_fonts, lettering_runs
 from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 
 _POINTS_PER_MM = 72.0 / 25.4
 
 
-def pdf(sheets: Sequence[Sheet]) -> bytes:
+def sheets_as_pdf(sheets: Sequence[Sheet]) -> bytes:
     """Return the sheets as pages of a PDF document."""
     from reportlab.pdfgen.canvas import Canvas
 
-    fonts()
+    lettering_fonts()
     page = io.BytesIO()
     canvas = Canvas(page, invariant=1, pageCompression=1)
     canvas.setTitle(sheets[0].title)
@@ -79,5 +79,5 @@ def _label(canvas: Any, label: Label) -> None:
     for run in lettering_runs(label.text, label.bold, label.markup):
         canvas.setFont(run.font, run.size * size)
         canvas.drawString(at, -run.drop * size, run.text)
-        at += fonts().stringWidth(run.text, run.font, run.size * size)
+        at += lettering_fonts().stringWidth(run.text, run.font, run.size * size)
     canvas.restoreState()

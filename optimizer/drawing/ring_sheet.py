@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 from ringset.drawing import views
-from ringset.drawing.blocks import draw_notes, draw_table, letters
-from ringset.drawing.dial_words import dial_words, seat_text
-from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, framed
+from ringset.drawing.blocks import draw_notes, draw_table, drawn_letter_height
+from ringset.drawing.dial_words import drawn_dial_words, drawn_seat_text
+from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, RIGHT, TOP, Release, Title, draw_sheet_frame
 from ringset.drawing.part import (
     TIP_ZONE,
     Part,
-    bore_text,
+    drawn_bore_text,
     drawn_cutter_words,
+    drawn_face_run_out_mm,
     drawn_gear_rows,
+    drawn_general_tolerances,
     drawn_inspection_rows,
     drawn_length,
     drawn_size_text,
-    face_run_out_mm,
-    general_words,
+    drawn_smoothest_um,
+    drawn_tip_run_out_mm,
     sheet_body_rows,
-    smoothest_um,
-    tip_run_out_mm,
 )  # fmt: skip
-from ringset.drawing.scales import largest_scale, scale_name
+from ringset.drawing.scales import drawing_scale_name, largest_drawing_scale
 from ringset.drawing.sheet import Sheet
-from ringset.schema.true_rack import rack_of
-from ringset.wording import basis_words, module_words
+from ringset.schema.true_rack import study_rack
+from ringset.wording import wording_of_basis, wording_of_module
 
 #: Joints listed on the sheet of a part that many joints share; the ring table has them all.
 JOINTS_SHOWN = 6
@@ -41,17 +41,17 @@ _JOINTS = (126.0, 186.0)
 def ring_sheet(data: Part, release: Release) -> Sheet:
     """Return the sheet of one ring part."""
     ring = data.ring
-    module = module_words(drawn_length(ring.module_mm), data.part.pitch_name)
-    face_scale = largest_scale(ring.tip_diameter_mm, _FACE_ROOM)
-    sheet = framed(
+    module = wording_of_module(drawn_length(ring.module_mm), data.part.pitch_name)
+    face_scale = largest_drawing_scale(ring.tip_diameter_mm, _FACE_ROOM)
+    sheet = draw_sheet_frame(
         Title(
             title=f"Target ring {data.part.id}",
             supplement=f"module {module}, {ring.teeth} teeth, bore {drawn_length(ring.bore_mm)}",
             number=data.part.id,
             kind="Part drawing",
             reference=f"study {data.answer.study_sha256[:12]}",
-            scale=scale_name(face_scale),
-            general=general_words(data.study.shop),
+            scale=drawing_scale_name(face_scale),
+            general=drawn_general_tolerances(data.study.shop),
         ),
         release,
     )
@@ -77,7 +77,7 @@ def _fitting(
         left = len(added) - kept
         more = [f"{left} more notes: see notes.csv or tables.xlsx."] if left else []
         texts = [*first, *added[:kept], *more, *last]
-        if letters(room, texts) is not None:
+        if drawn_letter_height(room, texts) is not None:
             break
     return texts
 
@@ -86,38 +86,39 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
     shape, ring = data.shape, data.ring
     x, y = _FACE
     views.draw_face_view(sheet, shape, x, y, face_scale)
-    views.plane_marks(sheet, shape, x, y, face_scale)
+    views.draw_plane_marks(sheet, shape, x, y, face_scale)
     words = {
         "tip": data.extra.tip or drawn_size_text(ring.tip_diameter_mm, TIP_ZONE),
         "pitch": f"(Ø{drawn_length(ring.pitch_diameter_mm)})",
         "root": f"(Ø{drawn_length(ring.root_diameter_mm)})",
-        "bore": data.extra.bore or bore_text(data.part),
+        "bore": data.extra.bore or drawn_bore_text(data.part),
     }
     views.draw_diameters(sheet, shape, x, y, face_scale, _SHELF, words)
     views.draw_holes(sheet, shape, x, y, face_scale, _HOLES_ELBOW, _holes_text(data))
-    views.caption(
+    views.draw_caption(
         sheet, x, y + ring.tip_diameter_mm / 2.0 * face_scale + 13.0, "View on the face", face_scale
     )
     height = ring.tooth_depth_mm + ring.rim_mm
     scale = min(
-        largest_scale(ring.face_width_mm, _SECTION_ROOM[0]), largest_scale(height, _SECTION_ROOM[1])
+        largest_drawing_scale(ring.face_width_mm, _SECTION_ROOM[0]),
+        largest_drawing_scale(height, _SECTION_ROOM[1]),
     )
     words = {
         "width": data.extra.width or drawn_length(ring.face_width_mm),
         "rim": f"({drawn_length(ring.rim_mm)})",
         "depth": f"({drawn_length(ring.tooth_depth_mm)})",
-        "tip_run_out": f"{tip_run_out_mm(data):g}",
-        "face_run_out": f"{face_run_out_mm(data):g}",
+        "tip_run_out": f"{drawn_tip_run_out_mm(data):g}",
+        "face_run_out": f"{drawn_face_run_out_mm(data):g}",
     }
     views.draw_section(sheet, shape, _SECTION_LEFT, _SECTION_TOP, scale, words)
-    views.caption(sheet, _SECTION_LEFT + 20.0, TOP + 8.0, "A-A", scale)
+    views.draw_caption(sheet, _SECTION_LEFT + 20.0, TOP + 8.0, "A-A", scale)
     x, y = _TEETH
     module = ring.module_mm
     scale = min(
-        largest_scale(6.4 * module, _TEETH_ROOM[0]),
-        largest_scale(ring.tooth_depth_mm + 2.0 * module, _TEETH_ROOM[1]),
+        largest_drawing_scale(6.4 * module, _TEETH_ROOM[0]),
+        largest_drawing_scale(ring.tooth_depth_mm + 2.0 * module, _TEETH_ROOM[1]),
     )
-    rack = rack_of(data.study.shop, module)
+    rack = study_rack(data.study.shop, module)
     thickness = 2.0 * shape.pitch_mm * float(shape.tooth.involute_half_angle(shape.pitch_mm))
     views.draw_tooth_gap(
         sheet, shape, x, y, scale,
@@ -129,7 +130,7 @@ def _views(sheet: Sheet, data: Part, face_scale: float) -> None:
             else f"rack corner ρ {drawn_length(rack.root_fillet * module)}",
         },
     )  # fmt: skip
-    views.caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
+    views.draw_caption(sheet, x, _TEETH[1] - 18.0, "Teeth", scale)
 
 
 def _holes_text(data: Part) -> str:
@@ -169,7 +170,7 @@ def _joint_table(sheet: Sheet, data: Part) -> float:
         kept = f"{ring.error_arcsec:.1f} / {ring.target_arcsec:g}"
         rows.append(
             (
-                ring.label, seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
+                ring.label, drawn_seat_text(joint), f"{ring.gap_mm:g} ({ring.gap_left_mm:.2f})",
                 angles, "second ring" if ring.second else kept,
                 f"±{ring.repeatability_arcsec:.1f}",
             )
@@ -199,8 +200,8 @@ def _tools(data: Part) -> list[str]:
 
 def _making(data: Part) -> list[str]:
     return [
-        f"Bore Rz {smoothest_um(data.joints):g} µm at most, as the grip of its seat is reckoned with; so the "
-        "hub.",
+        f"Bore Rz {drawn_smoothest_um(data.joints):g} µm at most, as the grip of its seat is reckoned "
+        "with; so the hub.",
         "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, faces Ra 1.6, elsewhere "
         "Ra 3.2 µm (common practice, no source).",
         "Edges broken 0.1 to 0.3; teeth free of burrs, tips without chamfer: the head reads their edges.",
@@ -211,12 +212,12 @@ def _making(data: Part) -> list[str]:
 
 
 def _mounting(data: Part) -> list[str]:
-    told = dial_words(data)
+    told = drawn_dial_words(data)
     told.append(
         "Set the air gap from the tips to the sensing plane at every head as above; in brackets what is "
         "left of it at the worst (mm). Error, target and scatter at one angle (repeats) in arcsec, "
         + ("for " if data.answer.basis == "expanded" else "")
-        + f"{basis_words(data.answer.basis, data.answer.rings)}."
+        + f"{wording_of_basis(data.answer.basis, data.answer.rings)}."
     )
     if any(ring.second for ring in data.rings):
         told.append(

@@ -5,14 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ringset.drawing import views
-from ringset.drawing.blocks import Row, draw_notes, draw_table, rows_height
-from ringset.drawing.frame import BLOCK_HEIGHT, BOTTOM, LEFT, RIGHT, TOP, Release, Title, framed
-from ringset.drawing.part import Part, drawn_length, general_words, order_text
-from ringset.drawing.scales import largest_scale, scale_name
-from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, fitted_label
+from ringset.drawing.blocks import Row, draw_notes, draw_table, drawn_table_height
+from ringset.drawing.frame import (
+    BLOCK_HEIGHT,
+    BOTTOM,
+    LEFT,
+    RIGHT,
+    TOP,
+    Release,
+    Title,
+    draw_sheet_frame,
+)
+from ringset.drawing.part import Part, drawn_general_tolerances, drawn_length, drawn_order_text
+from ringset.drawing.scales import drawing_scale_name, largest_drawing_scale
+from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, drawn_label_fitted
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
-from ringset.wording import TERM_WORDS, basis_words, module_words
+from ringset.wording import TERM_WORDS, wording_of_basis, wording_of_module
 
 #: Joints on one sheet; more go on further sheets.
 JOINTS_A_SHEET = 8
@@ -50,15 +59,15 @@ def _sheet(
     page: str,
 ) -> Sheet:  # fmt: skip
     scale, places = _placed(rings)
-    sheet = framed(
+    sheet = draw_sheet_frame(
         Title(
-            title=fitted_label(f"Target rings of {robot.name}", 78.0, 3.5),
+            title=drawn_label_fitted(f"Target rings of {robot.name}", 78.0, 3.5),
             supplement=f"{len(robot.joints)} joints, {robot.count} built",
             number=robot.name,
             kind="Arrangement and order list",
             reference=f"study {answer.study_sha256[:12]}",
-            scale=scale_name(scale),
-            general=general_words(parts[0].study.shop),
+            scale=drawing_scale_name(scale),
+            general=drawn_general_tolerances(parts[0].study.shop),
             sheet=page,
         ),
         release,
@@ -75,13 +84,13 @@ def _sheet(
 def _placed(rings: list[JointRing]) -> tuple[float, list[_Place]]:
     """Return the largest scale at which all rings stand in rows, and where each stands."""
     room_x, room_y = _RINGS_ROOM
-    scale = largest_scale(max(ring.tip_diameter_mm for ring in rings), room_y - _LABELS_MM)
+    scale = largest_drawing_scale(max(ring.tip_diameter_mm for ring in rings), room_y - _LABELS_MM)
     while True:
         rows = _rows(rings, scale, room_x)
         heights = [max(r.tip_diameter_mm for r in row) * scale + _LABELS_MM for row in rows]
         if sum(heights) <= room_y or scale < 1e-3:
             break
-        scale = largest_scale(1.0, scale * 0.99)
+        scale = largest_drawing_scale(1.0, scale * 0.99)
     places, y = [], _RINGS_TOP
     for row, height in zip(rows, heights, strict=True):
         x = _RINGS_LEFT
@@ -116,7 +125,7 @@ def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None
     y = place.y + ring.tip_diameter_mm * scale / 2.0 + 7.2
     room = _CELL_MM - 1.0
     name = f"{ring.joint}, second ring" if ring.second else ring.joint
-    sheet.label(x, y, fitted_label(name, room, SMALL, bold=True), SMALL, "middle", bold=True)
+    sheet.label(x, y, drawn_label_fitted(name, room, SMALL, bold=True), SMALL, "middle", bold=True)
     heads = f"{ring.heads} head{'' if ring.heads == 1 else 's'}"
     for index, text in enumerate(
         (
@@ -126,7 +135,7 @@ def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None
         start=1,
     ):
         sheet.label(
-            x, y + 3.2 * index, fitted_label(text, room, SMALL * 0.9), SMALL * 0.9, "middle"
+            x, y + 3.2 * index, drawn_label_fitted(text, room, SMALL * 0.9), SMALL * 0.9, "middle"
         )
 
 
@@ -137,7 +146,7 @@ def _sizes(ring: JointRing) -> str:
 
 def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) -> None:
     """Draw each joint's error as a bar against its target, cut by the share of its largest terms."""
-    basis = basis_words(answer.basis, answer.rings)
+    basis = wording_of_basis(answer.basis, answer.rings)
     if answer.reserve_percent:
         basis += f"; {answer.reserve_percent:g} % of it kept as reserve"
     top = _BARS_TOP
@@ -146,7 +155,7 @@ def _bars(sheet: Sheet, robot: Robot, answer: Answer, rings: list[JointRing]) ->
     sheet.label(full, top + 5.0, "target", SMALL * 0.9, "middle")
     y = top + 6.5
     for ring in rings:
-        sheet.label(LEFT + 3.0, y + 3.4, fitted_label(ring.joint, 40.0, SMALL), SMALL)
+        sheet.label(LEFT + 3.0, y + 3.4, drawn_label_fitted(ring.joint, 40.0, SMALL), SMALL)
         length = _BAR_WIDTH * min(ring.error_arcsec / ring.target_arcsec, 1.0)
         shares, words = _largest(ring)
         left = _BAR_LEFT
@@ -211,7 +220,11 @@ def _lists(
         Row("Heads", "", str(sum(ring.heads for ring in rings))),
         Row("Turned blanks", "", f"{sum(ring.blank_kg for ring in rings):.4g}", "kg"),
         *(Row("Material", "", text) for text in dict.fromkeys(p.ordered_material for p in mine)),
-        *(Row("Screws", "", text) for text in order_text(held, each=True).split(", ") if text),
+        *(
+            Row("Screws", "", text)
+            for text in drawn_order_text(held, each=True).split(", ")
+            if text
+        ),
         Row("Finished rings", "", f"{sum(ring.finished_kg for ring in rings):.4g}", "kg"),
     ]
     row_mm = 3.7
@@ -231,7 +244,7 @@ def _lists(
             (
                 c.id,
                 c.kind,
-                module_words(drawn_length(c.module_mm), c.pitch_name),
+                wording_of_module(drawn_length(c.module_mm), c.pitch_name),
                 c.tooth_range,
                 ", ".join(sorted(used & set(c.ring_parts))),
             )
@@ -245,14 +258,15 @@ def _lists(
     orders = [
         (
             part.part.id, str(robot.count * sum(r.ring_part == part.part.id for r in rings)),
-            f"m {module_words(drawn_length(part.part.module_mm), part.part.pitch_name)}, z {part.part.teeth}",
+            f"m {wording_of_module(drawn_length(part.part.module_mm), part.part.pitch_name)}, "
+            f"z {part.part.teeth}",
             _sizes(part.ring) + (f" from {part.extra.stock}" if part.extra.stock else ""),
             f"{1e3 * part.ring.blank_kg:.1f}",
         )
         for part in mine
     ]  # fmt: skip
     widths5 = (12.0, 14.0, 34.0, width - 82.0, 22.0)
-    height = rows_height(len(orders), row_mm=row_mm)
+    height = drawn_table_height(len(orders), row_mm=row_mm)
     end = BOTTOM - BLOCK_HEIGHT - 1.0
     tight = row_mm if y + 1.0 + height <= end else (end - y - 1.8) / (len(orders) + 2.0)
     draw_table(

@@ -80,7 +80,7 @@ class Label:
     @property
     def width(self) -> float:
         """Width in mm."""
-        return lettering.width(self.text, self.font_size, self.bold, self.markup)
+        return lettering.lettering_width(self.text, self.font_size, self.bold, self.markup)
 
     def box(self) -> tuple[float, float, float, float]:
         """Return left, top, right, bottom on the sheet in mm."""
@@ -139,25 +139,25 @@ class Sheet:
         return [item for item in self.items if isinstance(item, Label)]
 
 
-def fitted_label(
+def drawn_label_fitted(
     text: str, room: float, height: float, bold: bool = False, markup: bool = False
 ) -> str:
     """Return the text, cut with an ellipsis where it is wider than `room` mm."""
     size = height / lettering.CAPITAL
-    if lettering.width(text, size, bold, markup) <= room:
+    if lettering.lettering_width(text, size, bold, markup) <= room:
         return text
-    while text and lettering.width(text + "…", size, bold, markup) > room:
+    while text and lettering.lettering_width(text + "…", size, bold, markup) > room:
         text = text[:-1]
     return text.rstrip() + "…"
 
 
-def wrapped(text: str, room: float, height: float) -> list[str]:
+def drawn_text_wrapped(text: str, room: float, height: float) -> list[str]:
     """Return the text in lines no wider than `room` mm; a word too wide is cut between letters."""
     size = height / lettering.CAPITAL
     lines: list[str] = []
     for word in _short_words(text.split(), room, size):
         joined = f"{lines[-1]} {word}" if lines else word
-        if lines and lettering.width(joined, size) <= room:
+        if lines and lettering.lettering_width(joined, size) <= room:
             lines[-1] = joined
         else:
             lines.append(word)
@@ -167,16 +167,16 @@ def wrapped(text: str, room: float, height: float) -> list[str]:
 def _short_words(words: Iterable[str], room: float, size: float) -> Iterable[str]:
     for word in words:
         rest = word
-        while lettering.width(rest, size) > room and len(rest) > 1:
+        while lettering.lettering_width(rest, size) > room and len(rest) > 1:
             keep = len(rest) - 1
-            while keep > 1 and lettering.width(rest[:keep], size) > room:
+            while keep > 1 and lettering.lettering_width(rest[:keep], size) > room:
                 keep -= 1
             yield rest[:keep]
             rest = rest[keep:]
         yield rest
 
 
-def arc(
+def drawn_arc(
     x: float, y: float, radius: float, start_deg: float, end_deg: float, count: int = 48
 ) -> Sequence[tuple[float, float]]:
     """Return points of an arc, angles counter-clockwise from the right as seen on the page."""

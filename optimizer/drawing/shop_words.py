@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterable, Iterator
 
 from ringset.drawing.blocks import Row
-from ringset.drawing.part import Extra, ScrewOrder, drawn_length, figures
+from ringset.drawing.part import Extra, ScrewOrder, drawn_figures, drawn_length
 from ringset.manufacturing.inspection import InspectionData, Limits
 from ringset.manufacturing.mounting import MountingData, ScrewData, SeatData
 from ringset.manufacturing.part_data import MakingData, RingShopData, ShopCheck, shop_data
 from ringset.schema.answer import Answer, FaceScrews
 from ringset.schema.study import Study
-from ringset.standards.screws import screw
+from ringset.standards.screws import standard_screw
 
 #: Below this force of a jaw nobody clamps on the rim. Assumed.
 RIM_CLAMP_N = 20.0
@@ -133,7 +133,7 @@ def _making(made: MakingData) -> Iterator[str]:
 def _holes(screws: FaceScrews | None) -> Iterator[str]:
     if screws is not None:
         # fixed fastener: hub thread and ring hole share the clearance
-        place = (screws.hole_mm - screw(screws.size).thread_mm) / 2.0
+        place = (screws.hole_mm - standard_screw(screws.size).thread_mm) / 2.0
         yield (
             f"Holes for {screws.size}: through, evenly spaced, a tooth midway of two; each axis within "
             f"Ø{place:.6g} of its place to A; edges broken on both faces."
@@ -154,8 +154,8 @@ def _not_kept(checks: Iterable[ShopCheck]) -> Iterator[str]:
     for check in checks:
         if not check.kept and "safety" in check.name:
             yield (
-                f"NOT AS IT SHOULD BE: {check.name} is {figures(check.value)}, less than "
-                f"{figures(check.allowed)}: take another fit, hub or fastening."
+                f"NOT AS IT SHOULD BE: {check.name} is {drawn_figures(check.value)}, less than "
+                f"{drawn_figures(check.allowed)}: take another fit, hub or fastening."
             )
 
 
@@ -174,10 +174,11 @@ def _mount(mount: MountingData) -> Iterator[str]:
     if mount.fastening == "screws" and mount.screws is not None:
         yield _screws(mount.screws)
     if mount.slip_safety is not None:
-        asked = figures(mount.torque_asked_nm or 0.0)
-        yield f"safety against slip {figures(mount.slip_safety)} at {asked} N m asked"
+        asked = drawn_figures(mount.torque_asked_nm or 0.0)
+        yield f"safety against slip {drawn_figures(mount.slip_safety)} at {asked} N m asked"
     if mount.stress_share and mount.seat is not None and mount.seat.interference_um[1] > 0.0:
-        yield f"safety against yield {figures(1.0 / mount.stress_share)} of ring and hub, at the tightest"
+        safety = drawn_figures(1.0 / mount.stress_share)
+        yield f"safety against yield {safety} of ring and hub, at the tightest"
     if mount.yielding_through_rpm is not None:
         yield f"the rim yields through at {_digits(mount.yielding_through_rpm)} rpm"
     for note in mount.notes:

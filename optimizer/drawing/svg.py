@@ -10,7 +10,7 @@ from ringset.drawing.sheet import Circle, Label, Path, Pen, Sheet
 _FAMILY = "'Bitstream Vera Sans','DejaVu Sans',Verdana,sans-serif"
 
 
-def svg(sheet: Sheet) -> str:
+def sheet_as_svg(sheet: Sheet) -> str:
     """Return the sheet as SVG text; `textLength` holds every label to its measured width."""
     w, h = _mm(sheet.width_mm), _mm(sheet.height_mm)
     lines = [

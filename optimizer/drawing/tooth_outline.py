@@ -9,7 +9,7 @@ from pydantic import Field
 from ringset.errors import Fault, StudyError
 from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.base import AnswerModel
-from ringset.standards.racks import RACKS, deeper_rack
+from ringset.standards.racks import RACKS, standard_deeper_rack
 
 Rack = Literal["full", "stub"]
 
@@ -31,7 +31,7 @@ class ToothOutline(AnswerModel):
     y_mm: list[float]
 
 
-def tooth_outline(
+def outline_of_tooth(
     module_mm: float, teeth: int, rack: Rack = "full", profile_shift: float = 0.0,
     chord_um: float = 2.0, depth_modules: float | None = None,
 ) -> ToothOutline:  # fmt: skip
@@ -42,7 +42,7 @@ def tooth_outline(
     `ringset.physics.tooth_profile`.
     """
     try:
-        form = RACKS[rack] if depth_modules is None else deeper_rack(depth_modules)
+        form = RACKS[rack] if depth_modules is None else standard_deeper_rack(depth_modules)
         shape = rack_tooth_profile(
             module_mm, teeth, addendum=form.addendum, dedendum=form.dedendum,
             fillet=form.root_fillet, pressure_angle_deg=form.pressure_angle_deg,

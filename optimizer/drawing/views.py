@@ -15,7 +15,7 @@ from ringset.drawing.dimensions import (
     draw_leader,
     draw_run_out,
 )
-from ringset.drawing.scales import scale_name
+from ringset.drawing.scales import drawing_scale_name
 from ringset.drawing.sheet import (
     CENTRE,
     HAIR,
@@ -27,7 +27,7 @@ from ringset.drawing.sheet import (
     Pen,
     Points,
     Sheet,
-    arc,
+    drawn_arc,
 )  # fmt: skip
 from ringset.physics.tooth_profile import Tooth
 
@@ -148,7 +148,7 @@ def _at_feature(tooth: Tooth, name: str, wanted_deg: float) -> float:
     return 90.0 + (round((wanted_deg - 90.0) / pitch - offset) + offset) * pitch
 
 
-def plane_marks(sheet: Sheet, shape: Shape, x: float, y: float, scale: float) -> None:
+def draw_plane_marks(sheet: Sheet, shape: Shape, x: float, y: float, scale: float) -> None:
     """Mark the cutting plane of section A-A, over the upper rim and in the bore or under the ring."""
     top = y - shape.tooth.tip_mm * scale
     bore = shape.bore_mm / 2.0 * scale
@@ -173,7 +173,7 @@ def draw_section(
     root = top + shape.depth_mm * scale
     bottom = root + shape.rim_mm * scale
     right = left + width
-    hatching(sheet, left, root, right, bottom)
+    draw_hatching(sheet, left, root, right, bottom)
     sheet.box(left, top, right, bottom, WIDE)
     sheet.line([(left, root), (right, root)], WIDE)
     pitch = top + (shape.tooth.tip_mm - shape.pitch_mm) * scale
@@ -200,7 +200,7 @@ def draw_section(
     draw_arrow(sheet, left, foot, 0.0)
 
 
-def hatching(
+def draw_hatching(
     sheet: Sheet, left: float, top: float, right: float, bottom: float, step: float = 2.2
 ) -> None:
     """Hatch a rectangle at 45 degrees with narrow lines."""
@@ -232,9 +232,9 @@ def draw_tooth_gap(
     _broken(sheet, left, right, low)
     from_deg = 90.0 - math.degrees(math.atan2(right[0] - x, centre - right[1]))
     to_deg = 180.0 - from_deg
-    sheet.line(arc(x, centre, shape.pitch_mm * scale, from_deg, to_deg), CENTRE)
+    sheet.line(drawn_arc(x, centre, shape.pitch_mm * scale, from_deg, to_deg), CENTRE)
     gap = 180.0 / tooth.teeth
-    sheet.line(arc(x, centre, tooth.tip_mm * scale, 90.0 - gap, 90.0 + gap), NARROW)
+    sheet.line(drawn_arc(x, centre, tooth.tip_mm * scale, 90.0 - gap, 90.0 + gap), NARROW)
     root_y = centre - tooth.root_mm * scale
     _gap_depth(sheet, x, y, root_y, texts["depth"])
     _thickness(sheet, shape, x, centre, scale, texts["thickness"])
@@ -278,11 +278,11 @@ def _thickness(
     tooth, radius = shape.tooth, shape.pitch_mm * scale
     half = math.degrees(float(tooth.involute_half_angle(shape.pitch_mm)))
     middle = 90.0 + 180.0 / tooth.teeth
-    sheet.line(arc(x, centre, radius, middle - half, middle + half), NARROW)
+    sheet.line(drawn_arc(x, centre, radius, middle - half, middle + half), NARROW)
     for turn, way in ((middle - half, -90.0), (middle + half, 90.0)):
-        ((px, py),) = arc(x, centre, radius, turn, turn, 0)
+        ((px, py),) = drawn_arc(x, centre, radius, turn, turn, 0)
         draw_arrow(sheet, px, py, turn + way, 2.0)
-    ((px, py),) = arc(x, centre, radius, middle, middle, 0)
+    ((px, py),) = drawn_arc(x, centre, radius, middle, middle, 0)
     top = centre - tooth.tip_mm * scale
     sheet.line([(px, py), (px, top - 9.0)], NARROW)
     sheet.label(px, top - 9.9, text, SMALL, "middle", markup=True)
@@ -295,6 +295,6 @@ def _fillet_point(tooth: Tooth) -> tuple[float, float]:
     return float(radius * np.sin(turn)), float(radius * np.cos(turn))
 
 
-def caption(sheet: Sheet, x: float, y: float, name: str, scale: float) -> None:
+def draw_caption(sheet: Sheet, x: float, y: float, name: str, scale: float) -> None:
     """Write the name of a view and its scale, middle at x."""
-    sheet.label(x, y, f"{name} ({scale_name(scale)})", NORMAL, "middle", bold=True)
+    sheet.label(x, y, f"{name} ({drawing_scale_name(scale)})", NORMAL, "middle", bold=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from ringset.analysis.alternatives.advice import advice_on
+from ringset.analysis.alternatives.advice import advice_on_answer
 from ringset.drawing.drawable_names import sheet_faults
 from ringset.drawing.shop_words import sheet_extras
 from ringset.errors import StudyError
@@ -28,7 +28,7 @@ MEDIA_TYPES = {
 }
 
 
-def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Sheets:
+def make_sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Sheets:
     """Return the wanted kinds of files of an answer that the judge has passed (all by default).
 
     Drawings are made as `ringset.export.folder` makes them. Kinds whose library is not installed are
@@ -53,7 +53,7 @@ def sheets(study: Study, answer: Answer, only: Sequence[SheetKind] = ()) -> Shee
 
 def _files(study: Study, answer: Answer, kind: SheetKind, folder: Path) -> Iterator[SheetFile]:
     if kind == "report":
-        text = answer_text(study, answer, advice_on(study, answer))
+        text = answer_text(study, answer, advice_on_answer(study, answer))
         yield _file("report.txt", kind, text.encode())
         return
     for job in export_jobs(study, answer, [kind], extras=sheet_extras(study, answer)):

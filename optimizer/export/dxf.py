@@ -10,7 +10,7 @@ import numpy as np
 from ringset.drawing.part import Part, drawn_length
 from ringset.physics.quantity import Array
 from ringset.physics.tooth_profile import CHORD_ERROR_MM, Tooth
-from ringset.wording import module_words
+from ringset.wording import wording_of_module
 
 OUTLINE, BORE, HOLES = "OUTLINE", "BORE", "HOLES"
 REFERENCE, AXES, NOTES = "REFERENCE", "AXES", "NOTES"
@@ -37,7 +37,7 @@ def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     ):  # fmt: skip
         drawing.layers.add(name, linetype=line, lineweight=weight)
     space, form = drawing.modelspace(), data.shape.tooth
-    points = bulged_outline(form, chord_error_mm)
+    points = dxf_bulged_outline(form, chord_error_mm)
     space.add_lwpolyline(points.tolist(), format="xyb", close=True, dxfattribs={"layer": OUTLINE})
     space.add_circle((0, 0), data.part.bore_mm / 2.0, dxfattribs={"layer": BORE})
     if data.shape.holes is not None:
@@ -55,7 +55,7 @@ def profile_dxf(data: Part, chord_error_mm: float = CHORD_ERROR_MM) -> str:
     return text.getvalue()
 
 
-def bulged_outline(form: Tooth, chord_error_mm: float) -> Array:
+def dxf_bulged_outline(form: Tooth, chord_error_mm: float) -> Array:
     """Return vertices (n, 3) as x and y in mm and bulge (tangent of a quarter of the arc's angle)."""
     radius, half = form.half_outline(chord_error_mm)
     r = np.concatenate([radius, radius[::-1]])
@@ -74,7 +74,7 @@ def bulged_outline(form: Tooth, chord_error_mm: float) -> Array:
 def _notes(space: Any, data: Part, chord_error_mm: float) -> None:
     ring = data.ring
     height = max(data.shape.tooth.tip_mm / 40.0, 0.5)
-    module = module_words(f"{drawn_length(ring.module_mm)} mm", data.part.pitch_name)
+    module = wording_of_module(f"{drawn_length(ring.module_mm)} mm", data.part.pitch_name)
     lines = [
         f"{data.part.id}: module {module}, {ring.teeth} teeth, x {ring.profile_shift:g}",
         f"bore {drawn_length(ring.bore_mm)} mm, width {drawn_length(ring.face_width_mm)} mm, "

@@ -15,24 +15,24 @@ from pathlib import Path
 
 from ringset.drawing.drawable_names import DRAWN, undrawable_names
 from ringset.drawing.frame import Release
-from ringset.drawing.part import Extra, Part, parts
-from ringset.drawing.pdf import pdf
+from ringset.drawing.part import Extra, Part, drawn_parts
+from ringset.drawing.pdf import sheets_as_pdf
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
-from ringset.drawing.svg import svg
+from ringset.drawing.svg import sheet_as_svg
 from ringset.errors import StudyError
 from ringset.export.dxf import profile_dxf
-from ringset.export.inertia import inertial_xml
+from ringset.export.inertia import export_inertial_xml
 from ringset.export.step import write_step
 from ringset.export.tables import (
     Line,
-    csv_text,
+    export_csv_text,
     export_cutter_lines,
     export_joint_lines,
     export_note_lines,
     export_order_lines,
-    screw_lines,
-    workbook,
+    export_screw_lines,
+    export_workbook,
 )
 from ringset.physics.tooth_profile import CHORD_ERROR_MM
 from ringset.schema.answer import Answer
@@ -83,7 +83,7 @@ def export_jobs(
     release = release or Release()
     if DRAWN & set(kinds) and (faults := undrawable_names(study, release)):
         raise StudyError(faults)
-    known = parts(study, answer, extras)
+    known = drawn_parts(study, answer, extras)
     found: list[Job] = []
     for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
         if wanted is not None and data.part.id not in wanted:
@@ -182,8 +182,8 @@ def _move(names: list[str], draft: Path, out: Path) -> None:
 
 def _ring(stem: str, data: Part, release: Release, folder: Path) -> None:
     sheet = ring_sheet(data, release)
-    _text(folder / f"{stem}.svg", svg(sheet))
-    (folder / f"{stem}.pdf").write_bytes(pdf([sheet]))
+    _text(folder / f"{stem}.svg", sheet_as_svg(sheet))
+    (folder / f"{stem}.pdf").write_bytes(sheets_as_pdf([sheet]))
 
 
 def _robot(
@@ -192,8 +192,8 @@ def _robot(
 ) -> None:  # fmt: skip
     sheets = robot_sheets(robot, answer, known, release)
     for name, sheet in zip(names, sheets, strict=True):
-        _text(folder / name, svg(sheet))
-    (folder / document).write_bytes(pdf(sheets))
+        _text(folder / name, sheet_as_svg(sheet))
+    (folder / document).write_bytes(sheets_as_pdf(sheets))
 
 
 def _dxf(stem: str, data: Part, chord_error_mm: float, folder: Path) -> None:
@@ -205,13 +205,13 @@ def _step(stem: str, data: Part, folder: Path) -> None:
 
 
 def _inertial(name: str, robot: Robot, answer: Answer, folder: Path) -> None:
-    _text(folder / name, inertial_xml(robot, answer))
+    _text(folder / name, export_inertial_xml(robot, answer))
 
 
 def _tables(study: Study, answer: Answer, known: list[Part]) -> Job:
     tables = {
         "order": export_order_lines(known),
-        "screws": screw_lines(known),
+        "screws": export_screw_lines(known),
         "cutters": export_cutter_lines(answer),
         "joints": export_joint_lines(study, answer),
         "notes": export_note_lines(known),
@@ -224,8 +224,8 @@ def _write_tables(
     filled: dict[str, list[Line]], tables: dict[str, list[Line]], folder: Path
 ) -> None:
     for name, lines in filled.items():
-        _text(folder / name, csv_text(lines))
-    (folder / "tables.xlsx").write_bytes(workbook(tables))
+        _text(folder / name, export_csv_text(lines))
+    (folder / "tables.xlsx").write_bytes(export_workbook(tables))
 
 
 def _text(path: Path, text: str) -> None:

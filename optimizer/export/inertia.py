@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from xml.sax.saxutils import quoteattr
 
-from ringset.drawing.part import transverse_kg_m2
+from ringset.drawing.part import drawn_transverse_kg_m2
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Robot
 
 
-def inertial_xml(robot: Robot, answer: Answer) -> str:
+def export_inertial_xml(robot: Robot, answer: Answer) -> str:
     """Return one link with its `inertial` per ring, joints in the order of the study.
 
     SI units. The frame stands in the middle of the ring's width, z along its axis; the ring is a prism
@@ -38,7 +38,7 @@ def inertial_xml(robot: Robot, answer: Answer) -> str:
 
 
 def _link(ring: JointRing, what: str) -> str:
-    across = transverse_kg_m2(ring)
+    across = drawn_transverse_kg_m2(ring)
     return (
         f"  <link name={quoteattr(f'{ring.joint} {what}')}>\n"
         "    <inertial>\n"

@@ -12,12 +12,12 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def ring_table_csv(study: Study, answer: Answer) -> str:
-    """Return `ring_frame` as CSV text."""
-    return ring_frame(study, answer).to_csv(index=False, lineterminator="\n")
+def export_ring_table_csv(study: Study, answer: Answer) -> str:
+    """Return `export_ring_frame` as CSV text."""
+    return export_ring_frame(study, answer).to_csv(index=False, lineterminator="\n")
 
 
-def ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
+def export_ring_frame(study: Study, answer: Answer) -> pd.DataFrame:
     """Return one line per joint in the order of the study, unrounded, units in the column names.
 
     Where a joint asks a second ring, its line tells that ring's part and teeth, the margin of the pair in

@@ -35,7 +35,7 @@ def write_step(data: Part, file: Path) -> None:
     from OCP.Interface import Interface_Static
     from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
 
-    solid = ring_solid(data.shape)
+    solid = step_ring_solid(data.shape)
     writer = STEPControl_Writer()
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)  # the edges lie on plain extrusions
     Interface_Static.SetCVal_s("write.step.unit", "MM")
@@ -65,7 +65,7 @@ def _name(model: Any, name: str) -> None:
     header.SetOriginatingSystem(TCollection_HAsciiString(f"Ringset {__version__}"))
 
 
-def ring_solid(ring: Shape) -> Any:
+def step_ring_solid(ring: Shape) -> Any:
     """Return the solid of a ring in the kernel's own type."""
     from OCP.BRepBuilderAPI import (
         BRepBuilderAPI_MakeEdge,

@@ -7,9 +7,9 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ringset.drawing.dial_words import dial_words
-from ringset.drawing.part import Part, order_text
-from ringset.export.ring_table import ring_frame
+from ringset.drawing.dial_words import drawn_dial_words
+from ringset.drawing.part import Part, drawn_order_text
+from ringset.export.ring_table import export_ring_frame
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 
@@ -33,7 +33,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "face_width_mm": data.part.face_width_mm,
             "material": data.ordered_material,
             "cutter": data.part.cutter or "wire erosion",
-            "screws": order_text(data.extra.screws),
+            "screws": drawn_order_text(data.extra.screws),
             "stock": data.extra.stock,
             "stock_kg": data.extra.stock_kg,
             "blank_kg": data.ring.blank_kg,
@@ -45,7 +45,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
     ]
 
 
-def screw_lines(parts: Sequence[Part]) -> list[Line]:
+def export_screw_lines(parts: Sequence[Part]) -> list[Line]:
     """Return one line per joint that is fastened by screws: which, how many, how long, and how they sit."""
     return [
         {
@@ -95,7 +95,7 @@ def export_note_lines(parts: Sequence[Part]) -> list[Line]:
         for data in parts
         for subject, texts in (
             ("making", data.extra.making),
-            ("mounting", [*dial_words(data), *data.extra.mounting]),
+            ("mounting", [*drawn_dial_words(data), *data.extra.mounting]),
         )
         for text in texts
     ]
@@ -103,10 +103,10 @@ def export_note_lines(parts: Sequence[Part]) -> list[Line]:
 
 def export_joint_lines(study: Study, answer: Answer) -> list[Line]:
     """Return one line per joint, the ring table."""
-    return ring_frame(study, answer).to_dict("records")  # type: ignore[return-value]
+    return export_ring_frame(study, answer).to_dict("records")  # type: ignore[return-value]
 
 
-def csv_text(lines: Sequence[Line]) -> str:
+def export_csv_text(lines: Sequence[Line]) -> str:
     """Return lines as CSV with a head; no lines give an empty text."""
     if not lines:
         return ""
@@ -117,7 +117,7 @@ def csv_text(lines: Sequence[Line]) -> str:
     return text.getvalue()
 
 
-def workbook(tables: Mapping[str, Sequence[Line]]) -> bytes:
+def export_workbook(tables: Mapping[str, Sequence[Line]]) -> bytes:
     """Return the tables as sheets of one XLSX workbook, heads bold and fixed, columns as wide as needed."""
     from openpyxl import Workbook
     from openpyxl.styles import Font

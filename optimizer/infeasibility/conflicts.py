@@ -21,16 +21,18 @@ from ringset.infeasibility.minimal_sets import (
     shrink_impossible_set,
 )
 from ringset.infeasibility.models import BLOCKERS_MAX, SEARCH_S, Found, Undecided
-from ringset.infeasibility.oracle import Oracle, reduced_for_any_limits, restricted_table
+from ringset.infeasibility.oracle import Oracle, oracle_reduced_table, oracle_restricted_table
 from ringset.rating.rated import Weighed
 from ringset.rating.stated_limits import Limit
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import units_of
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver
 
 
-def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S) -> Found:
+def infeasible_shared_blockers(
+    study: Study, inside: Weighed, deadline_s: float = SEARCH_S
+) -> Found:
     """Return the blockers among limits over joints and whole joints, as far as `deadline_s` seconds allow.
 
     `inside` are the rows that keep every limit of their joint; each joint has some. A joint counts as left
@@ -47,7 +49,7 @@ def shared_blockers(study: Study, inside: Weighed, deadline_s: float = SEARCH_S)
     return Found.of(blockers, whole=whole)
 
 
-def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
+def infeasible_colliding_limits(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
     """Return the limits over joints that all joints cannot keep even alone; if none, some that collide.
 
     The latter are minimal by deletion, where the search knows. Cheaper than all blockers.
@@ -68,16 +70,16 @@ def colliding(study: Study, inside: Weighed) -> tuple[list[Limit], list[Limit]]:
     return alone, [limits[number] for number in conflict]
 
 
-def least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
+def infeasible_least_alone(study: Study, inside: Weighed, limit: Limit) -> float | None:
     """Return the least that a wish comes to without any limit over joints, in the unit of its ceiling.
 
     None where the limit is no ceiling of a wish, or the least is not proven.
     """
     if limit.wish is None:
         return None
-    table = reduced_for_any_limits(study, table_of(study, inside))
-    table = restricted_table(study, table, np.unique(table.joint).tolist(), [])
-    solver = Solver(table, units_of(table), {}, study.search)
+    table = oracle_reduced_table(study, reduction_table(study, inside))
+    table = oracle_restricted_table(study, table, np.unique(table.joint).tolist(), [])
+    solver = Solver(table, reduction_units(table), {}, study.search)
     start = solver.start()
     if start.rows is None:
         return None

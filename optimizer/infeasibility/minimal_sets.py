@@ -16,7 +16,7 @@ Members = frozenset[int]
 Possible = Callable[[Members], bool]
 
 
-def smallest(sets: Iterable[Members]) -> list[Members]:
+def smallest_impossible_sets(sets: Iterable[Members]) -> list[Members]:
     """Return the sets that contain no other of them, the fewest members first."""
     kept: list[Members] = []
     for one in sorted(set(sets), key=lambda s: (len(s), sorted(s))):
@@ -25,7 +25,7 @@ def smallest(sets: Iterable[Members]) -> list[Members]:
     return kept
 
 
-def transversals(sets: list[Members]) -> tuple[list[Members], bool]:
+def impossible_transversals(sets: list[Members]) -> tuple[list[Members], bool]:
     """Return the smallest sets that meet every one of `sets`, and whether these are all (SETS_MAX).
 
     Set by set: what meets it already stays, the rest takes one of its members, and is kept where every
@@ -65,7 +65,7 @@ def minimal_impossible_sets(
         return [], True
     found = {shrink_impossible_set(possible, everything)}
     while time.monotonic() < ends:
-        candidates, whole = transversals(left_out)
+        candidates, whole = impossible_transversals(left_out)
         unasked = [one for one in candidates if one not in found]
         if not unasked:
             return list(found), whole
@@ -73,7 +73,9 @@ def minimal_impossible_sets(
             break
         one = unasked[0]
         if possible(one):
-            left_out = smallest([*left_out, everything - grown(possible, one, everything)])
+            left_out = smallest_impossible_sets(
+                [*left_out, everything - grown_possible_set(possible, one, everything)]
+            )
         else:
             found.add(shrink_impossible_set(possible, one))
     return list(found), False
@@ -87,7 +89,7 @@ def shrink_impossible_set(possible: Possible, members: Members) -> Members:
     return members
 
 
-def grown(possible: Possible, members: Members, everything: Members) -> Members:
+def grown_possible_set(possible: Possible, members: Members, everything: Members) -> Members:
     """Return the members with others of `everything` added, one by one, as long as all are possible."""
     for one in sorted(everything - members):
         if possible(members | {one}):

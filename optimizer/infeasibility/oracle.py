@@ -10,14 +10,14 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.infeasibility.minimal_sets import Members, smallest
+from ringset.infeasibility.minimal_sets import Members, smallest_impossible_sets
 from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.rated import Weighed
-from ringset.rating.stated_limits import Limit, stated_shared_limits
-from ringset.reduction.from_ratings import table_of
+from ringset.rating.stated_limits import Limit, rated_shared_limits
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Sums, Table, TableRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
 
@@ -39,8 +39,8 @@ class Oracle:
     @classmethod
     def of(cls, study: Study, inside: Weighed) -> Oracle:
         """Return the oracle of the joints that have rows inside, and of all limits that rings can keep."""
-        table = reduced_for_any_limits(study, table_of(study, inside))
-        limits = [limit for limit in stated_shared_limits(study) if not limit.polled]
+        table = oracle_reduced_table(study, reduction_table(study, inside))
+        limits = [limit for limit in rated_shared_limits(study) if not limit.polled]
         return cls(study, table, limits, np.unique(table.joint).tolist())
 
     @property
@@ -56,7 +56,7 @@ class Oracle:
     @property
     def blocking(self) -> list[Members]:
         """Sets found impossible of which every smaller one asked for was possible."""
-        wrong = smallest(m for m, good in self.known.items() if not good)
+        wrong = smallest_impossible_sets(m for m, good in self.known.items() if not good)
         return [m for m in wrong if all(self.known.get(m - {one}, False) for one in m)]
 
     def blocker(self, members: Members) -> Blocker:
@@ -82,7 +82,7 @@ class Oracle:
         limits, joints = self._split(members)
         if not joints or not limits:
             return True
-        table = restricted_table(self.study, self.table, joints, limits)
+        table = oracle_restricted_table(self.study, self.table, joints, limits)
         return ask_if_possible(self.study, table, limits)
 
     def _split(self, members: Members) -> tuple[list[Limit], list[int]]:
@@ -107,7 +107,7 @@ def ask_if_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     search = study.search.model_copy(
         update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
     )
-    solver = Solver(table, units_of(table), ceilings, search)
+    solver = Solver(table, reduction_units(table), ceilings, search)
     solver.reduced(frozenset(ceilings))  # what fewer ceilings need is then found among few rows
     start = solver.start()
     if start.rows is None and start.status != "impossible":
@@ -115,7 +115,9 @@ def ask_if_possible(study: Study, table: Table, limits: list[Limit]) -> bool:
     return start.rows is not None
 
 
-def restricted_table(study: Study, table: Table, joints: list[int], limits: list[Limit]) -> Table:
+def oracle_restricted_table(
+    study: Study, table: Table, joints: list[int], limits: list[Limit]
+) -> Table:
     """Return the table with some of its joints and some of its limits over joints only."""
     place = np.full(table.joints, -1, dtype=np.int64)
     place[joints] = np.arange(len(joints))
@@ -136,18 +138,20 @@ def restricted_table(study: Study, table: Table, joints: list[int], limits: list
     )
 
 
-def reduced_for_any_limits(study: Study, table: Table) -> Table:
+def oracle_reduced_table(study: Study, table: Table) -> Table:
     """Return the rows that the exact reduction leaves whichever of the limits over joints hold.
 
     Dominance asks for no more of any sum or wish on any joint, so it also holds for some of the joints.
     """
     have = np.unique(table.joint).tolist()  # a sum is of joints that have rows
-    free = table_without_limits(restricted_table(study, table, have, stated_shared_limits(study)))
+    free = oracle_unlimited_table(
+        oracle_restricted_table(study, table, have, rated_shared_limits(study))
+    )
     left = reduce(free, frozenset(study.wishes.ceilings()))
     return table.take(TableRows(left.index))
 
 
-def table_without_limits(table: Table) -> Table:
+def oracle_unlimited_table(table: Table) -> Table:
     """Return the table with its sums counted but not limited to anything they could come to."""
     sums = tuple(replace(s, limits=np.full(len(s.names), 1e300)) for s in table.sums)
     return replace(table, sums=sums)

@@ -11,40 +11,45 @@ import itertools
 import numpy as np
 
 from ringset.arrays import Mask
-from ringset.catalogue.bore_zones import hole_zone
-from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import checked_size_limits, size_limit_interval
+from ringset.catalogue.bore_zones import catalogue_hole_zone
+from ringset.catalogue.joints import JointRef, catalogue_joints, catalogue_modules
+from ringset.catalogue.limits import catalogue_size_interval, catalogue_size_limits
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import Catalogue
 from ringset.catalogue.windows import (
-    bore_limits,
-    teeth_range,
-    tip_limits,
-    tooth_window,
-    usable_modules,
+    catalogue_bore_limits,
+    catalogue_teeth_range,
+    catalogue_tip_limits,
+    catalogue_tooth_window,
+    catalogue_usable_modules,
 )
-from ringset.infeasibility.conflicts import colliding, least_alone
-from ringset.infeasibility.unmade import NO_PAIR, NoFit, fits_alone, no_toothing_made
-from ringset.physics.limit_rule import at_most
+from ringset.infeasibility.conflicts import infeasible_colliding_limits, infeasible_least_alone
+from ringset.infeasibility.unmade import (
+    NO_PAIR,
+    NoFit,
+    infeasible_fits_alone,
+    infeasible_no_toothing_made,
+)
+from ringset.physics.limit_rule import number_at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RATED_LIMITS
 from ringset.rating.rated import Rated, Weighed
 from ringset.rating.ring_sums import (
     RING_SUM_UNITS,
     RING_SUMS,
-    ring_sum_limit,
-    ring_sums_stated,
+    rated_ring_sum_limit,
+    rated_ring_sums,
 )
 from ringset.rating.robot_sums import (
-    battery_limit_ua,
-    battery_shares_ua,
-    best_ring_words,
-    cycle_us,
-    tool_point_limit,
-    tool_point_reached_um,
-    tool_point_shares,
+    rated_battery_limit_ua,
+    rated_battery_shares_ua,
+    rated_best_ring_words,
+    rated_polling_cycle_us,
+    rated_tool_point_limit,
+    rated_tool_point_shares,
+    rated_tool_point_um,
 )
 from ringset.rating.stated_limits import Limit
-from ringset.reduction.table import least_per_joint
+from ringset.reduction.table import table_least_per_joint
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 MM_PER_INCH, MM_PER_METRE = 25.4, 1000.0
@@ -59,32 +64,32 @@ def infeasible_joint_reasons(study: Study, rated: Rated, joints: range | None = 
     for index in range(len(rows.joints)) if joints is None else joints:
         ref = rows.joints[index]
         if fitting[index] == 0:
-            reasons.append(f"{ref.label}: {no_fit(study, ref).text}")
+            reasons.append(f"{ref.label}: {infeasible_no_fit(study, ref).text}")
         elif inside[index] == 0:
             mine = rated.take(rows.joint == index)
             reasons += [f"{ref.label}: {text}" for text in _limits_that_empty(study, mine)]
     return reasons
 
 
-def no_fit(study: Study, ref: JointRef) -> NoFit:
+def infeasible_no_fit(study: Study, ref: JointRef) -> NoFit:
     """Return by which limit no ring fits a joint at all, with the best that can be reached."""
     shop, head, joint = study.shop, ref.head, ref.joint
-    modules = shop_modules(shop)
-    usable = modules[usable_modules(study, ref, modules)]
+    modules = catalogue_modules(shop)
+    usable = modules[catalogue_usable_modules(study, ref, modules)]
     if len(usable) == 0:
         window = f"{head.module_min_mm:g} to {head.module_max_mm:g} mm"
         return NoFit("shop.modules", "", f"none lies in the head's module window of {window}")
-    if fits_alone(study, ref, modules):
+    if infeasible_fits_alone(study, ref, modules):
         return NoFit("second_ring", "", NO_PAIR)
-    module, teeth = tooth_window(study, ref, modules)
-    unmade = no_toothing_made(study, ref, modules)
+    module, teeth = catalogue_tooth_window(study, ref, modules)
+    unmade = infeasible_no_toothing_made(study, ref, modules)
     if unmade is not None:
         return unmade
     if len(module) > 0:
         return _no_bore(study, ref, RingSizes(shop, modules[module], teeth))
-    ends = RingSizes(shop, usable[[0, -1]], np.array(teeth_range(study, ref)))
+    ends = RingSizes(shop, usable[[0, -1]], np.array(catalogue_teeth_range(study, ref)))
     smallest, largest = ends.tip.tolist()
-    least, most = tip_limits(study, ref)
+    least, most = catalogue_tip_limits(study, ref)
     if smallest > most:
         return _no_room(ref, smallest, float(usable[0]))
     if joint.tip_min_mm is not None and largest < least:
@@ -139,9 +144,9 @@ def _suspicion(stated_mm: float, least_mm: float) -> str:
 def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
     """Return by which limit no bore is left on any toothing that fits."""
     shop, joint, module, teeth = study.shop, ref.joint, rings.module, rings.teeth
-    smallest_bore, largest_bore = size_limit_interval(study, ref, "bore", rings)
-    _, largest_tip = tip_limits(study, ref)
-    least, thickest = size_limit_interval(study, ref, "rim", rings)
+    smallest_bore, largest_bore = catalogue_size_interval(study, ref, "bore", rings)
+    _, largest_tip = catalogue_tip_limits(study, ref)
+    least, thickest = catalogue_size_interval(study, ref, "rim", rings)
     rim = (rings.root - smallest_bore) / 2.0
     spare = rim - least
     best, coarsest = int(np.argmax(spare)), float(np.max(module))
@@ -167,7 +172,7 @@ def _no_bore(study: Study, ref: JointRef, rings: RingSizes) -> NoFit:
             f"{joint.bore_max_mm:g}",
             f"shop.rim_max_mm {shop.rim_max_mm:g} asks a bore of at least {smallest:g} mm",
         )
-    smallest_mm, largest_mm = bore_limits(study, ref, rings)
+    smallest_mm, largest_mm = catalogue_bore_limits(study, ref, rings)
     room = int(np.argmax(largest_mm - smallest_mm))
     left = (
         f"between the {smallest_mm[room]:.6g} and {largest_mm[room]:.6g} mm that bore window and rim leave "
@@ -221,7 +226,7 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
         value, unit = rule.needed(study, pool), rule.best or rule.unit
         allowed, sign = rule.number(study, ref), 1 if rule.side == "at most" else -1
     else:
-        (check,) = checked_size_limits(study, rows, pool, [rule]).values()
+        (check,) = catalogue_size_limits(study, rows, pool, [rule]).values()
         value, unit, allowed = check.value, check.unit, check.allowed[0]
     note = ""
     if name in ACCURACY_TARGETS:
@@ -256,19 +261,19 @@ def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
     rows = inside.catalogue
     reasons = []
     for field, robot in itertools.product(TOOL_POINT_TARGETS, study.robots):
-        limit = tool_point_limit(study.target, robot, field)
+        limit = rated_tool_point_limit(study.target, robot, field)
         if limit is None:
             continue
-        shares = tool_point_shares(inside, field)
-        least = least_per_joint(shares, rows.joint, len(rows.joints))
+        shares = rated_tool_point_shares(inside, field)
+        least = table_least_per_joint(shares, rows.joint, len(rows.joints))
         mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
         best = float(least[mine].sum())
         if best > limit:
             worst = rows.joints[int(mine[np.argmax(least[mine])])]
-            reached = tool_point_reached_um(best, robot.tool_point_rule)
+            reached = rated_tool_point_um(best, robot.tool_point_rule)
             reasons.append(
                 f"{robot.name}: {field} {getattr(robot, field):g}{study.target.reserve_words}: the best that "
-                f"can be reached is {reached:.5g} um with {best_ring_words(field)} on every joint; "
+                f"can be reached is {reached:.5g} um with {rated_best_ring_words(field)} on every joint; "
                 f"{worst.joint.name} has the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
             )
     return reasons
@@ -277,10 +282,10 @@ def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
 def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots' batteries cannot last even with the fewest heads on every joint."""
     rows = inside.catalogue
-    least = least_per_joint(battery_shares_ua(inside), rows.joint, len(rows.joints))
+    least = table_least_per_joint(rated_battery_shares_ua(inside), rows.joint, len(rows.joints))
     reasons = []
     for robot in study.robots:
-        limit = None if robot.battery is None else battery_limit_ua(robot.battery)
+        limit = None if robot.battery is None else rated_battery_limit_ua(robot.battery)
         if robot.battery is None or limit is None:
             continue
         drawn = float(least[[ref.robot is robot for ref in rows.joints]].sum())
@@ -296,10 +301,10 @@ def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:
 def infeasible_ring_sum_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which robots' rings are too heavy, or turn too hard, even with the least on every joint."""
     rows, reasons = inside.catalogue, []
-    for field in ring_sums_stated(study):
-        least = least_per_joint(RING_SUMS[field](study, rows), rows.joint, len(rows.joints))
+    for field in rated_ring_sums(study):
+        least = table_least_per_joint(RING_SUMS[field](study, rows), rows.joint, len(rows.joints))
         for robot in study.robots:
-            limit = ring_sum_limit(robot, field)
+            limit = rated_ring_sum_limit(robot, field)
             mine = np.flatnonzero([ref.robot is robot for ref in rows.joints])
             best = float(least[mine].sum())
             if limit is not None and best > limit:
@@ -319,11 +324,11 @@ def infeasible_polling_reasons(study: Study) -> list[str]:
     for robot in study.robots:
         most = None if robot.line is None else robot.line.cycle_max_us
         taken = (
-            cycle_us([ref for ref in catalogue_joints(study) if ref.robot is robot])
+            rated_polling_cycle_us([ref for ref in catalogue_joints(study) if ref.robot is robot])
             if most
             else 0.0
         )
-        if most is not None and not at_most(taken, most):
+        if most is not None and not number_at_most(taken, most):
             reasons.append(
                 f"{robot.name}: line.cycle_max_us {most:g}: polling {len(robot.joints)} joints takes "
                 f"{taken:.5g} us, whatever their rings"
@@ -333,10 +338,13 @@ def infeasible_polling_reasons(study: Study) -> list[str]:
 
 def infeasible_shared_reasons(study: Study, inside: Weighed) -> list[str]:
     """Return which shared limits (ceilings, tool points, batteries) cannot hold together."""
-    alone, conflict = colliding(study, inside)
+    alone, conflict = infeasible_colliding_limits(study, inside)
     if alone:
-        zones = sorted({hole_zone(ref.joint) for ref in inside.catalogue.joints})
-        return [_least_text(limit, least_alone(study, inside, limit), zones) for limit in alone]
+        zones = sorted({catalogue_hole_zone(ref.joint) for ref in inside.catalogue.joints})
+        return [
+            _least_text(limit, infeasible_least_alone(study, inside, limit), zones)
+            for limit in alone
+        ]
     return [f"{' and '.join(map(_name, conflict))}: cannot hold together"]
 
 

@@ -11,13 +11,13 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.limits import (
-    bore_steps_listed,
-    roots_kept,
-    shop_cuts_teeth,
-    tooth_counts_kept,
+    catalogue_bore_steps,
+    catalogue_roots_kept,
+    catalogue_teeth_cut,
+    catalogue_tooth_counts_kept,
 )
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.windows import bore_window, tooth_window
+from ringset.catalogue.windows import catalogue_bore_window, catalogue_tooth_window
 from ringset.physics.root_fillet import finest_wire_radius_mm
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
@@ -50,22 +50,22 @@ class NoFit:
         return f"{self.field}{' ' * bool(self.given)}{self.given}: {self.reached}"
 
 
-def fits_alone(study: Study, ref: JointRef, modules: Floats) -> bool:
+def infeasible_fits_alone(study: Study, ref: JointRef, modules: Floats) -> bool:
     """Say whether some ring fits a joint that asks a second one, if only by itself."""
     if not ref.joint.second_ring:
         return False
-    module, teeth = tooth_window(study, ref, modules)
+    module, teeth = catalogue_tooth_window(study, ref, modules)
     if not len(module):
         return False
-    low, high = bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
-    listed = bore_steps_listed(study, ref)
+    low, high = catalogue_bore_window(study, ref, RingSizes(study.shop, modules[module], teeth))
+    listed = catalogue_bore_steps(study, ref)
     if listed is None:
         return bool((low <= high).any())
     inside = (low[:, np.newaxis] <= listed) & (listed <= high[:, np.newaxis])
     return bool(inside.any())
 
 
-def no_toothing_made(study: Study, ref: JointRef, modules: Floats) -> NoFit | None:
+def infeasible_no_toothing_made(study: Study, ref: JointRef, modules: Floats) -> NoFit | None:
     """Return by which limit of the shop no toothing is left of those that fit a joint by all other sizes.
 
     Those are the toothings with a bore for the joint or, where there is none, those whose module and tips
@@ -75,18 +75,18 @@ def no_toothing_made(study: Study, ref: JointRef, modules: Floats) -> NoFit | No
     shop = study.shop
     freed = dict.fromkeys(("wire_diameter_mm", *COUNTS))
     free = study.model_copy(update={"shop": shop.model_copy(update=freed)})
-    module, teeth = tooth_window(free, ref, modules)
-    low, high = bore_window(free, ref, RingSizes(shop, modules[module], teeth))
+    module, teeth = catalogue_tooth_window(free, ref, modules)
+    low, high = catalogue_bore_window(free, ref, RingSizes(shop, modules[module], teeth))
     if (low <= high).any():
         module, teeth = module[low <= high], teeth[low <= high]
     if len(module) == 0:
         return None
     rings = RingSizes(shop, modules[module], teeth)
-    kept = roots_kept(study, ref, rings)
+    kept = catalogue_roots_kept(study, ref, rings)
     if not kept.any():
         return _too_sharp(shop, rings)
     counts = np.unique(teeth[kept])
-    masks = tooth_counts_kept(shop, counts)
+    masks = catalogue_tooth_counts_kept(shop, counts)
     alone = [field for field, mask in masks.items() if not mask.any()]
     if alone:
         return _not_cut(shop, alone[0], [], counts)
@@ -118,7 +118,7 @@ def _not_cut(shop: Shop, field: str, others: list[str], counts: Ints) -> NoFit:
     given = ", ".join(map(str, stated)) if isinstance(stated, list) else f"{stated}"
     fewest, most = int(counts[0]), int(counts[-1])
     around = np.arange(1, 2 * most + 1, dtype=np.int64)
-    cut = around[shop_cuts_teeth(shop, around)].tolist()
+    cut = around[catalogue_teeth_cut(shop, around)].tolist()
     near = min(cut, key=lambda count: int(np.abs(counts - count).min()), default=None)
     beside = f" and keeps {' and '.join(others)}" if others else ""
     nearest = "" if near is None else f"; the nearest count that is cut is {near}"

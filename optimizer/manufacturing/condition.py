@@ -11,11 +11,11 @@ from collections.abc import Iterable, Iterator
 
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
-from ringset.standards.materials import YieldRow, in_full
-from ringset.standards.yield_strength import weakest_row
+from ringset.standards.materials import YieldRow, standard_material_in_full
+from ringset.standards.yield_strength import standard_weakest_yield_row
 
 
-def counted_yield(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> YieldRow | None:
+def shop_counted_yield(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> YieldRow | None:
     """Return the yield that strength limits of these joints took of a ring with such tips (mm).
 
     None where none of them states `stress_safety_min` or `burst_safety_min`, and where the shop states the
@@ -27,20 +27,20 @@ def counted_yield(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> YieldRo
     )
     if not strained or shop.material_treatment is not None:
         return None
-    return weakest_row(shop.ring_material, tip_mm + shop.diameter_allowance_mm)
+    return standard_weakest_yield_row(shop.ring_material, tip_mm + shop.diameter_allowance_mm)
 
 
-def ordered_material(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> str:
+def shop_ordered_material(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> str:
     """Return the material of a ring part as it is ordered, with the treatment stated or counted."""
-    counted = counted_yield(shop, joints, tip_mm)
+    counted = shop_counted_yield(shop, joints, tip_mm)
     if counted is None or not counted.treatment:
         return shop.ordered_material
-    return in_full(shop.ring_material.title, counted.treatment)
+    return standard_material_in_full(shop.ring_material.title, counted.treatment)
 
 
-def condition_notes(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> Iterator[str]:
+def shop_condition_notes(shop: Shop, joints: Iterable[Joint], tip_mm: float) -> Iterator[str]:
     """Yield in which condition a ring part is ordered, with the yield that its strength limits count."""
-    counted = counted_yield(shop, joints, tip_mm)
+    counted = shop_counted_yield(shop, joints, tip_mm)
     if counted is not None:
         yield (
             f"order the steel {counted.treatment or 'as delivered'}: limits on strength count its yield of "

@@ -11,7 +11,7 @@ from ringset.physics.tooth_profile import rack_tooth_profile
 from ringset.schema.answer import JointRing
 from ringset.schema.joint import Joint, SetBy
 from ringset.schema.shop import Shop
-from ringset.schema.true_rack import rack_of
+from ringset.schema.true_rack import study_rack
 
 
 @dataclass(frozen=True)
@@ -28,14 +28,14 @@ class DialSetting:
     sinks_um: float | None = None
 
 
-def dial_setting(shop: Shop, joint: Joint, ring: JointRing) -> DialSetting | None:
+def shop_dial_setting(shop: Shop, joint: Joint, ring: JointRing) -> DialSetting | None:
     """Return how `ring` is set on `joint`; None where a fit seats it."""
     if joint.dial_on is None:
         return None
     reading = float(full_reading_um(joint.set_offset_um))
     if joint.dial_on == "bore":
         return DialSetting("bore", reading)
-    rack, pitch = rack_of(shop, ring.module_mm), np.pi / ring.teeth
+    rack, pitch = study_rack(shop, ring.module_mm), np.pi / ring.teeth
     tooth = rack_tooth_profile(
         ring.module_mm, ring.teeth, addendum=rack.addendum, dedendum=rack.dedendum,
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg, shift=ring.profile_shift,

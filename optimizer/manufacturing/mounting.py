@@ -11,28 +11,29 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.manufacturing.dial_setting import DialSetting, dial_setting
+from ringset.manufacturing.dial_setting import DialSetting, shop_dial_setting
 from ringset.physics import face_bolting, interference_fit, rotating_ring
-from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, screws_on_offer
+from ringset.rating.mounting_checks import ASSEMBLY_C, rated_hub, rated_screw_choice
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
 from ringset.solving.face_screws import (
     Face,
-    face_screw_asked_nm,
-    face_screw_face,
-    face_screw_preload_n,
-    face_screw_slip_nm,
-    face_screws,
+    composed_screw_asked_nm,
+    composed_screw_face,
+    composed_screw_preload_n,
+    composed_screw_slip_nm,
+    composed_screws,
 )
-from ringset.standards import iso286, iso2768, yield_strength
+from ringset.standards import iso2768, yield_strength
+from ringset.standards.iso286 import iso286_fit_clearance_um
 from ringset.standards.materials import Material
 from ringset.standards.screws import (
-    engagement_mm,
-    listed_length_mm,
-    longest_engagement_mm,
-    screw,
+    standard_engagement_mm,
+    standard_longest_engagement_mm,
+    standard_screw,
+    standard_screw_length_mm,
 )
 
 #: Above this a ring of steel may lose hardness when it is heated to be joined. Unnamed: from memory.
@@ -123,16 +124,16 @@ class _Bodies:
     bore_mm: float
 
 
-def mounting_data(
+def shop_mounting_data(
     study: Study, joint: Joint, ring: JointRing, part_screws: FaceScrews | None
 ) -> MountingData:
     """Return how `ring` sits on `joint`: pressure, stress, grip, temperatures, speeds, screws.
 
     `part_screws` are those of the ring part, which every joint with fastening screws uses.
     """
-    bodies, face = _bodies(study, joint, ring), face_screw_face(study.shop, ring)
+    bodies, face = _bodies(study, joint, ring), composed_screw_face(study.shop, ring)
     seat = None if joint.seat_fit is None else _seat_data(study, joint, bodies)
-    asked = face_screw_asked_nm(joint, face)
+    asked = composed_screw_asked_nm(joint, face)
     screws = _screw_data(study.shop, joint, bodies, face, part_screws)
     held = _held_nm(joint, seat, screws)
     ring_yield, hub_yield = _yields(study, joint, bodies)
@@ -141,7 +142,7 @@ def mounting_data(
         joint=ring.joint,
         fastening=joint.fastening,
         seat=seat,
-        dial=dial_setting(study.shop, joint, ring),
+        dial=shop_dial_setting(study.shop, joint, ring),
         screws=screws,
         torque_asked_nm=asked,
         slip_safety=None if asked is None or held is None else held / asked,
@@ -175,7 +176,7 @@ def _thermal_mm(joint: Joint, bodies: _Bodies) -> Pair:
 
 def _seat_data(study: Study, joint: Joint, bodies: _Bodies) -> SeatData:
     seat, fit, width = bodies.seat, joint.seat_fit or "", joint.face_width_mm
-    smallest, largest = iso286.fit_clearance_um(bodies.bore_mm, fit)
+    smallest, largest = iso286_fit_clearance_um(bodies.bore_mm, fit)
     least, greatest = -1e-3 * float(largest), -1e-3 * float(smallest)
     both = np.array([least, greatest])
     pressure = np.asarray(interference_fit.pressure_mpa(seat, both))
@@ -183,7 +184,7 @@ def _seat_data(study: Study, joint: Joint, bodies: _Bodies) -> SeatData:
     cold, _ = _thermal_mm(joint, bodies)
     densities = (bodies.ring.density_kg_per_m3, bodies.hub.density_kg_per_m3)
     opened = float(rotating_ring.opening_mm(seat, *densities, joint.speed_max_rpm, bodies.tip_mm))
-    grip = float(interference_fit.gripping_mm(least, joint.seat_roughness_um))
+    grip = float(interference_fit.interference_gripping_mm(least, joint.seat_roughness_um))
 
     def slip_nm(interference: float) -> float:
         held = interference_fit.pressure_mpa(seat, interference)
@@ -230,7 +231,7 @@ def _temperature_c(
         float(most),
         float(interference_fit.most_interference_mm(bodies.seat, ring_yield / safety, math.inf)),
     )
-    grip = float(interference_fit.gripping_mm(least, joint.seat_roughness_um))
+    grip = float(interference_fit.interference_gripping_mm(least, joint.seat_roughness_um))
     low, high = interference_fit.temperature_range_k(bodies.seat, grip, greatest, most)
     if math.isnan(float(low)):
         return None
@@ -241,9 +242,11 @@ def _yields(study: Study, joint: Joint, bodies: _Bodies) -> tuple[float | None, 
     shop = study.shop
     blank = bodies.tip_mm + shop.diameter_allowance_mm
     ring = float(
-        yield_strength.yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)
+        yield_strength.standard_yield_or_zero_mpa(
+            shop.ring_material, blank, shop.material_treatment
+        )
     )
-    hub = float(yield_strength.yield_or_zero_mpa(bodies.hub, bodies.bore_mm))
+    hub = float(yield_strength.standard_yield_or_zero_mpa(bodies.hub, bodies.bore_mm))
     return ring or None, hub or None
 
 
@@ -257,7 +260,7 @@ def _stress_share(
     """Return the largest equivalent stress over yield at the tightest fit, worst temperature, full speed."""
     greatest = 0.0
     if joint.seat_fit is not None:
-        smallest, _ = iso286.fit_clearance_um(bodies.bore_mm, joint.seat_fit)
+        smallest, _ = iso286_fit_clearance_um(bodies.bore_mm, joint.seat_fit)
         greatest = -1e-3 * float(smallest) + _thermal_mm(joint, bodies)[1]
     if ring_yield is None or (hub_yield is None and greatest > 0.0):
         return None
@@ -294,20 +297,22 @@ def _screw_data(
     """Return the screws of the part on this joint; where a fit holds it, those that could instead."""
     if screws is None or joint.fastening != "screws":
         other = joint.model_copy(update={"fastening": "screws"})
-        screws = face_screws(shop, [other], face)
+        screws = composed_screws(shop, [other], face)
     if screws is None:
         return None
-    inside, outside = face_bolting.walls_mm(
+    inside, outside = face_bolting.hole_walls_mm(
         bodies.bore_mm, bodies.root_mm, screws.circle_mm, screws.hole_mm
     )
     known = bodies.hub.key not in shop.materials
     engaged = (
-        engagement_mm(screws.size, bodies.hub.key) if known else longest_engagement_mm(screws.size)
+        standard_engagement_mm(screws.size, bodies.hub.key)
+        if known
+        else standard_longest_engagement_mm(screws.size)
     )
-    preload = face_screw_preload_n(shop, screws.size)
-    tightening = face_bolting.tightening_torque_nm(preload, screw(screws.size).thread_mm)
+    preload = composed_screw_preload_n(shop, screws.size)
+    tightening = face_bolting.tightening_torque_nm(preload, standard_screw(screws.size).thread_mm)
     width = joint.face_width_mm
-    length = listed_length_mm(screws.size, width + engaged)
+    length = standard_screw_length_mm(screws.size, width + engaged)
     narrowest = width - iso2768.iso2768_linear_mm(width, shop.general_tolerance)
     return ScrewData(
         size=screws.size,
@@ -323,7 +328,7 @@ def _screw_data(
         wall_to_root_mm=float(outside),
         preload_n=preload,
         tightening_nm=float(tightening),
-        torque_nm=face_screw_slip_nm(shop, joint, screws),
+        torque_nm=composed_screw_slip_nm(shop, joint, screws),
     )
 
 
@@ -352,9 +357,9 @@ def _notes(
             "looser fit"
         )
     if screws is None:
-        smallest = screws_on_offer(study.shop)[0]
+        smallest = rated_screw_choice(study.shop)[0]
         needed = float(
-            face_bolting.rim_needed_mm(
+            face_bolting.rim_needed_for_screw_mm(
                 smallest.clearance_mm, smallest.head_mm, study.shop.screw_wall_min_mm
             )
         )
@@ -371,8 +376,8 @@ def _notes(
     if seat is not None and seat.interference_um[1] > 0.0:
         held.append(("hub", bodies.hub, bodies.bore_mm))
     for what, steel, size in held:
-        if yield_strength.yield_or_zero_mpa(steel, size) <= 0.0:
-            largest = yield_strength.largest_yield_size_mm(steel)
+        if yield_strength.standard_yield_or_zero_mpa(steel, size) <= 0.0:
+            largest = yield_strength.standard_largest_yield_size_mm(steel)
             notes.append(
                 f"{what}: no yield of {steel.key} known at {size:g} mm (up to {largest:g})"
             )

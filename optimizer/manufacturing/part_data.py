@@ -12,20 +12,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.catalogue.limits import least_rim_mm
-from ringset.manufacturing.condition import condition_notes, ordered_material
-from ringset.manufacturing.inspection import InspectionData, inspection_data
-from ringset.manufacturing.mounting import MountingData, mounting_data
+from ringset.catalogue.limits import catalogue_least_rim_mm
+from ringset.manufacturing.condition import shop_condition_notes, shop_ordered_material
+from ringset.manufacturing.inspection import InspectionData, shop_inspection_data
+from ringset.manufacturing.mounting import MountingData, shop_mounting_data
 from ringset.physics import machining as making
 from ringset.physics import rim_bending
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.schema.answer import Answer, JointRing, RingPart
-from ringset.schema.answer_checks import refuse_other_names
+from ringset.schema.answer_checks import refuse_unknown_field_names
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.schema.true_rack import cut_deeper, rack_of
-from ringset.standards import iso1328, yield_strength
+from ringset.schema.true_rack import study_cuts_deeper, study_rack
+from ringset.standards import yield_strength
+from ringset.standards.iso1328 import iso1328_runout_um
 from ringset.standards.racks import RACKS
 
 #: Printed with every ring.
@@ -102,7 +103,7 @@ def shop_data(study: Study, answer: Answer) -> list[RingShopData]:
 
     Raises StudyError for an answer whose rings and ring parts do not fit the study or each other.
     """
-    refuse_other_names(study, answer)
+    refuse_unknown_field_names(study, answer)
     joints = {
         f"{robot.name}/{joint.name}": joint for robot in study.robots for joint in robot.joints
     }
@@ -126,13 +127,13 @@ def ring_shop_data(
     """Return the data of one ring part; `rings` are its uses, `joints` by "robot/joint"."""
     served = [joints[ring.label] for ring in rings]
     mounts = tuple(
-        mounting_data(study, joint, ring, part.screws)
+        shop_mounting_data(study, joint, ring, part.screws)
         for joint, ring in zip(served, rings, strict=True)
     )
     notes: list[str] = []
     made = _making(study, rings[0], served, cutter, notes)
-    accepted = inspection_data(study, rings[0], served, notes)
-    notes += condition_notes(study.shop, served, part.tip_diameter_mm)
+    accepted = shop_inspection_data(study, rings[0], served, notes)
+    notes += shop_condition_notes(study.shop, served, part.tip_diameter_mm)
     notes += _own_materials(study.shop, served)
     notes += [f"{m.robot}/{m.joint}: {note}" for m in mounts for note in m.notes]
     checks = [*_making_checks(study, rings[0], made)]
@@ -164,20 +165,25 @@ def _making(
 ) -> MakingData:
     shop, steel = study.shop, study.shop.ring_material
     m, z = ring.module_mm, ring.teeth
-    rack = rack_of(shop, m)
+    rack = study_rack(shop, m)
     deep = RACKS["full_d"].dedendum
     left = float(making.rim_below_deeper_cut_mm(ring.rim_mm, m, rack.dedendum, deep))
-    if m < 1.25 and not cut_deeper(shop, m) and shop.rack == "full" and shop.cutting != "wire":
+    if (
+        m < 1.25
+        and not study_cuts_deeper(shop, m)
+        and shop.rack == "full"
+        and shop.cutting != "wire"
+    ):
         notes.append(
             f"a fine-module cutter may cut {m * (rack.addendum + deep):g} mm deep (2.4 modules): "
             f"measure the first root circle; the rim would then be {left:.2f} mm"
         )
     allowed_um = (shop.clamp_runout_share or USUAL_SHARE) * float(
-        iso1328.runout_um(m * z, m, shop.flank_class, extrapolate=True)
+        iso1328_runout_um(m * z, m, shop.flank_class, extrapolate=True)
     )
     blank = _blank(study, ring, notes)
     return MakingData(
-        material=ordered_material(shop, served, ring.tip_diameter_mm),
+        material=shop_ordered_material(shop, served, ring.tip_diameter_mm),
         least_blank=_allowances(shop).needed(
             ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
         ),
@@ -208,7 +214,9 @@ def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, fl
     shop, steel = study.shop, study.shop.ring_material
     outer = ring.tip_diameter_mm + shop.diameter_allowance_mm
     strength = float(
-        yield_strength.yield_or_zero_mpa(shop.ring_material, outer, shop.material_treatment)
+        yield_strength.standard_yield_or_zero_mpa(
+            shop.ring_material, outer, shop.material_treatment
+        )
     )
     shape = (ring.bore_mm, ring.rim_mm, ring.face_width_mm)
     forces = {}
@@ -233,7 +241,7 @@ def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | No
     shop = study.shop
     if not (shop.bars_mm or shop.tubes or shop.plates_mm):
         return None
-    found = making.blanks(
+    found = making.blank_stock_diameters(
         ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
         shop.ring_material.density_kg_per_m3, _allowances(shop),
         bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
@@ -249,7 +257,7 @@ def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | No
 def _check(
     name: str, value: float, allowed: float, unit: str, *, upper: bool, stated: bool
 ) -> ShopCheck:
-    kept = at_most(value, allowed) if upper else at_least(value, allowed)
+    kept = number_at_most(value, allowed) if upper else number_at_least(value, allowed)
     margin = (allowed - value) if upper else (value - allowed)
     return ShopCheck(name, value, allowed, unit, margin, stated, bool(kept))
 
@@ -259,7 +267,7 @@ def _making_checks(study: Study, ring: JointRing, made: MakingData) -> Iterator[
     yield _check(
         "teeth above undercut", made.teeth_above_undercut, 0.0, "teeth", upper=False, stated=False
     )
-    least = float(least_rim_mm(shop, ring.tooth_depth_mm))
+    least = float(catalogue_least_rim_mm(shop, ring.tooth_depth_mm))
     yield _check("rim", ring.rim_mm, least, "mm", upper=False, stated=True)
     most = made.jaw_force_n[shop.clamp_jaws]
     stated = shop.clamp_runout_share is not None

@@ -7,10 +7,10 @@ import numpy as np
 from ringset.physics.quantity import Quantity
 
 
-def above_zero(**given: Quantity) -> None:
+def physics_above_zero(**given: Quantity) -> None:
     """Raise ValueError naming the first argument that is not above zero everywhere (NaN is not).
 
-    >>> above_zero(teeth=96, module_mm=0.0)
+    >>> physics_above_zero(teeth=96, module_mm=0.0)
     Traceback (most recent call last):
     ValueError: module_mm: given 0.0, allowed above 0
     """
@@ -19,7 +19,7 @@ def above_zero(**given: Quantity) -> None:
             raise ValueError(f"{name}: given {np.min(value)}, allowed above 0")
 
 
-def zero_or_more(**given: Quantity) -> None:
+def physics_zero_or_more(**given: Quantity) -> None:
     """Raise ValueError naming the first argument that is negative, or NaN, anywhere."""
     for name, value in given.items():
         if not np.all(np.asarray(value) >= 0.0):

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.physics.arguments import above_zero, zero_or_more
-from ringset.physics.limit_rule import at_most, whole_units
+from ringset.physics.arguments import physics_above_zero, physics_zero_or_more
+from ringset.physics.limit_rule import number_at_most, number_in_whole_units
 from ringset.physics.quantity import Quantity
 
 #: Hours of a mean (Julian) year of 365.25 days.
@@ -26,8 +26,8 @@ def counter_bits(counts_per_turn: Quantity, turns: Quantity) -> int | np.ndarray
     >>> counter_bits(180, turns=4)  # 720 counts
     10
     """
-    above_zero(counts_per_turn=counts_per_turn, turns=turns)
-    counts = whole_units(np.asarray(counts_per_turn) * turns, 1.0)
+    physics_above_zero(counts_per_turn=counts_per_turn, turns=turns)
+    counts = number_in_whole_units(np.asarray(counts_per_turn) * turns, 1.0)
     # the binary exponent of the highest count is exact where a logarithm need not be
     bits = np.asarray(np.frexp(np.maximum(counts, 1) - 1.0)[1], dtype=np.int64)
     return int(bits) if bits.ndim == 0 else bits
@@ -43,7 +43,7 @@ def fastest_unpowered_rpm(polling_ms: Quantity, periods_per_turn: Quantity = 1) 
     >>> print(f"{fastest_unpowered_rpm(1.0, periods_per_turn=64):.2f}")
     468.75
     """
-    above_zero(polling_ms=polling_ms, periods_per_turn=periods_per_turn)
+    physics_above_zero(polling_ms=polling_ms, periods_per_turn=periods_per_turn)
     return 30000.0 / (np.asarray(periods_per_turn) * polling_ms)
 
 
@@ -52,7 +52,7 @@ def longest_polling_ms(speed_rpm: Quantity, periods_per_turn: Quantity = 1) -> Q
 
     The inverse of `fastest_unpowered_rpm`; both arguments above 0, else ValueError.
     """
-    above_zero(speed_rpm=speed_rpm, periods_per_turn=periods_per_turn)
+    physics_above_zero(speed_rpm=speed_rpm, periods_per_turn=periods_per_turn)
     return 30000.0 / (np.asarray(periods_per_turn) * speed_rpm)
 
 
@@ -65,7 +65,7 @@ def average_current_ua(
     is for `unpowered_share` of the time (0 to 1). No negative current or count; else ValueError.
     Leakage that flows at all times comes on top.
     """
-    zero_or_more(backup_current_ua=backup_current_ua, heads=heads)
+    physics_zero_or_more(backup_current_ua=backup_current_ua, heads=heads)
     _share(unpowered_share=unpowered_share)
     return np.asarray(backup_current_ua) * heads * unpowered_share
 
@@ -86,8 +86,8 @@ def battery_life_years(
     >>> print(f"{battery_life_years(2.4, 0.8, current_ua=20.0, self_discharge_per_year=0.01):.2f}")
     9.63
     """
-    above_zero(capacity_ah=capacity_ah)
-    zero_or_more(current_ua=current_ua, self_discharge_per_year=self_discharge_per_year)
+    physics_above_zero(capacity_ah=capacity_ah)
+    physics_zero_or_more(current_ua=current_ua, self_discharge_per_year=self_discharge_per_year)
     _share(usable_share=usable_share)
     lost_ah = np.asarray(self_discharge_per_year) * capacity_ah
     per_year_ah = HOURS_PER_YEAR * 1e-6 * np.asarray(current_ua) + lost_ah
@@ -111,12 +111,12 @@ def largest_current_ua(
     >>> print(f"{most:.2f} uA last {battery_life_years(2.4, 0.8, most, 0.01):.1f} years")
     8.21 uA last 20.0 years
     """
-    above_zero(capacity_ah=capacity_ah, life_years=life_years)
-    zero_or_more(self_discharge_per_year=self_discharge_per_year)
+    physics_above_zero(capacity_ah=capacity_ah, life_years=life_years)
+    physics_zero_or_more(self_discharge_per_year=self_discharge_per_year)
     _share(usable_share=usable_share)
     # as a product: eta / s has no value where nothing discharges by itself
     lost = np.asarray(self_discharge_per_year) * life_years
-    if not at_most(lost, usable_share).all():
+    if not number_at_most(lost, usable_share).all():
         raise ValueError(
             f"life_years: given {np.max(life_years)}, allowed at most "
             f"{np.min(usable_share) / np.max(self_discharge_per_year):g} "

@@ -196,7 +196,7 @@ def _ring_terms(given: BudgetInputs) -> dict[str, Quantity]:
 
     Offset e with the head's sensing radius s: e/s in order 1 and (e/s)^2/2 in order 2 (exact series
     (e/s)^k / k). Tips off the bore by t, where they set the ring: t/s in order 1, in a direction of its own,
-    for the teeth then stand off by -t besides what F_p holds (derived at `rating.sizes.tips_off_bore_um`);
+    for the teeth then stand off by -t besides what F_p holds (derived in `rating/sizes.py`);
     what it adds to order 2, some hundredths of an arcsec, is left out as that of the bearing is. Cumulative
     pitch F_p, a range on the pitch circle: F_p / d. Single pitch f_p over n sensed teeth and H heads:
     f_p / (r sqrt(n H)). Lobes w_p of a thin ring bend it without stretch, v = -(w_p / p) sin(p phi):

@@ -46,7 +46,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.physics.arguments import above_zero, zero_or_more
+from ringset.physics.arguments import physics_above_zero, physics_zero_or_more
 from ringset.physics.quantity import Array, Quantity
 
 #: Below this a rack leaves no flank that is worth the name.
@@ -98,7 +98,7 @@ class _Flank:
         return np.asarray(self.base * (np.arctan2(x, y) - angle))
 
 
-def form_deviation(
+def involute_form_deviation(
     module_mm: Quantity,
     teeth: Quantity,
     form_teeth: Quantity,
@@ -139,13 +139,13 @@ def form_deviation(
         the ring's pitch circle, so that no setting gives the right thickness.
 
     >>> rack = {"addendum": 1.0, "dedendum": 1.25, "fillet": 0.38, "pressure_angle_deg": 20.0}
-    >>> found = form_deviation(1.0, 89, 55, **rack)
+    >>> found = involute_form_deviation(1.0, 89, 55, **rack)
     >>> print(f"{found.most_um:.1f} {found.least_um:.1f} {found.total_um:.1f}")
     32.8 -1.4 34.2
     """
     _allowed(module_mm, teeth, form_teeth, shift, form_shift)
-    above_zero(addendum=addendum, dedendum=dedendum)
-    zero_or_more(fillet=fillet)
+    physics_above_zero(addendum=addendum, dedendum=dedendum)
+    physics_zero_or_more(fillet=fillet)
     m, z, z0, x, x0 = np.broadcast_arrays(
         *(
             np.asarray(v, dtype=np.float64)
@@ -159,7 +159,7 @@ def form_deviation(
     narrowest, _ = form.at(form.start)
     if np.any(narrowest > across):
         first = int(np.argmax(np.ravel(narrowest > across)))
-        most = largest_shift(
+        most = largest_shift_of_form(
             z.flat[first], z0.flat[first], dedendum=dedendum, fillet=fillet,
             pressure_angle_deg=pressure_angle_deg, form_shift=x0.flat[first],
         )  # fmt: skip
@@ -187,29 +187,30 @@ def form_deviation(
 
 
 @lru_cache(maxsize=4096)
-def total_deviation_modules(
+def involute_total_deviation_modules(
     teeth: int, form_teeth: float, addendum: float, dedendum: float, fillet: float,
     pressure_angle_deg: float, shift: float,
 ) -> float:  # fmt: skip
     """Return the total deviation of one ring in um for each mm of module, from a form without shift.
 
-    As `form_deviation` at module 1, remembered: the rings of an answer have few tooth counts.
+    As `involute_form_deviation` at module 1, remembered: the rings of an answer have few tooth counts.
     """
-    found = form_deviation(
+    found = involute_form_deviation(
         1.0, teeth, form_teeth, addendum=addendum, dedendum=dedendum, fillet=fillet,
         pressure_angle_deg=pressure_angle_deg, shift=shift,
     )  # fmt: skip
     return float(found.total_um)
 
 
-def largest_shift(
+def largest_shift_of_form(
     teeth: Quantity, form_teeth: Quantity, *, dedendum: float, fillet: float, pressure_angle_deg: float,
     form_shift: Quantity = 0.0,
 ) -> Quantity:  # fmt: skip
     """Return the largest profile shift factor of a ring that the form of `form_teeth` teeth can still cut.
 
     There the space of the ring is as narrow on its pitch circle as the form where its flank starts:
-    r sin(phi(tan alpha)) = rho0 sin(phi0) of the module's text, solved for x. Arguments as `form_deviation`.
+    r sin(phi(tan alpha)) = rho0 sin(phi0) of the module's text, solved for x. Arguments as
+    `involute_form_deviation`.
     """
     alpha = float(np.radians(pressure_angle_deg))
     depth = dedendum - fillet * (1.0 - np.sin(alpha))
@@ -228,7 +229,7 @@ def _allowed(
     form_shift: Quantity,
 ) -> None:
     """Raise ValueError naming the first argument that is not finite or outside of what is allowed."""
-    above_zero(module_mm=module_mm)
+    physics_above_zero(module_mm=module_mm)
     for name, value in (("teeth", teeth), ("form_teeth", form_teeth)):
         if not np.all(np.asarray(value) >= FEWEST_TEETH):
             raise ValueError(f"{name}: given {np.min(value)}, allowed {FEWEST_TEETH} or more")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.physics.arguments import above_zero, zero_or_more
+from ringset.physics.arguments import physics_above_zero, physics_zero_or_more
 from ringset.physics.geometry import Section
 from ringset.physics.quantity import Quantity
 
@@ -36,45 +36,45 @@ def preload_n(area_mm2: Quantity, proof_mpa: Quantity, share: Quantity) -> Quant
 
     `share` above 0, else ValueError; 1 is the proof load itself. `proof_mpa` is the proof stress.
     """
-    above_zero(share=share)
+    physics_above_zero(share=share)
     return np.asarray(share * np.asarray(proof_mpa) * area_mm2)[()]
 
 
-def circle_mm(bore_mm: Quantity, root_mm: Quantity) -> Quantity:
+def bolt_circle_mm(bore_mm: Quantity, root_mm: Quantity) -> Quantity:
     """Diameter in mm of the bolt circle in the middle between bore and root circle."""
     return (np.asarray(bore_mm) + root_mm) / 2.0
 
 
-def walls_mm(
+def hole_walls_mm(
     bore_mm: Quantity, root_mm: Quantity, circle: Quantity, hole_mm: Quantity
 ) -> tuple[Quantity, Quantity]:
     """Steel in mm left between hole and bore, and between hole and root circle; negative where cut open.
 
     All arguments are diameters in mm; `circle` is that of the bolt circle.
 
-    >>> print(*walls_mm(100.0, 120.0, 110.0, hole_mm=4.5))
+    >>> print(*hole_walls_mm(100.0, 120.0, 110.0, hole_mm=4.5))
     2.75 2.75
     """
     hole = np.asarray(hole_mm)
     return (circle - bore_mm - hole) / 2.0, (root_mm - np.asarray(circle) - hole) / 2.0
 
 
-def rim_needed_mm(hole_mm: Quantity, head_mm: Quantity, wall_mm: Quantity) -> Quantity:
+def rim_needed_for_screw_mm(hole_mm: Quantity, head_mm: Quantity, wall_mm: Quantity) -> Quantity:
     """Thinnest rim in mm that a screw suits: its hole with a wall on both sides, and its head on the face.
 
     wall_mm >= 0, else ValueError.
     """
-    zero_or_more(wall_mm=wall_mm)
+    physics_zero_or_more(wall_mm=wall_mm)
     return np.maximum(np.asarray(hole_mm) + 2.0 * np.asarray(wall_mm), head_mm)[()]
 
 
-def most_screws(circle: Quantity, thread_mm: Quantity, head_mm: Quantity) -> Quantity:
+def most_screws_on_circle(circle: Quantity, thread_mm: Quantity, head_mm: Quantity) -> Quantity:
     """Most screws on a circle: `SPACING_DIAMETERS` thread diameters apart (chord), heads not touching.
 
     All in mm; a whole number, 2 where the circle is too small for more. n screws need a chord
     D sin(pi/n): a hexagon of side 12 stands on a circle of 24.
 
-    >>> print(f"{most_screws(24.0, thread_mm=4.0, head_mm=7.0):.0f}")
+    >>> print(f"{most_screws_on_circle(24.0, thread_mm=4.0, head_mm=7.0):.0f}")
     6
     """
     apart = np.maximum(SPACING_DIAMETERS * np.asarray(thread_mm), head_mm)
@@ -89,7 +89,7 @@ def friction_torque_nm(
 
     `preload` F of each screw in N, `circle` D in mm; `friction` mu >= 0, else ValueError.
     """
-    zero_or_more(friction=friction)
+    physics_zero_or_more(friction=friction)
     return np.asarray(np.asarray(screws) * preload * friction * circle / 2e3)[()]
 
 

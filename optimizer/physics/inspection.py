@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from ringset.physics.quantity import Array, Quantity
 
 
-def involute(angle_rad: Quantity) -> Quantity:
+def involute_function(angle_rad: Quantity) -> Quantity:
     """Involute function tan(a) - a of an angle in rad from 0 to below pi / 2.
 
-    >>> print(f"{involute(np.radians(20.0)):.7f}")  # printed in every gear handbook
+    >>> print(f"{involute_function(np.radians(20.0)):.7f}")  # printed in every gear handbook
     0.0149044
     """
     return np.asarray(np.tan(angle_rad) - angle_rad)[()]
@@ -47,7 +47,7 @@ def _alpha(pressure_angle_deg: float) -> float:
     return float(np.radians(pressure_angle_deg))
 
 
-def teeth_spanned(
+def involute_teeth_spanned(
     teeth: Quantity, shift: Quantity = 0.0, pressure_angle_deg: float = 20.0
 ) -> NDArray[np.int64]:
     """Teeth k to span so that the faces touch near mid flank, at least 1; z/9 + 0.5 at x = 0, 20 deg.
@@ -58,11 +58,11 @@ def teeth_spanned(
     alpha, z = _alpha(pressure_angle_deg), np.asarray(teeth, dtype=np.float64)
     part = 2.0 * np.asarray(shift) / z
     root = np.sqrt(np.maximum(0.0, (1.0 + part) ** 2 - np.cos(alpha) ** 2)) / np.cos(alpha)
-    real = z / np.pi * (root - part * np.tan(alpha) - involute(alpha)) + 0.5
+    real = z / np.pi * (root - part * np.tan(alpha) - involute_function(alpha)) + 0.5
     return np.asarray(np.maximum(1, np.floor(real + 0.5 + 1e-9)), dtype=np.int64)
 
 
-def span_mm(
+def involute_span_mm(
     module_mm: Quantity,
     teeth: Quantity,
     spanned: Quantity,
@@ -71,24 +71,24 @@ def span_mm(
 ) -> Quantity:
     """Span over k teeth: W = m cos a [pi (k - 0.5) + z inv a] + 2 x m sin a.
 
-    `spanned` k is a whole number from 1 up; `span_contact_mm` says whether the faces reach the flanks there.
-    An unnamed worked example (m 2, z 20, k 3) prints 15.321.
+    `spanned` k is a whole number from 1 up; `involute_span_contact_mm` says whether the faces reach the
+    flanks there. An unnamed worked example (m 2, z 20, k 3) prints 15.321.
 
-    >>> print(f"{span_mm(2.0, 20, 3):.3f}")
+    >>> print(f"{involute_span_mm(2.0, 20, 3):.3f}")
     15.321
     """
     alpha, m = _alpha(pressure_angle_deg), np.asarray(module_mm)
     k, z = np.asarray(spanned), np.asarray(teeth)
-    straight = np.cos(alpha) * (np.pi * (k - 0.5) + z * involute(alpha))
+    straight = np.cos(alpha) * (np.pi * (k - 0.5) + z * involute_function(alpha))
     return np.asarray(m * (straight + 2.0 * np.asarray(shift) * np.sin(alpha)))[()]
 
 
-def span_contact_mm(base_mm: Quantity, span: Quantity) -> Quantity:
+def involute_span_contact_mm(base_mm: Quantity, span: Quantity) -> Quantity:
     """Diameter in mm at which the faces of a span touch the flanks: sqrt(d_b^2 + W^2)."""
     return np.asarray(np.hypot(base_mm, span))[()]
 
 
-def flank_start_mm(
+def involute_start_mm(
     module_mm: Quantity,
     teeth: Quantity,
     dedendum: float,
@@ -109,7 +109,7 @@ def flank_start_mm(
     return np.asarray(2.0 * m * np.hypot(half * np.cos(alpha), along))[()]
 
 
-def choose_span(
+def involute_teeth_to_span(
     module_mm: float,
     teeth: int,
     *,
@@ -119,18 +119,20 @@ def choose_span(
     shift: float = 0.0,
     pressure_angle_deg: float = 20.0,
 ) -> int:
-    """Return the k nearest to `teeth_spanned` whose faces touch the involute; ValueError if none does.
+    """Return the k nearest to `involute_teeth_spanned` whose faces touch the involute, else ValueError.
 
     Above the start of the flank and below the tip circle; of two equally near the smaller one. `addendum`,
     `dedendum` and `fillet` are factors of the module.
     """
-    near = int(teeth_spanned(teeth, shift, pressure_angle_deg))
-    start = float(flank_start_mm(module_mm, teeth, dedendum, fillet, shift, pressure_angle_deg))
+    near = int(involute_teeth_spanned(teeth, shift, pressure_angle_deg))
+    start = float(involute_start_mm(module_mm, teeth, dedendum, fillet, shift, pressure_angle_deg))
     tip = module_mm * (teeth + 2.0 * (addendum + shift))
     base = module_mm * teeth * np.cos(_alpha(pressure_angle_deg))
     for k in sorted(range(1, max(2, teeth // 2)), key=lambda k: (abs(k - near), k)):
         touch = float(
-            span_contact_mm(base, span_mm(module_mm, teeth, k, shift, pressure_angle_deg))
+            involute_span_contact_mm(
+                base, involute_span_mm(module_mm, teeth, k, shift, pressure_angle_deg)
+            )
         )
         if start <= touch <= tip:
             return k
@@ -141,11 +143,11 @@ def _space_angle(teeth: Quantity, shift: Quantity, alpha: float) -> Array:
     """Return half the space width at the base circle as an angle: pi/(2z) - inv a - 2 x tan a / z."""
     z = np.asarray(teeth, dtype=np.float64)
     return np.asarray(
-        np.pi / (2.0 * z) - involute(alpha) - 2.0 * np.asarray(shift) * np.tan(alpha) / z
+        np.pi / (2.0 * z) - involute_function(alpha) - 2.0 * np.asarray(shift) * np.tan(alpha) / z
     )
 
 
-def pin_angle_rad(
+def involute_pin_angle_rad(
     module_mm: Quantity,
     teeth: Quantity,
     pin_mm: Quantity,
@@ -165,7 +167,7 @@ def pin_angle_rad(
     return involute_angle(value)
 
 
-def over_pins_mm(
+def involute_over_pins_mm(
     module_mm: Quantity,
     teeth: Quantity,
     pin_mm: Quantity,
@@ -175,13 +177,13 @@ def over_pins_mm(
     """Dimension over two pins in opposite spaces (even z) or nearly opposite ones (odd z).
 
     M = m z cos a / cos phi + d_p; for odd z the first term times cos(90 deg / z). Errors as
-    `pin_angle_rad`.
+    `involute_pin_angle_rad`.
 
-    >>> print(f"{over_pins_mm(1.0, 10, 1.728):.4f}")  # handbook wire table, from memory
+    >>> print(f"{involute_over_pins_mm(1.0, 10, 1.728):.4f}")  # handbook wire table, from memory
     12.3445
     """
     alpha = _alpha(pressure_angle_deg)
-    phi = pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
+    phi = involute_pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
     z = np.asarray(teeth)
     centres = np.asarray(module_mm) * z * np.cos(alpha) / np.cos(phi)
     return np.asarray(centres * _odd(z) + pin_mm)[()]
@@ -192,7 +194,7 @@ def _odd(teeth: Array) -> Array:
     return np.where(teeth % 2 == 1, np.cos(np.pi / (2.0 * teeth)), 1.0)
 
 
-def ideal_pin_mm(
+def involute_ideal_pin_mm(
     module_mm: Quantity, teeth: Quantity, shift: Quantity = 0.0, pressure_angle_deg: float = 20.0
 ) -> Quantity:
     """Pin that touches the flanks on the circle d + 2 x m: d_p = m z cos a (inv phi + eta).
@@ -204,10 +206,12 @@ def ideal_pin_mm(
     eta = _space_angle(z, shift, alpha)
     touch = np.arccos(np.clip(z * np.cos(alpha) / (z + 2.0 * np.asarray(shift)), -1.0, 1.0))
     phi = np.tan(touch) + eta
-    return np.asarray(np.asarray(module_mm) * z * np.cos(alpha) * (involute(phi) + eta))[()]
+    return np.asarray(np.asarray(module_mm) * z * np.cos(alpha) * (involute_function(phi) + eta))[
+        ()
+    ]
 
 
-def pin_contact_mm(
+def involute_pin_contact_mm(
     module_mm: Quantity,
     teeth: Quantity,
     pin_mm: Quantity,
@@ -219,12 +223,12 @@ def pin_contact_mm(
     Along the tangent to the base circle from its foot: d_b/2 tan phi to the centre, less d_p/2.
     """
     alpha = _alpha(pressure_angle_deg)
-    phi = pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
+    phi = involute_pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
     base = np.asarray(module_mm) * teeth * np.cos(alpha)
     return np.asarray(np.hypot(base, base * np.tan(phi) - pin_mm))[()]
 
 
-def choose_pin_mm(
+def involute_pin_to_measure_mm(
     module_mm: float,
     teeth: int,
     sizes_mm: Sequence[float],
@@ -241,29 +245,29 @@ def choose_pin_mm(
     root circle and rises above the tip circle, so that an anvil reaches it. `addendum`, `dedendum` and
     `fillet` are factors of the module; of two pins equally near the thinner one.
     """
-    ideal = float(ideal_pin_mm(module_mm, teeth, shift, pressure_angle_deg))
-    start = float(flank_start_mm(module_mm, teeth, dedendum, fillet, shift, pressure_angle_deg))
+    ideal = float(involute_ideal_pin_mm(module_mm, teeth, shift, pressure_angle_deg))
+    start = float(involute_start_mm(module_mm, teeth, dedendum, fillet, shift, pressure_angle_deg))
     tip = module_mm * (teeth + 2.0 * (addendum + shift))
     root = module_mm * (teeth - 2.0 * (dedendum - shift))
     base = module_mm * teeth * np.cos(_alpha(pressure_angle_deg))
     for pin in sorted(sizes_mm, key=lambda size: (abs(size - ideal), size)):
         try:
-            phi = float(pin_angle_rad(module_mm, teeth, pin, shift, pressure_angle_deg))
+            phi = float(involute_pin_angle_rad(module_mm, teeth, pin, shift, pressure_angle_deg))
         except ValueError:
             continue
         centres = base / np.cos(phi)
-        touch = float(pin_contact_mm(module_mm, teeth, pin, shift, pressure_angle_deg))
+        touch = float(involute_pin_contact_mm(module_mm, teeth, pin, shift, pressure_angle_deg))
         if start <= touch <= tip and centres - pin > root and centres + pin > tip:
             return pin
     raise ValueError(f"pin sizes: none of {len(sizes_mm)} works; allowed: near {ideal:.3f} mm")
 
 
-def span_change(pressure_angle_deg: float = 20.0) -> float:
+def involute_span_change(pressure_angle_deg: float = 20.0) -> float:
     """Change of the span per change of tooth thickness on the pitch circle: cos a."""
     return float(np.cos(_alpha(pressure_angle_deg)))
 
 
-def pin_change(
+def involute_pin_change(
     module_mm: Quantity,
     teeth: Quantity,
     pin_mm: Quantity,
@@ -273,8 +277,8 @@ def pin_change(
     """Change of the dimension over pins per change of tooth thickness: cos a / sin phi.
 
     Times cos(90 deg / z) for odd z. Derivative of M; about 2.7 for many teeth at 20 deg. Errors as
-    `pin_angle_rad`.
+    `involute_pin_angle_rad`.
     """
-    phi = pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
+    phi = involute_pin_angle_rad(module_mm, teeth, pin_mm, shift, pressure_angle_deg)
     ratio = np.cos(_alpha(pressure_angle_deg)) / np.sin(phi)
     return np.asarray(ratio * _odd(np.asarray(teeth)))[()]

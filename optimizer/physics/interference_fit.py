@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.physics.arguments import above_zero, zero_or_more
+from ringset.physics.arguments import physics_above_zero, physics_zero_or_more
 from ringset.physics.quantity import Quantity
 
 #: Share of the roughness Rz of either face by which pressing flattens it, on the diameter.
@@ -48,7 +48,7 @@ class Seat:
 
     def __post_init__(self) -> None:
         """Refuse bodies without a wall."""
-        zero_or_more(hub_bore_mm=self.hub_bore_mm)
+        physics_zero_or_more(hub_bore_mm=self.hub_bore_mm)
         for name, inner, outer, of in (
             ("hub_bore_mm", self.hub_bore_mm, self.seat_mm, "the seat"),
             ("seat_mm", self.seat_mm, self.outer_mm, "the ring's outer diameter"),
@@ -167,7 +167,7 @@ def slip_torque_nm(
     >>> print(f"{slip_torque_nm(58.33, 100.0, 50.0, friction=0.15) / 1e3:.2f}")
     6.87
     """
-    zero_or_more(friction=friction)
+    physics_zero_or_more(friction=friction)
     seat = np.asarray(seat_mm)
     return np.asarray(np.pi / 2e3 * seat**2 * length_mm * friction * pressure)[()]
 
@@ -176,7 +176,7 @@ def press_force_n(
     pressure: Quantity, seat_mm: Quantity, length_mm: Quantity, friction: Quantity
 ) -> Quantity:
     """Axial force that presses the ring fully on: F = pi d L mu p, in N; arguments as `slip_torque_nm`."""
-    zero_or_more(friction=friction)
+    physics_zero_or_more(friction=friction)
     return np.asarray(np.pi * np.asarray(seat_mm) * length_mm * friction * pressure)[()]
 
 
@@ -185,16 +185,16 @@ def inertia_torque_nm(inertia_kg_m2: Quantity, acceleration_rad_s2: Quantity) ->
     return np.asarray(np.asarray(inertia_kg_m2) * acceleration_rad_s2)[()]
 
 
-def gripping_mm(interference_mm: Quantity, roughness_um: Quantity) -> Quantity:
+def interference_gripping_mm(interference_mm: Quantity, roughness_um: Quantity) -> Quantity:
     """Interference in mm left when pressing has flattened both faces of roughness Rz: -2 x 0.8 Rz.
 
     `roughness_um` >= 0, else ValueError. Source: see `FLATTENED_SHARE`.
     """
-    zero_or_more(roughness_um=roughness_um)
+    physics_zero_or_more(roughness_um=roughness_um)
     return np.asarray(interference_mm - 2e-3 * FLATTENED_SHARE * np.asarray(roughness_um))[()]
 
 
-def warmed_mm(seat: Seat, interference_mm: Quantity, warmer_k: Quantity) -> Quantity:
+def interference_warmed_mm(seat: Seat, interference_mm: Quantity, warmer_k: Quantity) -> Quantity:
     """Interference when ring and hub are `warmer_k` warmer than at assembly (colder: negative)."""
     return np.asarray(interference_mm + seat.thermal_mm_per_k * warmer_k)[()]
 
@@ -237,7 +237,7 @@ def joining_warmer_k(seat: Seat, greatest_mm: Quantity) -> Quantity:
     (Delta + d / 1000) / (alpha d): the play of a thousandth is common practice (DIN 7190, from memory). The
     ring's expansion alpha above 0, else ValueError.
     """
-    above_zero(expansion_per_k=seat.ring.expansion_per_k)
+    physics_above_zero(expansion_per_k=seat.ring.expansion_per_k)
     needed = greatest_mm + JOINING_PLAY_SHARE * np.asarray(seat.seat_mm)
     warmer = np.asarray(needed) / (np.asarray(seat.ring.expansion_per_k) * seat.seat_mm)
     return np.maximum(0.0, warmer)[()]

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.physics import resolution
-from ringset.physics.arguments import above_zero
+from ringset.physics.arguments import physics_above_zero
 from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 
 #: Samples below which a pitch cannot be told from its neighbour: half a pitch per sample.
@@ -28,7 +28,7 @@ def low_pass_gain(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError. Source: linear circuit theory, closed form.
     """
-    above_zero(corner_hz=corner_hz)
+    physics_above_zero(corner_hz=corner_hz)
     return 1.0 / np.hypot(1.0, np.asarray(frequency_hz) / corner_hz)
 
 
@@ -37,7 +37,7 @@ def low_pass_loss(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    above_zero(corner_hz=corner_hz)
+    physics_above_zero(corner_hz=corner_hz)
     ratio = np.asarray(frequency_hz) / corner_hz
     return -np.expm1(-0.5 * np.log1p(ratio**2))
 
@@ -47,7 +47,7 @@ def electrical_lag_rad(frequency_hz: Quantity, corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    above_zero(corner_hz=corner_hz)
+    physics_above_zero(corner_hz=corner_hz)
     return np.arctan(np.asarray(frequency_hz) / corner_hz)
 
 
@@ -62,7 +62,7 @@ def low_pass_lag_arcsec(teeth: Quantity, speed_rpm: Quantity, corner_hz: Quantit
     >>> print(f"{latency_lag_arcsec(60.0, low_pass_delay_us(10e3)):.2f}")
     20.63
     """
-    above_zero(teeth=teeth)
+    physics_above_zero(teeth=teeth)
     rate = resolution.tooth_rate_hz(teeth, speed_rpm)
     return electrical_lag_rad(rate, corner_hz) / teeth * ARCSEC_PER_RAD
 
@@ -72,7 +72,7 @@ def low_pass_delay_us(corner_hz: Quantity) -> Quantity:
 
     corner_hz > 0, else ValueError.
     """
-    above_zero(corner_hz=corner_hz)
+    physics_above_zero(corner_hz=corner_hz)
     return 1e6 / (2.0 * np.pi * np.asarray(corner_hz))
 
 

@@ -21,31 +21,31 @@ def rounding_allowance(limit: Quantity) -> Quantity:
     return ALLOWANCE * np.maximum(1.0, np.abs(limit))
 
 
-def at_most(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
+def number_at_most(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
     """Say where `value` meets an upper limit, the limit itself included (any one unit).
 
-    >>> 0.8 * 112 <= 89.6, bool(at_most(0.8 * 112, 89.6))
+    >>> 0.8 * 112 <= 89.6, bool(number_at_most(0.8 * 112, 89.6))
     (False, True)
     """
     return np.asarray(value <= np.asarray(limit) + rounding_allowance(limit))
 
 
-def at_least(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
+def number_at_least(value: Quantity, limit: Quantity) -> NDArray[np.bool_]:
     """Say where `value` meets a lower limit, the limit itself included (any one unit).
 
-    >>> at_least(np.array([0.0, 1.0 - 1e-12, 2.0]), 1.0)
+    >>> number_at_least(np.array([0.0, 1.0 - 1e-12, 2.0]), 1.0)
     array([False,  True,  True])
     """
     return np.asarray(value >= np.asarray(limit) - rounding_allowance(limit))
 
 
-def whole_units(value: Quantity, unit: float) -> NDArray[np.int64]:
+def number_in_whole_units(value: Quantity, unit: float) -> NDArray[np.int64]:
     """Return `value` in whole units, rounded up (any one unit, above 0).
 
     A value a millionth of a unit above a whole number counts as that number: binary rounding of a
     decimal must not cost a unit.
 
-    >>> int(whole_units(0.1 + 0.2, 0.1))
+    >>> int(number_in_whole_units(0.1 + 0.2, 0.1))
     3
     """
     return np.asarray(np.ceil(np.asarray(value) / unit - 1e-6), dtype=np.int64)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.physics import geometry, rim_bending
-from ringset.physics.arguments import zero_or_more
-from ringset.physics.limit_rule import at_least
+from ringset.physics.arguments import physics_zero_or_more
+from ringset.physics.limit_rule import number_at_least
 from ringset.physics.quantity import Quantity
 
 
@@ -64,7 +64,7 @@ def largest_jaw_force_n(
     >>> print(f"{largest_jaw_force_n(3, lobe, **ring):.1f}")
     40.0
     """
-    zero_or_more(lobe_mm=lobe_mm)
+    physics_zero_or_more(lobe_mm=lobe_mm)
     one = rim_bending.clamping_lobe_mm(
         jaws, 1.0, bore_mm, rim_mm, face_width_mm, youngs_modulus_gpa, poisson
     )
@@ -108,7 +108,7 @@ class Allowances:
         return f"round {outer:.6g} or more{tube}, {face_width_mm + self.width_mm:.6g} long"
 
 
-def blanks(
+def blank_stock_diameters(
     tip_mm: float,
     bore_mm: float,
     face_width_mm: float,
@@ -125,7 +125,9 @@ def blanks(
     suits if it has the allowances on tips, bore and width; the limits themselves suit. Empty if none does.
 
     >>> allowed = Allowances(diameter_mm=3.0, width_mm=2.0, saw_mm=3.0)
-    >>> found = blanks(102.0, 80.0, 10.0, 7850.0, allowed, bars_mm=[100.0, 105.0], tubes_mm=[(110.0, 75.0)])
+    >>> found = blank_stock_diameters(
+    ...     102.0, 80.0, 10.0, 7850.0, allowed, bars_mm=[100.0, 105.0], tubes_mm=[(110.0, 75.0)]
+    ... )
     >>> [blank.text for blank in found]
     ['tube 110 x bore 75, 12 long', 'bar 105, 12 long']
     """
@@ -137,16 +139,16 @@ def blanks(
         area = np.pi / 4.0 * (stock**2 - hole**2)
         return Blank(kind, stock, hole, length, float(cut * area * (length + allowances.saw_mm)))
 
-    found = [round_blank("bar", bar, 0.0) for bar in bars_mm if at_least(bar, outer)]
+    found = [round_blank("bar", bar, 0.0) for bar in bars_mm if number_at_least(bar, outer)]
     found += [
         round_blank("tube", wide, hole)
         for wide, hole in tubes_mm
-        if at_least(wide, outer) and at_least(inner, hole)
+        if number_at_least(wide, outer) and number_at_least(inner, hole)
     ]
     side = outer + allowances.saw_mm
     found += [
         Blank("plate", outer, 0.0, thick, float(cut * side**2 * thick))
         for thick in plates_mm
-        if at_least(thick, length)
+        if number_at_least(thick, length)
     ]
     return sorted(found, key=lambda blank: (blank.bought_kg, blank.kind, blank.outer_mm))

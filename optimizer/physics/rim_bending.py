@@ -147,12 +147,12 @@ def clamping_excess(jaws: int, bore_mm: Quantity, rim_mm: Quantity) -> Quantity:
     return np.asarray(EXCESS * (jaws * np.asarray(rim_mm) / (np.pi * radius)) ** 2)[()]
 
 
-def outside_range(jaws: int, bore_mm: float, rim_mm: float) -> list[str]:
+def lobes_outside_range(jaws: int, bore_mm: float, rim_mm: float) -> list[str]:
     """Return why the lobes of a ring in the jaws are not closely known, in words; empty where they are.
 
-    >>> outside_range(3, 62.0, 10.0)
+    >>> lobes_outside_range(3, 62.0, 10.0)
     []
-    >>> outside_range(6, 42.0, 10.0)[0]
+    >>> lobes_outside_range(6, 42.0, 10.0)[0]
     'rim 10 mm, mean radius 2.6 rims, 6 jaws: lobes from clamping may be up to 25 % less than stated'
     """
     over = (bore_mm + rim_mm) / 2.0 / rim_mm

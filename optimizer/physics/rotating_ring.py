@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.physics.arguments import above_zero
+from ringset.physics.arguments import physics_above_zero
 from ringset.physics.interference_fit import Seat
 from ringset.physics.quantity import Quantity
 
@@ -137,7 +137,7 @@ def yielding_through_rpm(
     memory); with the yield instead the speed is a lower bound of bursting. Brittle material,
     cracks and notches are outside of it. yield_mpa > 0, else ValueError.
     """
-    above_zero(yield_mpa=yield_mpa)
+    physics_above_zero(yield_mpa=yield_mpa)
     at_one = mean_hoop_mpa(density_kg_per_m3, 1.0, bore_mm, root_mm, tip_mm)
     return np.asarray(np.sqrt(np.asarray(yield_mpa) / at_one))[()]
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.physics import latency
-from ringset.physics.arguments import zero_or_more
+from ringset.physics.arguments import physics_zero_or_more
 from ringset.physics.quantity import Quantity
 
 #: Bit times of a character 8N1: start bit, eight data bits, stop bit.
@@ -19,7 +19,7 @@ BITS_PER_CHARACTER = 10
 CABLE_DELAY_NS_PER_M = 5.0
 
 
-def reply_bytes(
+def serial_reply_bytes(
     position_bits: Quantity,
     turns_bits: Quantity,
     status_bits: Quantity,
@@ -31,7 +31,7 @@ def reply_bytes(
     ceil((position + turns + status) / 8) + ceil(address / 8) + ceil(crc / 8). position_bits >= 1, the
     others >= 0, all whole numbers; else ValueError.
 
-    >>> int(reply_bytes(position_bits=25, turns_bits=16, status_bits=8))  # 49 bits in 7 bytes, and 3
+    >>> int(serial_reply_bytes(position_bits=25, turns_bits=16, status_bits=8))  # 49 bits in 7 bytes, and 3
     10
     """
     _whole(1, position_bits=position_bits)
@@ -55,7 +55,7 @@ def character_time_us(bit_rate_mbit_per_s: Quantity) -> Quantity:
     return BITS_PER_CHARACTER / np.asarray(bit_rate_mbit_per_s)
 
 
-def joint_time_us(
+def serial_joint_time_us(
     request_bytes: Quantity,
     reply_bytes: Quantity,
     bit_rate_mbit_per_s: Quantity,
@@ -69,12 +69,12 @@ def joint_time_us(
     asks the next. Byte counts are whole numbers >= 1 and times and lengths >= 0, else ValueError.
     Characters follow each other without a pause.
 
-    >>> once = joint_time_us(3, 10, bit_rate_mbit_per_s=2.5, turn_round_us=5.0, cable_m=10.0)
-    >>> print(f"{once:.1f} us, {cycle_rate_hz(6, once):.0f} Hz")  # 12 + 40 + 2 (5 + 0.05)
+    >>> once = serial_joint_time_us(3, 10, bit_rate_mbit_per_s=2.5, turn_round_us=5.0, cable_m=10.0)
+    >>> print(f"{once:.1f} us, {serial_cycle_rate_hz(6, once):.0f} Hz")  # 12 + 40 + 2 (5 + 0.05)
     62.1 us, 2684 Hz
     """
     _whole(1, request_bytes=request_bytes, reply_bytes=reply_bytes)
-    zero_or_more(
+    physics_zero_or_more(
         turn_round_us=turn_round_us, cable_m=cable_m, cable_delay_ns_per_m=cable_delay_ns_per_m
     )
     characters = np.asarray(request_bytes) + reply_bytes
@@ -82,7 +82,7 @@ def joint_time_us(
     return characters * character_time_us(bit_rate_mbit_per_s) + 2.0 * (turn_round_us + cable_us)
 
 
-def cycle_time_us(joints: Quantity, joint_time_us: Quantity) -> Quantity:
+def serial_cycle_time_us(joints: Quantity, joint_time_us: Quantity) -> Quantity:
     """Time in us to poll `joints` >= 1 one after another; joint_time_us > 0, else ValueError."""
     _whole(1, joints=joints)
     if not np.all(np.asarray(joint_time_us) > 0.0):
@@ -90,21 +90,21 @@ def cycle_time_us(joints: Quantity, joint_time_us: Quantity) -> Quantity:
     return np.asarray(joints) * joint_time_us
 
 
-def cycle_rate_hz(joints: Quantity, joint_time_us: Quantity) -> Quantity:
-    """How often per second each of `joints` is read: 1 / cycle time; errors as `cycle_time_us`."""
-    return 1e6 / np.asarray(cycle_time_us(joints, joint_time_us))
+def serial_cycle_rate_hz(joints: Quantity, joint_time_us: Quantity) -> Quantity:
+    """How often per second each of `joints` is read: 1 / cycle time; errors as `serial_cycle_time_us`."""
+    return 1e6 / np.asarray(serial_cycle_time_us(joints, joint_time_us))
 
 
-def skew_arcsec(joints: Quantity, joint_time_us: Quantity, speed_rpm: Quantity) -> Quantity:
+def serial_skew_arcsec(joints: Quantity, joint_time_us: Quantity, speed_rpm: Quantity) -> Quantity:
     """Angle in arcsec that a joint turns between the first and the last joint's sample.
 
-    omega (n - 1) t at `speed_rpm`; nothing for one joint. Errors as `cycle_time_us`.
+    omega (n - 1) t at `speed_rpm`; nothing for one joint. Errors as `serial_cycle_time_us`.
     """
-    apart_us = cycle_time_us(joints, joint_time_us) - joint_time_us
+    apart_us = serial_cycle_time_us(joints, joint_time_us) - joint_time_us
     return latency.latency_lag_arcsec(speed_rpm, apart_us)
 
 
-def undetected_share(crc_bits: Quantity) -> Quantity:
+def checksum_undetected_share(crc_bits: Quantity) -> Quantity:
     """Share of frames of random bits that pass a check sum of w bits: 2^-w, w >= 0, else ValueError.
 
     The share among frames already turned to noise, not the chance that a frame goes wrong; short

@@ -87,7 +87,7 @@ class Motion:
     flank_line_rad: float = 0.0
 
 
-def angle_errors(
+def simulated_angle_errors(
     rings: Rings,
     heads: Heads,
     motion: Motion,
@@ -110,8 +110,8 @@ def angle_errors(
 
     >>> ring = Rings(teeth=97, tip_radius_mm=49.5, offset_mm=np.array([0.01 + 0j]))
     >>> for places in ([[0.0]], [[0.0, np.pi]]):
-    ...     errors = angle_errors(ring, Heads(50.0, np.array(places)), Motion(), samples=1024)
-    ...     print(f"{np.degrees(half_range(errors)[0]) * 3600.0:.3f} arcsec")
+    ...     errors = simulated_angle_errors(ring, Heads(50.0, np.array(places)), Motion(), samples=1024)
+    ...     print(f"{np.degrees(error_curve_half_range(errors)[0]) * 3600.0:.3f} arcsec")
     41.253 arcsec
     0.004 arcsec
     """
@@ -132,7 +132,7 @@ def angle_errors(
         bend, length = _geometry(rings, heads, motion, place)
         c, s = _channels(rings, heads, motion, place, bend, length, tables, rng)
         if correct:
-            c, s = corrected(c, s)
+            c, s = corrected_channel_signals(c, s)
         # turned back by the phase of an ideal ring, what remains is the error: small, and only where
         # it is not it must be unwrapped along the turn
         up, along = s * place.cos, c * place.cos
@@ -340,7 +340,7 @@ def _low_pass(signal: Rows, corner_per_turn: float) -> Rows:
     return np.fft.irfft(spectrum / (1.0 + 1j * order / corner_per_turn), signal.shape[1], axis=1)
 
 
-def corrected(c: Rows, s: Rows) -> tuple[Rows, Rows]:
+def corrected_channel_signals(c: Rows, s: Rows) -> tuple[Rows, Rows]:
     """Return the channels with offset, gain and quadrature over the whole turn taken out.
 
     Both are (turns, samples) over whole pitches, and so is what comes back, of amplitude 1. Offset is the
@@ -355,13 +355,13 @@ def corrected(c: Rows, s: Rows) -> tuple[Rows, Rows]:
     return c, (s - skew * c) / np.sqrt(1.0 - skew**2)
 
 
-def spectrum(errors: Rows) -> Rows:
+def error_curve_spectrum(errors: Rows) -> Rows:
     """Return amplitudes per order of error curves (turns, samples): column p is order p per turn."""
     amplitudes = np.abs(np.fft.rfft(errors, axis=-1)) * (2.0 / errors.shape[-1])
     amplitudes[..., 0] *= 0.5
     return np.asarray(amplitudes)
 
 
-def half_range(errors: Rows) -> Rows:
+def error_curve_half_range(errors: Rows) -> Rows:
     """Return half of peak to valley of each error curve (..., samples): a head's accuracy after zeroing."""
     return np.asarray(np.ptp(errors, axis=-1) / 2.0)

@@ -18,15 +18,15 @@ def lever_error_um(reach_mm: Quantity, error_arcsec: Quantity) -> Quantity:
     return np.asarray(reach_mm) * error_arcsec * (1000.0 / ARCSEC_PER_RAD)
 
 
-def combined_um(lever_errors_um: Array, rule: str) -> float:
+def combined_lever_error_um(lever_errors_um: Array, rule: str) -> float:
     """Tool-point error in um of one robot: `rss` (root of the sum of squares) or `sum`, else ValueError.
 
     The norm of column i of the Jacobian is the distance of the tool point from joint axis i, so
     u_p^2 = sum (reach_i u_i)^2 for independent joints, and sum (reach_i e_i) bounds them all. One value per
     joint; closed form.
 
-    >>> combined_um(np.array([3.0, 4.0]), "rss"), combined_um(np.array([3.0, 4.0]), "sum")
-    (5.0, 7.0)
+    >>> [combined_lever_error_um(np.array([3.0, 4.0]), rule) for rule in ("rss", "sum")]
+    [5.0, 7.0]
     """
     if rule == "rss":
         return float(np.sqrt(np.sum(np.asarray(lever_errors_um) ** 2)))

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 Ints = NDArray[np.int64]
 
 
-def largest_prime_factor(teeth: Ints) -> Ints:
+def largest_prime_factor_of_teeth(teeth: Ints) -> Ints:
     """Return the largest prime factor of every tooth count (int64, at least 1), 1 of a count of 1.
 
-    >>> largest_prime_factor(np.array([96, 97, 98])).tolist()
+    >>> largest_prime_factor_of_teeth(np.array([96, 97, 98])).tolist()
     [3, 97, 7]
     """
     counts = np.asarray(teeth, dtype=np.int64)

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.physics.arguments import above_zero, zero_or_more
+from ringset.physics.arguments import physics_above_zero, physics_zero_or_more
 from ringset.physics.quantity import Array, Quantity
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
@@ -160,8 +160,8 @@ def rack_tooth_profile(
     >>> print(many.tip_mm, many.root_mm, many.undercut, few.undercut)
     26.0 21.5 False True
     """
-    above_zero(module_mm=module_mm, addendum=addendum, dedendum=dedendum)
-    zero_or_more(fillet=fillet)
+    physics_above_zero(module_mm=module_mm, addendum=addendum, dedendum=dedendum)
+    physics_zero_or_more(fillet=fillet)
     if teeth < 5:
         raise ValueError(f"teeth: given {teeth}, allowed 5 or more")
     alpha = float(np.radians(pressure_angle_deg))
@@ -247,7 +247,7 @@ def _sampled(
     A chord of length l is off by l^2 / (8 rho), so equal errors ask for points in steps of equal
     integral of ds / sqrt(rho); the largest error is then measured between the points, not believed.
     """
-    above_zero(chord_error_mm=error_mm)
+    physics_above_zero(chord_error_mm=error_mm)
     fine = np.linspace(start, end, 513)
     r, t = curve(fine)
     x, y = r * np.cos(t), r * np.sin(t)

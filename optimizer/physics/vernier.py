@@ -22,14 +22,14 @@ from ringset.physics.quantity import ARCSEC_PER_RAD, Quantity
 _TURN = 2.0 * np.pi
 
 
-def pitch_number(
+def vernier_pitch_number(
     phase1_rad: Quantity, phase2_rad: Quantity, teeth1: int, teeth2: int
 ) -> int | np.ndarray:
     """Number of the pitch, 0 to z1 - 1, of the first ring in which the joint stands.
 
     N = round((z2 phi_1 - z1 phi_2) / 2 pi), k1 = -N z2^-1 mod z1. Phases in electrical rad, any whole
-    turns in them are dropped; tooth counts are one number each. Right while `is_unambiguous`; tooth counts
-    coprime, else ValueError.
+    turns in them are dropped; tooth counts are one number each. Right while `vernier_is_unambiguous`; tooth
+    counts coprime, else ValueError.
     """
     _coprime(teeth1, teeth2)
     whole = np.rint((teeth2 * _wrapped(phase1_rad) - teeth1 * _wrapped(phase2_rad)) / _TURN)
@@ -37,21 +37,23 @@ def pitch_number(
     return int(pitch) if pitch.ndim == 0 else pitch
 
 
-def angle_deg(phase1_rad: Quantity, phase2_rad: Quantity, teeth1: int, teeth2: int) -> Quantity:
+def vernier_angle_deg(
+    phase1_rad: Quantity, phase2_rad: Quantity, teeth1: int, teeth2: int
+) -> Quantity:
     """Absolute angle in degrees, 0 to below 360: 360 / z1 (k1 + phi_1 / 2 pi).
 
     The second ring only picks the pitch; the angle is as good as the first. Conditions and errors as
-    `pitch_number`.
+    `vernier_pitch_number`.
 
     >>> first, second = (np.radians(123.0) * teeth % (2.0 * np.pi) for teeth in (64, 63))
-    >>> print(f"{angle_deg(first, second, 64, 63):.6f}")
+    >>> print(f"{vernier_angle_deg(first, second, 64, 63):.6f}")
     123.000000
     """
-    pitch = pitch_number(phase1_rad, phase2_rad, teeth1, teeth2)
+    pitch = vernier_pitch_number(phase1_rad, phase2_rad, teeth1, teeth2)
     return 360.0 / teeth1 * (pitch + _wrapped(phase1_rad) / _TURN) % 360.0
 
 
-def is_unambiguous(
+def vernier_is_unambiguous(
     error1_rad: Quantity, error2_rad: Quantity, teeth1: Quantity, teeth2: Quantity
 ) -> NDArray[np.bool_]:
     """Say where phase errors in electrical rad leave the pitch number right: |z2 d1 - z1 d2| < pi.
@@ -66,7 +68,7 @@ def is_unambiguous(
 def phase_tolerance_rad(teeth1: Quantity, teeth2: Quantity) -> Quantity:
     """Electrical error in rad below which each ring may be wrong as it likes: pi / (z1 + z2).
 
-    Enough for `is_unambiguous`, and needed if the errors are opposed. Coprime, else ValueError.
+    Enough for `vernier_is_unambiguous`, and needed if the errors are opposed. Coprime, else ValueError.
     """
     z1, z2 = _coprime(teeth1, teeth2)
     return np.pi / (z1 + z2)
@@ -75,7 +77,7 @@ def phase_tolerance_rad(teeth1: Quantity, teeth2: Quantity) -> Quantity:
 def ring_tolerance_arcsec(teeth1: Quantity, teeth2: Quantity) -> Quantity:
     """Arcsec below which the mechanical errors of the rings may differ: |e1 - e2| < pi / (z1 z2).
 
-    `is_unambiguous` with d_i = z_i e_i; an error common to both rings drops out. Coprime counts, else
+    `vernier_is_unambiguous` with d_i = z_i e_i; an error common to both rings drops out. Coprime counts, else
     ValueError.
 
     >>> print(f"{ring_tolerance_arcsec(64, 63):.1f}")
@@ -97,7 +99,7 @@ def noise_limit_rad(teeth1: Quantity, teeth2: Quantity, sigmas: Quantity = 6.0) 
     return np.pi / (np.asarray(sigmas) * np.hypot(z1, z2))
 
 
-def unique_turns(teeth1: Quantity, teeth2: Quantity) -> Quantity:
+def vernier_unique_turns(teeth1: Quantity, teeth2: Quantity) -> Quantity:
     """Range in turns over which the two phases do not repeat: 1 / gcd(z1, z2).
 
     Any whole counts from 1 up, else ValueError.
@@ -105,14 +107,14 @@ def unique_turns(teeth1: Quantity, teeth2: Quantity) -> Quantity:
     return 1.0 / np.gcd(_counts("teeth1", teeth1), _counts("teeth2", teeth2))
 
 
-def best_partner(teeth: Quantity, least: int, most: int) -> int | np.ndarray:
+def best_vernier_partner(teeth: Quantity, least: int, most: int) -> int | np.ndarray:
     """Tooth count from `least` to `most` whose ring beside one of `teeth` tolerates most.
 
     Both tolerances, pi / (z1 z2) of the rings and pi / (z1 + z2) of the phases, fall as the partner
     grows, so it is the smallest count coprime to `teeth`, not the adjacent one. Space is not its
     concern: at one module a smaller count is a smaller ring. ValueError if there is none.
 
-    >>> best_partner(64, least=36, most=63)
+    >>> best_vernier_partner(64, least=36, most=63)
     37
     """
     counts = _counts("teeth", teeth)

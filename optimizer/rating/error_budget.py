@@ -5,16 +5,21 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.joints import head_angles_deg
+from ringset.catalogue.joints import catalogue_head_angles_deg
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import budget as physics
 from ringset.physics import head_averaging, resolution, tooth_field
 from ringset.physics.pitch_spectrum import PitchSpectrum
 from ringset.physics.quantity import Quantity
-from ringset.rating.sizes import Sizes, gap_ends_mm, mounting_offset_um, tips_off_bore_um
+from ringset.rating.sizes import (
+    Sizes,
+    rated_gap_changes_mm,
+    rated_mounting_offset_um,
+    rated_tips_off_bore_um,
+)
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import iso1328_cumulative_pitch_um, iso1328_single_pitch_um
 
 
 def _head_columns(study: Study, rows: Catalogue) -> dict[str, Floats]:
@@ -23,12 +28,12 @@ def _head_columns(study: Study, rows: Catalogue) -> dict[str, Floats]:
         "gain_first", "gain_second", "gain_lobes", "gain_teeth", "gain_teeth_double",
         "gain_teeth_fourth", "pitch_share", "worst_pitch_share",
     )  # fmt: skip
-    lobes, spectrum = study.shop.clamp_jaws, pitch_spectrum_of(study)
+    lobes, spectrum = study.shop.clamp_jaws, rated_pitch_spectrum(study)
     known: dict[tuple[tuple[float, ...], float], int] = {}
     layout = np.zeros((len(rows.joints), HEADS_MOST + 1), dtype=np.int64)
     for index, ref in enumerate(rows.joints):
         for count in ref.joint.head_counts:
-            key = (head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)
+            key = (catalogue_head_angles_deg(ref.joint, count), ref.head.placement_tolerance_deg)
             layout[index, count] = known.setdefault(key, len(known))
     counts = np.arange(int(rows.teeth.max(initial=0)) + 1)
     table = np.empty((len(known), len(counts), len(names)))
@@ -42,7 +47,7 @@ def _head_columns(study: Study, rows: Catalogue) -> dict[str, Floats]:
     return {name: columns[:, i] for i, name in enumerate(names)}
 
 
-def pitch_spectrum_of(study: Study) -> PitchSpectrum:
+def rated_pitch_spectrum(study: Study) -> PitchSpectrum:
     """Return the spectrum of pitch errors that a study assumes."""
     shop = study.shop
     return PitchSpectrum(
@@ -65,7 +70,9 @@ def _pitch_shares(
     return np.stack([share, np.maximum(share, worst)], axis=1)
 
 
-def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> physics.Budget:
+def rated_error_budget(
+    study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats
+) -> physics.Budget:
     """Return the whole error budget of every row at its gap (`gap_mm`: float64, mm, one per row).
 
     Amplitudes and standard uncertainties are in arcsec, with one entry per row or one for all rows. The
@@ -79,10 +86,10 @@ def budget_of(study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats) -> ph
         teeth=rows.teeth,
         heads=rows.heads,
         **_head_columns(study, rows),
-        mounting_offset_um=mounting_offset_um(study, rows),
-        tips_off_bore_um=tips_off_bore_um(rows, sizes.runout_um),
-        cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
-        single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
+        mounting_offset_um=rated_mounting_offset_um(study, rows),
+        tips_off_bore_um=rated_tips_off_bore_um(rows, sizes.runout_um),
+        cumulative_pitch_um=iso1328_cumulative_pitch_um(*tolerance, extrapolate=True),
+        single_pitch_um=iso1328_single_pitch_um(*tolerance, extrapolate=True),
         seat_ovality_um=sizes.ovality_um,
         clamping_lobe_um=sizes.lobe_um,
         lobes=shop.clamp_jaws,
@@ -105,7 +112,7 @@ def _field_columns(
     study: Study, rows: Catalogue, sizes: Sizes, gap_mm: Floats
 ) -> dict[str, Quantity]:
     """Return field ratios of every row on the safe side: widest gap for the signal, narrowest for h3."""
-    narrower, wider = gap_ends_mm(study, rows, sizes)
+    narrower, wider = rated_gap_changes_mm(study, rows, sizes)
     tolerance = rows.per_joint(lambda r: r.head.gap_tolerance_mm)
     stated_gap = rows.per_joint(lambda r: r.head.stated_gap_mm)
     stated_module = rows.per_joint(lambda r: r.head.stated_module_mm)

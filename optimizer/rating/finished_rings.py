@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.partners import second_rows
+from ringset.catalogue.partners import catalogue_second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry
 from ringset.physics.geometry import Section
@@ -20,16 +20,16 @@ from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.schema.true_rack import cut_deeper, rack_of
+from ringset.schema.true_rack import study_cuts_deeper, study_rack
 from ringset.standards.racks import Rack
 
 
-def finished_kg(study: Study, rows: Catalogue) -> Floats:
+def rated_finished_kg(study: Study, rows: Catalogue) -> Floats:
     """Return the mass in kg of every row's finished ring (float64), of both where it has a second one."""
     return _of_all_rings(study.shop, rows, geometry.mass_kg)
 
 
-def finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
+def rated_finished_inertia_kg_m2(study: Study, rows: Catalogue) -> Floats:
     """Return the moment of inertia in kg m^2 of every row's finished ring about its axis (float64).
 
     Of a row with a second ring it is that of both.
@@ -44,20 +44,20 @@ def _of_all_rings(
     density = shop.ring_material.density_kg_per_m3
     total = np.asarray(amount(_sections(shop, rows), _width(rows), density))
     if rows.paired:
-        others, place = second_rows(rows)
+        others, place = catalogue_second_rows(rows)
         has = place >= 0
         total[has] += _of_all_rings(shop, others, amount)[place[has]]
     return total
 
 
-def axial_need_mm(joint: Joint, head: Head) -> float:
+def rated_joint_axial_need_mm(joint: Joint, head: Head) -> float:
     """Return the room in mm along the axis that ring and heads of a joint need: the wider of the two."""
     return max(joint.face_width_mm, head.axial_width_mm)
 
 
 def rated_axial_need_mm(rows: Catalogue) -> Floats:
     """Return the room in mm along the axis that every row needs (float64): for two rings, if it has two."""
-    need = rows.per_joint(lambda ref: axial_need_mm(ref.joint, ref.head))
+    need = rows.per_joint(lambda ref: rated_joint_axial_need_mm(ref.joint, ref.head))
     return np.where(rows.second_teeth > 0, 2.0 * need, need) if rows.paired else need
 
 
@@ -70,14 +70,14 @@ def _sections(shop: Shop, rows: Catalogue) -> Section:
 
     Areas grow with the square of the module, polar moments with its fourth power; the bore comes off both.
     """
-    module, deep = rows.module_mm(), np.array([cut_deeper(shop, m) for m in rows.modules_mm])
+    module, deep = rows.module_mm(), np.array([study_cuts_deeper(shop, m) for m in rows.modules_mm])
     area, polar = np.empty(len(rows)), np.empty(len(rows))
     for deeper in (False, True):
         mine = deep[rows.module] == deeper
         if not mine.any():
             continue
         teeth, place = np.unique(rows.teeth[mine], return_inverse=True)
-        solid = _at_module_1(shop, rack_of(shop, float(module[mine][0])), teeth)
+        solid = _at_module_1(shop, study_rack(shop, float(module[mine][0])), teeth)
         area[mine] = np.asarray(solid.area_mm2)[place] * module[mine] ** 2
         polar[mine] = np.asarray(solid.polar_mm4)[place] * module[mine] ** 4
     bore = geometry.annulus_section(rows.bore_mm(), 0.0)

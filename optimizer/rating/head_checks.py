@@ -8,14 +8,14 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Floats
-from ringset.catalogue.joints import head_angles_deg
+from ringset.catalogue.joints import catalogue_head_angles_deg
 from ringset.physics import battery_backup, latency, resolution
 from ringset.rating.rated import Rated
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.study import Study
 
 
-def arc_between_heads_mm(study: Study, rated: Rated) -> Floats:
+def rated_head_arc_mm(study: Study, rated: Rated) -> Floats:
     """Return the arc in mm between the two nearest heads on the circle over the gap; one head has all of it.
 
     Held against a head's width it says, where heads are equally spaced, that all fit round the circle. The
@@ -26,7 +26,7 @@ def arc_between_heads_mm(study: Study, rated: Rated) -> Floats:
     known: dict[tuple[float, ...], float] = {}
     for index, ref in enumerate(rows.joints):
         for count in ref.joint.head_counts:
-            angles = head_angles_deg(ref.joint, count)
+            angles = catalogue_head_angles_deg(ref.joint, count)
             if angles not in known:
                 turned = np.sort(np.mod(angles, 360.0))
                 known[angles] = float(np.min(np.diff(turned, append=turned[0] + 360.0)))
@@ -35,7 +35,7 @@ def arc_between_heads_mm(study: Study, rated: Rated) -> Floats:
     return np.asarray(arc)
 
 
-def sampling_needed_hz(study: Study, rated: Rated) -> Floats:
+def rated_sampling_hz(study: Study, rated: Rated) -> Floats:
     """Return the sample rate in Hz at which every row's teeth are still told apart at full speed."""
     rows = rated.catalogue
     samples = rows.per_joint(lambda r: r.head.samples_per_tooth_min)

@@ -29,9 +29,9 @@ from ringset.catalogue.limits import (
     COUNT_RULES,
     TOLD_SIZE_RULES,
     LimitRule,
-    checked_size_limits,
-    housing_limit,
-    size_checks,
+    catalogue_housing_limit,
+    catalogue_size_checks,
+    catalogue_size_limits,
 )
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.rating import finished_rings, head_checks, mounting_checks
@@ -113,11 +113,11 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
     ),
     _head(
         "width_mm", "heads {} mm wide", "at least", 0.1, "mm",
-        head_checks.arc_between_heads_mm,
+        head_checks.rated_head_arc_mm,
     ),
     _head(
         "sample_rate_hz", "{} samples a second", "at most", 1.0, "Hz",
-        head_checks.sampling_needed_hz,
+        head_checks.rated_sampling_hz,
     ),
     _target(
         "lag_max_arcsec", "lag at most {} arcsec", "at most", 0.1, "arcsec",
@@ -137,7 +137,7 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         "screw_sizes", "room for a screw", "kept", 1.0, "",
         lambda _, rated: rated.rim_mm, row_unit="mm of rim",
         bound=lambda _, ref: 0.0 if ref.joint.fastening == "screws" else None,
-        allowed=lambda study, _, any_size: any_size + mounting_checks.least_screw_rim_mm(study.shop),
+        allowed=lambda study, _, any_size: any_size + mounting_checks.rated_screw_rim_mm(study.shop),
     ),
     _joint(
         "slip_safety_min", "slip safety {}", "at least", 0.01, "",
@@ -151,22 +151,22 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
     ),
     _joint(
         "burst_safety_min", "burst safety {}", "at least", 0.01, "",
-        mounting_checks.bursting_rpm, row_unit="rpm",
+        mounting_checks.rated_bursting_rpm, row_unit="rpm",
         allowed=lambda _, rated, safety: safety * _speed_rpm(rated),
         need=_per_speed,
     ),
-    housing_limit(_housing_mm),
+    catalogue_housing_limit(_housing_mm),
     _joint(
         "axial_room_mm", "axial room {} mm", "at most", 0.1, "mm",
         lambda _, rated: finished_rings.rated_axial_need_mm(rated.catalogue),
     ),
     _joint(
         "ring_mass_max_kg", "ring at most {} kg", "at most", 0.001, "kg",
-        lambda study, rated: finished_rings.finished_kg(study, rated.catalogue),
+        lambda study, rated: finished_rings.rated_finished_kg(study, rated.catalogue),
     ),
     _joint(
         "ring_inertia_max_kg_m2", "inertia of the ring at most {} kg m2", "at most", 1e-8, "kg m2",
-        lambda study, rated: finished_rings.finished_inertia_kg_m2(study, rated.catalogue),
+        lambda study, rated: finished_rings.rated_finished_inertia_kg_m2(study, rated.catalogue),
     ),
     *_targets(
         "repeatability_target_arcsec", "repeatability {} arcsec",
@@ -193,14 +193,14 @@ RULE_OF = {rule.field: rule for rule in RULES}
 
 def rated_checks(study: Study, rated: Rated) -> dict[str, Check]:
     """Return every limit but those of size that bears on some joint, held against all rows, by field."""
-    return checked_size_limits(
+    return catalogue_size_limits(
         study, rated.catalogue, rated, (r for r in RATED_LIMITS if not r.told_as)
     )
 
 
-def checks_of(study: Study, rated: Rated) -> dict[str, Check]:
+def rated_checks_in_full(study: Study, rated: Rated) -> dict[str, Check]:
     """Return every limit that bears on some joint, those of size too, held against all rows, by field."""
-    return {**size_checks(study, rated.catalogue), **rated_checks(study, rated)}
+    return {**catalogue_size_checks(study, rated.catalogue), **rated_checks(study, rated)}
 
 
 def rated_needs(study: Study, rated: Rated) -> dict[str, Floats]:

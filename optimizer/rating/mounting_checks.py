@@ -14,15 +14,15 @@ from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import face_bolting, geometry, interference_fit, rotating_ring
-from ringset.physics.limit_rule import at_least
+from ringset.physics.limit_rule import number_at_least
 from ringset.rating.rated import Rated
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.standards import iso286
+from ringset.standards.iso286 import iso286_fit_clearance_um
 from ringset.standards.materials import Material
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS, Screw
-from ringset.standards.yield_strength import yield_or_zero_mpa
+from ringset.standards.yield_strength import standard_yield_or_zero_mpa
 
 #: Temperature at which joints are assembled and gaps are set.
 ASSEMBLY_C = 20.0
@@ -30,7 +30,7 @@ ASSEMBLY_C = 20.0
 NO_YIELD_MPA = 1e-9
 
 
-def fits_of(rows: Catalogue) -> list[tuple[str, Mask]]:
+def rated_fits(rows: Catalogue) -> list[tuple[str, Mask]]:
     """Return every ISO 286 fit that seats a ring, with which rows it seats, in alphabetical order."""
     stated = [ref.joint.seat_fit for ref in rows.joints]
     return [
@@ -61,8 +61,8 @@ def rated_interference_mm(study: Study, rows: Catalogue) -> tuple[Floats, Floats
             lambda r: r.joint.temperature_max_c - ASSEMBLY_C,
         )
     ]
-    for fit, mine in fits_of(rows):
-        smallest, largest = iso286.fit_clearance_um(rows.bore_mm()[mine], fit)
+    for fit, mine in rated_fits(rows):
+        smallest, largest = iso286_fit_clearance_um(rows.bore_mm()[mine], fit)
         least[mine] = -1e-3 * np.asarray(largest) + np.minimum(0.0, np.minimum(*ends))[mine]
         greatest[mine] = -1e-3 * np.asarray(smallest) + np.maximum(0.0, np.maximum(*ends))[mine]
     return least, greatest
@@ -107,7 +107,9 @@ def rated_slip_safety(study: Study, rated: Rated) -> Floats:
     )
     seat = _seat(study, rows, root)
     least, _ = rated_interference_mm(study, rows)
-    held = interference_fit.gripping_mm(least, rows.per_joint(lambda r: r.joint.seat_roughness_um))
+    held = interference_fit.interference_gripping_mm(
+        least, rows.per_joint(lambda r: r.joint.seat_roughness_um)
+    )
     density = rows.per_joint(lambda r: rated_hub(study.shop, r.joint).density_kg_per_m3)
     held = held - rotating_ring.opening_mm(
         seat, steel.density_kg_per_m3, density, rows.per_joint(_speed), tip
@@ -142,7 +144,7 @@ def rated_stress_share(study: Study, rated: Rated) -> Floats:
     hubs = [rated_hub(shop, ref.joint) for ref in rows.joints]
     for hub in {one.key: one for one in hubs}.values():
         mine = np.array([other.key == hub.key for other in hubs])[rows.joint]
-        hub_yield[mine] = yield_or_zero_mpa(hub, bore[mine])
+        hub_yield[mine] = standard_yield_or_zero_mpa(hub, bore[mine])
     ring_yield = _ring_yield(shop, tip)
     return np.asarray(np.maximum(ring / ring_yield, on_hub / np.maximum(NO_YIELD_MPA, hub_yield)))
 
@@ -150,11 +152,11 @@ def rated_stress_share(study: Study, rated: Rated) -> Floats:
 def _ring_yield(shop: Shop, tip_mm: Floats) -> Floats:
     """Yield of bars from which rings with these tips are turned."""
     blank = tip_mm + shop.diameter_allowance_mm
-    found = yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)
+    found = standard_yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)
     return np.asarray(np.maximum(NO_YIELD_MPA, found))
 
 
-def bursting_rpm(study: Study, rated: Rated) -> Floats:
+def rated_bursting_rpm(study: Study, rated: Rated) -> Floats:
     """Return the speed in rpm at which the wall of each row's ring yields through."""
     density = study.shop.ring_material.density_kg_per_m3
     strength = _ring_yield(study.shop, rated.tip_mm)
@@ -165,16 +167,18 @@ def bursting_rpm(study: Study, rated: Rated) -> Floats:
     )
 
 
-def screws_on_offer(shop: Shop) -> list[Screw]:
+def rated_screw_choice(shop: Shop) -> list[Screw]:
     """Return the shop's screws, smallest first."""
     return [screw for size, screw in SCREWS.items() if size in shop.screw_sizes]
 
 
-def least_screw_rim_mm(shop: Shop) -> float:
+def rated_screw_rim_mm(shop: Shop) -> float:
     """Return the thinnest rim in mm that some screw of the shop suits."""
     return min(
-        float(face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, shop.screw_wall_min_mm))
-        for s in screws_on_offer(shop)
+        float(
+            face_bolting.rim_needed_for_screw_mm(s.clearance_mm, s.head_mm, shop.screw_wall_min_mm)
+        )
+        for s in rated_screw_choice(shop)
     )
 
 
@@ -182,13 +186,15 @@ def _most_screw_torque(study: Study, rows: Catalogue, root_mm: Floats, friction:
     """Largest friction torque of any screws that suit each row, 0 where none do."""
     shop, best = study.shop, np.zeros(len(rows))
     rim = np.asarray(geometry.rim_thickness_mm(root_mm, rows.bore_mm()))
-    circle = np.asarray(face_bolting.circle_mm(rows.bore_mm(), root_mm))
-    for s in screws_on_offer(shop):
-        needed = face_bolting.rim_needed_mm(s.clearance_mm, s.head_mm, shop.screw_wall_min_mm)
-        suits = at_least(rim, needed)
+    circle = np.asarray(face_bolting.bolt_circle_mm(rows.bore_mm(), root_mm))
+    for s in rated_screw_choice(shop):
+        needed = face_bolting.rim_needed_for_screw_mm(
+            s.clearance_mm, s.head_mm, shop.screw_wall_min_mm
+        )
+        suits = number_at_least(rim, needed)
         area = face_bolting.stress_area_mm2(s.thread_mm, s.pitch_mm)
         preload = face_bolting.preload_n(area, PROOF_STRESS_88_MPA, shop.screw_preload_share)
-        count = np.asarray(face_bolting.most_screws(circle, s.thread_mm, s.head_mm))
+        count = np.asarray(face_bolting.most_screws_on_circle(circle, s.thread_mm, s.head_mm))
         torque = face_bolting.friction_torque_nm(count, preload, friction, circle)
         best = np.maximum(best, np.where(suits & (count >= face_bolting.FEWEST), torque, 0.0))
     return best

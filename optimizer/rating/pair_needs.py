@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.limits import SIZE_RULES, size_needs, tooth_counts_kept
-from ringset.catalogue.partners import second_rows
+from ringset.catalogue.limits import SIZE_RULES, catalogue_size_needs, catalogue_tooth_counts_kept
+from ringset.catalogue.partners import catalogue_second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import RULE_OF, rated_needs
 from ringset.rating.pairs import SECOND_KEEPS
@@ -15,7 +15,7 @@ from ringset.rating.rated import Rated
 from ringset.schema.study import Study
 
 
-def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
+def rated_needs_in_full(study: Study, rated: Rated) -> dict[str, Floats]:
     """Return, by field, what number of each limit every row needs, of size and of all others.
 
     In the unit of the field, one float64 per row. Of a row with a second ring it is what the ring asks that
@@ -23,11 +23,14 @@ def every_need(study: Study, rated: Rated) -> dict[str, Floats]:
     which a list has neither.
     """
     rows = rated.catalogue
-    needs = {**size_needs(study, rows), **rated_needs(study, rated)}
-    others, place = second_rows(rows)
+    needs = {**catalogue_size_needs(study, rows), **rated_needs(study, rated)}
+    others, place = catalogue_second_rows(rows)
     if not len(others):
         return needs
-    second = {**size_needs(study, others), **rated_needs(study, rated_seconds(study, others))}
+    second = {
+        **catalogue_size_needs(study, others),
+        **rated_needs(study, rated_seconds(study, others)),
+    }
     has = place >= 0
     for field in (
         {*SECOND_KEEPS, *(rule.field for rule in SIZE_RULES)} & needs.keys() & second.keys()
@@ -52,8 +55,8 @@ def _of_counts(
     """
     has = place >= 0
     one, other = rows.teeth[has], others.teeth[place[has]]
-    first = tooth_counts_kept(study.shop, rows.teeth)
-    for field, kept in tooth_counts_kept(study.shop, others.teeth).items():
+    first = catalogue_tooth_counts_kept(study.shop, rows.teeth)
+    for field, kept in catalogue_tooth_counts_kept(study.shop, others.teeth).items():
         if field not in needs or RULE_OF[field].side not in ("counts", "multiples"):
             continue
         mine, theirs = first[field][has], kept[place[has]]

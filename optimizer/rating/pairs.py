@@ -15,10 +15,10 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.partners import alone, tell_pitches_apart
+from ringset.catalogue.partners import catalogue_partners_tell_pitches, catalogue_rows_alone
 from ringset.catalogue.rows import NO_SECOND, Catalogue
 from ringset.physics.quantity import ARCSEC_PER_RAD
-from ringset.rating.error_budget import budget_of
+from ringset.rating.error_budget import rated_error_budget
 from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_sizes
 from ringset.schema.shop import Shop
@@ -34,12 +34,12 @@ SECOND_KEEPS = frozenset(
 )  # fmt: skip
 
 
-def asks_pairs(rows: Catalogue) -> bool:
+def rated_rows_ask_pairs(rows: Catalogue) -> bool:
     """Say whether some joint asks a second ring, or some row has one."""
     return rows.paired or any(ref.joint.second_ring for ref in rows.joints)
 
 
-def first_rings(rows: Catalogue, gap_mm: Floats) -> tuple[Catalogue, Floats, Ints]:
+def rated_first_rings(rows: Catalogue, gap_mm: Floats) -> tuple[Catalogue, Floats, Ints]:
     """Return the rings of rows without their second ones, each once with its gap, and which is each row's."""
     gaps, gap = np.unique(gap_mm, return_inverse=True)
     # ring and heads in 49 bits; joint and gap in 15 each do not fit beside them
@@ -52,19 +52,19 @@ def first_rings(rows: Catalogue, gap_mm: Floats) -> tuple[Catalogue, Floats, Int
     return replace(rows.take(at), second_teeth=NO_SECOND), gap_mm[at], np.asarray(back)
 
 
-def worst_alone_arcsec(study: Study, rows: Catalogue, gap_mm: Floats) -> Floats:
+def rated_alone_arcsec(study: Study, rows: Catalogue, gap_mm: Floats) -> Floats:
     """Return the worst-case error in arcsec of every row's ring with one head, float64."""
     single = replace(
         rows,
-        joints=tuple(alone(ref) for ref in rows.joints),
+        joints=tuple(catalogue_rows_alone(ref) for ref in rows.joints),
         heads=np.ones(len(rows), dtype=np.int64),
         second_teeth=NO_SECOND,
     )
-    budget = budget_of(study, single, rated_sizes(study, single), gap_mm)
+    budget = rated_error_budget(study, single, rated_sizes(study, single), gap_mm)
     return np.broadcast_to(np.asarray(budget.worst_case, dtype=np.float64), (len(rows),))
 
 
-def with_second(
+def rated_with_second(
     shop: Shop, rated: RatedInFull, first_worst: Floats, second: Rated, second_worst: Floats,
     place: Ints,
 ) -> RatedInFull:  # fmt: skip
@@ -80,14 +80,14 @@ def with_second(
     blank = rated.blank_kg.copy()
     has = np.flatnonzero(place >= 0)
     teeth, other = rows.teeth[has], rows.partner_teeth()[has]
-    sound = tell_pitches_apart(shop, teeth, other)
+    sound = catalogue_partners_tell_pitches(shop, teeth, other)
     tolerance[has] = np.where(sound, np.pi / (teeth * other) * ARCSEC_PER_RAD, 0.0)
     error[has] = first_worst[has] + second_worst[place[has]]
     blank[has] += second.blank_kg[place[has]]
     return replace(rated, blank_kg=blank, pair_error_arcsec=error, pair_tolerance_arcsec=tolerance)
 
 
-def keep_both(rated: RatedInFull, second: Rated, place: Ints) -> None:
+def rated_limits_of_both(rated: RatedInFull, second: Rated, place: Ints) -> None:
     """Let rows keep a limit that second rings keep only where theirs do too."""
     has = place >= 0
     for field in SECOND_KEEPS & second.limits.keys() & rated.limits.keys():

@@ -9,19 +9,19 @@ from functools import reduce
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.limits import size_checks
-from ringset.catalogue.partners import second_rows
+from ringset.catalogue.limits import catalogue_size_checks
+from ringset.catalogue.partners import catalogue_second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.physics import geometry, resolution
-from ringset.rating.error_budget import budget_of
+from ringset.rating.error_budget import rated_error_budget
 from ringset.rating.limits import rated_checks
 from ringset.rating.pairs import (
     SECOND_KEEPS,
-    asks_pairs,
-    first_rings,
-    keep_both,
-    with_second,
-    worst_alone_arcsec,
+    rated_alone_arcsec,
+    rated_first_rings,
+    rated_limits_of_both,
+    rated_rows_ask_pairs,
+    rated_with_second,
 )
 from ringset.rating.rated import Rated, RatedInFull
 from ringset.rating.sizes import rated_cutters, rated_gap_left_mm, rated_sizes
@@ -48,7 +48,7 @@ def rate_in_full(study: Study, rows: Catalogue, gap_mm: Floats | None = None) ->
         first, *more = _gaps_in_turn(rows)
         gap_mm = _with_best_gap(study, rows).gap_mm if more else first
     rated = _at_gap(study, rows, gap_mm, _seconds_of(study, rows))
-    rated.checks.update(size_checks(study, rows))
+    rated.checks.update(catalogue_size_checks(study, rows))
     return rated
 
 
@@ -63,11 +63,11 @@ class _Seconds:
 
 def _seconds_of(study: Study, rows: Catalogue) -> _Seconds | None:
     """Rate the second rings of rows, whatever the gaps of the first ones; None where none is asked."""
-    if not asks_pairs(rows):
+    if not rated_rows_ask_pairs(rows):
         return None
-    others, place = second_rows(rows)
+    others, place = catalogue_second_rows(rows)
     rated = rated_seconds(study, others)
-    return _Seconds(rated, worst_alone_arcsec(study, others, rated.gap_mm), place)
+    return _Seconds(rated, rated_alone_arcsec(study, others, rated.gap_mm), place)
 
 
 def _at_gap(
@@ -76,13 +76,13 @@ def _at_gap(
     """Rate every row at its gap, with its second ring where it has one; `checks` are those of `limits`."""
     if seconds is None:
         return _checked(study, _first_rings(study, rows, gap_mm))
-    firsts, gaps, back = first_rings(rows, gap_mm)
+    firsts, gaps, back = rated_first_rings(rows, gap_mm)
     rated = replace(_first_rings(study, firsts, gaps).take(back), catalogue=rows)
-    worst = worst_alone_arcsec(study, firsts, gaps)[back]
+    worst = rated_alone_arcsec(study, firsts, gaps)[back]
     second, place = seconds.rated, seconds.place
-    pairs = with_second(study.shop, rated, worst, second, seconds.worst_arcsec, place)
+    pairs = rated_with_second(study.shop, rated, worst, second, seconds.worst_arcsec, place)
     rated = _checked(study, pairs)
-    keep_both(rated, second, place)
+    rated_limits_of_both(rated, second, place)
     return rated
 
 
@@ -100,7 +100,7 @@ def _checked(study: Study, rated: RatedInFull) -> RatedInFull:
 def _first_rings(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
     """Rate the ring of every row at its gap, without any limit."""
     sizes = rated_sizes(study, rows)
-    budget = budget_of(study, rows, sizes, gap_mm)
+    budget = rated_error_budget(study, rows, sizes, gap_mm)
     return RatedInFull(
         catalogue=rows,
         pitch_mm=sizes.pitch_mm,
@@ -136,11 +136,11 @@ def _first_rings(study: Study, rows: Catalogue, gap_mm: Floats) -> RatedInFull:
 
 
 def rated_seconds(study: Study, others: Catalogue) -> Rated:
-    """Rate second rings (rows as `second_rows` makes them), each at the gap of `second_gaps_mm`."""
-    return rate(study, others, second_gaps_mm(study, others))
+    """Rate second rings, rows of `catalogue_second_rows`, each at the gap of `rated_second_gaps_mm`."""
+    return rate(study, others, rated_second_gaps_mm(study, others))
 
 
-def second_gaps_mm(study: Study, others: Catalogue) -> Floats:
+def rated_second_gaps_mm(study: Study, others: Catalogue) -> Floats:
     """Return the gap of every second ring, float64 in mm.
 
     Of a range it is the gap that keeps most of the limits that second rings keep, and of those the one of
@@ -151,14 +151,14 @@ def second_gaps_mm(study: Study, others: Catalogue) -> Floats:
     for gap in (best, *more) if more else ():
         limits = rate(study, others, gap).limits
         now = np.sum([limits[field] for field in SECOND_KEEPS & limits.keys()], axis=0)
-        error = worst_alone_arcsec(study, others, gap)
+        error = rated_alone_arcsec(study, others, gap)
         swap = (now > kept) | ((now == kept) & (error < worst))
         best, kept = np.where(swap, gap, best), np.where(swap, now, kept)
         worst = np.where(swap, error, worst)
     return best
 
 
-def gaps_mm(head: Head) -> Floats:
+def rated_gaps_on_offer_mm(head: Head) -> Floats:
     """Return the gaps that the search may choose for a head, float64 in mm, narrowest first."""
     if head.gap_min_mm is None or head.gap_max_mm is None:
         return np.array([head.gap_mm])
@@ -168,7 +168,7 @@ def gaps_mm(head: Head) -> Floats:
 
 def _gaps_in_turn(rows: Catalogue) -> Iterator[Floats]:
     """Yield a gap for every row, float64 in mm, narrowest first, until every head has had all of its own."""
-    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    choices = [rated_gaps_on_offer_mm(ref.head) for ref in rows.joints]
     for turn in range(max((len(choice) for choice in choices), default=1)):
         yield np.array([choice[min(turn, len(choice) - 1)] for choice in choices])[rows.joint]
 

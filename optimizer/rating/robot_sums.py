@@ -7,12 +7,12 @@ from collections.abc import Callable
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.bore_zones import bore_zone_keys
+from ringset.catalogue.bore_zones import catalogue_bore_zone_keys
 from ringset.catalogue.joints import JointRef
 from ringset.catalogue.rows import Catalogue
-from ringset.physics import serial_line
 from ringset.physics.battery_backup import largest_current_ua
 from ringset.physics.limit_rule import rounding_allowance
+from ringset.physics.serial_line import serial_joint_time_us, serial_reply_bytes
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Weighed
 from ringset.schema.battery_and_bus import Battery
@@ -20,7 +20,7 @@ from ringset.schema.study import Robot, Study
 from ringset.schema.targets import Target
 
 
-def pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
+def rated_pieces_money(study: Study, rated: Weighed, built: Ints) -> Floats:
     """Return the money of every row's pieces and heads, for all that are built; 0 without prices."""
     rows, prices = rated.catalogue, study.shop.prices
     if prices is None:
@@ -59,7 +59,7 @@ def rated_part_keys(rated: Weighed) -> tuple[Ints, Ints | None]:
     return key[: len(rows)], second
 
 
-def rings_possible(rated: Weighed) -> int:
+def rated_ring_count(rated: Weighed) -> int:
     """Return how many ring parts rows have, as rings or as second rings."""
     first, second = rated_part_keys(rated)
     every = first if second is None else np.concatenate([first, second[second >= 0]])
@@ -73,7 +73,7 @@ def _keys(rows: Catalogue) -> Ints:
         return np.empty(0, dtype=np.int64)
     key = rows.module * (rows.teeth.max() + 1) + rows.teeth
     key = key * (rows.bore_steps.max() + 1) + rows.bore_steps
-    key, zone = key * (width.max() + 1) + width, bore_zone_keys(rows)
+    key, zone = key * (width.max() + 1) + width, catalogue_bore_zone_keys(rows)
     _, key = np.unique(key * (zone.max() + 1) + zone, return_inverse=True)
     return np.asarray(key, dtype=np.int64)
 
@@ -88,7 +88,7 @@ _AT_TOOL_POINT: dict[str, tuple[Callable[[Weighed], Floats], str]] = {
 }
 
 
-def tool_point_shares(rated: Weighed, field: str = "tool_point_target_um") -> Floats:
+def rated_tool_point_shares(rated: Weighed, field: str = "tool_point_target_um") -> Floats:
     """Return every row's share of its robot's tool-point sum: um^2 for rss, um for sum.
 
     `field` names the target of the sum, one of `TOOL_POINT_TARGETS`.
@@ -100,12 +100,12 @@ def tool_point_shares(rated: Weighed, field: str = "tool_point_target_um") -> Fl
     return np.where(squared, lever**2, lever)
 
 
-def best_ring_words(field: str) -> str:
+def rated_best_ring_words(field: str) -> str:
     """Return what rings a tool-point target, by its field, asks of the joints, in words."""
     return _AT_TOOL_POINT[field][1]
 
 
-def tool_point_limit(
+def rated_tool_point_limit(
     target: Target, robot: Robot, field: str = "tool_point_target_um"
 ) -> float | None:
     """Return the limit of a robot's tool-point sum (um^2 for rss, um for sum); None for no target.
@@ -120,12 +120,12 @@ def tool_point_limit(
     return with_room**2 if robot.tool_point_rule == "rss" else with_room
 
 
-def tool_point_reached_um(total: float, rule: str) -> float:
+def rated_tool_point_um(total: float, rule: str) -> float:
     """Return the error in um at the tool point that a tool-point sum comes to (um^2 for rss, um for sum)."""
     return total**0.5 if rule == "rss" else total
 
 
-def battery_shares_ua(rated: Weighed) -> Floats:
+def rated_battery_shares_ua(rated: Weighed) -> Floats:
     """Return every row's average current in uA from its robot's battery; 0 without battery."""
     rows = rated.catalogue
     current = rows.per_joint(
@@ -138,7 +138,7 @@ def battery_shares_ua(rated: Weighed) -> Floats:
     return np.asarray(current * rated.all_heads)
 
 
-def battery_limit_ua(battery: Battery) -> float | None:
+def rated_battery_limit_ua(battery: Battery) -> float | None:
     """Return the largest average current in uA for the stated life, room for rounding included.
 
     The room is that of the life, so that both ways to put the limit let the same answers pass.
@@ -156,7 +156,7 @@ def battery_limit_ua(battery: Battery) -> float | None:
     )
 
 
-def robot_polling_times(ref: JointRef) -> tuple[int, float]:
+def rated_polling_times(ref: JointRef) -> tuple[int, float]:
     """Return the length of a joint's reply in bytes and the time to ask and hear it in us.
 
     Raises ValueError where the joint's robot has no line.
@@ -165,16 +165,16 @@ def robot_polling_times(ref: JointRef) -> tuple[int, float]:
     if line is None:
         raise ValueError("line: given none, allowed a robot with a line")
     reply = int(
-        serial_line.reply_bytes(
+        serial_reply_bytes(
             ref.head.position_bits, line.turns_bits, line.status_bits, crc_bits=line.crc_bits
         )
     )
-    time_us = serial_line.joint_time_us(
+    time_us = serial_joint_time_us(
         line.request_bytes, reply, line.bit_rate_mbit_per_s, line.turn_round_us, line.cable_m
     )
     return reply, float(time_us)
 
 
-def cycle_us(refs: list[JointRef]) -> float:
+def rated_polling_cycle_us(refs: list[JointRef]) -> float:
     """Return the time in us to poll the joints `refs` of one robot once; it knows no ring."""
-    return sum(robot_polling_times(ref)[1] for ref in refs)
+    return sum(rated_polling_times(ref)[1] for ref in refs)

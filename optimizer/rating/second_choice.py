@@ -6,16 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from ringset.catalogue.limits import sizes_kept
-from ringset.catalogue.partners import tell_pitches_apart
+from ringset.catalogue.limits import catalogue_sizes_kept
+from ringset.catalogue.partners import catalogue_partners_tell_pitches
 from ringset.catalogue.rows import NO_SECOND, Catalogue
-from ringset.catalogue.windows import teeth_range
+from ringset.catalogue.windows import catalogue_teeth_range
 from ringset.rating.pairs import SECOND_KEEPS
 from ringset.rating.rate import rate
 from ringset.schema.study import Study
 
 
-def with_best_second(study: Study, rows: Catalogue) -> Catalogue:
+def rated_with_best_second(study: Study, rows: Catalogue) -> Catalogue:
     """Return rows whose joints ask a second ring with one: the fewest teeth that keep all its limits.
 
     Where none keeps them it is the coprime count of fewest teeth that fits by size, or none. Rows that have
@@ -30,10 +30,12 @@ def with_best_second(study: Study, rows: Catalogue) -> Catalogue:
 
 def _best(study: Study, row: Catalogue) -> int:
     """Return the teeth of the best second ring of one row, 0 for none."""
-    few, most = teeth_range(study, row.joints[int(row.joint[0])])
+    few, most = catalogue_teeth_range(study, row.joints[int(row.joint[0])])
     teeth = np.arange(few, most + 1, dtype=np.int64)
-    teeth = teeth[tell_pitches_apart(study.shop, teeth, np.full_like(teeth, row.teeth[0]))]
-    teeth = teeth[sizes_kept(study, replace(_repeated(row, len(teeth)), teeth=teeth))]
+    teeth = teeth[
+        catalogue_partners_tell_pitches(study.shop, teeth, np.full_like(teeth, row.teeth[0]))
+    ]
+    teeth = teeth[catalogue_sizes_kept(study, replace(_repeated(row, len(teeth)), teeth=teeth))]
     if not len(teeth):
         return 0
     pairs = replace(_repeated(row, len(teeth)), second_teeth=teeth)

@@ -18,7 +18,7 @@ import numpy as np
 from ringset.arrays import Floats, Mask
 from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.limits import Owner, Side
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.rating.limits import ACCURACY_TARGETS, RULE_OF, RULES
 from ringset.schema.study import Study, Wish
 
@@ -71,7 +71,7 @@ class Limit:
         if self.side == "counts" and self.words:
             return self.words.format(", ".join(f"{one:.10g}" for one in self.with_count(value)))
         if self.side == "counts":
-            return stated_counts_text(self.with_count(value))
+            return rated_limit_counts_text(self.with_count(value))
         return self.words.format(f"{value:.10g}")
 
     def with_count(self, count: float) -> tuple[float, ...]:
@@ -113,7 +113,7 @@ class Limit:
         return float(self.away(np.array(value))) / max(abs(self.given), self.step)
 
 
-def stated_counts_text(counts: tuple[float, ...]) -> str:
+def rated_limit_counts_text(counts: tuple[float, ...]) -> str:
     """Return head counts as people read them: one head, 1 or 2 heads."""
     if counts == (1,):
         return "one head"
@@ -121,14 +121,14 @@ def stated_counts_text(counts: tuple[float, ...]) -> str:
     return f"{first} or {counts[-1]} heads" if first else f"{counts[0]} heads"
 
 
-def stated_limit_path(*names: str) -> str:
+def rated_limit_path(*names: str) -> str:
     """Return a path of the study; names with a dot, an equals sign or a quote stand in quotes."""
     return ".".join(
         json.dumps(name, ensure_ascii=False) if set(name) & set('".=') else name for name in names
     )
 
 
-def stated_ring_limits(study: Study) -> list[Limit]:
+def rated_ring_limits(study: Study) -> list[Limit]:
     """Return every limit that a canonical study sets on single rings: of joints, heads, shop, target."""
     refs = catalogue_joints(study)
     found = [limit for index, ref in enumerate(refs) for limit in _of_joint(study, index, ref)]
@@ -144,7 +144,7 @@ def stated_ring_limits(study: Study) -> list[Limit]:
             shared.append(replace(limit, head=name, words=words))
     shared += _stated("shop", study.shop, ("shop",))
     shared += _stated("target", study.target, ("target",))
-    found += [one for one in shared if any(applies(study, one, ref) for ref in refs)]
+    found += [one for one in shared if any(rated_limit_applies(study, one, ref) for ref in refs)]
     return [_with_reserve_told(study, one) for one in found]
 
 
@@ -172,32 +172,32 @@ def _stated(owner: Owner, part: object, path: tuple[str, ...]) -> list[Limit]:
         number = max(counts, default=0.0) if isinstance(stated, list) else stated
         found.append(
             Limit(
-                stated_limit_path(*path, rule.name), rule.field, rule.words, float(number), rule.side,
+                rated_limit_path(*path, rule.name), rule.field, rule.words, float(number), rule.side,
                 rule.step, rule.unit, counts=counts,
             )
         )  # fmt: skip
     return found
 
 
-def applies(study: Study, limit: Limit, ref: JointRef) -> bool:
+def rated_limit_applies(study: Study, limit: Limit, ref: JointRef) -> bool:
     """Say whether a limit of head, shop or target bears on the rows of one joint."""
     if limit.head is not None and (ref.joint.head or "") != limit.head:
         return False
     return RULE_OF[limit.field].number(study, ref) is not None
 
 
-def stated_limit_keeps(limit: Limit, need: Floats, value: float) -> Mask:
+def rated_limit_keeps(limit: Limit, need: Floats, value: float) -> Mask:
     """Return which needs a value of the limit grants, by the one rule of `physics.limit_rule`.
 
-    `need` is one float64 per row, in the unit of the field, as `needs_of` returns it.
+    `need` is one float64 per row, in the unit of the field, as `reduction_needs` returns it.
     """
     if limit.side == "counts":
         return np.isin(np.round(need, 9), np.round(limit.with_count(value), 9))
     if limit.side == "multiples":
         return np.asarray(need % value == 0.0)
     if limit.side == "at most":
-        return at_most(need, value)
-    return at_least(need, value)
+        return number_at_most(need, value)
+    return number_at_least(need, value)
 
 
 #: Words, step and unit of each ceiling among the wishes.
@@ -223,26 +223,26 @@ ROBOT_LIMITS: dict[str, tuple[str, Side, float, str]] = {
 }  # fmt: skip
 
 
-def stated_shared_limits(study: Study) -> list[Limit]:
+def rated_shared_limits(study: Study) -> list[Limit]:
     """Return every limit over several joints: ceilings, and those of robots over their joints."""
     found = []
     for wish, most in study.wishes.ceilings().items():
         words, step, unit = _CEILINGS[wish]
-        field = stated_ceiling_field(wish)
+        field = rated_ceiling_field(wish)
         found.append(Limit(field, field, words, float(most), "at most", step, unit, wish=wish))
     for robot in study.robots:
         for path, (words, side, step, unit) in ROBOT_LIMITS.items():
             part, _, name = path.rpartition(".")
             given = getattr(getattr(robot, part) if part else robot, name, None)
             if given is not None:
-                where = stated_limit_path("robots", robot.name, *path.split("."))
+                where = rated_limit_path("robots", robot.name, *path.split("."))
                 found.append(
                     Limit(where, path, words, float(given), side, step, unit, robot=robot.name)
                 )
     return [_with_reserve_told(study, limit) for limit in found]
 
 
-def stated_ceiling_field(wish: Wish) -> str:
+def rated_ceiling_field(wish: Wish) -> str:
     """Return the field that holds the ceiling of a wish."""
     return "wishes.material_max_kg" if wish == "material" else f"wishes.{wish}_max"
 
@@ -254,13 +254,13 @@ _SUPPLIES: dict[str, tuple[str, Side, float, str]] = {
 }
 
 
-def stated_limit_supply(study: Study, limit: Limit) -> Limit | None:
+def rated_limit_supply(study: Study, limit: Limit) -> Limit | None:
     """Return the input that a limit of a robot is paid from, as a limit: more of it helps as well."""
     for field, (words, side, step, unit) in _SUPPLIES.items():
         part, _, name = field.partition(".")
         if limit.robot is not None and limit.field.startswith(f"{part}."):
             (robot,) = (robot for robot in study.robots if robot.name == limit.robot)
             given = float(getattr(getattr(robot, part), name))
-            path = stated_limit_path("robots", robot.name, part, name)
+            path = rated_limit_path("robots", robot.name, part, name)
             return Limit(path, field, words, given, side, step, unit, robot=robot.name)
     return None

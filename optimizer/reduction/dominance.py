@@ -42,9 +42,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
-from ringset.reduction.needs import Needs, counted_row_values
-from ringset.reduction.pairs import as_one_ring, in_pairs, undominated_pairs
-from ringset.reduction.table import Table, TableRows, joint_heads_key, joint_heads_of
+from ringset.reduction.needs import Needs, reduction_counted_values
+from ringset.reduction.pairs import reduced_pairs, reduced_to_one_ring, reducible_pairs
+from ringset.reduction.table import Table, TableRows, table_joint_heads, table_joint_heads_key
 from ringset.schema.study import Wish
 
 #: Rings compared at once in the dominance test; bounds its memory.
@@ -55,7 +55,7 @@ _ROWS_AT_ONCE = 1024
 _FEW = 512
 
 
-def leading_joints(table: Table, needed: frozenset[Wish]) -> Mask:
+def reduction_dominating_joints(table: Table, needed: frozenset[Wish]) -> Mask:
     """Return, per joint, False where it follows another by theorem 4."""
     if not needed <= {"cutters", "ring_parts"} or table.second is not None:
         return np.ones(table.joints, dtype=np.bool_)
@@ -74,7 +74,7 @@ def leading_joints(table: Table, needed: frozenset[Wish]) -> Mask:
     return np.asarray(lead & (count > 0))
 
 
-def followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
+def reduction_followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
     """Return, for every joint left out, its lightest row on a ring that is taken by `rows`."""
     taken = np.isin(table.ring, table.ring[rows]) & ~lead[table.joint]
     which = np.flatnonzero(taken)
@@ -85,18 +85,18 @@ def followers_rows(table: Table, lead: Mask, rows: TableRows) -> TableRows:
     return TableRows(order[first])
 
 
-def undominated_rows(table: Table, needs: Needs) -> Mask:
+def reduced_by_dominance(table: Table, needs: Needs) -> Mask:
     """Apply theorem 1 group by group: rings of one cutter, or of one cutter and joint.
 
     Rows with a second ring follow the theorems of `pairs`.
     """
     if table.second is not None and needs.ring_parts:
         return _undominated_beside_pairs(table, needs)
-    table = as_one_ring(table)
+    table = reduced_to_one_ring(table)
     group = table.cutter + 1 if needs.cutters else np.zeros(len(table), dtype=np.int64)
     if not needs.ring_parts:
         group = group * table.joints + table.joint
-    values = counted_row_values(table)
+    values = reduction_counted_values(table)
     if not (needs.ring_parts or values.shape[1] or (needs.material and needs.cost)):
         return _best_alone(table, group, needs)
     keep = np.zeros(len(table), dtype=np.bool_)
@@ -116,12 +116,12 @@ def _undominated_beside_pairs(table: Table, needs: Needs) -> Mask:
     """Apply theorems 5 and 6 of `pairs` in turn until nothing leaves."""
     keep, before = np.ones(len(table), dtype=np.bool_), -1
     while before != (before := int(keep.sum())):
-        keep[keep] = undominated_pairs(table.take(keep), needs)
+        keep[keep] = reduced_pairs(table.take(keep), needs)
         left = table.take(keep)
-        stays, single = in_pairs(left), np.ones(len(left), dtype=np.bool_)
+        stays, single = reducible_pairs(left), np.ones(len(left), dtype=np.bool_)
         if left.second is not None:
             single = left.second < 0
-        stays[single] |= undominated_rows(left.take(single), needs)
+        stays[single] |= reduced_by_dominance(left.take(single), needs)
         keep[keep] = stays
     return keep
 
@@ -171,7 +171,7 @@ def _undominated_rings(
     one_value = values.shape[1] <= 1 and all(_least(a, pair)[1] for a in amounts)
     by_heads = needs.heads or not one_value
     heads = table.heads[members] if by_heads else np.zeros(len(members), dtype=np.int64)
-    places, place = np.unique(joint_heads_key(joint, heads), return_inverse=True)
+    places, place = np.unique(table_joint_heads_key(joint, heads), return_inverse=True)
     columns: list[Floats] = []
     tie_material = _spread(material, ring, len(rings), place, len(places))
     tie_cost = _spread(piece, ring, len(rings), place, len(places))
@@ -180,7 +180,7 @@ def _undominated_rings(
         columns.append(tie_material)
     if needs.cost:
         columns += [tie_cost, part]
-    same_joint = (np.diff(joint_heads_of(places)[0]) == 0) & one_value
+    same_joint = (np.diff(table_joint_heads(places)[0]) == 0) & one_value
     for column in range(values.shape[1]):
         matrix = np.full((len(rings), len(places)), np.inf)
         np.minimum.at(matrix, (ring, place), values[:, column])

@@ -9,20 +9,20 @@ from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
 from ringset.rating.rated import Weighed
-from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
+from ringset.rating.ring_sums import RING_SUMS, rated_ring_sum_limit, rated_ring_sums
 from ringset.rating.robot_sums import (
-    battery_limit_ua,
-    battery_shares_ua,
-    pieces_money,
+    rated_battery_limit_ua,
+    rated_battery_shares_ua,
     rated_part_keys,
-    tool_point_limit,
-    tool_point_shares,
+    rated_pieces_money,
+    rated_tool_point_limit,
+    rated_tool_point_shares,
 )
 from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Robot, Study
 
 
-def table_of(study: Study, rated: Weighed) -> Table:
+def reduction_table(study: Study, rated: Weighed) -> Table:
     """Return the table of rated rows that are inside all limits of their joints."""
     rows = rated.catalogue
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
@@ -40,7 +40,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
         cutter=rated.cutter,
         heads=rated.all_heads,
         material_kg=rated.blank_kg * built,
-        cost=pieces_money(study, rated, built),
+        cost=rated_pieces_money(study, rated, built),
         error=rated.error_arcsec,
         index=FirstRows(np.arange(len(rows))),
         part_cost=np.full(_parts(ring, second), once_a_part),
@@ -50,7 +50,7 @@ def table_of(study: Study, rated: Weighed) -> Table:
             _tool_points(study, rated),
             _batteries(study, rated),
             *_scatters(study, rated),
-            *(_ring_sum(study, rated, field) for field in ring_sums_stated(study)),
+            *(_ring_sum(study, rated, field) for field in rated_ring_sums(study)),
         ),
         second=second,
     )
@@ -83,10 +83,10 @@ def _tool_points(study: Study, rated: Weighed, field: str = "tool_point_target_u
     """Return the tool-point sums of all robots that have a target, by its field."""
 
     def limit(robot: Robot) -> float | None:
-        return tool_point_limit(study.target, robot, field)
+        return rated_tool_point_limit(study.target, robot, field)
 
     counted = np.array([ref.joint.reach_mm > 0.0 for ref in rated.catalogue.joints], dtype=np.bool_)
-    values = tool_point_shares(rated, field)
+    values = rated_tool_point_shares(rated, field)
     return _sums(study, rated, field, limit, counted, values, follows_heads=False)
 
 
@@ -94,10 +94,10 @@ def _batteries(study: Study, rated: Weighed) -> Sums:
     """Return the currents of all robots whose battery has a stated life."""
 
     def limit(robot: Robot) -> float | None:
-        return None if robot.battery is None else battery_limit_ua(robot.battery)
+        return None if robot.battery is None else rated_battery_limit_ua(robot.battery)
 
     every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
-    field, values = "battery.life_min_years", battery_shares_ua(rated)
+    field, values = "battery.life_min_years", rated_battery_shares_ua(rated)
     return _sums(study, rated, field, limit, every, values, follows_heads=True)
 
 
@@ -105,7 +105,7 @@ def _ring_sum(study: Study, rated: Weighed, field: str) -> Sums:
     """Return what the finished rings of all robots that bound it come to; it knows no heads."""
 
     def limit(robot: Robot) -> float | None:
-        return ring_sum_limit(robot, field)
+        return rated_ring_sum_limit(robot, field)
 
     every = np.ones(len(rated.catalogue.joints), dtype=np.bool_)
     values = RING_SUMS[field](study, rated.catalogue)

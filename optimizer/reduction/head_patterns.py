@@ -24,9 +24,9 @@ from ringset.arrays import Floats, Ints, Mask
 from ringset.reduction.table import (
     Sums,
     Table,
-    joint_heads_key,
-    joint_heads_of,
-    least_per_joint,
+    table_joint_heads,
+    table_joint_heads_key,
+    table_least_per_joint,
 )
 
 
@@ -34,7 +34,7 @@ from ringset.reduction.table import (
 class Patterns:
     """Every row's (joint, heads) pair, -1 where none counts, and per robot its patterns of such pairs.
 
-    `key` holds every pair as one number, see `joint_heads_key`.
+    `key` holds every pair as one number, see `table_joint_heads_key`.
     """
 
     choice: Ints
@@ -52,12 +52,12 @@ class Patterns:
         return sum(len(group) for group in self.groups)
 
 
-def no_patterns(table: Table) -> Patterns:
+def reduction_no_patterns(table: Table) -> Patterns:
     """Return patterns that say nothing."""
     return Patterns(np.full(len(table), -1, dtype=np.int64), np.empty(0, dtype=np.int64), ())
 
 
-def head_patterns(
+def reduction_head_patterns(
     table: Table, heads_max: int | None, patterns_max: int
 ) -> tuple[Table, Patterns]:  # fmt: skip
     """Return the rows that some pattern holds, and the patterns; `heads_max` counts all that is built.
@@ -66,8 +66,8 @@ def head_patterns(
     """
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None:
-        return table, no_patterns(table)
-    key = joint_heads_key(table.joint, table.heads)
+        return table, reduction_no_patterns(table)
+    key = table_joint_heads_key(table.joint, table.heads)
     pairs, choice = np.unique(key, return_inverse=True)
     least = np.full(len(pairs), np.inf)
     np.minimum.at(least, choice, sums.values)
@@ -75,8 +75,8 @@ def head_patterns(
     if heads_max is not None:
         listed = _within(table, pairs, listed, heads_max)
     if not listed:
-        return table, no_patterns(table)
-    joint, _ = joint_heads_of(pairs)
+        return table, reduction_no_patterns(table)
+    joint, _ = table_joint_heads(pairs)
     in_group = np.isin(joint, joint[np.concatenate([g[0] for g in listed])])
     in_pattern = np.zeros(len(pairs), dtype=np.bool_)
     in_pattern[np.concatenate([group.ravel() for group in listed])] = True
@@ -87,7 +87,7 @@ def head_patterns(
     return table.take(keep), Patterns(number[choice[keep]], pairs[in_pattern], groups)
 
 
-def rows_within_patterns(table: Table, patterns: Patterns) -> Mask:
+def reduced_to_patterns(table: Table, patterns: Patterns) -> Mask:
     """Return the rows that some pattern leaves room for, by the corollary; all rows of no pattern stay."""
     keep = np.ones(len(table), dtype=np.bool_)
     if not patterns.size:
@@ -95,10 +95,10 @@ def rows_within_patterns(table: Table, patterns: Patterns) -> Mask:
     sums = next(s for s in table.sums if len(s.names) and not s.follows_heads)
     mine = np.flatnonzero(patterns.choice >= 0)
     choice, values = patterns.choice[mine], sums.values[mine]
-    least = least_per_joint(values, choice, patterns.choices)
+    least = table_least_per_joint(values, choice, patterns.choices)
     room = np.full(patterns.choices, -np.inf)
     for group in patterns.groups:
-        number = sums.group[joint_heads_of(patterns.key[group[0]])[0][0]]
+        number = sums.group[table_joint_heads(patterns.key[group[0]])[0][0]]
         limit = float(sums.limits[number])
         # the same slack as of the patterns themselves
         spare = limit + 1e-9 * abs(limit) - least[group].sum(axis=1)
@@ -111,7 +111,7 @@ def _listed(
     table: Table, sums: Sums, pairs: Ints, least: Floats, patterns_max: int
 ) -> list[Ints]:  # fmt: skip
     """Return, per group that has few enough, the patterns within its limit as lines of pairs."""
-    listed, (joint_of_pair, _) = [], joint_heads_of(pairs)
+    listed, (joint_of_pair, _) = [], table_joint_heads(pairs)
     for number in range(len(sums.names)):
         joints = np.flatnonzero(sums.group == number)
         options = [np.flatnonzero(joint_of_pair == joint) for joint in joints]
@@ -129,7 +129,7 @@ def _listed(
 
 def _within(table: Table, pairs: Ints, listed: list[Ints], heads_max: int) -> list[Ints]:
     """Drop the patterns whose heads, with the fewest of all other joints, pass the ceiling."""
-    joint, each = joint_heads_of(pairs)
+    joint, each = table_joint_heads(pairs)
     built = each * table.weight[joint]
     fewest = np.full(table.joints, np.iinfo(np.int64).max)
     np.minimum.at(fewest, joint, built)

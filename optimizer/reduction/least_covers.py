@@ -35,7 +35,7 @@ from ringset.arrays import Ints, Mask
 from ringset.reduction.table import Table
 
 
-def rows_in_covers(table: Table, most: int, tries: int) -> Mask:
+def reduced_to_covers(table: Table, most: int, tries: int) -> Mask:
     """Return the rows that an answer with at most `most` ring parts could use, by the theorem above.
 
     No row may ask for two rings. At most so many tries are made; without more of them rows stay.

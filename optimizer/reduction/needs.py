@@ -22,7 +22,7 @@ class Needs:
     cost: bool
 
 
-def needs_of(table: Table, needed: frozenset[Wish]) -> Needs:
+def reduction_needs(table: Table, needed: frozenset[Wish]) -> Needs:
     """Return what counts when the wishes in `needed` are minimised or have ceilings."""
     cost = "cost" in needed
     battery = any(s.follows_heads and len(s.names) for s in table.sums)
@@ -35,7 +35,7 @@ def needs_of(table: Table, needed: frozenset[Wish]) -> Needs:
     )
 
 
-def counted_row_values(table: Table) -> Floats:
+def reduction_counted_values(table: Table) -> Floats:
     """Return, per row and sum that does not follow the heads, the value that counts."""
     columns = [s.values for s in table.sums if len(s.names) and not s.follows_heads]
     return np.stack(columns, axis=1) if columns else np.zeros((len(table), 0))

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
-from ringset.reduction.needs import Needs, counted_row_values
+from ringset.reduction.needs import Needs, reduction_counted_values
 from ringset.reduction.table import Table, TableRows
 
 #: Rows compared at once; bounds the memory.
@@ -33,7 +33,7 @@ _BLOCK = 512
 _ROUNDS = 3
 
 
-def as_one_ring(table: Table) -> Table:
+def reduced_to_one_ring(table: Table) -> Table:
     """Return the table with one number for each pair of rings, for where ring parts do not count."""
     if table.second is None:
         return table
@@ -43,7 +43,7 @@ def as_one_ring(table: Table) -> Table:
     return replace(table, ring=np.asarray(ring, dtype=np.int64), second=None, part_cost=none)
 
 
-def undominated_pairs(table: Table, needs: Needs) -> Mask:
+def reduced_pairs(table: Table, needs: Needs) -> Mask:
     """Apply theorem 5 to the rows with two rings until nothing leaves; all other rows stay."""
     keep = np.ones(len(table), dtype=np.bool_)
     for _ in range(_ROUNDS):
@@ -55,7 +55,7 @@ def undominated_pairs(table: Table, needs: Needs) -> Mask:
     return keep
 
 
-def in_pairs(table: Table) -> Mask:
+def reducible_pairs(table: Table) -> Mask:
     """Return which rows have two rings, or a ring that is in a pair."""
     if table.second is None:
         return np.zeros(len(table), dtype=np.bool_)
@@ -112,7 +112,7 @@ def _own(table: Table) -> Mask:
 
 def _amounts(table: Table, rows: NDArray[np.intp], needs: Needs) -> Floats:
     """Return what counts of rows, a column each: the money of parts too, where it is not the same for all."""
-    columns = [*counted_row_values(table)[rows].T]
+    columns = [*reduction_counted_values(table)[rows].T]
     if needs.heads:
         columns.append(table.heads[rows].astype(np.float64))
     if needs.material:

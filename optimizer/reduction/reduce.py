@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.arrays import Mask
-from ringset.reduction.dominance import undominated_rows
-from ringset.reduction.needs import counted_row_values, needs_of
-from ringset.reduction.table import Table, joint_heads_key, least_per_joint
+from ringset.reduction.dominance import reduced_by_dominance
+from ringset.reduction.needs import reduction_counted_values, reduction_needs
+from ringset.reduction.table import Table, table_joint_heads_key, table_least_per_joint
 from ringset.schema.study import Wish
 
 
@@ -15,7 +15,7 @@ def reduce(table: Table, needed: frozenset[Wish]) -> Table:
     """Return the rows that theorems 1 to 3 leave; the best answers of the rest are best of all."""
     table = table.take(_within_sums(table))
     table = table.take(_fewer_heads(table))
-    return table.take(undominated_rows(table, needs_of(table, needed)))
+    return table.take(reduced_by_dominance(table, reduction_needs(table, needed)))
 
 
 def _within_sums(table: Table) -> Mask:
@@ -25,7 +25,7 @@ def _within_sums(table: Table) -> Mask:
         if len(sums.names) == 0:
             continue
         group = sums.group[table.joint]
-        least = least_per_joint(sums.values, table.joint, table.joints)
+        least = table_least_per_joint(sums.values, table.joint, table.joints)
         counted = np.flatnonzero(sums.group >= 0)
         base = np.bincount(sums.group[counted], least[counted], len(sums.names))
         spare = sums.limits - base
@@ -42,12 +42,12 @@ def _within_sums(table: Table) -> Mask:
 
 def _fewer_heads(table: Table) -> Mask:
     """Apply theorem 2; rows of a ring (or of a pair of rings) on a joint stand together, ordered by heads."""
-    amounts = [*counted_row_values(table).T, table.material_kg, table.cost]
+    amounts = [*reduction_counted_values(table).T, table.material_kg, table.cost]
     keep = np.ones(len(table), dtype=np.bool_)
     ring = table.joint * (int(table.ring.max(initial=0)) + 1) + table.ring
     if table.second is not None:
         ring = ring * (int(table.second.max(initial=0)) + 2) + table.second + 1
-    order = np.argsort(joint_heads_key(ring, table.heads), kind="stable")
+    order = np.argsort(table_joint_heads_key(ring, table.heads), kind="stable")
     ring = ring[order]
     for back in range(1, len(table)):
         more = np.flatnonzero(ring[back:] == ring[:-back])

@@ -111,17 +111,17 @@ assert set(_PER_ROW) < {field.name for field in fields(Table)}
 HEADS_BASE = 16
 
 
-def joint_heads_key(joint: Ints, heads: Ints) -> Ints:
+def table_joint_heads_key(joint: Ints, heads: Ints) -> Ints:
     """Return joint (or another number of a place) and heads as one number, HEADS_BASE joint + heads."""
     return joint * HEADS_BASE + heads
 
 
-def joint_heads_of(key: Ints) -> tuple[Ints, Ints]:
-    """Return joint and heads of a number that `joint_heads_key` has made."""
+def table_joint_heads(key: Ints) -> tuple[Ints, Ints]:
+    """Return joint and heads of a number that `table_joint_heads_key` has made."""
     return np.divmod(key, HEADS_BASE)
 
 
-def least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
+def table_least_per_joint(values: Floats, joint: Ints, joints: int) -> Floats:
     """Return the least value among each joint's rows; infinity for a joint without rows."""
     least = np.full(joints, np.inf)
     np.minimum.at(least, joint, values)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Floats
-from ringset.reduction.table import Table, least_per_joint
+from ringset.reduction.table import Table, table_least_per_joint
 from ringset.schema.gives import Aim
 
 #: Material and money are counted in the finest power of ten that keeps the total below this many units.
@@ -33,7 +33,7 @@ class Units:
         return sizes.get(wish, 1.0)
 
 
-def units_of(table: Table) -> Units:
+def reduction_units(table: Table) -> Units:
     """Return the units of a whole table; all that is counted of its rows is counted in them."""
     once = float(table.part_cost.sum() + table.cutter_cost.sum())
     return Units(
@@ -44,7 +44,7 @@ def units_of(table: Table) -> Units:
 
 def _unit(table: Table, amounts: Floats, once: float, finest: float) -> float:
     """Return the finest power of ten times `finest` that keeps the largest total in AMOUNT_UNITS."""
-    largest = -least_per_joint(-amounts, table.joint, table.joints)
+    largest = -table_least_per_joint(-amounts, table.joint, table.joints)
     total = float(np.sum(largest[np.isfinite(largest)])) + once
     power = 0
     while total / (finest * 10.0**power) > AMOUNT_UNITS:

@@ -16,22 +16,22 @@ from ringset.reporting.wishes_text import (
     stage_text,
     steps_text,
 )
-from ringset.schema.absolute import Place, absolute_sentences
+from ringset.schema.absolute import Place, study_absolute_sentences
 from ringset.schema.answer import Answer, Cost, JointRing, Margin, RingPart, ToolPoint
 from ringset.schema.assumed_inputs import assumed_inputs
 from ringset.schema.study import Study
 from ringset.wording import (
     TERM_WORDS,
-    basis_words,
     count,
-    count_in_words,
-    coverage_of,
     in_study_order,
-    module_words,
-    readings_words,
-    text_bullets,
-    text_table,
-    wrap_text,
+    wording_bullets,
+    wording_of_basis,
+    wording_of_count,
+    wording_of_coverage,
+    wording_of_module,
+    wording_of_readings,
+    wording_table,
+    wording_wrapped,
 )
 
 _HEADLINES = {
@@ -46,8 +46,8 @@ def answer_text(
 ) -> str:
     """Return the whole answer as text for a terminal, joints in the order of the study.
 
-    `advice` holds what would help the joints, as `advice_on` works it out; `steps` what a step more of each
-    wish would buy.
+    `advice` holds what would help the joints, as `advice_on_answer` works it out; `steps` what a step more of
+    each wish would buy.
     """
     blocks = [short_text(study, answer, steps)]
     if answer.rings:
@@ -73,8 +73,8 @@ def answer_text(
     assumed = len(assumed_inputs(study))
     if assumed:
         blocks.append(f"{count(assumed, 'input')} assumed (ringset assumptions STUDY ranks them)")
-    blocks += [text_bullets("Warnings", answer.warnings)] if answer.warnings else []
-    blocks.append(text_bullets("Cautions", answer.cautions))
+    blocks += [wording_bullets("Warnings", answer.warnings)] if answer.warnings else []
+    blocks.append(wording_bullets("Cautions", answer.cautions))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -99,15 +99,16 @@ def _headline(study: Study, answer: Answer) -> str:
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
         lines += _money(study, t.cost)
-        lines += [wrap_text(text, "") for text in given_up_texts(study, answer)]
+        lines += [wording_wrapped(text, "") for text in given_up_texts(study, answer)]
         lines += [
-            wrap_text(text, "") for text in [*answer.absolute, *_taken_by_seconds(study, answer)]
+            wording_wrapped(text, "")
+            for text in [*answer.absolute, *_taken_by_seconds(study, answer)]
         ]
     if answer.reserve_percent:
         text = f"A reserve of {answer.reserve_percent:g} % is kept below every accuracy target (angles, "
         text += "repeatability and tool points; not resolution and lag)."
-        lines.append(wrap_text(text, ""))
-    lines += [wrap_text(reason, "  - ") for reason in answer.reasons]
+        lines.append(wording_wrapped(text, ""))
+    lines += [wording_wrapped(reason, "  - ") for reason in answer.reasons]
     if answer.status == "impossible":
         lines.append(
             "ringset why STUDY says which limits collide and which least changes would help."
@@ -125,7 +126,7 @@ def _money(study: Study, cost: Cost | None) -> list[str]:
         "cutting teeth": cost.cutting, "heads": cost.heads,
     }  # fmt: skip
     shown = ", ".join(f"{name} {value:.2f}" for name, value in parts.items())
-    return [wrap_text(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
+    return [wording_wrapped(f"Cost {cost.total:.2f} {prices.currency}".rstrip() + f": {shown}", "")]
 
 
 def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
@@ -143,9 +144,9 @@ def _ring_table(rings: Sequence[JointRing], basis: str) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    basis = basis_words(basis, rings)
+    basis = wording_of_basis(basis, rings)
     title = f"Rings (mm; error, and how far readings at one angle scatter, in arcsec, {basis})"
-    return f"{title}\n{text_table(heads, rows)}"
+    return f"{title}\n{wording_table(heads, rows)}"
 
 
 def _repeats(ring: JointRing) -> str:
@@ -168,7 +169,7 @@ def _mass_table(rings: Sequence[JointRing]) -> str:
         )
         for r in rings
     ]  # fmt: skip
-    return "Making and mounting (mm)\n" + text_table(heads, rows)
+    return "Making and mounting (mm)\n" + wording_table(heads, rows)
 
 
 def _taken_by_seconds(study: Study, answer: Answer) -> list[str]:
@@ -179,7 +180,7 @@ def _taken_by_seconds(study: Study, answer: Answer) -> list[str]:
     heads = sum(built[ring.robot] for ring in answer.second_rings)
     blanks = sum(built[ring.robot] * ring.blank_kg for ring in answer.second_rings)
     own = {r.ring_part for r in answer.second_rings} - {r.ring_part for r in answer.rings}
-    taken = f"{count(heads, 'head')}, {blanks:.4g} kg of blanks and {count_in_words(len(own), 'ring part')}"
+    taken = f"{count(heads, 'head')}, {blanks:.4g} kg of blanks and {wording_of_count(len(own), 'ring part')}"
     return [f"Of these totals second rings alone take {taken}."]
 
 
@@ -202,13 +203,13 @@ def _second_table(answer: Answer) -> str:
             )
         )  # fmt: skip
     title = "Second rings, one head each (mm; what the errors of both rings may differ by and do, arcsec)"
-    return f"{title}\n" + text_table(heads, rows)
+    return f"{title}\n" + wording_table(heads, rows)
 
 
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
-        module = module_words(f"{part.module_mm:g}", part.pitch_name)
+        module = wording_of_module(f"{part.module_mm:g}", part.pitch_name)
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
             f"{part.id}: module {module}, {part.teeth} teeth, "
@@ -216,14 +217,14 @@ def _part_table(answer: Answer) -> str:
             f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
             f"{part.quantity} off for {', '.join(part.used_on)}"
         )
-        lines.append(wrap_text(text, "  "))
+        lines.append(wording_wrapped(text, "  "))
     for tool_piece in answer.cutters:
-        module = module_words(f"{tool_piece.module_mm:g}", tool_piece.pitch_name)
+        module = wording_of_module(f"{tool_piece.module_mm:g}", tool_piece.pitch_name)
         text = (
             f"{tool_piece.id}: {tool_piece.kind}, module {module}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
-        lines.append(wrap_text(text, "  "))
+        lines.append(wording_wrapped(text, "  "))
     return "\n".join(lines)
 
 
@@ -239,7 +240,7 @@ def _face_screws(part: RingPart) -> str:
 
 
 def _tool_points(answer: Answer) -> str:
-    lines = [f"Tool point ({basis_words(answer.basis, answer.rings)})"]
+    lines = [f"Tool point ({wording_of_basis(answer.basis, answer.rings)})"]
     for point in answer.tool_points:
         target = "no target"
         if point.target_um is not None and point.target_left_percent is not None:
@@ -251,7 +252,7 @@ def _tool_points(answer: Answer) -> str:
         )
         text = f"{point.robot}: {point.error_um:.4g} um, {target}, joints by {point.rule}"
         text = f"{text}; {shown}" if shown else text
-        lines.append(wrap_text(f"{text}; repeats within {_steady(point)}", "  "))
+        lines.append(wording_wrapped(f"{text}; repeats within {_steady(point)}", "  "))
     return "\n".join(lines)
 
 
@@ -297,7 +298,7 @@ def _advice(rings: Sequence[JointRing], advice: Advice) -> str:
         )
         if ring.heads > 1 and gcd(ring.teeth, ring.heads) == 1:
             text += f" ({ring.teeth} teeth share no factor with {ring.heads} heads: common errors cancel)"
-        lines.append(wrap_text(text, "  "))
+        lines.append(wording_wrapped(text, "  "))
     if len(advice) < len(rings):
         lines.append(f"  (the first {len(advice)} of {len(rings)} joints)")
     return "\n".join(lines)
@@ -314,7 +315,7 @@ def _proof(answer: Answer) -> str:
             else ""
         ),
     ]
-    lines += [wrap_text(stage_text(stage), "  ") for stage in proof.stages]
+    lines += [wording_wrapped(stage_text(stage), "  ") for stage in proof.stages]
     versions = ", ".join(f"{name} {version}" for name, version in proof.versions.items())
     repeat = "repeatable" if proof.repeatable else "not repeatable (clock or several workers)"
     lines.append(f"  seed {proof.seed}, {count(proof.workers, 'worker')}, {repeat}; {versions}")
@@ -345,14 +346,14 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         )
         for t in r.budget.terms
     ]  # fmt: skip
-    k = coverage_of([r])
+    k = wording_of_coverage([r])
     budget = [
         "Error budget (arcsec)",
-        text_table(("term", "amplitude", "standard", "repeats with the angle"), terms),
-        f"  together {r.budget.combined_arcsec:.2f}, {readings_words(k)} (k = {k:g}) "
+        wording_table(("term", "amplitude", "standard", "repeats with the angle"), terms),
+        f"  together {r.budget.combined_arcsec:.2f}, {wording_of_readings(k)} (k = {k:g}) "
         f"{r.budget.expanded_arcsec:.2f}, worst case {r.budget.worst_case_arcsec:.2f}",
         f"  shown {r.displayed_bits} bits (steps of {r.displayed_step_arcsec:.4g} arcsec), usable "
-        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({basis_words(basis, [r])})",
+        f"{r.usable_bits:.2f} bits, accuracy {r.error_arcsec:.2f} arcsec ({wording_of_basis(basis, [r])})",
         f"  repeatability {r.repeatability_arcsec:.2f} arcsec about the mean of the readings at one angle, "
         "same basis",
         f"  at the tool point {r.tool_point_um:.2f} um, repeatability "
@@ -362,12 +363,12 @@ def ring_text(ring: JointRing, faults: Sequence[str], basis: str) -> str:
         (m.limit, f"{m.value:.6g}", f"{m.allowed:.6g}", m.unit, f"{m.margin:.4g}")
         for m in r.margins
     ]
-    limits = "Limits\n" + text_table(("limit", "value", "allowed", "unit", "room"), margins)
-    verdict = text_bullets("Broken", faults) if faults else "Keeps every limit of its joint."
+    limits = "Limits\n" + wording_table(("limit", "value", "allowed", "unit", "room"), margins)
+    verdict = wording_bullets("Broken", faults) if faults else "Keeps every limit of its joint."
     words = joint_text(ring)
     electronics = [f"Reading electronics\n{words}"] if words else []
-    place = absolute_sentences(
+    place = study_absolute_sentences(
         [Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)]
     )
-    budget += [wrap_text(text, "  ") for text in place]
+    budget += [wording_wrapped(text, "  ") for text in place]
     return "\n\n".join(["\n".join(hand), "\n".join(budget), *electronics, limits, verdict]) + "\n"

@@ -15,8 +15,8 @@ from ringset.analysis.assumptions.models import (
     Figures,
 )
 from ringset.schema.answer import SETTLED, Answer
-from ringset.schema.field_docs import unit_of_field
-from ringset.wording import count, text_bullets, text_table, wrap_text
+from ringset.schema.field_docs import field_unit
+from ringset.wording import count, wording_bullets, wording_table, wording_wrapped
 
 TITLE = "What decides this answer"
 #: How many inputs the first screen names, and how many of those that were not solved in the time.
@@ -28,14 +28,18 @@ _LEAST_KG, _LEAST_COST, _LEAST_MARGIN = 5e-7, 5e-3, 5e-5
 def decides_text(found: Assumptions, most: int = SHOWN) -> str:
     """Return the inputs that decide an answer as plain sentences, at most so many."""
     solved = [one for one in found.inputs if one.solved]
-    texts = [effect_sentence(one, found.answer) for one in solved if _tells(one, found.answer)]
-    texts += [rated_sentence(one) for one in found.inputs if not one.solved and _breaking(one)]
+    texts = [
+        assumption_effect_text(one, found.answer) for one in solved if _tells(one, found.answer)
+    ]
+    texts += [
+        assumption_rated_text(one) for one in found.inputs if not one.solved and _breaking(one)
+    ]
     total = count(len(found.inputs), "input")
     if texts:
         title = (
             f"{TITLE} ({min(most, len(texts))} of {total} assumed; ringset assumptions STUDY: all)"
         )
-        lines = [wrap_text(text, "  - ") for text in texts[:most]]
+        lines = [wording_wrapped(text, "  - ") for text in texts[:most]]
         return "\n".join([title, *lines, *_open(found)])
     text = f"Of {total} assumed {len(solved)} were solved at both ends; none of them changes the answer."
     if not solved and found.answer.cutters is None:
@@ -44,7 +48,7 @@ def decides_text(found: Assumptions, most: int = SHOWN) -> str:
         text = f"None of {total} assumed could be solved at both ends in the time."
     elif not solved:
         text = f"None of {total} assumed changes the answer alone, as far as rating tells."
-    return "\n".join([TITLE, wrap_text(text, "  "), *_open(found)])
+    return "\n".join([TITLE, wording_wrapped(text, "  "), *_open(found)])
 
 
 def _open(found: Assumptions) -> list[str]:
@@ -52,7 +56,7 @@ def _open(found: Assumptions) -> list[str]:
         return []
     names = found.open[:OPEN_SHOWN]
     more = f" and {len(found.open) - OPEN_SHOWN} more" if len(found.open) > OPEN_SHOWN else ""
-    return [wrap_text(f"Not solved in the time: {', '.join(names)}{more}", "  ")]
+    return [wording_wrapped(f"Not solved in the time: {', '.join(names)}{more}", "  ")]
 
 
 def _breaking(one: AssumedEffect) -> list[AtEnd]:
@@ -65,15 +69,15 @@ def _breaking(one: AssumedEffect) -> list[AtEnd]:
     ]
 
 
-def rated_sentence(one: AssumedEffect) -> str:
+def assumption_rated_text(one: AssumedEffect) -> str:
     """Return at which end of an input that was not solved the rings of the answer break a limit."""
-    ends = " and at ".join(value_words(one.path, end.value) for end in _breaking(one))
+    ends = " and at ".join(assumption_value_text(one.path, end.value) for end in _breaking(one))
     return f"{_is(one)}; at {ends} these rings break a limit (rated, not solved anew)"
 
 
 def _is(one: AssumedEffect) -> str:
     verb = "has a range of the study's own" if one.stated else "is assumed"
-    return f"{one.path} {value_words(one.path, one.given)} {verb}"
+    return f"{one.path} {assumption_value_text(one.path, one.given)} {verb}"
 
 
 def _tells(one: AssumedEffect, base: Figures) -> bool:
@@ -86,21 +90,21 @@ def _says_something(end: AtEnd, base: Figures) -> bool:
     return end.figures.status != base.status or bool(_changes(end)) or bool(_margin(end, base))
 
 
-def effect_sentence(one: AssumedEffect, base: Figures) -> str:
+def assumption_effect_text(one: AssumedEffect, base: Figures) -> str:
     """Return what an input is and what each end of its range would do, in one sentence."""
     ends = [
-        f"{value_words(one.path, end.value)} {_would(end, base)}"
+        f"{assumption_value_text(one.path, end.value)} {_would(end, base)}"
         for end in (one.at_low, one.at_high)
         if end.value != one.given
     ]
     return f"{_is(one)}; {', '.join(ends)}"
 
 
-def value_words(path: str, value: JsonValue) -> str:
+def assumption_value_text(path: str, value: JsonValue) -> str:
     """Return a value with the unit of its field."""
-    unit = unit_of_field(path.rpartition(".")[2])
+    unit = field_unit(path.rpartition(".")[2])
     if isinstance(value, list):
-        return ", ".join(value_words("", one) for one in value)
+        return ", ".join(assumption_value_text("", one) for one in value)
     shown = (
         f"{value:g}"
         if isinstance(value, float)
@@ -190,14 +194,18 @@ def assumptions_text(found: Assumptions) -> str:
         f"their ranges; the {len(solved)} strongest were solved there, and are ranked by what they "
         f"change: whether there is an answer, then {wishes}, then the margin to the nearest target."
     )
-    blocks = [found.title or "Assumptions", wrap_text(intro, ""), decides_text(found, len(solved))]
+    blocks = [
+        found.title or "Assumptions",
+        wording_wrapped(intro, ""),
+        decides_text(found, len(solved)),
+    ]
     if solved:
         blocks.append("Solved at both ends\n" + _solved_table(solved, found.answer))
     if rated:
         blocks.append(
             "Only rated: do the rings of the answer keep all limits?\n" + _rated_table(rated)
         )
-    blocks.append(text_bullets("Ranges", [_range(one) for one in found.inputs]))
+    blocks.append(wording_bullets("Ranges", [_range(one) for one in found.inputs]))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -210,8 +218,8 @@ def _solved_table(solved: list[AssumedEffect], base: Figures) -> str:
             cells = ["refused" if end.refused else "", *[""] * (len(heads) - 3)]
             if end.figures is not None:
                 cells = _cells(end.figures, base)
-            rows.append([name, value_words(one.path, end.value), *cells])
-    return text_table(heads, rows)
+            rows.append([name, assumption_value_text(one.path, end.value), *cells])
+    return wording_table(heads, rows)
 
 
 def _cells(figures: Figures, base: Figures) -> list[str]:
@@ -230,12 +238,13 @@ def _cells(figures: Figures, base: Figures) -> list[str]:
 def _rated_table(rated: list[AssumedEffect]) -> str:
     rows = [
         [
-            one.path, value_words(one.path, one.given), value_words(one.path, one.at_low.value),
-            _kept(one.at_low), value_words(one.path, one.at_high.value), _kept(one.at_high),
+            one.path,
+            assumption_value_text(one.path, one.given), assumption_value_text(one.path, one.at_low.value),
+            _kept(one.at_low), assumption_value_text(one.path, one.at_high.value), _kept(one.at_high),
         ]
         for one in rated
     ]  # fmt: skip
-    return text_table(["input", "given", "low", "rings", "high", "rings"], rows)
+    return wording_table(["input", "given", "low", "rings", "high", "rings"], rows)
 
 
 def _kept(end: AtEnd) -> str:
@@ -248,7 +257,7 @@ def _kept(end: AtEnd) -> str:
 
 
 def _range(one: AssumedEffect) -> str:
-    low, high = (value_words(one.path, end.value) for end in (one.at_low, one.at_high))
+    low, high = (assumption_value_text(one.path, end.value) for end in (one.at_low, one.at_high))
     return f"{one.path}: {low} to {high}. {one.because}"
 
 
@@ -269,16 +278,20 @@ def band_text(band: Band) -> str:
     ]
     rows = [[name, *_totals(answer)] for name, answer in answers.items()]
     note = "Hopeful ends lower errors or leave room, careful ones the opposite; hopeful rings may be heavier."
-    blocks = ["Between hope and care (arcsec)\n" + text_table(heads, rows), wrap_text(note, "")]
+    blocks = [
+        "Between hope and care (arcsec)\n" + wording_table(heads, rows),
+        wording_wrapped(note, ""),
+    ]
     if len(band.same.compared) > 1:
-        blocks.append(text_bullets(f"The same in {_all(band)}", _same(band)))
+        blocks.append(wording_bullets(f"The same in {_all(band)}", _same(band)))
     if band.careful.status == "impossible" and band.causes:
         blocks.append(_causes(band))
     if band.left_out:
-        blocks.append(text_bullets("Left out", band.left_out))
+        blocks.append(wording_bullets("Left out", band.left_out))
     moved = [one for one in band.inputs if one.careful != one.hopeful]
-    blocks.append(text_bullets("From hopeful to careful, the weightiest first", [
-        f"{one.path}: {value_words(one.path, one.hopeful)} to {value_words(one.path, one.careful)}"
+    blocks.append(wording_bullets("From hopeful to careful, the weightiest first", [
+        f"{one.path}: {assumption_value_text(one.path, one.hopeful)} to "
+        f"{assumption_value_text(one.path, one.careful)}"
         for one in sorted(moved, key=_weightiest)
     ]))  # fmt: skip
     return "\n\n".join(blocks) + "\n"
@@ -322,4 +335,4 @@ def _causes(band: Band) -> str:
         text += " The time ended before all had been tried: fewer may do."
     elif band.causes_alone:
         text += f" Alone make it impossible: {', '.join(band.causes_alone)}."
-    return wrap_text(text, "")
+    return wording_wrapped(text, "")

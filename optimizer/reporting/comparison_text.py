@@ -15,10 +15,17 @@ from ringset.analysis.comparison.models import (
     ComparedTotal,
     Comparison,
 )
-from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, differs_from_reference
+from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, compared_with_reference
 from ringset.reporting.comparison_rows import RING_ROWS, TARGET_ROWS, Row
 from ringset.schema.answer import WITH_RINGS
-from ringset.wording import BASES, WIDTH, module_words, text_bullets, text_table, wrap_text
+from ringset.wording import (
+    BASES,
+    WIDTH,
+    wording_bullets,
+    wording_of_module,
+    wording_table,
+    wording_wrapped,
+)
 
 #: Longest head of a column and longest label of a row; longer names are cut in the middle.
 NAME_WIDTH, LABEL_WIDTH = 24, 32
@@ -49,11 +56,11 @@ def comparison_text(comparison: Comparison) -> str:
     """Return the whole comparison as text for a terminal."""
     heads = _heads([answer.name for answer in comparison.answers])
     blocks = [_compared(comparison, heads)]
-    blocks += [text_bullets("Not like for like", comparison.notes)] if comparison.notes else []
+    blocks += [wording_bullets("Not like for like", comparison.notes)] if comparison.notes else []
     blocks += [_inputs(comparison, heads)] if comparison.inputs else []
     blocks.append("Totals\n" + _total_tables(comparison, heads))
     reasons = [f"{a.name}: {text}" for a in comparison.answers for text in a.reasons]
-    blocks += [text_bullets("Reasons", reasons)] if reasons else []
+    blocks += [wording_bullets("Reasons", reasons)] if reasons else []
     if comparison.reference is not None:
         first = heads[comparison.reference]
         blocks.append(f"Rings (* differs from {first})\n" + _ring_tables(comparison, heads))
@@ -88,8 +95,8 @@ def _compared(comparison: Comparison, heads: Sequence[str]) -> str:
     for answer, head in zip(comparison.answers, heads, strict=True):
         name = answer.name if head == answer.name else f"{head} = {answer.name}"
         source = _SOURCES[answer.source].format(answer.study_sha256[:16])
-        lines.append(wrap_text(f"{name}: {source}", "  "))
-        lines += [wrap_text(answer.title, "    ")] if answer.title else []
+        lines.append(wording_wrapped(f"{name}: {source}", "  "))
+        lines += [wording_wrapped(answer.title, "    ")] if answer.title else []
     return "\n".join(lines)
 
 
@@ -132,7 +139,7 @@ def _width(columns: Columns) -> int:
 
 def _table_of(columns: Columns, empty: Collection[str]) -> str:
     heads, *rows = zip(*columns, strict=True)
-    return text_table(heads, [row for row in rows if not set(row[1:]) <= set(empty)])
+    return wording_table(heads, [row for row in rows if not set(row[1:]) <= set(empty)])
 
 
 def _total_tables(comparison: Comparison, heads: Sequence[str]) -> str:
@@ -166,7 +173,7 @@ def _total_rows(
         ""
         if d is None
         else signed_text(float(d), digits)
-        if differs_from_reference(total, i)
+        if compared_with_reference(total, i)
         else "same"
         for i, d in enumerate(total.differences)
     ]
@@ -276,7 +283,7 @@ def _exchanged(comparison: Comparison) -> str:
             *(f"dropped {_cutter(cutter, seldom)}" for cutter in change.cutters_dropped),
         ]
         lines.append(f"  {change.name}:{'' if texts else ' the same'}")
-        lines += [wrap_text(text, "    ") for text in texts]
+        lines += [wording_wrapped(text, "    ") for text in texts]
     return "\n".join(lines)
 
 
@@ -309,7 +316,7 @@ def _part(part: ComparedPart, seldom: bool) -> str:
 
 def _cutter(cutter: ComparedCutter, seldom: bool) -> str:
     depth = f", tooth depth {cutter.tooth_depth_mm:.4g}" if seldom else ""
-    module = module_words(f"{cutter.module_mm:g}", cutter.pitch_name)
+    module = wording_of_module(f"{cutter.module_mm:g}", cutter.pitch_name)
     return f"cutter {cutter.id}: {cutter.kind}, module {module}, {cutter.tooth_range}{depth}"
 
 
@@ -320,7 +327,7 @@ def _summaries(comparison: Comparison) -> str:
     for place, answer in enumerate(comparison.answers):
         if place != comparison.reference:
             text = told.get(answer.name, f"{answer.status}, no rings to compare")
-            lines.append(wrap_text(f"{answer.name}: {text}.", "  "))
+            lines.append(wording_wrapped(f"{answer.name}: {text}.", "  "))
     return "\n".join(lines)
 
 

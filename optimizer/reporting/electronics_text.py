@@ -9,7 +9,7 @@ from decimal import ROUND_DOWN, Context
 
 from ringset.physics.limit_rule import ALLOWANCE
 from ringset.schema.answer import Answer, JointRing, RobotElectronics, SecondRing
-from ringset.wording import WIDTH, no_pair_words
+from ringset.wording import WIDTH, wording_of_no_pair
 
 
 def electronics_text(answer: Answer) -> str:
@@ -62,7 +62,7 @@ def _second_ring_words(ring: JointRing, second: SecondRing) -> str:
         return "second ring: no coprime tooth count fits beside it"
     part = "" if second.ring_part is None else f" ({second.ring_part})"
     which = f"second ring of {second.teeth} teeth{part} on the same seat"
-    if why := no_pair_words(ring):
+    if why := wording_of_no_pair(ring):
         return f"{which}: is no pair with this ring, for {why}{_alike(ring.teeth, second.teeth)}{_room(ring)}"
     can = (
         "tells the pitches apart"

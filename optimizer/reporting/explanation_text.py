@@ -6,8 +6,8 @@ from math import comb
 
 from ringset.analysis.explanation.models import Collision, Explanation, Price, Room, Way
 from ringset.analysis.explanation.words import explained_names
-from ringset.reporting.plots import plot_svg_text, subplots
-from ringset.wording import count, text_bullets, text_table, wrap_text
+from ringset.reporting.plots import report_plot_as_svg, report_subplots
+from ringset.wording import count, wording_bullets, wording_table, wording_wrapped
 
 #: Most lines of each list; the rest is in the JSON.
 COLLISIONS, PRICES, ROOMS = 6, 20, 15
@@ -23,7 +23,7 @@ def explanation_text(why: Explanation) -> str:
         blocks += _impossible(why)
     else:
         blocks += ["Possible. What its limits cost, and how far its inputs may drift."]
-        blocks += [wrap_text(f"Open: {text}.", "") for text in why.open]
+        blocks += [wording_wrapped(f"Open: {text}.", "") for text in why.open]
         blocks += [] if why.open else [_prices(why)]
         blocks.append(_rooms(why.rooms))
     return "\n\n".join(blocks) + "\n"
@@ -39,23 +39,23 @@ def _impossible(why: Explanation) -> list[str]:
     if rest or not why.complete:
         shown.append(f"{rest or 'perhaps'} more" + ("" if rest else "; the list may go on"))
     alone = "What cannot hold together (all of a line; drop any one of it, and the rest can)"
-    blocks = ["Impossible as stated.", text_bullets(alone, shown)]
+    blocks = ["Impossible as stated.", wording_bullets(alone, shown)]
     if why.singles:
         title = "Least changes that free it, any one of them will do"
-        blocks.append(text_bullets(title, map(_way, why.singles)))
+        blocks.append(wording_bullets(title, map(_way, why.singles)))
     if why.fronts:
         title = "Or two at once" if why.singles else "Least changes that free it, two at once"
         ways = [way for front in why.fronts for way in front]
-        blocks.append(text_bullets(title, map(_way, ways)))
+        blocks.append(wording_bullets(title, map(_way, ways)))
     if why.together is not None:
-        blocks.append(text_bullets("Changes that free it, all of them", [_way(why.together)]))
+        blocks.append(wording_bullets("Changes that free it, all of them", [_way(why.together)]))
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
         text = "Nothing was found that frees it: no limit alone, widened up to"
         text += f" {100.0 * why.margin:.3g} % (one head more), nor any pair that was tried. More heads on"
         text += " several joints, or a better class, are no single limits: try them as studies."
-    return [*blocks, wrap_text(text, "")]
+    return [*blocks, wording_wrapped(text, "")]
 
 
 def _merged(blockers: list[Collision], alone: bool) -> list[str]:
@@ -147,11 +147,11 @@ def _prices(why: Explanation) -> str:
     names = [name for name in _quantities(why) if any(_moves(p, name) for p in told)]
     title = "Prices of limits: what changes with the limit loosened, and tightened"
     if not told and not unknown:
-        return wrap_text(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
+        return wording_wrapped(f"{title}: nothing for any of {count(silent, 'limit')}.", "")
     heads = ["limit", "loosened"] + [_UNITS.get(n, n) for n in names]
     heads += ["tightened"] + [_UNITS.get(n, n) for n in names]
     rows = [_price_row(price, names) for price in told[:PRICES]]
-    lines = [title, text_table(heads, rows)]
+    lines = [title, wording_table(heads, rows)]
     if len(told) > PRICES:
         lines.append(f"  {len(told) - PRICES} more in --json")
     if silent:
@@ -209,11 +209,11 @@ def _rooms(rooms: list[Room]) -> str:
         ]
         for room in rooms[:ROOMS]
     ]
-    lines = ["Room to move for this answer, least first", text_table(heads, rows)]
+    lines = ["Room to move for this answer, least first", wording_table(heads, rows)]
     if eaten:
         text = "Where an accuracy target fails first, the input eats the reserve from `holds to` on; the "
         text += "target itself breaks at the last column (by another limit where that is named)."
-        lines.append(wrap_text(text, "  "))
+        lines.append(wording_wrapped(text, "  "))
     if len(rooms) > ROOMS:
         lines.append(f"  {len(rooms) - ROOMS} more in --json")
     return "\n".join(lines)
@@ -227,7 +227,7 @@ def _whole_target(room: Room) -> str:
     return f"{room.target_holds_to:.6g}{other}"
 
 
-def plot_prices(why: Explanation) -> str:
+def report_prices_plot(why: Explanation) -> str:
     """Return an SVG of the prices: per limit and quantity, the change loosened and tightened.
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
@@ -237,7 +237,7 @@ def plot_prices(why: Explanation) -> str:
         "material"
     ]
     height = 1.5 + 0.3 * max(1, len(told))
-    figure, axes = subplots(
+    figure, axes = report_subplots(
         1, len(names), figsize=(4.0 + 2.4 * len(names), height), sharey=True, squeeze=False
     )
     places = list(range(len(told)))
@@ -256,7 +256,7 @@ def plot_prices(why: Explanation) -> str:
     figure.suptitle(
         f"Prices of limits: {why.title}" if why.title else "Prices of limits", fontsize=10
     )
-    return plot_svg_text(figure)
+    return report_plot_as_svg(figure)
 
 
 def _marked(price: Price) -> str:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from ringset.analysis.front.axes import COUNTED
 from ringset.analysis.front.models import Front, Point
-from ringset.reporting.plots import plot_svg_text, subplots
+from ringset.reporting.plots import report_plot_as_svg, report_subplots
 from ringset.schema.answer import Answer, ToolPoint, Wish
-from ringset.wording import count, text_bullets, text_table, wrap_text
+from ringset.wording import count, wording_bullets, wording_table, wording_wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,22 +27,22 @@ _AXES: dict[Wish, str] = {
 def front_text(front: Front) -> str:
     """Return the front as text: one line per point, and what each step changes."""
     blocks = [front.title or "Front", _verdict(front)]
-    blocks += [wrap_text(f"{note}.", "") for note in front.notes]
+    blocks += [wording_wrapped(f"{note}.", "") for note in front.notes]
     if front.points:
         heads = ["point", *_heads(front)]
         rows = [[str(n), *_cells(front, p)] for n, p in enumerate(front.points, start=1)]
-        blocks.append("\n".join(["Points", text_table(heads, rows)]))
+        blocks.append("\n".join(["Points", wording_table(heads, rows)]))
         if len(front.points) > 1:
             steps = [
                 f"{n - 1} to {n}: {point.step}" for n, point in enumerate(front.points[1:], start=2)
             ]
-            blocks.append(text_bullets("What each step changes", steps))
+            blocks.append(wording_bullets("What each step changes", steps))
     if front.impossible:
-        blocks.append(text_bullets("Impossible", front.impossible))
+        blocks.append(wording_bullets("Impossible", front.impossible))
     if front.open:
-        blocks.append(text_bullets("Open", front.open))
+        blocks.append(wording_bullets("Open", front.open))
     if front.points:
-        blocks.append(text_bullets("Cautions", front.points[0].answer.cautions))
+        blocks.append(wording_bullets("Cautions", front.points[0].answer.cautions))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -57,14 +57,14 @@ def _verdict(front: Front) -> str:
             text = f"{found}. {_sure(front)}. Material came down in steps of "
             text += f"{front.step_percent:g} % (`--step`; `--step exact` tells every point): for every other "
             text += "answer there is a point that comes to no more in any other wish, and to less than one "
-            return wrap_text(f"{text}step more in material.", "")
-        return wrap_text(
+            return wording_wrapped(f"{text}step more in material.", "")
+        return wording_wrapped(
             f"{found}. {_sure(front)}; no point is missing, as the search engines agree: "
             f"{count(searched, 'set')} of ceilings searched; every other set holds one of these "
             "answers, or none at all.",
             "",
         )
-    return wrap_text(f"{found}. {_sure(front)}. Not complete: see what is open.", "")
+    return wording_wrapped(f"{found}. {_sure(front)}. Not complete: see what is open.", "")
 
 
 def _sure(front: Front) -> str:
@@ -162,7 +162,7 @@ def front_csv(front: Front) -> str:
     return text.getvalue()
 
 
-def plot_front(front: Front, across: Wish = "ring_parts") -> str:
+def report_front_plot(front: Front, across: Wish = "ring_parts") -> str:
     """Return an SVG picture of what every point comes to, a mark per cutter count.
 
     Its left half has money, or else material, over `across` (material, where that is cost), the right half
@@ -170,7 +170,7 @@ def plot_front(front: Front, across: Wish = "ring_parts") -> str:
     stand material over material, or over money. Equal fronts give equal bytes.
     """
     up = _upward(front, across)
-    figure, (left, right) = subplots(1, 2, figsize=(11.0, 5.0))
+    figure, (left, right) = report_subplots(1, 2, figsize=(11.0, 5.0))
     _scatter(left, front, _AXES[across], lambda a: _total(a, across), up)
     if across in COUNTED:
         left.xaxis.get_major_locator().set_params(integer=True, min_n_ticks=1)
@@ -182,7 +182,7 @@ def plot_front(front: Front, across: Wish = "ring_parts") -> str:
     figure.suptitle(front.title or "Front", fontsize=10)
     if front.points:
         left.legend(loc="best", fontsize=8)
-    return plot_svg_text(figure)
+    return report_plot_as_svg(figure)
 
 
 def _upward(front: Front, across: Wish = "ring_parts") -> Wish:

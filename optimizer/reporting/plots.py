@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def subplots(rows: int, columns: int, **options: Any) -> tuple[Figure, Any]:
+def report_subplots(rows: int, columns: int, **options: Any) -> tuple[Figure, Any]:
     """Return a figure and its axes, as `matplotlib.pyplot.subplots` does, for SVG of the same bytes."""
     import matplotlib as mpl
 
@@ -20,7 +20,7 @@ def subplots(rows: int, columns: int, **options: Any) -> tuple[Figure, Any]:
     return plt.subplots(rows, columns, layout="constrained", **options)
 
 
-def plot_svg_text(figure: Figure) -> str:
+def report_plot_as_svg(figure: Figure) -> str:
     """Return a figure as SVG text without any date, and let go of it."""
     from matplotlib import pyplot as plt
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ringset.schema.answer import Answer, RobotRings
-from ringset.wording import wrap_text
+from ringset.wording import wording_wrapped
 
 
 def robot_rings_text(answer: Answer) -> str:
@@ -16,7 +16,7 @@ def robot_rings_text(answer: Answer) -> str:
     if not told:
         return ""
     title = "All rings of one robot together (finished, before screw holes, without heads)"
-    return "\n".join([title, *(wrap_text(_words(one), "  ") for one in told)])
+    return "\n".join([title, *(wording_wrapped(_words(one), "  ") for one in told)])
 
 
 def _words(one: RobotRings) -> str:

@@ -19,8 +19,14 @@ from ringset.analysis.simulation.monte_carlo import (
 )
 from ringset.analysis.simulation.pairs import PairYield
 from ringset.physics import simulated_signal
-from ringset.reporting.plots import plot_svg_text, subplots
-from ringset.wording import TERM_WORDS, coverage_of, readings_words, text_table, wrap_text
+from ringset.reporting.plots import report_plot_as_svg, report_subplots
+from ringset.wording import (
+    TERM_WORDS,
+    wording_of_coverage,
+    wording_of_readings,
+    wording_table,
+    wording_wrapped,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,7 +37,7 @@ SPREADS = {
 }
 
 
-def wilson_interval(within: int, turns: int) -> tuple[float, float]:
+def printed_wilson_interval(within: int, turns: int) -> tuple[float, float]:
     """Return the 95 % confidence interval of a share (E. B. Wilson, Journal of the American
     Statistical Association 22, 209, 1927, from memory)."""
     z, p = 1.959964, within / turns
@@ -50,7 +56,7 @@ def yield_text(
     pairs: Sequence[PairYield] = (),
 ) -> str:
     """Return the simulated yield of every joint and robot as text, and of every pair of rings."""
-    k = coverage_of(y.case.ring for y in joints)
+    k = wording_of_coverage(y.case.ring for y in joints)
     heads = (
         "joint", "heads", "mean", "19 of 20", "largest", f"budget k={k:g}", "worst case", "target",
         "within target", "95 % confidence",
@@ -69,9 +75,9 @@ def yield_text(
     lines = [
         f"Simulated yield: {turns} turns of every joint, {SPREADS[spread]}; seed {seed}",
         "Half range of the error over a turn, arcsec. A turn is within its target where no reading of it",
-        f"is beyond; the budget at k = {k:g} speaks of {readings_words(k)}, which is no yield.",
+        f"is beyond; the budget at k = {k:g} speaks of {wording_of_readings(k)}, which is no yield.",
         *_spectrum_words([y.case for y in joints]),
-        text_table(heads, rows),
+        wording_table(heads, rows),
     ]
     for robot in robots:
         if robot.within is None:
@@ -88,7 +94,7 @@ def yield_text(
 def _pair_words(pair: PairYield, turns: int) -> str:
     """Return in how many turns a ring and its second one name every pitch, and how far they differ."""
     ring, second, off = pair.first.ring, pair.second.ring, pair.difference_arcsec
-    return wrap_text(
+    return wording_wrapped(
         f"{ring.label}: {ring.teeth} and {second.teeth} teeth differ by at most {off.mean():.1f} arcsec a "
         f"turn in the mean and {off.max():.1f} in the largest, {pair.tolerance_arcsec:.1f} tolerated: "
         f"{_share(pair.within, turns)} name every pitch ({_interval(pair.within, turns)})",
@@ -112,7 +118,7 @@ def _spectrum_words(cases: Sequence[Case]) -> list[str]:
             "leave as it is stated (shop.pitch_share, shop.worst_pitch_share); the drawn rings follow the "
             "spectrum, whatever share it leaves."
         )
-    return wrap_text(told, "").split("\n")
+    return wording_wrapped(told, "").split("\n")
 
 
 def _share(within: int, turns: int) -> str:
@@ -120,7 +126,7 @@ def _share(within: int, turns: int) -> str:
 
 
 def _interval(within: int, turns: int) -> str:
-    low, high = wilson_interval(within, turns)
+    low, high = printed_wilson_interval(within, turns)
     return f"{100.0 * low:.2f} to {100.0 * high:.2f} %"
 
 
@@ -141,10 +147,10 @@ def agreement_text(case: Case, rows: Sequence[Agreement]) -> str:
         f"Budget and simulation of {r.label} (module {r.module_mm:g}, {r.teeth} teeth, "
         f"{r.heads} head{'s' if r.heads > 1 else ''}), one term at a time, arcsec"
     )
-    return "\n".join([title, text_table(heads, lines), *_spectrum_words([case])]) + "\n"
+    return "\n".join([title, wording_table(heads, lines), *_spectrum_words([case])]) + "\n"
 
 
-def plot_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
+def report_yield_plot(chosen: JointYield, seed: int, spread: Spread) -> str:
     """Return an SVG of one joint: error curves of a few turns, their spectrum, the distribution.
 
     Needs matplotlib (extra `plot`). Equal inputs give equal bytes.
@@ -152,14 +158,14 @@ def plot_yield(chosen: JointYield, seed: int, spread: Spread) -> str:
     rng = np.random.Generator(np.random.SFC64(seed))
     curves = simulated_turns(Draw(chosen.case, BLOCK, rng, spread))
     curves = curves - curves.mean(axis=1, keepdims=True)
-    figure, (top, middle, bottom) = subplots(3, 1, figsize=(8.0, 10.0))
+    figure, (top, middle, bottom) = report_subplots(3, 1, figsize=(8.0, 10.0))
     _curves(top, chosen, curves)
     _spectrum(middle, chosen, curves)
     _distribution(bottom, chosen)
     figure.suptitle(
         f"{chosen.case.ring.label}, simulated; seed {seed}, {SPREADS[spread]}", fontsize=10
     )
-    return plot_svg_text(figure)
+    return report_plot_as_svg(figure)
 
 
 def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
@@ -170,7 +176,11 @@ def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
     for side in (-expanded, expanded):
         axes.axhline(side, color="black", linestyle=":", linewidth=1.0)
     axes.text(
-        2.0, expanded, f"budget, k = {coverage_of([chosen.case.ring]):g}", va="bottom", fontsize=8
+        2.0,
+        expanded,
+        f"budget, k = {wording_of_coverage([chosen.case.ring]):g}",
+        va="bottom",
+        fontsize=8,
     )
     axes.set(xlabel="joint angle (degrees)", ylabel="error (arcsec)", xlim=(0.0, 360.0))
     axes.margins(y=0.15)
@@ -178,7 +188,7 @@ def _curves(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
 
 
 def _spectrum(axes: Axes, chosen: JointYield, curves: np.ndarray) -> None:
-    amplitude = np.sqrt(np.mean(simulated_signal.spectrum(curves) ** 2, axis=0))
+    amplitude = np.sqrt(np.mean(simulated_signal.error_curve_spectrum(curves) ** 2, axis=0))
     orders = np.arange(1, min(len(amplitude), 5 * chosen.case.ring.teeth))
     axes.vlines(orders, 1e-3, amplitude[orders], linewidth=0.8)
     for times in (1, 2, 4):
@@ -197,7 +207,7 @@ def _distribution(axes: Axes, chosen: JointYield) -> None:
     axes.hist(chosen.half_range_arcsec, bins=60, color="0.7", edgecolor="0.4", linewidth=0.3)
     top = axes.get_ylim()[1]
     marks = (
-        (ring.budget.expanded_arcsec, f"budget, k = {coverage_of([ring]):g}", ":", 0.98),
+        (ring.budget.expanded_arcsec, f"budget, k = {wording_of_coverage([ring]):g}", ":", 0.98),
         (ring.budget.worst_case_arcsec, "worst case", "--", 0.88),
         (ring.target_arcsec, "target", "-", 0.78),
     )

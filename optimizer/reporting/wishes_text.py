@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.schema.answer import Answer, Stage
 from ringset.schema.study import Study
-from ringset.wording import text_bullets, wrap_text
+from ringset.wording import wording_bullets, wording_wrapped
 
 _CONFIRMED = {
     "multipliers": "by multipliers checked in exact arithmetic",
@@ -20,7 +20,7 @@ _CONFIRMED = {
 
 def proven_text(study: Study) -> str:
     """Return that nothing better exists, and for which wishes in which order."""
-    return wrap_text(
+    return wording_wrapped(
         f"Proven. Nothing better exists for the wishes in this order{_order(study)}", ""
     )
 
@@ -29,7 +29,7 @@ def agreed_text(study: Study) -> str:
     """Return what the engines agree on and that it is not proven, and for which wishes in which order."""
     text = "Agreed, not proven. The search engines agree that nothing better exists for the wishes in this "
     text += f"order{_order(study)} No certificate of all of them was verified."
-    return wrap_text(text, "")
+    return wording_wrapped(text, "")
 
 
 def _order(study: Study) -> str:
@@ -65,7 +65,7 @@ def steps_text(steps: WishSteps) -> str:
     title = (
         f"What one step more would buy (wishes before it held, those after it solved anew{proven})"
     )
-    return text_bullets(title, texts)
+    return wording_bullets(title, texts)
 
 
 def _amount(stage: Stage, value: int) -> str:

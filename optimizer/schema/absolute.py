@@ -43,7 +43,7 @@ class Place(NamedTuple):
     countable_rpm: float | None
 
 
-def absolute_word(counter: bool, second_ring: bool) -> AbsoluteBy:
+def study_absolute_word(counter: bool, second_ring: bool) -> AbsoluteBy:
     """Return the word for a joint that has a counter that is kept, a second ring that tells, both or none."""
     if counter and second_ring:
         return "counter_and_second_ring"
@@ -52,7 +52,7 @@ def absolute_word(counter: bool, second_ring: bool) -> AbsoluteBy:
     return "second_ring" if second_ring else "none"
 
 
-def absolute_sentences(places: Sequence[Place]) -> list[str]:
+def study_absolute_sentences(places: Sequence[Place]) -> list[str]:
     """Return one sentence for all joints that find their place alike, in the order of `AbsoluteBy`."""
     return list(_sentences(places))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ringset.errors import Fault
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.schema.study import Study
 
 
@@ -39,7 +39,7 @@ def absolute_faults(study: Study) -> Iterator[Fault]:
             if joint.absolute == "second_ring":
                 if not joint.second_ring:
                     yield Fault(f"{path}.second_ring", "false", f"true {needs}")
-                if not at_most(joint.turns_range, 1.0):
+                if not number_at_most(joint.turns_range, 1.0):
                     allowed = (
                         "at most 1 for absolute second_ring: two rings do not tell turns apart"
                     )

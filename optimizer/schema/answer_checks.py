@@ -16,7 +16,7 @@ from ringset.schema.loading import field_fault
 from ringset.schema.study import Study
 
 
-def range_faults(answer: Answer) -> list[Fault]:
+def answer_range_faults(answer: Answer) -> list[Fault]:
     """Return every field of an answer that has not its type or lies outside its range."""
     try:
         Answer.model_validate(answer.model_dump(warnings=False))
@@ -25,7 +25,7 @@ def range_faults(answer: Answer) -> list[Fault]:
     return []
 
 
-def refuse_other_names(study: Study, answer: Answer) -> None:
+def refuse_unknown_field_names(study: Study, answer: Answer) -> None:
     """Raise StudyError unless every joint has one ring, and every ring one listed part, and they agree."""
     joints = Counter((robot.name, joint.name) for robot in study.robots for joint in robot.joints)
     if answer.rings and Counter((ring.robot, ring.joint) for ring in answer.rings) != joints:

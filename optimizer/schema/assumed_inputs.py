@@ -16,8 +16,8 @@ from pydantic.fields import FieldInfo
 from pydantic_core import to_jsonable_python
 
 from ringset.errors import Fault, StudyError
-from ringset.schema.base import PlausibleRange, assumed_value, plausible_range
-from ringset.schema.field_paths import resolve
+from ringset.schema.base import PlausibleRange, schema_assumed_range, schema_assumed_value
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.joint import STATED_INSTEAD, Joint
 from ringset.schema.study import Robot, Study
 
@@ -58,7 +58,7 @@ def assumed_inputs(study: Study) -> list[AssumedInput]:
     grouped: dict[str, list[tuple[Keys, FieldInfo, Any]]] = {}
     for path, keys, info, value in _defaults(study):
         grouped.setdefault(path, []).append((keys, info, value))
-    own = {path: range_places(study, path) for path in study.ranges}
+    own = {path: study_range_places(study, path) for path in study.ranges}
     # a range of one field goes before that of all joints
     owner = {keys: path for path, places in own.items() if "[]" not in path for keys in places}
     found = []
@@ -66,7 +66,7 @@ def assumed_inputs(study: Study) -> list[AssumedInput]:
         members = grouped.get(path, [])
         places = own.get(path) or tuple(keys for keys, _, _ in members)
         left = tuple(keys for keys in places if owner.get(keys, path) == path)
-        known = None if path in own else plausible_range(members[0][1])
+        known = None if path in own else schema_assumed_range(members[0][1])
         if known is None:
             low, high = study.ranges[path]
             known = PlausibleRange(low, high, STATED)
@@ -78,9 +78,12 @@ def assumed_inputs(study: Study) -> list[AssumedInput]:
 def _input(
     study: Study, path: str, places: tuple[Keys, ...], known: PlausibleRange, stated: bool
 ) -> AssumedInput:
-    info, given = field_info_at(study, places[0]), to_jsonable_python(field_at(study, places[0]))
+    info, given = (
+        study_field_info_at(study, places[0]),
+        to_jsonable_python(study_field_at(study, places[0])),
+    )
     if given is None and info is not None:
-        given = assumed_value(info)
+        given = schema_assumed_value(info)
     low, high = known.low, known.high
     if isinstance(given, float):
         low, high = _as_float(low), _as_float(high)
@@ -116,7 +119,7 @@ def _of_part(place: str, keys: Keys, part: BaseModel) -> Iterator[tuple[str, Key
         value = getattr(part, name)
         if isinstance(value, BaseModel):
             yield from _of_part(f"{place}{name}.", (*keys, name), value)
-        elif name not in part.model_fields_set and plausible_range(info) is not None:
+        elif name not in part.model_fields_set and schema_assumed_range(info) is not None:
             if any(getattr(part, other) is not None for other in _instead(part, name)):
                 continue
             yield f"{place}{name}", (*keys, name), info, value
@@ -129,12 +132,12 @@ def _instead(part: BaseModel, name: str) -> tuple[str, ...]:
 # -- paths ------------------------------------------------------------------------------------------------
 
 
-def range_places(study: Study, path: str) -> tuple[Keys, ...]:
+def study_range_places(study: Study, path: str) -> tuple[Keys, ...]:
     """Return the fields that a path of `ranges` names; raises StudyError where it names none."""
     owner, _, field = path.partition("[].")
     if field and owner in ("joints", "robots"):
         return tuple(_grouped_places(study, path, owner, field))
-    keys = resolve(study, path).keys
+    keys = resolve_field_path(study, path).keys
     if keys[0] in NOT_RANGED:
         allowed = "a path of head, heads, shop, joints, robots or target"
         raise StudyError([Fault(path, "a path of wishes or search", allowed)])
@@ -163,7 +166,7 @@ def _grouped_places(study: Study, path: str, owner: str, field: str) -> Iterator
     yield from ((*keys, field) for keys in left)
 
 
-def field_at(study: Study, keys: Keys) -> Any:
+def study_field_at(study: Study, keys: Keys) -> Any:
     """Return what the study holds at the keys of a field; None where its part is not given."""
     node: Any = study
     for key in keys:
@@ -173,16 +176,16 @@ def field_at(study: Study, keys: Keys) -> Any:
     return node
 
 
-def field_info_at(study: Study, keys: Keys) -> FieldInfo | None:
+def study_field_info_at(study: Study, keys: Keys) -> FieldInfo | None:
     """Return the declaration of a field, None where its part is not given."""
-    part = field_at(study, keys[:-1])
+    part = study_field_at(study, keys[:-1])
     return type(part).model_fields[str(keys[-1])] if isinstance(part, BaseModel) else None
 
 
 # -- values -----------------------------------------------------------------------------------------------
 
 
-def with_inputs(study: Study, values: Iterable[tuple[AssumedInput, JsonValue]]) -> Study:
+def study_with_inputs(study: Study, values: Iterable[tuple[AssumedInput, JsonValue]]) -> Study:
     """Return the study with some inputs at other values, all else as it is; nothing is checked."""
     tree: dict[str | int, Any] = {}
     for one, value in values:

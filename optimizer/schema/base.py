@@ -75,7 +75,7 @@ def assumed(
     )
 
 
-def plausible_range(info: FieldInfo) -> PlausibleRange | None:
+def schema_assumed_range(info: FieldInfo) -> PlausibleRange | None:
     """Return the range of a field's default, None where the default is no assumption."""
     extra = info.json_schema_extra
     stated = extra.get("plausible") if isinstance(extra, dict) else None
@@ -85,7 +85,7 @@ def plausible_range(info: FieldInfo) -> PlausibleRange | None:
     return PlausibleRange(low, high, str(because))
 
 
-def assumed_value(info: FieldInfo) -> JsonValue:
+def schema_assumed_value(info: FieldInfo) -> JsonValue:
     """Return the value that an assumed default stands for: the default itself unless it is null."""
     extra = info.json_schema_extra
     return extra.get("assumed") if isinstance(extra, dict) else None

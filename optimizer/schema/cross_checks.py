@@ -9,10 +9,10 @@ from typing import Any
 
 from ringset.errors import Fault, StudyError, shown_in_error
 from ringset.physics import geometry
-from ringset.physics.cutter_form import largest_shift
+from ringset.physics.cutter_form import largest_shift_of_form
 from ringset.schema.absolute_checks import absolute_faults
 from ringset.schema.equipment import Head
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.give_checks import give_faults
 from ringset.schema.joint import Joint
 from ringset.schema.making_checks import making_faults
@@ -23,8 +23,9 @@ from ringset.schema.shop import Shop
 from ringset.schema.size_checks import head_size_faults, joint_size_faults, shop_size_faults
 from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wishes
 from ringset.schema.targets import Target
-from ringset.schema.true_rack import least_teeth, racks_of
-from ringset.standards import cutters, iso286
+from ringset.schema.true_rack import study_least_teeth, study_racks
+from ringset.standards import cutters
+from ringset.standards.iso286 import iso286_fit_clearance_um
 
 #: Most joints of one study, and most paths in `fixed` that are told to be wrong.
 JOINTS_MAX, PATH_FAULTS_MAX = 20_000, 5
@@ -67,7 +68,7 @@ def _path_faults(study: Study) -> Iterator[Fault]:
     wrong = 0
     for index, text in enumerate(study.fixed):
         try:
-            resolve(study, text)
+            resolve_field_path(study, text)
         except StudyError as error:
             fault = error.faults[0]
             yield Fault(f"fixed[{index}]", f"{shown_in_error(text)}, {fault.given}", fault.allowed)
@@ -124,13 +125,13 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     if 8 * head.teeth_sensed > head.teeth_min:
         allowed = f"at most an eighth of teeth_min = {head.teeth_min}"
         yield Fault(f"{path}.teeth_sensed", str(head.teeth_sensed), allowed)
-    least = least_teeth(shop)
+    least = study_least_teeth(shop)
     if head.teeth_min < least:
         allowed = f"at least {least:.1f} with this rack and profile shift (undercut)"
         yield Fault(f"{path}.teeth_min", str(head.teeth_min), allowed)
         return
     try:
-        for rack in racks_of(shop):
+        for rack in study_racks(shop):
             geometry.toothed_section(
                 1.0, head.teeth_min, 0.0, addendum=rack.addendum, dedendum=rack.dedendum,
                 fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -144,7 +145,7 @@ def _head_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
 
 def _form_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
     """Yield that a cutter of a set has no flank on the pitch circle of rings with the fewest teeth."""
-    most = shift_most(shop, head.teeth_min)
+    most = study_shift_most(shop, head.teeth_min)
     if shop.profile_shift > most:
         allowed = (
             f"at most {most:.3f} with {shop.cutting} and {path}.teeth_min = {head.teeth_min} (the flank of "
@@ -153,22 +154,22 @@ def _form_faults(path: str, head: Head, shop: Shop) -> Iterator[Fault]:
         yield Fault("shop.profile_shift", f"{shop.profile_shift:g}", allowed)
 
 
-def shift_most(shop: Shop, teeth: int) -> float:
+def study_shift_most(shop: Shop, teeth: int) -> float:
     """Return the largest profile shift of a ring of so many teeth that the shop's cutter has a form for.
 
     Only cutters of a set bound it. ValueError for fewer teeth than the set mills.
     """
     if shop.cutting not in cutters.DISC_SETS:
         return math.inf
-    form = cutters.disc_form_teeth(shop.cutting, teeth, shop.disc_form)
+    form = cutters.standard_disc_form_teeth(shop.cutting, teeth, shop.disc_form)
     return min(
         float(
-            largest_shift(
+            largest_shift_of_form(
                 teeth, form, dedendum=rack.dedendum, fillet=rack.root_fillet,
                 pressure_angle_deg=rack.pressure_angle_deg,
             )
         )
-        for rack in racks_of(shop)
+        for rack in study_racks(shop)
     )  # fmt: skip
 
 
@@ -265,8 +266,8 @@ def _fit_faults(path: str, joint: Joint, fit: str) -> Iterator[Fault]:
             given = f"{shown} beside seat_fit {shown_in_error(fit)}"
             yield Fault(f"{path}.{field}", given, "one of the two (a fit centres the ring)")
     try:
-        iso286.fit_clearance_um(joint.bore_min_mm, fit)
-        iso286.fit_clearance_um(joint.bore_max_mm, fit)
+        iso286_fit_clearance_um(joint.bore_min_mm, fit)
+        iso286_fit_clearance_um(joint.bore_max_mm, fit)
     except ValueError as error:
         reason, _, allowed = str(error).partition("; allowed: ")
         given = f"{shown_in_error(fit)}: {reason}" if allowed else shown_in_error(fit)

@@ -10,7 +10,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, Field, JsonValue
 from pydantic_core import PydanticUndefined
 
-from ringset.schema.base import AnswerModel, PlausibleRange, plausible_range
+from ringset.schema.base import AnswerModel, PlausibleRange, schema_assumed_range
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
@@ -75,9 +75,9 @@ def _paragraphs() -> Iterator[str]:
         for name, info in model.model_fields.items():
             yield f"  {name}  ({_default(info.default)})"
             yield _filled(info.description or "")
-            plausible = plausible_range(info)
+            plausible = schema_assumed_range(info)
             if plausible is not None:
-                yield _filled(f"Plausible: {range_words(plausible)} {plausible.because}")
+                yield _filled(f"Plausible: {field_range_words(plausible)} {plausible.because}")
         yield ""
 
 
@@ -85,7 +85,7 @@ def _filled(text: str) -> str:
     return textwrap.fill(text, 96, initial_indent="      ", subsequent_indent="      ")
 
 
-def range_words(plausible: PlausibleRange) -> str:
+def field_range_words(plausible: PlausibleRange) -> str:
     """Return both ends of a range, as a sentence: from one to the other, or one or the other."""
     low, high = json.dumps(plausible.low), json.dumps(plausible.high)
     ranked = isinstance(plausible.low, int | float)
@@ -115,7 +115,7 @@ _UNITS = {
 }  # fmt: skip
 
 
-def unit_of_field(name: str) -> str:
+def field_unit(name: str) -> str:
     """Return the unit that the end of a field's name says; empty for counts, shares, factors and texts."""
     return next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
 
@@ -152,11 +152,11 @@ def _facts(place: str, model: type[BaseModel]) -> Iterator[FieldFact]:
     for name, info in model.model_fields.items():
         options = _options(schema["properties"][name])
         main = options[0]
-        kind, plausible = _kind(options), plausible_range(info)
+        kind, plausible = _kind(options), schema_assumed_range(info)
         absent = info.is_required() or isinstance(info.default, BaseModel)
         yield FieldFact(
             place=place, name=name, kind=kind, required=info.is_required(),
-            unit=unit_of_field(name),
+            unit=field_unit(name),
             default=None if absent else json.loads(json.dumps(info.default)),
             choices=[c for option in options for c in option.get("enum", [])],
             minimum=main.get("minimum", main.get("exclusiveMinimum")),

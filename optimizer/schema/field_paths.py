@@ -63,7 +63,7 @@ class Path:
     keys: tuple[str | int, ...]
 
 
-def split_path(text: str) -> tuple[list[str], str]:
+def split_field_path(text: str) -> tuple[list[str], str]:
     """Return the segments of the path at the start of `text`, and what follows it.
 
     The path ends with the text or at an equals sign outside quotes. Raises StudyError for a quote
@@ -88,13 +88,13 @@ def split_path(text: str) -> tuple[list[str], str]:
         place += 1
 
 
-def resolve(study: Study, text: str) -> Path:
+def resolve_field_path(study: Study, text: str) -> Path:
     """Return the field of `study` that `text` names.
 
     Raises StudyError with the nearest valid paths if there is none, or with the longer paths if
     joints of several robots have the name.
     """
-    segments, rest = split_path(text)
+    segments, rest = split_field_path(text)
     if rest:
         raise StudyError([Fault(text, "a path with an equals sign", "the path alone")])
     found = list(_matches(study, segments))
@@ -103,7 +103,7 @@ def resolve(study: Study, text: str) -> Path:
     if found:
         longer = ", ".join(_long_text(study, path) for path in found[:NEAREST])
         raise StudyError([Fault(text, f"joints of {len(found)} robots", f"one of {longer}")])
-    near = nearest_paths(study, segments)
+    near = nearest_field_paths(study, segments)
     given = "a path that this study does not have"
     raise StudyError([Fault(text, given, ", ".join(near) if near else _FORMS)])
 
@@ -184,7 +184,7 @@ def _long_text(study: Study, path: Path) -> str:
     return _path((), "robots", robot.name, "joints", robot.joints[int(j)].name, str(field)).text
 
 
-def nearest_paths(study: Study, segments: list[str]) -> list[str]:
+def nearest_field_paths(study: Study, segments: list[str]) -> list[str]:
     """Return the valid paths that look most like the segments, best first; none if none does.
 
     In a large study only the joints and robots whose names come near a segment are compared, and not

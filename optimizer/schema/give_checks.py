@@ -11,9 +11,9 @@ from ringset.schema.gives import (
     RATE_MAX,
     RATE_MIN,
     Give,
-    gives_of,
-    rated_wish,
-    read_give,
+    give_rate_wish,
+    read_give_field,
+    study_gives,
 )
 from ringset.schema.ranking import Wish, Wishes
 
@@ -33,7 +33,7 @@ def give_faults(wishes: Wishes, currency: str) -> Iterator[Fault]:
     order = list(wishes.order)
     for wish, stated in wishes.give.items():
         path, given = f"wishes.give.{wish}", shown_in_error(stated)
-        give = read_give(stated, currency)
+        give = read_give_field(stated, currency)
         if wish not in order:
             yield Fault(path, given, f"a wish of wishes.order: {', '.join(order)}")
         elif wish == order[-1]:
@@ -63,17 +63,17 @@ def _rate_faults(
     order = list(wishes.order)
     following = order[order.index(wish) + 1]
     form = f'"... {UNIT_WORD[following]} per {UNIT_WORD[wish]}"'
-    if rated_wish(wishes.give[wish], currency) != wish:
+    if give_rate_wish(wishes.give[wish], currency) != wish:
         yield Fault(path, given, f"a rate per unit of its own wish, {form}")
     elif give.of != following:
         yield Fault(path, given, f"a rate in units of the next wish, {form}")
     elif give.rate is None or not RATE_MIN <= give.rate <= RATE_MAX:
         yield Fault(path, given, f"a rate from {float(RATE_MIN):g} to {RATE_MAX}")
-    before = [earlier for earlier, one in gives_of(wishes, currency).items() if one.of == wish]
+    before = [earlier for earlier, one in study_gives(wishes, currency).items() if one.of == wish]
     if before:
         yield Fault(path, given, f"no rate, for wishes.give.{before[0]} is one and ends at {wish}")
     elif following in wishes.give:
-        stated = gives_of(wishes, currency).get(following)
+        stated = study_gives(wishes, currency).get(following)
         if stated is not None and stated.rate is None:
             allowed = f"no rate while wishes.give.{following} gives up what it would save"
             yield Fault(path, given, allowed)

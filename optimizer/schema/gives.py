@@ -6,7 +6,7 @@ is one of three:
 - an amount, in the wish's own unit: after its least v is proven, the wish is held at floor(v + amount);
 - a percent: it is held at floor(v + percent / 100 * v);
 - a rate, so much of the next wish per unit of this one: the next wish and this one are minimised together,
-  as a sum in which each counts a whole number of times (`rate_weights`).
+  as a sum in which each counts a whole number of times (`give_rate_weights`).
 
 Rounding down is the safe side: never more is given up than the study says.
 """
@@ -57,7 +57,7 @@ class Give:
     def allowed(self, least: int, unit: float) -> int | None:
         """Return what a wish may come to, in its whole units, if its least is `least`; None by a rate."""
         if self.amount is not None:
-            return least + math.floor(self.amount / exact_unit(unit))
+            return least + math.floor(self.amount / give_exact_unit(unit))
         return None if self.share is None else least + math.floor(self.share * least)
 
 
@@ -83,7 +83,7 @@ class WeighedSum:
 Aim = Wish | WeighedSum
 
 
-def plain_wishes(aims: Iterable[Aim]) -> frozenset[Wish]:
+def study_plain_wishes(aims: Iterable[Aim]) -> frozenset[Wish]:
     """Return every wish that counts where these are minimised or held."""
     found: set[Wish] = set()
     for aim in aims:
@@ -91,7 +91,7 @@ def plain_wishes(aims: Iterable[Aim]) -> frozenset[Wish]:
     return frozenset(found)
 
 
-def read_give(stated: float | str, currency: str = "") -> Give | None:
+def read_give_field(stated: float | str, currency: str = "") -> Give | None:
     """Return what a stated give means; None for a text that is neither percent nor rate.
 
     The units of a rate are those of `_UNIT_WORDS`, or the currency for money. Of a rate whose second unit is
@@ -103,61 +103,63 @@ def read_give(stated: float | str, currency: str = "") -> Give | None:
     if found := _PERCENT.fullmatch(text):
         return Give(share=Fraction(found[1]) / 100)
     found = _RATE.fullmatch(text)
-    of = None if found is None else unit_wish(found[2], currency)
-    if found is None or of is None or unit_wish(found[3], currency) is None:
+    of = None if found is None else give_unit_wish(found[2], currency)
+    if found is None or of is None or give_unit_wish(found[3], currency) is None:
         return None
     return Give(rate=Fraction(found[1]), of=of)
 
 
-def rated_wish(stated: float | str, currency: str = "") -> Wish | None:
+def give_rate_wish(stated: float | str, currency: str = "") -> Wish | None:
     """Return the wish whose unit stands behind `per` in a rate; None where there is none."""
     found = _RATE.fullmatch(" ".join(stated.split())) if isinstance(stated, str) else None
-    return None if found is None else unit_wish(found[3], currency)
+    return None if found is None else give_unit_wish(found[3], currency)
 
 
-def unit_wish(word: str, currency: str = "") -> Wish | None:
+def give_unit_wish(word: str, currency: str = "") -> Wish | None:
     """Return the wish that is counted in a unit; None for an unknown one."""
     return "cost" if currency and word == currency else _UNIT_WORDS.get(word)
 
 
-def gives_of(wishes: Wishes, currency: str = "") -> dict[Wish, Give]:
+def study_gives(wishes: Wishes, currency: str = "") -> dict[Wish, Give]:
     """Return the gives of checked wishes, in the order of the wishes."""
     found = {
-        wish: read_give(wishes.give[wish], currency) for wish in wishes.order if wish in wishes.give
+        wish: read_give_field(wishes.give[wish], currency)
+        for wish in wishes.order
+        if wish in wishes.give
     }
     return {wish: give for wish, give in found.items() if give is not None}
 
 
-def weighed_sum(wish: Wish, give: Give, unit: float, later_unit: float) -> WeighedSum | None:
+def give_weighed_sum(wish: Wish, give: Give, unit: float, later_unit: float) -> WeighedSum | None:
     """Return what is minimised where `wish` is given up by a rate; units are those of both wishes."""
     if give.rate is None or give.of is None:
         return None
-    weight, later_weight = rate_weights(give.rate, unit, later_unit)
+    weight, later_weight = give_rate_weights(give.rate, unit, later_unit)
     return WeighedSum(wish, weight, give.of, later_weight)
 
 
-def rate_weights(rate: Fraction, unit: float, later_unit: float) -> tuple[int, int]:
+def give_rate_weights(rate: Fraction, unit: float, later_unit: float) -> tuple[int, int]:
     """Return how often a whole unit of a wish counts, and one of the next, so that `rate` holds.
 
     The ratio of the two is the rate in whole units, or the nearest to it whose larger number is about
     WEIGHT_MAX or has no fellow but 1: at most a millionth off, and exact for rates of few digits.
 
-    >>> rate_weights(Fraction("0.15"), 1.0, 1e-6)
+    >>> give_rate_weights(Fraction("0.15"), 1.0, 1e-6)
     (150000, 1)
     """
-    exact = rate * exact_unit(unit) / exact_unit(later_unit)
+    exact = rate * give_exact_unit(unit) / give_exact_unit(later_unit)
     larger = max(exact, 1 / exact)
     near = larger.limit_denominator(max(1, WEIGHT_MAX // math.ceil(larger)))
     many, few = near.numerator, near.denominator
     return (many, few) if exact >= 1 else (few, many)
 
 
-def exact_unit(unit: float) -> Fraction:
+def give_exact_unit(unit: float) -> Fraction:
     """Return a unit, a power of ten or 1, as an exact number."""
     return Fraction(str(unit))
 
 
-def idle_gives(wishes: Wishes) -> list[str]:
+def study_idle_gives(wishes: Wishes) -> list[str]:
     """Return what to say of gives where all trade-offs are shown, and so nothing is given up."""
     if not wishes.give:
         return []

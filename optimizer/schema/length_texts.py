@@ -17,8 +17,8 @@ from pydantic_core import (
     core_schema,
 )
 
-from ringset.standards.exact_text import LENGTH_PATTERN, exact_length
-from ringset.standards.pitches import PITCH_PATTERN, pitch_module_mm
+from ringset.standards.exact_text import LENGTH_PATTERN, exact_standard_length
+from ringset.standards.pitches import PITCH_PATTERN, standard_pitch_module_mm
 
 #: Ends of the names of fields that are lengths, with the unit of a number alone.
 LENGTH_ENDS = {"_mm": "mm", "_um": "um"}
@@ -26,28 +26,28 @@ LENGTH_ENDS = {"_mm": "mm", "_um": "um"}
 MODULE_START = "module_"
 
 
-def unit_of_length(field: str) -> str | None:
+def length_field_unit(field: str) -> str | None:
     """Return the unit of a number alone in a field of this name; None where the field is no length."""
     return next((unit for end, unit in LENGTH_ENDS.items() if field.endswith(end)), None)
 
 
-def length_of_text(field: str, text: str) -> float:
+def length_field_value(field: str, text: str) -> float:
     """Return what a text means in a field of length, in the unit of the field, as the nearest float64.
 
     ValueError where the text states no length with its unit.
 
-    >>> length_of_text("bore_min_mm", "2.5 in"), length_of_text("module_min_mm", "16 DP")
+    >>> length_field_value("bore_min_mm", "2.5 in"), length_field_value("module_min_mm", "16 DP")
     (63.5, 1.5875)
     """
     if field.startswith(MODULE_START) and text.endswith(("DP", "CP")):
-        return pitch_module_mm(text)
-    return float(exact_length(text, unit_of_length(field) or "mm"))
+        return standard_pitch_module_mm(text)
+    return float(exact_standard_length(text, length_field_unit(field) or "mm"))
 
 
-def allowed_of(field: str) -> str:
+def length_field_allowed(field: str) -> str:
     """Return what a field of length takes, for a message."""
     pitch = ' or the pitch of a cutter, such as "16 DP",' if field.startswith(MODULE_START) else ""
-    unit = unit_of_length(field)
+    unit = length_field_unit(field)
     return f'a number in {unit}{pitch} or text with a unit, mm, um or in, such as "2.5 in"'
 
 
@@ -59,7 +59,7 @@ def with_length_texts(model: CoreSchema) -> CoreSchema:
             return model  # a reference: the model it means has been through here by itself
         inner = inner["schema"]
     for name, field in inner["fields"].items():
-        if unit_of_length(name) is not None:
+        if length_field_unit(name) is not None:
             field["schema"] = _with_texts(field["schema"], name)
     return model
 
@@ -81,13 +81,13 @@ def _number_or_text(number: Any, field: str) -> CoreSchema:
     The range of a text is checked here already, so that a message shows the text and not its number.
     """
     in_range = SchemaValidator(number)
-    unit, allowed = unit_of_length(field), allowed_of(field)
+    unit, allowed = length_field_unit(field), length_field_allowed(field)
 
     def read(value: object) -> object:
         if not isinstance(value, str):
             return value
         try:
-            return in_range.validate_python(length_of_text(field, value))
+            return in_range.validate_python(length_field_value(field, value))
         except ValidationError as error:
             raise PydanticCustomError("length_range", _in_unit(error, unit)) from None
         except ValueError as error:

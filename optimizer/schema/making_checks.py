@@ -9,10 +9,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from ringset.errors import Fault, shown_in_error
-from ringset.physics.tooth_factors import largest_prime_factor
-from ringset.schema.pitches import module_in_mm
+from ringset.physics.tooth_factors import largest_prime_factor_of_teeth
+from ringset.schema.pitches import module_field_mm
 from ringset.schema.shop import Shop
-from ringset.schema.true_rack import rack_of
+from ringset.schema.true_rack import study_rack
 
 
 def making_faults(shop: Shop) -> Iterator[Fault]:
@@ -31,7 +31,7 @@ def _module_faults(shop: Shop) -> Iterator[Fault]:
         if times > 1:
             given = f"{times} times {shown_in_error(one)}"
             yield Fault("shop.modules", given, "each value once")
-        other = named.setdefault(round(module_in_mm(one), 6), one)
+        other = named.setdefault(round(module_field_mm(one), 6), one)
         if other != one:
             given = f"{shown_in_error(other)} and {shown_in_error(one)}, which are one module"
             yield Fault("shop.modules", given, "each module once")
@@ -44,7 +44,7 @@ def _count_faults(shop: Shop) -> Iterator[Fault]:
         if times > 1:
             yield Fault("shop.teeth_allowed", f"{times} times {count}", "each value once")
     if multiple is not None and prime is not None:
-        factor = int(largest_prime_factor(np.array([multiple]))[0])
+        factor = int(largest_prime_factor_of_teeth(np.array([multiple]))[0])
         if factor > prime:
             allowed = f"a number without prime factors above shop.teeth_largest_prime = {prime}"
             yield Fault("shop.teeth_multiple_of", f"{multiple}, which has {factor}", allowed)
@@ -52,7 +52,7 @@ def _count_faults(shop: Shop) -> Iterator[Fault]:
     if listed is None:
         return
     multiples = np.array([count % (multiple or 1) == 0 for count in listed])
-    smooth = largest_prime_factor(np.array(listed)) <= (prime or math.inf)
+    smooth = largest_prime_factor_of_teeth(np.array(listed)) <= (prime or math.inf)
     of, factors = f"shop.teeth_multiple_of = {multiple}", f"shop.teeth_largest_prime = {prime}"
     for kept, wanted in (
         (multiples, f"a multiple of {of}"),
@@ -74,7 +74,7 @@ def _wire_faults(shop: Shop) -> Iterator[Fault]:
         yield Fault("shop.wire_diameter_mm", given, "none, or shop.cutting wire")
         return
     coarsest = max(shop.modules_mm())
-    angle = math.radians(rack_of(shop, coarsest).pressure_angle_deg)
+    angle = math.radians(study_rack(shop, coarsest).pressure_angle_deg)
     # a gap between teeth on the pitch circle, along its arc
     gap = coarsest * (math.pi / 2.0 - 2.0 * shop.profile_shift * math.tan(angle))
     if wire + 2.0 * shop.spark_gap_mm >= gap:

@@ -30,7 +30,7 @@ def _shop_faults(shop: Shop) -> Iterator[Parts]:
         if tube.bore_mm >= tube.outer_mm:
             allowed = f"less than outer_mm = {tube.outer_mm:g}"
             yield f"shop.tubes[{i}].bore_mm", f"{tube.bore_mm:g}", allowed
-    known = [one for one in yield_strength.treatments(shop.ring_material) if one]
+    known = [one for one in yield_strength.standard_treatments(shop.ring_material) if one]
     if shop.material_treatment is not None and shop.material_treatment not in known:
         allowed = f"a treatment with data for {shop.material}: {', '.join(known) or 'none has any'}"
         yield "shop.material_treatment", shop.material_treatment, allowed
@@ -71,12 +71,12 @@ def _yields(path: str, joint: Joint, study: Study) -> Iterator[Parts]:
     treatment, steel = shop.material_treatment, shop.ring_material
     tips = study.largest_tip_mm(joint)
     blank = tips + shop.diameter_allowance_mm
-    if treatment is not None and treatment not in yield_strength.treatments(steel):
+    if treatment is not None and treatment not in yield_strength.standard_treatments(steel):
         pass  # a fault already
     elif steel.bars is not None:
         yield from _gaps(path, steel, treatment, joint.bore_min_mm, blank)
     else:
-        largest = yield_strength.largest_yield_size_mm(steel, treatment)
+        largest = yield_strength.standard_largest_yield_size_mm(steel, treatment)
         if largest < blank < math.inf:
             named = shop.material if treatment is None else f"{shop.material} {treatment}"
             field = "tip_max_mm" if tips == joint.tip_max_mm else "housing_max_mm"
@@ -96,7 +96,7 @@ def _hub_yields(path: str, joint: Joint, shop: Shop) -> Iterator[Parts]:
     if hub.bars is not None:
         yield from _gaps(path, hub, None, joint.bore_min_mm, joint.bore_max_mm)
         return
-    largest = yield_strength.largest_yield_size_mm(hub)
+    largest = yield_strength.standard_largest_yield_size_mm(hub)
     if joint.bore_max_mm > largest:
         allowed = (
             f"a material with a known yield at {joint.bore_max_mm:g} mm; {hub.key}: {largest:g}"

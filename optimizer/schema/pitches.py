@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from ringset.schema.equipment import MODULE_LEAST_MM, MODULE_MOST_MM
-from ringset.standards.pitches import PITCH_PATTERN, pitch_module_mm, pitch_title
+from ringset.standards.pitches import PITCH_PATTERN, standard_pitch_module_mm, standard_pitch_title
 
 #: What a text of a pitch may be, for a message.
 _ALLOWED = (
@@ -20,12 +20,12 @@ _ALLOWED = (
 def _read(text: str) -> str:
     """Return a pitch as it is printed; an error for what is none, or for that of no usual module."""
     try:
-        module = pitch_module_mm(text)
+        module = standard_pitch_module_mm(text)
     except ValueError as error:
         raise PydanticCustomError("pitch_text", f"{_ALLOWED} ({error})") from None
     if not MODULE_LEAST_MM <= module <= MODULE_MOST_MM:
         raise PydanticCustomError("pitch_text", f"{_ALLOWED} (this is {module:.6g} mm)")
-    return pitch_title(text)
+    return standard_pitch_title(text)
 
 
 Pitch = Annotated[
@@ -36,6 +36,6 @@ Pitch = Annotated[
 ]
 
 
-def module_in_mm(module: float | str) -> float:
+def module_field_mm(module: float | str) -> float:
     """Return a module in mm, of a number in mm or the text of a pitch that has been read."""
-    return pitch_module_mm(module) if isinstance(module, str) else module
+    return standard_pitch_module_mm(module) if isinstance(module, str) else module

@@ -56,7 +56,9 @@ IDLE_PRICES = (
 )
 
 
-def idle_prices(prices: Prices | None, wishes: Iterable[str], cost_max: float | None) -> list[str]:
+def study_idle_prices(
+    prices: Prices | None, wishes: Iterable[str], cost_max: float | None
+) -> list[str]:
     """Return IDLE_PRICES where prices are stated and neither a wish nor a ceiling (money) counts them."""
     idle = prices is not None and "cost" not in wishes and cost_max is None
     return [IDLE_PRICES] if idle else []

@@ -9,8 +9,8 @@ from pydantic import ConfigDict, JsonValue, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
 from ringset.errors import Fault, StudyError, shown_in_error
-from ringset.schema.assumed_inputs import field_at, field_info_at, range_places
-from ringset.schema.base import assumed_value
+from ringset.schema.assumed_inputs import study_field_at, study_field_info_at, study_range_places
+from ringset.schema.base import schema_assumed_value
 from ringset.schema.study import Study
 
 #: Most ranges that are told to be wrong: looking for what each path meant takes time.
@@ -34,7 +34,7 @@ def _faults(
     """Yield the faults of one range; `taken` holds which path has named which field before."""
     where = f"ranges.{path}"
     try:
-        places = range_places(study, path)
+        places = study_range_places(study, path)
     except StudyError as error:
         fault = error.faults[0]
         yield Fault(where, f"the path {shown_in_error(path)}, {fault.given}", fault.allowed)
@@ -47,7 +47,7 @@ def _faults(
 def _end_faults(
     study: Study, path: str, keys: tuple[str | int, ...], ends: list[JsonValue]
 ) -> Iterator[Fault]:
-    info = field_info_at(study, keys)
+    info = study_field_info_at(study, keys)
     if info is None:
         yield Fault(
             f"ranges.{path}", "a range in a part that the study does not state", "that part stated"
@@ -64,8 +64,8 @@ def _end_faults(
         given = f"{shown_in_error(low)} to {shown_in_error(high)}"
         yield Fault(f"ranges.{path}", given, "the lower end first")
         wrong = True
-    used = field_at(study, keys)
-    used = assumed_value(info) if used is None else used
+    used = study_field_at(study, keys)
+    used = schema_assumed_value(info) if used is None else used
     held = not all(map(_number, (low, high, used))) or low <= used <= high  # type: ignore[operator]
     if not wrong and not held:
         given = f"{shown_in_error(low)} to {shown_in_error(high)}"

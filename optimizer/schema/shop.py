@@ -16,11 +16,11 @@ from ringset.physics.pitch_spectrum import (
 from ringset.schema.base import StudyModel, assumed
 from ringset.schema.equipment import Bores, LengthMm, ModuleMm, Name
 from ringset.schema.materials import OwnMaterial, RingMaterial
-from ringset.schema.pitches import module_in_mm
+from ringset.schema.pitches import module_field_mm
 from ringset.schema.prices import Prices
 from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
-from ringset.standards.materials import Material, in_full, material
-from ringset.standards.modules import series_modules
+from ringset.standards.materials import Material, standard_material, standard_material_in_full
+from ringset.standards.modules import standard_series_modules
 
 
 class Shop(StudyModel):
@@ -301,7 +301,7 @@ class Shop(StudyModel):
     def material_of(self, name: str) -> Material:
         """Return a material by its name, one of the shop's own or of the standards; ValueError for others."""
         own = self.materials.get(name)
-        return material(name) if own is None else own.as_material(name)
+        return standard_material(name) if own is None else own.as_material(name)
 
     @property
     def ring_material(self) -> Material:
@@ -311,19 +311,20 @@ class Shop(StudyModel):
     @property
     def ordered_material(self) -> str:
         """The material of all rings as it is ordered: its title with its treatment, if one is stated."""
-        return in_full(self.ring_material.title, self.material_treatment)
+        return standard_material_in_full(self.ring_material.title, self.material_treatment)
 
     def modules_mm(self) -> list[float]:
         """Return every module on offer in mm, ascending and each once."""
         if isinstance(self.modules, str):
-            return sorted(series_modules(self.modules))
-        return sorted({module_in_mm(one) for one in self.modules})
+            return sorted(standard_series_modules(self.modules))
+        return sorted({module_field_mm(one) for one in self.modules})
 
     def pitch_name(self, module_mm: float) -> str | None:
         """Return the pitch by which the shop names a module in mm, such as "16 DP"; None for none."""
         texts = () if isinstance(self.modules, str) else self.modules
         return next(
-            (one for one in texts if isinstance(one, str) and module_in_mm(one) == module_mm), None
+            (one for one in texts if isinstance(one, str) and module_field_mm(one) == module_mm),
+            None,
         )
 
     def with_sorted_lists(self) -> Shop:
@@ -331,7 +332,7 @@ class Shop(StudyModel):
         order = get_args(ScrewSize)
         modules = self.modules
         if not isinstance(modules, str):
-            modules = sorted(set(modules), key=module_in_mm)
+            modules = sorted(set(modules), key=module_field_mm)
         return self.model_copy(
             update={
                 "modules": modules,

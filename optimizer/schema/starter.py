@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 
-def starter(joints: int) -> str:
+def starter_study(joints: int) -> str:
     """Return a small study as JSON text, `joints` joints from a large base to a small flange."""
     largest, smallest = 120, 24
     rows = []

@@ -17,9 +17,9 @@ from pydantic import Field, JsonValue, StringConstraints, field_validator
 from ringset.schema.base import StudyModel
 from ringset.schema.battery_and_bus import Battery, Line
 from ringset.schema.equipment import Head, Name
-from ringset.schema.gives import Give, gives_of
+from ringset.schema.gives import Give, study_gives
 from ringset.schema.joint import Joint
-from ringset.schema.length_texts import length_of_text, unit_of_length
+from ringset.schema.length_texts import length_field_unit, length_field_value
 from ringset.schema.ranking import WISHES as WISHES
 from ringset.schema.ranking import Wish as Wish
 from ringset.schema.ranking import Wishes as Wishes
@@ -171,7 +171,9 @@ class Study(StudyModel):
 
     def gives(self) -> dict[Wish, Give]:
         """Return how much of each wish may be given up."""
-        return gives_of(self.wishes, "" if self.shop.prices is None else self.shop.prices.currency)
+        return study_gives(
+            self.wishes, "" if self.shop.prices is None else self.shop.prices.currency
+        )
 
     def canonical(self) -> Study:
         """Return the study with robots, joints and lists in one fixed order.
@@ -205,10 +207,10 @@ class Study(StudyModel):
 
 def _end(path: str, end: JsonValue) -> JsonValue:
     field = path.rpartition(".")[2]
-    if not isinstance(end, str) or unit_of_length(field) is None:
+    if not isinstance(end, str) or length_field_unit(field) is None:
         return end
     try:
-        return length_of_text(field, end)
+        return length_field_value(field, end)
     except ValueError:
         return end
 

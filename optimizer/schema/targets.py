@@ -18,12 +18,12 @@ RESERVE_MOST_PERCENT = 50.0
 Amount = TypeVar("Amount", float, Floats)
 
 
-def target_left_percent(error: float, stated: float) -> float:
+def answer_target_left_percent(error: float, stated: float) -> float:
     """Return what an error leaves of a stated target, in percent of it: 100 (stated - error) / stated.
 
     `error` (0 or more) and `stated` (above 0) are in one unit; negative where the target is missed.
 
-    >>> target_left_percent(45.0, 60.0)
+    >>> answer_target_left_percent(45.0, 60.0)
     25.0
     """
     return 100.0 * (stated - error) / stated

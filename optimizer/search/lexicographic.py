@@ -18,43 +18,43 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints, Mask
 from ringset.physics.limit_rule import rounding_allowance
-from ringset.reduction.dominance import followers_rows, leading_joints
+from ringset.reduction.dominance import reduction_dominating_joints, reduction_followers_rows
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import FirstRows, Table, least_per_joint
+from ringset.reduction.table import FirstRows, Table, table_least_per_joint
 from ringset.reduction.units import Units
-from ringset.schema.gives import Aim, plain_wishes
+from ringset.schema.gives import Aim, study_plain_wishes
 from ringset.schema.study import Search, Wish
 from ringset.search.bounds.column_generation import (
-    from_relaxation,
-    limit_shares,
     relax_program,
-    relaxation_best_rows,
+    search_relaxation_best_rows,
+    search_relaxation_limit_shares,
+    search_relaxed_answer,
 )
 from ringset.search.bounds.lagrangian import (
     NamedMultipliers,
-    evaluate,
-    multipliers_for,
+    lagrangian_bound,
+    multipliers_for_program,
     refuse_beaten_bound,
     whole_multipliers,
 )
 from ringset.search.engines.cross_check import highs_infeasible
-from ringset.search.exact.by_cutter import parts_of_cutters
-from ringset.search.exact.held_parts import CountLimits, rows_within_parts
-from ringset.search.model.constraints import Ceilings, Held, held_by_aim
+from ringset.search.exact.by_cutter import settling_parts_of_cutters
+from ringset.search.exact.held_parts import CountLimits, search_rows_within_parts
+from ringset.search.model.constraints import Ceilings, Held, search_held_by_aim
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
-from ringset.search.model.variables import program_wish_value
+from ringset.search.model.program import Program, build_search_program
+from ringset.search.model.variables import search_wish_value
 from ringset.search.one_wish import minimise_wish
 from ringset.search.state.context import (
     Clock,
     Progress,
     SearchContext,
-    columns_of_answer,
-    rows_of_answer,
+    search_columns_of_answer,
+    search_rows_of_answer,
 )
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.state.result import StageResult, Start, stage_result
-from ringset.search.tuning import tuning
+from ringset.search.state.result import StageResult, Start, search_stage_result
+from ringset.search.tuning import search_tuning
 
 #: Most amounts of a joint that are rounded up each: its row, its ring part, its cutter; a second part is one
 #: more.
@@ -117,12 +117,12 @@ class Solver:
         return self._reduced[needed]
 
     def _reduce(self, table: Table, needed: frozenset[Wish]) -> Table:
-        return reduce(table, needed) if tuning().uses("reduction") else table
+        return reduce(table, needed) if search_tuning().uses("reduction") else table
 
     def _leaders(self, table: Table, needed: frozenset[Wish]) -> Mask:
         """Return, per joint, whether it has rows of its own to choose from."""
-        if tuning().uses("followers"):
-            return leading_joints(table, needed)
+        if search_tuning().uses("followers"):
+            return reduction_dominating_joints(table, needed)
         return np.bincount(table.joint, minlength=table.joints) > 0
 
     def rows_with(self, needed: frozenset[Wish], rows: FirstRows) -> Table:
@@ -169,16 +169,18 @@ class Solver:
     def _within_sums(self) -> Start:
         """Return an answer that keeps the sums: the most accurate rows, or else what a search finds."""
         program = self.context.build(self.reduced(frozenset()), None, {})
-        x = program.with_needed_columns(relaxation_best_rows(program, (limit_shares(program),), 1))
+        x = program.with_needed_columns(
+            search_relaxation_best_rows(program, (search_relaxation_limit_shares(program),), 1)
+        )
         if program.one_row_each(x) and program.allowed(x):
-            return Start(rows_of_answer(program, x))
+            return Start(search_rows_of_answer(program, x))
         return self._searched(program)
 
     def _searched(self, program: Program) -> Start:
         """Return the answer that a search finds; that there is none needs both engines."""
         solved = self.context.answer(program, None)
         if solved.x is not None:
-            return Start(rows_of_answer(program, solved.x))
+            return Start(search_rows_of_answer(program, solved.x))
         if solved.status == "INFEASIBLE" and highs_infeasible(program, self.context.clock.ends):
             return Start(None, "impossible")
         if solved.status == "INFEASIBLE":
@@ -190,10 +192,10 @@ class Solver:
 
     def _keeps(self, wish: Wish, ceiling: float, rows: FirstRows) -> bool:
         table = self.rows_with(frozenset({wish}), rows)
-        program = build_program(table, self.units, wish, {wish: ceiling}, {})
+        program = build_search_program(table, self.units, wish, {wish: ceiling}, {})
         # a row that no head pattern within the ceiling holds is not even there
         there = bool(np.all(np.isin(rows, program.table.index)))
-        return there and program.allowed(columns_of_answer(program, rows))
+        return there and program.allowed(search_columns_of_answer(program, rows))
 
     def _beyond(self, stage: StageResult, ceiling: float) -> Start:
         """Say that the least of a wish passes its ceiling, or that this is not known.
@@ -228,12 +230,12 @@ class Solver:
         """
         if self.context.clock.over():  # to prepare a large search takes seconds by itself
             self.context.clock.watch()
-            return stage_result(wish, self.value(wish, start), 0, "nothing"), start
-        kept = held_by_aim(held)
-        needed = plain_wishes({*kept, *self.ceilings, wish})
+            return search_stage_result(wish, self.value(wish, start), 0, "nothing"), start
+        kept = search_held_by_aim(held)
+        needed = study_plain_wishes({*kept, *self.ceilings, wish})
         table, apart = self._without_useless(self.rows_with(needed, start), kept)
         limits = CountLimits.of(kept, self.ceilings)
-        covered = rows_within_parts(table, needed, limits, start)
+        covered = search_rows_within_parts(table, needed, limits, start)
         fewer, table = apart or len(covered) < len(table), covered
         stop = None if enough is None else self._units_of(wish, enough)
         lead = self._leaders(table, needed)
@@ -242,7 +244,7 @@ class Solver:
         stage = minimise_wish(run)
         if fewer and stage.confirmed_by in ("multipliers", "listing"):
             stage = replace(stage, confirmed_by="halves")  # of the rows left, cutter by cutter
-        followers = followers_rows(self.table, lead, self.table.places_of(run.best))
+        followers = reduction_followers_rows(self.table, lead, self.table.places_of(run.best))
         rows = FirstRows(np.union1d(run.best, self.table.index[followers]))
         self._left = run.left
         if run.first is not None or run.of_cutters:
@@ -253,7 +255,7 @@ class Solver:
 
     def value(self, wish: Aim, rows: FirstRows) -> int:
         """Return what an answer comes to, in whole units."""
-        return program_wish_value(self.table.take(self.table.places_of(rows)), self.units, wish)
+        return search_wish_value(self.table.take(self.table.places_of(rows)), self.units, wish)
 
     def most(self, wish: Wish) -> int:
         """Return what a wish comes to at most, in whole units, whatever is chosen."""
@@ -283,7 +285,9 @@ class Solver:
         Returns whether some of them left by multipliers of one cutter each.
         """
         apart = False
-        if len(table) <= tuning().reuse_rows or not tuning().uses("earlier multipliers"):
+        if len(table) <= search_tuning().reuse_rows or not search_tuning().uses(
+            "earlier multipliers"
+        ):
             return table, apart
         for known in reversed(self._known):  # under most that is held: it drops most
             if known.wish not in held or not known.holds(held, self.ceilings):
@@ -293,7 +297,7 @@ class Solver:
                 table = self._usable(table, known, known.multipliers, held[known.wish])
             if known.of_cutters:
                 left = np.empty(0, dtype=np.intp)
-                for cutter, part in parts_of_cutters(table):
+                for cutter, part in settling_parts_of_cutters(table):
                     given = known.of_cutters.get(cutter)
                     if given is not None:
                         part = self._usable(part, known, given, held[known.wish])
@@ -304,13 +308,13 @@ class Solver:
 
     def _usable(self, table: Table, known: _Known, given: NamedMultipliers, most: int) -> Table:
         """Return the rows that an answer of a table could use with a wish at `most`, by multipliers."""
-        program = build_program(table, self.units, known.wish, known.ceilings, known.held)
+        program = build_search_program(table, self.units, known.wish, known.ceilings, known.held)
         objective = program.objectives[known.wish]
-        real = multipliers_for(program, objective, given)
+        real = multipliers_for_program(program, objective, given)
         multipliers = whole_multipliers(program, objective, real)
         if multipliers is None:
             return table
-        bound = evaluate(program, objective, multipliers)
+        bound = lagrangian_bound(program, objective, multipliers)
         return program.table.take(bound.usable(objective.weight_within(most)))
 
     def _units_of(self, wish: Aim, amount: float) -> int:
@@ -323,33 +327,40 @@ class Solver:
         """Return the answer of least total rank among the best; no claim is made for it."""
         left = self._left
         if left is None or not np.all(np.isin(rows, left.index)):
-            left = self.rows_with(plain_wishes({*held, *self.ceilings}), rows)
+            left = self.rows_with(study_plain_wishes({*held, *self.ceilings}), rows)
         alone = len(left) == len(rows)
-        if alone or len(left) >= tuning().tie_rows_max or not tuning().uses("tie break"):
+        if (
+            alone
+            or len(left) >= search_tuning().tie_rows_max
+            or not search_tuning().uses("tie break")
+        ):
             return rows
         program = self.context.build(left, None, held)
-        x = columns_of_answer(program, rows)
+        x = search_columns_of_answer(program, rows)
         objective = Objective(program.ranks)
         first = program.taken(x)
         relaxed = relax_program(program, objective, first, self.context.clock.ends, thorough=False)
         if relaxed is None:
             return rows
         refuse_beaten_bound("ranks", objective.value(x), relaxed.bound.least)
-        x = better_answer(program, objective, x, from_relaxation(program, relaxed))
+        x = better_incumbent(program, objective, x, search_relaxed_answer(program, relaxed))
         alive = relaxed.bound.usable(objective.value(x))
-        if objective.value(x) > relaxed.bound.least and alive.sum() <= tuning().tie_searched_max:
+        if (
+            objective.value(x) > relaxed.bound.least
+            and alive.sum() <= search_tuning().tie_searched_max
+        ):
             part = self.context.build(program.table.take(alive), None, held)
             place = np.searchsorted(program.table.index, part.table.index)
             ranks = Objective(np.pad(program.ranks[place], (0, part.columns - part.rows)))
             solved = self.context.answer(part, ranks)
             if solved.x is not None:
-                ours = columns_of_answer(program, rows_of_answer(part, solved.x))
-                x = better_answer(program, objective, x, ours)
-        return rows_of_answer(program, x)
+                ours = search_columns_of_answer(program, search_rows_of_answer(part, solved.x))
+                x = better_incumbent(program, objective, x, ours)
+        return search_rows_of_answer(program, x)
 
 
 def _largest_total(table: Table, values: Floats) -> int:
-    largest = -least_per_joint(-values, table.joint, table.joints)
+    largest = -table_least_per_joint(-values, table.joint, table.joints)
     return int(np.ceil(largest[np.isfinite(largest)].sum()))
 
 
@@ -372,7 +383,7 @@ class _Known:
         return kept and all(ceilings.get(wish) == most for wish, most in self.ceilings.items())
 
 
-def better_answer(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
+def better_incumbent(program: Program, objective: Objective, x: Ints, other: Ints | None) -> Ints:
     """Return the better of two answers, the second only if it is there and allowed."""
     if other is None or not program.allowed(other) or objective.value(other) >= objective.value(x):
         return x

@@ -6,33 +6,41 @@ of it. `README.md` of this folder has the same as pseudo-code.
 
 from __future__ import annotations
 
-from ringset.schema.gives import plain_wishes
-from ringset.search.bounds.column_generation import Relaxed, from_relaxation, relax_program
+from ringset.schema.gives import study_plain_wishes
+from ringset.search.bounds.column_generation import Relaxed, relax_program, search_relaxed_answer
 from ringset.search.bounds.lagrangian import named_multipliers
-from ringset.search.exact.branch_and_bound import nodes_for, settle
+from ringset.search.exact.branch_and_bound import branching_nodes, settle_by_branching
 from ringset.search.exact.by_component import settle_by_component
-from ringset.search.exact.by_cutter import one_of_several_cutters, parts_left, rows_of_equal_cutters
+from ringset.search.exact.by_cutter import (
+    settling_one_of_several_cutters,
+    settling_parts_left,
+    settling_rows_of_equal_cutters,
+)
 from ringset.search.exact.by_engines import prove_by_engines
 from ringset.search.exact.enumeration import Enumerated, best_enumerated, nearest_enumerated
-from ringset.search.exact.greedy import greedy
+from ringset.search.exact.greedy import greedy_incumbent
 from ringset.search.exact.improvement import Improvement
-from ringset.search.exact.neighbourhoods import look_near
+from ringset.search.exact.neighbourhoods import improve_incumbent_nearby
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 def minimise_wish(run: Incumbent) -> StageResult:
     """Bring a wish down as far as it goes; `run.best` then holds the rows that reach the result's value."""
-    tune = tuning()
+    tune = search_tuning()
     run.prove(run.objective.offset)  # the lightest row of every joint
     if _wants_greedy(run):
-        run.take(run.program, greedy(run.program, run.objective))
+        run.take(run.program, greedy_incumbent(run.program, run.objective))
     if (
         tune.large_rows <= run.program.rows < tune.huge_rows and run.stop is None and settle_by_component(run)
     ):  # fmt: skip
         return run.result("halves")
-    if run.program.rows >= tune.mixed_rows and run.stop is None and one_of_several_cutters(run):
+    if (
+        run.program.rows >= tune.mixed_rows
+        and run.stop is None
+        and settling_one_of_several_cutters(run)
+    ):
         return _by_cutter(run)
     improvement, thorough = Improvement(run.left.joints), False
     for _ in range(tune.rounds):
@@ -55,7 +63,7 @@ def minimise_wish(run: Incumbent) -> StageResult:
             return run.result("nothing")
         if _enumerated(run, relaxed, best_enumerated):
             return run.result("listing")
-        if one_of_several_cutters(run):
+        if settling_one_of_several_cutters(run):
             return _by_cutter(run)
         large = run.program.rows >= tune.large_rows and len(run.left) <= tune.whole_rows
         large = large and not run.program.paired  # which no nodes settle
@@ -67,17 +75,17 @@ def minimise_wish(run: Incumbent) -> StageResult:
                 break
             thorough = True
         run.narrow()
-    look_near(run, run.left, run.last)
-    if settle(run, nodes_for(run)):
+    improve_incumbent_nearby(run, run.left, run.last)
+    if settle_by_branching(run, branching_nodes(run)):
         return run.result("halves")
     return run.result(prove_by_engines(run, [(run.program, run.low, None)]))
 
 
 def _wants_greedy(run: Incumbent) -> bool:
     """Say whether an answer soon is worth more than what it costs to look for one."""
-    program, tune = run.program, tuning()
+    program, tune = run.program, search_tuning()
     owned = len(program.parts.owner) > 0 or (
-        "cutters" in plain_wishes([run.wish]) and len(program.cutters.owner) > 0
+        "cutters" in study_plain_wishes([run.wish]) and len(program.cutters.owner) > 0
     )
     soon = run.stop is not None or program.rows >= tune.large_rows
     wanted = owned and not run.enough() and soon and tune.uses("greedy")
@@ -93,7 +101,7 @@ def _relaxed(run: Incumbent, thorough: bool) -> Relaxed | None:
         return None
     run.learn(named_multipliers(program, objective, relaxed.bound.multipliers))
     run.prove(objective.offset + objective.scale * relaxed.bound.least)
-    run.take(program, from_relaxation(program, relaxed))
+    run.take(program, search_relaxed_answer(program, relaxed))
     return relaxed
 
 
@@ -109,7 +117,7 @@ def _enumerated(run: Incumbent, relaxed: Relaxed, enumerated: Enumerated) -> boo
 
 def _by_cutter(run: Incumbent) -> StageResult:
     """Settle what is left cutter by cutter."""
-    parts = parts_left(run)
+    parts = settling_parts_left(run)
     if run.enough():
         result = run.result("nothing")
     elif not parts:
@@ -119,5 +127,5 @@ def _by_cutter(run: Incumbent) -> StageResult:
         run.tell(min(run.value, *(part.low for part in parts)))
         programs = [(run.build(part.table), part.low, part.highs_value) for part in parts]
         result = run.result(prove_by_engines(run, programs))
-    run.keep(rows_of_equal_cutters(run))
+    run.keep(settling_rows_of_equal_cutters(run))
     return result

@@ -255,13 +255,13 @@ class Tuning:
 _in_use = Tuning()
 
 
-def tuning() -> Tuning:
+def search_tuning() -> Tuning:
     """Return the values in use."""
     return _in_use
 
 
 @contextmanager
-def tuned(**changes: Any) -> Iterator[Tuning]:
+def search_tuned(**changes: Any) -> Iterator[Tuning]:
     """Use other values inside a `with`, for tests and benches; raises TypeError for a name there is not.
 
     Raises ValueError if `without` names no strategy. Whatever is tuned, answers that are proven are the same.

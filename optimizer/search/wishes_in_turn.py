@@ -15,12 +15,12 @@ from dataclasses import dataclass, field, replace
 from ringset.errors import Fault, StudyError
 from ringset.reduction.table import FirstRows, Table
 from ringset.reduction.units import Units
-from ringset.schema.gives import Aim, Give, WeighedSum, weighed_sum
+from ringset.schema.gives import Aim, Give, WeighedSum, give_weighed_sum
 from ringset.schema.study import Search, Wish
 from ringset.search.lexicographic import Solver
 from ringset.search.model.constraints import Ceilings
 from ringset.search.state.context import Progress
-from ringset.search.state.result import Choice, GivenUp, StageResult, unproven_reason
+from ringset.search.state.result import Choice, GivenUp, StageResult, search_unproven_reason
 
 #: Largest total of a weighed sum: far below 2^63, and a number that doubles tell apart from the next.
 SUM_MAX = 2**52
@@ -69,7 +69,7 @@ def _aims(solver: Solver, order: Sequence[Wish], gives: Mapping[Wish, Give]) -> 
     aims: list[Aim] = list(order)
     for place, wish in enumerate(order[:-1]):
         size, later = solver.units.size(wish), solver.units.size(order[place + 1])
-        joined = weighed_sum(wish, gives[wish], size, later) if wish in gives else None
+        joined = give_weighed_sum(wish, gives[wish], size, later) if wish in gives else None
         if joined is not None:
             _refuse_large(solver, joined)
             aims[place + 1] = joined
@@ -110,7 +110,7 @@ class _Turn:
         self.rows = self.solver.break_ties(self.held(), self.rows)
         self.searched = self._overtaken()
         stages = [self._stage(place) for place in range(len(self.order))]
-        reasons = [unproven_reason(stage) for stage in stages if not stage.proven]
+        reasons = [search_unproven_reason(stage) for stage in stages if not stage.proven]
         return Choice(
             "found" if reasons else "proven", self.rows, stages, reasons, self.solver.clock_ended,
             self.solver.rows_searched, self.searched,

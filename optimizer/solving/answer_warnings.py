@@ -5,10 +5,16 @@ from __future__ import annotations
 from ringset.physics import rim_bending
 from ringset.schema.answer import JointRing, RingPart
 from ringset.schema.study import Study
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import (
+    iso1328_outside_scope,
+    iso1328_profile_total_um,
+    iso1328_round_um,
+)
 
 
-def answer_warnings(study: Study, rings: list[JointRing], parts: list[RingPart]) -> list[str]:
+def composed_answer_warnings(
+    study: Study, rings: list[JointRing], parts: list[RingPart]
+) -> list[str]:
     """Return the warnings of an answer; `rings` are all that are made, second rings too."""
     return [
         *_warnings(study, parts),
@@ -22,7 +28,7 @@ def _warnings(study: Study, parts: list[RingPart]) -> list[str]:
     """Return where ring parts leave the scope of ISO 1328-1:2013."""
     warnings = []
     for part in parts:
-        outside = iso1328.outside_scope(
+        outside = iso1328_outside_scope(
             part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
             study.shop.flank_class,
         )  # fmt: skip
@@ -42,7 +48,9 @@ def _clamping_warnings(study: Study, parts: list[RingPart]) -> list[str]:
     return [
         f"{part.id}: {reason}"
         for part in parts
-        for reason in rim_bending.outside_range(study.shop.clamp_jaws, part.bore_mm, part.rim_mm)
+        for reason in rim_bending.lobes_outside_range(
+            study.shop.clamp_jaws, part.bore_mm, part.rim_mm
+        )
     ]
 
 
@@ -51,7 +59,7 @@ def _profile_warnings(rings: list[JointRing]) -> list[str]:
     warnings = {}
     for ring in rings:
         permitted = float(
-            iso1328.profile_total_um(
+            iso1328_profile_total_um(
                 ring.pitch_diameter_mm, ring.module_mm, ring.flank_class, extrapolate=True
             )
         )
@@ -59,7 +67,7 @@ def _profile_warnings(rings: list[JointRing]) -> list[str]:
             warnings[ring.ring_part] = (
                 f"{ring.ring_part}: profile: the form of its cutter is off by up to "
                 f"{ring.profile_error_um:.1f} um at {ring.teeth} teeth, class {ring.flank_class} permits "
-                f"{iso1328.round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
+                f"{iso1328_round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
                 "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
             )
     return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]

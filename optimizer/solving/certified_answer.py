@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ringset.schema.study import Study
-from ringset.solving.certify import certify_solved
+from ringset.solving.certify import solved_certificate
 from ringset.solving.pipeline import Progress, solve_in_full
 from ringset.verification.certificate.document import CertifiedAnswer
 
@@ -16,5 +16,5 @@ def solve_certified(
     `begun` is a time of `time.monotonic` from which the study's time limit counts, now by default.
     """
     solved = solve_in_full(study, progress, begun=begun)
-    made = certify_solved(solved) if solved.answer.rings else None
+    made = solved_certificate(solved) if solved.answer.rings else None
     return CertifiedAnswer(answer=solved.answer, certificate=made)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.reduction.table import HEADS_BASE, Table, joint_heads_key, joint_heads_of
+from ringset.reduction.table import HEADS_BASE, Table, table_joint_heads, table_joint_heads_key
 from ringset.schema.gives import Aim
 from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.program import Program
@@ -13,15 +13,15 @@ from ringset.verification.certificate.duality import (
     PRICE_MAX,
     NoProof,
     Step,
-    refuse_unusable_step,
-    row_prices,
+    certificate_row_prices,
+    refuse_unusable_certificate_step,
 )
 
 #: Multipliers are counted in 1/2^SCALE, or coarser where the numbers are large.
 SCALE = 40
 
 
-def step_of_bound(
+def solved_bound_as_step(
     program: Program, wish: Aim, bound: Bound, mine: RowsInQuestion, rest: RowsInQuestion
 ) -> Step | None:
     """Return a bound's multipliers in real units, as fine as 64 bits allow; None if none are coarse enough.
@@ -31,8 +31,8 @@ def step_of_bound(
     for exponent in range(SCALE, 3, -2):
         try:
             step = _counted(program, wish, bound, rest, mine, 2**exponent)
-            refuse_unusable_step(mine, step)
-            refuse_unusable_step(rest, step)
+            refuse_unusable_certificate_step(mine, step)
+            refuse_unusable_certificate_step(rest, step)
         except NoProof:  # too fine for 64 bits
             continue
         return step
@@ -85,7 +85,9 @@ def _counted(
     if np.abs(prices).max(initial=0.0) >= PRICE_MAX:
         raise NoProof("numbers too large to be added safely")
     wanted = np.rint(prices).astype(np.int64)
-    return Step(scale, lines, wanted - row_prices(mine, start)[row], cutters, heads, seconds)
+    return Step(
+        scale, lines, wanted - certificate_row_prices(mine, start)[row], cutters, heads, seconds
+    )
 
 
 def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tuple[int, int], int]:
@@ -97,7 +99,7 @@ def _heads_of_all(known: dict[int, int], table: Table, size: float) -> dict[tupl
         joint, count = divmod(key, HEADS_BASE)
         by_joint.setdefault(joint, {})[count] = round(many * size)
     heads: dict[tuple[int, int], int] = {}
-    there = joint_heads_of(np.unique(joint_heads_key(table.joint, table.heads)))
+    there = table_joint_heads(np.unique(table_joint_heads_key(table.joint, table.heads)))
     for joint, count in zip(*(part.tolist() for part in there), strict=True):
         if joint in by_joint:
             fewer = [h for h in by_joint[joint] if h <= count]

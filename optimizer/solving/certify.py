@@ -2,7 +2,8 @@
 
 The linear relaxation of the rows that the exact reduction leaves usually has multipliers that prove the
 same bound on all rows; else the relaxation of all rows is solved, and as a last resort the proof is given
-for the reduced rows. Every step is tried as `verify` will try it: what is written down has been checked.
+for the reduced rows. Every step is tried as `verify_certificate` will try it: what is
+written down has been checked.
 """
 
 from __future__ import annotations
@@ -18,22 +19,30 @@ from numpy.typing import NDArray
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Weighed
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table, TableRows
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Search, Study, Wish
 from ringset.search.bounds.column_generation import relax_program
-from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
+from ringset.search.bounds.lagrangian import (
+    lagrangian_bound,
+    multipliers_for_program,
+    whole_multipliers,
+)
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import build_program
-from ringset.solving.certified_steps import step_of_bound
-from ringset.solving.proof_splits import cutter_split
-from ringset.solving.proof_tree import GivenUp, TreeWriter, written_round
+from ringset.search.model.program import build_search_program
+from ringset.solving.certified_steps import solved_bound_as_step
+from ringset.solving.proof_splits import solving_cutter_split
+from ringset.solving.proof_tree import GivenUp, TreeWriter, solving_written_round
 from ringset.solving.solved import Solved
-from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
+from ringset.verification.certificate.claims import (
+    Claim,
+    certificate_claims,
+    certificate_give_mismatches,
+)
 from ringset.verification.certificate.constraints import RowsInQuestion
 from ringset.verification.certificate.document import (
     NODES_MAX,
@@ -45,9 +54,9 @@ from ringset.verification.certificate.document import (
     StageProof,
 )
 from ringset.verification.certificate.duality import NoProof, Step
-from ringset.verification.certificate.listed import better_listed
+from ringset.verification.certificate.listed import certificate_better_listed
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import Round, try_step
+from ringset.verification.certificate.rounds import Round, try_certificate_step
 from ringset.verification.certificate.verify import certified_answer_rows
 
 Rows = NDArray[np.intp]
@@ -78,10 +87,12 @@ def certify(study: Study, answer: Answer, nodes: int = NODES_MAX) -> Certificate
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
     ends = time.monotonic() + study.search.time_limit_s
-    return certificate_of(study, answer, rated, table_of(study, rated), None, ends, nodes).sealed()
+    return solved_rows_certificate(
+        study, answer, rated, reduction_table(study, rated), None, ends, nodes
+    ).sealed()
 
 
-def certify_solved(solved: Solved) -> Certificate:
+def solved_certificate(solved: Solved) -> Certificate:
     """Return the certificate of an answer just found, as `certify` does: most often it was made already.
 
     Raises ValueError where the answer has no rings.
@@ -92,11 +103,11 @@ def certify_solved(solved: Solved) -> Certificate:
         raise ValueError("an answer without rings has no certificate")
     solver, study = solved.solver, solved.study
     ends = time.monotonic() + study.search.time_limit_s
-    made = certificate_of(study, solved.answer, solved.inside, solver.table, solver, ends)
+    made = solved_rows_certificate(study, solved.answer, solved.inside, solver.table, solver, ends)
     return made.sealed()
 
 
-def certificate_of(
+def solved_rows_certificate(
     study: Study, answer: Answer, rated: Weighed, table: Table, solver: Solver | None, ends: float,
     nodes: int = NODES_MAX,
 ) -> Certificate:  # fmt: skip
@@ -105,7 +116,7 @@ def certificate_of(
     `solver` may know multipliers of these rows. What is not found by `ends`, a time of `time.monotonic`, is
     written as found by search; so is what a tree of so many nodes does not prove.
     """
-    units = units_of(table)
+    units = reduction_units(table)
     chosen = certified_answer_rows(rated, answer)
     if chosen is None or answer.study_sha256 != study.fingerprint():
         raise ValueError("an answer of another study has no certificate")
@@ -116,14 +127,14 @@ def certificate_of(
         cost_unit=units.cost if "cost" in study.wishes.order else None,
         stages=[],
     )
-    mismatches = list(give_mismatches(study, answer, units))
+    mismatches = list(certificate_give_mismatches(study, answer, units))
     if mismatches:
         raise ValueError("; ".join(mismatches))
     writer = _Writer(table, Names(study.shop, rated), units, chosen, ends, nodes, solver)
     stages = []
     for claim in certificate_claims(study, answer, units):
         stage = writer.stage(claim)
-        if claim.alone and answer_value(answer, claim.stage) != claim.value:
+        if claim.alone and solved_answer_value(answer, claim.stage) != claim.value:
             search = study.search.model_copy(
                 update={"time_limit_s": max(LEAST_S, ends - time.monotonic())}
             )
@@ -133,7 +144,7 @@ def certificate_of(
     return blank.model_copy(update={"stages": stages})
 
 
-def answer_value(answer: Answer, wish: Wish) -> int:
+def solved_answer_value(answer: Answer, wish: Wish) -> int:
     """Return what an answer comes to in a wish of its stages, in whole units."""
     return next(stage.value for stage in answer.proof.stages if stage.wish == wish)
 
@@ -228,7 +239,7 @@ class _Writer:
             allowed = claim.allowed(claim.table(self.table, rows))
             if self.solver is not None:
                 yield rows, self._rounds(claim, allowed, {}, thorough=False)
-                if not few and cutter_split(allowed, self.names) is not None:
+                if not few and solving_cutter_split(allowed, self.names) is not None:
                     # relaxations of all rows take long, and mix the cutters that a tree parts
                     yield rows, self._rounds(claim, allowed, before, thorough=False)
                     return
@@ -257,7 +268,7 @@ class _Writer:
         for wish, step in before.items():
             tried = _again(wish, step, rest, claim)
             if tried is not None:
-                written.append(written_round(self.names, wish, step, rest, tried))
+                written.append(solving_written_round(self.names, wish, step, rest, tried))
                 rest = tried.left
                 if tried.proven:
                     return _Rounds("multipliers", written, rest)
@@ -266,11 +277,11 @@ class _Writer:
             if found is None:
                 break
             step, tried, listed = found
-            round_of = written_round(self.names, claim.wish, step, rest, tried)
+            round_of = solving_written_round(self.names, claim.wish, step, rest, tried)
             self.first.setdefault(claim.wish, step)
             if tried.proven:
                 return _Rounds("multipliers", [*written, round_of], tried.left)
-            if listed or better_listed(tried.left, tried.priced, tried.below) is False:
+            if listed or certificate_better_listed(tried.left, tried.priced, tried.below) is False:
                 return _Rounds("listing", [*written, round_of], tried.left)
             if len(tried.left.table) == len(rest.table):
                 break
@@ -287,12 +298,15 @@ class _Writer:
         best: tuple[Step, Round] | None = None
         for step in steps:
             try:
-                tried = try_step(rest, step, claim)
+                tried = try_certificate_step(rest, step, claim)
             except NoProof:
                 continue
             if tried.proven:
                 return step, tried, False
-            if better_listed(tried.left, tried.priced, tried.below, LISTED_SOON) is False:
+            if (
+                certificate_better_listed(tried.left, tried.priced, tried.below, LISTED_SOON)
+                is False
+            ):
                 return step, tried, True
             if best is None or len(tried.left.table) < len(best[1].left.table):
                 best = step, tried
@@ -307,7 +321,7 @@ class _Writer:
         for table in (reduced, rest.table) if len(reduced) < len(rest.table) else (reduced,):
             # with the answer's rows the relaxation always has an optimum
             rows = self.table.places_of(FirstRows(np.union1d(table.index, self.chosen)))
-            program = build_program(
+            program = build_search_program(
                 self.table.take(rows), self.units, claim.wish, claim.ceilings, claim.held
             )
             objective = program.objectives[claim.wish]
@@ -316,7 +330,7 @@ class _Writer:
             step = (
                 None
                 if relaxed is None
-                else step_of_bound(
+                else solved_bound_as_step(
                     program, claim.wish, relaxed.bound, claim.rest(program.table), rest
                 )
             )
@@ -329,21 +343,25 @@ class _Writer:
             return
         table = self.solver.rows_with(claim.needed, FirstRows(np.sort(self.chosen)))
         for given in self.solver.multipliers(claim.wish)[-1:]:
-            program = build_program(table, self.units, claim.wish, claim.ceilings, claim.held)
+            program = build_search_program(
+                table, self.units, claim.wish, claim.ceilings, claim.held
+            )
             objective = program.objectives[claim.wish]
             whole = whole_multipliers(
-                program, objective, multipliers_for(program, objective, given)
+                program, objective, multipliers_for_program(program, objective, given)
             )
             if whole is not None:
-                bound = evaluate(program, objective, whole)
-                step = step_of_bound(program, claim.wish, bound, claim.rest(program.table), rest)
+                bound = lagrangian_bound(program, objective, whole)
+                step = solved_bound_as_step(
+                    program, claim.wish, bound, claim.rest(program.table), rest
+                )
                 yield from [] if step is None else [step]
 
 
 def _again(wish: Aim, step: Step, rest: RowsInQuestion, claim: Claim) -> Round | None:
     """Let the multipliers of a wish now held drop rows; None where they drop few."""
     try:
-        tried = try_step(rest, step, claim, wish)
+        tried = try_certificate_step(rest, step, claim, wish)
     except NoProof:
         return None
     return tried if _worth(rest, tried) else None

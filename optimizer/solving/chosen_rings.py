@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints, Mask
-from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
+from ringset.catalogue.joints import JointRef, catalogue_joints, catalogue_modules
 from ringset.catalogue.rows import NO_SECOND, Catalogue
-from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
-from ringset.rating.robot_sums import tool_point_limit
+from ringset.rating.ring_sums import RING_SUMS, rated_ring_sum_limit, rated_ring_sums
+from ringset.rating.robot_sums import rated_tool_point_limit
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 from ringset.schema.targets import Target
@@ -21,7 +21,7 @@ from ringset.schema.targets import Target
 class ToolPointSum(NamedTuple):
     """A target at a robot's tool point: which joints count, its limit, and the field that states it.
 
-    The limit is that of `tool_point_shares` of the field: um^2 for rss, um for sum.
+    The limit is that of `rated_tool_point_shares` of the field: um^2 for rss, um for sum.
     """
 
     joints: Mask
@@ -36,7 +36,7 @@ def chosen_rows(study: Study, answer: Answer) -> Catalogue:
     ValueError where the study has no such module or bore: the answer is of another study.
     """
     refs = catalogue_joints(study)
-    modules = shop_modules(study.shop)
+    modules = catalogue_modules(study.shop)
     step = study.shop.bore_step_mm
     rings = {(ring.robot, ring.joint): ring for ring in answer.rings}
     mine = [rings[ref.robot.name, ref.joint.name] for ref in refs]
@@ -57,7 +57,7 @@ def _second_teeth(rings: list[JointRing]) -> Ints:
     return teeth if teeth.any() else NO_SECOND
 
 
-def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
+def chosen_rows_counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
     """Return rows with modules and bores counted as another catalogue counts them.
 
     Rows stay as they are where the other has no such module, or no whole number of its steps makes the bore.
@@ -75,7 +75,7 @@ def counted_as(rows: Catalogue, other: Catalogue) -> Catalogue:
     return counted if alike.all() else rows
 
 
-def tool_point_sums(
+def chosen_tool_point_sums(
     study: Study, refs: tuple[JointRef, ...], target: Target | None = None
 ) -> list[ToolPointSum]:
     """Return every target at a tool point, robot by robot, with the robot's joints among `refs`.
@@ -88,7 +88,7 @@ def tool_point_sums(
         )
         for field in TOOL_POINT_TARGETS
         for robot in study.robots
-        for limit in [tool_point_limit(target or study.target, robot, field)]
+        for limit in [rated_tool_point_limit(target or study.target, robot, field)]
         if limit is not None
     ]
 
@@ -104,25 +104,25 @@ class RobotRingSum:
     values: Floats
 
 
-def robot_ring_sums(study: Study, rows: Catalogue) -> list[RobotRingSum]:
+def chosen_robot_ring_sums(study: Study, rows: Catalogue) -> list[RobotRingSum]:
     """Return every bounded sum of mass or inertia over the rings of a robot, for some rows."""
     found = []
-    for field in ring_sums_stated(study):
+    for field in rated_ring_sums(study):
         values = RING_SUMS[field](study, rows)
         for robot in study.robots:
-            limit = ring_sum_limit(robot, field)
+            limit = rated_ring_sum_limit(robot, field)
             if limit is not None:
                 mine = np.array([ref.robot.name == robot.name for ref in rows.joints])
                 found.append(RobotRingSum(robot.name, field, mine, limit, values))
     return found
 
 
-def rings_as_numbers(rows: Catalogue) -> Ints:
+def chosen_ring_numbers(rows: Catalogue) -> Ints:
     """Return module, teeth and bore of every row as one number of 45 bits, the same in all rows."""
     return np.asarray((rows.module << 37) | (rows.teeth << 23) | rows.bore_steps)
 
 
-def places_among(rows: Catalogue, wanted: Catalogue) -> Ints:
+def chosen_row_places(rows: Catalogue, wanted: Catalogue) -> Ints:
     """Return where rows of one catalogue stand in another of the same joints, -1 where they do not.
 
     `rows` are sorted, as those of a catalogue are. Catalogues that count modules or bores differently have
@@ -133,7 +133,7 @@ def places_among(rows: Catalogue, wanted: Catalogue) -> Ints:
         return np.full(len(wanted), -1, dtype=np.int64)
     numbers, sought = (
         # joint, ring and heads in 15, 45 and 4 bits, which hold all there can be
-        np.asarray((r.joint << 49) | (rings_as_numbers(r) << 4) | r.heads).view(np.uint64)
+        np.asarray((r.joint << 49) | (chosen_ring_numbers(r) << 4) | r.heads).view(np.uint64)
         for r in (rows, wanted)
     )
     if rows.paired or wanted.paired:

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset._version import versions
-from ringset.catalogue.bore_zones import bore_zone
-from ringset.catalogue.joints import head_angles_deg
+from ringset.catalogue.bore_zones import catalogue_bore_zone
+from ringset.catalogue.joints import catalogue_head_angles_deg
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics.budget_terms import TERMS
 from ringset.physics.quantity import Quantity
 from ringset.rating.rated import RatedInFull
-from ringset.rating.sizes import profile_error_um
-from ringset.schema.absolute import Place, absolute_sentences
+from ringset.rating.sizes import rated_profile_error_um
+from ringset.schema.absolute import Place, study_absolute_sentences
 from ringset.schema.answer import (
     CAUTIONS,
     Answer,
@@ -31,19 +31,31 @@ from ringset.schema.answer import (
     Term,
     Totals,
 )  # fmt: skip
-from ringset.schema.prices import idle_prices
+from ringset.schema.prices import study_idle_prices
 from ringset.schema.study import Study
-from ringset.schema.targets import target_left_percent
-from ringset.schema.true_rack import rack_of
-from ringset.solving.answer_warnings import answer_warnings
-from ringset.solving.electronics import joint_electronics, joint_place, robot_electronics
-from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
-from ringset.solving.margins import margins
+from ringset.schema.targets import answer_target_left_percent
+from ringset.schema.true_rack import study_rack
+from ringset.solving.answer_warnings import composed_answer_warnings
+from ringset.solving.electronics import (
+    composed_joint_electronics,
+    composed_joint_place,
+    composed_robot_electronics,
+)
+from ringset.solving.face_screws import (
+    composed_screw_face,
+    composed_screw_hole_cuts,
+    composed_screws,
+)
+from ringset.solving.margins import solved_margins
 from ringset.solving.robot_rings import composed_robot_rings
-from ringset.solving.second_rings import beside, second_ratings, with_second_part
-from ringset.solving.tool_points import composed_tool_points, percent_left
+from ringset.solving.second_rings import (
+    solved_ring_with_second_part,
+    solved_second_ratings,
+    solved_second_ring,
+)
+from ringset.solving.tool_points import composed_percent_left, composed_tool_points
 from ringset.standards import cutters
-from ringset.standards.materials import in_full
+from ringset.standards.materials import standard_material_in_full
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
 PartKey = tuple[float, int, float, float, float, float]
@@ -72,7 +84,8 @@ def compose(
     seconds = [_named(study, ring, by_key) for ring in seconds]
     second_part = {ring.place: ring.ring_part for ring in seconds}
     rings = [
-        with_second_part(_named(study, ring, by_key), second_part.get(ring.place)) for ring in rings
+        solved_ring_with_second_part(_named(study, ring, by_key), second_part.get(ring.place))
+        for ring in rings
     ]
     return Answer(
         title=study.title,
@@ -81,14 +94,14 @@ def compose(
         basis=study.target.basis,
         reserve_percent=study.target.reserve_percent,
         reasons=reasons,
-        absolute=answer_places(rings),
+        absolute=composed_answer_places(rings),
         rings=rings,
         second_rings=seconds,
         ring_parts=parts,
         cutters=tools,
         tool_points=composed_tool_points(study, rings) if rings else [],
         robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
-        electronics=robot_electronics(study, rings) if rings else [],
+        electronics=composed_robot_electronics(study, rings) if rings else [],
         totals=_totals(study, [*rings, *seconds], parts, tools) if rings else None,
         proof=Proof(
             stages=stages,
@@ -103,7 +116,7 @@ def compose(
             versions=versions(),
         ),
         warnings=[
-            *answer_warnings(study, [*rings, *seconds], parts),
+            *composed_answer_warnings(study, [*rings, *seconds], parts),
             *(_idle_prices(study) if rings else []),
         ],
         cautions=CAUTIONS,
@@ -114,16 +127,18 @@ def _second_rings(
     study: Study, chosen: RatedInFull, rings: list[JointRing]
 ) -> list[JointRing]:  # fmt: skip
     """Return the second rings of the chosen rows, whose rings are at hand, in their order."""
-    rated = second_ratings(study, chosen.catalogue)
+    rated = solved_second_ratings(study, chosen.catalogue)
     if rated is None:
         return []
     first = {ring.place: ring for ring in rings}
-    return [beside(ring, first[ring.place]) for ring in composed_joint_rings(study, rated)]
+    return [
+        solved_second_ring(ring, first[ring.place]) for ring in composed_joint_rings(study, rated)
+    ]
 
 
-def answer_places(rings: list[JointRing]) -> list[str]:
+def composed_answer_places(rings: list[JointRing]) -> list[str]:
     """Return what an answer says of its joints after power loss, from what its rings say each."""
-    return absolute_sentences(
+    return study_absolute_sentences(
         [
             Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
             for r in rings
@@ -132,7 +147,7 @@ def answer_places(rings: list[JointRing]) -> list[str]:
 
 
 def _idle_prices(study: Study) -> list[str]:
-    return idle_prices(study.shop.prices, study.wishes.order, study.wishes.cost_max)
+    return study_idle_prices(study.shop.prices, study.wishes.order, study.wishes.cost_max)
 
 
 def composed_joint_rings(study: Study, chosen: RatedInFull) -> list[JointRing]:
@@ -150,16 +165,20 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
     ref = rows.joints[int(rows.joint[row])]
     module, teeth = float(rows.module_mm()[row]), int(rows.teeth[row])
     bore, heads = float(rows.bore_mm()[row]), int(rows.heads[row])
-    rack = rack_of(shop, module)
-    width, head, zone = ref.joint.face_width_mm, ref.head, bore_zone(shop, ref.joint, bore)
+    rack = study_rack(shop, module)
+    width, head, zone = (
+        ref.joint.face_width_mm,
+        ref.head,
+        catalogue_bore_zone(shop, ref.joint, bore),
+    )
     section = geometry.toothed_section(
         module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
         shift=shop.profile_shift,
     )  # fmt: skip
     density = shop.ring_material.density_kg_per_m3
-    electronics = joint_electronics(study, rated, row)
-    place = joint_place(rated, row, electronics)
+    electronics = composed_joint_electronics(study, rated, row)
+    place = composed_joint_place(rated, row, electronics)
     tip, error = float(rated.tip_mm[row]), float(rated.error_arcsec[row])
     scatter, scatter_most = float(rated.repeatability_arcsec[row]), ref.scatter_target_arcsec
     return JointRing(
@@ -171,11 +190,11 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         teeth=teeth,
         profile_shift=shop.profile_shift,
         flank_class=shop.flank_class,
-        profile_error_um=profile_error_um(shop, module, teeth),
+        profile_error_um=rated_profile_error_um(shop, module, teeth),
         pitch_diameter_mm=float(rated.pitch_mm[row]),
         tip_diameter_mm=tip,
         root_diameter_mm=float(rated.root_mm[row]),
-        material=in_full(shop.material, shop.material_treatment),
+        material=standard_material_in_full(shop.material, shop.material_treatment),
         bore_mm=bore,
         bore_lower_um=zone.lower_um,
         bore_upper_um=zone.upper_um,
@@ -189,14 +208,14 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         gap_left_mm=float(rated.gap_left_mm[row]),
         housing_diameter_mm=tip + 2.0 * (float(rated.gap_mm[row]) + head.height_above_tips_mm),
         heads=heads,
-        head_angles_deg=list(head_angles_deg(ref.joint, heads)),
+        head_angles_deg=list(catalogue_head_angles_deg(ref.joint, heads)),
         budget=_budget(rated.budget, row),
         error_arcsec=error,
         target_arcsec=ref.target_arcsec,
-        target_left_percent=target_left_percent(error, ref.target_arcsec),
+        target_left_percent=answer_target_left_percent(error, ref.target_arcsec),
         repeatability_arcsec=scatter,
         repeatability_target_arcsec=scatter_most,
-        repeatability_left_percent=percent_left(scatter, scatter_most),
+        repeatability_left_percent=composed_percent_left(scatter, scatter_most),
         displayed_bits=head.position_bits,
         displayed_step_arcsec=float(resolution.step_arcsec(head.position_bits)),
         usable_bits=float(rated.usable_bits[row]),
@@ -205,7 +224,7 @@ def composed_joint_ring(study: Study, rated: RatedInFull, row: int) -> JointRing
         absolute_by=place.absolute_by,
         turns_known=place.turns_known,
         electronics=electronics,
-        margins=margins(rated.checks, row),
+        margins=solved_margins(rated.checks, row),
     )
 
 
@@ -239,9 +258,9 @@ def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
     if study.shop.cutting == "hob":
         return f"{module!r}|all teeth"
     if study.shop.cutting == "disc_special":
-        return f"{module!r}|{cutters.special_label(teeth, study.shop.profile_shift)}"
-    index = int(cutters.disc_range_index(study.shop.cutting, teeth))
-    return f"{module!r}|{cutters.disc_label(study.shop.cutting, index)}"
+        return f"{module!r}|{cutters.standard_special_disc_label(teeth, study.shop.profile_shift)}"
+    index = int(cutters.standard_disc_range_index(study.shop.cutting, teeth))
+    return f"{module!r}|{cutters.standard_disc_label(study.shop.cutting, index)}"
 
 
 def _part_key(ring: JointRing | RingPart) -> PartKey:
@@ -272,7 +291,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             teeth=mine[0].teeth,
             material=mine[0].material,
             bore_mm=mine[0].bore_mm,
-            bore_zone=bore_zone(
+            bore_zone=catalogue_bore_zone(
                 study.shop, joints[(mine[0].robot, mine[0].joint)], mine[0].bore_mm
             ).name,
             bore_lower_um=mine[0].bore_lower_um,
@@ -280,10 +299,10 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             face_width_mm=mine[0].face_width_mm,
             rim_mm=mine[0].rim_mm,
             tip_diameter_mm=mine[0].tip_diameter_mm,
-            screws=face_screws(
+            screws=composed_screws(
                 study.shop,
                 [joints[(ring.robot, ring.joint)] for ring in mine],
-                face_screw_face(study.shop, mine[0]),
+                composed_screw_face(study.shop, mine[0]),
             ),
             used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
@@ -308,7 +327,7 @@ def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> Joi
     """Return the ring with the final names of its part and cutter, and with the holes of its part."""
     part = parts[_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
-    return face_screw_hole_cuts(study.shop, named, part.screws)
+    return composed_screw_hole_cuts(study.shop, named, part.screws)
 
 
 def _totals(

@@ -6,15 +6,15 @@ Only what the study states is computed. The judge shares none of this: it recomp
 from __future__ import annotations
 
 from ringset.physics import battery_backup, latency, resolution
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import robot_polling_times
-from ringset.schema.absolute import Place, absolute_word
+from ringset.rating.robot_sums import rated_polling_times
+from ringset.schema.absolute import Place, study_absolute_word
 from ringset.schema.answer import JointElectronics, JointRing, RobotElectronics, SecondRing
 from ringset.schema.study import Study
 
 
-def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
+def composed_joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     """Return what head and joint ask of the electronics on one rated row; null where not stated."""
     rows = rated.catalogue
     ref = rows.joints[int(rows.joint[row])]
@@ -31,7 +31,7 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     if head.backup_counter_bits is not None and not head.never_counts:
         bits = int(battery_backup.counter_bits(teeth, joint.turns_range))
     if ref.robot.line is not None:
-        reply, line_us = robot_polling_times(ref)
+        reply, line_us = rated_polling_times(ref)
     current = head.backup_current_ua
     return JointElectronics(
         sample_rate_needed_hz=needed,
@@ -46,7 +46,7 @@ def joint_electronics(study: Study, rated: Rated, row: int) -> JointElectronics:
     )
 
 
-def joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
+def composed_joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
     """Return by what the joint of a rated row finds its place after power loss (`schema/absolute.py`).
 
     `told` is what its electronics come to.
@@ -57,18 +57,18 @@ def joint_place(rated: Rated, row: int, told: JointElectronics) -> Place:
     counted, needed = told.unpowered_speed_max_rpm, told.counter_bits_needed
     # a head that draws nothing has nothing to count with
     counter = ref.robot.battery is not None and bool(ref.head.backup_current_ua)
-    counter &= counted is not None and (asked is None or bool(at_least(counted, asked)))
-    counter &= bits is not None and needed is not None and bool(at_most(needed, bits))
+    counter &= counted is not None and (asked is None or bool(number_at_least(counted, asked)))
+    counter &= bits is not None and needed is not None and bool(number_at_most(needed, bits))
     second = told.second_ring is not None and told.second_ring.feasible
     return Place(
         ref.label,
-        absolute_word(counter, second),
-        counter or (second and bool(at_most(ref.joint.turns_range, 1.0))),
+        study_absolute_word(counter, second),
+        counter or (second and bool(number_at_most(ref.joint.turns_range, 1.0))),
         counted,
     )
 
 
-def robot_electronics(study: Study, rings: list[JointRing]) -> list[RobotElectronics]:
+def composed_robot_electronics(study: Study, rings: list[JointRing]) -> list[RobotElectronics]:
     """Return battery and line of every robot; null where the study states none."""
     found = []
     for robot in study.robots:
@@ -120,5 +120,5 @@ def _second_ring(rated: Rated, row: int) -> SecondRing:
         teeth=teeth,
         tolerance_arcsec=tolerance,
         relative_error_arcsec=error,
-        feasible=bool(at_most(error, tolerance)),
+        feasible=bool(number_at_most(error, tolerance)),
     )

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ringset.physics import face_bolting, geometry, interference_fit
-from ringset.physics.limit_rule import at_least
-from ringset.rating.mounting_checks import screws_on_offer
+from ringset.physics.limit_rule import number_at_least
+from ringset.rating.mounting_checks import rated_screw_choice
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
-from ringset.standards.screws import PROOF_STRESS_88_MPA, Screw, screw
+from ringset.standards.screws import PROOF_STRESS_88_MPA, Screw, standard_screw
 
 #: Safety against slip for which screws are counted where the study states none. Assumed.
 USUAL_SAFETY = 2.0
@@ -33,10 +33,10 @@ class Face:
     @property
     def circle_mm(self) -> float:
         """Diameter of the bolt circle."""
-        return float(face_bolting.circle_mm(self.bore_mm, self.root_mm))
+        return float(face_bolting.bolt_circle_mm(self.bore_mm, self.root_mm))
 
 
-def face_screw_face(shop: Shop, ring: JointRing) -> Face:
+def composed_screw_face(shop: Shop, ring: JointRing) -> Face:
     """Return the face of a ring; its inertia is that of the turned blank, the safe side for slip."""
     blank = geometry.annulus_section(ring.tip_diameter_mm, ring.bore_mm)
     density = shop.ring_material.density_kg_per_m3
@@ -44,7 +44,7 @@ def face_screw_face(shop: Shop, ring: JointRing) -> Face:
     return Face(ring.bore_mm, ring.root_diameter_mm, inertia)
 
 
-def face_screw_asked_nm(joint: Joint, face: Face) -> float | None:
+def composed_screw_asked_nm(joint: Joint, face: Face) -> float | None:
     """Return the torque that a joint's acceleration asks of its ring's seat; None where not stated."""
     acceleration = joint.acceleration_max_rad_s2
     if acceleration is None:
@@ -52,7 +52,7 @@ def face_screw_asked_nm(joint: Joint, face: Face) -> float | None:
     return float(interference_fit.inertia_torque_nm(face.inertia_kg_m2, acceleration))
 
 
-def face_screws(shop: Shop, served: Sequence[Joint], face: Face) -> FaceScrews | None:
+def composed_screws(shop: Shop, served: Sequence[Joint], face: Face) -> FaceScrews | None:
     """Return the screws of a ring part on `served` joints; None if none fit or no joint has screws.
 
     The smallest size, and the fewest of it, that carries what every screwed joint's acceleration asks
@@ -62,46 +62,50 @@ def face_screws(shop: Shop, served: Sequence[Joint], face: Face) -> FaceScrews |
     needs = [
         (asked * (joint.slip_safety_min or USUAL_SAFETY), joint.seat_friction)
         for joint in served
-        if joint.fastening == "screws" and (asked := face_screw_asked_nm(joint, face)) is not None
+        if joint.fastening == "screws"
+        and (asked := composed_screw_asked_nm(joint, face)) is not None
     ]
-    fitting = [s for s in screws_on_offer(shop) if _suits(shop, face, s)]
+    fitting = [s for s in rated_screw_choice(shop) if _suits(shop, face, s)]
     if not fitting or all(joint.fastening != "screws" for joint in served):
         return None
     if not needs:
-        return face_screw_pattern(face, fitting[-1].size, face_bolting.FEWEST)
+        return composed_screw_pattern(face, fitting[-1].size, face_bolting.FEWEST)
     strongest, found = 0.0, None
     for offered in fitting:
         # torque of one screw per unit of friction; the joints differ in friction and need alone
         each = face_bolting.friction_torque_nm(
-            1, face_screw_preload_n(shop, offered.size), 1.0, face.circle_mm
+            1, composed_screw_preload_n(shop, offered.size), 1.0, face.circle_mm
         )
         wanted = max(needed / (float(each) * friction) for needed, friction in needs)
-        fewest = math.ceil(wanted) - bool(at_least(math.ceil(wanted) - 1, wanted))
+        fewest = math.ceil(wanted) - bool(number_at_least(math.ceil(wanted) - 1, wanted))
         count = min(_most(face, offered), max(face_bolting.FEWEST, fewest))
-        if at_least(count, wanted):
-            return face_screw_pattern(face, offered.size, count)
+        if number_at_least(count, wanted):
+            return composed_screw_pattern(face, offered.size, count)
         if count * float(each) > strongest:
-            strongest, found = count * float(each), face_screw_pattern(face, offered.size, count)
+            strongest, found = (
+                count * float(each),
+                composed_screw_pattern(face, offered.size, count),
+            )
     return found
 
 
-def face_screw_pattern(face: Face, size: str, count: int) -> FaceScrews:
+def composed_screw_pattern(face: Face, size: str, count: int) -> FaceScrews:
     """Return screws of a size on the circle in the middle of the rim."""
     return FaceScrews(
-        size=size, count=count, circle_mm=face.circle_mm, hole_mm=screw(size).clearance_mm
+        size=size, count=count, circle_mm=face.circle_mm, hole_mm=standard_screw(size).clearance_mm
     )
 
 
-def face_screw_preload_n(shop: Shop, size: str) -> float:
+def composed_screw_preload_n(shop: Shop, size: str) -> float:
     """Return the preload that the shop counts on for one screw (class 8.8)."""
-    held = screw(size)
+    held = standard_screw(size)
     area = face_bolting.stress_area_mm2(held.thread_mm, held.pitch_mm)
     return float(face_bolting.preload_n(area, PROOF_STRESS_88_MPA, shop.screw_preload_share))
 
 
-def face_screw_slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
+def composed_screw_slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
     """Return the torque at which a joint's ring slips under its screws."""
-    preload = face_screw_preload_n(shop, screws.size)
+    preload = composed_screw_preload_n(shop, screws.size)
     return float(
         face_bolting.friction_torque_nm(
             screws.count, preload, joint.seat_friction, screws.circle_mm
@@ -109,7 +113,7 @@ def face_screw_slip_nm(shop: Shop, joint: Joint, screws: FaceScrews) -> float:
     )
 
 
-def face_screw_hole_cuts(shop: Shop, ring: JointRing, screws: FaceScrews | None) -> JointRing:
+def composed_screw_hole_cuts(shop: Shop, ring: JointRing, screws: FaceScrews | None) -> JointRing:
     """Return a ring whose finished mass and inertia are without what its screw holes take away."""
     if screws is None:
         return ring
@@ -127,11 +131,13 @@ def face_screw_hole_cuts(shop: Shop, ring: JointRing, screws: FaceScrews | None)
 
 def _suits(shop: Shop, face: Face, offered: Screw) -> bool:
     rim = (face.root_mm - face.bore_mm) / 2.0
-    needed = face_bolting.rim_needed_mm(
+    needed = face_bolting.rim_needed_for_screw_mm(
         offered.clearance_mm, offered.head_mm, shop.screw_wall_min_mm
     )
-    return bool(at_least(rim, needed)) and _most(face, offered) >= face_bolting.FEWEST
+    return bool(number_at_least(rim, needed)) and _most(face, offered) >= face_bolting.FEWEST
 
 
 def _most(face: Face, offered: Screw) -> int:
-    return int(face_bolting.most_screws(face.circle_mm, offered.thread_mm, offered.head_mm))
+    return int(
+        face_bolting.most_screws_on_circle(face.circle_mm, offered.thread_mm, offered.head_mm)
+    )

@@ -21,10 +21,11 @@ FIRST = (
 RIMS = ("shop.rim_min_mm", "shop.rim_min_depths")
 
 
-def margins(checks: dict[str, Check], row: int) -> list[Margin]:
+def solved_margins(checks: dict[str, Check], row: int) -> list[Margin]:
     """Return the margin of one row to every limit that applies to it.
 
-    `checks` are those of all its limits (`rating.limits.checks_of`), `row` is an index into their columns.
+    `checks` are those of all its limits (`rating.limits.rated_checks_in_full`), `row` is an index into their
+    columns.
     """
     return [
         Margin(

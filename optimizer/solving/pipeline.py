@@ -12,9 +12,9 @@ from ringset.errors import StudyError
 from ringset.infeasibility import reasons as why_not
 from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import Weighed, joined_ratings
-from ringset.rating.robot_sums import rings_possible
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import Units, units_of
+from ringset.rating.robot_sums import rated_ring_count
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer, GivenUp, Stage, Status, WeighedStage, stage_unit
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Search, Study
@@ -22,7 +22,7 @@ from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
 from ringset.search.wishes_in_turn import minimise_with
 from ringset.solving.compose import Searched, compose
-from ringset.solving.proving import agreed_answer, proven_answer
+from ringset.solving.proving import solved_answer_agreed, solved_answer_proven
 from ringset.solving.solved import Solved
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.judge.judge import judge
@@ -78,18 +78,18 @@ def solve_in_full(
     if faults:
         raise StudyError(faults)
     clock = _Clock(timing)
-    ends = end_of_time(study, begun)
+    ends = solving_end_time(study, begun)
     study = study.canonical()
     try:
-        inside, reasons = possible_rows(study, ends)
+        inside, reasons = solving_possible_rows(study, ends)
     except _TimeOver as over:
         return _out_of_time(study, over)
     clock.lap("catalogue and rate")
     if reasons:
-        nothing = judge_or_refuse(study, _no_answer(study, inside, "impossible", reasons))
+        nothing = solved_or_refused(study, _no_answer(study, inside, "impossible", reasons))
         return Solved(study, nothing, inside)
-    table, choosing = table_of(study, inside), time.monotonic()
-    units = units_of(table)
+    table, choosing = reduction_table(study, inside), time.monotonic()
+    units = reduction_units(table)
     solver = Solver(
         table, units, study.wishes.ceilings(), _time_left(study, ends),
         _in_real_units(units, progress),
@@ -108,22 +108,22 @@ def solve_in_full(
         answer = compose_chosen_answer(study, inside, units, choice)
         clock.lap("compose")
         if certified:
-            answer, certificate = proven_answer(study, answer, inside, solver, ends)
+            answer, certificate = solved_answer_proven(study, answer, inside, solver, ends)
             clock.lap("certify and verify")
         else:
-            answer = agreed_answer(answer)
-    answer = judge_or_refuse(study, answer)
+            answer = solved_answer_agreed(answer)
+    answer = solved_or_refused(study, answer)
     if choice.status not in ("impossible", "undecided"):
         clock.lap("judge")
     return Solved(study, answer, inside, units, solver, choice, took, certificate)
 
 
-def end_of_time(study: Study, begun: float | None) -> float:
+def solving_end_time(study: Study, begun: float | None) -> float:
     """Return when a study's time is over, by `time.monotonic`, if work on it began then or begins now."""
     return (time.monotonic() if begun is None else begun) + study.search.time_limit_s
 
 
-def possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed, list[str]]:
+def solving_possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed, list[str]]:
     """Return the rows inside all limits of their joints, and what arithmetic finds impossible.
 
     Joints are rated in blocks and most rows dropped, so that a thousand robots fit into memory. Raises
@@ -155,7 +155,7 @@ def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: C
     """Return the answer of a choice of rows, not judged yet and nothing of it proven (`proving`)."""
     stages = [_stage(stage, units) for stage in choice.stages]
     searched = Searched(
-        rings_possible=rings_possible(inside),
+        rings_possible=rated_ring_count(inside),
         rows_possible=len(inside.catalogue),
         rows_searched=choice.rows_searched,
         material_unit_kg=units.material_kg,
@@ -196,12 +196,12 @@ def _out_of_time(study: Study, over: _TimeOver) -> Solved:
         f"{sum(len(robot.joints) for robot in study.robots)} joints had been rated; allowed: more"
     )
     nothing = _no_answer(study, over.inside, "undecided", [reason])
-    return Solved(study, judge_or_refuse(study, nothing), over.inside)
+    return Solved(study, solved_or_refused(study, nothing), over.inside)
 
 
 def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]) -> Answer:
     searched = Searched(
-        rings_possible=rings_possible(inside),
+        rings_possible=rated_ring_count(inside),
         rows_possible=len(inside.catalogue),
         rows_searched=0,
         material_unit_kg=0.0,
@@ -211,7 +211,7 @@ def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]
     return compose(study, None, status, reasons, [], searched, repeatable)
 
 
-def judge_or_refuse(study: Study, answer: Answer) -> Answer:
+def solved_or_refused(study: Study, answer: Answer) -> Answer:
     """Return the answer if the judge finds no fault; raises JudgeRefused otherwise."""
     violations = judge(study, answer)
     if violations:

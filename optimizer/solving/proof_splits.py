@@ -1,8 +1,9 @@
 """Where a proof tree may split: at what a node's relaxation takes in fractions, those first that settle most.
 
-Which split is taken decides how large a tree becomes, never whether it is true: `tree_children` makes both
-children of whatever is asked. No kind is best everywhere: to ask for a single ring first made 155 nodes of
-one scenario where amounts of a joint made 11, and 253 nodes of 30 joints where those made more than 1,000.
+Which split is taken decides how large a tree becomes, never whether it is true: `certificate_tree_children`
+makes both children of whatever is asked. No kind is best everywhere: to ask for a single ring first made 155
+nodes of one scenario where amounts of a joint made 11, and 253 nodes of 30 joints where those made more than
+1,000.
 """
 
 from __future__ import annotations
@@ -17,12 +18,12 @@ from ringset.arrays import Floats, Ints
 from ringset.search.bounds.column_generation import Relaxed
 from ringset.search.exact.branch_and_bound import Count
 from ringset.search.exact.fractions import (
-    connected_rings,
-    fractional_heads,
-    fractional_rows,
-    furthest_from_whole,
-    shares_of_cutters,
-    shares_of_rings,
+    branching_heads,
+    branching_order,
+    branching_rows,
+    relaxed_cutter_shares,
+    relaxed_ring_shares,
+    search_connected_rings,
 )
 from ringset.search.model.program import Program
 from ringset.verification.certificate.constraints import Line, RowsInQuestion
@@ -34,13 +35,13 @@ from ringset.verification.certificate.document import (
 )
 from ringset.verification.certificate.duality import Step
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.tree import count_lines
+from ringset.verification.certificate.tree import certificate_count_lines
 
 #: Splits of every kind that are looked at.
 OF_A_KIND = 2
 
 
-def counts_of_lines(lines: list[Line]) -> tuple[Count, ...]:
+def solving_split_counts(lines: list[Line]) -> tuple[Count, ...]:
     """Return the lines of counts, in order, as counts of the search."""
     counts = []
     for line in lines:
@@ -50,7 +51,7 @@ def counts_of_lines(lines: list[Line]) -> tuple[Count, ...]:
     return tuple(counts)
 
 
-def cutter_split(rest: RowsInQuestion, names: Names) -> Split | None:
+def solving_cutter_split(rest: RowsInQuestion, names: Names) -> Split | None:
     """Return whether a cutter is used, as a split, where only one may be and several could: None elsewhere.
 
     A relaxation mixes cutters, and its bound is then far below any answer (`search/exact/by_cutter.py`).
@@ -61,7 +62,7 @@ def cutter_split(rest: RowsInQuestion, names: Names) -> Split | None:
     return CountSplit(by="cutters", members=[names.cutters[int(cutters[0])]], most=0)
 
 
-def step_of_one_cutter(rest: RowsInQuestion, value: int) -> Step | None:
+def solving_one_cutter_step(rest: RowsInQuestion, value: int) -> Step | None:
     """Return multipliers that drop the rows of all other cutters where one must be used and only one may.
 
     The line of that count and the line of one cutter, weighed alike, cost nothing with its rows, and more
@@ -86,13 +87,13 @@ def _line_of_one_cutter(rest: RowsInQuestion) -> Line | None:
 
 def _must_use(rest: RowsInQuestion) -> Line | None:
     """Return the count that asks for a single cutter, if there is one."""
-    for line in count_lines(rest):
+    for line in certificate_count_lines(rest):
         if line.right == -1.0 and np.count_nonzero(line.cutters) == 1:
             return line
     return None
 
 
-def fractional_splits(
+def solving_fractional_splits(
     program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
 ) -> Iterator[Split]:
     """Yield the first splits of every kind of the rows left by what a relaxation takes in fractions."""
@@ -112,7 +113,7 @@ def _by_heads(
     program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
 ) -> Iterator[Split]:
     """Yield splits by whether a joint has so many heads."""
-    for joint, heads in fractional_heads(program, relaxed):
+    for joint, heads in branching_heads(program, relaxed):
         counts = rest.table.heads[rest.table.joint == joint]
         if np.any(counts == heads) and np.any(counts != heads):
             yield HeadsSplit(by="heads", joint=names.joints[joint], heads=[heads])
@@ -123,13 +124,13 @@ def _by_counts(
 ) -> Iterator[Split]:
     """Yield splits by how many of some cutters or ring parts are used."""
     if len(program.cutters.owner):
-        cutters, shares = shares_of_cutters(program, relaxed)
-        for place in furthest_from_whole(shares):
+        cutters, shares = relaxed_cutter_shares(program, relaxed)
+        for place in branching_order(shares):
             name = names.cutters[int(cutters[place])]
             yield CountSplit(by="cutters", members=[name], most=int(np.floor(shares[place])))
     if not len(program.parts.owner) or program.paired:
         return  # a count of the search knows the ring of a row, not its second one
-    rings, shares = shares_of_rings(program, relaxed)
+    rings, shares = relaxed_ring_shares(program, relaxed)
     there = np.isin(rings, rest.table.every_ring)
     rings, shares = rings[there], shares[there]
     yield from _by_joints(rings, shares, rest, names)
@@ -138,8 +139,8 @@ def _by_counts(
 def _by_single_rings(program: Program, relaxed: Relaxed, names: Names) -> Iterator[Split]:
     """Yield splits by whether one ring part is used at all."""
     if len(program.parts.owner) and not program.paired:
-        rings, shares = shares_of_rings(program, relaxed)
-        for place in furthest_from_whole(shares):
+        rings, shares = relaxed_ring_shares(program, relaxed)
+        for place in branching_order(shares):
             name = names.parts[int(rings[place])]
             yield CountSplit(by="ring_parts", members=[name], most=int(np.floor(shares[place])))
 
@@ -147,10 +148,10 @@ def _by_single_rings(program: Program, relaxed: Relaxed, names: Names) -> Iterat
 def _by_joints(rings: Ints, shares: Floats, rest: RowsInQuestion, names: Names) -> Iterator[Split]:
     """Yield splits by how many ring parts joints have that share none with others."""
     every = rest.table.every_ring
-    group, groups = connected_rings(rest.table, every)
+    group, groups = search_connected_rings(rest.table, every)
     mine = group[np.searchsorted(every, rings)]
     totals = np.bincount(mine, shares, groups)
-    for place in furthest_from_whole(totals):
+    for place in branching_order(totals):
         of_group = np.isin(rest.table.ring, every[group == place])
         joints = [names.joints[joint] for joint in np.unique(rest.table.joint[of_group])]
         yield CountSplit(by="joints", members=joints, most=int(np.floor(totals[place])))
@@ -168,9 +169,7 @@ def _by_amounts(
     rows, shares = place[taken], relaxed.shares[taken]
     for line in _lines_by_spread(rest, rows, shares):
         amounts = rest.row_numbers(line).astype(np.float64)
-        for best in fractional_rows(
-            rest.table, rows, shares, amounts[rows], rest.table.index[rows]
-        ):
+        for best in branching_rows(rest.table, rows, shares, amounts[rows], rest.table.index[rows]):
             row = rows[best]
             yield AmountSplit(
                 by="amount",
@@ -198,7 +197,7 @@ def _lines_by_spread(rest: RowsInQuestion, rows: NDArray[np.intp], shares: Float
     ]
 
 
-def halving_split(rest: RowsInQuestion, names: Names) -> Split | None:
+def solving_halving_split(rest: RowsInQuestion, names: Names) -> Split | None:
     """Return a split of the joint with most rows in two by the wish; None where every joint has one row."""
     count = np.bincount(rest.table.joint, minlength=rest.table.joints)
     joint = int(np.argmax(count))

@@ -1,11 +1,11 @@
 """Finds the tree of a claim that rounds leave open: branch and bound on the certificate's own rows.
 
-Every node is a set of rows under lines as `verify` will see it. Its linear relaxation, begun with the
-multipliers of its parent, gives a round, which is tried as `verify` will try it. What that leaves is listed,
-or else split by what the relaxation takes in fractions (`proof_splits`): of a few ways to split, the one
-whose children's relaxations come nearest to closing both. That takes several relaxations a node, and makes
-trees of 30 joints many times smaller. Nodes are worked through depth first, in the order in which they are
-written: as the value is known from the start, no other order would make a smaller tree.
+Every node is a set of rows under lines as `verify_certificate` will see it. Its linear relaxation, begun with
+the multipliers of its parent, gives a round, which is tried as `verify_certificate` will try it. What that
+leaves is listed, or else split by what the relaxation takes in fractions (`proof_splits`): of a few ways to
+split, the one whose children's relaxations come nearest to closing both. That takes several relaxations a
+node, and makes trees of 30 joints many times smaller. Nodes are worked through depth first, in the order in
+which they are written: as the value is known from the start, no other order would make a smaller tree.
 """
 
 from __future__ import annotations
@@ -21,23 +21,31 @@ from ringset.schema.gives import Aim
 from ringset.search.bounds.column_generation import Relaxed, guided_relaxation
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.branch_and_bound import program_with_counts
-from ringset.search.model.program import Program, build_program
-from ringset.solving.certified_steps import step_of_bound
+from ringset.search.model.program import Program, build_search_program
+from ringset.solving.certified_steps import solved_bound_as_step
 from ringset.solving.proof_splits import (
-    counts_of_lines,
-    cutter_split,
-    fractional_splits,
-    halving_split,
-    step_of_one_cutter,
+    solving_cutter_split,
+    solving_fractional_splits,
+    solving_halving_split,
+    solving_one_cutter_step,
+    solving_split_counts,
 )
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import Line, RowsInQuestion, certificate_rows
 from ringset.verification.certificate.document import NODES_MAX, Multipliers, Node, Split
 from ringset.verification.certificate.duality import NoProof, Step
-from ringset.verification.certificate.listed import better_listed
+from ringset.verification.certificate.listed import certificate_better_listed
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import Round, certified_round_outcome, try_step
-from ringset.verification.certificate.tree import COUNT, count_lines, tree_children
+from ringset.verification.certificate.rounds import (
+    Round,
+    certified_round_outcome,
+    try_certificate_step,
+)
+from ringset.verification.certificate.tree import (
+    COUNT,
+    certificate_count_lines,
+    certificate_tree_children,
+)
 
 #: Rows up to which the relaxation of a node has all of them, not only those that the reduction leaves.
 WHOLE_ROWS = 5_000
@@ -127,7 +135,7 @@ class TreeWriter:
         rest, known = child.rest, child.known
         if rest.empty:
             return Node(closed="empty"), ()
-        split = cutter_split(rest, self.names)
+        split = solving_cutter_split(rest, self.names)
         if split is not None:
             children = tuple(_Child(one) for one in self._children(rest, split))
             return Node(closed="split", split=split), children
@@ -143,10 +151,12 @@ class TreeWriter:
             tried = None if step is None else _tried(rest, step, self.claim)
             if step is None or tried is None:
                 break
-            written = written_round(self.names, self.claim.wish, step, rest, tried)
+            written = solving_written_round(self.names, self.claim.wish, step, rest, tried)
             if tried.proven:
                 return Node(steps=[*steps, written], closed="multipliers"), ()
-            better = better_listed(tried.left, tried.priced, tried.below, LISTED_IN_A_NODE)
+            better = certificate_better_listed(
+                tried.left, tried.priced, tried.below, LISTED_IN_A_NODE
+            )
             if better is not None:
                 if better:
                     raise GivenUp("")  # the claim is not true
@@ -166,8 +176,8 @@ class TreeWriter:
         # multipliers of few rows may be worth little on all of them, and counts change what rings are worth
         few = len(rest.table) <= WHOLE_ROWS or lines
         table = rest.table if few else reduce(rest.table, claim.needed)
-        program = build_program(table, self.units, claim.wish, claim.ceilings, claim.held)
-        for line, count in zip(lines, counts_of_lines(lines), strict=True):
+        program = build_search_program(table, self.units, claim.wish, claim.ceilings, claim.held)
+        for line, count in zip(lines, solving_split_counts(lines), strict=True):
             # a line keeps its name where another was left out: its multiplier is found by it
             program = program_with_counts(program, (count,), int(line.name.removeprefix(COUNT)))
         if not program.present.all():
@@ -190,7 +200,7 @@ class TreeWriter:
             mine.wish,
             [*mine.lines, *(_on(program, line) for line in _open_counts(rest))],
         )
-        return step_of_bound(program, self.claim.wish, looked.relaxed.bound, mine, rest)
+        return solved_bound_as_step(program, self.claim.wish, looked.relaxed.bound, mine, rest)
 
     def _split(
         self, rest: RowsInQuestion, looked: _Looked | None
@@ -198,7 +208,9 @@ class TreeWriter:
         """Return a split of the rows left that changes something, and its children."""
         best: tuple[float, Split, tuple[_Child, _Child]] | None = None
         if looked is not None:
-            for split in fractional_splits(looked.program, looked.relaxed, rest, self.names):
+            for split in solving_fractional_splits(
+                looked.program, looked.relaxed, rest, self.names
+            ):
                 first, second = self._children(rest, split)
                 if len(rest.table) > COMPARED_ROWS:
                     return split, (_Child(first, looked.known), _Child(second, looked.known))
@@ -211,7 +223,7 @@ class TreeWriter:
                     break
         if best is not None:
             return best[1:]
-        half = halving_split(rest, self.names)
+        half = solving_halving_split(rest, self.names)
         if half is None:
             raise GivenUp("")  # one answer is left, and no multipliers refute it
         first, second = self._children(rest, half)
@@ -226,15 +238,15 @@ class TreeWriter:
     def _children(
         self, rest: RowsInQuestion, split: Split
     ) -> tuple[RowsInQuestion, RowsInQuestion]:
-        return tree_children(rest, self.names, self.claim, split)
+        return certificate_tree_children(rest, self.names, self.claim, split)
 
     def _of_one_cutter(self, rest: RowsInQuestion, steps: list[Multipliers]) -> RowsInQuestion:
         """Return the rows of the cutter that must be used where there is only one, by a round of its own."""
-        step = step_of_one_cutter(rest, self.claim.value)
+        step = solving_one_cutter_step(rest, self.claim.value)
         tried = None if step is None else _tried(rest, step, self.claim)
         if step is None or tried is None or tried.proven:
             return rest
-        steps.append(written_round(self.names, self.claim.wish, step, rest, tried))
+        steps.append(solving_written_round(self.names, self.claim.wish, step, rest, tried))
         return tried.left
 
 
@@ -246,7 +258,7 @@ def _stands_still(ended: list[float], nodes: int) -> bool:
 
 def _tried(rest: RowsInQuestion, step: Step, claim: Claim) -> Round | None:
     try:
-        return try_step(rest, step, claim)
+        return try_certificate_step(rest, step, claim)
     except NoProof:
         return None
 
@@ -255,7 +267,7 @@ def _open_counts(rest: RowsInQuestion) -> list[Line]:
     """Return the lines of counts but those that all rows of some joint keep: at least one cutter."""
     table = rest.table
     lines = []
-    for line in count_lines(rest):
+    for line in certificate_count_lines(rest):
         needs = np.isin(table.cutter, np.flatnonzero(line.cutters < 0))
         kept = np.bincount(table.joint[~needs], minlength=table.joints) == 0
         if line.right != -1.0 or not kept.any():
@@ -269,7 +281,7 @@ def _on(program: Program, line: Line) -> Line:
     return Line(line.name, rows, line.parts, line.cutters, line.right)
 
 
-def written_round(
+def solving_written_round(
     names: Names, aim: Aim, step: Step, rest: RowsInQuestion, tried: Round
 ) -> Multipliers:
     """Return a round that was tried on rows, with names and with what it comes to."""

@@ -15,9 +15,13 @@ from ringset.rating.rated import Weighed
 from ringset.schema.answer import SETTLED, Answer, Stage, Status
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver
-from ringset.solving.certify import certificate_of
+from ringset.solving.certify import solved_rows_certificate
 from ringset.verification.certificate.document import BY_SEARCH, SEARCHED, Certificate
-from ringset.verification.certificate.verify import Verdict, Verification, verify_on_rows
+from ringset.verification.certificate.verify import (
+    Verdict,
+    Verification,
+    verify_certificate_on_rows,
+)
 
 #: Share of the time left in which a certificate may be found; its check takes less than finding it.
 FINDING_SHARE = 0.7
@@ -36,10 +40,10 @@ class Proving(NamedTuple):
     certificate: Certificate | None
 
 
-def proven_answer(
+def solved_answer_proven(
     study: Study, answer: Answer, inside: Weighed, solver: Solver, ends: float, nodes: int = NODES
 ) -> Proving:
-    """Return an answer of a search (`agreed_answer`) with what a certificate proves of it until `ends`.
+    """Return an answer of `solved_answer_agreed` with what a certificate proves of it until `ends`.
 
     `study` is canonical, `inside` are its rows inside all limits, `ends` is a time of `time.monotonic`, and
     no tree has more than so many nodes.
@@ -51,15 +55,15 @@ def proven_answer(
         return Proving(
             _told(answer, dict.fromkeys(_wishes(answer), NO_TIME), clock_ended=True), None
         )
-    certificate = certificate_of(
+    certificate = solved_rows_certificate(
         study, answer, inside, solver.table, solver, time.monotonic() + FINDING_SHARE * left, nodes
     )
-    found = verify_on_rows(study, answer, certificate, inside, solver.table)
+    found = verify_certificate_on_rows(study, answer, certificate, inside, solver.table)
     clock_ended = any(stage.note == SEARCHED["time"] for stage in certificate.stages)
     return Proving(_told(answer, dict(_unverified(answer, found)), clock_ended), certificate)
 
 
-def agreed_answer(answer: Answer, why: str = NOT_ASKED) -> Answer:
+def solved_answer_agreed(answer: Answer, why: str = NOT_ASKED) -> Answer:
     """Return an answer of which nothing is proven, and why: whatever is settled, the engines agree on."""
     return _told(answer, dict.fromkeys(_wishes(answer), why), clock_ended=False)
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from ringset.catalogue.rows import Catalogue
-from ringset.rating.finished_rings import finished_inertia_kg_m2, finished_kg
+from ringset.rating.finished_rings import rated_finished_inertia_kg_m2, rated_finished_kg
 from ringset.schema.answer import RobotRings
 from ringset.schema.study import Study
 
 
 def composed_robot_rings(study: Study, chosen: Catalogue) -> list[RobotRings]:
     """Return the sums over one of each robot; `chosen` are the rows of an answer, one per joint."""
-    mass, inertia = finished_kg(study, chosen), finished_inertia_kg_m2(study, chosen)
+    mass, inertia = rated_finished_kg(study, chosen), rated_finished_inertia_kg_m2(study, chosen)
     found = []
     for robot in study.robots:
         mine = np.array([ref.robot.name == robot.name for ref in chosen.joints])[chosen.joint]

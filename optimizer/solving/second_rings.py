@@ -8,31 +8,31 @@ import numpy as np
 
 from ringset.catalogue.check import Check
 from ringset.catalogue.limits import SIZE_RULES
-from ringset.catalogue.partners import second_rows
+from ringset.catalogue.partners import catalogue_second_rows
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.pairs import SECOND_KEEPS
-from ringset.rating.rate import rate_in_full, second_gaps_mm
+from ringset.rating.rate import rate_in_full, rated_second_gaps_mm
 from ringset.rating.rated import RatedInFull
 from ringset.schema.answer import JointRing, Margin
 from ringset.schema.study import Study
-from ringset.solving.margins import margins
+from ringset.solving.margins import solved_margins
 
 
-def second_ratings(study: Study, rows: Catalogue) -> RatedInFull | None:
+def solved_second_ratings(study: Study, rows: Catalogue) -> RatedInFull | None:
     """Return the second rings of rows rated, one for each row that has one, in their order; None without any.
 
     Of their limits only those are left that a second ring keeps.
     """
-    others, place = second_rows(rows)
+    others, place = catalogue_second_rows(rows)
     if not len(others):
         return None
     chosen = others.take(place[place >= 0])
-    rated = rate_in_full(study, chosen, second_gaps_mm(study, chosen))
+    rated = rate_in_full(study, chosen, rated_second_gaps_mm(study, chosen))
     kept = SECOND_KEEPS | {rule.field for rule in SIZE_RULES}
     return replace(rated, checks={name: c for name, c in rated.checks.items() if name in kept})
 
 
-def with_second_part(ring: JointRing, part: str | None) -> JointRing:
+def solved_ring_with_second_part(ring: JointRing, part: str | None) -> JointRing:
     """Return a ring that names the part of its second one."""
     told = ring.electronics.second_ring
     if told is None or part is None:
@@ -43,23 +43,25 @@ def with_second_part(ring: JointRing, part: str | None) -> JointRing:
     )
 
 
-def beside(ring: JointRing, first: JointRing) -> JointRing:
+def solved_second_ring(ring: JointRing, first: JointRing) -> JointRing:
     """Return a ring as a second one; of its joint after power loss it tells what the first one does."""
     place = {"second": True, "absolute_by": first.absolute_by, "turns_known": first.turns_known}
     return ring.model_copy(update=place)
 
 
-def second_places(rows: Catalogue) -> list[int]:
-    """Return the place of every row's second ring in `second_ratings` of the rows, -1 for none."""
+def solved_second_places(rows: Catalogue) -> list[int]:
+    """Return the place of every row's second ring in `solved_second_ratings` of the rows, -1 for none."""
     has = rows.partner_teeth() > 0
     return [int(place) for place in np.where(has, np.cumsum(has) - 1, -1)]
 
 
-def margins_of_both(study: Study, rows: Catalogue, checks: dict[str, Check]) -> list[list[Margin]]:
+def solved_margins_of_both(
+    study: Study, rows: Catalogue, checks: dict[str, Check]
+) -> list[list[Margin]]:
     """Return the margins of every row, and behind them those of its second ring."""
-    seconds, places = second_ratings(study, rows), second_places(rows)
+    seconds, places = solved_second_ratings(study, rows), solved_second_places(rows)
     return [
-        margins(checks, row)
-        + (margins(seconds.checks, place) if seconds is not None and place >= 0 else [])
+        solved_margins(checks, row)
+        + (solved_margins(seconds.checks, place) if seconds is not None and place >= 0 else [])
         for row, place in enumerate(places)
     ]

@@ -7,12 +7,12 @@ import numpy as np
 from ringset.physics import toolpoint
 from ringset.schema.answer import JointRing, ToolPoint
 from ringset.schema.study import Study
-from ringset.schema.targets import target_left_percent
+from ringset.schema.targets import answer_target_left_percent
 
 
-def percent_left(reached: float, stated: float | None) -> float | None:
+def composed_percent_left(reached: float, stated: float | None) -> float | None:
     """Return what is left of a target in percent; None without one."""
-    return None if stated is None else target_left_percent(reached, stated)
+    return None if stated is None else answer_target_left_percent(reached, stated)
 
 
 def composed_tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint]:
@@ -23,9 +23,9 @@ def composed_tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint
         levers = np.array([ring.tool_point_um for ring in mine])
         weights = levers**2 if robot.tool_point_rule == "rss" else levers
         whole, rule = float(weights.sum()), robot.tool_point_rule
-        error = toolpoint.combined_um(levers, rule)
+        error = toolpoint.combined_lever_error_um(levers, rule)
         scattered = np.array([ring.tool_point_repeatability_um for ring in mine])
-        scatter = toolpoint.combined_um(scattered, rule)
+        scatter = toolpoint.combined_lever_error_um(scattered, rule)
         points.append(
             ToolPoint(
                 robot=robot.name,
@@ -33,10 +33,10 @@ def composed_tool_points(study: Study, rings: list[JointRing]) -> list[ToolPoint
                 rule=rule,
                 error_um=error,
                 target_um=robot.tool_point_target_um,
-                target_left_percent=percent_left(error, robot.tool_point_target_um),
+                target_left_percent=composed_percent_left(error, robot.tool_point_target_um),
                 repeatability_um=scatter,
                 repeatability_target_um=robot.tool_point_repeatability_target_um,
-                repeatability_left_percent=percent_left(
+                repeatability_left_percent=composed_percent_left(
                     scatter, robot.tool_point_repeatability_target_um
                 ),
                 shares={

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from ringset.standards._numeric import (
     BoolArray,
     FloatArray,
-    first_where,
-    on_grid,
-    require_positive_number,
+    first_outside_table,
+    on_standard_grid,
+    require_positive_table_input,
 )
 
 
@@ -60,12 +60,14 @@ DIAMETER = Limit(
 WIDTH = Limit("face width [mm]", 4, 1200, "face width below 4 mm", "face width above 1200 mm")
 
 
-def checked_class(flank_class: Any) -> FloatArray:
+def iso1328_checked_class(flank_class: Any) -> FloatArray:
     """Return the flank tolerance class as array; OutsideStandard unless an integer 1..11."""
     classes = np.asarray(flank_class, dtype=np.float64)
     bad = ~np.isin(classes, np.arange(1.0, 12.0))
     if np.any(bad):
-        raise OutsideStandard("flank tolerance class", first_where(classes, bad), "1..11, integers")
+        raise OutsideStandard(
+            "flank tolerance class", first_outside_table(classes, bad), "1..11, integers"
+        )
     return classes
 
 
@@ -76,18 +78,18 @@ def iso1328_checked_values(limit: Limit, values: Any, *, extrapolate: bool) -> F
     extrapolate.
     """
     numbers = np.asarray(values, dtype=np.float64)
-    require_positive_number(limit.quantity, numbers)
+    require_positive_table_input(limit.quantity, numbers)
     if not extrapolate:
-        grid = on_grid(numbers)
+        grid = on_standard_grid(numbers)
         bad = (grid < limit.low) | (grid > limit.high)
         if np.any(bad):
             raise OutsideStandard(
-                limit.quantity, first_where(numbers, bad), f"{limit.low:g}..{limit.high:g}"
+                limit.quantity, first_outside_table(numbers, bad), f"{limit.low:g}..{limit.high:g}"
             )
     return numbers
 
 
-def outside_scope(
+def iso1328_outside_scope(
     module_mm: Any, teeth: Any, pitch_diameter_mm: Any, face_width_mm: Any, flank_class: Any
 ) -> dict[str, NDArray[np.bool_]]:
     """Return which limits of ISO 1328-1:2013 a set of rings leaves, and which rings do.
@@ -124,7 +126,7 @@ def outside_scope(
 
     Examples
     --------
-    >>> outside_scope(1.0, 100, 100.0, np.array([3.0, 8.0]), 6)
+    >>> iso1328_outside_scope(1.0, 100, 100.0, np.array([3.0, 8.0]), 6)
     {'face width below 4 mm': array([ True, False])}
     """
     given = (
@@ -134,10 +136,10 @@ def outside_scope(
         (WIDTH, face_width_mm),
     )
     numbers = [iso1328_checked_values(limit, values, extrapolate=True) for limit, values in given]
-    columns = np.broadcast_arrays(*numbers, checked_class(flank_class))
+    columns = np.broadcast_arrays(*numbers, iso1328_checked_class(flank_class))
     masks: dict[str, BoolArray] = {}
     for (limit, _), values in zip(given, columns, strict=False):
-        grid = on_grid(values)
+        grid = on_standard_grid(values)
         for sentence, compare, bound in (
             (limit.below, operator.lt, limit.low),
             (limit.above, operator.gt, limit.high),

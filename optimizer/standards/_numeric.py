@@ -14,34 +14,34 @@ Ints = int | IntArray
 """One integer or an array of integers."""
 
 
-def on_grid(values: ArrayLike) -> FloatArray:
+def on_standard_grid(values: ArrayLike) -> FloatArray:
     """Return `values` rounded to a decimal grid, so that 50.00000000000001 compares as 50.
 
     Six decimals of a millimetre are 1 nm, far below anything a standard distinguishes.
 
-    >>> print(on_grid(50.00000000000001))
+    >>> print(on_standard_grid(50.00000000000001))
     50.0
     """
     return np.asarray(values, dtype=np.float64).round(6)
 
 
-def require_positive_number(quantity: str, values: FloatArray) -> None:
+def require_positive_table_input(quantity: str, values: FloatArray) -> None:
     """Raise ValueError unless every value is finite and above zero (NaN fails)."""
     good = np.isfinite(values) & (values > 0.0)
     if not np.all(good):
         raise ValueError(
-            f"{quantity} must be a finite number above zero, given {first_where(values, ~good)}"
+            f"{quantity} must be a finite number above zero, given {first_outside_table(values, ~good)}"
         )
 
 
-def first_where(values: FloatArray, mask: BoolArray) -> str:
+def first_outside_table(values: FloatArray, mask: BoolArray) -> str:
     """Return the first value where `mask` holds, and how many more there are, for a message."""
     chosen = np.atleast_1d(values)[np.atleast_1d(mask)]
     more = f" (and {chosen.size - 1} more)" if chosen.size > 1 else ""
     return f"{chosen[0]:.12g}{more}"
 
 
-def in_the_form_given(result: FloatArray) -> Floats:
+def standard_value_as_given(result: FloatArray) -> Floats:
     """Return a plain float where the broadcast inputs were scalars, else the array."""
     return float(result) if result.ndim == 0 else result
 

@@ -10,10 +10,10 @@ def read_standard_table(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(text.splitlines()))
 
 
-def table_names() -> tuple[str, ...]:
+def standard_table_names() -> tuple[str, ...]:
     """Return the names of the tables in `data/`, in alphabetical order.
 
-    >>> "modules" in table_names()
+    >>> "modules" in standard_table_names()
     True
     """
     folder = files("ringset.standards").joinpath("data")
@@ -21,8 +21,8 @@ def table_names() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))
 
 
-def table_rows(name: str) -> list[dict[str, str]]:
+def standard_table_rows(name: str) -> list[dict[str, str]]:
     """Return the rows of a table as text, a source in each; KeyError if there is no such table."""
-    if name not in table_names():
+    if name not in standard_table_names():
         raise KeyError(name)
     return read_standard_table(f"{name}.csv")

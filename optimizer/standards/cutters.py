@@ -19,7 +19,7 @@ from typing import overload
 
 import numpy as np
 
-from ringset.standards._numeric import IntArray, Ints, first_where, unknown_standard_name
+from ringset.standards._numeric import IntArray, Ints, first_outside_table, unknown_standard_name
 from ringset.standards._tables import read_standard_table
 
 DISC_SETS: tuple[str, ...] = ("disc_8", "disc_15")
@@ -29,7 +29,7 @@ DISC_FORMS: tuple[str, ...] = ("range_start", "range_middle")
 """Which tooth count of its range a cutter has the form of."""
 
 
-def disc_set(name: str) -> tuple[tuple[int, int | None], ...]:
+def standard_disc_set(name: str) -> tuple[tuple[int, int | None], ...]:
     """Return the tooth ranges of a cutter set, ascending.
 
     Parameters
@@ -53,10 +53,10 @@ def disc_set(name: str) -> tuple[tuple[int, int | None], ...]:
 
 
 @overload
-def disc_range_index(name: str, teeth: int) -> int: ...
+def standard_disc_range_index(name: str, teeth: int) -> int: ...
 @overload
-def disc_range_index(name: str, teeth: IntArray) -> IntArray: ...
-def disc_range_index(name: str, teeth: Ints) -> Ints:
+def standard_disc_range_index(name: str, teeth: IntArray) -> IntArray: ...
+def standard_disc_range_index(name: str, teeth: Ints) -> Ints:
     """Return which range of a set holds a tooth count, as index into `disc_set(name)`.
 
     Parameters
@@ -80,17 +80,17 @@ def disc_range_index(name: str, teeth: Ints) -> Ints:
     counts = np.asarray(teeth)
     if not np.issubdtype(counts.dtype, np.integer):
         raise ValueError(f"teeth must be integers, given values of type {counts.dtype}")
-    starts = np.array([z_min for z_min, _ in disc_set(name)])
+    starts = np.array([z_min for z_min, _ in standard_disc_set(name)])
     low = counts < starts[0]
     if np.any(low):
         raise ValueError(
-            f"{name} mills {starts[0]} teeth and more, given {first_where(counts.astype(float), low)}"
+            f"{name} mills {starts[0]} teeth and more, given {first_outside_table(counts.astype(float), low)}"
         )
     index = np.searchsorted(starts, counts, side="right").astype(np.int64) - 1
     return int(index) if index.ndim == 0 else index
 
 
-def disc_form_teeth(name: str, teeth: int, form: str) -> float:
+def standard_disc_form_teeth(name: str, teeth: int, form: str) -> float:
     """Return the tooth count z0 whose spaces have the form of the cutter that mills `teeth` teeth.
 
     Parameters
@@ -112,18 +112,20 @@ def disc_form_teeth(name: str, teeth: int, form: str) -> float:
 
     Examples
     --------
-    >>> disc_form_teeth("disc_8", 96, "range_start"), disc_form_teeth("disc_8", 150, "range_middle")
-    (55.0, 270.0)
+    >>> standard_disc_form_teeth("disc_8", 96, "range_start")
+    55.0
+    >>> standard_disc_form_teeth("disc_8", 150, "range_middle")
+    270.0
     """
     if form not in DISC_FORMS:
         raise ValueError(unknown_standard_name("form of a cutter", form, DISC_FORMS))
-    low, high = disc_set(name)[disc_range_index(name, teeth)]
+    low, high = standard_disc_set(name)[standard_disc_range_index(name, teeth)]
     if form == "range_start":
         return float(low)
     return 2.0 / (1.0 / low + (1.0 / high if high else 0.0))
 
 
-def disc_label(name: str, index: int) -> str:
+def standard_disc_label(name: str, index: int) -> str:
     """Return a range for people, such as "55..134 teeth (No. 2 inch-style, No. 7 metric)".
 
     Parameters
@@ -140,7 +142,7 @@ def disc_label(name: str, index: int) -> str:
 
     Examples
     --------
-    >>> disc_label("disc_8", disc_range_index("disc_8", 96))
+    >>> standard_disc_label("disc_8", standard_disc_range_index("disc_8", 96))
     '55..134 teeth (No. 2 inch-style, No. 7 metric)'
     """
     rows = _rows(name)
@@ -154,10 +156,10 @@ def disc_label(name: str, index: int) -> str:
     return f"{teeth} (No. {row['number_inch']} inch-style, No. {row['number_metric']} metric)"
 
 
-def special_label(teeth: int, shift: float = 0.0) -> str:
+def standard_special_disc_label(teeth: int, shift: float = 0.0) -> str:
     """Return what a cutter made for one tooth count mills, such as "96 teeth" or "96 teeth, x = +0.2".
 
-    >>> special_label(96, 0.2)
+    >>> standard_special_disc_label(96, 0.2)
     '96 teeth, x = +0.2'
     """
     return f"{teeth} teeth" + (f", x = {shift:+g}" if shift else "")

@@ -18,13 +18,13 @@ NUMBER_PATTERN = r"(?:[0-9]+(?:\.[0-9]+)?|(?:[0-9]+ +)?[0-9]+/[0-9]+)"
 LENGTH_PATTERN = rf"^-?{NUMBER_PATTERN} *(?:mm|um|in)$"
 
 
-def exact_number(text: str) -> Fraction:
+def exact_standard_number(text: str) -> Fraction:
     """Return a decimal ("2.5"), a fraction ("5/8") or a whole number with a fraction ("2 1/2") exactly.
 
     ValueError for any other text, for a fraction over nothing, and for one behind a whole number that is not
     below 1.
 
-    >>> exact_number("2 1/2"), exact_number("0.1")
+    >>> exact_standard_number("2 1/2"), exact_standard_number("0.1")
     (Fraction(5, 2), Fraction(1, 10))
     """
     if len(text) > TEXT_LONGEST or not re.fullmatch(NUMBER_PATTERN, text):
@@ -37,16 +37,18 @@ def exact_number(text: str) -> Fraction:
     return sum((Fraction(part) for part in whole), Fraction(last))
 
 
-def exact_length(text: str, unit: str) -> Fraction:
+def exact_standard_length(text: str, unit: str) -> Fraction:
     """Return a length that a text states with its unit (mm, um or in), in `unit`, exactly.
 
-    ValueError for a text that states none; see `exact_number`.
+    ValueError for a text that states none; see `exact_standard_number`.
 
-    >>> float(exact_length("2.5 in", "mm")), float(exact_length("0.002 in", "um"))
+    >>> float(exact_standard_length("2.5 in", "mm")), float(exact_standard_length("0.002 in", "um"))
     (63.5, 50.8)
     """
     if len(text) > TEXT_LONGEST or not re.fullmatch(LENGTH_PATTERN, text):
         raise ValueError("no length with its unit")
     sign, bare = (-1, text[1:]) if text.startswith("-") else (1, text)
     stated = bare[-2:]
-    return sign * exact_number(bare[:-2].rstrip()) * MM_PER_UNIT[stated] / MM_PER_UNIT[unit]
+    return (
+        sign * exact_standard_number(bare[:-2].rstrip()) * MM_PER_UNIT[stated] / MM_PER_UNIT[unit]
+    )

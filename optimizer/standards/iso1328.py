@@ -8,7 +8,7 @@ agree; the runout of its informative annex from one unnamed transcription (which
 provisional in one place) and from memory.
 
 In the formulas A is the flank tolerance class, s = sqrt(2)^(A - 5), d, m_n and b are in mm and
-the results in um, unrounded; `round_um` rounds as the standard does. Every function takes numbers
+the results in um, unrounded; `iso1328_round_um` rounds as the standard does. Every function takes numbers
 or arrays (broadcast together) and returns a number for numbers, an array otherwise.
 
 The standard allows no extrapolation. It covers 5 <= d <= 15000 mm, 0.5 <= m_n <= 70 mm,
@@ -23,13 +23,13 @@ import numpy as np
 
 from ringset.standards import _iso1328_scope as scope
 from ringset.standards._iso1328_scope import OutsideStandard as OutsideStandard
-from ringset.standards._iso1328_scope import outside_scope as outside_scope
+from ringset.standards._iso1328_scope import iso1328_outside_scope as iso1328_outside_scope
 from ringset.standards._numeric import (
     FloatArray,
     Floats,
     Ints,
-    in_the_form_given,
-    require_positive_number,
+    require_positive_table_input,
+    standard_value_as_given,
 )
 
 # Each function has two signatures: numbers to number, arrays to array. A number fits the second
@@ -38,7 +38,7 @@ from ringset.standards._numeric import (
 
 def _scale(flank_class: Ints) -> FloatArray:
     """Return s = sqrt(2)^(A - 5) of a checked class."""
-    return np.asarray(np.sqrt(2.0) ** (scope.checked_class(flank_class) - 5.0))
+    return np.asarray(np.sqrt(2.0) ** (scope.iso1328_checked_class(flank_class) - 5.0))
 
 
 def _gear(d_mm: Floats, module_mm: Floats, extrapolate: bool) -> tuple[FloatArray, FloatArray]:
@@ -56,14 +56,14 @@ def _flank(d_mm: Floats, width_mm: Floats, extrapolate: bool) -> tuple[FloatArra
 
 
 @overload
-def single_pitch_um(  # type: ignore[overload-overlap]
+def iso1328_single_pitch_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def single_pitch_um(
+def iso1328_single_pitch_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def single_pitch_um(
+def iso1328_single_pitch_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the single pitch tolerance [um] at pitch diameter d [mm], module [mm] and class.
@@ -76,22 +76,22 @@ def single_pitch_um(
 
     8.94 is also a test value of an unnamed transcription:
 
-    >>> print(f"{single_pitch_um(120.0, 3.0, 6):.2f}")
+    >>> print(f"{iso1328_single_pitch_um(120.0, 3.0, 6):.2f}")
     8.94
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return in_the_form_given((0.001 * d + 0.4 * m + 5.0) * _scale(flank_class))
+    return standard_value_as_given((0.001 * d + 0.4 * m + 5.0) * _scale(flank_class))
 
 
 @overload
-def cumulative_pitch_um(  # type: ignore[overload-overlap]
+def iso1328_cumulative_pitch_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def cumulative_pitch_um(
+def iso1328_cumulative_pitch_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def cumulative_pitch_um(
+def iso1328_cumulative_pitch_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the total cumulative pitch (index) tolerance [um] at d [mm], module [mm], class.
@@ -105,22 +105,24 @@ def cumulative_pitch_um(
 
     28.80 is also a test value of an unnamed transcription:
 
-    >>> print(f"{cumulative_pitch_um(120.0, 3.0, 6):.2f}")
+    >>> print(f"{iso1328_cumulative_pitch_um(120.0, 3.0, 6):.2f}")
     28.80
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return in_the_form_given((0.002 * d + 0.55 * np.sqrt(d) + 0.7 * m + 12.0) * _scale(flank_class))
+    return standard_value_as_given(
+        (0.002 * d + 0.55 * np.sqrt(d) + 0.7 * m + 12.0) * _scale(flank_class)
+    )
 
 
 @overload
-def runout_um(  # type: ignore[overload-overlap]
+def iso1328_runout_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def runout_um(
+def iso1328_runout_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def runout_um(
+def iso1328_runout_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the runout tolerance [um] at pitch diameter d [mm], module [mm] and class.
@@ -132,19 +134,19 @@ def runout_um(
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
     """
-    cumulative = cumulative_pitch_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
-    return in_the_form_given(0.9 * np.asarray(cumulative))
+    cumulative = iso1328_cumulative_pitch_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
+    return standard_value_as_given(0.9 * np.asarray(cumulative))
 
 
 @overload
-def profile_slope_um(  # type: ignore[overload-overlap]
+def iso1328_profile_slope_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def profile_slope_um(
+def iso1328_profile_slope_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def profile_slope_um(
+def iso1328_profile_slope_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the profile slope tolerance [um] at pitch diameter d [mm], module [mm] and class.
@@ -156,18 +158,18 @@ def profile_slope_um(
     ValueError for a length that is not finite and above zero.
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return in_the_form_given((0.4 * m + 0.001 * d + 4.0) * _scale(flank_class))
+    return standard_value_as_given((0.4 * m + 0.001 * d + 4.0) * _scale(flank_class))
 
 
 @overload
-def profile_form_um(  # type: ignore[overload-overlap]
+def iso1328_profile_form_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def profile_form_um(
+def iso1328_profile_form_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def profile_form_um(
+def iso1328_profile_form_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the profile form tolerance [um] at pitch diameter d [mm], module [mm] and class.
@@ -180,18 +182,18 @@ def profile_form_um(
     ValueError for a length that is not finite and above zero.
     """
     d, m = _gear(d_mm, module_mm, extrapolate)
-    return in_the_form_given((0.55 * m + 5.0 + 0.0 * d) * _scale(flank_class))
+    return standard_value_as_given((0.55 * m + 5.0 + 0.0 * d) * _scale(flank_class))
 
 
 @overload
-def profile_total_um(  # type: ignore[overload-overlap]
+def iso1328_profile_total_um(  # type: ignore[overload-overlap]
     d_mm: float, module_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def profile_total_um(
+def iso1328_profile_total_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def profile_total_um(
+def iso1328_profile_total_um(
     d_mm: Floats, module_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the total profile tolerance [um] at pitch diameter d [mm], module [mm] and class.
@@ -202,20 +204,20 @@ def profile_total_um(
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
     """
-    slope = profile_slope_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
-    form = profile_form_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
-    return in_the_form_given(np.hypot(slope, form))
+    slope = iso1328_profile_slope_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
+    form = iso1328_profile_form_um(d_mm, module_mm, flank_class, extrapolate=extrapolate)
+    return standard_value_as_given(np.hypot(slope, form))
 
 
 @overload
-def helix_slope_um(  # type: ignore[overload-overlap]
+def iso1328_helix_slope_um(  # type: ignore[overload-overlap]
     d_mm: float, face_width_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def helix_slope_um(
+def iso1328_helix_slope_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def helix_slope_um(
+def iso1328_helix_slope_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the helix slope tolerance [um] at pitch diameter d [mm], face width b [mm] and class.
@@ -227,18 +229,20 @@ def helix_slope_um(
     ValueError for a length that is not finite and above zero.
     """
     d, b = _flank(d_mm, face_width_mm, extrapolate)
-    return in_the_form_given((0.05 * np.sqrt(d) + 0.35 * np.sqrt(b) + 4.0) * _scale(flank_class))
+    return standard_value_as_given(
+        (0.05 * np.sqrt(d) + 0.35 * np.sqrt(b) + 4.0) * _scale(flank_class)
+    )
 
 
 @overload
-def helix_form_um(  # type: ignore[overload-overlap]
+def iso1328_helix_form_um(  # type: ignore[overload-overlap]
     d_mm: float, face_width_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def helix_form_um(
+def iso1328_helix_form_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def helix_form_um(
+def iso1328_helix_form_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the helix form tolerance [um] at pitch diameter d [mm], face width b [mm] and class.
@@ -250,18 +254,20 @@ def helix_form_um(
     ValueError for a length that is not finite and above zero.
     """
     d, b = _flank(d_mm, face_width_mm, extrapolate)
-    return in_the_form_given((0.07 * np.sqrt(d) + 0.45 * np.sqrt(b) + 4.0) * _scale(flank_class))
+    return standard_value_as_given(
+        (0.07 * np.sqrt(d) + 0.45 * np.sqrt(b) + 4.0) * _scale(flank_class)
+    )
 
 
 @overload
-def helix_total_um(  # type: ignore[overload-overlap]
+def iso1328_helix_total_um(  # type: ignore[overload-overlap]
     d_mm: float, face_width_mm: float, flank_class: int, *, extrapolate: bool = False
 ) -> float: ...
 @overload
-def helix_total_um(
+def iso1328_helix_total_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> FloatArray: ...
-def helix_total_um(
+def iso1328_helix_total_um(
     d_mm: Floats, face_width_mm: Floats, flank_class: Ints, *, extrapolate: bool = False
 ) -> Floats:
     """Return the total helix tolerance [um] at pitch diameter d [mm], face width b [mm] and class.
@@ -272,28 +278,28 @@ def helix_total_um(
     Raises OutsideStandard outside of that, unless told to extrapolate (never the class), and
     ValueError for a length that is not finite and above zero.
     """
-    slope = helix_slope_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
-    form = helix_form_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
-    return in_the_form_given(np.hypot(slope, form))
+    slope = iso1328_helix_slope_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
+    form = iso1328_helix_form_um(d_mm, face_width_mm, flank_class, extrapolate=extrapolate)
+    return standard_value_as_given(np.hypot(slope, form))
 
 
 @overload
-def round_um(value: float) -> float: ...
+def iso1328_round_um(value: float) -> float: ...
 @overload
-def round_um(value: FloatArray) -> FloatArray: ...
-def round_um(value: Floats) -> Floats:
+def iso1328_round_um(value: FloatArray) -> FloatArray: ...
+def iso1328_round_um(value: Floats) -> Floats:
     """Return a tolerance [um] rounded as the standard rounds it, from the unrounded value.
 
     ISO 1328-1:2013 clause 5.2.3: above 10 um to the nearest 1 um, from 5 to 10 um to the nearest
     0.5 um, below 5 um to the nearest 0.1 um. What happens at an exact half is not known from the
     transcriptions; here it goes up, so 7.25 gives 7.5. ValueError unless finite and above zero.
 
-    >>> round_um(28.80), round_um(8.94), round_um(3.14)
+    >>> iso1328_round_um(28.80), iso1328_round_um(8.94), iso1328_round_um(3.14)
     (29.0, 9.0, 3.1)
     """
     numbers = np.asarray(value, dtype=np.float64)
-    require_positive_number("tolerance [um]", numbers)
+    require_positive_table_input("tolerance [um]", numbers)
     steps_per_um = np.where(numbers > 10.0, 1.0, np.where(numbers >= 5.0, 2.0, 10.0))
     # The inner rounding removes binary dust: 0.3 + 0.35 is 0.6499999999999999, a decimal half.
     halves_up = np.floor(np.round(numbers * steps_per_um, 9) + 0.5)
-    return in_the_form_given(np.asarray(halves_up / steps_per_um))
+    return standard_value_as_given(np.asarray(halves_up / steps_per_um))

@@ -7,7 +7,7 @@ scanned sheet prints other values of class c below 6 mm: those are older.
 
 from functools import cache
 
-from ringset.standards._numeric import on_grid, unknown_standard_name
+from ringset.standards._numeric import on_standard_grid, unknown_standard_name
 from ringset.standards._tables import read_standard_table
 
 CLASSES: tuple[str, ...] = ("f", "m", "c", "v")
@@ -46,7 +46,7 @@ def _look_up(kind: str, size_mm: float, tolerance_class: str) -> float:
     if tolerance_class not in CLASSES:
         raise ValueError(unknown_standard_name("tolerance class", tolerance_class, CLASSES))
     rows = _rows(kind, tolerance_class)
-    size = float(on_grid(size_mm))
+    size = float(on_standard_grid(size_mm))
     for over, upto, value in rows:
         # The first range of lengths begins with 0.5 (or 3) mm itself.
         if (over < size or (over == rows[0][0] == size and size > 0.0)) and size <= upto:

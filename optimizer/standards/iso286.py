@@ -21,10 +21,10 @@ import numpy as np
 from ringset.standards._numeric import (
     FloatArray,
     Floats,
-    first_where,
-    in_the_form_given,
-    on_grid,
-    require_positive_number,
+    first_outside_table,
+    on_standard_grid,
+    require_positive_table_input,
+    standard_value_as_given,
     unknown_standard_name,
 )
 from ringset.standards._tables import read_standard_table
@@ -43,10 +43,10 @@ _DELTA_GRADES = {**dict.fromkeys("KMN", range(4, 9)), **dict.fromkeys("PRS", ran
 
 
 @overload
-def tolerance_um(size_mm: float, grade: int) -> float: ...
+def iso286_tolerance_um(size_mm: float, grade: int) -> float: ...
 @overload
-def tolerance_um(size_mm: FloatArray, grade: int) -> FloatArray: ...
-def tolerance_um(size_mm: Floats, grade: int) -> Floats:
+def iso286_tolerance_um(size_mm: FloatArray, grade: int) -> FloatArray: ...
+def iso286_tolerance_um(size_mm: Floats, grade: int) -> Floats:
     """Return the standard tolerance IT of a size and grade.
 
     Parameters
@@ -72,14 +72,14 @@ def tolerance_um(size_mm: Floats, grade: int) -> Floats:
     """
     if grade not in GRADES:
         raise ValueError(unknown_standard_name("tolerance grade", grade, GRADES))
-    return in_the_form_given(_look_up(_tolerances()[grade], size_mm))
+    return standard_value_as_given(_look_up(_tolerances()[grade], size_mm))
 
 
 @overload
-def deviations_um(size_mm: float, zone: str) -> tuple[float, float]: ...
+def iso286_deviations_um(size_mm: float, zone: str) -> tuple[float, float]: ...
 @overload
-def deviations_um(size_mm: FloatArray, zone: str) -> tuple[FloatArray, FloatArray]: ...
-def deviations_um(size_mm: Floats, zone: str) -> tuple[Floats, Floats]:
+def iso286_deviations_um(size_mm: FloatArray, zone: str) -> tuple[FloatArray, FloatArray]: ...
+def iso286_deviations_um(size_mm: Floats, zone: str) -> tuple[Floats, Floats]:
     """Return the limit deviations of a tolerance zone.
 
     Parameters
@@ -107,7 +107,7 @@ def deviations_um(size_mm: Floats, zone: str) -> tuple[Floats, Floats]:
     315 mm is -9 and not -11, an exception the standard prints. js and JS are +-IT/2, not rounded.
     """
     letter, grade = _parse_zone(zone)
-    width = np.asarray(tolerance_um(size_mm, grade))
+    width = np.asarray(iso286_tolerance_um(size_mm, grade))
     if letter in ("js", "JS"):
         lower, upper = -width / 2.0, width / 2.0
     elif letter in _DELTA_GRADES:
@@ -123,14 +123,14 @@ def deviations_um(size_mm: Floats, zone: str) -> tuple[Floats, Floats]:
             lower, upper = basic - width, basic
         else:
             lower, upper = basic, basic + width
-    return in_the_form_given(lower), in_the_form_given(upper)
+    return standard_value_as_given(lower), standard_value_as_given(upper)
 
 
 @overload
-def fit_clearance_um(size_mm: float, fit: str) -> tuple[float, float]: ...
+def iso286_fit_clearance_um(size_mm: float, fit: str) -> tuple[float, float]: ...
 @overload
-def fit_clearance_um(size_mm: FloatArray, fit: str) -> tuple[FloatArray, FloatArray]: ...
-def fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
+def iso286_fit_clearance_um(size_mm: FloatArray, fit: str) -> tuple[FloatArray, FloatArray]: ...
+def iso286_fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
     """Return the diametral clearance of a fit, hole minus shaft.
 
     Parameters
@@ -148,29 +148,29 @@ def fit_clearance_um(size_mm: Floats, fit: str) -> tuple[Floats, Floats]:
     Raises
     ------
     ValueError
-        As `parse_fit` and `deviations_um`.
+        As `iso286_parse_fit` and `iso286_deviations_um`.
 
     Examples
     --------
     Two unnamed transcriptions of ISO 286-1:2010 agree on both fits.
 
-    >>> fit_clearance_um(50.0, "H7/g6")
+    >>> iso286_fit_clearance_um(50.0, "H7/g6")
     (9.0, 50.0)
-    >>> fit_clearance_um(100.0, "H7/p6")
+    >>> iso286_fit_clearance_um(100.0, "H7/p6")
     (-59.0, -2.0)
     """
-    hole, shaft = parse_fit(fit)
+    hole, shaft = iso286_parse_fit(fit)
     # Arrays throughout: the arithmetic is the same, and one overload of the callee is enough.
     size = np.asarray(size_mm, dtype=np.float64)
-    hole_lower, hole_upper = deviations_um(size, hole)
-    shaft_lower, shaft_upper = deviations_um(size, shaft)
+    hole_lower, hole_upper = iso286_deviations_um(size, hole)
+    shaft_lower, shaft_upper = iso286_deviations_um(size, shaft)
     return (
-        in_the_form_given(np.asarray(hole_lower - shaft_upper)),
-        in_the_form_given(np.asarray(hole_upper - shaft_lower)),
+        standard_value_as_given(np.asarray(hole_lower - shaft_upper)),
+        standard_value_as_given(np.asarray(hole_upper - shaft_lower)),
     )
 
 
-def parse_fit(fit: str) -> tuple[str, str]:
+def iso286_parse_fit(fit: str) -> tuple[str, str]:
     """Return the hole and the shaft zone of a fit, "H7/g6" as ("H7", "g6").
 
     Raises ValueError unless it is a hole zone, a slash and a shaft zone, both held here.
@@ -201,8 +201,10 @@ def _hole_upper(letter: str, grade: int, size_mm: Floats) -> FloatArray:
     """Return ES of holes K to S by the Delta rule."""
     # Where k is 0 (IT8) the hole K still starts from the value of k, as K8 in the tables.
     ei = _shaft_basic(letter.lower(), min(grade, 7), size_mm)
-    step = np.asarray(tolerance_um(size_mm, grade)) - np.asarray(tolerance_um(size_mm, grade - 1))
-    size = on_grid(size_mm)
+    step = np.asarray(iso286_tolerance_um(size_mm, grade)) - np.asarray(
+        iso286_tolerance_um(size_mm, grade - 1)
+    )
+    size = on_standard_grid(size_mm)
     upper = np.where(size > 3.0, step - ei, 0.0 - ei)
     if (letter, grade) == ("M", 6):
         upper = np.where((size > 250.0) & (size <= 315.0), -9.0, upper)
@@ -222,12 +224,12 @@ _Steps = tuple[FloatArray, FloatArray]
 def _look_up(steps: _Steps, size_mm: Floats) -> FloatArray:
     """Return the table value of each size; the upper limit of a range belongs to it."""
     upto, values = steps
-    size = on_grid(size_mm)
-    require_positive_number("size [mm]", size)
+    size = on_standard_grid(size_mm)
+    require_positive_table_input("size [mm]", size)
     large = size > LARGEST_SIZE_MM
     if np.any(large):
         raise ValueError(
-            f"size must be above 0 up to {LARGEST_SIZE_MM:g} mm, given {first_where(size, large)}"
+            f"size must be above 0 up to {LARGEST_SIZE_MM:g} mm, given {first_outside_table(size, large)}"
         )
     return np.asarray(values[np.searchsorted(upto, size, side="left")])
 

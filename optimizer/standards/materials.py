@@ -62,10 +62,10 @@ class Material:
     bars: tuple[YieldRow, ...] | None = None
 
 
-def material(key: str) -> Material:
+def standard_material(key: str) -> Material:
     """Return the material of a key of `MATERIALS`; ValueError names the allowed keys.
 
-    >>> steel = material("c45")
+    >>> steel = standard_material("c45")
     >>> steel.title, steel.density_kg_per_m3, steel.ferromagnetic
     ('C45 (1.0503)', 7850.0, True)
     """
@@ -75,11 +75,13 @@ def material(key: str) -> Material:
         raise ValueError(unknown_standard_name("material", key, MATERIALS)) from None
 
 
-def in_full(key: str, treatment: str | None) -> str:
+def standard_material_in_full(key: str, treatment: str | None) -> str:
     """Return a material's key or title with its treatment, if one is stated.
 
-    >>> in_full("42crmo4", "+QT"), in_full(material("c45").title, "+N")
-    ('42crmo4 +QT', 'C45 (1.0503) +N')
+    >>> standard_material_in_full("42crmo4", "+QT")
+    '42crmo4 +QT'
+    >>> standard_material_in_full(standard_material("c45").title, "+N")
+    'C45 (1.0503) +N'
     """
     return key if treatment is None else f"{key} {treatment}"
 

@@ -25,7 +25,7 @@ SERIES: tuple[str, ...] = tuple(f"{key}_{extent}" for key in _STANDARDS for exte
 """Names of the module series, each a standard and its preferred (i) or whole (i_ii) list."""
 
 
-def series_modules(name: str) -> tuple[float, ...]:
+def standard_series_modules(name: str) -> tuple[float, ...]:
     """Return the modules of a series, ascending.
 
     Parameters
@@ -37,7 +37,7 @@ def series_modules(name: str) -> tuple[float, ...]:
     -------
     tuple of float
         Modules [mm]. "iso54_i_ii" holds 6.5, which the standard says to avoid; see
-        `module_notes`.
+        `standard_module_notes`.
 
     Raises
     ------
@@ -46,25 +46,25 @@ def series_modules(name: str) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> series_modules("iso54_i")[:6]
+    >>> standard_series_modules("iso54_i")[:6]
     (1.0, 1.25, 1.5, 2.0, 2.5, 3.0)
     """
     return tuple(module for module, _ in _members(name))
 
 
-def module_notes(name: str) -> dict[float, str]:
+def standard_module_notes(name: str) -> dict[float, str]:
     """Return the remarks a standard makes on members of a series, by module [mm].
 
     ISO 54:1996 series II says of 6.5 that it is to be avoided. Raises ValueError as
-    `series_modules` does.
+    `standard_series_modules` does.
     """
     return {module: note for module, note in _members(name) if note}
 
 
-def series_title(name: str) -> str:
+def standard_series_title(name: str) -> str:
     """Return the name of a series as people write it, such as "DIN 780 series I".
 
-    Raises ValueError as `series_modules` does.
+    Raises ValueError as `standard_series_modules` does.
     """
     _check(name)
     key, extent = name.split("_", 1)

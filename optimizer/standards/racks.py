@@ -71,7 +71,7 @@ RACKS: dict[str, Rack] = {
 """Racks by name. "full" is the standard rack; a fine-module cutter may cut as deep as "full_d"."""
 
 
-def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: float) -> float:
+def standard_largest_fillet(clearance: float, dedendum: float, pressure_angle_deg: float) -> float:
     """Return the largest root fillet radius a rack may have, as a factor of the module.
 
     Parameters
@@ -106,7 +106,7 @@ def largest_root_fillet(clearance: float, dedendum: float, pressure_angle_deg: f
     Examples
     --------
     >>> standard = RACKS["full"]
-    >>> print(f"{largest_root_fillet(standard.clearance, standard.dedendum, 20.0):.5f}")
+    >>> print(f"{standard_largest_fillet(standard.clearance, standard.dedendum, 20.0):.5f}")
     0.37995
     """
     if not 0.0 < pressure_angle_deg < 90.0:
@@ -127,7 +127,7 @@ def _full_round(dedendum: float, alpha: float) -> float:
     return (math.pi / 4.0 - dedendum * math.tan(alpha)) / math.tan((math.pi / 2.0 - alpha) / 2.0)
 
 
-def deeper_rack(depth_modules: float) -> Rack:
+def standard_deeper_rack(depth_modules: float) -> Rack:
     """Return the rack of cutters that cut deeper than type A, with the same addendum.
 
     Parameters
@@ -148,7 +148,7 @@ def deeper_rack(depth_modules: float) -> Rack:
 
     Examples
     --------
-    >>> deeper_rack(2.4).title, deeper_rack(2.6).root_fillet
+    >>> standard_deeper_rack(2.4).title, standard_deeper_rack(2.6).root_fillet
     ('ISO 53 type D', 0.28)
     """
     if not 2.25 <= depth_modules <= 2.8:

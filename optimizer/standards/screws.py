@@ -26,10 +26,10 @@ class Screw:
     head_mm: float
 
 
-def screw(size: str) -> Screw:
+def standard_screw(size: str) -> Screw:
     """Return the screw of a size such as "M3"; ValueError names the sizes held here.
 
-    >>> screw("M3")
+    >>> standard_screw("M3")
     Screw(size='M3', thread_mm=3.0, pitch_mm=0.5, clearance_mm=3.4, head_mm=5.5)
     """
     try:
@@ -38,39 +38,39 @@ def screw(size: str) -> Screw:
         raise ValueError(unknown_standard_name("screw", size, SCREWS)) from None
 
 
-def engagement_mm(size: str, hub: str) -> float:
+def standard_engagement_mm(size: str, hub: str) -> float:
     """Return the least length of thread in a hub of a material, such as "c45"; ValueError for another.
 
     One diameter in steel, two in aluminium: common practice, no source. It holds the whole strength of
     the screw, of which the preload takes a share only.
 
-    >>> engagement_mm("M4", "c45"), engagement_mm("M4", "en_aw_6082_t6")
+    >>> standard_engagement_mm("M4", "c45"), standard_engagement_mm("M4", "en_aw_6082_t6")
     (4.0, 8.0)
     """
     try:
-        return screw(size).thread_mm * _ENGAGEMENT[hub]
+        return standard_screw(size).thread_mm * _ENGAGEMENT[hub]
     except KeyError:
         raise ValueError(unknown_standard_name("hub material", hub, _ENGAGEMENT)) from None
 
 
-def longest_engagement_mm(size: str) -> float:
+def standard_longest_engagement_mm(size: str) -> float:
     """Return the longest least length of thread that the table asks in a hub of any material.
 
     For hubs of which it has no row: common practice, no source, and no statement on their strength.
 
-    >>> longest_engagement_mm("M4")
+    >>> standard_longest_engagement_mm("M4")
     8.0
     """
-    return screw(size).thread_mm * max(_ENGAGEMENT.values())
+    return standard_screw(size).thread_mm * max(_ENGAGEMENT.values())
 
 
-def listed_length_mm(size: str, least_mm: float) -> float | None:
+def standard_screw_length_mm(size: str, least_mm: float) -> float | None:
     """Return the shortest listed length of a screw that is `least_mm` or more; None above the longest.
 
-    >>> listed_length_mm("M4", 12.0), listed_length_mm("M4", 12.1), listed_length_mm("M4", 41.0)
-    (12.0, 16.0, None)
+    >>> [standard_screw_length_mm("M4", least) for least in (12.0, 12.1, 41.0)]
+    [12.0, 16.0, None]
     """
-    shortest, longest = _LENGTHS[screw(size).size]
+    shortest, longest = _LENGTHS[standard_screw(size).size]
     return next(
         (mm for mm in LENGTHS_MM if shortest <= mm <= longest and mm >= least_mm - 1e-9), None
     )

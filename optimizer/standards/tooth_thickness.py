@@ -8,8 +8,8 @@ of DIN 3967 were not found.
 
 import math
 
-from ringset.standards import iso286
 from ringset.standards._numeric import unknown_standard_name
+from ringset.standards.iso286 import iso286_tolerance_um
 
 # b_r, the cutter's radial infeed tolerance: factor and ISO 286 grade at the pitch diameter.
 _INFEED: dict[int, tuple[float, int]] = {
@@ -17,7 +17,7 @@ _INFEED: dict[int, tuple[float, int]] = {
 }  # fmt: skip
 
 
-def radial_infeed_um(pitch_diameter_mm: float, flank_class: int) -> float:
+def standard_radial_infeed_um(pitch_diameter_mm: float, flank_class: int) -> float:
     """Return the tolerance of the cutter's radial infeed b_r [um].
 
     1.26 IT7, IT8, 1.26 IT8, IT9, 1.26 IT9, IT10, 1.26 IT10 for classes 4..10 at a pitch diameter
@@ -28,29 +28,29 @@ def radial_infeed_um(pitch_diameter_mm: float, flank_class: int) -> float:
             unknown_standard_name("flank class with a tooth thickness", flank_class, _INFEED)
         )
     factor, grade = _INFEED[flank_class]
-    return factor * iso286.tolerance_um(pitch_diameter_mm, grade)
+    return factor * iso286_tolerance_um(pitch_diameter_mm, grade)
 
 
-def thickness_tolerance_um(
+def standard_thickness_tolerance_um(
     runout_um: float, infeed_um: float, pressure_angle_deg: float = 20.0
 ) -> float:
     """Return the tooth thickness tolerance [um]: T_sn = 2 tan(alpha) sqrt(F_r^2 + b_r^2).
 
     Runout F_r and radial infeed b_r in um, alpha between 0 and 90 deg; z 29, m 2, class 7:
 
-    >>> print(f"{thickness_tolerance_um(29.0, radial_infeed_um(58.0, 7)):.2f}")  # b_r 74 um
+    >>> print(f"{standard_thickness_tolerance_um(29.0, standard_radial_infeed_um(58.0, 7)):.2f}")  # b_r 74 um
     57.86
     """
     return 2.0 * math.tan(math.radians(pressure_angle_deg)) * math.hypot(runout_um, infeed_um)
 
 
-def least_backlash_mm(centre_distance_mm: float, module_mm: float) -> float:
+def standard_least_backlash_mm(centre_distance_mm: float, module_mm: float) -> float:
     """Return the recommended least normal backlash of a pair [mm], for rings that do mesh.
 
     j_bn = (2/3) (0.06 + 0.0005 a + 0.03 m), centre distance a and module m in mm above 0.
     A target ring has no mate and needs none.
 
-    >>> print(f"{least_backlash_mm(87.0, 2.0):.3f}")
+    >>> print(f"{standard_least_backlash_mm(87.0, 2.0):.3f}")
     0.109
     """
     return 2.0 / 3.0 * (0.06 + 0.0005 * centre_distance_mm + 0.03 * module_mm)

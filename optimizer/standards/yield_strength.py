@@ -10,14 +10,19 @@ from typing import Literal
 
 import numpy as np
 
-from ringset.standards._numeric import FloatArray, first_where, on_grid, unknown_standard_name
+from ringset.standards._numeric import (
+    FloatArray,
+    first_outside_table,
+    on_standard_grid,
+    unknown_standard_name,
+)
 from ringset.standards._tables import read_standard_table
-from ringset.standards.materials import Material, YieldRow, material
+from ringset.standards.materials import Material, YieldRow, standard_material
 
 Form = Literal["bar", "plate"]
 
 
-def yield_rows(steel: Material | str, form: Form = "bar") -> tuple[YieldRow, ...]:
+def standard_yield_rows(steel: Material | str, form: Form = "bar") -> tuple[YieldRow, ...]:
     """Return every size range that has data for bar or plate, by treatment and size.
 
     A key must be one of `MATERIALS`, else ValueError. A range holds its upper end but not its lower one.
@@ -33,7 +38,7 @@ def yield_rows(steel: Material | str, form: Form = "bar") -> tuple[YieldRow, ...
 @cache
 def _table_rows(key: str, form: Form) -> tuple[YieldRow, ...]:
     """Return the rows of the table for a key."""
-    material(key)
+    standard_material(key)
     rows = [
         YieldRow(
             row["treatment"], float(row[f"{form}_over_mm"]), float(row[f"{form}_upto_mm"]),
@@ -45,12 +50,12 @@ def _table_rows(key: str, form: Form) -> tuple[YieldRow, ...]:
     return tuple(sorted(rows, key=lambda row: (row.treatment, row.over_mm)))
 
 
-def treatments(steel: Material | str, form: Form = "bar") -> tuple[str, ...]:
+def standard_treatments(steel: Material | str, form: Form = "bar") -> tuple[str, ...]:
     """Return the treatments with data, such as ("+N", "+QT"); ValueError for an unknown key."""
-    return tuple(dict.fromkeys(row.treatment for row in yield_rows(steel, form)))
+    return tuple(dict.fromkeys(row.treatment for row in standard_yield_rows(steel, form)))
 
 
-def largest_yield_size_mm(
+def standard_largest_yield_size_mm(
     steel: Material | str, treatment: str | None = None, form: Form = "bar"
 ) -> float:
     """Return the largest size [mm] with data, 0 where there is none.
@@ -61,7 +66,7 @@ def largest_yield_size_mm(
     return max((row.upto_mm for row in rows), default=0.0)
 
 
-def yield_mpa(
+def standard_yield_mpa(
     steel: Material | str,
     size_mm: FloatArray | float,
     treatment: str | None = None,
@@ -72,29 +77,29 @@ def yield_mpa(
     Without a treatment the weakest one that has data at that size counts. The result has the shape of
     `size_mm`. ValueError for a size without data, saying which sizes have, for an unknown key or treatment.
 
-    >>> print(yield_mpa("c45", np.array([16.0, 40.0, 100.0]), "+QT"))
+    >>> print(standard_yield_mpa("c45", np.array([16.0, 40.0, 100.0]), "+QT"))
     [490. 430. 370.]
-    >>> print(yield_mpa("c45", 120.0))  # thicker than any quenched bar with data: normalised
+    >>> print(standard_yield_mpa("c45", 120.0))  # thicker than any quenched bar with data: normalised
     275.0
     """
-    found = yield_or_zero_mpa(steel, size_mm, treatment, form)
+    found = standard_yield_or_zero_mpa(steel, size_mm, treatment, form)
     missing = found <= 0.0
     if np.any(missing):
-        given = first_where(np.asarray(size_mm, dtype=np.float64), missing)
+        given = first_outside_table(np.asarray(size_mm, dtype=np.float64), missing)
         raise ValueError(
             f"{_key(steel)} {form} of {given} mm: no yield known; allowed: {_sizes(steel, form)}"
         )
     return found
 
 
-def yield_or_zero_mpa(
+def standard_yield_or_zero_mpa(
     steel: Material | str,
     size_mm: FloatArray | float,
     treatment: str | None = None,
     form: Form = "bar",
 ) -> FloatArray:
-    """Return the yield as `yield_mpa`, 0 where nothing is known: no data counts as no strength."""
-    size = on_grid(size_mm)
+    """Return the yield as `standard_yield_mpa`, 0 where nothing is known: no data counts as no strength."""
+    size = on_standard_grid(size_mm)
     found = np.full(size.shape, np.inf)
     for row in _chosen(steel, treatment, form):
         held = (size > row.over_mm) & (size <= row.upto_mm)
@@ -102,15 +107,15 @@ def yield_or_zero_mpa(
     return np.where(np.isfinite(found), found, 0.0)
 
 
-def weakest_row(
+def standard_weakest_yield_row(
     steel: Material | str, size_mm: float, treatment: str | None = None, form: Form = "bar"
 ) -> YieldRow | None:
-    """Return the row whose yield `yield_or_zero_mpa` takes at a size [mm]; None for a size without data.
+    """Return the row whose yield `standard_yield_or_zero_mpa` takes at a size [mm]; None where there is none.
 
     Of treatments that are equally weak it is the first by name. ValueError as there.
 
-    >>> row = weakest_row("c45", 40.0)
-    >>> row.treatment, row.yield_mpa == float(yield_or_zero_mpa("c45", 40.0))
+    >>> row = standard_weakest_yield_row("c45", 40.0)
+    >>> row.treatment, row.yield_mpa == float(standard_yield_or_zero_mpa("c45", 40.0))
     ('+N', True)
     """
     held = [row for row in _chosen(steel, treatment, form) if row.over_mm < size_mm <= row.upto_mm]
@@ -118,12 +123,12 @@ def weakest_row(
 
 
 def _chosen(steel: Material | str, treatment: str | None, form: Form) -> list[YieldRow]:
-    rows = yield_rows(steel, form)
+    rows = standard_yield_rows(steel, form)
     if treatment is None:
         return list(rows)
     mine = [row for row in rows if row.treatment == treatment]
     if not mine:
-        known = treatments(steel, form) or ("none has data",)
+        known = standard_treatments(steel, form) or ("none has data",)
         raise ValueError(
             unknown_standard_name(f"treatment of {_key(steel)} {form}", treatment, known)
         )
@@ -137,7 +142,7 @@ def _key(steel: Material | str) -> str:
 def _sizes(steel: Material | str, form: Form) -> str:
     """Return the sizes that have data, for a message."""
     parts = []
-    for treatment in treatments(steel, form):
-        mine = [row for row in yield_rows(steel, form) if row.treatment == treatment]
+    for treatment in standard_treatments(steel, form):
+        mine = [row for row in standard_yield_rows(steel, form) if row.treatment == treatment]
         parts.append(f"{treatment} over {mine[0].over_mm:g} up to {mine[-1].upto_mm:g} mm")
     return ", ".join(parts) or "no size has data"

@@ -11,14 +11,14 @@ import pytest
 
 from ringset.analysis.alternatives.alternatives import alternatives_of
 from ringset.analysis.alternatives.single_ring import find_joint
-from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.comparison.compare import Entry, compare_answers
 from ringset.analysis.explanation.explain import explain_prices
-from ringset.analysis.explanation.limit_prices import wishes_to_price
-from ringset.analysis.front.front import front
+from ringset.analysis.explanation.limit_prices import explained_wishes_to_price
+from ringset.analysis.front.front import find_front
 from ringset.analysis.next_steps.steps import solve_steps
 from ringset.cli import main
 from ringset.schema.editing import edited_study, study_value_at
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -43,13 +43,13 @@ def giving(data: Json, seed: int) -> Study | None:
 def test_prices_under_gives_equal_independent_solves(seed: int) -> None:
     """A tighter limit may raise the least of a wish, and with it what the wish may come to."""
     data = random_study(seed)
-    data["wishes"]["order"] = wishes_to_price(load(data))
+    data["wishes"]["order"] = explained_wishes_to_price(load(data))
     study = giving(data, seed)
     assert study is not None
     before = reached(study)
     assert before is not None
     for price in explain_prices(study)[::4]:
-        path = resolve(study, price.path)
+        path = resolve_field_path(study, price.path)
         for value, change in ((price.loosened, price.gain), (price.tightened, price.loss)):
             if value is None:
                 continue
@@ -94,8 +94,10 @@ def test_a_front_shows_every_trade_off_and_says_that_gives_count_nothing(
     """Its points are those of the study without gives, and each is judged as its own study."""
     table = json.loads((SCENARIOS / "two_joint_table.json").read_text())
     plain, given = load(table), load(table | {"wishes": {"give": {"heads": 1}}})
-    found = front(given)
-    assert [p.answer.totals for p in found.points] == [p.answer.totals for p in front(plain).points]
+    found = find_front(given)
+    assert [p.answer.totals for p in found.points] == [
+        p.answer.totals for p in find_front(plain).points
+    ]
     for point in found.points:
         assert "give" not in json.dumps(point.study)
         assert judge(load(point.study), point.answer) == []
@@ -108,7 +110,9 @@ def test_a_front_shows_every_trade_off_and_says_that_gives_count_nothing(
 
 def test_a_comparison_tells_what_is_given_up() -> None:
     plain, given = load(ARM), load(ARM | {"wishes": {"give": {"heads": 1}}})
-    found = compare([Entry("plain", solve(plain), plain), Entry("given", solve(given), given)])
+    found = compare_answers(
+        [Entry("plain", solve(plain), plain), Entry("given", solve(given), given)]
+    )
     assert [(one.path, one.values) for one in found.inputs] == [
         ("wishes.give.heads", ["absent", "1"])
     ]

@@ -13,12 +13,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ringset.analysis.alternatives.alternatives import alternatives_of, standing_ring
+from ringset.analysis.alternatives.alternatives import (
+    alternatives_of,
+    standing_ring_of_alternatives,
+)
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.analysis.assumptions.outcome import least_margin
-from ringset.analysis.comparison.compare import Entry, compare
-from ringset.analysis.explanation.explain import explain, explain_prices, explain_sensitivity
-from ringset.analysis.front.front import front
+from ringset.analysis.assumptions.outcome import assumption_least_margin
+from ringset.analysis.comparison.compare import Entry, compare_answers
+from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity, explain_study
+from ringset.analysis.front.front import find_front
 from ringset.analysis.sweep.sweep import SweepRow, sweep_line, sweep_rows, sweep_table
 from ringset.cli import main
 from ringset.errors import StudyError
@@ -27,7 +30,7 @@ from ringset.reporting.explanation_text import explanation_text
 from ringset.reporting.front_text import front_csv, front_text
 from ringset.schema.answer import Answer
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.solving.pipeline import solve
 from tests.support.answered import proven
 from tests.support.studies import Json, load, small
@@ -59,14 +62,14 @@ def largest(answer: Answer) -> float:
 def test_a_relief_is_the_least_target_that_is_possible(path: str, value: float) -> None:
     """Solved whole at the value told and one step below it, with a reserve that the value keeps."""
     free = load(steady(25.0))
-    study = edited_study(free, {resolve(free, path): value})
-    found = explain(study)
+    study = edited_study(free, {resolve_field_path(free, path): value})
+    found = explain_study(study)
     assert found.status == "impossible"
     ways = [way for way in found.singles if way.changes[0].path.endswith(path.rpartition(".")[2])]
     (change,) = ways[0].changes
     assert "repeatability" in change.text
     assert "less 25 % reserve" in change.text
-    where, new = resolve(study, change.path), float(change.value)  # type: ignore[arg-type]
+    where, new = resolve_field_path(study, change.path), float(change.value)  # type: ignore[arg-type]
     assert new > value
     assert solve(edited_study(study, {where: new})).status == "proven"
     assert solve(edited_study(study, {where: round(new - 0.1, 9)})).status == "impossible"
@@ -77,7 +80,7 @@ def test_the_blocker_of_a_tool_point_names_it() -> None:
     data = steady()
     data["robots"][0]["tool_point_repeatability_target_um"] = 21.0
     data["wishes"] = {"heads_max": 6}
-    found = explain(load(data))
+    found = explain_study(load(data))
     assert found.status == "impossible"
     text = " ".join(explanation_text(found).split())
     assert "tool-point repeatability 21 um" in text
@@ -98,7 +101,7 @@ def test_prices_are_those_of_two_whole_solves() -> None:
     for path in told:
         price = prices[path]
         for value, change in ((price.loosened, price.gain), (price.tightened, price.loss)):
-            other = solve(edited_study(study, {resolve(study, path): value}))
+            other = solve(edited_study(study, {resolve_field_path(study, path): value}))
             if other.totals is None:
                 assert change is None
                 continue
@@ -178,7 +181,7 @@ def test_rings_that_scatter_too_much_do_not_stand() -> None:
     data["robots"][0]["tool_point_repeatability_target_um"] = (
         0.9 * answer.tool_points[0].repeatability_um
     )
-    standing = [standing_ring(ring) for ring in answer.rings]
+    standing = [standing_ring_of_alternatives(ring) for ring in answer.rings]
     with pytest.raises(StudyError, match="tool_point_repeatability_target_um"):
         Neighbourhood(load(data), standing, 1e-6, 0.01)
 
@@ -193,7 +196,7 @@ def test_the_nearest_target_may_be_one_of_repeatability() -> None:
         for ring in answer.rings
     ]
     asked.append(1.0 - point.repeatability_um / 45.0)
-    assert least_margin(study, answer) == pytest.approx(min(asked))
+    assert assumption_least_margin(study, answer) == pytest.approx(min(asked))
     assert min(asked) in (pytest.approx(asked[-1]), *map(pytest.approx, asked[3:6]))
 
 
@@ -208,7 +211,7 @@ def entries() -> list[Entry]:
 
 
 def test_a_comparison_shows_both_and_what_was_asked() -> None:
-    found = compare(entries())
+    found = compare_answers(entries())
     first, second = (entry.answer for entry in entries())
     totals = {(total.name, total.basis): total for total in found.totals}
     tool = totals["tool_point_repeatability_um", "expanded"]
@@ -240,7 +243,7 @@ def test_on_another_basis_it_is_worked_out_from_the_budgets(rule: str) -> None:
     ]
     totals = {
         total.basis: total
-        for total in compare(pair).totals
+        for total in compare_answers(pair).totals
         if total.name == "tool_point_repeatability_um"
     }
     other = pair[1].answer
@@ -252,7 +255,7 @@ def test_on_another_basis_it_is_worked_out_from_the_budgets(rule: str) -> None:
 
 
 def test_every_point_of_a_front_has_it() -> None:
-    found = front(load(steady()), ["ring_parts", "material"])
+    found = find_front(load(steady()), ["ring_parts", "material"])
     assert len(found.points) > 1
     lines = list(csv.DictReader(io.StringIO(front_csv(found))))
     for point, line in zip(found.points, lines, strict=True):

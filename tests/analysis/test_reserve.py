@@ -11,14 +11,14 @@ import random
 import pytest
 
 from ringset.analysis.alternatives.alternatives import alternatives_of
-from ringset.analysis.comparison.compare import Entry, compare
-from ringset.analysis.explanation.explain import explain, explain_prices, explain_sensitivity
+from ringset.analysis.comparison.compare import Entry, compare_answers
+from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity, explain_study
 from ringset.analysis.explanation.models import Room
-from ringset.analysis.front.front import front
+from ringset.analysis.front.front import find_front
 from ringset.reporting.comparison_text import comparison_text
 from ringset.reporting.explanation_text import explanation_text
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.solving.pipeline import solve
 from tests.support.answered import proven
 from tests.support.reserved import reserved, tightened
@@ -92,10 +92,10 @@ def test_without_a_reserve_nothing_is_told_of_it() -> None:
 @pytest.mark.campaign
 def test_why_says_where_the_reserve_is_eaten_and_where_the_target_breaks() -> None:
     data = small()
-    text = explanation_text(explain(reserved(data, 20.0)))
+    text = explanation_text(explain_study(reserved(data, 20.0)))
     assert "breaks the target at" in text
     assert "eats the reserve" in text
-    assert "reserve" not in explanation_text(explain(load(data)))
+    assert "reserve" not in explanation_text(explain_study(load(data)))
 
 
 def test_prices_of_limits_are_those_of_tighter_targets() -> None:
@@ -118,12 +118,12 @@ def test_a_relief_is_a_stated_target_that_keeps_the_reserve(field: str) -> None:
     else:
         data["robots"][0][field] = 60.0
     study = reserved(data, 25.0)
-    found = explain(study)
+    found = explain_study(study)
     assert found.status == "impossible"
     ways = [way for way in found.singles if way.changes[0].path.endswith(field)]
     (change,) = ways[0].changes
     assert "less 25 % reserve" in change.text
-    path, value = resolve(study, change.path), float(change.value)  # type: ignore[arg-type]
+    path, value = resolve_field_path(study, change.path), float(change.value)  # type: ignore[arg-type]
     assert solve(edited_study(study, {path: value})).status == "proven"
     assert solve(edited_study(study, {path: round(value - 0.1, 9)})).status == "impossible"
 
@@ -148,8 +148,8 @@ def test_fronts_and_comparisons_know_it() -> None:
     data = small()
     study, tight = reserved(data, 20.0), tightened(data, 20.0)
     targets = [150.0, 200.0]
-    mine = front(study, ["ring_parts", "material"], targets)
-    others = front(tight, ["ring_parts", "material"], [0.8 * one for one in targets])
+    mine = find_front(study, ["ring_parts", "material"], targets)
+    others = find_front(tight, ["ring_parts", "material"], [0.8 * one for one in targets])
     assert [p.answer.totals for p in mine.points] == [p.answer.totals for p in others.points]
     assert [p.targets_arcsec for p in mine.points] == [
         [pytest.approx(one / 0.8) for one in p.targets_arcsec] for p in others.points
@@ -158,5 +158,5 @@ def test_fronts_and_comparisons_know_it() -> None:
         Entry(name, proven(one), one)
         for name, one in (("before", load(data)), ("after", reserved(data, 20.0)))
     ]
-    text = comparison_text(compare(entries))
+    text = comparison_text(compare_answers(entries))
     assert "a reserve of 20 instead of 0 % kept below every accuracy target" in text

@@ -8,7 +8,7 @@ import time
 from ringset import load_study, solve
 from ringset.api.contract.questions import Options
 from ringset.api.workers.tasks import checked_result_bytes
-from ringset.api.workers.tasks import perform as truly
+from ringset.api.workers.tasks import perform_task as truly
 from ringset.api.workers.worker import Found, Tell
 
 

@@ -30,7 +30,7 @@ def free_port() -> int:
 
 
 class Running:
-    """`ringset serve`, or with `perform` the same with work done by that function.
+    """`ringset serve`, or with `perform_task` the same with work done by that function.
 
     `stop` ends it in order, `kill` as a power cut would.
     """

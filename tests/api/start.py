@@ -2,8 +2,8 @@
 
 import sys
 
-from ringset.api.serve import serve
+from ringset.api.serve import serve_http
 from ringset.api.settings import read_settings
 
 if __name__ == "__main__":
-    serve(read_settings(), sys.argv[1])
+    serve_http(read_settings(), sys.argv[1])

@@ -265,18 +265,18 @@ def test_no_call_of_the_page_brings_a_solver_into_the_server() -> None:
     program = """
 import json, sys
 import ringset.api.app
-from ringset.api.contract.assistance import example_scenarios
+from ringset.api.contract.assistance import contract_example_scenarios
 from ringset.api.routes.assistance import _advise, _grounds
-from ringset.api.routes.page import languages, page_files
+from ringset.api.routes.page import page_languages_json, page_files
 from ringset import outline_of_tooth, study_fields
-study = json.loads(example_scenarios()["two_joint_table"][1])
+study = json.loads(contract_example_scenarios()["two_joint_table"][1])
 ring = {"joint": "turn", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 1}
 assert _advise(json.dumps({"study": study, **ring}).encode())["changes"]
 alone = {"robot": "table", "module_mm": 1, "teeth": 101, "bore_mm": 90.5, "heads": 2}
 rings = [{"joint": joint, **alone} for joint in ("turn", "tilt")]
 asked = {"study": study, "joint": "turn", "rings": rings}
 assert _grounds(json.dumps(asked).encode())["grounds"]
-assert page_files() and languages() and study_fields() and outline_of_tooth(1.0, 50)
+assert page_files() and page_languages_json() and study_fields() and outline_of_tooth(1.0, 50)
 heavy = {"ortools", "scipy", "reportlab", "ezdxf", "openpyxl", "OCP", "matplotlib"}
 print(sorted({name.split(".")[0] for name in sys.modules} & heavy))
 """

@@ -15,7 +15,13 @@ import httpx
 import pytest
 
 from ringset.api.gateway.rate_limit import TokenBuckets
-from ringset.api.store.api_keys import KeyNameError, check_key, list_keys, make_key, withdraw_key
+from ringset.api.store.api_keys import (
+    KeyNameError,
+    check_api_key,
+    list_api_keys,
+    make_api_key,
+    withdraw_api_key,
+)
 from ringset.api.store.studies import Store
 from tests.api.running import Running, study
 from tests.api.test_problems import problem
@@ -25,34 +31,34 @@ from tests.support.places import ROOT
 def make(url: str, name: str) -> dict[str, str]:
     """Make a key and return the header that carries it."""
     store = Store(url)
-    key = make_key(store, name)
+    key = make_api_key(store, name)
     store.close()
     return {"Authorization": f"Bearer {key}"}
 
 
 def test_keys_are_made_checked_and_withdrawn(store_url: str) -> None:
     store = Store(store_url)
-    key = make_key(store, "robot shop")
-    found = check_key(store, key)
+    key = make_api_key(store, "robot shop")
+    found = check_api_key(store, key)
     assert found is not None
     assert found.name == "robot shop"
     for wrong in ("", "x", key[:-1], key[:-1] + ("A" if key[-1] != "A" else "B"), key + "x"):
-        assert check_key(store, wrong) is None
+        assert check_api_key(store, wrong) is None
     with pytest.raises(KeyNameError, match="new name"):
-        make_key(store, "robot shop")
+        make_api_key(store, "robot shop")
     with pytest.raises(KeyNameError, match="letters"):
-        make_key(store, "../x")
-    withdraw_key(store, "robot shop")
-    assert check_key(store, key) is None
+        make_api_key(store, "../x")
+    withdraw_api_key(store, "robot shop")
+    assert check_api_key(store, key) is None
     with pytest.raises(KeyNameError, match="no keys in force"):
-        withdraw_key(store, "robot shop")
-    assert [k.withdrawn is not None for k in list_keys(store)] == [True]
+        withdraw_api_key(store, "robot shop")
+    assert [k.withdrawn is not None for k in list_api_keys(store)] == [True]
     store.close()
 
 
 def test_keys_are_stored_as_hashes_only(sqlite_url: str, tmp_path: Any) -> None:
     store = Store(sqlite_url)
-    key = make_key(store, "hashed")
+    key = make_api_key(store, "hashed")
     store.close()
     secret = key.split("_", 2)[2].encode()  # it may hold further underscores
     assert len(secret) == 43
@@ -77,20 +83,20 @@ def test_holders_do_not_see_each_other(start: Callable[..., Running], store_url:
     assert theirs.status_code == 200  # answered from the store at once, under an id of their own
     assert theirs.json()["id"] != mine["id"]
     assert theirs.json()["answer"] == mine["answer"]
-    withdraw_key(store := Store(store_url), "one")
+    withdraw_api_key(store := Store(store_url), "one")
     store.close()
     problem(call.get("/v1/about", headers=one), 401, "no-key")
 
 
 def test_off_loopback_a_key_is_demanded(sqlite_url: str) -> None:
-    from ringset.api.serve import ServeError, serve
+    from ringset.api.serve import ServeError, serve_http
     from ringset.api.settings import Settings
 
     assert Settings(host="0.0.0.0").keyed
     assert not Settings(host="127.0.0.5").keyed
     assert not Settings(host="::1").keyed
     with pytest.raises(ServeError, match="ringset keys make"):
-        serve(Settings(host="0.0.0.0", store_url=sqlite_url))
+        serve_http(Settings(host="0.0.0.0", store_url=sqlite_url))
 
 
 def test_calls_of_one_key_are_limited(start: Callable[..., Running], sqlite_url: str) -> None:
@@ -342,7 +348,7 @@ def test_odd_methods_do_not_fill_the_metrics(shared: Running) -> None:
 def test_the_page_needs_no_key_but_its_calls_do(
     start: Callable[..., Running], sqlite_url: str
 ) -> None:
-    make_key(Store(sqlite_url), "page")
+    make_api_key(Store(sqlite_url), "page")
     service = start(sqlite_url, require_key="true")
     assert service.http.get("/").status_code == 200
     assert service.http.get("/page/main.js").status_code == 200

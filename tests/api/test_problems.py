@@ -14,7 +14,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ringset.api.contract.request_body import check_body_shape
+from ringset.api.contract.request_body import contract_check_body_shape
 from ringset.api.problems import FAILURES, PROBLEMS, Problem, problem_pointer
 from ringset.api.settings import Settings
 from tests.api.running import JSON, Running, study
@@ -195,7 +195,7 @@ def test_structure_is_told_from_text(pieces: list[bytes], commas: int) -> None:
     limits = Settings(depth_max=8, values_max=1000)
     body = b"," * commas + b"[" * 6 + b"".join(pieces)
     try:
-        check_body_shape(body, limits)
+        contract_check_body_shape(body, limits)
         refused = False
     except Problem:
         refused = True

@@ -14,9 +14,9 @@ import pytest
 from sqlalchemy import insert, update
 
 from ringset.api.store.connections import Connections, StoreUrlError
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.idempotency import IdempotencyKey, KeyReused
-from ringset.api.store.process_identity import may_live, this_process
+from ringset.api.store.process_identity import process_may_live, this_process_identity
 from ringset.api.store.records import Limits, Outcome, QueueFull
 from ringset.api.store.schema import job, service
 from ringset.api.store.studies import Store, Submission
@@ -38,7 +38,7 @@ class Clock:
 def submit(store: Store, name: str, holder: str = "", **over: Any) -> Any:
     limits = over.pop("limits", WIDE)
     return store.submit(
-        Submission(holder, "answer", sha256(name.encode()), name.encode(), **over), limits
+        Submission(holder, "answer", stored_sha256(name.encode()), name.encode(), **over), limits
     )[0]
 
 
@@ -57,8 +57,8 @@ def test_a_job_goes_its_way(store_url: str) -> None:
     assert not queue.finish(made.number, Outcome("failed"))
     ended = store.get(made.id)
     assert ended is not None
-    assert (ended.state, ended.status, ended.result) == ("done", "proven", sha256(b"{}"))
-    assert store.document(sha256(b"{}")) == b"{}"
+    assert (ended.state, ended.status, ended.result) == ("done", "proven", stored_sha256(b"{}"))
+    assert store.document(stored_sha256(b"{}")) == b"{}"
     names = [name for _, name, _ in store.events(made.number, 0)]
     assert names == ["queued", "running", "progress", "done"]
     store.close()
@@ -75,7 +75,7 @@ def test_the_same_study_is_one_job_and_answers_others_at_once(store_url: str) ->
     queue.claim()
     queue.finish(first.number, Outcome("done", b"{}", "proven", True))
     third = submit(store, "same", "c")
-    assert (third.state, third.result) == ("done", sha256(b"{}"))
+    assert (third.state, third.result) == ("done", stored_sha256(b"{}"))
     assert store.get(third.id, "a") is None
     store.close()
 
@@ -258,10 +258,12 @@ def test_a_silent_service_is_taken_over_by_the_steady_clock(store_url: str) -> N
 
 
 def test_a_process_that_is_gone_is_known_at_once(store_url: str) -> None:
-    place, pid = this_process()
-    assert may_live(place, pid)
-    assert not may_live(place.rpartition(" ")[0] + " 1", pid)  # another process with its number
-    assert may_live("another-machine pid:[1] 1", pid)  # cannot be known from here
+    place, pid = this_process_identity()
+    assert process_may_live(place, pid)
+    assert not process_may_live(
+        place.rpartition(" ")[0] + " 1", pid
+    )  # another process with its number
+    assert process_may_live("another-machine pid:[1] 1", pid)  # cannot be known from here
     store = Store(store_url)
     queue = WorkQueue(store.connections, store.clock)
     with store.connections.write() as c:

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import insert, inspect, select, update
 
 from ringset.api.store.connections import Connections
-from ringset.api.store.hashing import sha256
+from ringset.api.store.hashing import stored_sha256
 from ringset.api.store.records import Outcome
 from ringset.api.store.schema import STEPS, UnknownStore, document, sweep_row, version
 from ringset.api.store.studies import Store
@@ -32,19 +32,19 @@ def test_old_studies_are_forgotten_with_all_that_was_theirs(store_url: str) -> N
     assert store.expire(before=clock.now - 50) == 1
     assert store.get(old.id) is None
     assert store.events(old.number, 0) == []
-    assert store.document(sha256(b"result")) == b"result"  # another still has it
+    assert store.document(stored_sha256(b"result")) == b"result"  # another still has it
     clock.now += 1e9
     assert store.expire(before=clock.now) == 1
     assert store.get(waiting.id) is not None  # what has not ended is never forgotten
     with store.connections.read() as c:
-        assert set(c.execute(select(document.c.sha256)).scalars()) == {sha256(b"waiting")}
+        assert set(c.execute(select(document.c.sha256)).scalars()) == {stored_sha256(b"waiting")}
     store.close()
 
 
 def sweep(store: Store, name: str, *rows: str) -> Any:
-    asked = [RowSubmission([row], "{}", sha256(row.encode())) for row in rows]
+    asked = [RowSubmission([row], "{}", stored_sha256(row.encode())) for row in rows]
     whole = SweepSubmission(
-        "", sha256(name.encode()), b"study", ["path"], asked, sha256(name.encode())
+        "", stored_sha256(name.encode()), b"study", ["path"], asked, stored_sha256(name.encode())
     )
     return SweepStore(store.connections, store.clock).submit(whole, WIDE)[0]
 

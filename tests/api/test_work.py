@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from ringset.api.workers.process import Worker, WorkerFactory
-from ringset.api.workers.tasks import perform
+from ringset.api.workers.tasks import perform_task
 from ringset.api.workers.worker import _one
 from tests.api.running import Running, study
 from tests.support.places import ROOT
@@ -95,7 +95,7 @@ def test_workers_end_within_a_second_of_their_service(
 def _answers(times: int, line: Any) -> None:
     body = json.dumps(study("repeated", joints=3, search={"seed": 3})).encode()
     for _ in range(times):
-        line.put(perform("answer", body, {}, lambda _name, _data: None)[2])
+        line.put(perform_task("answer", body, {}, lambda _name, _data: None)[2])
 
 
 def test_ten_runs_under_load_give_the_same_bytes() -> None:
@@ -123,7 +123,7 @@ def test_a_worker_speaks_plain_data_only() -> None:
         ("blockers", {}),
         ("row", {"changes": {"target.angle_target_arcsec": 80}}),
     ):
-        _one(ends, perform, kind, json.dumps(study("plain")).encode(), options)  # type: ignore[arg-type]
+        _one(ends, perform_task, kind, json.dumps(study("plain")).encode(), options)  # type: ignore[arg-type]
         assert said[-1][0] == "done"
         json.loads(said[-1][3])
     for _, *rest in said:
@@ -135,7 +135,7 @@ def test_a_worker_outlives_the_thread_that_started_it() -> None:
     started: list[Worker] = []
     thread = threading.Thread(
         target=lambda: started.append(
-            WorkerFactory("ringset.api.workers.tasks:perform", 2000).start()
+            WorkerFactory("ringset.api.workers.tasks:perform_task", 2000).start()
         )
     )
     thread.start()

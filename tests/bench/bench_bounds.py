@@ -18,9 +18,9 @@ from collections import Counter
 import numpy as np
 
 from ringset.reduction.table import Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Wish
-from ringset.search.tuning import tuned
+from ringset.search.tuning import search_tuned
 from tests.support.answered import proven_best
 from tests.support.tables import (
     listed,
@@ -55,7 +55,7 @@ def search_all(first: int, tables: int) -> Counter[str]:
     seen: Counter[str] = Counter()
     for seed in range(FIRST + first, FIRST + first + tables):
         made, rng = small_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         order, ceilings = order_of(seed, rng), random_ceilings(rng, answers)
         choice, _ = proven_best(made, units, answers, order, ceilings, seed)
@@ -71,7 +71,7 @@ def main(tables: int = 20_000, first: int = 0) -> None:
     for lot in range(first, first + tables, LOT):
         nodes: dict[str, int] = {"listed_max": 0, "kernel_nodes": 0, "rounds": 1}
         apart = {"mixed_rows": 0} if lot // LOT % 4 > 1 else {}
-        with tuned(reuse_rows=0, cover_rows=0, **apart, **(nodes if lot // LOT % 2 else {})):
+        with search_tuned(reuse_rows=0, cover_rows=0, **apart, **(nodes if lot // LOT % 2 else {})):
             seen += search_all(lot, min(LOT, first + tables - lot))
         seconds = time.perf_counter() - started
         print(f"{lot + LOT - first} tables, {seconds:.0f} s: {dict(seen)}", flush=True)

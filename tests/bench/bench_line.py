@@ -19,12 +19,12 @@ import numpy as np
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import units_of
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import reduction_units
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
-from ringset.search.model.program import build_program
+from ringset.search.model.program import build_search_program
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.places import SCENARIOS
 
@@ -51,12 +51,12 @@ def process(arguments: list[str]) -> tuple[float, float]:
 
 def plain(study: Study, rated: Rated) -> tuple[float, bool]:
     """Return the seconds of the plain way and whether it proved every wish."""
-    table = table_of(study, rated)
-    units, ceilings = units_of(table), study.wishes.ceilings()
+    table = reduction_table(study, rated)
+    units, ceilings = reduction_units(table), study.wishes.ceilings()
     started = time.perf_counter()
     held: dict[Wish, int] = {}
     for wish in study.wishes.order:
-        program = build_program(table, units, wish, ceilings, held)
+        program = build_search_program(table, units, wish, ceilings, held)
         left = PLAIN_LIMIT_S - (time.perf_counter() - started)
         found = highs(program, program.objectives[wish], time.monotonic() + max(1.0, left))
         if found.status != "OPTIMAL" or found.x is None:
@@ -68,9 +68,9 @@ def plain(study: Study, rated: Rated) -> tuple[float, bool]:
 def ours(study: Study, rated: Rated) -> float:
     """Return the seconds of table, reduction and search on the same rows, warm."""
     started = time.perf_counter()
-    table = table_of(study, rated)
+    table = reduction_table(study, rated)
     minimise_wishes(
-        table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search
+        table, reduction_units(table), study.wishes.order, study.wishes.ceilings(), study.search
     )
     return time.perf_counter() - started
 

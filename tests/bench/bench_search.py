@@ -19,24 +19,24 @@ from functools import partial
 import numpy as np
 from ortools.sat.python import cp_model
 
-from ringset.analysis.front.front import front
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.head_patterns import head_patterns, no_patterns
+from ringset.analysis.front.front import find_front
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.head_patterns import reduction_head_patterns, reduction_no_patterns
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study, Wish
 from ringset.search.bounds.linear_program import linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.engines import cp_sat, highs
 from ringset.search.lexicographic import Solver
 from ringset.search.model import program
-from ringset.search.model.matrix import constraint_matrix
+from ringset.search.model.matrix import search_constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.state.context import Progress
 from ringset.search.state.result import Choice
 from ringset.search.wishes_in_turn import minimise_wishes
-from ringset.solving.pipeline import possible_rows
+from ringset.solving.pipeline import solving_possible_rows
 from tests.bench import instances
 
 SEEDS = 20
@@ -50,7 +50,7 @@ BEST_KNOWN_KG = {(60, 2): 45.393534, (60, 202): 134.939255, (100, 201): 118.7766
 
 def table_for(study: Study) -> Table:
     """Return the table of all rows inside their limits."""
-    return table_of(study, possible_rows(study)[0])
+    return reduction_table(study, solving_possible_rows(study)[0])
 
 
 def timed(work: Callable[[], object]) -> float:
@@ -67,7 +67,7 @@ def chosen(
     search = study.search.model_copy(update={"time_limit_s": SEARCH_LIMIT_S})
     started = time.perf_counter()
     table = table_for(study)
-    choice = minimise_wishes(table, units_of(table), order, ceilings, search, progress)
+    choice = minimise_wishes(table, reduction_units(table), order, ceilings, search, progress)
     return time.perf_counter() - started, choice
 
 
@@ -81,11 +81,11 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
     """Return the seconds of a plain model on all rows, wish after wish, and whether it proved them."""
     table = table_for(study)
     held: dict[Wish, int] = {}
-    vars(program)["head_patterns"] = lambda rows, _: (rows, no_patterns(rows))
+    vars(program)["reduction_head_patterns"] = lambda rows, _: (rows, reduction_no_patterns(rows))
     started = time.perf_counter()
     try:
         for wish in study.wishes.order:
-            model = program.build_program(table, units_of(table), wish, {}, held)
+            model = program.build_search_program(table, reduction_units(table), wish, {}, held)
             objective = model.objectives[wish]
             ends = time.monotonic() + PLAIN_LIMIT_S - (time.perf_counter() - started)
             if engine == "HiGHS":
@@ -98,7 +98,7 @@ def plain_seconds(study: Study, engine: str) -> tuple[float, bool]:
                 return time.perf_counter() - started, False
             held[wish] = value
     finally:
-        vars(program)["head_patterns"] = head_patterns
+        vars(program)["reduction_head_patterns"] = reduction_head_patterns
     return time.perf_counter() - started, True
 
 
@@ -122,7 +122,7 @@ def plain() -> None:
     for seed in (1, 2, 3):
         study = instances.study(6, seed, shop={"bore_step_mm": 0.1})
         table = table_for(study)
-        units = units_of(table)
+        units = reduction_units(table)
         order = study.wishes.order
         search = partial(minimise_wishes, table, units, order, {}, study.search)
         search()
@@ -158,7 +158,7 @@ def fronts() -> None:
             study = instances.study(6, seed)
             study = instances.with_tool_points(study) if with_target else study
             started = time.perf_counter()
-            complete += front(study, axes).complete
+            complete += find_front(study, axes).complete
             seconds.append(time.perf_counter() - started)
         line(f"front of six joints, {name} a tool point", seconds, complete)
 
@@ -196,7 +196,7 @@ def families() -> None:
                 gap = 100.0 * (stage.value - stage.bound) / max(1, stage.value)
                 what = f"{stage.value} with a bound of {stage.bound}, gap {gap:.2f} %"
                 print(f"    {stage.wish}: {what}, by {stage.confirmed_by}")
-            last, size = choice.stages[-1], units_of(table_for(study)).material_kg
+            last, size = choice.stages[-1], reduction_units(table_for(study)).material_kg
             best = min(last.value, BEST_KNOWN_KG.get((joints, seed), np.inf) / size)
             soon = [s for s, wish, value in told if wish == last.wish and value <= 1.01 * best]
             near = f"after {min(soon):.1f} s" if soon else "not reached"
@@ -227,7 +227,7 @@ def hundred() -> None:
 def least_parts(study: Study) -> int:
     """Return the fewest ring parts that four cutters allow."""
     table = table_for(study)
-    solver = Solver(table, units_of(table), {"cutters": 4}, study.search)
+    solver = Solver(table, reduction_units(table), {"cutters": 4}, study.search)
     rows = solver.start().rows
     assert rows is not None
     return solver.minimise("ring_parts", {}, rows)[0].value
@@ -262,12 +262,14 @@ def stairs() -> None:
     """Linear programs of stairs beside those with a column per row, same optimum."""
     for seed in range(1, 6):
         made = one_cutter(seed)
-        model = program.build_program(made, units_of(made), "material", {"ring_parts": 60}, {})
+        model = program.build_search_program(
+            made, reduction_units(made), "material", {"ring_parts": 60}, {}
+        )
         objective = model.objectives["material"]
         if not has_radius_formulation(model, objective):
             raise RuntimeError(f"seed {seed}: ring parts are not all that counts")
         lines, worth = (
-            constraint_matrix(model, model.every_row),
+            search_constraint_matrix(model, model.every_row),
             float(objective.weights.sum()),
         )
         seconds, optima = [], []

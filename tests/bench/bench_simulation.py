@@ -9,7 +9,7 @@ from __future__ import annotations
 import resource
 import time
 
-from ringset.analysis.simulation.monte_carlo import SAMPLES, simulate
+from ringset.analysis.simulation.monte_carlo import SAMPLES, simulate_yield
 from ringset.schema.loading import load_study
 from ringset.solving.pipeline import solve
 from tests.support.places import SCENARIOS
@@ -24,12 +24,12 @@ def main() -> None:
     answer = solve(study)
     heads = sum(ring.heads for ring in answer.rings)
     print(f"{len(answer.rings)} joints, {heads} heads, {SAMPLES} samples a turn")
-    simulate(study, answer, 64, seed=1)  # warm
+    simulate_yield(study, answer, 64, seed=1)  # warm
     seconds = {}
     for processes in (2, 1):
         turns = TURNS if processes == 2 else TURNS // 4
         started = time.perf_counter()
-        simulate(study, answer, turns, seed=1, processes=processes)
+        simulate_yield(study, answer, turns, seed=1, processes=processes)
         seconds[processes] = (time.perf_counter() - started) / turns
         per_robot = f"{seconds[processes] * TURNS:6.1f} s for {TURNS} turns of the robot"
         print(f"{processes} processes: {per_robot} ({turns} measured)")

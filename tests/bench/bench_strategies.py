@@ -15,13 +15,13 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ringset.analysis.front.front import front
+from ringset.analysis.front.front import find_front
 from ringset.reduction.reduce import reduce
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study, Wish
 from ringset.search.engines.highs import highs
-from ringset.search.model.program import build_program
-from ringset.search.tuning import STRATEGIES, tuned
+from ringset.search.model.program import build_search_program
+from ringset.search.tuning import STRATEGIES, search_tuned
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.bench import instances
 from tests.bench.bench_search import least_parts, table_for
@@ -47,11 +47,11 @@ def searched(part: Part, study: Study, order: list[Wish], ceilings: dict[Wish, f
     )
     started = time.process_time()
     if part.as_front:
-        proven = front(study, order).complete
+        proven = find_front(study, order).complete
     else:
         table = table_for(study)
         proven = (
-            minimise_wishes(table, units_of(table), order, ceilings, study.search).status
+            minimise_wishes(table, reduction_units(table), order, ceilings, study.search).status
             == "proven"
         )
     return time.process_time() - started, proven
@@ -61,10 +61,10 @@ def one_call(part: Part, study: Study, order: list[Wish], ceilings: dict[Wish, f
     """Return the same of one HiGHS call for each wish on the reduced rows."""
     started = time.process_time()
     table, held, proven = table_for(study), dict[Wish, int](), True
-    units = units_of(table)
+    units = reduction_units(table)
     for number, wish in enumerate(order):
         rows = reduce(table, frozenset(order[: number + 1]) | frozenset(ceilings))
-        program = build_program(rows, units, wish, ceilings, held)
+        program = build_search_program(rows, units, wish, ceilings, held)
         objective = program.objectives[wish]
         found = highs(program, objective, time.monotonic() + part.limit_s)
         if found.x is None or found.status != "OPTIMAL":
@@ -130,7 +130,7 @@ def main(names: list[str]) -> None:
         proven = sum(done for _, done in whole)
         print(f"{name}: {len(asked)} seeds, {base:.2f} s in all, {proven} proven", flush=True)
         for strategy in sorted(STRATEGIES):
-            with tuned(without=frozenset({strategy})):
+            with search_tuned(without=frozenset({strategy})):
                 told(f"without {strategy}", [searched(part, *one) for one in asked], base)
         if not part.as_front:
             told("one HiGHS call a wish", [one_call(part, *one) for one in asked], base)

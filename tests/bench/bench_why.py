@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable
 
 from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity
-from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.impossible import explain_impossible
 from ringset.analysis.explanation.limit_prices import Pricing
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -85,8 +85,8 @@ def main() -> None:
     print("blockers and reliefs of the six-joint arm            s  blockers  reliefs")
     for name, changes in VARIANTS.items():
         study = variant(changes)
-        taken = seconds(lambda study=study: why(study))  # type: ignore[misc]
-        found = why(study)
+        taken = seconds(lambda study=study: explain_impossible(study))  # type: ignore[misc]
+        found = explain_impossible(study)
         reliefs = len(found.singles) + sum(map(len, found.fronts)) + (found.together is not None)
         print(f"  {name:46s} {taken:6.2f} {len(found.blockers):9d} {reliefs:8d}")
     study = forty_limits()

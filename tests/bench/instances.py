@@ -19,7 +19,7 @@ import numpy as np
 
 from ringset.catalogue.enumerate import catalogue, catalogue_blocks
 from ringset.rating.rate import rate
-from ringset.rating.robot_sums import tool_point_shares
+from ringset.rating.robot_sums import rated_tool_point_shares
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 
@@ -128,7 +128,7 @@ def with_tool_points(made: Study, part: float = 0.3) -> Study:
     """Return the study with a tool-point target per robot, `part` of the way from best to lightest."""
     rated = rate(made, catalogue(made))
     rated = rated.take(rated.inside)
-    rows, shares = rated.catalogue, tool_point_shares(rated)
+    rows, shares = rated.catalogue, rated_tool_point_shares(rated)
     order = np.lexsort((shares, rated.blank_kg, rated.catalogue.heads, rows.joint))
     first = order[np.searchsorted(rows.joint[order], np.arange(len(rows.joints)))]
     best = np.full(len(rows.joints), np.inf)

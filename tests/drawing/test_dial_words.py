@@ -8,9 +8,9 @@ import re
 import numpy as np
 import pytest
 
-from ringset.drawing.dial_words import dial_words, seat_text
+from ringset.drawing.dial_words import drawn_dial_words, drawn_seat_text
 from ringset.drawing.frame import Release
-from ringset.drawing.part import Part, parts
+from ringset.drawing.part import Part, drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.shop_words import sheet_extras
 from ringset.export.tables import export_joint_lines, export_note_lines
@@ -36,7 +36,7 @@ def table(turn: Json, tilt: Json) -> tuple[Study, Answer]:
 
 def sheet_words(study: Study, answer: Answer) -> tuple[Part, str]:
     """Return the only part of the table and all words of its sheet, which must be sound."""
-    (part,) = parts(study, answer, sheet_extras(study, answer))
+    (part,) = drawn_parts(study, answer, sheet_extras(study, answer))
     sheet = ring_sheet(part, Release())
     sound(sheet)
     assert not [text for text in texts(sheet) if "…" in text]
@@ -85,16 +85,16 @@ def test_seats_that_differ_on_one_part_are_told_apart() -> None:
     assert "H7/g6" in words
     assert "bore, TIR 12 µm" in words
     assert "Seats named bore: set the ring" in words
-    told = dial_words(part)
+    told = drawn_dial_words(part)
     assert len(told) == 1
     assert "at most 12 µm" in told[0]
     study, answer = table({"set_by": "tips"}, {"seat_offset_um": 6})
-    told = dial_words(parts(study, answer)[0])
+    told = drawn_dial_words(drawn_parts(study, answer)[0])
     assert [words.partition(":")[0] for words in told] == ["Seats named bore", "Seats named tips"]
     study, answer = table({"seat_tir_um": 20}, {"seat_offset_um": 6})
-    (told_once,) = dial_words(parts(study, answer)[0])
+    (told_once,) = drawn_dial_words(drawn_parts(study, answer)[0])
     assert "at most what the seat of its joint says" in told_once
-    assert {seat_text(joint) for joint in study.robots[0].joints} == {
+    assert {drawn_seat_text(joint) for joint in study.robots[0].joints} == {
         "bore, TIR 20 µm", "bore, TIR 12 µm",
     }  # fmt: skip
 
@@ -102,7 +102,7 @@ def test_seats_that_differ_on_one_part_are_told_apart() -> None:
 def test_fits_leave_nothing_to_a_dial() -> None:
     study, answer = table(*[{"seat_fit": "H7/h6"}] * 2)
     part, words = sheet_words(study, answer)
-    assert dial_words(part) == []
+    assert drawn_dial_words(part) == []
     assert "dial" not in words
     assert all(mount.dial is None for data in shop_data(study, answer) for mount in data.mounting)
 
@@ -114,5 +114,5 @@ def test_tables_name_circle_and_full_reading() -> None:
     assert [turn[name] for name in names] == ["", "tips", 18.0]
     assert [tilt[name] for name in names] == ["H7/h6", "", ""]
     assert turn["tips_off_bore_standard_arcsec"] > 0.0 == tilt["tips_off_bore_standard_arcsec"]
-    notes = export_note_lines(parts(study, answer, sheet_extras(study, answer)))
+    notes = export_note_lines(drawn_parts(study, answer, sheet_extras(study, answer)))
     assert any("dial indicator on its tips" in note["note"] for note in notes)

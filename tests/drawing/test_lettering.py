@@ -10,13 +10,18 @@ import pytest
 from ringset import StudyError, load_study, make_sheets, sheet_faults, solve
 from ringset.cli.main import main
 from ringset.drawing.frame import Release
-from ringset.drawing.lettering import composed, lettering_runs, undrawable_letters, width
-from ringset.drawing.part import parts
-from ringset.drawing.pdf import pdf
+from ringset.drawing.lettering import (
+    lettering_composed,
+    lettering_runs,
+    lettering_width,
+    undrawable_letters,
+)
+from ringset.drawing.part import drawn_parts
+from ringset.drawing.pdf import sheets_as_pdf
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import robot_sheets
 from ringset.drawing.sheet import Sheet
-from ringset.drawing.svg import svg
+from ringset.drawing.svg import sheet_as_svg
 from ringset.schema.study import Study
 from tests.support.places import SCENARIOS
 
@@ -51,23 +56,25 @@ def test_letters_that_no_font_of_the_sheets_draws_are_known(name: str, lacking: 
     for bold in (False, True):
         if lacking:
             with pytest.raises(ValueError, match="no letter"):
-                width(name, 3.0, bold)
+                lettering_width(name, 3.0, bold)
         else:
-            assert "".join(run.text for run in lettering_runs(name, bold)) == composed(name)
-            assert width(name, 3.0, bold) > 0.0
+            assert "".join(run.text for run in lettering_runs(name, bold)) == lettering_composed(
+                name
+            )
+            assert lettering_width(name, 3.0, bold) > 0.0
 
 
 def test_letters_of_a_wider_font_are_in_the_pdf_and_the_svg() -> None:
     """The glyphs that the PDF embeds are those of the letters: widths are as DejaVu states them."""
     sheet = Sheet(100.0, 50.0, "Робот")
     label = sheet.label(5.0, 20.0, "Робот", 3.5)
-    assert "Робот" in svg(sheet)
-    document = pdf([sheet])
+    assert "Робот" in sheet_as_svg(sheet)
+    document = sheets_as_pdf([sheet])
     assert b"DejaVuSans" in document
-    assert document == pdf([sheet])
+    assert document == sheets_as_pdf([sheet])
     plain = Sheet(100.0, 50.0, "Robot")
     plain.label(5.0, 20.0, "Robot", 3.5)
-    assert b"DejaVuSans" not in pdf([plain])
+    assert b"DejaVuSans" not in sheets_as_pdf([plain])
     # advance widths of DejaVu Sans in 1/2048 em (hmtx table): Р 1235, о 1253, б 1264, о 1253, т 1194
     assert label.width == pytest.approx(
         label.font_size * (1235 + 1253 + 1264 + 1253 + 1194) / 2048, rel=1e-3
@@ -112,7 +119,7 @@ def test_every_sheet_shows_a_name_as_it_is_written(name: str) -> None:
     """No part of a name becomes a subscript, and a letter without a bold one is drawn all the same."""
     study = named("arm", name)
     answer = solve(study)
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     sheets = [ring_sheet(part, Release()) for part in known]
     sheets += robot_sheets(study.robots[0], answer, known, Release())
     for sheet in sheets:
@@ -121,4 +128,4 @@ def test_every_sheet_shows_a_name_as_it_is_written(name: str) -> None:
             for one in sheet.labels()
         )
         assert name in drawn
-    assert pdf(sheets).startswith(b"%PDF")
+    assert sheets_as_pdf(sheets).startswith(b"%PDF")

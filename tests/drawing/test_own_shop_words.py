@@ -6,9 +6,9 @@ import json
 
 import pytest
 
-from ringset.analysis.alternatives.advice import advice_on
+from ringset.analysis.alternatives.advice import advice_on_answer
 from ringset.drawing.frame import Release
-from ringset.drawing.part import parts
+from ringset.drawing.part import drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import robot_sheets
 from ringset.drawing.sheet import Sheet
@@ -33,7 +33,7 @@ def table(**shop: object) -> tuple[Study, Answer]:
 
 
 def sheets(study: Study, answer: Answer) -> list[Sheet]:
-    known = parts(study, answer, sheet_extras(study, answer))
+    known = drawn_parts(study, answer, sheet_extras(study, answer))
     return [
         *(ring_sheet(part, Release()) for part in known),
         *(
@@ -51,12 +51,12 @@ def test_a_pitch_stands_wherever_the_cutter_is_named(pitch: str) -> None:
     assert [part.pitch_name for part in answer.ring_parts] == [pitch]
     number = f"{answer.cutters[0].module_mm:g}"
     assert f"C1: hob, module {number} ({pitch}), all teeth" in answer_text(
-        study, answer, advice_on(study, answer)
+        study, answer, advice_on_answer(study, answer)
     )
     for sheet in sheets(study, answer):
         sound(sheet)
         assert any(pitch in text for text in texts(sheet))
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     assert export_cutter_lines(answer)[0]["pitch_name"] == pitch
     assert export_order_lines(known)[0]["pitch_name"] == pitch
 

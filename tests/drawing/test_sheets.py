@@ -7,12 +7,12 @@ import pytest
 
 from ringset.drawing.blocks import Row, draw_notes
 from ringset.drawing.frame import Release
-from ringset.drawing.part import Extra, parts
-from ringset.drawing.pdf import pdf
+from ringset.drawing.part import Extra, drawn_parts
+from ringset.drawing.pdf import sheets_as_pdf
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import JOINTS_A_SHEET, robot_sheets
 from ringset.drawing.sheet import Circle, Label, Sheet
-from ringset.drawing.svg import svg
+from ringset.drawing.svg import sheet_as_svg
 from ringset.drawing.views import Holes
 from ringset.export.tables import export_note_lines
 from ringset.solving.pipeline import solve
@@ -46,7 +46,7 @@ def texts(sheet: Sheet) -> list[str]:
 
 def drawn(size: Size, **more: Extra) -> Sheet:
     study, answer = answered("six_joint_arm")
-    (part,) = parts(study, resized(answer, *size), more)
+    (part,) = drawn_parts(study, resized(answer, *size), more)
     return ring_sheet(part, Release("Example Works", "A. Person", "B. Person", "2026-01-02", "A"))
 
 
@@ -82,7 +82,7 @@ def test_no_line_strikes_through_the_width_of_a_ring(
 )
 def test_every_sheet_of_a_scenario_is_sound(name: str) -> None:
     study, answer = answered(name)
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     for part in known:
         sheet = ring_sheet(part, Release())
         sound(sheet)
@@ -95,7 +95,7 @@ def test_every_sheet_of_a_scenario_is_sound(name: str) -> None:
 
 def test_a_machinist_and_a_metrologist_find_what_they_need() -> None:
     study, answer = answered("two_joint_table")
-    (part,) = parts(study, answer)
+    (part,) = drawn_parts(study, answer)
     shown = texts(ring_sheet(part, Release(date="2026-03-04")))
     # bore and tip with limits (ISO 286: H7 over 80 to 120 mm 35 um, h9 87 um), width, run-outs
     for needed in (
@@ -120,7 +120,7 @@ def test_the_bore_follows_the_fit_of_its_joints() -> None:
     ]
     robot = study.robots[0].model_copy(update={"joints": fitted})
     study = study.model_copy(update={"robots": [robot]})
-    sheets = [texts(ring_sheet(part, Release())) for part in parts(study, solve(study))]
+    sheets = [texts(ring_sheet(part, Release())) for part in drawn_parts(study, solve(study))]
     # a drawing for each bore; ISO 286: IT6 over 50 to 80 mm 19 um, IT8 over 80 to 120 mm 54 um
     bores = [[text for text in shown if " H" in text and text[0] == "Ø"] for shown in sheets]
     assert bores == [["Ø66.5 H6 (+0.019/0)"], ["Ø90.5 H8 (+0.054/0)"]]
@@ -169,7 +169,9 @@ def test_notes_that_find_no_room_are_counted_and_kept_in_the_tables() -> None:
     assert 0 < making < 9
     assert 0 < mounting < 12
     study, answer = answered("six_joint_arm")
-    lines = export_note_lines(parts(study, resized(answer, 1.0, 100, 90.0, 8.0), {"R1": extra}))
+    lines = export_note_lines(
+        drawn_parts(study, resized(answer, 1.0, 100, 90.0, 8.0), {"R1": extra})
+    )
     on = [line["on"] for line in lines]
     assert (on.count("making"), on.count("mounting")) == (9, 13)  # with that of the dial
 
@@ -189,19 +191,19 @@ def test_many_joints_and_long_names_stay_inside_their_room() -> None:
     rings = [ring.model_copy(update={"joint": name, "ring_part": "R1"}) for name in names]
     study = study.model_copy(update={"robots": [robot.model_copy(update={"joints": joints})]})
     answer = resized(answer.model_copy(update={"rings": rings}), 0.8, 176, 128.0, 8.0)
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     sheets = robot_sheets(study.robots[0], answer, known, Release())
     assert len(sheets) == -(-len(names) // JOINTS_A_SHEET) == 3
     for sheet in [*sheets, ring_sheet(known[0], Release("L" * 99, "M" * 99))]:
         sound(sheet)
-        ElementTree.fromstring(svg(sheet))
+        ElementTree.fromstring(sheet_as_svg(sheet))
     assert "and 16 more joints: see the ring table" in texts(ring_sheet(known[0], Release()))
-    assert pdf(sheets).count(b"/Type /Page\n") == 3
+    assert sheets_as_pdf(sheets).count(b"/Type /Page\n") == 3
 
 
 def test_svg_holds_every_text_to_its_measured_width() -> None:
     sheet = drawn(SIZES[0])
-    root = ElementTree.fromstring(svg(sheet))
+    root = ElementTree.fromstring(sheet_as_svg(sheet))
     assert (root.get("width"), root.get("height")) == ("420mm", "297mm")
     written = root.findall("{http://www.w3.org/2000/svg}text")
     labels = sheet.labels()
@@ -213,7 +215,7 @@ def test_svg_holds_every_text_to_its_measured_width() -> None:
 
 
 def test_pdf_is_the_same_bytes_each_time_and_differs_where_the_ring_does() -> None:
-    first, again, other = (pdf([drawn(size)]) for size in (SIZES[0], SIZES[0], SIZES[1]))
+    first, again, other = (sheets_as_pdf([drawn(size)]) for size in (SIZES[0], SIZES[0], SIZES[1]))
     assert first == again
     assert first != other
     assert first.startswith(b"%PDF-")
@@ -238,7 +240,7 @@ def test_racks_materials_and_wire_erosion_find_room(rack: str, material: str) ->
     ring_part = answer.ring_parts[0].model_copy(update={"cutter": None})
     answer = answer.model_copy(update={"ring_parts": [ring_part], "cutters": []})
     study = study.model_copy(update={"shop": shop})
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     for sheet in (
         ring_sheet(known[0], Release()),
         *robot_sheets(study.robots[0], answer, known, Release()),

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from ringset.drawing.frame import Release
-from ringset.drawing.part import drawn_length, figures, parts
+from ringset.drawing.part import drawn_figures, drawn_length, drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.sheet import Sheet
 from ringset.drawing.shop_words import sheet_extras
@@ -23,7 +23,7 @@ from tests.support.studies import load
 
 
 def sheets_of(study: Study, answer: Answer) -> list[Sheet]:
-    known = parts(study, answer, sheet_extras(study, answer))
+    known = drawn_parts(study, answer, sheet_extras(study, answer))
     return [ring_sheet(part, Release()) for part in known]
 
 
@@ -75,7 +75,9 @@ def test_press_fit_screws_and_blank_are_told(pressed: tuple[Study, Answer]) -> N
     assert answer.rings
     told, holes = [], []
     for sheet, part in zip(
-        sheets_of(study, answer), parts(study, answer, sheet_extras(study, answer)), strict=True
+        sheets_of(study, answer),
+        drawn_parts(study, answer, sheet_extras(study, answer)),
+        strict=True,
     ):
         sound(sheet)
         told.append(" ".join(texts(sheet)))
@@ -130,7 +132,7 @@ def test_a_seat_that_would_yield_is_said_first() -> None:
      (0.0, "0"), (100.0, "100"), (2.0, "2")],
 )  # fmt: skip
 def test_figures_have_no_exponent(value: float, text: str) -> None:
-    assert figures(value) == text
+    assert drawn_figures(value) == text
 
 
 @pytest.mark.parametrize(

@@ -8,15 +8,15 @@ from xml.etree import ElementTree
 import openpyxl
 import pytest
 
-from ringset.drawing.part import parts, transverse_kg_m2
+from ringset.drawing.part import drawn_parts, drawn_transverse_kg_m2
 from ringset.drawing.shop_words import sheet_extras
-from ringset.export.inertia import inertial_xml
+from ringset.export.inertia import export_inertial_xml
 from ringset.export.tables import (
-    csv_text,
+    export_csv_text,
     export_cutter_lines,
     export_joint_lines,
     export_order_lines,
-    workbook,
+    export_workbook,
 )
 from tests.drawing.cases import answered
 from tests.support.narrow import present
@@ -25,14 +25,14 @@ from tests.support.narrow import present
 def test_csv_and_workbook_hold_the_same_and_add_up_to_the_answer() -> None:
     study, answer = answered("family_three_arms")
     tables = {
-        "Order": export_order_lines(parts(study, answer, sheet_extras(study, answer))),
+        "Order": export_order_lines(drawn_parts(study, answer, sheet_extras(study, answer))),
         "Cutters": export_cutter_lines(answer),
         "Joints": export_joint_lines(study, answer),
     }
-    book = openpyxl.load_workbook(io.BytesIO(workbook(tables)))
+    book = openpyxl.load_workbook(io.BytesIO(export_workbook(tables)))
     assert book.sheetnames == list(tables)
     for name, lines in tables.items():
-        rows = list(csv.DictReader(io.StringIO(csv_text(lines))))
+        rows = list(csv.DictReader(io.StringIO(export_csv_text(lines))))
         cells = list(book[name].iter_rows(values_only=True))
         assert list(rows[0]) == list(cells[0])
         assert len(rows) == len(cells) - 1 == len(lines)
@@ -54,15 +54,15 @@ def test_csv_and_workbook_hold_the_same_and_add_up_to_the_answer() -> None:
 
 
 def test_no_lines_are_an_empty_text_and_a_page_that_says_so() -> None:
-    assert csv_text([]) == ""
-    book = openpyxl.load_workbook(io.BytesIO(workbook({"Cutters": []})))
+    assert export_csv_text([]) == ""
+    book = openpyxl.load_workbook(io.BytesIO(export_workbook({"Cutters": []})))
     assert [[c.value for c in row] for row in book["Cutters"]] == [["none"]]
 
 
 def test_inertial_of_every_joint_in_si_units() -> None:
     study, answer = answered("six_joint_arm")
     robot = study.robots[0]
-    root = ElementTree.fromstring(inertial_xml(robot, answer))
+    root = ElementTree.fromstring(export_inertial_xml(robot, answer))
     assert root.get("name") == "arm"
     assert [link.get("name") for link in root] == [f"{j.name} ring" for j in robot.joints]
     rings = {ring.joint: ring for ring in answer.rings}
@@ -73,7 +73,11 @@ def test_inertial_of_every_joint_in_si_units() -> None:
             ring.finished_kg, rel=1e-8
         )
         assert inertia["izz"] == pytest.approx(ring.inertia_kg_m2, rel=1e-8)
-        assert inertia["ixx"] == inertia["iyy"] == pytest.approx(transverse_kg_m2(ring), rel=1e-8)
+        assert (
+            inertia["ixx"]
+            == inertia["iyy"]
+            == pytest.approx(drawn_transverse_kg_m2(ring), rel=1e-8)
+        )
         assert inertia["ixy"] == inertia["ixz"] == inertia["iyz"] == 0.0
         # a body's moments obey the triangle inequality; a flat ring nearly reaches it
         assert inertia["izz"] < 2.0 * inertia["ixx"] < 1.1 * inertia["izz"]
@@ -101,6 +105,6 @@ def test_across_the_axis_a_plain_ring_is_as_the_textbook_says() -> None:
     plain = answer.rings[0].model_copy(
         update={"finished_kg": mass, "inertia_kg_m2": axial, "face_width_mm": 10.0}
     )
-    assert transverse_kg_m2(plain) == pytest.approx(across, rel=1e-12)
+    assert drawn_transverse_kg_m2(plain) == pytest.approx(across, rel=1e-12)
     # standards handbook check of the annulus itself: 0.221954 kg, 4.55005e-4 kg m2
     assert (mass, axial) == pytest.approx((0.221954, 4.55005e-4), abs=5e-7)

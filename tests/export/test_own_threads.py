@@ -6,9 +6,9 @@ import pytest
 
 from ringset.drawing.frame import Release
 from ringset.drawing.ring_sheet import ring_sheet
-from ringset.export.tables import screw_lines
+from ringset.export.tables import export_screw_lines
 from ringset.manufacturing.part_data import shop_data
-from ringset.standards.screws import SCREWS, engagement_mm, longest_engagement_mm
+from ringset.standards.screws import SCREWS, standard_engagement_mm, standard_longest_engagement_mm
 from tests.drawing.test_sheets import sound
 from tests.export.test_screw_orders import arm, drawn, texts
 from tests.support.narrow import present
@@ -28,7 +28,9 @@ def own_ring(**held: object) -> Json:
 
 @pytest.mark.parametrize("size", SCREWS)
 def test_the_longest_is_that_of_no_material_less(size: str) -> None:
-    assert longest_engagement_mm(size) == max(engagement_mm(size, key) for key in KNOWN)
+    assert standard_longest_engagement_mm(size) == max(
+        standard_engagement_mm(size, key) for key in KNOWN
+    )
 
 
 @pytest.mark.parametrize("hub", [None, OWN])
@@ -37,7 +39,7 @@ def test_a_hub_of_own_material_takes_the_longest_thread_of_the_table_and_says_so
 ) -> None:
     study, answer, (part,) = drawn(own_ring(**({} if hub is None else {"hub_material": hub})))
     screws = present(answer.ring_parts[0].screws)
-    (line,) = screw_lines([part])
+    (line,) = export_screw_lines([part])
     assert line["hub_material"] == OWN
     assert line["engaged_in_hub_min_mm"] == 2.0 * SCREWS[screws.size].thread_mm
     sheet = ring_sheet(part, Release())
@@ -55,7 +57,7 @@ def test_a_hub_of_own_material_takes_the_longest_thread_of_the_table_and_says_so
 def test_a_hub_of_the_table_keeps_its_own_length() -> None:
     study, answer, (part,) = drawn(own_ring(hub_material="c45"))
     screws = present(answer.ring_parts[0].screws)
-    (line,) = screw_lines([part])
+    (line,) = export_screw_lines([part])
     assert line["engaged_in_hub_min_mm"] == SCREWS[screws.size].thread_mm
     assert present(shop_data(study, answer)[0].mounting[0].screws).engagement_known is True
     assert "no length of thread" not in " ".join(texts(ring_sheet(part, Release())))

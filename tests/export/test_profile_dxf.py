@@ -12,7 +12,7 @@ from ezdxf.filemanagement import read as read_dxf
 from ezdxf.math import bulge_to_arc
 
 from ringset.arrays import Floats
-from ringset.drawing.part import Extra, Part, parts
+from ringset.drawing.part import Extra, Part, drawn_parts
 from ringset.drawing.views import Holes
 from ringset.export.dxf import AXES, BORE, HOLES, NOTES, OUTLINE, REFERENCE, profile_dxf
 from ringset.solving.pipeline import solve
@@ -25,7 +25,7 @@ SIZES = [(1.0, 17, 8.0, 6.0), (1.0, 100, 90.0, 8.0), (0.8, 400, 300.0, 8.0), (10
 
 def data(size: Size, **extras: Extra) -> Part:
     study, answer = answered("two_joint_table")
-    (part,) = parts(study, resized(answer, *size), extras)
+    (part,) = drawn_parts(study, resized(answer, *size), extras)
     return part
 
 
@@ -119,7 +119,7 @@ def test_the_profile_is_as_deep_as_the_cutter() -> None:
     """A fine module cut 2.4 deep: nearest point to the axis, root circle and area are those of the answer."""
     study = load(fine(2.4))
     answer = solve(study)
-    (part,), (ring,) = parts(study, answer), answer.rings
+    (part,), (ring,) = drawn_parts(study, answer), answer.rings
     root = ring.module_mm * (ring.teeth - 2.8) / 2.0
     start, _, _ = segments(outline(part))
     assert np.hypot(*start.T).min() == pytest.approx(root, abs=1e-6)

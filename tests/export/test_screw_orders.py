@@ -3,16 +3,21 @@
 import pytest
 
 from ringset.drawing.frame import Release
-from ringset.drawing.part import Part, parts
+from ringset.drawing.part import Part, drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import robot_sheets
 from ringset.drawing.sheet import Sheet
 from ringset.drawing.shop_words import sheet_extras
-from ringset.export.tables import export_order_lines, screw_lines
+from ringset.export.tables import export_order_lines, export_screw_lines
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from ringset.standards.screws import LENGTHS_MM, SCREWS, engagement_mm, listed_length_mm
+from ringset.standards.screws import (
+    LENGTHS_MM,
+    SCREWS,
+    standard_engagement_mm,
+    standard_screw_length_mm,
+)
 from tests.support.studies import Json, joint, load
 
 
@@ -45,7 +50,7 @@ def drawn(data: Json) -> tuple[Study, Answer, list[Part]]:
     study = load(data)
     answer = solve(study)
     assert answer.status == "proven", answer.reasons
-    return study, answer, parts(study, answer, sheet_extras(study, answer))
+    return study, answer, drawn_parts(study, answer, sheet_extras(study, answer))
 
 
 def texts(sheet: Sheet) -> list[str]:
@@ -58,7 +63,7 @@ def test_screws_are_ordered_for_joints_that_have_them(hub: str, factor: float) -
     (ring_part,) = answer.ring_parts
     assert ring_part.screws is not None
     size, count = ring_part.screws.size, ring_part.screws.count
-    (line,) = screw_lines([part])
+    (line,) = export_screw_lines([part])
     assert (line["robot"], line["joint"], line["ring_part"]) == ("arm", "a", "R1")
     # joint b has the holes too, but a fit: three robots, one screwed ring each
     assert (line["a_ring"], line["rings"], line["screws"]) == (count, 3, 3 * count)
@@ -81,7 +86,7 @@ def test_the_thread_goes_as_deep_as_the_screws_come(width: float, least: float) 
     data = arm(face_width_mm=width, hub_material="en_aw_6082_t6")
     data["robots"][0]["joints"][1]["face_width_mm"] = width
     _, _, (part,) = drawn(data)
-    (line,) = screw_lines([part])
+    (line,) = export_screw_lines([part])
     assert line["thread_in_hub_min_mm"] == pytest.approx(line["length_mm"] - least)
     assert line["thread_in_hub_min_mm"] >= line["engaged_in_hub_min_mm"]
     told = " ".join(part.extra.mounting)
@@ -90,7 +95,7 @@ def test_the_thread_goes_as_deep_as_the_screws_come(width: float, least: float) 
 
 def test_no_screws_are_ordered_where_no_joint_has_them() -> None:
     _, _, (part,) = drawn(arm(fastening="fit"))
-    assert screw_lines([part]) == []
+    assert export_screw_lines([part]) == []
     assert export_order_lines([part])[0]["screws"] == ""
 
 
@@ -98,19 +103,19 @@ def test_a_ring_wider_than_any_screw_is_said() -> None:
     data = arm(face_width_mm=120.0, hub_material="c45")
     data["robots"][0]["joints"].pop()
     _, _, (part,) = drawn(data)
-    assert screw_lines([part])[0]["length_mm"] is None
+    assert export_screw_lines([part])[0]["length_mm"] is None
     assert "longer than listed" in export_order_lines([part])[0]["screws"]
 
 
 def test_every_size_has_lengths_and_every_hub_an_engagement() -> None:
     for size, one in SCREWS.items():
-        assert listed_length_mm(size, 0.1) in LENGTHS_MM
-        assert listed_length_mm(size, 121.0) is None
+        assert standard_screw_length_mm(size, 0.1) in LENGTHS_MM
+        assert standard_screw_length_mm(size, 121.0) is None
         # the longest is ten times the thread at the least, so that no rim of the usual 8 mm is without
-        assert listed_length_mm(size, 10.0 * one.thread_mm) is not None
-        assert engagement_mm(size, "x5crni18_10") == one.thread_mm
+        assert standard_screw_length_mm(size, 10.0 * one.thread_mm) is not None
+        assert standard_engagement_mm(size, "x5crni18_10") == one.thread_mm
     with pytest.raises(ValueError, match="hub material 'brass'"):
-        engagement_mm("M3", "brass")
+        standard_engagement_mm("M3", "brass")
 
 
 def test_all_sheets_name_the_tolerances_and_the_robot_sheet_what_to_order() -> None:
@@ -125,7 +130,7 @@ def test_all_sheets_name_the_tolerances_and_the_robot_sheet_what_to_order() -> N
     assert "42CrMo4 (1.7225) +QT" in texts(robot)
     screws = answer.ring_parts[0].screws
     assert screws is not None
-    (line,) = screw_lines([part])
+    (line,) = export_screw_lines([part])
     held = f"{screws.count} {screws.size} x {line['length_mm']:g} ISO 4762-8.8"
     assert any(held in text for text in texts(robot))
 

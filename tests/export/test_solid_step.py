@@ -15,7 +15,7 @@ from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_ShapeEnum
 
-from ringset.drawing.part import Extra, parts, transverse_kg_m2
+from ringset.drawing.part import Extra, drawn_parts, drawn_transverse_kg_m2
 from ringset.drawing.views import Holes
 from ringset.export import step
 from ringset.search.engines.quiet_stdout import quiet_stdout
@@ -39,7 +39,7 @@ def test_volume_is_that_of_the_closed_section_also_after_reading_back(
     tmp_path: Path, module: float, teeth: int, bore: float, width: float
 ) -> None:
     study, answer = answered("two_joint_table")
-    (part,) = parts(study, resized(answer, module, teeth, bore, width))
+    (part,) = drawn_parts(study, resized(answer, module, teeth, bore, width))
     file = tmp_path / "ring.step"
     with quiet_stdout():
         step.write_step(part, file)
@@ -48,7 +48,7 @@ def test_volume_is_that_of_the_closed_section_also_after_reading_back(
         reader.TransferRoots()
     again = reader.OneShape()
     exact = width * (part.shape.tooth.area_mm2() - math.pi * bore**2 / 4.0)
-    for solid in (step.ring_solid(part.shape), again):
+    for solid in (step.step_ring_solid(part.shape), again):
         assert solid.ShapeType() == TopAbs_ShapeEnum.TopAbs_SOLID
         assert BRepCheck_Analyzer(solid).IsValid()
         body = properties(solid)
@@ -66,10 +66,10 @@ def test_holes_for_screws_are_cut_out() -> None:
     holes = Holes(6, 3.4, 59.0, "M3")
     answer = resized(answer, 1.0, 70, 50.0, 8.0)
     plain, drilled = (
-        parts(study, answer, extras)[0].shape for extras in ({}, {"R1": Extra(holes=holes)})
+        drawn_parts(study, answer, extras)[0].shape for extras in ({}, {"R1": Extra(holes=holes)})
     )
     less = 6 * math.pi * 3.4**2 / 4.0 * 8.0
-    volume = [properties(step.ring_solid(shape)).Mass() for shape in (plain, drilled)]
+    volume = [properties(step.step_ring_solid(shape)).Mass() for shape in (plain, drilled)]
     assert volume[0] - volume[1] == pytest.approx(less, rel=1e-6)
 
 
@@ -82,10 +82,10 @@ def test_the_solid_weighs_what_the_answer_says(depth: float) -> None:
     shop = SCREWED["shop"] | {"modules": [0.8], "deeper_cut_depth_modules": depth}
     study = load(SCREWED | {"shop": shop})
     answer = solve(study)
-    (part,) = parts(study, answer)
+    (part,) = drawn_parts(study, answer)
     assert part.shape.holes is not None
     assert answer.rings[0].tooth_depth_mm == pytest.approx(depth * 0.8, rel=1e-12)
-    body = properties(step.ring_solid(part.shape))
+    body = properties(step.step_ring_solid(part.shape))
     ring = answer.rings[0]
     # C45: 7850 kg/m3; splines within 0.05 um of some five modules of line a tooth
     room = 5e-5 * 5.0 * ring.module_mm * ring.teeth * ring.face_width_mm
@@ -95,7 +95,7 @@ def test_the_solid_weighs_what_the_answer_says(depth: float) -> None:
     assert polar == pytest.approx(ring.inertia_kg_m2, rel=1e-5)
     for axis in (1, 2):  # through the centre of mass
         across = inertia.Value(axis, axis) * 7850e-9 * 1e-6
-        assert across == pytest.approx(transverse_kg_m2(ring), rel=1e-5)
+        assert across == pytest.approx(drawn_transverse_kg_m2(ring), rel=1e-5)
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_splines_stay_within_what_is_stated(name: str, teeth: int) -> None:
 def test_a_file_that_cannot_be_written_whole_is_a_fault_of_the_place(tmp_path: Path) -> None:
     """A folder that is not there, and a device that is always full."""
     study, answer = answered("two_joint_table")
-    (part,) = parts(study, resized(answer, 1.0, 40, 30.0, 8.0))
+    (part,) = drawn_parts(study, resized(answer, 1.0, 40, 30.0, 8.0))
     for file in (tmp_path / "none" / "R1.step", Path("/dev/full")):
         with quiet_stdout(), pytest.raises(OSError):  # noqa: PT011 - the kernel's own words
             step.write_step(part, file)

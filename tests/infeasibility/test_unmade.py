@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
-from ringset.analysis.explanation.impossible import is_possible, why
+from ringset.analysis.explanation.impossible import explain_impossible, explained_study_is_possible
 from ringset.arrays import Ints
-from ringset.catalogue.limits import next_teeth, shop_cuts_teeth
+from ringset.catalogue.limits import catalogue_next_teeth, catalogue_teeth_cut
 from ringset.errors import StudyError
-from ringset.physics.tooth_factors import largest_prime_factor
+from ringset.physics.tooth_factors import largest_prime_factor_of_teeth
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -95,30 +95,34 @@ def test_the_reason_names_the_limit_and_what_is_near(name: str) -> None:
 )
 def test_the_least_change_that_helps_is_told_and_helps(name: str, path: str, value: Any) -> None:
     study, _ = CAUSES[name]
-    found = why(study)
+    found = explain_impossible(study)
     assert any(path in member.path for blocker in found.blockers for member in blocker.members)
     changes = [way.changes[0] for way in found.singles if way.changes[0].path == path]
     (change,) = changes
     if value is not None:
         assert change.value == value
-    assert is_possible(edited_study(study, {resolve(study, path): change.value}))
+    assert explained_study_is_possible(
+        edited_study(study, {resolve_field_path(study, path): change.value})
+    )
 
 
 def test_the_thickest_wire_that_helps_is_the_one_told() -> None:
     study, _ = CAUSES["wire"]
     (change,) = [
         way.changes[0]
-        for way in why(study).singles
+        for way in explain_impossible(study).singles
         if way.changes[0].path == "shop.wire_diameter_mm"
     ]
     assert isinstance(change.value, float)
-    path = resolve(study, "shop.wire_diameter_mm")
-    assert not is_possible(edited_study(study, {path: round(change.value + 0.01, 9)}))
+    path = resolve_field_path(study, "shop.wire_diameter_mm")
+    assert not explained_study_is_possible(
+        edited_study(study, {path: round(change.value + 0.01, 9)})
+    )
 
 
 def test_a_multiple_is_eased_to_its_largest_divisor_that_helps() -> None:
     study = wrist({"teeth_multiple_of": 48}, {"tip_min_mm": 60.0})
-    ways = {way.changes[0].path: way.changes[0] for way in why(study).singles}
+    ways = {way.changes[0].path: way.changes[0] for way in explain_impossible(study).singles}
     value = ways["shop.teeth_multiple_of"].value
     helping = [
         divisor
@@ -131,13 +135,13 @@ def test_a_multiple_is_eased_to_its_largest_divisor_that_helps() -> None:
 
 def test_counts_of_the_shop_by_plain_rules() -> None:
     shop = wrist({"teeth_multiple_of": 3, "teeth_largest_prime": 7}).shop
-    cut = [count for count in range(1, 400) if shop_cuts_teeth(shop, _one(count))[0]]
+    cut = [count for count in range(1, 400) if catalogue_teeth_cut(shop, _one(count))[0]]
     assert cut == [
         count for count in range(1, 400) if count % 3 == 0 and _greatest_prime(count) <= 7
     ]
-    assert next_teeth(shop, 60, 1, 3) == [63, 72, 75]
-    assert next_teeth(shop, 60, -1, 2) == [54, 48]
-    assert next_teeth(shop, 3, -1) == []
+    assert catalogue_next_teeth(shop, 60, 1, 3) == [63, 72, 75]
+    assert catalogue_next_teeth(shop, 60, -1, 2) == [54, 48]
+    assert catalogue_next_teeth(shop, 3, -1) == []
 
 
 def _one(count: int) -> Ints:
@@ -153,7 +157,9 @@ def _greatest_prime(count: int) -> int:
 
 def test_largest_prime_factors_by_plain_rules() -> None:
     counts = np.arange(1, 1100)
-    assert largest_prime_factor(counts).tolist() == [_greatest_prime(int(c)) for c in counts]
+    assert largest_prime_factor_of_teeth(counts).tolist() == [
+        _greatest_prime(int(c)) for c in counts
+    ]
 
 
 @pytest.mark.parametrize(

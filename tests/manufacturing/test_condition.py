@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from ringset.drawing.frame import Release
-from ringset.drawing.part import Part, parts, sheet_body_rows
+from ringset.drawing.part import Part, drawn_parts, sheet_body_rows
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import robot_sheets
 from ringset.drawing.shop_words import sheet_extras
@@ -15,7 +15,11 @@ from ringset.export.tables import export_order_lines
 from ringset.manufacturing.part_data import shop_data
 from ringset.solving.pipeline import solve
 from ringset.standards.materials import MATERIALS
-from ringset.standards.yield_strength import weakest_row, yield_or_zero_mpa, yield_rows
+from ringset.standards.yield_strength import (
+    standard_weakest_yield_row,
+    standard_yield_or_zero_mpa,
+    standard_yield_rows,
+)
 from tests.drawing.test_sheets import sound, texts
 from tests.support.own_materials import as_stated
 from tests.support.studies import Json, joint, load
@@ -50,7 +54,7 @@ def drawn(shop: Json, **held: Any) -> Part:
     )
     answer = solve(study)
     assert answer.status == "proven", answer.reasons
-    (part,) = parts(study, answer, sheet_extras(study, answer))
+    (part,) = drawn_parts(study, answer, sheet_extras(study, answer))
     (data,) = shop_data(study, answer)
     (line,) = export_order_lines([part])
     assert line["material"] == data.making.material == part.ordered_material
@@ -89,7 +93,7 @@ def test_of_several_treatments_the_weakest_is_the_one_that_counted() -> None:
 def test_a_material_of_the_table_names_its_weakest_treatment_at_the_size_of_the_blank() -> None:
     part = drawn({"material": "c45"}, **STRAINED)
     blank = part.part.tip_diameter_mm + 3.0
-    rows = [row for row in yield_rows("c45") if row.over_mm < blank <= row.upto_mm]
+    rows = [row for row in standard_yield_rows("c45") if row.over_mm < blank <= row.upto_mm]
     assert len({row.treatment for row in rows}) > 1
     weakest = min(rows, key=lambda row: row.yield_mpa)
     assert condition(part) == (weakest.treatment, "its yield counts")
@@ -116,5 +120,5 @@ def test_a_long_treatment_fits_the_sheet() -> None:
 @pytest.mark.parametrize("key", MATERIALS)
 def test_the_weakest_row_is_the_one_whose_yield_counts(key: str) -> None:
     for size in (5.0, 16.0, 16.1, 40.0, 100.0, 101.0, 160.0, 250.0, 400.0, 5000.0):
-        row = weakest_row(key, size)
-        assert (0.0 if row is None else row.yield_mpa) == yield_or_zero_mpa(key, size)
+        row = standard_weakest_yield_row(key, size)
+        assert (0.0 if row is None else row.yield_mpa) == standard_yield_or_zero_mpa(key, size)

@@ -13,7 +13,15 @@ from ringset.physics import rim_bending
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from ringset.standards import iso286, iso1328
+from ringset.standards import iso286
+from ringset.standards.iso286 import iso286_deviations_um, iso286_tolerance_um
+from ringset.standards.iso1328 import (
+    iso1328_cumulative_pitch_um,
+    iso1328_profile_total_um,
+    iso1328_round_um,
+    iso1328_runout_um,
+    iso1328_single_pitch_um,
+)
 from ringset.verification.judge.judge import judge
 from tests.rating.test_mounting import PRESSED, SCREWED, one
 from tests.support.narrow import present
@@ -99,13 +107,13 @@ def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(
         ring = next(ring for ring in answer.rings if ring.ring_part == part.part.id)
         found, d = part.inspection, ring.pitch_diameter_mm
         for value, of in (
-            (found.single_pitch_um, iso1328.single_pitch_um),
-            (found.cumulative_pitch_um, iso1328.cumulative_pitch_um),
-            (found.runout_um, iso1328.runout_um),
-            (found.profile_total_um, iso1328.profile_total_um),
+            (found.single_pitch_um, iso1328_single_pitch_um),
+            (found.cumulative_pitch_um, iso1328_cumulative_pitch_um),
+            (found.runout_um, iso1328_runout_um),
+            (found.profile_total_um, iso1328_profile_total_um),
         ):
-            assert value == iso1328.round_um(of(d, ring.module_mm, 6))
-        lower, upper = iso286.deviations_um(ring.bore_mm, "H7")
+            assert value == iso1328_round_um(of(d, ring.module_mm, 6))
+        lower, upper = iso286_deviations_um(ring.bore_mm, "H7")
         assert found.bore.lower_mm == pytest.approx(ring.bore_mm + lower * 1e-3)
         assert found.bore.upper_mm == pytest.approx(ring.bore_mm + upper * 1e-3)
         assert found.tip.upper_mm == ring.tip_diameter_mm
@@ -114,7 +122,7 @@ def test_inspection_is_rounded_as_the_standard_and_limits_follow_the_fits(
         assert found.pin_mm in (1.35, 1.4)
         thickness = (
             2.0 * math.tan(math.radians(20.0))
-            * math.hypot(iso1328.runout_um(d, ring.module_mm, 6), 1.26 * iso286.tolerance_um(d, 8))
+            * math.hypot(iso1328_runout_um(d, ring.module_mm, 6), 1.26 * iso286_tolerance_um(d, 8))
         )  # fmt: skip
         assert found.thickness_tolerance_um == pytest.approx(thickness)
         span, over_pins = present(found.span), present(found.over_pins)

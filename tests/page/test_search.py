@@ -9,7 +9,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, expect
 
-from ringset.api.store.api_keys import make_key
+from ringset.api.store.api_keys import make_api_key
 from ringset.api.store.studies import Store
 from tests.api.running import Running, study
 from tests.page.browsing import (
@@ -140,7 +140,7 @@ def test_a_store_that_was_lost_is_asked_again(
 def test_a_key_is_asked_for_and_used(
     browser: Browser, own_service: Callable[..., Running], tmp_path: Path
 ) -> None:
-    key = make_key(Store(f"sqlite:///{tmp_path / 'ringset.db'}"), "page")
+    key = make_api_key(Store(f"sqlite:///{tmp_path / 'ringset.db'}"), "page")
     keyed = own_service(require_key="true")
     context = browser.new_context(locale="en-GB")
     page = context.new_page()

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from ringset.schema.base import plausible_range
+from ringset.schema.base import schema_assumed_range
 from ringset.schema.shop import Shop
 from ringset.schema.targets import Target
 from tests.support.places import ROOT
@@ -148,7 +148,7 @@ def test_constants_that_are_defaults_are_those_of_a_field_with_a_range(
     module = importlib.import_module("ringset." + place.replace("/", "."))
     info = model.model_fields[field]
     assert info.default == getattr(module, name)
-    assert plausible_range(info) is not None
+    assert schema_assumed_range(info) is not None
 
 
 def test_the_exponents_that_were_simulated_are_those_that_the_field_allows() -> None:

@@ -242,8 +242,8 @@ def test_fewer_than_two_are_refused(few: int) -> None:
 
 def test_what_is_told_of_rings_outside_the_range() -> None:
     """Silent where lobes are known within a tenth, else by how much, and where nothing is known."""
-    assert rim_bending.outside_range(3, 90.0, 10.0) == []
-    (known,) = rim_bending.outside_range(12, 90.0, 10.0)
+    assert rim_bending.lobes_outside_range(3, 90.0, 10.0) == []
+    (known,) = rim_bending.lobes_outside_range(12, 90.0, 10.0)
     assert known.endswith("12 jaws: lobes from clamping may be up to 27 % less than stated")
-    (unknown,) = rim_bending.outside_range(2, 10.0, 10.0)
+    (unknown,) = rim_bending.lobes_outside_range(2, 10.0, 10.0)
     assert "mean radius 1 rims: how far jaws bend it was only checked from 1.5 rims up" in unknown

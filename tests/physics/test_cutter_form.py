@@ -13,8 +13,12 @@ import shapely
 from scipy.optimize import brentq, minimize_scalar
 
 from ringset.arrays import Floats
-from ringset.physics.cutter_form import FormDeviation, form_deviation, largest_shift
-from ringset.standards.cutters import disc_form_teeth
+from ringset.physics.cutter_form import (
+    FormDeviation,
+    involute_form_deviation,
+    largest_shift_of_form,
+)
+from ringset.standards.cutters import standard_disc_form_teeth
 from ringset.standards.racks import RACKS
 from tests.physics.rolled_rack import rolled_pitch
 
@@ -29,7 +33,7 @@ def deviation(
     **more: float,
 ) -> FormDeviation:
     rack = RACKS[name]
-    return form_deviation(
+    return involute_form_deviation(
         module, teeth, form, addendum=rack.addendum, dedendum=rack.dedendum,
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg, **more,
     )  # fmt: skip
@@ -138,7 +142,7 @@ def test_the_error_is_the_distance_of_two_rolled_profiles(teeth: int, form: int)
     off = 1e3 * side * way
     rack = RACKS["full"]
     outermost = float(np.hypot(*inside.T).max()) - teeth / 2.0
-    found = form_deviation(
+    found = involute_form_deviation(
         1.0, teeth, form, addendum=outermost, dedendum=rack.dedendum, fillet=rack.root_fillet,
         pressure_angle_deg=rack.pressure_angle_deg,
     )  # fmt: skip
@@ -214,7 +218,7 @@ def test_columns_and_modules() -> None:
 
 def test_a_form_in_the_middle_of_a_range_halves_its_largest_error() -> None:
     """Willis: the error goes with the difference of 1/z, so the middle is that of the curvatures."""
-    middle = disc_form_teeth("disc_8", 60, "range_middle")
+    middle = standard_disc_form_teeth("disc_8", 60, "range_middle")
     assert middle == pytest.approx(2.0 / (1.0 / 55.0 + 1.0 / 134.0))
     ends = [float(deviation(z, middle).total_um) for z in (55, 134)]
     whole = float(deviation(134, 55).total_um)
@@ -226,7 +230,7 @@ RACK = {"dedendum": 1.25, "fillet": 0.38, "pressure_angle_deg": 20.0}
 
 
 def test_the_largest_shift_is_that_at_which_the_form_ends_on_the_pitch_circle() -> None:
-    most = float(largest_shift(18, 17, **RACK))
+    most = float(largest_shift_of_form(18, 17, **RACK))
     assert np.isfinite(float(deviation(18, 17, shift=most - 1e-9).total_um))
     with pytest.raises(ValueError, match=r"shift: given 0.5, allowed 0.4576 at most for 18 teeth"):
         deviation(18, 17, shift=0.5)

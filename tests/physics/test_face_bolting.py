@@ -29,8 +29,8 @@ def test_tightening_torque() -> None:
 
 def test_walls_are_those_of_the_drawing() -> None:
     """Distance of the hole's circle from bore and root circle, as shapely measures it."""
-    circle = float(face_bolting.circle_mm(80.0, 94.0))
-    inside, outside = face_bolting.walls_mm(80.0, 94.0, circle, 3.4)
+    circle = float(face_bolting.bolt_circle_mm(80.0, 94.0))
+    inside, outside = face_bolting.hole_walls_mm(80.0, 94.0, circle, 3.4)
     hole = Point(circle / 2.0, 0.0).buffer(1.7, quad_segs=256)
     centre = Point(0.0, 0.0)
     assert inside == pytest.approx(hole.distance(centre.buffer(40.0, quad_segs=4096)), abs=1e-4)
@@ -40,15 +40,17 @@ def test_walls_are_those_of_the_drawing() -> None:
 
 
 def test_a_rim_takes_a_screw_from_the_needed_thickness_on() -> None:
-    assert face_bolting.rim_needed_mm(3.4, 5.5, 1.0) == 5.5  # the head decides
-    assert face_bolting.rim_needed_mm(3.4, 5.5, 1.5) == pytest.approx(6.4)  # the walls decide
+    assert face_bolting.rim_needed_for_screw_mm(3.4, 5.5, 1.0) == 5.5  # the head decides
+    assert face_bolting.rim_needed_for_screw_mm(3.4, 5.5, 1.5) == pytest.approx(
+        6.4
+    )  # the walls decide
     with pytest.raises(ValueError, match=r"wall_mm: given -1\.0, allowed 0 or more"):
-        face_bolting.rim_needed_mm(3.4, 5.5, -1.0)
+        face_bolting.rim_needed_for_screw_mm(3.4, 5.5, -1.0)
 
 
 @pytest.mark.parametrize(("circle", "thread", "head"), [(20.0, 3.0, 5.5), (87.0, 3.0, 5.5)])
 def test_one_screw_more_would_stand_too_close(circle: float, thread: float, head: float) -> None:
-    most = int(face_bolting.most_screws(circle, thread, head))
+    most = int(face_bolting.most_screws_on_circle(circle, thread, head))
 
     def apart(count: int) -> float:
         return circle * math.sin(math.pi / count)
@@ -59,9 +61,9 @@ def test_one_screw_more_would_stand_too_close(circle: float, thread: float, head
 
 def test_six_screws_on_a_hexagon_and_none_too_few() -> None:
     """Chord of a hexagon is its radius: 6 screws 9 mm apart stand on 18 mm."""
-    assert face_bolting.most_screws(18.0, 3.0, 5.5) == 6
+    assert face_bolting.most_screws_on_circle(18.0, 3.0, 5.5) == 6
     assert (
-        face_bolting.most_screws(5.0, 3.0, 5.5) == 2
+        face_bolting.most_screws_on_circle(5.0, 3.0, 5.5) == 2
     )  # a circle smaller than the spacing: two at most
 
 

@@ -93,8 +93,10 @@ def test_temperature_range_ends_where_the_grip_or_the_strength_ends() -> None:
     low, high = interference_fit.temperature_range_k(seat, 0.012, 0.047, 0.095)
     assert low == pytest.approx(-10.0)  # 1.2 um a kelvin
     assert high == pytest.approx(40.0)
-    assert interference_fit.warmed_mm(seat, 0.012, low) == pytest.approx(0.0, abs=1e-15)
-    assert interference_fit.warmed_mm(seat, 0.047, high) == pytest.approx(0.095)
+    assert interference_fit.interference_warmed_mm(seat, 0.012, low) == pytest.approx(
+        0.0, abs=1e-15
+    )
+    assert interference_fit.interference_warmed_mm(seat, 0.047, high) == pytest.approx(0.095)
 
 
 def test_temperature_range_of_a_hub_that_expands_less_is_the_other_way_round() -> None:
@@ -124,7 +126,7 @@ def test_torque_force_roughness_and_joining() -> None:
     """Torque is force times radius; Rz 4 um on both faces takes 6.4 um; joining opens d / 1000."""
     torque = interference_fit.slip_torque_nm(10.0, 100.0, 8.0, 0.12)
     assert torque == pytest.approx(interference_fit.press_force_n(10.0, 100.0, 8.0, 0.12) * 0.05)
-    assert interference_fit.gripping_mm(0.020, 4.0) == pytest.approx(0.0136)
+    assert interference_fit.interference_gripping_mm(0.020, 4.0) == pytest.approx(0.0136)
     seat = interference_fit.Seat(100.0, 112.0, 0.0, STEEL, STEEL)
     warmer = interference_fit.joining_warmer_k(seat, 0.059)
     assert STEEL.expansion_per_k * 100.0 * warmer == pytest.approx(0.059 + 0.1)

@@ -47,7 +47,7 @@ def test_a_fine_module_cutter_leaves_the_rim_of_its_own_root_circle() -> None:
 
 def test_blanks_lightest_first_with_their_masses() -> None:
     allowances = machining.Allowances(3.0, 1.0, 2.0)
-    found = machining.blanks(
+    found = machining.blank_stock_diameters(
         102.0, 80.0, 8.0, 7850.0, allowances,
         bars_mm=[100.0, 105.0, 120.0], tubes_mm=[(105.0, 77.0), (110.0, 78.0), (120.0, 60.0)],
         plates_mm=[8.0, 9.0, 10.0],
@@ -70,9 +70,9 @@ def test_blanks_lightest_first_with_their_masses() -> None:
 
 def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not() -> None:
     sizes = (0.8 * 112 + 1.6, 60.0, 8.0, 7850.0, NO_ALLOWANCE)  # 91.2 with binary dust
-    assert len(machining.blanks(*sizes, bars_mm=[91.2])) == 1
-    assert machining.blanks(*sizes, bars_mm=[91.1]) == []
-    assert machining.blanks(*sizes) == []
+    assert len(machining.blank_stock_diameters(*sizes, bars_mm=[91.2])) == 1
+    assert machining.blank_stock_diameters(*sizes, bars_mm=[91.1]) == []
+    assert machining.blank_stock_diameters(*sizes) == []
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import shapely
 from ringset.physics import geometry
 from ringset.physics.root_fillet import finest_wire_radius_mm, least_fillet_radius_mm
 from ringset.physics.tooth_profile import rack_tooth_profile
-from ringset.standards.racks import RACKS, Rack, deeper_rack
+from ringset.standards.racks import RACKS, Rack, standard_deeper_rack
 from tests.physics.rolled_rack import rolled_pitch
 
 CASES = [
@@ -76,7 +76,7 @@ def test_it_grows_with_the_module_and_falls_with_the_teeth() -> None:
     assert sizes == pytest.approx(sizes[1] * modules, rel=1e-15)
     falling = least_fillet_radius_mm(1.0, np.arange(20, 600), 1.25, 0.38, 0.0)
     assert (np.diff(falling) < 0.0).all()
-    deep = deeper_rack(2.8)
+    deep = standard_deeper_rack(2.8)
     assert radius(deep, 1.0, 60, 0.0) > deep.root_fillet
 
 

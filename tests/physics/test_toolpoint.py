@@ -53,15 +53,18 @@ def test_root_sum_of_squares_is_the_rms_over_all_signs() -> None:
     signs = np.array(list(itertools.product((-1.0, 1.0), repeat=6)))
     lengths = np.linalg.norm(signs @ columns, axis=1)
     rms = np.sqrt(np.mean(lengths**2))
-    assert toolpoint.combined_um(levers, "rss") == pytest.approx(rms, rel=1e-12)
-    assert lengths.max() <= toolpoint.combined_um(levers, "sum")
+    assert toolpoint.combined_lever_error_um(levers, "rss") == pytest.approx(rms, rel=1e-12)
+    assert lengths.max() <= toolpoint.combined_lever_error_um(levers, "sum")
 
 
 @given(levers=st.lists(st.floats(0.0, 1e4), min_size=1, max_size=12))
 def test_sum_bounds_the_root_sum_of_squares(levers: list[float]) -> None:
     """Largest <= rss <= sum <= sqrt(n) rss."""
     array = np.array(levers)
-    rss, total = toolpoint.combined_um(array, "rss"), toolpoint.combined_um(array, "sum")
+    rss, total = (
+        toolpoint.combined_lever_error_um(array, "rss"),
+        toolpoint.combined_lever_error_um(array, "sum"),
+    )
     # 1e-12 relative is rounding; 1e-150 is where squares leave binary range.
     assert array.max() <= rss * (1.0 + 1e-12) + 1e-150
     assert rss <= total * (1.0 + 1e-12) + 1e-150
@@ -69,15 +72,15 @@ def test_sum_bounds_the_root_sum_of_squares(levers: list[float]) -> None:
 
 
 def test_one_joint_errs_by_its_lever_under_both_rules() -> None:
-    assert toolpoint.combined_um(np.array([7.5]), "rss") == 7.5
-    assert toolpoint.combined_um(np.array([7.5]), "sum") == 7.5
-    assert toolpoint.combined_um(np.array([3.0, 4.0]), "rss") == 5.0
-    assert toolpoint.combined_um(np.array([3.0, 4.0]), "sum") == 7.0
+    assert toolpoint.combined_lever_error_um(np.array([7.5]), "rss") == 7.5
+    assert toolpoint.combined_lever_error_um(np.array([7.5]), "sum") == 7.5
+    assert toolpoint.combined_lever_error_um(np.array([3.0, 4.0]), "rss") == 5.0
+    assert toolpoint.combined_lever_error_um(np.array([3.0, 4.0]), "sum") == 7.0
 
 
 def test_unknown_rule_is_refused() -> None:
     with pytest.raises(ValueError, match="rule: given 'max', allowed 'rss' or 'sum'"):
-        toolpoint.combined_um(np.array([1.0]), "max")
+        toolpoint.combined_lever_error_um(np.array([1.0]), "max")
 
 
 def test_lever_error_is_linear_in_both_and_takes_arrays() -> None:

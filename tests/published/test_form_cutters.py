@@ -9,7 +9,12 @@ import math
 
 import pytest
 
-from ringset.standards.cutters import DISC_SETS, disc_label, disc_range_index, disc_set
+from ringset.standards.cutters import (
+    DISC_SETS,
+    standard_disc_label,
+    standard_disc_range_index,
+    standard_disc_set,
+)
 from tests.published.tables import Row, read_rows
 from tests.support.narrow import present
 
@@ -22,11 +27,11 @@ ROWS = read_rows("form_cutters.csv")
 def test_every_cutter_of_both_numberings(row: Row) -> None:
     """Both ends of a range lead to its cutter, and its label prints both numbers."""
     low, high = int(row["z_min"]), int(row["z_max"]) if row["z_max"] else None
-    index = disc_set(row["set"]).index((low, high))
-    assert disc_range_index(row["set"], low) == index
-    assert disc_range_index(row["set"], high or 5000) == index
+    index = standard_disc_set(row["set"]).index((low, high))
+    assert standard_disc_range_index(row["set"], low) == index
+    assert standard_disc_range_index(row["set"], high or 5000) == index
     style = {"inch": "inch-style", "metric": "metric"}[row["numbering"]]
-    label = disc_label(row["set"], index)
+    label = standard_disc_label(row["set"], index)
     assert f"No. {row['number']} {style}" in label
     assert label.startswith(str(low))
 
@@ -40,7 +45,7 @@ def test_the_table_covers_every_cutter_in_both_numberings() -> None:
 @pytest.mark.parametrize(("name", "count"), [("disc_8", 8), ("disc_15", 15)])
 def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name: str, count: int) -> None:
     """Every tooth count from 12 up has exactly one cutter."""
-    ranges = disc_set(name)
+    ranges = standard_disc_set(name)
     assert len(ranges) == count
     assert ranges[0][0] == 12
     assert ranges[-1][1] is None
@@ -50,9 +55,9 @@ def test_sets_cover_twelve_teeth_to_the_rack_without_gap_or_overlap(name: str, c
 
 def test_the_large_set_splits_every_range_of_the_small_one_but_the_last() -> None:
     """The fifteen-cutter set adds one start inside each range of the eight, except 135 and up."""
-    starts = {low for low, _ in disc_set("disc_15")}
-    assert {low for low, _ in disc_set("disc_8")} <= starts
-    for low, high in disc_set("disc_8"):
+    starts = {low for low, _ in standard_disc_set("disc_15")}
+    assert {low for low, _ in standard_disc_set("disc_8")} <= starts
+    for low, high in standard_disc_set("disc_8"):
         inside = [start for start in starts if low < start <= (high or 10**6)]
         # 135 and up stays whole; every other range of the small set holds several tooth counts.
         assert len(inside) == (0 if high is None else 1)
@@ -89,12 +94,12 @@ def test_willis_spacing_gives_the_row_of_the_book() -> None:
 
 def test_the_large_set_is_spaced_as_willis_says() -> None:
     """Fifteen cutters, from memory: each starts where the row of the book does, within an eighth."""
-    starts = [low for low, _ in disc_set("disc_15")]
+    starts = [low for low, _ in standard_disc_set("disc_15")]
     for start, value in zip(starts, ROSE[:15], strict=True):
         assert 1.0 <= start / math.floor(value) <= 9.0 / 8.0
 
 
 def test_rings_that_share_a_cutter() -> None:
     """z = 60 and 130 of one module share a cutter, 130 and 140 do not."""
-    assert disc_range_index("disc_8", 60) == disc_range_index("disc_8", 130)
-    assert disc_range_index("disc_8", 130) != disc_range_index("disc_8", 140)
+    assert standard_disc_range_index("disc_8", 60) == standard_disc_range_index("disc_8", 130)
+    assert standard_disc_range_index("disc_8", 130) != standard_disc_range_index("disc_8", 140)

@@ -78,7 +78,7 @@ def test_an_unknown_class_is_refused() -> None:
     ],
 )
 def test_screws(size: str, hole: float, head: float, area: str | None) -> None:
-    held = screws.screw(size)
+    held = screws.standard_screw(size)
     assert (held.clearance_mm, held.head_mm) == (hole, head)
     if area is not None:
         assert face_bolting.stress_area_mm2(held.thread_mm, held.pitch_mm) == printed(area)
@@ -87,7 +87,7 @@ def test_screws(size: str, hole: float, head: float, area: str | None) -> None:
 def test_every_screw_is_compared_and_unknown_ones_are_refused() -> None:
     assert len(screws.SCREWS) == 9
     with pytest.raises(ValueError, match=r"'M7' is not known; allowed: M2, M2\.5"):
-        screws.screw("M7")
+        screws.standard_screw("M7")
 
 
 @pytest.mark.parametrize(

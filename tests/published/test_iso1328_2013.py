@@ -10,22 +10,33 @@ import math
 
 import pytest
 
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import (
+    iso1328_cumulative_pitch_um,
+    iso1328_helix_form_um,
+    iso1328_helix_slope_um,
+    iso1328_helix_total_um,
+    iso1328_profile_form_um,
+    iso1328_profile_slope_um,
+    iso1328_profile_total_um,
+    iso1328_round_um,
+    iso1328_runout_um,
+    iso1328_single_pitch_um,
+)
 from tests.published.tables import Row, read_rows
 
 ROWS = read_rows("iso1328_2013_checks.csv")
 OF_MODULE = {
-    "f_pT": iso1328.single_pitch_um,
-    "F_pT": iso1328.cumulative_pitch_um,
-    "F_rT": iso1328.runout_um,
-    "f_H_alpha_T": iso1328.profile_slope_um,
-    "f_f_alpha_T": iso1328.profile_form_um,
-    "F_alpha_T": iso1328.profile_total_um,
+    "f_pT": iso1328_single_pitch_um,
+    "F_pT": iso1328_cumulative_pitch_um,
+    "F_rT": iso1328_runout_um,
+    "f_H_alpha_T": iso1328_profile_slope_um,
+    "f_f_alpha_T": iso1328_profile_form_um,
+    "F_alpha_T": iso1328_profile_total_um,
 }
 OF_WIDTH = {
-    "f_H_beta_T": iso1328.helix_slope_um,
-    "f_f_beta_T": iso1328.helix_form_um,
-    "F_beta_T": iso1328.helix_total_um,
+    "f_H_beta_T": iso1328_helix_slope_um,
+    "f_f_beta_T": iso1328_helix_form_um,
+    "F_beta_T": iso1328_helix_total_um,
 }
 
 
@@ -40,7 +51,7 @@ def test_every_row_of_the_check_table(row: Row) -> None:
     else:
         value = OF_WIDTH[quantity](float(row["d_mm"]), float(row["b_mm"]), flank_class)
     assert value == pytest.approx(float(row["unrounded_um"]), abs=0.0005)
-    assert iso1328.round_um(value) == float(row["rounded_um"])
+    assert iso1328_round_um(value) == float(row["rounded_um"])
 
 
 def test_the_check_table_reaches_every_formula() -> None:
@@ -75,22 +86,22 @@ def test_rings_of_eight_sizes(
 ) -> None:
     """Pitch, profile and runout of typical rings, unrounded and rounded."""
     for function, (printed, rounded) in (
-        (iso1328.single_pitch_um, single),
-        (iso1328.cumulative_pitch_um, cumulative),
-        (iso1328.profile_total_um, profile),
-        (iso1328.runout_um, runout),
+        (iso1328_single_pitch_um, single),
+        (iso1328_cumulative_pitch_um, cumulative),
+        (iso1328_profile_total_um, profile),
+        (iso1328_runout_um, runout),
     ):
         value = function(m * z, m, flank_class)
         half_last_digit = 0.5 * 10.0 ** -len(printed.split(".")[1])
         assert value == pytest.approx(float(printed), abs=half_last_digit)
-        assert iso1328.round_um(value) == rounded
+        assert iso1328_round_um(value) == rounded
 
 
 def test_helix_tolerances_of_a_100_mm_ring_10_mm_wide() -> None:
     """Slope, form and total of class 5, computed."""
     values = [function(100.0, 10.0, 5) for function in OF_WIDTH.values()]
     assert values == pytest.approx([5.607, 6.123, 8.302], abs=0.0005)
-    assert [iso1328.round_um(value) for value in values] == [5.5, 6.0, 8.5]
+    assert [iso1328_round_um(value) for value in values] == [5.5, 6.0, 8.5]
 
 
 # Asserted in a transcription of clause 5.2.3.
@@ -100,7 +111,7 @@ def test_helix_tolerances_of_a_100_mm_ring_10_mm_wide() -> None:
 )
 def test_rounding_of_clause_5_2_3(value: float, rounded: float) -> None:
     """Whole um above 10, halves from 5 to 10, tenths below 5."""
-    assert iso1328.round_um(value) == rounded
+    assert iso1328_round_um(value) == rounded
 
 
 # F_pT as an angle on the pitch circle, F / (d/2), computed.
@@ -109,7 +120,7 @@ def test_rounding_of_clause_5_2_3(value: float, rounded: float) -> None:
 )
 def test_cumulative_pitch_as_an_angle(flank_class: int, z: int, arcsec: float) -> None:
     """The index tolerance in the unit an encoder is judged by."""
-    index_um = iso1328.cumulative_pitch_um(float(z), 1.0, flank_class)
+    index_um = iso1328_cumulative_pitch_um(float(z), 1.0, flank_class)
     angle_rad = index_um * 1e-3 / (z / 2.0)
     assert math.degrees(angle_rad) * 3600.0 == pytest.approx(arcsec, abs=0.05)
 
@@ -120,8 +131,8 @@ def test_edition_2013_is_continuous_where_edition_1995_steps() -> None:
     m = 1, class 5, computed: 19.10 at d = 125 and 19.13 at 126. The 1995 edition
     gives 18.41 and 24.40, because d = 125 is a limit of its ranges.
     """
-    assert iso1328.cumulative_pitch_um(125.0, 1.0, 5) == pytest.approx(19.10, abs=0.005)
-    assert iso1328.cumulative_pitch_um(126.0, 1.0, 5) == pytest.approx(19.13, abs=0.005)
+    assert iso1328_cumulative_pitch_um(125.0, 1.0, 5) == pytest.approx(19.10, abs=0.005)
+    assert iso1328_cumulative_pitch_um(126.0, 1.0, 5) == pytest.approx(19.13, abs=0.005)
     assert _edition_1995(125.0, 1.0)["F_p"] == pytest.approx(18.41, abs=0.005)
     assert _edition_1995(126.0, 1.0)["F_p"] == pytest.approx(24.40, abs=0.005)
 
@@ -166,10 +177,10 @@ def test_ratio_to_the_edition_of_1995(m: float, d: int, ratios: tuple[float, ...
     """The formulas of both editions, in ratios that were computed apart from this code."""
     old = _edition_1995(d, m)
     new = (
-        iso1328.cumulative_pitch_um(d, m, 5),
-        iso1328.single_pitch_um(d, m, 5),
-        iso1328.runout_um(d, m, 5),
-        iso1328.profile_total_um(d, m, 5),
+        iso1328_cumulative_pitch_um(d, m, 5),
+        iso1328_single_pitch_um(d, m, 5),
+        iso1328_runout_um(d, m, 5),
+        iso1328_profile_total_um(d, m, 5),
     )
     got = [value / old[name] for value, name in zip(new, old, strict=True)]
     assert got == pytest.approx(list(ratios), abs=0.0005)

@@ -10,7 +10,12 @@ from collections.abc import Iterable
 
 import pytest
 
-from ringset.standards.iso286 import GRADES, deviations_um, fit_clearance_um, tolerance_um
+from ringset.standards.iso286 import (
+    GRADES,
+    iso286_deviations_um,
+    iso286_fit_clearance_um,
+    iso286_tolerance_um,
+)
 from tests.published.tables import Row, read_rows
 
 IT_ROWS = read_rows("iso286_it.csv")
@@ -27,7 +32,7 @@ def _sizes_in(row: Row) -> tuple[float, float]:
 def test_every_standard_tolerance(row: Row) -> None:
     """Every cell, just above the lower limit of its range and at the upper one."""
     for size in _sizes_in(row):
-        assert tolerance_um(size, int(row["grade"])) == float(row["tolerance_um"])
+        assert iso286_tolerance_um(size, int(row["grade"])) == float(row["tolerance_um"])
 
 
 def test_the_tolerance_table_is_whole() -> None:
@@ -60,7 +65,7 @@ def test_the_tolerance_table_is_whole() -> None:
 )
 def test_tolerances_by_range(upto: int, expected: tuple[int, ...]) -> None:
     """IT5 to IT9 as printed, by rows."""
-    assert tuple(tolerance_um(upto, grade) for grade in range(5, 10)) == expected
+    assert tuple(iso286_tolerance_um(upto, grade) for grade in range(5, 10)) == expected
 
 
 def _formula_um(over: float, upto: float, grade: int) -> float:
@@ -83,7 +88,7 @@ def test_tolerances_lie_near_the_formula_of_the_standard(row: Row) -> None:
     assert formula == pytest.approx(float(row["formula_um"]), abs=0.005)
     # The standard rounds by rules of its own, up to 16 % away below 3 mm and 10 % above: a check
     # against a slip by a cell, not against its rounding.
-    assert tolerance_um(upto, int(row["grade"])) == pytest.approx(
+    assert iso286_tolerance_um(upto, int(row["grade"])) == pytest.approx(
         formula, rel=0.16 if upto == 3 else 0.10
     )
 
@@ -95,7 +100,7 @@ def test_plain_rounding_of_the_formula_fails_exactly_where_known() -> None:
         for row in FORMULA_ROWS
         if int(row["grade"]) <= 9
         and math.floor(float(row["formula_um"]) + 0.5)
-        != tolerance_um(float(row["upto_mm"]), int(row["grade"]))
+        != iso286_tolerance_um(float(row["upto_mm"]), int(row["grade"]))
     }
     assert wrong == {
         *((6, 3), (6, 6), (6, 400), (6, 500)),
@@ -123,8 +128,8 @@ def test_every_fundamental_deviation(row: Row) -> None:
     """Every cell, at both ends of its range and in every grade it is for."""
     for grade in _grades(row):
         for size in _sizes_in(row):
-            lower, upper = deviations_um(size, f"{row['letter']}{grade}")
-            width = tolerance_um(size, grade)
+            lower, upper = iso286_deviations_um(size, f"{row['letter']}{grade}")
+            width = iso286_tolerance_um(size, grade)
             assert upper - lower == width
             if row["kind"] == "+/-":
                 assert (lower, upper) == (-width / 2, width / 2)
@@ -160,10 +165,10 @@ def test_the_deviation_table_is_whole() -> None:
 )
 def test_shafts_by_range(upto: int, f: int, g: int, h: int, k: int, m: int, n: int, p: int) -> None:
     """Fundamental deviations as printed, by rows."""
-    assert tuple(deviations_um(upto, f"{letter}6")[1] for letter in "fgh") == (f, g, h)
-    assert tuple(deviations_um(upto, f"{letter}6")[0] for letter in "kmnp") == (k, m, n, p)
+    assert tuple(iso286_deviations_um(upto, f"{letter}6")[1] for letter in "fgh") == (f, g, h)
+    assert tuple(iso286_deviations_um(upto, f"{letter}6")[0] for letter in "kmnp") == (k, m, n, p)
     # k is 0 from IT8 on (Table 5).
-    assert deviations_um(upto, "k8")[0] == 0
+    assert iso286_deviations_um(upto, "k8")[0] == 0
 
 
 def test_r_and_s_have_finer_ranges_above_50_mm() -> None:
@@ -171,17 +176,17 @@ def test_r_and_s_have_finer_ranges_above_50_mm() -> None:
     upto = (3, 6, 10, 18, 30, 50, 65, 80, 100, 120, 140, 160, 180, 200, 225, 250)
     r = (10, 15, 19, 23, 28, 34, 41, 43, 51, 54, 63, 65, 68, 77, 80, 84)
     s = (14, 19, 23, 28, 35, 43, 53, 59, 71, 79, 92, 100, 108, 122, 130, 140)
-    assert tuple(deviations_um(size, "r6")[0] for size in upto) == r
-    assert tuple(deviations_um(size, "s6")[0] for size in upto) == s
+    assert tuple(iso286_deviations_um(size, "r6")[0] for size in upto) == r
+    assert tuple(iso286_deviations_um(size, "s6")[0] for size in upto) == s
 
 
 def test_the_printed_exception_of_the_delta_rule() -> None:
     """M6 over 250 up to 315 is -9, not the -11 of the rule; two transcriptions agree."""
-    assert deviations_um(250.001, "M6")[1] == -9
-    assert deviations_um(315.0, "M6")[1] == -9
+    assert iso286_deviations_um(250.001, "M6")[1] == -9
+    assert iso286_deviations_um(315.0, "M6")[1] == -9
     # Its neighbours keep the rule: -17 + (29 - 20) and -21 + (36 - 25).
-    assert deviations_um(250.0, "M6")[1] == -8
-    assert deviations_um(400.0, "M6")[1] == -10
+    assert iso286_deviations_um(250.0, "M6")[1] == -8
+    assert iso286_deviations_um(400.0, "M6")[1] == -10
 
 
 @pytest.mark.parametrize(
@@ -194,9 +199,9 @@ def test_every_worked_fit(row: Row) -> None:
     hole, _, shaft = zones.partition("/")
     part, end = row["quantity"].split("_")
     if part == "clearance":
-        got = fit_clearance_um(size, zones)[end == "max"]
+        got = iso286_fit_clearance_um(size, zones)[end == "max"]
     else:
-        got = deviations_um(size, hole if part == "hole" else shaft)[end == "upper"]
+        got = iso286_deviations_um(size, hole if part == "hole" else shaft)[end == "upper"]
     assert got == float(row["value"])
 
 

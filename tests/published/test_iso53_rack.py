@@ -8,7 +8,7 @@ rack by hand, each row of tests/data/worked_examples.csv says so.
 import pytest
 
 from ringset.physics.geometry import least_teeth_without_undercut
-from ringset.standards.racks import RACKS, largest_root_fillet
+from ringset.standards.racks import RACKS, standard_largest_fillet
 from tests.published.tables import Row, read_rows
 
 
@@ -74,19 +74,19 @@ def _rack_row(identity: str) -> tuple[float, float]:
 def test_fillet_bound_of_clearance_one_quarter() -> None:
     """ISO 53:1998 fillet bound; 0.37995 is also printed in an unnamed transcription."""
     value, tolerance = _rack_row("G7")
-    assert largest_root_fillet(0.25, 1.25, 20.0) == pytest.approx(value, abs=tolerance)
+    assert standard_largest_fillet(0.25, 1.25, 20.0) == pytest.approx(value, abs=tolerance)
 
 
 def test_fillets_of_types_a_to_c_keep_the_bound() -> None:
     """Printed fillets against the bound, type A by rounding only."""
-    bound = largest_root_fillet(0.25, 1.25, 20.0)
+    bound = standard_largest_fillet(0.25, 1.25, 20.0)
     assert RACKS["full_b"].root_fillet <= bound
     assert RACKS["full_c"].root_fillet <= bound
     # Type A is printed 0.38, the bound rounded to two decimals.
     assert RACKS["full"].root_fillet > bound
     assert RACKS["full"].root_fillet == round(bound, 2)
     stub = RACKS["stub"]
-    assert stub.root_fillet <= largest_root_fillet(stub.clearance, stub.dedendum, 20.0)
+    assert stub.root_fillet <= standard_largest_fillet(stub.clearance, stub.dedendum, 20.0)
 
 
 def test_both_fillet_formulas_meet_where_the_standard_changes_over() -> None:
@@ -95,21 +95,21 @@ def test_both_fillet_formulas_meet_where_the_standard_changes_over() -> None:
     At c* = 0.295, h_f* = 1.295. The two lines cross at c* = 0.29509 (computed), so the printed
     change-over to three decimals leaves less than 5e-4 between them.
     """
-    low = largest_root_fillet(0.295, 1.295, 20.0)
-    high = largest_root_fillet(0.2951, 1.2951, 20.0)
+    low = standard_largest_fillet(0.295, 1.295, 20.0)
+    high = standard_largest_fillet(0.2951, 1.2951, 20.0)
     assert high == pytest.approx(low, abs=5e-4)
     # Below it the clearance decides: 0.28 / (1 - sin 20 deg) (computed).
-    assert largest_root_fillet(0.28, 1.28, 20.0) == pytest.approx(0.42554, abs=5e-6)
+    assert standard_largest_fillet(0.28, 1.28, 20.0) == pytest.approx(0.42554, abs=5e-6)
     # Beyond it the room between the flanks decides: pi/4 - 1.35 tan 20 deg = 0.294038, over
     # tan 35 deg = 0.700208 gives 0.41993 (computed).
-    assert largest_root_fillet(0.35, 1.35, 20.0) == pytest.approx(0.41993, abs=5e-6)
+    assert standard_largest_fillet(0.35, 1.35, 20.0) == pytest.approx(0.41993, abs=5e-6)
 
 
 def test_type_d_lies_outside_the_fillet_bounds() -> None:
     """Its clearance of 0.40 is above the 0.396 the second formula is printed for."""
     rack = RACKS["full_d"]
     with pytest.raises(ValueError, match=r"up to 0\.396"):
-        largest_root_fillet(rack.clearance, rack.dedendum, rack.pressure_angle_deg)
+        standard_largest_fillet(rack.clearance, rack.dedendum, rack.pressure_angle_deg)
 
 
 def test_undercut_limit() -> None:

@@ -7,7 +7,12 @@ B 1701-2 below 1 mm: values from an unnamed list, attribution from memory.
 
 import pytest
 
-from ringset.standards.modules import SERIES, module_notes, series_modules, series_title
+from ringset.standards.modules import (
+    SERIES,
+    standard_module_notes,
+    standard_series_modules,
+    standard_series_title,
+)
 
 ISO54_I = (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50)
 ISO54_II = (
@@ -43,7 +48,7 @@ def test_series_holds_exactly_the_published_modules_ascending(
     name: str, expected: tuple[float, ...]
 ) -> None:
     """No module more, none less, in order."""
-    assert series_modules(name) == tuple(sorted(float(m) for m in expected))
+    assert standard_series_modules(name) == tuple(sorted(float(m) for m in expected))
 
 
 def test_every_series_is_compared_above() -> None:
@@ -55,7 +60,7 @@ def test_every_series_is_compared_above() -> None:
 
 def test_iso54_has_18_members_in_each_series_and_none_in_both() -> None:
     """Counts of ISO 54:1996 Table 1."""
-    first, both = series_modules("iso54_i"), series_modules("iso54_i_ii")
+    first, both = standard_series_modules("iso54_i"), standard_series_modules("iso54_i_ii")
     assert len(first) == 18
     assert len(both) == len(set(both)) == 36
     assert set(first) <= set(both)
@@ -64,42 +69,42 @@ def test_iso54_has_18_members_in_each_series_and_none_in_both() -> None:
 @pytest.mark.parametrize("module_mm", [0.5, 0.8, 3.25, 3.75, 15, 30])
 def test_modules_that_are_not_in_iso54(module_mm: float) -> None:
     """Modules that look standard and are not."""
-    assert module_mm not in series_modules("iso54_i_ii")
+    assert module_mm not in standard_series_modules("iso54_i_ii")
 
 
 @pytest.mark.parametrize("module_mm", [0.7, 0.9, 60])
 def test_modules_only_in_din780_series_i(module_mm: float) -> None:
     """Members of DIN 780 series I that no other list prefers."""
-    assert module_mm in series_modules("din780_i")
-    assert module_mm not in series_modules("iso54_i_ii")
-    assert module_mm not in series_modules("jis1701_i")
+    assert module_mm in standard_series_modules("din780_i")
+    assert module_mm not in standard_series_modules("iso54_i_ii")
+    assert module_mm not in standard_series_modules("jis1701_i")
 
 
 @pytest.mark.parametrize("module_mm", [55, 70])
 def test_modules_only_in_din780_series_ii(module_mm: int) -> None:
     """Members of DIN 780 series II that ISO 54 lacks."""
-    assert module_mm in series_modules("din780_i_ii")
-    assert module_mm not in series_modules("din780_i")
-    assert module_mm not in series_modules("iso54_i_ii")
+    assert module_mm in standard_series_modules("din780_i_ii")
+    assert module_mm not in standard_series_modules("din780_i")
+    assert module_mm not in standard_series_modules("iso54_i_ii")
 
 
 def test_module_6_5_is_in_iso54_to_be_avoided_and_not_in_din780() -> None:
     """The remark of ISO 54:1996 survives in the notes."""
-    assert 6.5 in series_modules("iso54_i_ii")
-    assert module_notes("iso54_i_ii") == {6.5: "to be avoided"}
-    assert 6.5 not in series_modules("din780_i_ii")
+    assert 6.5 in standard_series_modules("iso54_i_ii")
+    assert standard_module_notes("iso54_i_ii") == {6.5: "to be avoided"}
+    assert 6.5 not in standard_series_modules("din780_i_ii")
 
 
 @pytest.mark.parametrize("module_mm", [0.25, 0.7, 0.9])
 def test_first_choice_in_din780_is_second_choice_in_jis(module_mm: float) -> None:
     """A preference means nothing without its standard."""
-    assert module_mm in series_modules("din780_i")
-    assert module_mm not in series_modules("jis1701_i")
-    assert module_mm in series_modules("jis1701_i_ii")
+    assert module_mm in standard_series_modules("din780_i")
+    assert module_mm not in standard_series_modules("jis1701_i")
+    assert module_mm in standard_series_modules("jis1701_i_ii")
 
 
 def test_iso54_starts_at_one_millimetre_and_the_jis_part_ends_below_it() -> None:
     """The reach of the lists."""
-    assert series_modules("iso54_i_ii")[0] == 1.0
-    assert series_modules("jis1701_i_ii")[-1] < 1.0
-    assert "below 1 mm only" in series_title("jis1701_i")
+    assert standard_series_modules("iso54_i_ii")[0] == 1.0
+    assert standard_series_modules("jis1701_i_ii")[-1] < 1.0
+    assert "below 1 mm only" in standard_series_title("jis1701_i")

@@ -127,13 +127,15 @@ def test_yields_by_size(
     key: str, treatment: str, sizes: tuple[int, ...], expected: tuple[int, ...]
 ) -> None:
     """A ring cut from a 120 mm bar does not have the yield of the 16 mm bar."""
-    found = yield_strength.yield_mpa(key, np.array(sizes, dtype=float), treatment)
+    found = yield_strength.standard_yield_mpa(key, np.array(sizes, dtype=float), treatment)
     assert tuple(found.tolist()) == expected
-    largest = yield_strength.largest_yield_size_mm(key, treatment)
-    assert yield_strength.yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
+    largest = yield_strength.standard_largest_yield_size_mm(key, treatment)
+    assert yield_strength.standard_yield_or_zero_mpa(key, largest + 0.1, treatment) == 0.0
 
 
 def test_yields_by_thickness_of_plate() -> None:
     """C45: t to 8 / 20 / 60 as d to 16 / 40 / 100 (DIN EN 10083-2 as quoted in two data sheets)."""
-    found = yield_strength.yield_mpa("c45", np.array([8.0, 20.0, 60.0]), "+QT", form="plate")
+    found = yield_strength.standard_yield_mpa(
+        "c45", np.array([8.0, 20.0, 60.0]), "+QT", form="plate"
+    )
     assert found.tolist() == [490, 430, 370]

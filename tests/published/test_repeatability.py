@@ -13,7 +13,7 @@ import pytest
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.physics.resolution import noise_arcsec
-from ringset.physics.toolpoint import combined_um, lever_error_um
+from ringset.physics.toolpoint import combined_lever_error_um, lever_error_um
 from ringset.schema.answer import ToolPoint
 from ringset.schema.study import Robot
 
@@ -66,7 +66,7 @@ def test_noise_alone_is_half_normal_about_the_mean(heads: int) -> None:
     head = simulated_signal.Heads(50.0, places, noise=1e-3, stray=np.zeros((2000, heads)))
     still = simulated_signal.Motion()
     rng = np.random.Generator(np.random.SFC64(5))
-    read = simulated_signal.angle_errors(ring, head, still, 64, rng) * ARCSEC_PER_RAD
+    read = simulated_signal.simulated_angle_errors(ring, head, still, 64, rng) * ARCSEC_PER_RAD
     sigma = float(noise_arcsec(1e-3, 1.0, 97, heads))
     assert sigma == pytest.approx(1e-3 / 97 / np.sqrt(heads) * ARCSEC_PER_RAD, rel=1e-12)
     away = np.abs(read - read.mean(axis=0))
@@ -92,4 +92,6 @@ def test_unlike_scatters_add_as_squares_at_the_tool_point() -> None:
     standard = np.array([4.0, 9.0 / np.sqrt(3.0), 12.0 / np.sqrt(2.0)])
     levers = np.array([float(lever_error_um(r, s)) for r, s in zip(reach, standard, strict=True)])
     moved = (drawn * reach[:, np.newaxis] * 1000.0 / ARCSEC_PER_RAD).sum(axis=0)
-    assert float(combined_um(levers, "rss")) == pytest.approx(float(moved.std()), rel=5e-3)
+    assert float(combined_lever_error_um(levers, "rss")) == pytest.approx(
+        float(moved.std()), rel=5e-3
+    )

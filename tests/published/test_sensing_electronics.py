@@ -10,6 +10,14 @@ import pytest
 
 from ringset.physics import battery_backup, latency, resolution, serial_line, vernier
 from ringset.physics.quantity import ARCSEC_PER_RAD
+from ringset.physics.serial_line import (
+    serial_cycle_rate_hz,
+    serial_cycle_time_us,
+    serial_joint_time_us,
+    serial_reply_bytes,
+    serial_skew_arcsec,
+)
+from ringset.physics.vernier import vernier_unique_turns
 from tests.published.tables import printed
 
 
@@ -51,7 +59,7 @@ def test_bits_of_a_pitch_counter() -> None:
 
 # Two rings of coprime tooth counts (Chinese remainders; computed from the closed conditions).
 def test_vernier_of_64_and_63() -> None:
-    assert vernier.unique_turns(64, 63) == 1.0
+    assert vernier_unique_turns(64, 63) == 1.0
     each = vernier.phase_tolerance_rad(64, 63)
     assert 1e3 * each == printed("24.74")
     assert np.degrees(each) == printed("1.417")
@@ -66,8 +74,8 @@ def test_vernier_of_other_pairs() -> None:
     """A smaller sum tolerates more than adjacency; 180 / 179 tolerates hardly anything."""
     assert np.degrees(vernier.phase_tolerance_rad(64, 37)) == printed("1.782")
     assert vernier.ring_tolerance_arcsec(180, 179) == printed("20.1")
-    assert vernier.best_partner(64, 37, 63) == 37
-    assert vernier.unique_turns(64, 56) == 1.0 / 8.0
+    assert vernier.best_vernier_partner(64, 37, 63) == 37
+    assert vernier_unique_turns(64, 56) == 1.0 / 8.0
 
 
 # Back-up battery: 2.4 Ah, 0.8 usable (common practice at uA drain, from memory), self-discharge 1 % a
@@ -105,23 +113,23 @@ def test_coin_cell() -> None:
 # metre and turn-round 5 us are common practice, from memory.
 def test_one_joint_on_the_line() -> None:
     """49 bits in 7 bytes, with address and check sum 10: 40 us; request 12 us; 62.1 us in all."""
-    assert serial_line.reply_bytes(25, 16, 8, 0, 0) == 7
-    reply = serial_line.reply_bytes(25, 16, 8)
+    assert serial_reply_bytes(25, 16, 8, 0, 0) == 7
+    reply = serial_reply_bytes(25, 16, 8)
     assert reply == 10
     character = serial_line.character_time_us(2.5)
     assert reply * character == printed("40")
     assert 3 * character == printed("12")
-    assert serial_line.joint_time_us(3, reply, 2.5, 5.0, 10.0) == printed("62.1")
+    assert serial_joint_time_us(3, reply, 2.5, 5.0, 10.0) == printed("62.1")
 
 
 def test_six_joints_on_the_line() -> None:
-    once = serial_line.joint_time_us(3, 10, 2.5, 5.0, 10.0)
-    assert serial_line.cycle_time_us(6, once) == printed("372.6")
-    assert serial_line.cycle_rate_hz(6, once) == printed("2684")
-    assert serial_line.skew_arcsec(6, once, 30.0) == printed("201")
+    once = serial_joint_time_us(3, 10, 2.5, 5.0, 10.0)
+    assert serial_cycle_time_us(6, once) == printed("372.6")
+    assert serial_cycle_rate_hz(6, once) == printed("2684")
+    assert serial_skew_arcsec(6, once, 30.0) == printed("201")
 
 
 def test_corruption_that_a_check_sum_misses() -> None:
     """2^-w (coding theory, random frames): 3.9e-3 for 8 bits, 1.53e-5 for 16."""
-    assert 1e3 * serial_line.undetected_share(8) == printed("3.9")
-    assert 1e5 * serial_line.undetected_share(16) == printed("1.53")
+    assert 1e3 * serial_line.checksum_undetected_share(8) == printed("3.9")
+    assert 1e5 * serial_line.checksum_undetected_share(16) == printed("1.53")

@@ -13,7 +13,7 @@ import pytest
 
 from ringset.physics import head_averaging, resolution, toolpoint, tooth_field
 from ringset.physics.budget import TERMS, Budget, BudgetInputs, angle_error_budget
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import iso1328_cumulative_pitch_um, iso1328_single_pitch_um
 from tests.published.tables import printed
 from tests.support.narrow import array, number
 
@@ -49,8 +49,8 @@ def default_joint(
         gain_lobes=gains[2],
         pitch_share=PITCH_SHARES[len(angles)],
         mounting_offset_um=15.0,
-        cumulative_pitch_um=iso1328.cumulative_pitch_um(d, module, flank_class),
-        single_pitch_um=iso1328.single_pitch_um(d, module, flank_class),
+        cumulative_pitch_um=iso1328_cumulative_pitch_um(d, module, flank_class),
+        single_pitch_um=iso1328_single_pitch_um(d, module, flank_class),
         teeth_sensed=2,
         seat_ovality_um=3.0,
         clamping_lobe_um=3.0,
@@ -127,8 +127,8 @@ def test_cumulative_pitch_as_an_angle(
     d: float, module: float, flank_class: int, single: str, cumulative: str, angle: str
 ) -> None:
     teeth = round(d / module)
-    assert iso1328.single_pitch_um(d, module, flank_class) == printed(single)
-    assert iso1328.cumulative_pitch_um(d, module, flank_class) == printed(cumulative)
+    assert iso1328_single_pitch_um(d, module, flank_class) == printed(single)
+    assert iso1328_cumulative_pitch_um(d, module, flank_class) == printed(cumulative)
     found = joint(module=module, teeth=teeth, flank_class=flank_class)
     assert found.amplitude["cumulative_pitch"] == printed(angle)
 
@@ -269,8 +269,8 @@ def test_tool_point_of_six_arms() -> None:
     """Arms in m at 20 arcsec each: 131.4 um as a root sum, 249.2 um at worst (computed)."""
     reach = 1000.0 * np.array([0.90, 0.85, 0.50, 0.20, 0.12, 0.0])
     levers = array(toolpoint.lever_error_um(reach, 20.0))
-    assert toolpoint.combined_um(levers, "rss") == printed("131.4")
-    assert toolpoint.combined_um(levers, "sum") == printed("249.2")
+    assert toolpoint.combined_lever_error_um(levers, "rss") == printed("131.4")
+    assert toolpoint.combined_lever_error_um(levers, "sum") == printed("249.2")
     assert toolpoint.lever_error_um(1000.0, 1.0) == printed("4.848")
     # Equal shares of 50 um among five arms allow 5.125 arcsec in the first joint, 38.43 in the fifth.
     for arm, error in ((900.0, 5.125), (120.0, 38.43)):

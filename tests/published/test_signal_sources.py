@@ -18,7 +18,9 @@ def turn(
 ) -> Floats:
     """Return the error curve of one turn in arcsec."""
     heads = simulated_signal.Heads(radius, np.radians([angles]), **errors)
-    errors_rad = simulated_signal.angle_errors(ring, heads, simulated_signal.Motion(), SAMPLES)
+    errors_rad = simulated_signal.simulated_angle_errors(
+        ring, heads, simulated_signal.Motion(), SAMPLES
+    )
     return np.asarray(errors_rad[0] * ARCSEC_PER_RAD)
 
 
@@ -34,7 +36,9 @@ def turn(
 )  # fmt: skip
 def test_eccentricity_against_diameter(radius: float, offset_um: float, error: float) -> None:
     ring = simulated_signal.Rings(64, radius - 0.4, offset_mm=np.array([offset_um * 1e-3 + 0j]))
-    assert simulated_signal.half_range(turn(ring, radius)) == pytest.approx(error, abs=1.0)
+    assert simulated_signal.error_curve_half_range(turn(ring, radius)) == pytest.approx(
+        error, abs=1.0
+    )
 
 
 @pytest.mark.parametrize("offset_um", [5.0, 10.0, 25.0, 100.0])
@@ -45,8 +49,10 @@ def test_the_mean_of_two_opposite_readings_is_free_of_eccentricity(offset_um: fl
     ring = simulated_signal.Rings(64, 49.6, offset_mm=np.array([offset_um * 1e-3 + 0j]))
     one, both = turn(ring, 50.0), turn(ring, 50.0, (0.0, 180.0))
     ratio = offset_um * 1e-3 / 50.0
-    assert simulated_signal.half_range(one) == pytest.approx(ratio * ARCSEC_PER_RAD, rel=1e-3)
-    assert simulated_signal.half_range(both) == pytest.approx(
+    assert simulated_signal.error_curve_half_range(one) == pytest.approx(
+        ratio * ARCSEC_PER_RAD, rel=1e-3
+    )
+    assert simulated_signal.error_curve_half_range(both) == pytest.approx(
         ratio**2 / 2.0 * ARCSEC_PER_RAD, rel=1e-3
     )
 
@@ -61,7 +67,7 @@ def test_opposed_heads_cancel_it_and_heads_at_120_degrees_leave_every_third_orde
     # linear reading of the fine table leaves a ten-thousandth of the wave
     for count in (2, 3, 4):
         at = tuple(360.0 * j / count for j in range(count))
-        orders = simulated_signal.spectrum(turn(ring, 49.4, at)) / ARCSEC_PER_RAD
+        orders = simulated_signal.error_curve_spectrum(turn(ring, 49.4, at)) / ARCSEC_PER_RAD
         for p in range(1, 13):
             left = 1e-5 if p % count == 0 else 0.0
             assert orders[p] == pytest.approx(left, rel=5e-4, abs=1e-9)
@@ -72,9 +78,11 @@ def test_amplitude_mismatch_of_a_pair_of_channels() -> None:
     45 degrees; a mismatch of 0.3 % is one step of a 12-bit converter (0.088 degrees)."""
     ring = simulated_signal.Rings(64, 33.0)
     error = turn(ring, 33.4, gain=np.array([[0.003]])) / 3600.0 * 64  # electrical degrees
-    orders = simulated_signal.spectrum(error)
+    orders = simulated_signal.error_curve_spectrum(error)
     assert orders[128] == pytest.approx(np.degrees(0.003 / 2.0), rel=0.002)
-    assert simulated_signal.half_range(error) == pytest.approx(360.0 / 2**12, abs=0.0025)
+    assert simulated_signal.error_curve_half_range(error) == pytest.approx(
+        360.0 / 2**12, abs=0.0025
+    )
     first = np.argmax(np.abs(error[:64])) * 360.0 * 64 / SAMPLES % 90.0
     assert first == pytest.approx(45.0, abs=360.0 * 64 / SAMPLES)
 
@@ -97,7 +105,9 @@ def test_order_of_the_error_of_a_signal_harmonic() -> None:
     (quarter-pitch channels) makes order 4 of amplitude h3, computed here from the same expansion."""
     ring = simulated_signal.Rings(64, 33.0)
     orders = (
-        simulated_signal.spectrum(turn(ring, 33.4, third=np.array([[0.01]]))) / ARCSEC_PER_RAD * 64
+        simulated_signal.error_curve_spectrum(turn(ring, 33.4, third=np.array([[0.01]])))
+        / ARCSEC_PER_RAD
+        * 64
     )
     assert orders[4 * 64] == pytest.approx(0.01, rel=1e-3)
     assert orders[2 * 64] == pytest.approx(0.0, abs=1e-9)
@@ -118,7 +128,7 @@ def test_one_per_cent_of_each_channel_error(errors: dict[str, Any], values: dict
     """Computed from the closed forms o, delta / (2 + delta), tan(psi / 2), h3 over z, in arcsec."""
     for teeth, value in values.items():
         radius = teeth / 2.0 + 1.4
-        orders = simulated_signal.spectrum(
+        orders = simulated_signal.error_curve_spectrum(
             turn(simulated_signal.Rings(teeth, radius - 0.4), radius, **errors)
         )
         assert max(orders[teeth], orders[2 * teeth], orders[4 * teeth]) == printed(value)
@@ -136,7 +146,7 @@ def test_raw_channels_before_and_after_correction() -> None:
     assert np.abs(error - error.mean()).max() == printed("186.7")
     heads = simulated_signal.Heads(33.4, np.zeros((1, 1)), **raw)
     ring = simulated_signal.Rings(64, 33.0)
-    left = simulated_signal.angle_errors(
+    left = simulated_signal.simulated_angle_errors(
         ring, heads, simulated_signal.Motion(), SAMPLES, correct=True
     )
-    assert simulated_signal.half_range(left)[0] * ARCSEC_PER_RAD < 1e-6
+    assert simulated_signal.error_curve_half_range(left)[0] * ARCSEC_PER_RAD < 1e-6

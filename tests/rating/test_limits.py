@@ -11,16 +11,16 @@ from ringset.catalogue.limits import (
     BORE_LISTS,
     COUNT_RULES,
     SIZE_RULES,
-    size_checks,
-    size_needs,
-    sizes_kept,
+    catalogue_size_checks,
+    catalogue_size_needs,
+    catalogue_sizes_kept,
 )
-from ringset.catalogue.ring_sizes import ring_sizes
+from ringset.catalogue.ring_sizes import catalogue_ring_sizes
 from ringset.catalogue.rows import Catalogue
-from ringset.rating.limits import RATED_LIMITS, RULES, checks_of, rated_needs
+from ringset.rating.limits import RATED_LIMITS, RULES, rated_checks_in_full, rated_needs
 from ringset.rating.rate import rate, rate_in_full
 from ringset.rating.rated import RatedInFull
-from ringset.rating.stated_limits import applies, stated_limit_keeps, stated_ring_limits
+from ringset.rating.stated_limits import rated_limit_applies, rated_limit_keeps, rated_ring_limits
 from ringset.schema.study import Study
 from ringset.solving.compose import composed_joint_rings
 from ringset.solving.margins import FIRST, RIMS
@@ -92,16 +92,16 @@ def beside(rows: Catalogue) -> Catalogue:
 
 def sound(study: Study, rows: Catalogue) -> Mask:
     """Return which rows can be rated: they have a rim, and a hub below it."""
-    return (ring_sizes(study.shop, rows).rim > 0.5) & (rows.bore_mm() > 31.0)
+    return (catalogue_ring_sizes(study.shop, rows).rim > 0.5) & (rows.bore_mm() > 31.0)
 
 
 def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> None:
     """But for second rings, which have rows of their own (`tests/solving/test_second_rings.py`)."""
     fields = {rule.field for rule in RULES} - {"second_ring"}
-    assert {limit.field for limit in stated_ring_limits(study)} == fields
+    assert {limit.field for limit in rated_ring_limits(study)} == fields
     numbers = [rule for rule in RULES if rule not in (*COUNT_RULES, *BORE_LISTS)]
     told = {rule.field for rule in numbers if not rule.told_as} - {"second_ring"}
-    assert set(rated.checks) == told == set(checks_of(study, rated))
+    assert set(rated.checks) == told == set(rated_checks_in_full(study, rated))
     limits = [rule.field for rule in RATED_LIMITS if not rule.told_as]
     assert [*rated.limits, "second_ring"] == limits
     assert told >= {*FIRST, *RIMS}
@@ -110,11 +110,11 @@ def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> 
 def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study: Study) -> None:
     """Two ways to hold a row against a limit: in the terms of the ring, and in those of the field."""
     rows = beside(catalogue(study))
-    checks, needs = size_checks(study, rows), size_needs(study, rows)
+    checks, needs = catalogue_size_checks(study, rows), catalogue_size_needs(study, rows)
     rated = rate(study, rows.take(sound(study, rows)))
-    checks_left, needs_left = checks_of(study, rated), rated_needs(study, rated)
+    checks_left, needs_left = rated_checks_in_full(study, rated), rated_needs(study, rated)
     divided = set()
-    for limit in stated_ring_limits(study):
+    for limit in rated_ring_limits(study):
         told = ("angle_target_arcsec", "repeatability_target_arcsec")
         field = next((name for name in told if limit.field.endswith(name)), limit.field)
         if limit.side in ("kept", "counts", "multiples"):
@@ -123,13 +123,15 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
         places = rows if sized else rated.catalogue
         mine = np.array(
             [
-                limit.joint == index if limit.joint is not None else applies(study, limit, ref)
+                limit.joint == index
+                if limit.joint is not None
+                else rated_limit_applies(study, limit, ref)
                 for index, ref in enumerate(places.joints)
             ]
         )[places.joint]
         need = (needs if sized else needs_left)[limit.field][mine]
         kept = (checks if sized else checks_left)[field].kept[mine]
-        assert stated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
+        assert rated_limit_keeps(limit, need, limit.given).tolist() == kept.tolist(), limit.path
         divided |= {limit.field} if 0 < kept.sum() < len(kept) else set()
     assert len(divided) > 20
     assert {"repeatability_target_arcsec", "target.repeatability_target_arcsec"} <= divided
@@ -137,18 +139,20 @@ def test_what_a_row_needs_of_a_field_agrees_with_what_the_field_allows_it(study:
 
 def test_the_catalogue_holds_just_the_rows_that_keep_the_limits_of_size(study: Study) -> None:
     rows = catalogue(study)
-    assert sizes_kept(study, rows).all()
+    assert catalogue_sizes_kept(study, rows).all()
     around = beside(rows)
 
     def keys(some: Catalogue) -> set[tuple[int, ...]]:
         columns = (some.joint, some.module, some.teeth, some.bore_steps, some.heads)
         return set(zip(*(column.tolist() for column in columns), strict=True))
 
-    kept = sizes_kept(study, around)
+    kept = catalogue_sizes_kept(study, around)
     assert keys(around.take(kept)) == keys(rows)
     assert keys(around.take(~kept)).isdisjoint(keys(rows))
     assert 0 < kept.sum() < len(kept)
-    broken = {name for name, check in size_checks(study, around).items() if not check.kept.all()}
+    broken = {
+        name for name, check in catalogue_size_checks(study, around).items() if not check.kept.all()
+    }
     assert broken >= {"tip_max_mm", "tip_min_mm", "bore_min_mm", "bore_max_mm", "shop.rim_max_mm"}
     assert broken <= {rule.field for rule in SIZE_RULES}
 

@@ -7,14 +7,14 @@ import math
 import pytest
 
 from ringset.physics.budget import Budget
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.schema.answer import JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
-from ringset.standards.cutters import disc_range_index
+from ringset.standards.cutters import standard_disc_range_index
 from ringset.verification.judge import judge as judging
-from ringset.verification.judge.bounds import bounds_broken
-from ringset.verification.judge.mounting import cut_rack
+from ringset.verification.judge.bounds import judge_bounds
+from ringset.verification.judge.mounting import judged_rack
 from ringset.verification.judge.pairs import KEPT_BY_SECOND, judged_alone, judged_pair_limits
 from tests.support.plainly_listed import _counted_through, plain_rings
 from tests.support.second_rings import paired_study
@@ -27,14 +27,14 @@ def seconds(study: Study, robot: str, joint: Joint) -> list[tuple[JointRing, flo
     """Return every ring that could be the second one of a joint, with its blank in kg."""
     found = []
     for ring in _counted_through(study, robot, joint):
-        rack = cut_rack(study.shop, ring.module_mm)
+        rack = judged_rack(study.shop, ring.module_mm)
         root = ring.module_mm * (ring.teeth - 2.0 * rack.dedendum + 2.0 * study.shop.profile_shift)
         if root <= ring.bore_mm or any(True for _ in judging._not_made(study, joint, ring)):
             continue
         sizes = judging.judged_ring_sizes(study, joint, ring)
         bounds = judging._bounds(study, joint, ring, sizes)
         kept = [bound for bound in bounds if bound.limit in KEPT_BY_SECOND]
-        if not any(True for _ in bounds_broken(kept)):
+        if not any(True for _ in judge_bounds(kept)):
             found.append((ring, sizes.blank_kg))
     return found
 
@@ -68,7 +68,9 @@ def test_the_pairs_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
                 continue
             pair = (one.joint, ring.module_mm, ring.bore_mm, ring.teeth, second.teeth)
             if pair not in tolerated:
-                tolerated[pair] = bool(at_most(*judged_pair_limits(joint, ring, second, budget)))
+                tolerated[pair] = bool(
+                    number_at_most(*judged_pair_limits(joint, ring, second, budget))
+                )
             if tolerated[pair]:
                 plain[*key, second.teeth] = one.blank_kg + blank
     rated = inside_rows(study)
@@ -87,5 +89,5 @@ def test_the_pairs_are_those_of_plain_loops_and_the_judge(seed: int) -> None:
 def _one_cutter(study: Study, ring: JointRing, second: JointRing) -> bool:
     if study.shop.cutting not in ("disc_8", "disc_15"):
         return True
-    one, other = (disc_range_index(study.shop.cutting, r.teeth) for r in (ring, second))
+    one, other = (standard_disc_range_index(study.shop.cutting, r.teeth) for r in (ring, second))
     return bool(one == other)

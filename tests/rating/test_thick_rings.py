@@ -8,7 +8,7 @@ from ringset.analysis.alternatives.single_ring import rate_one
 from ringset.errors import StudyError
 from ringset.schema.answer import JointRing
 from ringset.solving.pipeline import solve
-from ringset.standards.materials import material
+from ringset.standards.materials import standard_material
 from ringset.verification.judge.judge import judge
 from tests.physics.test_curved_beam import plane_stress
 from tests.support.studies import Json, joint, load
@@ -40,7 +40,7 @@ def test_lobes_of_a_thick_ring_are_those_of_a_plane_stress_ring(
     assert (ring.bore_mm + ring.rim_mm) / 2.0 / ring.rim_mm == pytest.approx(ratio, abs=0.01)
     (lobes,) = (m for m in ring.margins if m.limit == "shop.clamp_runout_share")
     at_jaw, midway, _, _ = plane_stress(3, ratio)
-    modulus = 1e3 * material("c45").youngs_modulus_gpa
+    modulus = 1e3 * standard_material("c45").youngs_modulus_gpa
     wanted = 1e3 * 200.0 / (modulus * ring.face_width_mm) * (at_jaw + midway)  # peak to valley, um
     assert 1.0 <= lobes.value / wanted <= 1.075
 

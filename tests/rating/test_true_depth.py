@@ -7,13 +7,13 @@ import math
 import pytest
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.drawing.part import drawn_gear_rows, parts
-from ringset.drawing.tooth_outline import tooth_outline
+from ringset.drawing.part import drawn_gear_rows, drawn_parts
+from ringset.drawing.tooth_outline import outline_of_tooth
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from ringset.standards.racks import RACKS, deeper_rack
+from ringset.standards.racks import RACKS, standard_deeper_rack
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, joint, load
 
@@ -54,7 +54,7 @@ def test_every_number_of_an_answer_is_of_the_true_depth(depth: float) -> None:
     (least,) = (one for one in ring.margins if one.limit == "shop.rim_min_depths")
     assert least.allowed == pytest.approx(1.5 * depth * m, rel=1e-12)
     assert least.margin >= 0.0
-    (part,) = parts(study, answer)
+    (part,) = drawn_parts(study, answer)
     assert part.shape.tooth.root_mm == pytest.approx(ring.root_diameter_mm / 2.0, rel=1e-12)
     # the closed area of the drawn tooth, independent of the section that the mass is reckoned with
     section = part.shape.tooth.area_mm2() - math.pi * ring.bore_mm**2 / 4.0
@@ -62,7 +62,7 @@ def test_every_number_of_an_answer_is_of_the_true_depth(depth: float) -> None:
     rows = {row.name: row.value for row in drawn_gear_rows(part)}
     assert float(rows["Tooth depth"]) == pytest.approx(depth * m, abs=5e-5)
     assert float(rows["Root diameter"]) == pytest.approx(ring.root_diameter_mm, abs=5e-5)
-    drawn = tooth_outline(m, z, "full", 0.0, depth_modules=depth)
+    drawn = outline_of_tooth(m, z, "full", 0.0, depth_modules=depth)
     assert 2.0 * drawn.root_radius_mm == pytest.approx(ring.root_diameter_mm, rel=1e-12)
 
 
@@ -100,10 +100,10 @@ def test_a_deeper_cut_leaves_a_softer_and_lighter_ring() -> None:
 def test_racks_of_deeper_cutters() -> None:
     """Types A and D of ISO 53:1998 at their depths; between and beyond, corners that the tooth has room
     for."""
-    assert deeper_rack(2.25) is RACKS["full"]
-    assert deeper_rack(2.4) is RACKS["full_d"]
+    assert standard_deeper_rack(2.25) is RACKS["full"]
+    assert standard_deeper_rack(2.4) is RACKS["full_d"]
     for depth in (2.3, 2.5, 2.6, 2.8):
-        rack = deeper_rack(depth)
+        rack = standard_deeper_rack(depth)
         assert rack.whole_depth == pytest.approx(depth, rel=1e-12)
         # half the width of the rack's tooth at its end, from the corner's two tangents: rho tan(35 deg)
         half = math.pi / 4.0 - rack.dedendum * math.tan(math.radians(20.0))
@@ -130,4 +130,4 @@ def test_depths_that_cannot_be_are_refused_by_field(shop: Json, head: Json, word
 
 def test_an_outline_of_another_depth_is_refused_by_field() -> None:
     with pytest.raises(StudyError, match=r"depth_modules.*2\.25 to 2\.8"):
-        tooth_outline(1.0, 50, depth_modules=3.0)
+        outline_of_tooth(1.0, 50, depth_modules=3.0)

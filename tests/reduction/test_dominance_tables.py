@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ringset.reduction import dominance as dominating
-from ringset.reduction.dominance import followers_rows, leading_joints
-from ringset.reduction.needs import needs_of
+from ringset.reduction.dominance import reduction_dominating_joints, reduction_followers_rows
+from ringset.reduction.needs import reduction_needs
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Sums, Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search.lexicographic import Solver
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table
@@ -50,7 +50,7 @@ def subset(rng: np.random.Generator) -> frozenset[Wish]:
 def test_what_is_needed_stays_as_good_as_it_was(seed: int) -> None:
     """Theorems 1 to 3, for any wishes that are needed, in any order, under any of their ceilings."""
     made, rng = random_table(seed), np.random.default_rng(seed)
-    units, needed = units_of(made), subset(rng)
+    units, needed = reduction_units(made), subset(rng)
     part = reduce(made, needed)
     assert set(np.unique(part.joint)) == set(np.unique(made.joint))
     same_best(listed(made, units), listed(part, units), needed, rng)
@@ -72,7 +72,7 @@ def uneven(seed: int) -> Table:
 @given(seed=SEEDS)
 def test_what_is_needed_stays_where_every_row_has_amounts_of_its_own(seed: int) -> None:
     made, rng = uneven(seed), np.random.default_rng(seed)
-    units, needed = units_of(made), subset(rng)
+    units, needed = reduction_units(made), subset(rng)
     same_best(listed(made, units), listed(reduce(made, needed), units), needed, rng)
 
 
@@ -81,7 +81,7 @@ def test_what_is_needed_stays_where_every_row_has_amounts_of_its_own(seed: int) 
 def test_rows_reduced_for_more_wishes_serve_for_fewer(seed: int) -> None:
     """The corollary of stages: a stage may reduce the rows of another one that needs more."""
     made, rng = random_table(seed), np.random.default_rng(seed)
-    units, more = units_of(made), subset(rng)
+    units, more = reduction_units(made), subset(rng)
     fewer = frozenset(wish for wish in more if rng.random() < 0.5)
     nested = reduce(reduce(made, more), fewer)
     assert set(nested.index) <= set(reduce(made, more).index)
@@ -93,7 +93,7 @@ def test_rows_reduced_for_more_wishes_serve_for_fewer(seed: int) -> None:
 def test_fewer_wishes_leave_no_more_rows(seed: int) -> None:
     """Nestedness where a search relies on it: through the tables that it has reduced before."""
     made, rng = random_table(seed), np.random.default_rng(seed)
-    solver = Solver(made, units_of(made), {}, Search())
+    solver = Solver(made, reduction_units(made), {}, Search())
     wishes = [WISHES[i] for i in rng.permutation(len(WISHES))]
     before = set(solver.reduced(frozenset(wishes)).index.tolist())
     for last in range(len(wishes) - 1, -1, -1):
@@ -122,7 +122,7 @@ def test_reducing_again_drops_nothing(seed: int) -> None:
 
 def dominates(made: Table, first: int, other: int, needed: frozenset[Wish]) -> bool:
     """Say whether ring `first` may replace ring `other` by theorem 1, where ring parts are needed."""
-    needs = needs_of(made, needed)
+    needs = reduction_needs(made, needed)
     if needs.cutters and made.cutter[made.ring == first][0] != made.cutter[made.ring == other][0]:
         return False
     if needs.cost and made.part_cost[first] > made.part_cost[other]:
@@ -135,7 +135,7 @@ def dominates(made: Table, first: int, other: int, needed: frozenset[Wish]) -> b
 
 def serves(made: Table, row: int, instead: int, needed: frozenset[Wish]) -> bool:
     """Say whether one row may stand for another."""
-    needs = needs_of(made, needed)
+    needs = reduction_needs(made, needed)
     fits = made.joint[row] == made.joint[instead]
     if needs.heads:
         fits = fits and made.heads[row] <= made.heads[instead]
@@ -280,11 +280,11 @@ def test_joints_that_follow_change_nothing(seed: int) -> None:
     for sums in made.sums if rng.random() < 0.5 else ():
         sums.group[rng.random(made.joints) < 0.5] = -1
     needed: frozenset[Wish] = frozenset({"cutters", "ring_parts"})
-    lead = leading_joints(made, needed)
+    lead = reduction_dominating_joints(made, needed)
     assert lead.any()
     for sums in made.sums:
         assert lead[sums.group >= 0].all()
-    units = units_of(made)
+    units = reduction_units(made)
     whole, led = listed(made, units), made.take(lead[made.joint])
     joints = np.flatnonzero(lead)
     renumbered = replace(
@@ -296,7 +296,7 @@ def test_joints_that_follow_change_nothing(seed: int) -> None:
     assert few.best(["ring_parts", "cutters"], {}) == whole.best(["ring_parts", "cutters"], {})
     for picks in few.picks[rng.permutation(len(few.picks))[:20]]:
         rows = led.index[picks]
-        more = followers_rows(made, lead, rows)
+        more = reduction_followers_rows(made, lead, rows)
         assert sorted(made.joint[np.append(rows, more)]) == list(range(made.joints))
         assert set(made.ring[more]) <= set(made.ring[rows])
 
@@ -304,18 +304,18 @@ def test_joints_that_follow_change_nothing(seed: int) -> None:
 def test_followers_occur_often_and_only_where_heads_and_amounts_do_not_count() -> None:
     made = [random_table(seed) for seed in range(60)]
     parts: frozenset[Wish] = frozenset({"cutters", "ring_parts"})
-    assert sum(not leading_joints(t, parts).all() for t in made) >= 15
+    assert sum(not reduction_dominating_joints(t, parts).all() for t in made) >= 15
     for wish in ("heads", "material", "cost"):
-        assert all(leading_joints(t, parts | {wish}).all() for t in made)
+        assert all(reduction_dominating_joints(t, parts | {wish}).all() for t in made)
 
 
 def test_of_two_joints_alike_the_one_that_counts_in_a_sum_leads() -> None:
     rows = [Row(joint, ring, value=1.0) for joint in (0, 1) for ring in (0, 1)]
     parts: frozenset[Wish] = frozenset({"ring_parts"})
-    assert leading_joints(table(rows), parts).tolist() == [True, False]
+    assert reduction_dominating_joints(table(rows), parts).tolist() == [True, False]
     for group, lead in (([-1, 0], [False, True]), ([0, -1], [True, False]), ([0, 0], [True, True])):
         sums = Sums(("s",), np.array([9.0]), np.array(group), np.ones(4))
-        assert leading_joints(table(rows, sums=[sums]), parts).tolist() == lead
+        assert reduction_dominating_joints(table(rows, sums=[sums]), parts).tolist() == lead
 
 
 # -- sets of places as words -----------------------------------------------------------------------

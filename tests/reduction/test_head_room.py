@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ringset.reduction.head_patterns import head_patterns, rows_within_patterns
-from ringset.reduction.units import units_of
+from ringset.reduction.head_patterns import reduced_to_patterns, reduction_head_patterns
+from ringset.reduction.units import reduction_units
 from tests.support.tables import listed, random_table
 
 
@@ -13,12 +13,12 @@ def test_no_row_of_an_answer_within_the_limits_leaves_and_some_others_do() -> No
     dropped = 0
     for seed in range(150):
         made = random_table(seed)
-        answers = listed(made, units_of(made))
+        answers = listed(made, reduction_units(made))
         heads = answers.values["heads"]
         for most in (None, int(np.quantile(heads, 0.3))):
             allowed = answers.within_sums & (heads <= (heads.max() if most is None else most))
-            left, patterns = head_patterns(made, most, 600)
-            keep = rows_within_patterns(left, patterns)
+            left, patterns = reduction_head_patterns(made, most, 600)
+            keep = reduced_to_patterns(left, patterns)
             dropped += int(np.sum(~keep))
             used = np.unique(answers.picks[allowed])
             assert np.all(np.isin(used, left.index[keep])), (seed, most)
@@ -27,5 +27,5 @@ def test_no_row_of_an_answer_within_the_limits_leaves_and_some_others_do() -> No
 
 def test_without_patterns_all_rows_stay() -> None:
     made = random_table(3)
-    _, patterns = head_patterns(made, None, 0)
-    assert rows_within_patterns(made, patterns).all()
+    _, patterns = reduction_head_patterns(made, None, 0)
+    assert reduced_to_patterns(made, patterns).all()

@@ -11,15 +11,18 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from ringset.reduction.least_covers import rows_in_covers
+from ringset.reduction.least_covers import reduced_to_covers
 from ringset.reduction.table import Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import WISHES, Wish
-from ringset.verification.certificate.covers import covered_table, rows_of_few_rings
+from ringset.verification.certificate.covers import (
+    certificate_covered_table,
+    certificate_rows_of_few_rings,
+)
 from tests.support.tables import Row, listed, random_table, side_by_side, table
 
 PLENTY = 10_000
-BOTH = pytest.mark.parametrize("found", [rows_in_covers, rows_of_few_rings])
+BOTH = pytest.mark.parametrize("found", [reduced_to_covers, certificate_rows_of_few_rings])
 Found = Callable[[Table, int, int], np.ndarray]
 
 
@@ -108,12 +111,12 @@ def test_a_hundred_joints_in_a_chain_take_every_second_ring(found: Found) -> Non
 def test_rows_covered_for_a_certificate_hold_a_best_answer(seed: int) -> None:
     """Reduction and covers in turn, by cutters where there may be one, keep the least of every wish."""
     made = random_table(seed)
-    units = units_of(made)
+    units = reduction_units(made)
     every = listed(made, units)
     for parts, cutters in itertools.product(answer_counts(made), (None, 1)):
         limits: dict[Wish, float] = {"ring_parts": parts}
         limits |= {} if cutters is None else {"cutters": cutters}
         for wish in WISHES:
-            left = covered_table(made, frozenset({wish, *limits}), cutters, parts)
+            left = certificate_covered_table(made, frozenset({wish, *limits}), cutters, parts)
             few = listed(left, units).best([wish], limits)
             assert few == every.best([wish], limits), (wish, limits)

@@ -17,9 +17,9 @@ from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
 from ringset.rating.robot_sums import rated_ring_keys
 from ringset.reduction import dominance as dominating
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.reduce import reduce
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study, Wish
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json, inside_rows, joint, load, random_study
@@ -44,8 +44,14 @@ def test_the_best_values_survive(first: int, monkeypatch: pytest.MonkeyPatch) ->
         rated = inside_rows(study)
         if len(np.unique(rated.catalogue.joint)) < len(rated.catalogue.joints):
             continue
-        table = table_of(study, rated)
-        given = (table, units_of(table), study.wishes.order, study.wishes.ceilings(), study.search)
+        table = reduction_table(study, rated)
+        given = (
+            table,
+            reduction_units(table),
+            study.wishes.order,
+            study.wishes.ceilings(),
+            study.search,
+        )
         choices = [minimise_wishes(*given)]
         with monkeypatch.context() as patch:
             switch_off(patch, "reduction")
@@ -99,7 +105,7 @@ def study_of(joints: int, target_um: float | None = None, **fields: Any) -> Stud
 
 def kept(study: Study, *rows: tuple[int, int, int, int, int, float, float]) -> list[int]:
     """Return the places of the rows that stay."""
-    left = reduce(table_of(study, rated_rows(study, list(rows))), needed(study))
+    left = reduce(reduction_table(study, rated_rows(study, list(rows))), needed(study))
     return [int(place) for place in left.index]
 
 

@@ -204,7 +204,7 @@ def test_files_and_folders_that_a_document_names_exist(document: Path) -> None:
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=name)
 def test_names_that_a_document_places_in_a_file_stand_there(document: Path) -> None:
-    """Code spans such as `verify.try_step`, or `supply_of` in `rating/limits.py`."""
+    """Code spans such as `verify.try_certificate_step`, or `supply_of` in `rating/limits.py`."""
     text = document.read_text()
     told = re.findall(r"`(\w+)\.(\w+)(?:\([^`]*\))?`", text)
     told += [(file, word) for word, file in re.findall(r"`(\w+)` (?:in|of)\s+`([\w/]+)\.py`", text)]

@@ -62,7 +62,7 @@ def test_the_default_of_a_seat_is_filled_in_once() -> None:
 LIMIT_FIELDS = {rule.name for rule in RULES} | {path.rpartition(".")[2] for path in ROBOT_LIMITS}
 #: Calls that hold a value against a limit, or one limit against another.
 HOLDING = {
-    "at_least", "at_most", "max", "min", "maximum", "minimum", "less", "less_equal", "greater",
+    "number_at_least", "number_at_most", "max", "min", "maximum", "minimum", "less", "less_equal", "greater",
     "greater_equal", "clip", "isin", "where",
 }  # fmt: skip
 #: Where limits are held against values, and in the study's own checks against each other.
@@ -97,11 +97,11 @@ def limits_compared(nodes: ast.AST) -> set[str]:
     [
         "tip <= joint.tip_max_mm",
         "a = 2.0 < shop.rim_max_mm * 2 if x else 1",
-        "at_most(tips, joint.tip_max_mm)",
-        "fits &= limit_rule.at_least(bits, study.target.resolution_bits)",
+        "number_at_most(tips, joint.tip_max_mm)",
+        "fits &= limit_rule.number_at_least(bits, study.target.resolution_bits)",
         "np.minimum(ref.joint.bore_max_mm, root)",
         "heads in joint.head_counts",
-        "at_most(tip, rows.per_joint(lambda r: r.joint.tip_max_mm))",
+        "number_at_most(tip, rows.per_joint(lambda r: r.joint.tip_max_mm))",
         "worst > robot.tool_point_target_um",
     ],
 )
@@ -117,3 +117,21 @@ def test_a_limit_that_is_only_named_or_missing_is_none() -> None:
 @pytest.mark.parametrize("name", [name for name in FILES if not name.startswith(TABLES)])
 def test_limits_are_compared_in_their_table_only(name: str) -> None:
     assert limits_compared(tree(FILES[name])) == BESIDE.get(name, set())
+
+
+# -- names -----------------------------------------------------------------------------------------------
+
+#: One name for one thing in several files: commands, programs, and one quantity by two beam theories.
+SHARED_NAMES = {"add", "main", "n_force_deflection_mm", "lobe_stiffness_n_per_mm2"}
+
+
+def test_no_two_public_functions_have_one_name() -> None:
+    """So that a name tells its place."""
+    places: dict[str, set[str]] = {}
+    for folder in ("optimizer", "api"):
+        for file in sorted((ROOT / folder).rglob("*.py")):
+            for node in tree(file).body:
+                if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and node.name[0] != "_":
+                    places.setdefault(node.name, set()).add(str(file.resolve()))
+    assert len(places) > 900
+    assert {name for name, files in places.items() if len(files) > 1} == SHARED_NAMES

@@ -9,7 +9,11 @@ from pydantic import JsonValue
 
 from ringset.analysis.assumptions.effects import rank_assumptions
 from ringset.analysis.assumptions.models import AssumedEffect, AtEnd, Figures
-from ringset.reporting.assumptions_text import assumptions_text, decides_text, effect_sentence
+from ringset.reporting.assumptions_text import (
+    assumption_effect_text,
+    assumptions_text,
+    decides_text,
+)
 from tests.support.studies import load, small
 
 BASE = Figures(
@@ -35,7 +39,7 @@ def sentence(
     one = AssumedEffect(
         path=path, given=given, because="x", stated=False, solved=True, at_low=low, at_high=high
     )
-    return effect_sentence(one, BASE)
+    return assumption_effect_text(one, BASE)
 
 
 def test_what_is_saved_and_taken() -> None:

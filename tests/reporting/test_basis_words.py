@@ -9,7 +9,7 @@ import pytest
 
 from ringset import study_fields
 from ringset.drawing.frame import Release
-from ringset.drawing.part import parts
+from ringset.drawing.part import drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.drawing.robot_sheet import robot_sheets
 from ringset.reporting.answer_text import answer_text
@@ -28,7 +28,7 @@ def test_the_fields_that_state_a_target_speak_of_readings() -> None:
 
 def test_report_and_sheets_speak_of_readings() -> None:
     study, answer = answered("six_joint_arm")
-    known = parts(study, answer)
+    known = drawn_parts(study, answer)
     drawn = [
         ring_sheet(known[0], Release()),
         *robot_sheets(study.robots[0], answer, known, Release()),

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ringset.analysis.comparison.compare import compare
+from ringset.analysis.comparison.compare import compare_answers
 from ringset.analysis.comparison.models import Comparison
 from ringset.cli import main
 from ringset.cli.compare import column_names
@@ -78,7 +78,7 @@ def test_the_totals_table_shows_values_and_changes() -> None:
 
 def test_a_comparison_says_which_answers_were_judged() -> None:
     study = entry_of("mine", small())
-    taken = compare([study, entry_of("other", two_robots())])
+    taken = compare_answers([study, entry_of("other", two_robots())])
     assert "not judged" not in comparison_text(taken)
     text = comparison_text(side_by_side(study.answer, study.answer))
     assert len(re.findall("answer as it was given, not judged here", text)) == 2

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from ringset.errors import StudyError
-from ringset.schema.assumed_inputs import STATED, assumed_inputs, field_at, with_inputs
+from ringset.schema.assumed_inputs import STATED, assumed_inputs, study_field_at, study_with_inputs
 from ringset.schema.study import Study
 from tests.support.studies import load, small
 
@@ -27,7 +27,7 @@ def test_a_default_is_one_input_of_all_joints_that_leave_it() -> None:
     (wobble,) = [one for one in assumed_inputs(given) if one.path == "joints[].wobble_mrad"]
     assert wobble.places == tuple(("robots", 0, "joints", j, "wobble_mrad") for j in (1, 2))
     assert (wobble.given, wobble.stated) == (0.5, False)
-    changed = with_inputs(given, [(wobble, 0.9)])
+    changed = study_with_inputs(given, [(wobble, 0.9)])
     assert [joint.wobble_mrad for joint in changed.robots[0].joints] == [0.4, 0.9, 0.9]
     assert given.robots[0].joints[1].wobble_mrad == 0.5
 
@@ -73,7 +73,7 @@ def test_a_stated_input_with_a_range_takes_part() -> None:
     own = found['joints."joint 2".wobble_mrad']
     assert own.places == (("robots", 0, "joints", 1, "wobble_mrad"),)
     assert found["joints[].wobble_mrad"].places == (("robots", 0, "joints", 2, "wobble_mrad"),)
-    assert field_at(with_inputs(given, [(own, 0.2)]), own.places[0]) == 0.2
+    assert study_field_at(study_with_inputs(given, [(own, 0.2)]), own.places[0]) == 0.2
 
 
 @pytest.mark.parametrize(

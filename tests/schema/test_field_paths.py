@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ringset.analysis.sweep.values import VALUES_MAX, parse_value, parse_values
+from ringset.analysis.sweep.values import VALUES_MAX, parse_sweep_value, parse_sweep_values
 from ringset.errors import StudyError
 from ringset.schema import field_docs
 from ringset.schema.editing import edited_study, study_value_at
-from ringset.schema.field_paths import resolve, split_path
+from ringset.schema.field_paths import resolve_field_path, split_field_path
 from ringset.schema.loading import load_study
 from ringset.schema.materials import YieldOfSize
 from ringset.schema.study import Study
@@ -53,9 +53,9 @@ def odd_names() -> Study:
 )
 def test_a_path_leads_to_its_field(text: str, keys: tuple[str | int, ...]) -> None:
     study = odd_names()
-    path = resolve(study, text)
+    path = resolve_field_path(study, text)
     assert path.keys == keys
-    assert resolve(study, path.text) == path, "its own text leads there too"
+    assert resolve_field_path(study, path.text) == path, "its own text leads there too"
 
 
 def test_every_field_of_a_study_has_a_path_except_names_and_structure() -> None:
@@ -72,7 +72,7 @@ def test_every_field_of_a_study_has_a_path_except_names_and_structure() -> None:
     for place, model in field_docs.PLACES[1:]:
         for field in model.model_fields:
             try:
-                resolve(study, f"{starts.get(place, place.rstrip('.'))}.{field}")
+                resolve_field_path(study, f"{starts.get(place, place.rstrip('.'))}.{field}")
             except StudyError:
                 left_out.add(place + field)
     assert left_out == {
@@ -101,7 +101,7 @@ def test_every_field_of_a_study_has_a_path_except_names_and_structure() -> None:
 )
 def test_an_unknown_path_is_refused_with_the_nearest(text: str, nearest: str) -> None:
     with pytest.raises(StudyError) as refused:
-        resolve(odd_names(), text)
+        resolve_field_path(odd_names(), text)
     (fault,) = refused.value.faults
     assert (fault.path, fault.given) == (text, "a path that this study does not have")
     assert nearest in fault.allowed
@@ -109,15 +109,15 @@ def test_an_unknown_path_is_refused_with_the_nearest(text: str, nearest: str) ->
 
 def test_a_joint_of_several_robots_asks_for_the_robot() -> None:
     with pytest.raises(StudyError, match="joints of 2 robots") as refused:
-        resolve(odd_names(), "joints.joint 1.tip_max_mm")
+        resolve_field_path(odd_names(), "joints.joint 1.tip_max_mm")
     for longer in str(refused.value).split("one of ")[1].split(", "):
-        assert resolve(odd_names(), longer).keys[-1] == "tip_max_mm"
+        assert resolve_field_path(odd_names(), longer).keys[-1] == "tip_max_mm"
 
 
 @pytest.mark.parametrize("text", ['joints."wrist', 'joints."a"b.c', "head.gap_mm=3"])
 def test_quotes_and_signs_out_of_place_are_refused(text: str) -> None:
     with pytest.raises(StudyError):
-        resolve(odd_names(), text)
+        resolve_field_path(odd_names(), text)
 
 
 def test_the_nearest_path_is_found_in_a_large_study() -> None:
@@ -127,17 +127,17 @@ def test_the_nearest_path_is_found_in_a_large_study() -> None:
     ]
     study = load({"robots": robots, "target": {"angle_target_arcsec": 100}})
     with pytest.raises(StudyError, match=r"allowed: joints\.joint 77 3\.tip_max_mm"):
-        resolve(study, "joints.joint 77 3.tip_max")
+        resolve_field_path(study, "joints.joint 77 3.tip_max")
 
 
 def test_split_ends_at_an_equals_sign_outside_quotes() -> None:
-    assert split_path('joints."a=b".x=1,2') == (["joints", "a=b", "x"], "=1,2")
+    assert split_field_path('joints."a=b".x=1,2') == (["joints", "a=b", "x"], "=1,2")
 
 
 @given(st.lists(st.text(min_size=1), min_size=1, max_size=4))
 def test_quoted_segments_come_back(names: list[str]) -> None:
     text = ".".join(json.dumps(name) for name in names)
-    assert split_path(text + "=5") == (names, "=5")
+    assert split_field_path(text + "=5") == (names, "=5")
 
 
 def test_a_change_is_what_an_edited_file_would_be() -> None:
@@ -151,7 +151,7 @@ def test_a_change_is_what_an_edited_file_would_be() -> None:
     data["shop"]["modules"] = [1.0, 2.0]
     data["wishes"]["heads_max"] = None
     data["shop"]["tubes"] = tubes
-    found = [resolve(study, path) for path in paths]
+    found = [resolve_field_path(study, path) for path in paths]
     new = edited_study(study, dict(zip(found, values, strict=True)))
     assert new == load(data)
     assert new.fingerprint() == load(data).fingerprint()
@@ -169,7 +169,7 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
     data = small()
     data["head"] = {"backup_current_ua": 5.0}
     study = load(data)
-    path = resolve(study, "robots.arm.battery.capacity_ah")
+    path = resolve_field_path(study, "robots.arm.battery.capacity_ah")
     assert study_value_at(study, path) is None
     battery = edited_study(study, {path: 2.5}).robots[0].battery
     assert battery is not None
@@ -194,7 +194,7 @@ def test_a_part_that_is_not_given_begins_with_its_field() -> None:
 def test_a_change_is_checked_like_a_file(path: str, value: Any, fault: str) -> None:
     study = load(small())
     with pytest.raises(StudyError) as refused:
-        edited_study(study, {resolve(study, path): value})
+        edited_study(study, {resolve_field_path(study, path): value})
     assert fault in str(refused.value)
 
 
@@ -209,18 +209,20 @@ def test_a_range_is_counted_in_decimal_and_holds_its_stop(
 ) -> None:
     unit = Decimal(1).scaleb(-digits)
     first, last, each = start * unit, (start + count * step) * unit, step * unit
-    values = parse_values("x", f"{first:f}:{last:f}:{each:f}")
+    values = parse_sweep_values("x", f"{first:f}:{last:f}:{each:f}")
     # what a study file with the same digits would hold
     assert values == [json.loads(f"{(start + n * step) * unit:f}") for n in range(count + 1)]
     beyond = (start + count * step) * unit + each * Decimal("0.9")
-    assert parse_values("x", f"{first:f}:{beyond:f}:{each:f}") == values, "no step past the stop"
+    assert parse_sweep_values("x", f"{first:f}:{beyond:f}:{each:f}") == values, (
+        "no step past the stop"
+    )
 
 
 def test_a_range_does_not_drift() -> None:
-    assert parse_values("x", "60:60.5:0.1") == [60, 60.1, 60.2, 60.3, 60.4, 60.5]
+    assert parse_sweep_values("x", "60:60.5:0.1") == [60, 60.1, 60.2, 60.3, 60.4, 60.5]
     assert 60 + 3 * 0.1 != 60.3 - 1e-14, "and floats would"
-    assert parse_values("x", "0.1:0.3:0.1")[-1] == 0.3 != 0.1 + 0.1 + 0.1
-    assert [type(v) for v in parse_values("x", "5.0:6:0.5")] == [int, float, int]
+    assert parse_sweep_values("x", "0.1:0.3:0.1")[-1] == 0.3 != 0.1 + 0.1 + 0.1
+    assert [type(v) for v in parse_sweep_values("x", "5.0:6:0.5")] == [int, float, int]
 
 
 @pytest.mark.parametrize(
@@ -239,7 +241,7 @@ def test_a_range_does_not_drift() -> None:
     ],
 )
 def test_values_are_numbers_json_or_text(text: str, values: list[Any]) -> None:
-    parsed = parse_values("x", text)
+    parsed = parse_sweep_values("x", text)
     assert parsed == values
     assert [type(value) for value in parsed] == [type(value) for value in values]
 
@@ -254,22 +256,22 @@ def test_values_are_numbers_json_or_text(text: str, values: list[Any]) -> None:
 )  # fmt: skip
 def test_values_that_are_none_are_refused_by_path(text: str) -> None:
     with pytest.raises(StudyError) as refused:
-        parse_values("head.gap_mm", text)
+        parse_sweep_values("head.gap_mm", text)
     assert refused.value.faults[0].path == "head.gap_mm"
 
 
 def test_too_many_values_are_refused_before_they_are_made() -> None:
-    assert len(parse_values("x", f"1:{VALUES_MAX}:1")) == VALUES_MAX
+    assert len(parse_sweep_values("x", f"1:{VALUES_MAX}:1")) == VALUES_MAX
     with pytest.raises(StudyError, match=f"at most {VALUES_MAX}"):
-        parse_values("x", f"0:{VALUES_MAX}:1")
+        parse_sweep_values("x", f"0:{VALUES_MAX}:1")
     with pytest.raises(StudyError):
-        parse_values("x", f"0,1:{VALUES_MAX}:1")
+        parse_sweep_values("x", f"0,1:{VALUES_MAX}:1")
 
 
 @given(st.text(max_size=30))
 def test_any_text_is_values_or_a_fault(text: str) -> None:
     try:
-        values = parse_values("x", text)
+        values = parse_sweep_values("x", text)
     except StudyError:
         return
     assert values
@@ -278,20 +280,20 @@ def test_any_text_is_values_or_a_fault(text: str) -> None:
 @given(st.text(max_size=30))
 def test_any_path_is_a_path_or_a_fault(text: str) -> None:
     try:
-        path = resolve(SMALL, text)
+        path = resolve_field_path(SMALL, text)
     except StudyError:
         return
-    assert resolve(SMALL, path.text) == path
+    assert resolve_field_path(SMALL, path.text) == path
 
 
 SMALL = load(small())
 
 
 def test_a_single_value_may_hold_a_colon() -> None:
-    assert parse_value("x", " a:b ") == "a:b"
+    assert parse_sweep_value("x", " a:b ") == "a:b"
 
 
 def test_changed_reads_like_load_study() -> None:
     study = load_study(json.dumps(small()))
-    path = resolve(study, "target.angle_target_arcsec")
+    path = resolve_field_path(study, "target.angle_target_arcsec")
     assert edited_study(study, {path: 150}).target.angle_target_arcsec == 150.0

@@ -12,8 +12,8 @@ from pydantic import BaseModel
 from ringset.errors import Fault, StudyError
 from ringset.schema.editing import edited_study
 from ringset.schema.field_docs import PLACES, schema_json
-from ringset.schema.field_paths import resolve
-from ringset.schema.length_texts import unit_of_length
+from ringset.schema.field_paths import resolve_field_path
+from ringset.schema.length_texts import length_field_unit
 from ringset.schema.loading import load_study
 from ringset.schema.shop_parts import Tube
 from ringset.schema.study import Study
@@ -23,7 +23,7 @@ LENGTHS = [
     (model, name)
     for _, model in PLACES
     for name in model.model_fields
-    if unit_of_length(name) is not None
+    if length_field_unit(name) is not None
 ]
 
 
@@ -102,7 +102,7 @@ def test_python_takes_what_json_takes() -> None:
 
 def test_an_edit_by_path_takes_text() -> None:
     study = load(small())
-    path = resolve(study, "joints.joint 1.tip_max_mm")
+    path = resolve_field_path(study, "joints.joint 1.tip_max_mm")
     assert edited_study(study, {path: "4 in"}).robots[0].joints[0].tip_max_mm == 101.6
 
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel, JsonValue, TypeAdapter
 from pydantic.fields import FieldInfo
 
 from ringset.schema.assumed_inputs import assumed_inputs
-from ringset.schema.base import assumed_value, plausible_range
+from ringset.schema.base import schema_assumed_range, schema_assumed_value
 from ringset.schema.field_docs import PLACES, field_facts, field_list
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -21,7 +21,7 @@ ASSUMED: dict[str, FieldInfo] = {
     place + name: info
     for place, model in PLACES
     for name, info in model.model_fields.items()
-    if plausible_range(info) is not None
+    if schema_assumed_range(info) is not None
 }
 
 
@@ -56,7 +56,7 @@ def as_typed(info: FieldInfo, value: JsonValue) -> object:
 @pytest.mark.parametrize("path", ASSUMED)
 def test_both_ends_are_allowed_and_hold_the_default(path: str) -> None:
     info = ASSUMED[path]
-    plausible, default = plausible_range(info), assumed_value(info)
+    plausible, default = schema_assumed_range(info), schema_assumed_value(info)
     assert plausible is not None
     assert default is not None
     if info.default is not None:
@@ -74,7 +74,7 @@ def test_both_ends_are_allowed_and_hold_the_default(path: str) -> None:
 @pytest.mark.parametrize("path", ASSUMED)
 def test_either_end_alone_makes_a_study(path: str) -> None:
     """What else a study leaves at its default agrees with either end of a range."""
-    plausible = plausible_range(ASSUMED[path])
+    plausible = schema_assumed_range(ASSUMED[path])
     assert plausible is not None
     for end in (plausible.low, plausible.high):
         load_study(json.dumps(with_field(path, end)))
@@ -82,7 +82,7 @@ def test_either_end_alone_makes_a_study(path: str) -> None:
 
 @pytest.mark.parametrize("path", ASSUMED)
 def test_the_reason_is_one_plain_sentence(path: str) -> None:
-    plausible = plausible_range(ASSUMED[path])
+    plausible = schema_assumed_range(ASSUMED[path])
     assert plausible is not None
     assert re.fullmatch(r"[A-Z0-9].{20,250}\.", plausible.because)
 
@@ -137,7 +137,7 @@ def test_the_assumed_defaults_of_a_study_are_those_it_does_not_state() -> None:
         1
         for part in _all_models(plain)
         for name, info in type(part).model_fields.items()
-        if plausible_range(info) is not None and name not in part.model_fields_set
+        if schema_assumed_range(info) is not None and name not in part.model_fields_set
     )
     assert len(names) == count
     fitted = load(

@@ -13,7 +13,7 @@ import pytest
 from ringset.analysis.explanation import limit_prices
 from ringset.analysis.front import front as fronts
 from ringset.reduction.table import FirstRows, TableRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Search, Wish
 from ringset.search import lexicographic as searching
 from ringset.search.bounds import column_generation
@@ -21,7 +21,7 @@ from ringset.search.bounds.lagrangian import (
     Bound,
     BoundBroken,
     IntegerMultipliers,
-    evaluate,
+    lagrangian_bound,
     named_multipliers,
 )
 from ringset.search.engines.result import Solved
@@ -29,9 +29,9 @@ from ringset.search.exact import branch_and_bound
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.lexicographic import Solver
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import Program, build_search_program
 from ringset.search.one_wish import minimise_wish as minimise_one
-from ringset.search.state.context import SearchContext, columns_of_answer
+from ringset.search.state.context import SearchContext, search_columns_of_answer
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.state.result import StageResult
 from ringset.search.wishes_in_turn import minimise_wishes
@@ -47,20 +47,23 @@ PLAIN = table(
 
 
 def raised(units: int) -> Callable[..., Bound]:
-    """Return an `evaluate` whose bound is some units of the weights too high."""
+    """Return an `lagrangian_bound` whose bound is some units of the weights too high."""
 
     def broken(program: Program, objective: Objective, whole: IntegerMultipliers) -> Bound:
-        bound = evaluate(program, objective, whole)
+        bound = lagrangian_bound(program, objective, whole)
         return replace(bound, scaled=bound.scaled + units * whole.scale)
 
     return broken
 
 
 def test_a_bound_above_the_answer_at_hand_stops_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert minimise_wishes(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search()).status == "proven"
-    monkeypatch.setattr(column_generation, "evaluate", raised(1))
+    assert (
+        minimise_wishes(PLAIN, reduction_units(PLAIN), ["ring_parts"], {}, Search()).status
+        == "proven"
+    )
+    monkeypatch.setattr(column_generation, "lagrangian_bound", raised(1))
     with pytest.raises(BoundBroken, match="ring_parts: an allowed answer comes to 1, but 2"):
-        minimise_wishes(PLAIN, units_of(PLAIN), ["ring_parts"], {}, Search())
+        minimise_wishes(PLAIN, reduction_units(PLAIN), ["ring_parts"], {}, Search())
 
 
 def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
@@ -88,7 +91,7 @@ def test_an_answer_found_below_the_bound_of_a_node_stops_the_search(
     for seed in range(800, 840):
         made = random_table(seed)
         try:
-            minimise_wishes(made, units_of(made), ["cost"], {}, Search())
+            minimise_wishes(made, reduction_units(made), ["cost"], {}, Search())
         except BoundBroken:
             stopped += 1
     assert stopped >= 3
@@ -99,14 +102,14 @@ def test_a_bound_of_one_engine_that_the_other_beats_is_withdrawn(
 ) -> None:
     unpriced(monkeypatch)
     poor = FirstRows(np.array([0, 2]))
-    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
+    solver = Solver(PLAIN, reduction_units(PLAIN), {}, Search())
     held: dict[Wish, int] = {"material": 10**9}
     for too_high in (0, 1):
 
         def lies(
             context: SearchContext, program: Program, objective: Objective, *_: object, **__: object
         ) -> Solved:
-            x = columns_of_answer(program, poor)
+            x = search_columns_of_answer(program, poor)
             return Solved("OPTIMAL", x, objective.value(x) + too_high)  # noqa: B023
 
         monkeypatch.setattr(SearchContext, "answer", lies)
@@ -119,7 +122,7 @@ def test_a_node_whose_values_lie_between_those_of_the_answer_at_hand_is_not_sett
     """Heads are counted in fives in the node, and 12 at hand lies between 11 and 16 of its answers."""
     rows = [Row(0, 0, 1), Row(0, 1, 2), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made = table(rows, weight=[1, 5])
-    solver = Solver(made, units_of(made), {"material": 7.0}, Search())
+    solver = Solver(made, reduction_units(made), {"material": 7.0}, Search())
     run = Incumbent(solver.context, "heads", {}, made, FirstRows(np.array([1, 3])))
     none = IntegerMultipliers(16, *(np.zeros(size, dtype=np.int64) for size in (1, 2, 0, 0)))
     run.learn(named_multipliers(run.program, run.objective, none))
@@ -138,8 +141,8 @@ def test_a_loosened_limit_that_lets_in_a_value_between_two_steps_is_asked_again(
     """The row of one head came in and took the place of that of two: 11 heads are possible, no longer 12."""
     rows = [Row(0, 0, 1), Row(1, 2, 1, kg=9.0), Row(1, 2, 2)]
     made = table(rows, weight=[1, 5])
-    solver = Solver(made, units_of(made), {"material": 7.0}, Search())
-    program = build_program(made, solver.units, "heads", solver.ceilings, {})
+    solver = Solver(made, reduction_units(made), {"material": 7.0}, Search())
+    program = build_search_program(made, solver.units, "heads", solver.ceilings, {})
     objective = program.objectives["heads"]
     relaxed = present(
         column_generation.relax_program(program, objective, TableRows(np.array([0, 2])), np.inf)
@@ -162,20 +165,25 @@ def test_prices_that_drop_a_row_of_the_answer_at_hand_stop_the_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def priced(program: Program, objective: Objective, whole: IntegerMultipliers) -> Bound:
-        bound = evaluate(program, objective, whole)
+        bound = lagrangian_bound(program, objective, whole)
         return replace(bound, costs=bound.costs + 2**59)
 
-    assert minimise_wishes(PLAIN, units_of(PLAIN), ["material"], {}, Search()).status == "proven"
-    monkeypatch.setattr(column_generation, "evaluate", priced)
+    assert (
+        minimise_wishes(PLAIN, reduction_units(PLAIN), ["material"], {}, Search()).status
+        == "proven"
+    )
+    monkeypatch.setattr(column_generation, "lagrangian_bound", priced)
     with pytest.raises(BoundBroken, match="dropped"):
-        minimise_wishes(PLAIN, units_of(PLAIN), ["material"], {}, Search())
+        minimise_wishes(PLAIN, reduction_units(PLAIN), ["material"], {}, Search())
 
 
 def test_an_answer_whose_rows_a_program_lacks_is_not_taken_for_another() -> None:
-    solver = Solver(PLAIN, units_of(PLAIN), {}, Search())
-    program = build_program(PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {})
+    solver = Solver(PLAIN, reduction_units(PLAIN), {}, Search())
+    program = build_search_program(
+        PLAIN.take(np.array([0, 2, 3])), solver.units, "material", {}, {}
+    )
     with pytest.raises(BoundBroken, match="dropped"):
-        columns_of_answer(program, FirstRows(np.array([1, 2])))
+        search_columns_of_answer(program, FirstRows(np.array([1, 2])))
 
 
 @pytest.mark.slow
@@ -200,7 +208,7 @@ def test_a_cell_of_a_front_that_is_better_than_the_cell_it_lies_in_stops_the_fro
     stopped = 0
     for study in studies:
         try:
-            fronts.front(study, ["ring_parts", "material"])
+            fronts.find_front(study, ["ring_parts", "material"])
         except BoundBroken:
             stopped += 1
     assert told
@@ -220,7 +228,7 @@ def test_a_wish_that_a_later_search_brings_further_down_is_told_as_reached(
         searching, "minimise_wish",
         lambda run: run.result("nothing") if run.wish == "heads" else minimise_one(run),
     )  # fmt: skip
-    choice = minimise_wishes(made, units_of(made), ["heads", "ring_parts"], {}, Search())
+    choice = minimise_wishes(made, reduction_units(made), ["heads", "ring_parts"], {}, Search())
     assert choice.rows.tolist() == [1, 2]
     assert [stage.value for stage in choice.stages] == [2, 1]
     assert choice.status == "found"

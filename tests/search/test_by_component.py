@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import FirstRows, Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.bounds.lagrangian import BoundBroken
@@ -34,14 +34,14 @@ ORDERS: list[list[Wish]] = [["material"], ["cost"], ["heads"], ["material", "hea
 def at_once(patch: pytest.MonkeyPatch) -> None:
     """Take every program for a large one, and start from poor answers."""
     tune(patch, reuse_rows=0, large_rows=1)
-    patch.setattr(staging, "greedy", lambda *_: None)
+    patch.setattr(staging, "greedy_incumbent", lambda *_: None)
 
 
 def step_by_step(patch: pytest.MonkeyPatch) -> None:
     """Look for answers within as little as there is, and list none of them."""
     at_once(patch)
     tune(patch, component_gap=1e-3, component_near=1e-9, listed_max=0)
-    patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
+    patch.setattr(branch_and_bound, "search_relaxed_most_shares", lambda *_: None)
 
 
 def unclimbed(patch: pytest.MonkeyPatch) -> None:
@@ -88,7 +88,7 @@ def test_the_best_of_all_components_is_found_and_proven(
     monkeypatch.setattr(by_component._Components, "step", stepped)
     for seed in range(first, first + tables):
         made, rng = random_components(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         within = answers.within_sums
         if not within.any():
@@ -121,14 +121,16 @@ def test_parts_go_to_the_component_where_they_save_most(
     """By hand: a third part saves 7 kg on component 1 and 6 kg on component 2."""
     at_once(monkeypatch)
     made = table(TWO_COMPONENTS)
-    choice = minimise_wishes(made, units_of(made), ["material"], {"ring_parts": parts}, Search())
+    choice = minimise_wishes(
+        made, reduction_units(made), ["material"], {"ring_parts": parts}, Search()
+    )
     assert choice.status == "proven"
     assert made.material_kg[choice.rows].sum() == kg
     assert choice.stages[0].confirmed_by == "halves"
 
 
 def ties_of(made: Table, wish: Wish, ceilings: dict[Wish, float]) -> Any:
-    solver = Solver(made, units_of(made), ceilings, Search())
+    solver = Solver(made, reduction_units(made), ceilings, Search())
     each = [np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]
     start = FirstRows(np.array(each))
     run = Incumbent(solver.context, wish, {}, made, start)
@@ -163,7 +165,7 @@ def test_a_bound_of_a_component_that_an_answer_beats_stops_the_search(
 
     monkeypatch.setattr(component.Component, "learn", too_high)
     with pytest.raises(BoundBroken):
-        minimise_wishes(made, units_of(made), ["material"], {"ring_parts": 3}, Search())
+        minimise_wishes(made, reduction_units(made), ["material"], {"ring_parts": 3}, Search())
 
 
 def test_a_search_that_ends_early_claims_no_more_than_was_proven(
@@ -172,10 +174,10 @@ def test_a_search_that_ends_early_claims_no_more_than_was_proven(
     """No step is ever done: the bound is that of all rows, and nothing is proven."""
     at_once(monkeypatch)
     monkeypatch.setattr(by_component._Components, "step", lambda *_: False)
-    for name in ("from_relaxation", "settle"):
+    for name in ("search_relaxed_answer", "settle_by_branching"):
         monkeypatch.setattr(staging, name, lambda *_: None)
     made = table(TWO_COMPONENTS)
-    solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
+    solver = Solver(made, reduction_units(made), {"ring_parts": 3}, Search())
     run = Incumbent(solver.context, "material", {}, made, FirstRows(np.array([0, 1, 6, 7])))
     assert not by_component.settle_by_component(run)
     best = int(listed(made, solver.units).best(["material"], {"ring_parts": 3})[0])  # type: ignore[index]
@@ -189,7 +191,7 @@ def test_no_engine_is_given_a_program_when_the_time_is_over(
     monkeypatch.setattr(SearchContext, "answer", lambda *_, **__: pytest.fail("CP-SAT was asked"))
     monkeypatch.setattr(by_engines, "highs_optimum", lambda *_: pytest.fail("HiGHS was asked"))
     made = table(TWO_COMPONENTS)
-    solver = Solver(made, units_of(made), {"ring_parts": 3}, Search())
+    solver = Solver(made, reduction_units(made), {"ring_parts": 3}, Search())
     run = Incumbent(solver.context, "material", {}, made, FirstRows(np.array([0, 1, 6, 7])))
     solver.stop()
     assert by_engines.prove_by_engines(run, [(run.program, 0, None)]) == "nothing"

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import TableRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Search, Wish
 from ringset.search import one_wish as staging
 from ringset.search.engines import cp_sat as cp_sat_engine
@@ -20,7 +20,7 @@ from ringset.search.engines.result import Solved
 from ringset.search.exact import by_cutter as parting
 from ringset.search.exact import by_engines, improvement
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import Program, build_search_program
 from ringset.search.state import context
 from ringset.search.state.incumbent import Incumbent
 from ringset.search.wishes_in_turn import minimise_wishes
@@ -32,8 +32,8 @@ from tests.support.tuned import tune
 
 def helped(patch: pytest.MonkeyPatch) -> None:
     """Let the search do no more than one relaxation before it takes cutters apart."""
-    patch.setattr(staging, "from_relaxation", lambda *_: None)
-    patch.setattr(improvement, "improve", lambda *_: False)
+    patch.setattr(staging, "search_relaxed_answer", lambda *_: None)
+    patch.setattr(improvement, "improve_incumbent", lambda *_: False)
     patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
     tune(patch, listed_first=0)
 
@@ -42,10 +42,10 @@ def searched(patch: pytest.MonkeyPatch) -> None:
     """Leave the parts to the engines: list and split nothing, look for no answers but the best."""
     helped(patch)
     patch.setattr(parting, "best_enumerated", lambda *_: (False, None))
-    patch.setattr(parting, "most_shares", lambda *_: None)
+    patch.setattr(parting, "search_relaxed_most_shares", lambda *_: None)
     tune(patch, cutter_nodes=0)
     for module in (staging, parting):
-        patch.setattr(module, "settle", lambda *_: False)
+        patch.setattr(module, "settle_by_branching", lambda *_: False)
 
 
 def asked_once(patch: pytest.MonkeyPatch) -> None:
@@ -84,7 +84,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
     """
     route(monkeypatch)
     seen: Counter[str] = Counter()
-    honest = parting.split_by_cutter
+    honest = parting.settle_by_cutter
 
     def counted(run: Incumbent) -> list[parting.CutterPart]:
         parts = honest(run)
@@ -92,7 +92,7 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         return parts
 
     def all_there(run: Incumbent) -> Any:
-        left = parting.rows_of_equal_cutters(run)
+        left = parting.settling_rows_of_equal_cutters(run)
         assert np.all(np.isin(run.best, left.index))
         return left
 
@@ -100,12 +100,12 @@ def test_the_best_of_all_cutters_is_found_and_proven(
         seen.update(["asked"])
         return highs_optimum(*given)
 
-    monkeypatch.setattr(parting, "split_by_cutter", counted)
-    monkeypatch.setattr(staging, "rows_of_equal_cutters", all_there)
+    monkeypatch.setattr(parting, "settle_by_cutter", counted)
+    monkeypatch.setattr(staging, "settling_rows_of_equal_cutters", all_there)
     monkeypatch.setattr(parting, "highs_optimum", asked)
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         ceilings = random_ceilings(rng, answers)
         others: list[Wish] = [wish for wish in random_order(rng) if wish != "cutters"]
@@ -141,7 +141,7 @@ def test_a_part_that_the_engines_tell_differently_is_not_proven(
     unproven = 0
     for seed in range(300, 340):
         made = random_table(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         order: list[Wish] = ["cutters", "material"]
         best = listed(made, units).best(order, {})
         choice = minimise_wishes(made, units, order, {}, Search())
@@ -176,7 +176,7 @@ def test_a_part_that_one_engine_calls_empty_and_the_other_does_not_is_not_proven
     monkeypatch.setattr(context, "cp_sat", empty)
     for seed in range(900, 1100):
         made = random_table(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         order: list[Wish] = ["cutters", "material"]
         best = listed(made, units).best(order, {})
         if best is None:
@@ -206,9 +206,9 @@ def test_a_large_objective_is_exact_within_a_band(
 ) -> None:
     """The least is told exactly where the band is narrow, and never too high a bound where it is not."""
     made, rng = replace(random_table(seed), sums=()), np.random.default_rng(seed)
-    units = units_of(made)
+    units = reduction_units(made)
     wish: Wish = "material" if seed % 2 else "cost"
-    program = build_program(made, units, wish, {}, {})
+    program = build_search_program(made, units, wish, {}, {})
     objective = program.objectives[wish]
     total = int(objective.weights.sum())
     answers = listed(made, units)
@@ -216,7 +216,7 @@ def test_a_large_objective_is_exact_within_a_band(
     if len(values) == 0 or total < 64:
         pytest.skip("no answer, or no large objective")
     monkeypatch.setattr(cp_sat_engine, "ROW_TOTAL_MAX", total // 4)
-    monkeypatch.setattr(cp_sat_engine, "guard_program_row", lambda *_: None)
+    monkeypatch.setattr(cp_sat_engine, "guard_search_row", lambda *_: None)
     least, some = int(values[0]), int(rng.choice(values))
     for low in (least, least - int(rng.integers(0, 3)) * objective.scale):
         solved = cp_sat(program, objective, Search(), np.inf, band=(low, some))

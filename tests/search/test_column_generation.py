@@ -14,21 +14,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize
 
-from ringset.reduction.head_patterns import head_patterns
+from ringset.reduction.head_patterns import reduction_head_patterns
 from ringset.reduction.table import Table, TableRows
-from ringset.reduction.units import units_of
-from ringset.schema.gives import plain_wishes
+from ringset.reduction.units import reduction_units
+from ringset.schema.gives import study_plain_wishes
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import relax_program
-from ringset.search.bounds.lagrangian import evaluate, whole_multipliers
+from ringset.search.bounds.lagrangian import lagrangian_bound, whole_multipliers
 from ringset.search.bounds.linear_program import Box, linear_program
 from ringset.search.bounds.subgradient import climb, climb_start_prices
 from ringset.search.exact.branch_and_bound import Count, program_with_counts
 from ringset.search.exact.enumeration import best_enumerated
-from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
-from ringset.search.model.program import Program, build_program
-from ringset.search.tuning import tuning
+from ringset.search.model.matrix import ConstraintMatrix, search_constraint_matrix
+from ringset.search.model.program import Program, build_search_program
+from ringset.search.tuning import search_tuning
 from tests.search.test_lagrangian import random_multipliers, random_program
 from tests.support.tables import Listed, Row, listed, random_ceilings, random_table, table
 from tests.support.tuned import tune
@@ -38,7 +38,7 @@ SEEDS = st.integers(0, 10**6)
 #: seen to fall short by 1.4e-5 of the optimum. A row left out costs a hundredth and more.
 LP_ERROR = 1e-4
 
-PATTERNS_MAX = tuning().patterns_max
+PATTERNS_MAX = search_tuning().patterns_max
 
 
 def columns_of(program: Program, picks: np.ndarray) -> np.ndarray | None:
@@ -55,11 +55,11 @@ def columns_of(program: Program, picks: np.ndarray) -> np.ndarray | None:
 @given(seed=SEEDS, most=st.sampled_from([None, 0, 1, 3]))
 def test_no_answer_is_lost_by_head_patterns(seed: int, most: int | None) -> None:
     made = random_table(seed)
-    answers = listed(made, units_of(made))
+    answers = listed(made, reduction_units(made))
     allowed = answers.picks[answers.within_sums]
     heads = answers.values["heads"][answers.within_sums]
     ceiling = None if most is None or not len(heads) else int(heads.min()) + most
-    left, ways = head_patterns(made, ceiling, PATTERNS_MAX)
+    left, ways = reduction_head_patterns(made, ceiling, PATTERNS_MAX)
     assert ways.key.tolist() == sorted(set(ways.key.tolist()))
     shows = ways.choice >= 0
     assert (16 * left.joint + left.heads)[shows].tolist() == ways.key[ways.choice[shows]].tolist()
@@ -78,7 +78,7 @@ def test_no_answer_is_lost_by_head_patterns(seed: int, most: int | None) -> None
 def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> None:
     """The list is no longer than the theorem says, and every row is in some pattern."""
     made = random_table(seed)
-    left, ways = head_patterns(made, None, PATTERNS_MAX)
+    left, ways = reduction_head_patterns(made, None, PATTERNS_MAX)
     target = next((s for s in made.sums if not s.follows_heads), None)
     for group in ways.groups:
         joints = ways.key[group[0]] // 16
@@ -103,11 +103,14 @@ def test_every_pattern_is_within_its_limit_by_the_least_values(seed: int) -> Non
 
 
 def test_patterns_occur_and_too_many_are_not_listed() -> None:
-    sizes = [head_patterns(random_table(seed), None, PATTERNS_MAX)[1].size for seed in range(80)]
+    sizes = [
+        reduction_head_patterns(random_table(seed), None, PATTERNS_MAX)[1].size
+        for seed in range(80)
+    ]
     assert sum(size > 1 for size in sizes) >= 15
     for seed in range(80):
         made = random_table(seed)
-        left, ways = head_patterns(made, None, 3)
+        left, ways = reduction_head_patterns(made, None, 3)
         if not ways.groups:
             assert len(left) == len(made)
             assert np.all(ways.choice == -1)
@@ -132,7 +135,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
     for seed in range(200):
         made, rng = random_table(seed), np.random.default_rng(seed)
         made = scaled(made, rng)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         ceilings = random_ceilings(rng, answers)
         wish = WISHES[int(rng.integers(len(WISHES)))]
@@ -142,7 +145,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
             for w in WISHES
             if rng.random() < 0.3
         }
-        program = build_program(made, units, wish, ceilings, held)
+        program = build_search_program(made, units, wish, ceilings, held)
         kept = answers.allowed(ceilings)
         for other, most in held.items():
             kept &= answers.values[other] <= most
@@ -158,7 +161,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
             slipped += whole > allowed
             met += allowed
         for name, objective in program.objectives.items():
-            (plain,) = plain_wishes([name])
+            (plain,) = study_plain_wishes([name])
             for place in some[:20]:
                 x = columns_of(program, answers.picks[place])
                 assert x is None or objective.value(x) == answers.values[plain][place]
@@ -174,7 +177,7 @@ def test_rounding_cuts_off_no_answer_and_lets_none_beyond_a_limit_pass() -> None
 def test_the_matrices_let_just_the_answers_pass(seed: int) -> None:
     """Every answer within the whole limits has a pattern to show; columns it needs may not be off."""
     program, _, points = random_program(seed, any_sign=False)
-    lines = constraint_matrix(program, program.every_row)
+    lines = search_constraint_matrix(program, program.every_row)
     assert lines.columns.tolist() == list(range(program.columns))
     first = np.cumsum([0, *(len(group) for group in program.patterns.groups)])[:-1]
     for x in points[:40]:
@@ -203,7 +206,7 @@ def holding(lines: ConstraintMatrix, whole: np.ndarray) -> bool:
 
 
 @pytest.mark.cases(fast=1)
-@pytest.mark.parametrize("climb_rows", [tuning().climb_rows, 1], ids=["plain", "climbing"])
+@pytest.mark.parametrize("climb_rows", [search_tuning().climb_rows, 1], ids=["plain", "climbing"])
 def test_the_relaxation_reaches_the_optimum_of_all_rows(
     climb_rows: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -218,7 +221,7 @@ def test_the_relaxation_reaches_the_optimum_of_all_rows(
             continue
         start = np.flatnonzero(points[-1][: program.rows])
         relaxed = relax_program(program, objective, TableRows(start), time.monotonic() + 20.0)
-        lines = constraint_matrix(program, program.every_row)
+        lines = search_constraint_matrix(program, program.every_row)
         best = optimize.linprog(
             np.pad(objective.weights, (0, lines.patterns)),
             lines.matrix[: lines.most], lines.right[: lines.most],
@@ -251,7 +254,7 @@ def test_good_multipliers_stay_allowed_in_their_own_box() -> None:
         parts = max(int(x[program.ring_columns].sum()) for x in points)
         count = Count(False, np.unique(program.table.ring), parts, at_least=True)
         program = program_with_counts(program, (count,))
-        lines = constraint_matrix(program, program.every_row)
+        lines = search_constraint_matrix(program, program.every_row)
         free = linear_program(objective, lines, 20.0)
         assert free is not None
         good = relaxing._multipliers(program, lines, free)
@@ -288,7 +291,7 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
         assert not climbed.multipliers.joints[~program.present].any()
         whole = whole_multipliers(program, objective, climbed.multipliers)
         assert whole is not None
-        exact = evaluate(program, objective, whole).value
+        exact = lagrangian_bound(program, objective, whole).value
         # the climb counts every ring of a joint's own, the exact bound only the best of them
         assert exact >= climbed.bound - 1e-6 * max(1.0, abs(climbed.bound))
         same += abs(exact - climbed.bound) <= 1e-6 * max(1.0, abs(climbed.bound))
@@ -301,7 +304,7 @@ def test_what_is_climbed_to_is_a_bound_of_its_multipliers_and_no_joint_left_out_
 
 def test_a_relaxation_that_is_whole_gives_its_rows() -> None:
     made = table([Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)])
-    program = build_program(made, units_of(made), "material", {}, {})
+    program = build_search_program(made, reduction_units(made), "material", {}, {})
     objective = program.objectives["material"]
     relaxed = relax_program(
         program, objective, TableRows(np.array([0, 2])), time.monotonic() + 10.0
@@ -338,10 +341,10 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
     seen: Counter[str] = Counter()
     for seed in range(150):
         made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         wish = WISHES[seed % len(WISHES)]
-        program = build_program(made, units, wish, random_ceilings(rng, answers), {})
+        program = build_search_program(made, units, wish, random_ceilings(rng, answers), {})
         objective = program.objectives[wish]
         real = random_multipliers(program, rng, float(rng.choice((0.0, 0.5, 5.0))))
         if seed % 2:
@@ -349,7 +352,7 @@ def test_the_listing_finds_exactly_what_listing_everything_finds(
             bound = None if relaxed is None else relaxed.bound
         else:
             whole = whole_multipliers(program, objective, real)
-            bound = None if whole is None else evaluate(program, objective, whole)
+            bound = None if whole is None else lagrangian_bound(program, objective, whole)
         if bound is None:
             continue
         reached = np.unique(

@@ -8,11 +8,11 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import WISHES
-from ringset.search.bounds.lagrangian import evaluate, no_multipliers, whole_multipliers
+from ringset.search.bounds.lagrangian import lagrangian_bound, no_multipliers, whole_multipliers
 from ringset.search.exact.enumeration import _kept, best_enumerated, nearest_enumerated
-from ringset.search.model.program import build_program
+from ringset.search.model.program import build_search_program
 from tests.support.narrow import present
 from tests.support.tables import listed, random_ceilings, random_table
 from tests.support.tuned import tune
@@ -24,7 +24,7 @@ def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None
     seen: Counter[tuple[str, bool]] = Counter()
     for seed in range(7000, 7150):
         made, rng = random_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         allowed = np.flatnonzero(answers.allowed({}))
         if not len(allowed):
@@ -32,7 +32,7 @@ def test_the_answers_kept_are_those_that_the_program_allows_one_by_one() -> None
         some = int(rng.choice(allowed))
         held = {w: int(answers.values[w][some]) for w in WISHES if rng.random() < 0.3}
         wish = WISHES[seed % len(WISHES)]
-        program = build_program(made, units, wish, random_ceilings(rng, answers), held)
+        program = build_search_program(made, units, wish, random_ceilings(rng, answers), held)
         rows = [np.flatnonzero(program.joint == joint) for joint in range(program.joints)]
         every = np.array(list(itertools.islice(itertools.product(*rows), 3000)), dtype=np.intp)
         if not len(every):
@@ -52,9 +52,11 @@ def test_the_nearest_answers_listed_hold_the_best_of_all(monkeypatch: pytest.Mon
     seen: Counter[str] = Counter()
     for seed in range(7200, 7240):
         made = random_table(seed)
-        program = build_program(made, units_of(made), wish := WISHES[seed % len(WISHES)], {}, {})
+        program = build_search_program(
+            made, reduction_units(made), wish := WISHES[seed % len(WISHES)], {}, {}
+        )
         objective = program.objectives[wish]
-        bound = evaluate(program, objective, present(
+        bound = lagrangian_bound(program, objective, present(
             whole_multipliers(program, objective, no_multipliers(program))
         ))  # fmt: skip
         most = int(objective.weights.sum()) + 1

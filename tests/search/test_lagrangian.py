@@ -12,20 +12,20 @@ from hypothesis import strategies as st
 from scipy import sparse
 
 from ringset.reduction.table import TableRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import (
     Bound,
     Multipliers,
-    evaluate,
-    exact_sum,
-    multipliers_for,
+    lagrangian_bound,
+    lagrangian_exact_sum,
+    multipliers_for_program,
     named_multipliers,
     whole_multipliers,
 )
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import Program, build_search_program
 from tests.support.tables import Row, listed, random_ceilings, random_table, table
 
 
@@ -38,7 +38,7 @@ def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective
     """
     rng = np.random.default_rng(seed)
     made = random_table(seed, joints=int(rng.integers(2, 4)))
-    units = units_of(made)
+    units = reduction_units(made)
     answers = listed(made, units)
     wish = WISHES[int(rng.integers(len(WISHES)))]
     ceilings = random_ceilings(rng, answers)
@@ -47,7 +47,7 @@ def random_program(seed: int, any_sign: bool = True) -> tuple[Program, Objective
         gone = int(rng.integers(made.joints))
         made = made.take(made.joint != gone)
         ceilings = {}
-    program = build_program(made, units, wish, ceilings, {})
+    program = build_search_program(made, units, wish, ceilings, {})
     there = np.arange(made.joints) != gone
     answers = replace(answers, picks=np.unique(answers.picks[:, there], axis=0))
     picks = np.searchsorted(program.table.index, answers.picks)
@@ -83,7 +83,7 @@ def random_multipliers(program: Program, rng: np.random.Generator, size: float) 
 
 def bound_by(program: Program, objective: Objective, real: Multipliers) -> Bound | None:
     whole = whole_multipliers(program, objective, real)
-    return None if whole is None else evaluate(program, objective, whole)
+    return None if whole is None else lagrangian_bound(program, objective, whole)
 
 
 def check(program: Program, objective: Objective, bound: Bound, points: list[np.ndarray]) -> None:
@@ -151,20 +151,20 @@ def test_multipliers_carried_to_other_rows_cut_off_nothing() -> None:
         if whole is None:
             continue
         given_on = named_multipliers(first, objective, whole)
-        again = multipliers_for(first, objective, given_on)
+        again = multipliers_for_program(first, objective, given_on)
         for name in ("limits", "joints", "cutters", "heads"):
             before = getattr(whole, name) / whole.scale
             np.testing.assert_allclose(getattr(again, name), before, rtol=1e-9, atol=1e-6)
         made = random_table(seed, joints=first.joints)
         keep = rng.random(len(made)) < 0.7
         keep[[np.flatnonzero(made.joint == joint)[0] for joint in range(made.joints)]] = True
-        part, units = made.take(keep), units_of(made)
+        part, units = made.take(keep), reduction_units(made)
         for wish in WISHES:
-            other = build_program(part, units, wish, {}, {})
+            other = build_search_program(part, units, wish, {}, {})
             bound = bound_by(
                 other,
                 other.objectives[wish],
-                multipliers_for(other, other.objectives[wish], given_on),
+                multipliers_for_program(other, other.objectives[wish], given_on),
             )
             if bound is None:
                 continue
@@ -186,12 +186,12 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
     changed = 0
     for seed in range(300):
         made, rng = random_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         wish = WISHES[seed % len(WISHES)]
         amounts: dict[Wish, float]
         amounts = {"material": float(made.material_kg.sum()), "cost": float(made.cost.sum())}
         ceilings = {w: v for w, v in amounts.items() if rng.random() < 0.5}
-        program = build_program(made, units, wish, ceilings, {})
+        program = build_search_program(made, units, wish, ceilings, {})
         objective = program.objectives[wish]
         start = program.every_row
         relaxed = relax_program(program, objective, start, time.monotonic() + 10.0)
@@ -200,9 +200,9 @@ def test_multipliers_carried_to_fewer_rows_bound_them_no_worse() -> None:
         given = named_multipliers(program, objective, relaxed.bound.multipliers)
         keep = rng.random(len(made)) < 0.6
         keep[[rng.choice(np.flatnonzero(made.joint == joint)) for joint in range(made.joints)]] = 1
-        fewer = build_program(made.take(keep), units, wish, ceilings, {})
+        fewer = build_search_program(made.take(keep), units, wish, ceilings, {})
         other = fewer.objectives[wish]
-        bound = bound_by(fewer, other, multipliers_for(fewer, other, given))
+        bound = bound_by(fewer, other, multipliers_for_program(fewer, other, given))
         assert bound is not None
         low = objective.offset + objective.scale * relaxed.bound.value
         again = other.offset + other.scale * bound.value
@@ -218,7 +218,9 @@ def test_the_price_of_a_joint_without_rows_counts_nothing(price: float) -> None:
     """A joint that follows others is left out: it takes no row, so its price pays for nothing."""
     rows = [Row(joint, ring) for joint in (0, 1) for ring in (0, 1)]
     made = table(rows)
-    program = build_program(made.take(made.joint == 1), units_of(made), "ring_parts", {}, {})
+    program = build_search_program(
+        made.take(made.joint == 1), reduction_units(made), "ring_parts", {}, {}
+    )
     assert program.present.tolist() == [False, True]
     objective = program.objectives["ring_parts"]
     real = Multipliers(np.empty(0), np.array([price, -1.0]), np.empty(0), np.empty(0))
@@ -230,15 +232,15 @@ def test_the_price_of_a_joint_without_rows_counts_nothing(price: float) -> None:
 def test_what_carried_multipliers_do_not_know_counts_0() -> None:
     rows = [Row(joint, ring, cutter=ring) for joint in (0, 1) for ring in (0, 1, 2)]
     made = table(rows)
-    units = units_of(made)
-    first = build_program(made.take(made.ring == 1), units, "cutters", {}, {})
+    units = reduction_units(made)
+    first = build_search_program(made.take(made.ring == 1), units, "cutters", {}, {})
     assert len(first.cutters.owner) == 2
     real = Multipliers(np.empty(0), np.zeros(2), np.array([0.25, 0.75]), np.empty(0))
     whole = whole_multipliers(first, first.objectives["cutters"], real)
     assert whole is not None
-    every = build_program(made, units, "cutters", {}, {})
+    every = build_search_program(made, units, "cutters", {}, {})
     given = named_multipliers(first, first.objectives["cutters"], whole)
-    again = multipliers_for(every, every.objectives["cutters"], given)
+    again = multipliers_for_program(every, every.objectives["cutters"], given)
     known = dict(zip(every.cutters.key.tolist(), again.cutters, strict=True))
     # joint and cutter as one number: cutter 1 on joint 0 and joint 1
     assert known == {0: 0.0, 1: 0.0, 2: 0.25, 3: 0.75, 4: 0.0, 5: 0.0}
@@ -248,7 +250,9 @@ def two_joints() -> Program:
     """Return a program of two joints with two rings of their own each, weighing 3, 1 and 2, 5."""
     rows = [Row(0, 0, kg=3.0), Row(0, 1, kg=1.0), Row(1, 2, kg=2.0), Row(1, 3, kg=5.0)]
     made = table(rows)
-    return build_program(made, replace(units_of(made), material_kg=1.0), "material", {}, {})
+    return build_search_program(
+        made, replace(reduction_units(made), material_kg=1.0), "material", {}, {}
+    )
 
 
 def test_the_bound_of_the_lp_is_tight_where_the_lp_is_whole() -> None:
@@ -311,7 +315,7 @@ def test_sums_of_the_largest_multipliers_let_through_do_not_wrap(seed: int, powe
 
 @pytest.mark.parametrize("values", [[2**62, 2**62, -(2**62)], [-1, -1], [], [2**31, 5]])
 def test_exact_sum_is_that_of_python(values: list[int]) -> None:
-    assert exact_sum(np.array(values, dtype=np.int64)) == sum(values)
+    assert lagrangian_exact_sum(np.array(values, dtype=np.int64)) == sum(values)
 
 
 @pytest.mark.cases(fast=3)

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import Sums, Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Confirmation
 from ringset.schema.study import Search, Study
 from ringset.search import lexicographic as searching
@@ -41,12 +41,12 @@ def study() -> Study:
 
 @pytest.fixture(scope="module")
 def rows(study: Study) -> Table:
-    return table_of(study, inside_rows(study))
+    return reduction_table(study, inside_rows(study))
 
 
 def chosen(study: Study, rows: Table, listener: Any = None) -> Choice:
     wishes = study.wishes
-    units = units_of(rows)
+    units = reduction_units(rows)
     return minimise_wishes(rows, units, wishes.order, wishes.ceilings(), study.search, listener)
 
 
@@ -178,7 +178,7 @@ def test_an_answer_of_the_second_engine_beyond_a_real_limit_confirms_nothing(
         return honest(program, *given, **more)
 
     monkeypatch.setattr(cross_check, "highs", too_good)
-    choice = minimise_wishes(made, units_of(made), ["material"], {}, Search())
+    choice = minimise_wishes(made, reduction_units(made), ["material"], {}, Search())
     assert choice.rows.tolist() == [0]
     assert choice.stages[0].confirmed_by == "second engine"
     assert asked == [("sum",), ("sum", "beyond a real limit")]
@@ -275,7 +275,7 @@ def two_sums(limit: float) -> Table:
 
 
 def searched(made: Table, **search: Any) -> Choice:
-    return minimise_wishes(made, units_of(made), ["heads", "material"], {}, Search(**search))
+    return minimise_wishes(made, reduction_units(made), ["heads", "material"], {}, Search(**search))
 
 
 def test_sums_that_conflict_are_impossible_and_without_conflict_answered() -> None:

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import FirstRows, Table, TableRows
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search.bounds.column_generation import relax_program
 from ringset.search.bounds.lagrangian import named_multipliers
 from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.search.exact.neighbourhoods import Neighbourhoods
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import build_program
+from ringset.search.model.program import build_search_program
 from ringset.search.state.incumbent import Incumbent
 from tests.support.pair_tables import paired_table
 from tests.support.tables import Listed, listed, random_ceilings, random_table, side_by_side
@@ -73,7 +73,7 @@ def test_an_answer_becomes_no_worse_and_keeps_every_limit(
     better = 0
     for seed in range(20):
         made, rng = make(seed), np.random.default_rng(seed)
-        units, wish = units_of(made), WISHES[seed % len(WISHES)]
+        units, wish = reduction_units(made), WISHES[seed % len(WISHES)]
         answers = listed(made, units)
         ceilings = random_ceilings(rng, answers)
         allowed = np.flatnonzero(answers.allowed(ceilings))
@@ -98,7 +98,7 @@ def several_robots(seed: int) -> tuple[Table, Units, np.ndarray, int]:
         one for one in (random_table(1000 * seed + number) for number in range(12)) if possible(one)
     ]
     made = side_by_side(parts)
-    units = units_of(made)
+    units = reduction_units(made)
     rows = np.cumsum([0, *(len(part) for part in parts)])
     worst, least = [], 0
     for first, part in zip(rows, parts, strict=False):
@@ -112,7 +112,7 @@ def several_robots(seed: int) -> tuple[Table, Units, np.ndarray, int]:
 
 def possible(made: Table) -> bool:
     """Say whether a table has an answer."""
-    return bool(listed(made, units_of(made)).allowed({}).any())
+    return bool(listed(made, reduction_units(made)).allowed({}).any())
 
 
 @pytest.mark.slow
@@ -158,9 +158,9 @@ def test_a_choice_that_passes_a_real_limit_takes_no_allowed_answer_with_it() -> 
     cut = 0
     for seed in range(30):
         made = random_table(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
-        program = build_program(made, units, "material", {}, {})
+        program = build_search_program(made, units, "material", {}, {})
         there = np.isin(answers.picks, program.table.index).all(axis=1)
         place = np.searchsorted(program.table.index, answers.picks[there][:1000])
         columns = np.array([program.with_needed_columns(TableRows(rows)) for rows in place])

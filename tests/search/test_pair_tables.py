@@ -9,7 +9,7 @@ import pytest
 
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import TableRows
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from tests.support.answered import Route, ways_of_tables
 from tests.support.pair_tables import paired_table
 from tests.support.routes import as_it_is, unimproved, unlisted, unreduced
@@ -48,7 +48,7 @@ def test_the_reduction_keeps_the_best_of_every_table_and_drops_rows() -> None:
     dropped = rows = 0
     for seed in range(2000, 2250):
         made, rng = paired_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         order, ceilings = random_order(rng), random_ceilings(rng, answers)
         few = reduce(made, frozenset(order) | frozenset(ceilings))

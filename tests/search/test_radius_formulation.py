@@ -9,15 +9,15 @@ import pytest
 from scipy import optimize, sparse
 
 from ringset.reduction.table import Table, TableRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import WISHES, Wish
 from ringset.search.bounds import column_generation as relaxing
 from ringset.search.bounds.column_generation import Guide, relax_program
-from ringset.search.bounds.lagrangian import Multipliers, evaluate, whole_multipliers
+from ringset.search.bounds.lagrangian import Multipliers, lagrangian_bound, whole_multipliers
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
-from ringset.search.model.matrix import constraint_matrix
+from ringset.search.model.matrix import search_constraint_matrix
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import Program, build_search_program
 from tests.search.test_lagrangian import random_program
 from tests.support.tables import Row, table
 
@@ -32,7 +32,7 @@ def spare(objective: Objective) -> float:
 
 def best_of(program: Program, objective: Objective) -> float | None:
     """Return the optimum of the program with a column per row, None if it has none."""
-    lines = constraint_matrix(program, program.every_row)
+    lines = search_constraint_matrix(program, program.every_row)
     found = optimize.linprog(
         objective.weights,
         lines.matrix[: lines.most], lines.right[: lines.most],
@@ -55,7 +55,7 @@ def checked(program: Program, objective: Objective, best: float) -> None:
         assert part < 0 or share <= open_[part] + LP_ERROR
     whole = whole_multipliers(program, objective, flat.multipliers)
     assert whole is not None
-    assert evaluate(program, objective, whole).value == pytest.approx(best, abs=room)
+    assert lagrangian_bound(program, objective, whole).value == pytest.approx(best, abs=room)
 
 
 @pytest.mark.slow
@@ -89,7 +89,9 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
         reached[:, 0] = True
         rows = [Row(i, j, kg=pays[i, j]) for i, j in np.argwhere(reached)]
         made = table(rows)
-        program = build_program(made, units_of(made), "material", {"ring_parts": most}, {})
+        program = build_search_program(
+            made, reduction_units(made), "material", {"ring_parts": most}, {}
+        )
         objective = program.objectives["material"]
         assert has_radius_formulation(program, objective)
         flat = radius_optimum(program, objective, spare(objective), 10.0)
@@ -106,13 +108,13 @@ def test_stairs_have_the_optimum_of_the_textbook_median_problem(
             sparse.vstack([below, opened]), np.r_[np.zeros(len(i)), most],
             once, np.ones(customers),
         )  # fmt: skip
-        unit = units_of(made).material_kg
+        unit = reduction_units(made).material_kg
         assert flat is not None
         told = unit * (objective.offset + objective.scale * flat.optimum)
         assert told == pytest.approx(best.fun, rel=1e-6)
         whole = whole_multipliers(program, objective, flat.multipliers)
         assert whole is not None
-        bound = evaluate(program, objective, whole).value
+        bound = lagrangian_bound(program, objective, whole).value
         assert bound == pytest.approx(flat.optimum, abs=LP_ERROR * max(1.0, flat.optimum))
         broken += bool(np.any((flat.shares > 0.1) & (flat.shares < 0.9)))
     assert broken >= 2 or alike  # where rings weigh alike for all, few optima are broken
@@ -124,7 +126,7 @@ def test_what_counts_more_than_ring_parts_has_no_stairs() -> None:
     def stairs(made: Table, wish: Wish = "material", **given: float) -> bool:
         ceilings: dict[Wish, float] = {name: given[name] for name in WISHES if name in given}
         assert len(ceilings) == len(given)
-        program = build_program(made, units_of(made), wish, ceilings, {})
+        program = build_search_program(made, reduction_units(made), wish, ceilings, {})
         return has_radius_formulation(program, program.objectives[wish])
 
     assert stairs(table(rows), ring_parts=1)
@@ -145,7 +147,7 @@ def test_a_node_that_cannot_hold_anything_better_is_bounded_all_the_same(
     """Its lightest rows alone weigh more than the answer at hand."""
     monkeypatch.setattr(relaxing, "has_radius_formulation", lambda *_: False)
     made = table([Row(0, 0, kg=2.0), Row(1, 0, kg=2.0), Row(0, 1), Row(1, 2)])
-    program = build_program(made, units_of(made), "material", {"ring_parts": 1}, {})
+    program = build_search_program(made, reduction_units(made), "material", {"ring_parts": 1}, {})
     objective = program.objectives["material"]
     start = relax_program(program, objective, TableRows(np.array([0, 1])), time.monotonic() + 9.0)
     assert start is not None

@@ -20,15 +20,15 @@ from scipy import optimize, sparse
 
 from ringset.arrays import Ints
 from ringset.reduction.table import Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Search, Wish
 from ringset.search.engines import cp_sat
-from ringset.search.engines.carries import CarryLine, carry_lines
+from ringset.search.engines.carries import CarryLine, engine_carry_lines
 from ringset.search.engines.result import Solved
-from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_program_row
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.constraints import ROW_TOTAL_MAX, RowTooLarge, guard_search_row
+from ringset.search.model.program import Program, build_search_program
 from ringset.search.state import context
-from ringset.search.tuning import STRATEGIES, tuned
+from ringset.search.tuning import STRATEGIES, search_tuned
 from ringset.search.wishes_in_turn import minimise_wishes
 from tests.support.studies import Json
 from tests.support.tables import Row, listed, random_order, random_table, table
@@ -167,16 +167,16 @@ def test_an_objective_read_as_a_float_is_not_whole() -> None:
 def test_a_row_is_refused_from_the_first_unit_too_many() -> None:
     weights = np.array([ROW_TOTAL_MAX // 2, -(ROW_TOTAL_MAX // 4)], dtype=np.int64)
     room = ROW_TOTAL_MAX // 4
-    guard_program_row("fits", weights, room - 1)
+    guard_search_row("fits", weights, room - 1)
     with pytest.raises(RowTooLarge, match=f"'full': total {2**30}, allowed less than {2**30}"):
-        guard_program_row("full", weights, room)
+        guard_search_row("full", weights, room)
     with pytest.raises(RowTooLarge):
-        guard_program_row("negative", weights, -room)
+        guard_search_row("negative", weights, -room)
 
 
 def test_totals_beyond_64_bits_are_counted_not_wrapped() -> None:
     with pytest.raises(RowTooLarge):
-        guard_program_row("huge", np.full(5, 2**62, dtype=np.int64), 0)
+        guard_search_row("huge", np.full(5, 2**62, dtype=np.int64), 0)
 
 
 def heavy(held: int | None = None) -> Program:
@@ -184,7 +184,7 @@ def heavy(held: int | None = None) -> Program:
     rows = [Row(0, 0), Row(0, 1, kg=2001.000003), Row(1, 2), Row(1, 3, kg=2002.0)]
     made = table(rows, 9.0)
     kept: dict[Wish, int] = {} if held is None else {"material": held}
-    program = build_program(made, units_of(made), "material", {}, kept)
+    program = build_search_program(made, reduction_units(made), "material", {}, kept)
     assert program.objectives["material"].weights.sum() > 3 * ROW_TOTAL_MAX
     return program
 
@@ -198,7 +198,7 @@ def test_a_limit_split_by_carries_keeps_just_the_answers_that_it_kept(seed: int)
     choices = np.array(list(itertools.product((0, 1), repeat=columns)), dtype=np.int64)
     totals = [int(total) for total in choices.astype(object) @ weights.astype(object)]
     right = int(rng.choice(totals)) - int(rng.integers(0, 2))
-    lines = list(carry_lines("line", weights, right, columns))
+    lines = list(engine_carry_lines("line", weights, right, columns))
     for line in lines:
         size = int(line.weights.sum()) + (line.carried + line.base) * columns + abs(line.right)
         assert size < ROW_TOTAL_MAX
@@ -233,7 +233,7 @@ def test_a_limit_too_large_for_one_line_is_counted_to_the_last_unit() -> None:
 def test_a_limit_that_takes_back_and_is_too_large_is_refused_by_name() -> None:
     weights = np.array([ROW_TOTAL_MAX, -1], dtype=np.int64)
     with pytest.raises(RowTooLarge, match="'less'"):
-        list(carry_lines("less", weights, 5, 2))
+        list(engine_carry_lines("less", weights, 5, 2))
     program = heavy()
     line = sparse.csr_array(np.pad(weights, (0, program.columns - 2))[np.newaxis])
     program = replace(program, limits=program.limits.with_line("less", line, 5))
@@ -250,14 +250,14 @@ def test_the_reason_names_the_row_that_no_engine_counts(monkeypatch: pytest.Monk
     monkeypatch.setattr(context, "cp_sat", refused)
     rows = [Row(0, 0, heads=2), Row(0, 1, kg=2.0), Row(1, 2), Row(1, 1, heads=2, kg=2.0)]
     made = table(rows)
-    with tuned(without=STRATEGIES):
-        choice = minimise_wishes(made, units_of(made), ["heads"], {}, Search())
+    with search_tuned(without=STRATEGIES):
+        choice = minimise_wishes(made, reduction_units(made), ["heads"], {}, Search())
         assert choice.status == "found"
         (reason,) = choice.reasons
         assert reason.endswith("no engine counts this exactly: row 'held cost': total 7")
         made = table(rows, 3.0)
         tight = replace(made, sums=(replace(made.sums[0], values=np.full(4, 2.0)),))
-        choice = minimise_wishes(tight, units_of(tight), ["heads"], {}, Search())
+        choice = minimise_wishes(tight, reduction_units(tight), ["heads"], {}, Search())
         assert choice.status == "undecided"
         assert choice.reasons == ["no engine counts this exactly: row 'held cost': total 7"]
 
@@ -323,7 +323,7 @@ def test_random_tables_near_the_guard_are_answered_rightly(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):
         made, order, ceilings = large_table(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         best = listed(made, units).best(order, ceilings)
         choice = minimise_wishes(made, units, order, ceilings, Search(seed=seed))
         seen[choice.status] += 1
@@ -354,7 +354,7 @@ def test_the_large_tables_reach_the_guard() -> None:
     sizes = []
     for seed in range(TABLES):
         made, _, _ = large_table(seed)
-        program = build_program(made, units_of(made), "material", {}, {})
+        program = build_search_program(made, reduction_units(made), "material", {}, {})
         sizes.append(int(program.objectives["material"].weights.sum()))
         assert all(
             int(abs(program.limits.weights[[line]]).sum()) + abs(int(right)) < ROW_TOTAL_MAX
@@ -380,7 +380,7 @@ def tables_of_dear_parts(first: int, tables: int) -> Counter[str]:
             cost=small.cost * 1000,
             part_cost=small.part_cost + SET_UP * rng.integers(1, 4, len(small.part_cost)),
         )
-        units = units_of(made)
+        units = reduction_units(made)
         order: list[Wish] = ["cost", *(wish for wish in random_order(rng) if wish != "cost")]
         best = listed(made, units).best(order, {})
         choice = minimise_wishes(made, units, order, {}, Search())
@@ -394,7 +394,7 @@ def tables_of_dear_parts(first: int, tables: int) -> Counter[str]:
 
 def test_held_money_beyond_the_guard_is_counted_and_proven() -> None:
     """Without the other ways to a proof both engines are asked, and CP-SAT counts such rows in digits."""
-    with tuned(without=STRATEGIES):
+    with search_tuned(without=STRATEGIES):
         seen = tables_of_dear_parts(60_000, 25)
     assert seen["found"] == 0
     assert seen["proven"] >= 15

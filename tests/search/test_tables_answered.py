@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import Table
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.gives import Aim
 from ringset.schema.study import WISHES, Search, Wish
 from ringset.search import lexicographic as searching
@@ -59,7 +59,7 @@ def split_at_once(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end: after one round what multipliers leave is split, all rows at once."""
     unimproved(patch)
     tune(patch, listed_max=0, large_rows=1)
-    patch.setattr(staging, "greedy", lambda *_: None)
+    patch.setattr(staging, "greedy_incumbent", lambda *_: None)
 
 
 def split_and_listed(patch: pytest.MonkeyPatch) -> None:
@@ -68,7 +68,7 @@ def split_and_listed(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(staging, "best_enumerated", lambda *_: (False, None))
     tune(patch, listed_first=0)
     tune(patch, rounds=1)
-    patch.setattr(branch_and_bound, "most_shares", lambda *_: None)
+    patch.setattr(branch_and_bound, "search_relaxed_most_shares", lambda *_: None)
 
 
 def unpriced(patch: pytest.MonkeyPatch) -> None:
@@ -137,7 +137,7 @@ def test_every_wish_leads_and_follows_and_has_a_ceiling_in_the_mix() -> None:
     shapes: Counter[str] = Counter()
     for seed in range(100):
         made, rng = random_table(seed), np.random.default_rng(10**6 + seed)
-        answers = listed(made, units_of(made))
+        answers = listed(made, reduction_units(made))
         led[random_order(rng)[0]] += 1
         stated.update(random_ceilings(rng, answers))
         # a ring whose mass differs by joint or heads
@@ -158,7 +158,7 @@ def test_every_wish_leads_and_follows_and_has_a_ceiling_in_the_mix() -> None:
 def test_one_solver_serves_many_solves_and_what_one_finds_out_misleads_no_other(seed: int) -> None:
     """Wishes are held at various values, in no order; multipliers of one solve reduce others."""
     made, rng = random_table(seed), np.random.default_rng(seed)
-    units = units_of(made)
+    units = reduction_units(made)
     answers = listed(made, units)
     ceilings = random_ceilings(rng, answers) if seed % 2 else {}
     solver = Solver(made, units, ceilings, Search())
@@ -189,7 +189,7 @@ def test_under_every_combination_of_ceilings_impossible_is_said_just_when_it_is_
     seed: int, units: Units | None
 ) -> None:
     made, rng = random_table(seed, joints=3), np.random.default_rng(seed)
-    counted = units or units_of(made)
+    counted = units or reduction_units(made)
     answers = listed(made, counted)
     most = {}
     for wish in WISHES:
@@ -234,5 +234,6 @@ def test_an_answer_whose_rows_no_head_pattern_holds_does_not_keep_the_ceiling_of
     for most, status in ((2, "impossible"), (3, "proven")):
         ceilings: dict[Wish, float] = {"cutters": 1, "heads": most}
         assert (
-            minimise_wishes(made, units_of(made), ["material"], ceilings, Search()).status == status
+            minimise_wishes(made, reduction_units(made), ["material"], ceilings, Search()).status
+            == status
         )

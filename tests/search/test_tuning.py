@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ringset.reduction.units import units_of
-from ringset.search.tuning import STRATEGIES, Strategy, Tuning, tuned, tuning
+from ringset.reduction.units import reduction_units
+from ringset.search.tuning import STRATEGIES, Strategy, Tuning, search_tuned, search_tuning
 from tests.support.answered import proven_best
 from tests.support.tables import listed, random_ceilings, random_order, random_table
 
@@ -15,7 +15,7 @@ def whole_searches(first: int, tables: int) -> None:
     """Hold whole searches against the listing of every answer."""
     for seed in range(first, first + tables):
         made, rng = random_table(seed), np.random.default_rng(seed)
-        units = units_of(made)
+        units = reduction_units(made)
         answers = listed(made, units)
         order, ceilings = random_order(rng), random_ceilings(rng, answers)
         proven_best(made, units, answers, order, ceilings, seed)
@@ -34,26 +34,26 @@ def test_without_a_strategy_the_best_is_found_and_proven(strategy: Strategy, lar
         "cover_rows": 0,
     }
     sizes = large_sizes if large else {}
-    with tuned(without=frozenset({strategy}), **sizes):
+    with search_tuned(without=frozenset({strategy}), **sizes):
         whole_searches(12_000, 8)
 
 
 def test_without_any_strategy_both_engines_find_and_prove_the_best() -> None:
-    with tuned(without=STRATEGIES):
+    with search_tuned(without=STRATEGIES):
         whole_searches(12_100, 10)
 
 
 def test_tuning_ends_with_its_block_and_refuses_unknown_names() -> None:
-    with tuned(listed_max=3), tuned(without=frozenset({"greedy"})) as within:
-        assert tuning() is within
+    with search_tuned(listed_max=3), search_tuned(without=frozenset({"greedy"})) as within:
+        assert search_tuning() is within
         assert within == Tuning(listed_max=3, without=frozenset({"greedy"}))
         assert not within.uses("greedy")
-    assert tuning() == Tuning()
+    assert search_tuning() == Tuning()
     with (
         pytest.raises(ValueError, match="no strategies: greed;"),
-        tuned(without=frozenset({"greed"})),
+        search_tuned(without=frozenset({"greed"})),
     ):
         pass
-    with pytest.raises(TypeError, match="listed_most"), tuned(listed_most=3):
+    with pytest.raises(TypeError, match="listed_most"), search_tuned(listed_most=3):
         pass
-    assert tuning() == Tuning()
+    assert search_tuning() == Tuning()

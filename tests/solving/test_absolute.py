@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset.physics.simulated_signal import Heads, Motion, Rings, angle_errors
+from ringset.physics.simulated_signal import Heads, Motion, Rings, simulated_angle_errors
 from ringset.reporting.answer_text import short_text
-from ringset.schema.absolute import NAMED_MOST, Place, absolute_sentences
+from ringset.schema.absolute import NAMED_MOST, Place, study_absolute_sentences
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
 from tests.support.electronic_studies import HEAD, one
@@ -93,14 +93,14 @@ def test_the_judge_names_another_word(case: str) -> None:
 def test_joints_that_are_alike_share_a_sentence() -> None:
     plain = [Place(f"arm/{i}", "none", False, None) for i in range(NAMED_MOST + 3)]
     counted = Place("arm/base", "counter", True, 250.0)
-    (every,) = absolute_sentences(plain)
+    (every,) = study_absolute_sentences(plain)
     assert every.startswith("After a power loss (every joint): ")
-    first, rest = absolute_sentences([*plain, counted])
+    first, rest = study_absolute_sentences([*plain, counted])
     assert first.startswith("After a power loss (arm/base): ")
     assert "below 250 rpm" in first
     assert "arm/5 and 3 more)" in rest
     assert "arm/6" not in rest
-    assert absolute_sentences([]) == []
+    assert study_absolute_sentences([]) == []
 
 
 def test_an_impossible_study_says_nothing_of_places() -> None:
@@ -152,7 +152,7 @@ def counted_turns(teeth: int, rpm: float, polling_ms: float) -> tuple[float, flo
     """
     samples = 64 * teeth
     rings, heads = Rings(teeth, 32.0), Heads(32.5, zero_rad=np.zeros((1, 1)))
-    error = angle_errors(rings, heads, Motion(), samples)[0] / (2.0 * np.pi)
+    error = simulated_angle_errors(rings, heads, Motion(), samples)[0] / (2.0 * np.pi)
     step = rpm / 60.0 * polling_ms / 1e3
     turn = step * np.arange(int(2.0 / step) + 1)
     shown = turn + np.interp(turn % 1.0, np.arange(samples) / samples, error)

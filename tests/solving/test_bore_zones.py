@@ -13,10 +13,10 @@ import pytest
 
 from ringset.analysis.alternatives.alternatives import alternatives_of
 from ringset.analysis.alternatives.single_ring import find_joint
-from ringset.analysis.comparison.compare import Entry, compare
-from ringset.analysis.front.front import front
+from ringset.analysis.comparison.compare import Entry, compare_answers
+from ringset.analysis.front.front import find_front
 from ringset.drawing.frame import Release
-from ringset.drawing.part import parts
+from ringset.drawing.part import drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.errors import StudyError
 from ringset.manufacturing.part_data import shop_data
@@ -26,7 +26,8 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.standards import iso286
-from ringset.verification.certificate.verify import verify
+from ringset.standards.iso286 import iso286_deviations_um
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.studies import Json, load
 
@@ -97,7 +98,7 @@ def test_no_two_hole_zones_have_the_same_limits() -> None:
     grades |= {letter: range(4, 8) for letter in "PRS"}
     names = [f"{a}{g}" for a in iso286.HOLES for g in grades.get(a, iso286.GRADES)]
     for bore in (2.0, 3.0, 8.0, 40.0, 60.0, 110.0, 260.0, 300.0, 500.0):
-        limits = {name: tuple(map(float, iso286.deviations_um(bore, name))) for name in names}
+        limits = {name: tuple(map(float, iso286_deviations_um(bore, name))) for name in names}
         assert all(limits[a] != limits[b] for a, b in combinations(names, 2)), bore
 
 
@@ -160,20 +161,20 @@ def test_the_judge_refuses_one_part_with_two_bores(
 def test_the_certificate_counts_so_too() -> None:
     study, answer = solved(two_joints("H7/h6", "N7/h6"))
     certificate = certify(study, answer)
-    assert verify(study, answer, certificate).complete
-    assert verify(study, merged(answer), certificate).refused
+    assert verify_certificate(study, answer, certificate).complete
+    assert verify_certificate(study, merged(answer), certificate).refused
 
 
 def test_every_point_of_a_front_counts_so() -> None:
     study = load(two_joints("H7/h6", "N7/h6"))
-    found = front(study)
+    found = find_front(study)
     assert len(found.points) >= 1
     assert {len(point.answer.ring_parts) for point in found.points} == {2}
 
 
 def test_the_sheets_draw_both_bores_and_the_shop_is_told_both() -> None:
     study, answer = solved(two_joints("H7/h6", "N7/h6"))
-    sheets = [ring_sheet(part, Release()) for part in parts(study, answer)]
+    sheets = [ring_sheet(part, Release()) for part in drawn_parts(study, answer)]
     shown = [[label.text for label in sheet.labels()] for sheet in sheets]
     assert ["Ø60 N7 (-0.009/-0.039)" in one for one in shown] == [True, False]
     assert ["Ø60 H7 (+0.030/0)" in one for one in shown] == [False, True]
@@ -187,7 +188,7 @@ def test_the_sheets_draw_both_bores_and_the_shop_is_told_both() -> None:
 
 def test_a_comparison_tells_parts_of_other_zones_apart() -> None:
     before, after = (solved(two_joints("H7/h6", fit)) for fit in ("H7/g6", "N7/h6"))
-    found = compare([Entry("before", before[1]), Entry("after", after[1])])
+    found = compare_answers([Entry("before", before[1]), Entry("after", after[1])])
     (change,) = found.changes
     assert change.other_ring == ["arm/joint 2"]
     assert [(p.bore_lower_um, p.bore_upper_um) for p in change.parts_added] == [(-39.0, -9.0)]
@@ -205,7 +206,9 @@ def test_a_comparison_tells_parts_of_other_materials_and_holes_apart() -> None:
     for row in screwed["robots"][0]["joints"]:
         row["fastening"] = "screws"
     answers = [solved(data)[1] for data in (plain, steel, screwed)]
-    found = compare([Entry(n, a) for n, a in zip(("plain", "steel", "held"), answers, strict=True)])
+    found = compare_answers(
+        [Entry(n, a) for n, a in zip(("plain", "steel", "held"), answers, strict=True)]
+    )
     added = [(c.parts_added[0].material, c.parts_added[0].holes) for c in found.changes]
     assert added[0] == ("42crmo4 +QT", "none")
     assert added[1][0] == "c45"

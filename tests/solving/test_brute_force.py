@@ -15,12 +15,17 @@ import pytest
 from scipy import optimize, sparse
 
 from ringset.catalogue.joints import JointRef
-from ringset.physics.limit_rule import at_least, at_most, rounding_allowance, whole_units
+from ringset.physics.limit_rule import (
+    number_at_least,
+    number_at_most,
+    number_in_whole_units,
+    rounding_allowance,
+)
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
 from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
-from ringset.standards.cutters import disc_range_index
+from ringset.standards.cutters import standard_disc_range_index
 from ringset.verification.judge.judge import judge
 from tests.support.sized_studies import RING_SUMS, finished_columns
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
@@ -120,7 +125,7 @@ def plain_cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] |
         return None
     if cutting == "disc_special":
         return (module, teeth)
-    return (module, 0 if cutting == "hob" else int(disc_range_index(cutting, teeth)))
+    return (module, 0 if cutting == "hob" else int(standard_disc_range_index(cutting, teeth)))
 
 
 def _numbers(names: Sequence[object]) -> np.ndarray:
@@ -170,17 +175,17 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
         "cutters": _different([cutter[mine] for mine in of]),
         "ring_parts": _different([part[mine] for mine in of]),
         "heads": _summed([rows.heads[mine] for mine in of]),
-        "material": _summed([whole_units(rows.kg[mine], unit_kg) for mine in of]),
+        "material": _summed([number_in_whole_units(rows.kg[mine], unit_kg) for mine in of]),
     }
     if study.shop.cutting == "wire":
         values["cutters"] = np.zeros_like(values["cutters"])
-    values["cost"] = _summed([whole_units(rows.money[mine], CENT) for mine in of])
+    values["cost"] = _summed([number_in_whole_units(rows.money[mine], CENT) for mine in of])
     prices = study.shop.prices
     if prices is not None:
         values["cost"] = (
             values["cost"]
-            + values["cutters"] * int(whole_units(prices.cutter, CENT))
-            + values["ring_parts"] * int(whole_units(prices.set_up_per_ring_part, CENT))
+            + values["cutters"] * int(number_in_whole_units(prices.cutter, CENT))
+            + values["ring_parts"] * int(number_in_whole_units(prices.set_up_per_ring_part, CENT))
         )
     allowed = np.ones(values["heads"].shape, dtype=bool)
     for wish in ("cutters", "ring_parts", "heads"):
@@ -191,9 +196,9 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
         money = _summed([rows.money[mine] for mine in of])
         money = money + values["cutters"] * prices.cutter
         money = money + values["ring_parts"] * prices.set_up_per_ring_part
-        allowed &= at_most(money, wishes.cost_max)
+        allowed &= number_at_most(money, wishes.cost_max)
     if wishes.material_max_kg is not None:
-        allowed &= at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
+        allowed &= number_at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)
     for first, robot in _robots(study):
         mine = range(first, first + len(robot.joints))
 
@@ -204,18 +209,18 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
             if getattr(robot, field) is not None:
                 power = 2.0 if robot.tool_point_rule == "rss" else 1.0
                 error = added(getattr(rows, name) ** power) ** (1.0 / power)
-                allowed &= at_most(error, getattr(robot, field))
+                allowed &= number_at_most(error, getattr(robot, field))
         for place, field in enumerate(RING_SUMS):
             most = getattr(robot, field)
             if most is not None:
-                allowed &= at_most(added(rows.finished[:, place]), most)
+                allowed &= number_at_most(added(rows.finished[:, place]), most)
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             current = added(rows.current_ua)
             yearly_ah = current * battery.unpowered_share * 8766e-6
             yearly_ah += battery.self_discharge_per_year * battery.capacity_ah
             life = battery.capacity_ah * battery.usable_share / yearly_ah
-            allowed &= at_least(life, battery.life_min_years)
+            allowed &= number_at_least(life, battery.life_min_years)
     return values, allowed
 
 
@@ -237,13 +242,15 @@ def milp_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
     width = n + parts + cutters
     weights = {wish: np.zeros(width) for wish in WISHES}
     weights["heads"][:n] = rows.heads
-    weights["material"][:n] = whole_units(rows.kg, unit_kg)
+    weights["material"][:n] = number_in_whole_units(rows.kg, unit_kg)
     weights["ring_parts"][n : n + parts] = 1.0
     weights["cutters"][n + parts :] = 1.0
-    weights["cost"][:n] = whole_units(rows.money, CENT)
+    weights["cost"][:n] = number_in_whole_units(rows.money, CENT)
     if study.shop.prices is not None:
-        weights["cost"][n : n + parts] = whole_units(study.shop.prices.set_up_per_ring_part, CENT)
-        weights["cost"][n + parts :] = whole_units(study.shop.prices.cutter, CENT)
+        weights["cost"][n : n + parts] = number_in_whole_units(
+            study.shop.prices.set_up_per_ring_part, CENT
+        )
+        weights["cost"][n + parts :] = number_in_whole_units(study.shop.prices.cutter, CENT)
     row = np.arange(n)
     pick = sparse.csr_array((np.ones(n), (rows.joint, row)), (rows.joints, width))
     owners = [n + part, n + parts + cutter] if cutters else [n + part]

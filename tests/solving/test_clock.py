@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from ringset.analysis.front.front import front
+from ringset.analysis.front.front import find_front
 from ringset.catalogue.enumerate import catalogue_blocks
 from ringset.catalogue.rows import Catalogue
 from ringset.reporting.progress import SearchProgress, progress_gap_percent
@@ -42,7 +42,7 @@ def test_time_that_is_over_while_joints_are_rated_is_told_as_that(
 
 def test_a_front_whose_time_was_over_before_it_began_says_what_is_open() -> None:
     study = load(small())
-    found = front(study, begun=time.monotonic() - study.search.time_limit_s)
+    found = find_front(study, begun=time.monotonic() - study.search.time_limit_s)
     assert found.points == []
     assert any("not searched" in line for line in found.open)
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from ringset.analysis.alternatives.single_ring import rate_one
-from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.comparison.compare import Entry, compare_answers
 from ringset.drawing.frame import Release
-from ringset.drawing.part import parts
+from ringset.drawing.part import drawn_parts
 from ringset.drawing.ring_sheet import ring_sheet
 from ringset.errors import StudyError
 from ringset.manufacturing.part_data import shop_data
@@ -20,8 +20,8 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.standards import iso1328
-from ringset.verification.certificate.verify import verify
+from ringset.standards.iso1328 import iso1328_profile_total_um, iso1328_round_um
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, small
@@ -63,8 +63,8 @@ def test_the_seven_joint_arm_states_what_its_cutter_gives(of_a_set: Solved) -> N
         61: pytest.approx(8.629, abs=5e-4),
         55: 0.0,
     }
-    permitted = iso1328.profile_total_um(113.0, 1.0, 5)
-    assert iso1328.round_um(permitted) == 7.0
+    permitted = iso1328_profile_total_um(113.0, 1.0, 5)
+    assert iso1328_round_um(permitted) == 7.0
     told = [warning for warning in answer.warnings if ": profile: " in warning]
     assert [warning.split(":")[0] for warning in told] == ["R2", "R3", "R4"]
     assert "off by up to 46.4 um at 113 teeth, class 5 permits 7 um" in told[-1]
@@ -149,7 +149,7 @@ def test_a_certificate_names_special_cutters() -> None:
     study = load(data)
     answer = solve(study)
     certificate = certify(study, answer)
-    assert verify(study, answer, certificate).complete
+    assert verify_certificate(study, answer, certificate).complete
     names = {name for stage in certificate.stages for step in stage.steps for name in step.cutters}
     assert names
     assert all(name.endswith(" teeth") for name in names)
@@ -187,7 +187,7 @@ def test_the_judge_knows_special_cutters_apart(special: Solved) -> None:
 
 
 def sheet_words(solved: Solved, part: str) -> list[str]:
-    data = next(one for one in parts(*solved) if one.part.id == part)
+    data = next(one for one in drawn_parts(*solved) if one.part.id == part)
     return [label.text for label in ring_sheet(data, Release()).labels()]
 
 
@@ -226,7 +226,7 @@ def test_the_text_tells_the_profile(of_a_set: Solved) -> None:
 
 def test_a_comparison_tells_another_profile_of_the_same_ring(of_a_set: Solved) -> None:
     middle = arm(disc_form="range_middle")
-    comparison = compare([Entry("start", of_a_set[1]), Entry("middle", middle[1])])
+    comparison = compare_answers([Entry("start", of_a_set[1]), Entry("middle", middle[1])])
     told = comparison.changes[0].other_settings
     assert len(told["profile_error_um"]) == 7
 

@@ -110,7 +110,9 @@ def test_search_and_judge_choose_the_same_screws(
         fields = {"seat_friction": friction, "acceleration_max_rad_s2": load_rad_s2}
         fields["slip_safety_min"] = 9.0 if stated else None
         held = [joint.model_copy(update=fields), joint]
-        found = face_screws.face_screws(shop, held, face_screws.face_screw_face(shop, placed))
+        found = face_screws.composed_screws(
+            shop, held, face_screws.composed_screw_face(shop, placed)
+        )
         assert found == mounting.judged_face_screws(study, held, placed, 57.5, 62.0)
         seen.add(None if found is None else (found.size, found.count))
     assert len(seen) >= 6

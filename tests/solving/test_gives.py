@@ -10,7 +10,7 @@ from fractions import Fraction
 import pytest
 
 from ringset.errors import StudyError
-from ringset.schema.gives import rate_weights
+from ringset.schema.gives import give_rate_weights
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.solving.test_brute_force import CENT, listed_values, table
@@ -169,7 +169,7 @@ def test_rates_become_whole_weights(
     rate: str, unit: float, later: float, weights: tuple[int, int]
 ) -> None:
     """As exactly as whole numbers of this size allow: no more than a millionth off."""
-    found = rate_weights(Fraction(rate), unit, later)
+    found = give_rate_weights(Fraction(rate), unit, later)
     near = Fraction(found[0], found[1])
     exact = Fraction(rate) * Fraction(str(unit)) / Fraction(str(later))
     assert abs(near / exact - 1) <= Fraction(1, 10**6) * 4
@@ -189,7 +189,7 @@ def test_weights_are_never_more_than_a_millionth_off_the_rate() -> None:
     worst = Fraction(0)
     for rate in rates:
         for unit, later in ((1.0, 1.0), (1.0, 1e-6), (1e-6, 0.01), (0.01, 1e-6)):
-            many, few = rate_weights(rate, unit, later)
+            many, few = give_rate_weights(rate, unit, later)
             exact = rate * Fraction(str(unit)) / Fraction(str(later))
             worst = max(worst, abs(Fraction(many, few) / exact - 1))
     assert Fraction(1, 2 * 10**6) < worst <= Fraction(1, 10**6)

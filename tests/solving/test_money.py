@@ -13,7 +13,7 @@ from ringset.errors import StudyError
 from ringset.schema.answer import Answer
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.narrow import present
@@ -76,7 +76,9 @@ def test_cost_is_the_least_of_all_combinations(first: int) -> None:
         assert {s.wish: s.value for s in answer.proof.stages} == best, seed
         compared += 1
         stages = zip(
-            answer.proof.stages, verify(study, answer, certify(study, answer)).stages, strict=True
+            answer.proof.stages,
+            verify_certificate(study, answer, certify(study, answer)).stages,
+            strict=True,
         )
         for stage, verdict in stages:
             if stage.confirmed_by in ("multipliers", "listing"):

@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 
 from ringset import shop_data, simulate_yield
-from ringset.drawing.part import parts
+from ringset.drawing.part import drawn_parts
 from ringset.errors import Fault, StudyError
 from ringset.export.tables import export_order_lines
 from ringset.schema.answer import Answer
-from ringset.schema.assumed_inputs import assumed_inputs, with_inputs
+from ringset.schema.assumed_inputs import assumed_inputs, study_with_inputs
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.standards.materials import MATERIALS
@@ -131,7 +131,7 @@ def test_the_judge_reckons_with_the_values_stated() -> None:
 
 def test_a_value_is_changed_by_its_path() -> None:
     study = load(study_of("plain", own=True))
-    path = resolve(study, "shop.materials.Steel 7.expansion_um_per_m_k")
+    path = resolve_field_path(study, "shop.materials.Steel 7.expansion_um_per_m_k")
     changed = edited_study(study, {path: 20.0})
     assert changed.shop.ring_material.expansion_per_k == 2e-5
     assert changed.shop.material_of("Alu").expansion_per_k == 23.3e-6
@@ -276,7 +276,7 @@ def test_yields_are_not_asked_where_no_limit_needs_them() -> None:
 
 def test_order_lists_print_it() -> None:
     study = load(study_of("treated", own=True))
-    (line,) = export_order_lines(parts(study, solve(study)))
+    (line,) = export_order_lines(drawn_parts(study, solve(study)))
     assert line["material"] == "Steel 7 +N"
 
 
@@ -286,4 +286,4 @@ def test_a_value_may_have_a_range_of_its_own() -> None:
     study = load(data)
     (ranged,) = [one for one in assumed_inputs(study) if one.stated]
     assert (ranged.given, ranged.low, ranged.high) == (11.55, 11.0, 12.5)
-    assert with_inputs(study, [(ranged, 12.5)]).shop.ring_material.expansion_per_k == 12.5e-6
+    assert study_with_inputs(study, [(ranged, 12.5)]).shop.ring_material.expansion_per_k == 12.5e-6

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from ringset import certify, solve_certified, verify_certificate
-from ringset.analysis.comparison.compare import Entry, compare
-from ringset.analysis.front.front import front
-from ringset.analysis.next_steps.steps import wish_steps
+from ringset.analysis.comparison.compare import Entry, compare_answers
+from ringset.analysis.front.front import find_front
+from ringset.analysis.next_steps.steps import next_wish_steps
 from ringset.api.workers import tasks
 from ringset.cli import main
 from ringset.errors import StudyError
@@ -86,20 +86,20 @@ def test_fronts_steps_comparisons_and_the_service_tell_it_too(unproven: None) ->
     study = load(small())
     solved = solve_in_full(study)
     assert solved.answer.status == "agreed"
-    steps = wish_steps(solved)
+    steps = next_wish_steps(solved)
     assert steps.status == "agreed"
     assert all(step.settled and not step.proven for step in steps.steps)
     assert "solved anew; agreed, not proven)" in " ".join(steps_text(steps).split())
-    found = front(study, ["cutters", "ring_parts", "material"])
+    found = find_front(study, ["cutters", "ring_parts", "material"])
     assert {point.answer.status for point in found.points} == {"agreed"}
     assert "None of them is proven best in its cell" in front_text(found)
     answer = solved.answer
     better = answer.model_copy(
         update={"status": "proven", "reasons": [], "proof": _all_verified(answer)}
     )
-    changes = compare([Entry("proven", better), Entry("agreed", answer)]).changes
+    changes = compare_answers([Entry("proven", better), Entry("agreed", answer)]).changes
     assert "best as the search engines agree, not proven" in changes[0].summary
-    status, reusable, document = tasks.perform(
+    status, reusable, document = tasks.perform_task(
         "answer", study.model_dump_json().encode(), {}, _quiet
     )
     assert (status, reusable) == ("agreed", True)
@@ -118,7 +118,8 @@ def _all_verified(answer: Answer) -> object:
 def test_a_certificate_that_its_check_refuses_proves_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(proving, "verify_on_rows", lambda *_: Verification(["stages: other ones"]))
+    refused = Verification(["stages: other ones"])
+    monkeypatch.setattr(proving, "verify_certificate_on_rows", lambda *_: refused)
     answer = solve(load(small()))
     assert answer.status == "agreed"
     assert all("(stages: other ones)" in reason for reason in answer.reasons)
@@ -184,7 +185,7 @@ def test_answers_of_earlier_versions_still_load(proven: tuple[Study, Answer]) ->
 def test_the_certificate_at_hand_is_the_one_that_is_written(proven: tuple[Study, Answer]) -> None:
     solved = solve_in_full(proven[0])
     assert isinstance(solved.certificate, Certificate)
-    written = certifying.certify_solved(solved)
+    written = certifying.solved_certificate(solved)
     assert written.model_copy(update={"seal": ""}) == solved.certificate
     assert verify_certificate(proven[0], solved.answer, written).complete
 
@@ -204,7 +205,7 @@ def test_proven_is_what_a_certificate_verifies(first: int) -> None:
         seen[answer.status] += 1
         if not answer.rings:
             continue
-        mine = certifying.certify_solved(solved)
+        mine = certifying.solved_certificate(solved)
         found = verify_certificate(study, answer, mine)
         assert (answer.status == "proven") == found.complete, seed
         if answer.status == "proven":

@@ -10,15 +10,15 @@ import pytest
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.reasons import infeasible_tool_point_reasons
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.rating.rate import rate, rate_in_full
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reporting.answer_text import answer_text, ring_text
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
-from ringset.solving.pipeline import possible_rows, solve
-from ringset.verification.certificate.verify import verify
+from ringset.solving.pipeline import solve, solving_possible_rows
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, milp_best, table
 from tests.support.answered import proven
@@ -55,7 +55,7 @@ def plainly_inside(study: Study) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     most = np.array(asked)[rows.joint] * (1.0 - target.reserve_percent / 100.0)
     others = [mask for name, mask in rated.limits.items() if not name.startswith("repeatability")]
     wide = np.logical_and.reduce(others)
-    return wide, wide & at_most(found, most), found
+    return wide, wide & number_at_most(found, most), found
 
 
 @pytest.mark.cases(fast=1, slow=1)
@@ -135,11 +135,11 @@ def test_a_study_without_targets_is_answered_as_before_and_tells_it_all_the_same
         assert ring.repeatability_arcsec == pytest.approx(by_hand(ring), rel=1e-12)
         assert ring.repeatability_target_arcsec is None
         assert not any("repeatability" in margin.limit for margin in ring.margins)
-    _, sums = possible_rows(load(data).canonical())
+    _, sums = solving_possible_rows(load(data).canonical())
     assert sums == []
     inside = inside_rows(load(data))
-    assert len(table_of(load(data).canonical(), inside).sums) == 2
-    assert len(table_of(load(steady()).canonical(), inside).sums) == 3
+    assert len(reduction_table(load(data).canonical(), inside).sums) == 2
+    assert len(reduction_table(load(steady()).canonical(), inside).sums) == 3
     # targets that nothing comes near change no ring
     data["target"]["repeatability_target_arcsec"] = 648000.0
     data["robots"][0]["tool_point_repeatability_target_um"] = 1e7
@@ -271,11 +271,11 @@ def test_the_certificate_proves_an_answer_under_repeatability_targets() -> None:
     study = load(data)
     answer = proven(study)
     certificate = certify(study, answer)
-    found = verify(study, answer, certificate)
+    found = verify_certificate(study, answer, certificate)
     assert found.complete
     assert not found.refused
     looser = load(steady())
-    assert verify(looser, answer, certificate).refused
+    assert verify_certificate(looser, answer, certificate).refused
 
 
 def _least_um(data: Json) -> float:
@@ -305,7 +305,7 @@ def test_reasons_name_the_target_and_the_best_there_is() -> None:
     best = float(reason.split("reached is ")[1].split()[0])
     assert best == pytest.approx(_least_um(small()), rel=1e-4)
     study = load(data).canonical()
-    inside, reasons = possible_rows(study)
+    inside, reasons = solving_possible_rows(study)
     assert infeasible_tool_point_reasons(study, inside) == reasons == answer.reasons
 
 

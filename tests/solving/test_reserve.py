@@ -18,7 +18,7 @@ from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, table
 from tests.support.answered import proven
@@ -149,10 +149,10 @@ def test_the_certificate_proves_the_bounds_of_the_tightened_study() -> None:
     study = reserved(two_robots(), 20.0)
     answer = proven(study)
     certificate = certify(study, answer)
-    found = verify(study, answer, certificate)
+    found = verify_certificate(study, answer, certificate)
     assert found.complete
     assert not found.refused
-    assert verify(load(two_robots()), answer, certificate).refused
+    assert verify_certificate(load(two_robots()), answer, certificate).refused
 
 
 def test_reasons_name_target_and_reserve() -> None:

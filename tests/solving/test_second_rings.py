@@ -19,7 +19,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
@@ -59,7 +59,7 @@ def test_the_answer_is_the_best_of_all_rings_and_second_rings(first: int) -> Non
         assert (reached or None) == best, seed
         seen[answer.status] += 1
         if best is not None and seed % 3 == 0:
-            verified = verify(study, answer, certify(study, answer))
+            verified = verify_certificate(study, answer, certify(study, answer))
             assert not verified.refused, (seed, verified)
             seen["verified"] += sum(stage.state == "verified" for stage in verified.stages)
             seen["stages"] += len(verified.stages)

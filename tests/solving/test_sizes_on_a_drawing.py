@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from ringset.catalogue.enumerate import catalogue
-from ringset.rating.rate import gaps_mm, rate
+from ringset.rating.rate import rate, rated_gaps_on_offer_mm
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.solving.test_brute_force import listed_best, table
 from tests.support.sized_studies import (
@@ -92,7 +92,9 @@ def test_answers_under_sums_of_a_robots_rings_are_certified() -> None:
         answer = solve(study)
         if not limited or answer.status != "proven":
             continue
-        states = [one.state for one in verify(study, answer, certify(study, answer)).stages]
+        states = [
+            one.state for one in verify_certificate(study, answer, certify(study, answer)).stages
+        ]
         assert set(states) == {"verified"}, seed
         certified += 1
         for robot in limited:
@@ -152,7 +154,7 @@ def test_a_gap_is_chosen_that_keeps_the_housing() -> None:
         mine = rows.take((rows.teeth == ring.teeth) & (rows.bore_mm() == ring.bore_mm))
         mine = mine.take(mine.heads == ring.heads)
         allowed = []
-        for one in gaps_mm(study.head).tolist():
+        for one in rated_gaps_on_offer_mm(study.head).tolist():
             rated = rate(study, mine, np.full(1, one))
             if housing_mm(study, study.robots[0].joints[0], 70.0, one) <= room + 1e-9:
                 allowed.append((float(rated.error_arcsec[0]), one))

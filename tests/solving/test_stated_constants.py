@@ -7,10 +7,10 @@ import random
 
 import pytest
 
-from ringset.analysis.comparison.inputs import differing_inputs
+from ringset.analysis.comparison.inputs import compared_inputs
 from ringset.analysis.explanation.sensitivity import Sensitivities
 from ringset.analysis.simulation.cases import simulation_cases
-from ringset.analysis.simulation.monte_carlo import simulate
+from ringset.analysis.simulation.monte_carlo import simulate_yield
 from ringset.analysis.sweep.sweep import sweep_grid, sweep_study
 from ringset.errors import StudyError
 from ringset.reporting.simulation_text import yield_text
@@ -19,7 +19,7 @@ from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
-from ringset.wording import basis_words, coverage_of
+from ringset.wording import wording_of_basis, wording_of_coverage
 from tests.solving.test_brute_force import listed_best, table
 from tests.support.places import ROOT
 from tests.support.studies import Json, load, random_study
@@ -90,9 +90,9 @@ def test_conventions_of_the_target_move_what_they_name() -> None:
     assert wide.budget.expanded_arcsec == pytest.approx(
         3.0 * plain.budget.combined_arcsec, rel=1e-12
     )
-    assert coverage_of([wide]) == 3.0
-    assert basis_words("expanded", [plain]) == "95 % of readings, k = 2"
-    assert basis_words("expanded", [wide]) == "99.7 % of readings, k = 3"
+    assert wording_of_coverage([wide]) == 3.0
+    assert wording_of_basis("expanded", [plain]) == "95 % of readings, k = 2"
+    assert wording_of_basis("expanded", [wide]) == "99.7 % of readings, k = 3"
     noisy = fixed(target={"worst_noise_sigmas": 6.0})
     noise = noisy.budget.worst_case_arcsec - plain.budget.worst_case_arcsec
     assert noise == pytest.approx(term(plain, "noise"), rel=1e-6)
@@ -191,7 +191,7 @@ def test_a_sweep_and_a_comparison_know_the_fields() -> None:
     assert len(plan.rows) == 4
     changed = sweep_study(study, {"shop.pitch_share": SHARE, "target.worst_noise_sigmas": 4.0})
     assert changed.shop.pitch_share == SHARE
-    told = {one.path: one.values for one in differing_inputs([study, changed])}
+    told = {one.path: one.values for one in compared_inputs([study, changed])}
     assert told == {
         "shop.pitch_share.2": ["absent", "0.3"], "target.worst_noise_sigmas": ["5", "4"],
     }  # fmt: skip
@@ -220,14 +220,14 @@ def test_room_to_move_knows_the_fields(plain_answer: Answer) -> None:
 
 def test_the_simulation_draws_from_the_spectrum_and_says_so(plain_answer: Answer) -> None:
     study = arm()
-    joints, robots = simulate(study, plain_answer, 16, seed=1)
+    joints, robots = simulate_yield(study, plain_answer, 16, seed=1)
     text = " ".join(yield_text(joints, robots, 16, 1, "even").split())
     assert "amplitudes that fall as 1/p^1 with the order p per turn" in text
     assert "as it is stated" not in text
     steep = arm({"pitch_spectrum_exponent": 1.5, "pitch_share": SHARE})
     answer = solve(steep)
     assert {case.pitch_exponent for case in simulation_cases(steep, answer)} == {1.5}
-    joints, robots = simulate(steep, answer, 16, seed=1)
+    joints, robots = simulate_yield(steep, answer, 16, seed=1)
     text = " ".join(yield_text(joints, robots, 16, 1, "even").split())
     assert "amplitudes that fall as 1/p^1.5 with" in text
     assert "that 2 heads leave as it is stated (shop.pitch_share, shop.worst_pitch_share)" in text

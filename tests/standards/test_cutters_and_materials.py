@@ -6,51 +6,55 @@ import numpy as np
 import pytest
 
 from ringset.standards._tables import read_standard_table
-from ringset.standards.cutters import disc_label, disc_range_index, disc_set
-from ringset.standards.materials import MATERIALS, material
+from ringset.standards.cutters import (
+    standard_disc_label,
+    standard_disc_range_index,
+    standard_disc_set,
+)
+from ringset.standards.materials import MATERIALS, standard_material
 
 
 @pytest.mark.parametrize("name", ["disc_8", "disc_15"])
 def test_index_of_an_array_equals_scalars(name: str) -> None:
     """And is the range that holds the tooth count."""
     teeth = np.arange(12, 400)
-    indices = disc_range_index(name, teeth)
+    indices = standard_disc_range_index(name, teeth)
     assert indices.dtype == np.int64
     for z, index in zip(teeth.tolist(), indices.tolist(), strict=True):
-        alone = disc_range_index(name, z)
+        alone = standard_disc_range_index(name, z)
         assert type(alone) is int
         assert alone == index
-        low, high = disc_set(name)[index]
+        low, high = standard_disc_set(name)[index]
         assert low <= z <= (high or 400)
 
 
 def test_ranges_by_hand() -> None:
     """The first, an inner and the last range of the small set."""
-    assert disc_set("disc_8")[0] == (12, 13)
-    assert disc_set("disc_8")[6] == (55, 134)
-    assert disc_set("disc_8")[7] == (135, None)
+    assert standard_disc_set("disc_8")[0] == (12, 13)
+    assert standard_disc_set("disc_8")[6] == (55, 134)
+    assert standard_disc_set("disc_8")[7] == (135, None)
 
 
 @pytest.mark.parametrize("teeth", [11, 0, -20, np.array([60, 11])])
 def test_too_few_teeth_are_refused(teeth: int) -> None:
     """No cutter of either set mills fewer than twelve."""
     with pytest.raises(ValueError, match="disc_15 mills 12 teeth and more, given"):
-        disc_range_index("disc_15", teeth)
+        standard_disc_range_index("disc_15", teeth)
 
 
 @pytest.mark.parametrize("teeth", [60.0, 60.5, np.array([60.0]), float("nan")])
 def test_tooth_counts_must_be_integers(teeth: int) -> None:
     """A float here is a slip of the caller, such as a pitch diameter."""
     with pytest.raises(ValueError, match="teeth must be integers"):
-        disc_range_index("disc_8", teeth)
+        standard_disc_range_index("disc_8", teeth)
 
 
 def test_unknown_set_is_refused() -> None:
     """By every function, naming the two sets."""
     for call in (
-        lambda: disc_set("disc_9"),
-        lambda: disc_range_index("disc_9", 60),
-        lambda: disc_label("disc_9", 0),
+        lambda: standard_disc_set("disc_9"),
+        lambda: standard_disc_range_index("disc_9", 60),
+        lambda: standard_disc_label("disc_9", 0),
     ):
         with pytest.raises(ValueError, match="'disc_9' is not known; allowed: disc_8, disc_15"):
             call()
@@ -58,16 +62,16 @@ def test_unknown_set_is_refused() -> None:
 
 def test_labels() -> None:
     """Ranges first, then both numbers with their convention."""
-    assert disc_label("disc_8", 6) == "55..134 teeth (No. 2 inch-style, No. 7 metric)"
-    assert disc_label("disc_8", 7) == "135 teeth and more (No. 1 inch-style, No. 8 metric)"
-    assert disc_label("disc_15", 1) == "13 teeth (No. 7.5 inch-style, No. 1.5 metric)"
+    assert standard_disc_label("disc_8", 6) == "55..134 teeth (No. 2 inch-style, No. 7 metric)"
+    assert standard_disc_label("disc_8", 7) == "135 teeth and more (No. 1 inch-style, No. 8 metric)"
+    assert standard_disc_label("disc_15", 1) == "13 teeth (No. 7.5 inch-style, No. 1.5 metric)"
 
 
 @pytest.mark.parametrize("index", [-1, 8])
 def test_label_index_out_of_range_is_refused(index: int) -> None:
     """A negative index must not count from the end."""
     with pytest.raises(ValueError, match=rf"index of disc_8 must lie in 0\.\.7, given {index}"):
-        disc_label("disc_8", index)
+        standard_disc_label("disc_8", index)
 
 
 def test_material_by_key() -> None:
@@ -76,10 +80,10 @@ def test_material_by_key() -> None:
         *("c45", "42crmo4", "11smn30", "x6cr17", "pure_iron", "en_aw_6082_t6", "x5crni18_10"),
     ]
     for key, value in MATERIALS.items():
-        assert material(key) is value
+        assert standard_material(key) is value
         assert value.key == key
     with pytest.raises(ValueError, match="'C45' is not known; allowed: c45, 42crmo4"):
-        material("C45")
+        standard_material("C45")
 
 
 def test_materials_cannot_be_changed() -> None:

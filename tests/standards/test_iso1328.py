@@ -8,17 +8,29 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ringset.standards import iso1328
-from ringset.standards.iso1328 import OutsideStandard, outside_scope, round_um
+from ringset.standards.iso1328 import (
+    OutsideStandard,
+    iso1328_cumulative_pitch_um,
+    iso1328_helix_form_um,
+    iso1328_helix_slope_um,
+    iso1328_helix_total_um,
+    iso1328_outside_scope,
+    iso1328_profile_form_um,
+    iso1328_profile_slope_um,
+    iso1328_profile_total_um,
+    iso1328_round_um,
+    iso1328_runout_um,
+    iso1328_single_pitch_um,
+)
 
 #: A tolerance of a length, a second length and a flank class: numbers give a number, arrays an array.
 Tolerance = Callable[..., Any]
 
 OF_MODULE: list[Tolerance] = [
-    *(iso1328.single_pitch_um, iso1328.cumulative_pitch_um, iso1328.runout_um),
-    *(iso1328.profile_slope_um, iso1328.profile_form_um, iso1328.profile_total_um),
+    *(iso1328_single_pitch_um, iso1328_cumulative_pitch_um, iso1328_runout_um),
+    *(iso1328_profile_slope_um, iso1328_profile_form_um, iso1328_profile_total_um),
 ]
-OF_WIDTH: list[Tolerance] = [iso1328.helix_slope_um, iso1328.helix_form_um, iso1328.helix_total_um]
+OF_WIDTH: list[Tolerance] = [iso1328_helix_slope_um, iso1328_helix_form_um, iso1328_helix_total_um]
 EVERY = OF_MODULE + OF_WIDTH
 
 
@@ -112,7 +124,7 @@ def test_helix_outside_the_standard_is_refused_by_name(
 def test_the_first_of_several_values_outside_is_named() -> None:
     """One bad ring among thousands must be findable."""
     with pytest.raises(OutsideStandard, match=r"given 0\.3 \(and 1 more\)"):
-        iso1328.single_pitch_um(50.0, np.array([1.0, 0.3, 0.4]), 5)
+        iso1328_single_pitch_um(50.0, np.array([1.0, 0.3, 0.4]), 5)
 
 
 @pytest.mark.parametrize(
@@ -131,7 +143,7 @@ def test_the_first_of_several_values_outside_is_named() -> None:
 )
 def test_the_limits_belong_to_the_range(d: float, m: float) -> None:
     """Exactly at a limit, and a binary hair beside it, is inside."""
-    assert iso1328.cumulative_pitch_um(d, m, 5) > 0
+    assert iso1328_cumulative_pitch_um(d, m, 5) > 0
 
 
 @pytest.mark.parametrize("function", EVERY)
@@ -149,17 +161,17 @@ def test_extrapolation_continues_the_formulas() -> None:
     """m 0.3, z 20, d 6 and b 3: the closed formulas by hand, s = 1 at class 5."""
     # 0.012 + 0.55 sqrt(6) + 0.21 + 12; sqrt(17.023876 + 26.677225);
     # 0.05 sqrt(6) + 0.35 sqrt(3) + 4
-    assert iso1328.single_pitch_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(5.126)
-    assert iso1328.cumulative_pitch_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(
+    assert iso1328_single_pitch_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(5.126)
+    assert iso1328_cumulative_pitch_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(
         13.569219, abs=5e-7
     )
-    assert iso1328.runout_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(12.212297, abs=5e-7)
-    assert iso1328.profile_slope_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(4.126)
-    assert iso1328.profile_form_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(5.165)
-    assert iso1328.profile_total_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(
+    assert iso1328_runout_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(12.212297, abs=5e-7)
+    assert iso1328_profile_slope_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(4.126)
+    assert iso1328_profile_form_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(5.165)
+    assert iso1328_profile_total_um(6.0, 0.3, 5, extrapolate=True) == pytest.approx(
         6.610681, abs=5e-7
     )
-    assert iso1328.helix_slope_um(6.0, 3.0, 5, extrapolate=True) == pytest.approx(
+    assert iso1328_helix_slope_um(6.0, 3.0, 5, extrapolate=True) == pytest.approx(
         4.728692, abs=5e-7
     )
 
@@ -179,7 +191,7 @@ def test_lengths_that_are_none_are_refused_even_when_extrapolating(
 def test_the_error_survives_the_way_back_from_a_worker_process() -> None:
     """Worker processes hand exceptions over by pickling."""
     with pytest.raises(OutsideStandard) as caught:
-        iso1328.single_pitch_um(50.0, 0.3, 5)
+        iso1328_single_pitch_um(50.0, 0.3, 5)
     copy = pickle.loads(pickle.dumps(caught.value))
     assert type(copy) is OutsideStandard
     assert isinstance(copy, ValueError)
@@ -188,12 +200,14 @@ def test_the_error_survives_the_way_back_from_a_worker_process() -> None:
 
 def test_scope_is_empty_when_every_ring_is_inside() -> None:
     """Limits included: nothing to warn about."""
-    assert outside_scope([0.5, 70.0], [10, 200], [5.0, 14000.0], [4.0, 1200.0], [1, 11]) == {}
+    assert (
+        iso1328_outside_scope([0.5, 70.0], [10, 200], [5.0, 14000.0], [4.0, 1200.0], [1, 11]) == {}
+    )
 
 
 def test_scope_masks_tell_which_ring_leaves_which_limit() -> None:
     """Ring by ring; only the limits that some ring leaves are in the answer."""
-    masks = outside_scope(
+    masks = iso1328_outside_scope(
         module_mm=np.array([1.0, 0.3, 80.0, 20.0]),
         teeth=np.array([100, 15, 4, 1001]),
         pitch_diameter_mm=np.array([100.0, 4.5, 320.0, 20020.0]),
@@ -215,7 +229,7 @@ def test_scope_masks_tell_which_ring_leaves_which_limit() -> None:
 
 def test_scope_broadcasts_numbers_to_the_shape_of_the_arrays() -> None:
     """A mask has one entry per ring even if the quantity is one number."""
-    masks = outside_scope(1.0, np.array([60, 80]), np.array([60.0, 80.0]), 3.0, 6)
+    masks = iso1328_outside_scope(1.0, np.array([60, 80]), np.array([60.0, 80.0]), 3.0, 6)
     assert {name: mask.tolist() for name, mask in masks.items()} == {
         "face width below 4 mm": [True, True]
     }
@@ -224,9 +238,9 @@ def test_scope_broadcasts_numbers_to_the_shape_of_the_arrays() -> None:
 def test_scope_refuses_a_class_and_lengths_without_meaning() -> None:
     """These are errors, not warnings."""
     with pytest.raises(OutsideStandard, match="flank tolerance class"):
-        outside_scope(1.0, 60, 60.0, 5.0, 12)
+        iso1328_outside_scope(1.0, 60, 60.0, 5.0, 12)
     with pytest.raises(ValueError, match="face width"):
-        outside_scope(1.0, 60, 60.0, float("nan"), 6)
+        iso1328_outside_scope(1.0, 60, 60.0, float("nan"), 6)
 
 
 def test_scope_and_refusal_agree() -> None:
@@ -234,12 +248,12 @@ def test_scope_and_refusal_agree() -> None:
     modules = [0.49, 0.5, 1.0, 70.0, 70.1]
     teeth = [4, 5, 100, 214, 215, 1000, 1001]
     for m, z in itertools.product(modules, teeth):
-        masks = outside_scope(m, z, m * z, 10.0, 5)
+        masks = iso1328_outside_scope(m, z, m * z, 10.0, 5)
         if masks:
             with pytest.raises(OutsideStandard):
-                iso1328.single_pitch_um(m * z, m, 5)
+                iso1328_single_pitch_um(m * z, m, 5)
         else:
-            assert iso1328.single_pitch_um(m * z, m, 5) > 0
+            assert iso1328_single_pitch_um(m * z, m, 5) > 0
 
 
 @pytest.mark.parametrize(
@@ -254,12 +268,12 @@ def test_scope_and_refusal_agree() -> None:
 )
 def test_rounding_at_halves_and_steps(value: float, rounded: float) -> None:
     """Half up is the choice made here; the transcriptions do not tell."""
-    assert round_um(value) == rounded
+    assert iso1328_round_um(value) == rounded
 
 
 def test_rounding_of_arrays_and_of_nonsense() -> None:
     """Arrays keep their shape; values that are no tolerance are refused."""
-    assert round_um(np.array([12.49, 7.3, 4.94])).tolist() == [12.0, 7.5, 4.9]
-    assert type(round_um(12.49)) is float
+    assert iso1328_round_um(np.array([12.49, 7.3, 4.94])).tolist() == [12.0, 7.5, 4.9]
+    assert type(iso1328_round_um(12.49)) is float
     with pytest.raises(ValueError, match="finite number above zero"):
-        round_um(-1.0)
+        iso1328_round_um(-1.0)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ringset.reduction.table import Table
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.study import Search, Study, Wish
 from ringset.search.state.result import Choice
@@ -55,7 +55,7 @@ def ways_of_tables(
     seen: Counter[str] = Counter()
     for seed in seeds:
         made, rng = make(seed), np.random.default_rng(10**6 + seed)
-        counted = units or units_of(made)
+        counted = units or reduction_units(made)
         answers = listed(made, counted)
         order, ceilings = random_order(rng), random_ceilings(rng, answers)
         choice, best = proven_best(made, counted, answers, order, ceilings, seed)

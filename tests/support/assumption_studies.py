@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from ringset.analysis.assumptions.effects import rank_assumptions
-from ringset.analysis.assumptions.outcome import Outcome, effect_rank, outcome_of
-from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, with_inputs
+from ringset.analysis.assumptions.outcome import Outcome, assumption_effect_rank, assumption_outcome
+from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, study_with_inputs
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
@@ -25,17 +25,17 @@ def loosened(seed: int) -> Study:
 
 def solved_end(study: Study, one: AssumedInput, value: object) -> Outcome | None:
     """Return what an end comes to, solved as any study is; None where it cannot be stated."""
-    changed = with_inputs(study, [(one, value)])  # type: ignore[list-item]
+    changed = study_with_inputs(study, [(one, value)])  # type: ignore[list-item]
     if next(cross_faults(changed), None) is not None:
         return None
-    return outcome_of(changed, solve(changed, certified=False))
+    return assumption_outcome(changed, solve(changed, certified=False))
 
 
 def true_ranks(study: Study) -> dict[str, tuple[float, ...]]:
     """Return the rank of every input by full solves of both ends."""
-    base = outcome_of(study, solve(study, certified=False))
+    base = assumption_outcome(study, solve(study, certified=False))
     return {
-        one.path: effect_rank(
+        one.path: assumption_effect_rank(
             study.wishes.order, base, [solved_end(study, one, value) for value in one.ends]
         )
         for one in assumed_inputs(study)

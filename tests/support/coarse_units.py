@@ -13,9 +13,9 @@ from contextlib import contextmanager
 import numpy as np
 
 from ringset.catalogue.enumerate import catalogue
-from ringset.physics.limit_rule import whole_units
+from ringset.physics.limit_rule import number_in_whole_units
 from ringset.rating.rate import rate
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import FirstRows, Table
 from ringset.reduction.units import Units
 from ringset.schema.answer import Answer
@@ -35,14 +35,18 @@ def coarse(study: Study, units: Units) -> tuple[Answer, Certificate]:
     (wish,) = study.wishes.order
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table = table_of(study, rated)
+    table = reduction_table(study, rated)
     amounts = table.material_kg if wish == "material" else table.cost
     rows = heaviest_alike(table, amounts, units.size(wish))
-    value = int(whole_units(amounts, units.size(wish))[rows].sum())
+    value = int(number_in_whole_units(amounts, units.size(wish))[rows].sum())
     if wish == "cost":
-        value += int(whole_units(table.part_cost, units.cost)[np.unique(table.ring[rows])].sum())
         value += int(
-            whole_units(table.cutter_cost, units.cost)[np.unique(table.cutter[rows])].sum()
+            number_in_whole_units(table.part_cost, units.cost)[np.unique(table.ring[rows])].sum()
+        )
+        value += int(
+            number_in_whole_units(table.cutter_cost, units.cost)[
+                np.unique(table.cutter[rows])
+            ].sum()
         )
     stage = StageResult(wish, value, value, "multipliers")
     choice = Choice("proven", FirstRows(rows), [stage], rows_searched=len(table))
@@ -53,7 +57,7 @@ def coarse(study: Study, units: Units) -> tuple[Answer, Certificate]:
 
 def heaviest_alike(table: Table, amounts: np.ndarray, unit: float) -> np.ndarray:
     """Return per joint the row with the largest amount among those that count like the least."""
-    whole = whole_units(amounts, unit)
+    whole = number_in_whole_units(amounts, unit)
     rows = []
     for joint in range(table.joints):
         mine = np.flatnonzero(table.joint == joint)
@@ -65,9 +69,9 @@ def heaviest_alike(table: Table, amounts: np.ndarray, unit: float) -> np.ndarray
 @contextmanager
 def counted_in(units: Units) -> Iterator[None]:
     """Let certificates be written in these units, whatever the rows ask."""
-    honest = vars(writing)["units_of"]
-    vars(writing)["units_of"] = lambda _: units
+    honest = vars(writing)["reduction_units"]
+    vars(writing)["reduction_units"] = lambda _: units
     try:
         yield
     finally:
-        vars(writing)["units_of"] = honest
+        vars(writing)["reduction_units"] = honest

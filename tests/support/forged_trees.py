@@ -25,9 +25,9 @@ from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.program import Program
 from ringset.solving import certify as certify_module
 from ringset.solving import proof_tree
-from ringset.solving.certified_steps import step_of_bound
+from ringset.solving.certified_steps import solved_bound_as_step
 from ringset.solving.certify import certify
-from ringset.solving.proof_splits import fractional_splits
+from ringset.solving.proof_splits import solving_fractional_splits
 from ringset.verification.certificate import listed
 from ringset.verification.certificate.claims import Claim
 from ringset.verification.certificate.constraints import RowsInQuestion
@@ -42,8 +42,8 @@ from ringset.verification.certificate.document import (
 )
 from ringset.verification.certificate.duality import NoProof, Step
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import certified_round_outcome, try_step
-from ringset.verification.certificate.tree import count_lines, tree_children
+from ringset.verification.certificate.rounds import certified_round_outcome, try_certificate_step
+from ringset.verification.certificate.tree import certificate_count_lines, certificate_tree_children
 from tests.support.studies import Json
 
 #: Rows more than joints up to which the relaxation of a node is used in forced trees.
@@ -59,22 +59,22 @@ def forced_trees(seed: int = 0, rows_more: int = ROWS_MORE) -> Iterator[None]:
 
     def step(program: Program, wish: Aim, bound: Bound, *rows: RowsInQuestion) -> Step | None:
         many = len(rows[1].table) > rows[1].table.joints + rows_more
-        return None if many else step_of_bound(program, wish, bound, *rows)
+        return None if many else solved_bound_as_step(program, wish, bound, *rows)
 
     def splits(
         program: Program, relaxed: Relaxed, rest: RowsInQuestion, names: Names
     ) -> Iterator[Split]:
-        if len(count_lines(rest)) < 3 and draw.random() < 0.5:
+        if len(certificate_count_lines(rest)) < 3 and draw.random() < 0.5:
             yield from drawn_count(program, rest, names, draw)
         if len(rest.table) > rest.table.joints + rows_more:
             yield from drawn_rows(rest, names, draw)
-        yield from fractional_splits(program, relaxed, rest, names)
+        yield from solving_fractional_splits(program, relaxed, rest, names)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(certify_module, "ROUNDS", 0)
         patch.setattr(listed, "LISTED_MAX", LISTED_MAX)
-        patch.setattr(proof_tree, "step_of_bound", step)
-        patch.setattr(proof_tree, "fractional_splits", splits)
+        patch.setattr(proof_tree, "solved_bound_as_step", step)
+        patch.setattr(proof_tree, "solving_fractional_splits", splits)
         yield
 
 
@@ -246,7 +246,7 @@ def restated_tree(
         steps = []
         for given, told in zip(node.steps, data.get("steps", []), strict=True):
             try:
-                tried = try_step(rows, names.read(given), claim, given.bounds)
+                tried = try_certificate_step(rows, names.read(given), claim, given.bounds)
             except NoProof:
                 continue
             told["lower_bound_scaled"], told["rows_left"] = certified_round_outcome(tried)
@@ -259,7 +259,7 @@ def restated_tree(
             data["closed"] = "multipliers"
             data.pop("split", None)
         elif node.split is not None:
-            waiting += reversed(tree_children(rows, names, claim, node.split))
+            waiting += reversed(certificate_tree_children(rows, names, claim, node.split))
         else:
             data["closed"] = draw.choice(("multipliers", "listing", "empty"))
         made.append(data)

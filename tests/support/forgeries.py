@@ -17,9 +17,9 @@ from typing import Literal
 import numpy as np
 
 from ringset.rating.rated import Rated
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import FirstRows, Table
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_answer, load_model
 from ringset.schema.study import Study, Wish
@@ -30,8 +30,8 @@ from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import certified_round_outcome, try_step
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.rounds import certified_round_outcome, try_certificate_step
+from ringset.verification.certificate.verify import verify_certificate
 from tests.support.coarse_units import counted_in
 from tests.support.studies import (
     Json,
@@ -102,8 +102,8 @@ def case_of(seed: int, priced: bool) -> Case | None:
     best = solve(study)
     if not best.rings:
         return None
-    table = table_of(study, rated)
-    units = units_of(table)
+    table = reduction_table(study, rated)
+    units = reduction_units(table)
     answers = listed(table, units)
     case = Case(seed, study, rated, table, units, answers, best, certify(study, best))
     return case if len(case.worse) else None
@@ -174,7 +174,7 @@ def restated(case: Case, made: Draft) -> Draft:
         rest, proven = claim.allowed(claim.table(case.table, stage.rows)), False
         for given, told in zip(stage.steps, data["steps"], strict=True):
             try:
-                tried = try_step(rest, names.read(given), claim, given.bounds)
+                tried = try_certificate_step(rest, names.read(given), claim, given.bounds)
             except NoProof:
                 break
             told["lower_bound_scaled"], told["rows_left"] = certified_round_outcome(tried)
@@ -382,7 +382,7 @@ def found(case: Case, made: Draft) -> Found:
     if known is None:
         return "unreadable"
     answer, certificate = known
-    seen = verify(case.study, answer, certificate)
+    seen = verify_certificate(case.study, answer, certificate)
     before: dict[Wish, int] = {}
     units = {stage.wish: stage.unit for stage in case.best.proof.stages}
     for verdict, stage in zip(seen.stages, answer.proof.stages, strict=False):

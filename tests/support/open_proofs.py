@@ -18,7 +18,7 @@ from ringset.verification.open_proofs.proofs import (
     OpenProof,
     OpenProofs,
     open_proofs,
-    stage_name,
+    open_stage_name,
 )
 from tests.support.cutting_planes import check_proof
 from tests.support.pseudo_boolean import Inequality, ProofRefused, read_opb
@@ -26,7 +26,7 @@ from tests.support.pseudo_boolean import Inequality, ProofRefused, read_opb
 
 def proven_stages(certificate: Certificate) -> list[str]:
     """Return the names of the stages that have a proof."""
-    return [stage_name(stage) for stage in certificate.stages if stage.proof != "search"]
+    return [open_stage_name(stage) for stage in certificate.stages if stage.proof != "search"]
 
 
 def open_proofs_of(study: Study) -> tuple[Answer, Certificate, OpenProofs] | None:
@@ -38,7 +38,7 @@ def open_proofs_of(study: Study) -> tuple[Answer, Certificate, OpenProofs] | Non
     if not answer.rings:
         return None
     certificate = certify(study, answer)
-    trees = {stage_name(stage) for stage in certificate.stages if stage.proof == "tree"}
+    trees = {open_stage_name(stage) for stage in certificate.stages if stage.proof == "tree"}
     names = proven_stages(certificate)
     for name in trees:
         try:

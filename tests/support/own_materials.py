@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ringset.standards.materials import MATERIALS
-from ringset.standards.yield_strength import yield_rows
+from ringset.standards.yield_strength import standard_yield_rows
 from tests.support.studies import Json
 
 
@@ -22,6 +22,6 @@ def as_stated(key: str) -> Json:
                 "treatment": row.treatment, "over_mm": row.over_mm, "upto_mm": row.upto_mm,
                 "yield_mpa": row.yield_mpa,
             }
-            for row in yield_rows(key)
+            for row in standard_yield_rows(key)
         ],
     }  # fmt: skip

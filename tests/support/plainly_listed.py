@@ -15,14 +15,14 @@ from ringset.schema.answer import JointRing
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
-from ringset.standards.materials import in_full
-from ringset.standards.modules import series_modules
-from ringset.standards.pitches import pitch_module_mm
+from ringset.standards.materials import standard_material_in_full
+from ringset.standards.modules import standard_series_modules
+from ringset.standards.pitches import standard_pitch_module_mm
 from ringset.verification.judge import judge as judging
-from ringset.verification.judge.bounds import bounds_broken
-from ringset.verification.judge.mounting import cut_rack
+from ringset.verification.judge.bounds import judge_bounds
+from ringset.verification.judge.mounting import judged_rack
 from ringset.verification.judge.ring_amounts import judged_bore_list
-from ringset.verification.judge.whole_answer import bore_limits_um
+from ringset.verification.judge.whole_answer import judged_bore_limits_um
 
 
 @dataclass(frozen=True)
@@ -67,13 +67,13 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
         return None
     if any(True for _ in judged_bore_list(study, joint, ring.bore_mm)):
         return None
-    rack = cut_rack(study.shop, ring.module_mm)
+    rack = judged_rack(study.shop, ring.module_mm)
     root = ring.module_mm * (ring.teeth - 2.0 * rack.dedendum + 2.0 * study.shop.profile_shift)
     if root <= ring.bore_mm:  # no rim at all, for which no formula holds
         return None
     sizes = judging.judged_ring_sizes(study, joint, ring)
     bounds = judging._bounds(study, joint, ring, sizes)
-    if any(True for _ in bounds_broken(bounds)):
+    if any(True for _ in judge_bounds(bounds)):
         return None
     error = float(sizes.budget.total(study.target.basis))
     lever = float(lever_error_um(joint.reach_mm, error))
@@ -85,8 +85,10 @@ def _kept(study: Study, place: int, joint: Joint, ring: JointRing) -> PlainRing 
 def _counted_through(study: Study, robot: str, joint: Joint) -> Iterator[JointRing]:
     """Yield every ring between the least and the largest tooth count and bore, at every gap."""
     shop, head = study.shop, study.head_of(joint)
-    stated = series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
-    modules = [pitch_module_mm(one) if isinstance(one, str) else one for one in stated]
+    stated = (
+        standard_series_modules(shop.modules) if isinstance(shop.modules, str) else shop.modules
+    )
+    modules = [standard_pitch_module_mm(one) if isinstance(one, str) else one for one in stated]
     first = math.ceil(joint.bore_min_mm / shop.bore_step_mm - 1e-6)
     last = math.floor(joint.bore_max_mm / shop.bore_step_mm + 1e-6)
     bores = [round(step * shop.bore_step_mm, 9) for step in range(max(1, first), last + 1)]
@@ -121,10 +123,11 @@ def _ring(
 ) -> JointRing:  # fmt: skip
     """Return the ring with only what the judge reads of it before it holds numbers against each other."""
     shop = study.shop
-    lower, upper = bore_limits_um(study, joint, bore)
+    lower, upper = judged_bore_limits_um(study, joint, bore)
     return JointRing.model_construct(
         robot=robot, joint=joint.name, module_mm=module, teeth=teeth, bore_mm=bore, heads=heads, gap_mm=gap,
         face_width_mm=joint.face_width_mm, profile_shift=shop.profile_shift,
-        flank_class=shop.flank_class, material=in_full(shop.material, shop.material_treatment),
+        flank_class=shop.flank_class,
+        material=standard_material_in_full(shop.material, shop.material_treatment),
         bore_lower_um=lower, bore_upper_um=upper,
     )  # fmt: skip

@@ -19,13 +19,13 @@ def unlisted(patch: pytest.MonkeyPatch) -> None:
     """List nothing at the end, split nothing, spend nothing on good answers before: engines must search."""
     tune(patch, listed_max=0, kernel_nodes=0)
     for module in (staging, by_cutter):
-        patch.setattr(module, "settle", lambda *_: False)
+        patch.setattr(module, "settle_by_branching", lambda *_: False)
 
 
 def unimproved(patch: pytest.MonkeyPatch) -> None:
     """Look for no better answer near the relaxation: the listing has to find it."""
-    patch.setattr(improvement, "improve", lambda *_: False)
-    patch.setattr(staging, "from_relaxation", lambda *_: None)
+    patch.setattr(improvement, "improve_incumbent", lambda *_: False)
+    patch.setattr(staging, "search_relaxed_answer", lambda *_: None)
 
 
 def unreduced(patch: pytest.MonkeyPatch) -> None:
@@ -33,6 +33,6 @@ def unreduced(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(searching, "reduce", lambda table, _: table)
     patch.setattr(
         searching,
-        "leading_joints",
+        "reduction_dominating_joints",
         lambda table, _: np.bincount(table.joint, minlength=table.joints) > 0,
     )

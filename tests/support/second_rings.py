@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.catalogue.enumerate import catalogue
-from ringset.physics.limit_rule import at_least, at_most, whole_units
+from ringset.physics.limit_rule import number_at_least, number_at_most, number_in_whole_units
 from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rate import rate, rate_in_full
 from ringset.schema.study import Study
-from ringset.standards.cutters import disc_range_index
+from ringset.standards.cutters import standard_disc_range_index
 from tests.support.studies import Json, load, random_study
 
 #: Most answers that a study may have.
@@ -175,7 +175,7 @@ def ways_of(study: Study) -> list[list[Way]]:
                 if math.gcd(teeth, other) == 1
                 and _cutter(cutting, module, teeth) == _cutter(cutting, module, other)
                 and bool(
-                    at_most(
+                    number_at_most(
                         worst[index, module, bore, teeth] + worst[index, module, bore, other],
                         1_296_000.0 / 2.0 / (teeth * other),
                     )
@@ -206,7 +206,7 @@ def ways_of(study: Study) -> list[list[Way]]:
 def _cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
     if cutting == "wire":
         return None
-    return (module, 0 if cutting == "hob" else int(disc_range_index(cutting, teeth)))
+    return (module, 0 if cutting == "hob" else int(standard_disc_range_index(cutting, teeth)))
 
 
 def listed_best(
@@ -243,31 +243,33 @@ def listed_best(
         ),
         "ring_parts": different([[way.parts for way in mine] for mine in ways]),
         "heads": heads.sum(axis=1),
-        "material": whole_units(kg, unit_kg).sum(axis=1),
+        "material": number_in_whole_units(kg, unit_kg).sum(axis=1),
     }
     prices, wishes = study.shop.prices, study.wishes
     if prices is not None:
-        values["cost"] = whole_units(money, unit).sum(axis=1)
-        values["cost"] = values["cost"] + values["cutters"] * int(whole_units(prices.cutter, unit))
-        once = int(whole_units(prices.set_up_per_ring_part, unit))
+        values["cost"] = number_in_whole_units(money, unit).sum(axis=1)
+        values["cost"] = values["cost"] + values["cutters"] * int(
+            number_in_whole_units(prices.cutter, unit)
+        )
+        once = int(number_in_whole_units(prices.set_up_per_ring_part, unit))
         values["cost"] = values["cost"] + values["ring_parts"] * once
     allowed = np.ones(len(picks), dtype=bool)
     for wish in ("ring_parts", "heads"):
         most = getattr(wishes, f"{wish}_max")
         allowed &= True if most is None else values[wish] <= most
     if wishes.material_max_kg is not None:
-        allowed &= at_most(kg.sum(axis=1), wishes.material_max_kg)
+        allowed &= number_at_most(kg.sum(axis=1), wishes.material_max_kg)
     lever, current = column("lever_um"), column("current_ua")
     for robot in study.robots:
         mine = np.array([one.name == robot.name for one in robots])
         if robot.tool_point_target_um is not None:
-            allowed &= at_most(lever[:, mine].sum(axis=1), robot.tool_point_target_um)
+            allowed &= number_at_most(lever[:, mine].sum(axis=1), robot.tool_point_target_um)
         battery = robot.battery
         if battery is not None and battery.life_min_years is not None:
             yearly = current[:, mine].sum(axis=1) * battery.unpowered_share * 8766e-6
             yearly = yearly + battery.self_discharge_per_year * battery.capacity_ah
             life = battery.capacity_ah * battery.usable_share / yearly
-            allowed &= at_least(life, battery.life_min_years)
+            allowed &= number_at_least(life, battery.life_min_years)
     best: dict[str, int] = {}
     for wish in wishes.order:
         if not allowed.any():

@@ -16,7 +16,7 @@ from ringset.rating.rated import Rated
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.schema.true_rack import rack_of
+from ringset.schema.true_rack import study_rack
 from tests.support.studies import Json, combinations, inside_rows, load, random_study
 
 #: Fields that bound what the rings of one robot come to together: mass and inertia.
@@ -29,7 +29,7 @@ def finished(
     shop: Shop, module: float, teeth: int, bore: float, width: float
 ) -> tuple[float, float]:
     """Return mass (kg) and inertia (kg m^2) of one undrilled steel ring of C45, from its own tooth shape."""
-    rack = rack_of(shop, module)
+    rack = study_rack(shop, module)
     section = geometry.toothed_section(
         module, teeth, bore, addendum=rack.addendum, dedendum=rack.dedendum,
         fillet=rack.root_fillet, pressure_angle_deg=rack.pressure_angle_deg,
@@ -65,7 +65,7 @@ def housing_mm(study: Study, joint: Joint, tip_mm: float, gap_mm: float) -> floa
 def keeps_sizes(study: Study, joint: Joint, ring: tuple[float, int, float], gap_mm: float) -> bool:
     """Say whether a ring (module, teeth, bore) at a gap keeps what is stated of room, bores and amounts."""
     shop, head, (module, teeth, bore) = study.shop, study.head_of(joint), ring
-    tip = module * (teeth + 2.0 * (rack_of(shop, module).addendum + shop.profile_shift))
+    tip = module * (teeth + 2.0 * (study_rack(shop, module).addendum + shop.profile_shift))
     mass, inertia = finished(shop, *ring, joint.face_width_mm)
     listed = shop.bores_mm if joint.bores_mm is None else joint.bores_mm
     pairs = (

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ringset.arrays import Floats
-from ringset.physics.limit_rule import at_most, whole_units
+from ringset.physics.limit_rule import number_at_most, number_in_whole_units
 from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.reduction.units import Units
 from ringset.schema.study import WISHES, Wish
@@ -171,7 +171,7 @@ class Listed:
         """Say which answers keep the sums and the ceilings."""
         kept = self.within_sums.copy()
         for wish, most in ceilings.items():
-            kept &= at_most(self.real[wish], most)
+            kept &= number_at_most(self.real[wish], most)
         return kept
 
     def best(self, order: Sequence[Wish], ceilings: Mapping[Wish, float]) -> list[int] | None:
@@ -202,10 +202,10 @@ def listed(made: Table, units: Units) -> Listed:
     counts: dict[Wish, np.ndarray] = {
         "cutters": cutters.sum(axis=1), "ring_parts": rings.sum(axis=1), "heads": heads,
     }  # fmt: skip
-    whole_money = whole_units(made.cost, units.cost)[picks].sum(axis=1)
-    whole_money = whole_money + rings @ whole_units(made.part_cost, units.cost)
-    whole_money = whole_money + cutters @ whole_units(made.cutter_cost, units.cost)
-    whole_kg = whole_units(made.material_kg, units.material_kg)[picks].sum(axis=1)
+    whole_money = number_in_whole_units(made.cost, units.cost)[picks].sum(axis=1)
+    whole_money = whole_money + rings @ number_in_whole_units(made.part_cost, units.cost)
+    whole_money = whole_money + cutters @ number_in_whole_units(made.cutter_cost, units.cost)
+    whole_kg = number_in_whole_units(made.material_kg, units.material_kg)[picks].sum(axis=1)
     within = np.ones(len(picks), dtype=bool)
     for sums in made.sums:
         for number, limit in enumerate(sums.limits):

@@ -12,23 +12,23 @@ from typing import Any
 
 import numpy as np
 
-from ringset.analysis.explanation.impossible import explain_blockers, why
+from ringset.analysis.explanation.impossible import explain_blockers, explain_impossible
 from ringset.analysis.explanation.joint_conflicts import explain_joint_blockers
 from ringset.analysis.explanation.models import Explanation, Way
 from ringset.analysis.explanation.reliefs import SINGLES_MAX
 from ringset.analysis.explanation.widened import (
     MARGIN,
     RIM_MARGINS,
+    explained_wider_head_counts,
     explanation_rows_widened,
-    wide_counts,
 )
 from ringset.catalogue.enumerate import catalogue
 from ringset.infeasibility.models import Blocker
 from ringset.rating.rate import rate
 from ringset.rating.ring_sums import RING_SUMS
-from ringset.rating.stated_limits import Limit, stated_ring_limits
+from ringset.rating.stated_limits import Limit, rated_ring_limits
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from tests.solving.test_brute_force import listed_best, table
 from tests.support.studies import Json, combinations, inside_rows, load, random_study
@@ -97,7 +97,7 @@ def dropped(study: Study, limits: list[Limit]) -> Study:
         "tip_min_mm": ("joint", None),
         "bore_min_mm": ("joint", joint.bore_min_mm * low),
         "bore_max_mm": ("joint", joint.bore_max_mm * high),
-        "head_counts": ("joint", wide_counts(joint)),
+        "head_counts": ("joint", explained_wider_head_counts(joint)),
         "angle_target_arcsec": ("joint", 1e9),
         "head.module_min_mm": ("head", head.module_min_mm * low),
         "head.module_max_mm": ("head", head.module_max_mm * high),
@@ -158,7 +158,7 @@ def own_tight_joint(seed: int) -> Json:
 def check_joint(seed: int, drawn: Callable[[int], Json] = tight_joint) -> int:
     """Check the blockers of a random joint, drawn by its seed; return how many there were."""
     study = load(drawn(seed)).canonical()
-    limits = stated_ring_limits(study)
+    limits = rated_ring_limits(study)
     world = explanation_rows_widened(study, {0: 99})
     assert world.margin == MARGIN
     found = explain_joint_blockers(world, 0)
@@ -266,32 +266,32 @@ def check_shared(seed: int, drawn: Callable[[int], Json] = tight_study) -> int:
 
 def with_ways(study: Study, way: Way, less: int | None = None) -> Study:
     """Return the study with a relief applied, one of its values a step less."""
-    limits = {resolve(study, limit.path).text: limit for limit in every_limit(study)}
+    limits = {resolve_field_path(study, limit.path).text: limit for limit in every_limit(study)}
     values = {}
     for index, change in enumerate(way.changes):
         value: Any = change.value
         if index == less:
             limit = limits[change.path]
             value = list(limit.counts) or limit.json_value(limit.one_less(float(value)))
-        values[resolve(study, change.path)] = value
+        values[resolve_field_path(study, change.path)] = value
     return edited_study(study, values)
 
 
 def every_limit(study: Study) -> list[Limit]:
     """Return every limit of a study."""
-    from ringset.rating.stated_limits import stated_shared_limits
+    from ringset.rating.stated_limits import rated_shared_limits
 
     study = study.canonical()
-    return [*stated_ring_limits(study), *stated_shared_limits(study)]
+    return [*rated_ring_limits(study), *rated_shared_limits(study)]
 
 
 def check_reliefs(seed: int, data: Json) -> tuple[Explanation, int]:
     """Check every relief of a study by listing: possible, and not with one step less; count them."""
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     ways = [*explanation.singles, *(way for front in explanation.fronts for way in front)]
     ways += [explanation.together] if explanation.together else []
-    limits = {resolve(study, limit.path).text for limit in every_limit(study)}
+    limits = {resolve_field_path(study, limit.path).text for limit in every_limit(study)}
     checked = 0
     for way in ways:
         if any(change.path not in limits for change in way.changes):
@@ -316,10 +316,10 @@ _ALWAYS_STATED = {
 def check_none_missing(data: Json) -> None:
     """Check that a limit of one joint is among the reliefs just where dropping it alone frees the joint."""
     study = load(data)
-    ways = why(study).singles
+    ways = explain_impossible(study).singles
     paths = {way.changes[0].path for way in ways}
-    for limit in stated_ring_limits(study.canonical()):
-        path = resolve(study, limit.path).text
+    for limit in rated_ring_limits(study.canonical()):
+        path = resolve_field_path(study, limit.path).text
         frees = has_row(dropped(study.canonical(), [limit]))
         if path in paths:
             assert frees, path

@@ -10,7 +10,7 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import Certificate
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from tests.support.places import SCENARIOS
 from tests.support.studies import load, two_robots
 
@@ -41,5 +41,5 @@ def arm() -> Proven:
     study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
     best = solve(study)
     certificate = as_read(certify(study, best))
-    assert verify(study, best, certificate).complete
+    assert verify_certificate(study, best, certificate).complete
     return study, best, certificate

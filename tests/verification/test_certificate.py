@@ -8,20 +8,24 @@ import pytest
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import units_of
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_study
 from ringset.schema.study import WISHES, Study
-from ringset.solving.certify import certify, certify_solved
+from ringset.solving.certify import certify, solved_certificate
 from ringset.solving.pipeline import solve, solve_in_full
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.duality import NoProof
-from ringset.verification.certificate.listed import better_listed
+from ringset.verification.certificate.listed import certificate_better_listed
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import try_step
-from ringset.verification.certificate.verify import Verification, certified_answer_rows, verify
+from ringset.verification.certificate.rounds import try_certificate_step
+from ringset.verification.certificate.verify import (
+    Verification,
+    certified_answer_rows,
+    verify_certificate,
+)
 from tests.bench.instances import study as bench_study
 from tests.bench.instances import with_tool_points
 from tests.support.narrow import present
@@ -43,7 +47,7 @@ def proofs(study: Study) -> tuple[Answer, Certificate, Verification] | tuple[Ans
     if not answer.rings:
         return answer, None, None
     certificate = as_read(certify(study, answer))
-    return answer, certificate, verify(study, answer, certificate)
+    return answer, certificate, verify_certificate(study, answer, certificate)
 
 
 def proven(study: Study) -> tuple[Answer, Certificate, Verification]:
@@ -129,10 +133,10 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
         return
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table, names = table_of(study, rated), Names(study.shop, rated)
+    table, names = reduction_table(study, rated), Names(study.shop, rated)
     draw, tried_out = np.random.default_rng(seed), 0
     for claim, stage in zip(
-        certificate_claims(study, answer, units_of(table)), certificate.stages, strict=True
+        certificate_claims(study, answer, reduction_units(table)), certificate.stages, strict=True
     ):
         beaten = replace(claim, value=claim.value + 1)
         for turn in range(4):
@@ -145,13 +149,16 @@ def test_no_multipliers_prove_a_value_that_is_beaten(seed: int) -> None:
                         step.scale, step.lines, step.joints + wild, step.cutters, step.heads
                     )
                 try:
-                    tried = try_step(rest, step, beaten, given.bounds)
+                    tried = try_certificate_step(rest, step, beaten, given.bounds)
                 except NoProof:  # too wild
                     continue
                 tried_out += 1
                 assert not tried.proven
                 if given.bounds == claim.wish:
-                    assert better_listed(tried.left, tried.priced, tried.below) is not False
+                    assert (
+                        certificate_better_listed(tried.left, tried.priced, tried.below)
+                        is not False
+                    )
                 rest = tried.left
     assert tried_out >= 2
 
@@ -171,16 +178,16 @@ def test_multipliers_of_a_held_wish_drop_rows_for_the_next() -> None:
         stages = list(certificate.stages)
         stages[number] = stage.model_copy(update={"steps": steps})
         made = certificate.model_copy(update={"stages": stages}).sealed()
-        assert verify(study, answer, made).stages[number].state == "refused"
+        assert verify_certificate(study, answer, made).stages[number].state == "refused"
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table = table_of(study, rated)
+    table = reduction_table(study, rated)
     names, claim = (
         Names(study.shop, rated),
-        certificate_claims(study, answer, units_of(table))[number],
+        certificate_claims(study, answer, reduction_units(table))[number],
     )
     rest = claim.allowed(table)
-    tried = try_step(rest, names.read(first), claim, first.bounds)
+    tried = try_certificate_step(rest, names.read(first), claim, first.bounds)
     assert len(tried.left.table) < 0.9 * len(rest.table)
     assert np.all(np.isin(present(certified_answer_rows(rated, answer)), tried.left.table.index))
 
@@ -207,8 +214,8 @@ def test_what_the_search_knows_makes_a_certificate_as_true(seed: int) -> None:
     """Rows and multipliers at hand save rating and relaxing anew; the file is checked as any other."""
     study = with_tool_points(bench_study(6, seed)).canonical()
     solved = solve_in_full(study)
-    certificate = as_read(certify_solved(solved))
-    assert verify(study, solved.answer, certificate).complete
+    certificate = as_read(solved_certificate(solved))
+    assert verify_certificate(study, solved.answer, certificate).complete
     plain = certify(study, solved.answer)
     told = [(stage.wish, stage.value, stage.held) for stage in plain.stages]
     assert [(stage.wish, stage.value, stage.held) for stage in certificate.stages] == told

@@ -11,8 +11,8 @@ from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.reduction.units import Units
 from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Wish
-from ringset.search.bounds.lagrangian import IntegerMultipliers, evaluate
-from ringset.search.model.program import build_program
+from ringset.search.bounds.lagrangian import IntegerMultipliers, lagrangian_bound
+from ringset.search.model.program import build_search_program
 from ringset.verification.certificate.constraints import (
     RowsInQuestion,
     certificate_line_total,
@@ -23,11 +23,11 @@ from ringset.verification.certificate.constraints import (
 from ringset.verification.certificate.duality import (
     NoProof,
     Step,
+    certificate_outcome_of_prices,
     certificate_patterns,
     certified_allowed_rows,
-    certified_by_prices,
 )
-from ringset.verification.certificate.listed import better_listed
+from ringset.verification.certificate.listed import certificate_better_listed
 from tests.published.locations import problem
 from tests.support.tables import Row, table
 
@@ -114,7 +114,7 @@ def test_no_allowed_answer_is_below_the_bound_with_the_price_of_its_rows(seed: i
         return
     for _ in range(5):
         step = random_step(draw, rest, rest.table)
-        price = certified_by_prices(rest, step, heads_max)
+        price = certificate_outcome_of_prices(rest, step, heads_max)
         for rows in allowed:
             mine = np.searchsorted(rest.table.index, rows)
             value = int(certificate_line_total(rest.table, rest.wish, mine))
@@ -136,7 +136,7 @@ def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) ->
         certificate_lines(table, SIZES, {}, {}),
     )
     step = random_step(draw, rest, table)
-    price = certified_by_prices(rest, step, None)
+    price = certificate_outcome_of_prices(rest, step, None)
     values = sorted(
         int(certificate_line_total(rest.table, rest.wish, np.array(rows)))
         for rows in answers(table)
@@ -144,15 +144,15 @@ def test_the_list_finds_a_better_answer_exactly_where_there_is_one(seed: int) ->
     )
     if not values:
         return
-    assert better_listed(rest, price, values[0] - 1) is False
-    assert better_listed(rest, price, values[0]) is True
+    assert certificate_better_listed(rest, price, values[0] - 1) is False
+    assert certificate_better_listed(rest, price, values[0]) is True
 
 
 @pytest.mark.parametrize("file", ["cap71.txt", "cap101.txt", "cap131.txt"])
 def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: str) -> None:
     """`lagrangian` counts less each joint's least and in units of the divisor: a shift and a scale."""
     given = problem(file)
-    program = build_program(given.table, given.units, "cost", {}, {})
+    program = build_search_program(given.table, given.units, "cost", {}, {})
     objective = program.objectives["cost"]
     sizes: dict[Wish, float] = {"cost": given.units.cost}
     rest = certificate_rows(given.table, certificate_wish_line(given.table, sizes, "cost"), [])
@@ -163,10 +163,10 @@ def test_both_ways_to_reckon_agree_to_the_last_unit_on_facility_location(file: s
     nothing = np.empty(0, dtype=np.int64)
     for scale in (1, 64, 2**16):
         joints = -draw.integers(0, scale * largest // 4, program.joints)
-        bound = evaluate(
+        bound = lagrangian_bound(
             program, objective, IntegerMultipliers(scale, nothing, joints, nothing, nothing)
         )
-        price = certified_by_prices(
+        price = certificate_outcome_of_prices(
             rest, Step(scale, {}, objective.scale * joints - scale * least), None
         )
         assert price.least == objective.scale * bound.scaled + scale * objective.offset
@@ -182,7 +182,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     table = Table(**{**table.__dict__, "sums": ()})
     counted: tuple[Wish, Wish] = ("cutters", "ring_parts")
     wish, held = counted[seed % 2], counted[1 - seed % 2]
-    program = build_program(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
+    program = build_search_program(table, Units(0.25, 0.5), wish, {wish: 3.0}, {held: 2})
     lines = certificate_lines(table, SIZES, {wish: 3.0}, {held: 2})
     rest = certificate_rows(table, certificate_wish_line(table, SIZES, wish), lines)
     assert [line.name for line in lines] == list(program.limits.names)
@@ -195,7 +195,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
     scale = 1024
     limits, joints = draw.integers(0, scale, 2), draw.integers(-3 * scale, scale, 3)
     cutters = draw.integers(0, scale, len(program.cutters.owner))
-    bound = evaluate(
+    bound = lagrangian_bound(
         program, program.objectives[wish],
         IntegerMultipliers(scale, limits, joints, cutters, np.empty(0, dtype=np.int64)),
     )  # fmt: skip
@@ -204,7 +204,7 @@ def test_both_ways_to_reckon_agree_on_cutters_and_parts(seed: int) -> None:
         scale, dict(zip(program.limits.names, limits.tolist(), strict=True)), joints,
         {(key // 3, key % 3): many for key, many in pairs},
     )  # fmt: skip
-    price = certified_by_prices(rest, step, None)
+    price = certificate_outcome_of_prices(rest, step, None)
     assert price.least == bound.scaled
     assert np.array_equal(price.cost, bound.costs)
 
@@ -222,9 +222,9 @@ def refused(**changes: Any) -> str:
         certificate_lines(table, SIZES, {}, kept),
     )
     plain: dict[str, Any] = {"scale": 64, "lines": {}, "joints": np.zeros(3, dtype=np.int64)}
-    certified_by_prices(rest, Step(**plain), None)
+    certificate_outcome_of_prices(rest, Step(**plain), None)
     with pytest.raises(NoProof) as caught:
-        certified_by_prices(rest, Step(**{**plain, **changes}), None)
+        certificate_outcome_of_prices(rest, Step(**{**plain, **changes}), None)
     return str(caught.value)
 
 
@@ -265,6 +265,6 @@ def test_sums_beyond_what_doubles_tell_apart_are_counted_exactly() -> None:
     lines = certificate_lines(made, {"material": 1.0}, {}, held)
     assert lines[0].right == first
     rest = certificate_rows(made, wish, lines)
-    price = certified_by_prices(rest, Step(1, {}, np.array([2 - int(second)])), None)
-    assert better_listed(rest, price, int(second)) is True
-    assert better_listed(rest, price, int(second) - 1) is False
+    price = certificate_outcome_of_prices(rest, Step(1, {}, np.array([2 - int(second)])), None)
+    assert certificate_better_listed(rest, price, int(second)) is True
+    assert certificate_better_listed(rest, price, int(second) - 1) is False

@@ -16,14 +16,14 @@ import pytest
 
 from ringset.cli import main
 from ringset.errors import ANSWERED, BROKEN
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import Table
-from ringset.reduction.units import AMOUNT_UNITS, Units, units_of
+from ringset.reduction.units import AMOUNT_UNITS, Units, reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.coarse_units import coarse
 from tests.support.forgeries import KINDS, Case, cases, found
@@ -99,8 +99,8 @@ def test_an_answer_an_eighth_above_the_best_is_not_certified_by_a_coarse_unit(
 ) -> None:
     """Counted in this unit it is the best, and its certificate is a true proof of that."""
     study = alike(wish)
-    honest = units_of(table_of(study, inside_rows(study)))
-    unit = spoiling(table_of(study, inside_rows(study)), wish)
+    honest = reduction_units(reduction_table(study, inside_rows(study)))
+    unit = spoiling(reduction_table(study, inside_rows(study)), wish)
     units = Units(unit, honest.cost) if wish == "material" else Units(honest.material_kg, unit)
     best = solve(study)
     answer, certificate = coarse(study, units)
@@ -117,7 +117,7 @@ def test_an_answer_an_eighth_above_the_best_is_not_certified_by_a_coarse_unit(
         assert main.main(command) == code
     name = "material_unit_kg" if wish == "material" else "cost_unit"
     assert f"proof.{name}: {unit!r} stated; allowed: " in capsys.readouterr().out
-    faults = verify(study, answer, certificate).faults
+    faults = verify_certificate(study, answer, certificate).faults
     assert any(
         fault.startswith(f"certificate.{name}: given {unit!r}; allowed: ") for fault in faults
     )
@@ -156,11 +156,11 @@ def test_the_judge_by_itself_lets_rounding_hide_a_ten_thousandth_at_most(
 def test_the_unit_follows_from_the_largest_total() -> None:
     """The finest power of ten in which the heaviest rows together count no more than AMOUNT_UNITS."""
     light = [Row(0, 0, kg=1.0), Row(0, 1, kg=3.0), Row(1, 2, kg=2.0)]
-    assert units_of(table(light)).material_kg == 1e-6
+    assert reduction_units(table(light)).material_kg == 1e-6
     most = AMOUNT_UNITS * 1e-6
     full = [Row(0, 0, kg=1.0), Row(0, 1, kg=most - 2.0), Row(1, 2, kg=2.0)]
-    assert units_of(table(full)).material_kg == 1e-6
+    assert reduction_units(table(full)).material_kg == 1e-6
     over = [*full[:2], Row(1, 2, kg=2.1)]
-    assert units_of(table(over)).material_kg == 1e-5
+    assert reduction_units(table(over)).material_kg == 1e-5
     priced = table(light, part_cost=[AMOUNT_UNITS * 1e-2] * 3)
-    assert units_of(priced) == Units(1e-6, 1e-1)
+    assert reduction_units(priced) == Units(1e-6, 1e-1)

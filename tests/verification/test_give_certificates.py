@@ -20,7 +20,7 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import Certificate
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.listed_gives import drawn_give
 from tests.support.places import SCENARIOS
@@ -54,7 +54,7 @@ def test_certificates_of_gives_are_verified(first: int) -> None:
             continue
         answer = load_answer(answer.to_json())
         certificate = load_model(Certificate, certify(study, answer).to_json())
-        found = verify(study, answer, certificate)
+        found = verify_certificate(study, answer, certificate)
         assert not found.refused, (seed, found)
         for stage, verdict in zip(certificate.stages, found.stages, strict=True):
             expected = "not verified" if stage.proof == "search" else "verified"
@@ -80,7 +80,7 @@ def arm(request: pytest.FixtureRequest) -> tuple[Study, Answer, Certificate]:
 def test_a_head_given_up_is_proven_in_full(arm: tuple[Study, Answer, Certificate]) -> None:
     """13 heads are least and reached by other rings; 14 are taken, and no fewer would do."""
     study, answer, certificate = arm
-    found = verify(study, answer, certificate)
+    found = verify_certificate(study, answer, certificate)
     assert found.complete, found
     assert [(s.wish, s.again) for s in certificate.stages][-1] == ("heads", True)
     heads = next(stage for stage in answer.proof.stages if stage.wish == "heads")
@@ -171,7 +171,7 @@ def test_forged_gives_are_refused(forger: Forger, arm: tuple[Study, Answer, Cert
     before = json.dumps(told)
     forger(told, proof)
     forged = load_answer(json.dumps(told))
-    found = verify(study, forged, load_model(Certificate, json.dumps(proof)).sealed())
+    found = verify_certificate(study, forged, load_model(Certificate, json.dumps(proof)).sealed())
     assert not found.complete
     if json.dumps(told) != before and forger is not lower_least:
         assert judge(study, forged), "the judge names it"
@@ -183,7 +183,7 @@ def test_no_more_is_given_up_than_needed() -> None:
     """Two heads may be given up, but only one more can be placed that saves anything."""
     study = load(ARM | {"wishes": {"give": {"heads": 2}}})
     answer = solve(study)
-    assert verify(study, answer, certify(study, answer)).complete
+    assert verify_certificate(study, answer, certify(study, answer)).complete
     heads = next(stage for stage in answer.proof.stages if stage.wish == "heads")
     assert heads.given is not None
     assert (heads.given.allowed, heads.value) == (15, 14)
@@ -199,7 +199,7 @@ def test_an_answer_that_leaves_the_steel_is_not_certified() -> None:
     _least(told["proof"]["stages"])["given"] = given
     heavy = load_answer(json.dumps(told))
     assert judge(study, heavy) == []
-    found = verify(study, heavy, certify(study, heavy))
+    found = verify_certificate(study, heavy, certify(study, heavy))
     assert [verdict.state for verdict in found.stages] == ["verified"] * 3 + ["not verified"]
 
 
@@ -210,5 +210,5 @@ def test_more_than_is_allowed_is_told_by_its_number() -> None:
     certificate = certify(study, answer)
     told = json.loads(answer.to_json())
     _least(told["proof"]["stages"])["value"] = 15
-    found = verify(study, load_answer(json.dumps(told)), certificate)
+    found = verify_certificate(study, load_answer(json.dumps(told)), certificate)
     assert found.faults == ["heads: given 15; allowed: 14, by wishes.give"]

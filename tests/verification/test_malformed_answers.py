@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
-from ringset.analysis.comparison.compare import Entry, compare
-from ringset.analysis.simulation.monte_carlo import simulate
+from ringset.analysis.comparison.compare import Entry, compare_answers
+from ringset.analysis.simulation.monte_carlo import simulate_yield
 from ringset.cli import main
 from ringset.errors import BAD_INPUT, BROKEN, StudyError
 from ringset.manufacturing.part_data import shop_data
@@ -31,7 +31,7 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import Certificate
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.mutated import Keys, changed, mutations, places
 from tests.support.studies import Json, load, random_study, two_robots
@@ -118,13 +118,13 @@ def test_a_changed_answer_is_refused_or_judged_and_nothing_fails(
         violations = judge(study, made)
         assert not any("-92233720368" in violation for violation in violations), (path, other)
         doors: list[Callable[[], object]] = [
-            partial(compare, [Entry("a", answer, study), Entry("b", made)]),
-            partial(compare, [Entry("b", made, study), Entry("a", answer)]),
+            partial(compare_answers, [Entry("a", answer, study), Entry("b", made)]),
+            partial(compare_answers, [Entry("b", made, study), Entry("a", answer)]),
             partial(shop_data, study, made),
         ]
         if seen["judged"] % 10 == 0:
-            doors.append(partial(verify, study, made, certificate))
-            doors.append(partial(simulate, study, made, 16, 1, processes=1))
+            doors.append(partial(verify_certificate, study, made, certificate))
+            doors.append(partial(simulate_yield, study, made, 16, 1, processes=1))
         for door in doors:
             # numbers that no judge has passed may leave the formulas, and are refused by name where they stop
             with warnings.catch_warnings(), suppress(ValueError):
@@ -161,7 +161,7 @@ def test_a_changed_certificate_is_refused_or_proves_the_same(
             seen["refused"] += 1
             continue
         seen["read"] += 1
-        if verify(study, answer, made.sealed()).complete and not harmless & set(path):
+        if verify_certificate(study, answer, made.sealed()).complete and not harmless & set(path):
             assert made.sealed() == certificate, (path, other)
     assert min(seen["refused"], seen["read"]) >= CHUNK // 8, seen
 
@@ -270,7 +270,9 @@ def test_an_answer_without_rings_has_nothing_to_certify(
     full: tuple[Study, Answer, Certificate],
 ) -> None:
     study, answer, certificate = full
-    (fault,) = verify(study, answer.model_copy(update={"rings": []}), certificate).faults
+    (fault,) = verify_certificate(
+        study, answer.model_copy(update={"rings": []}), certificate
+    ).faults
     assert fault.startswith("answer: given one without rings")
 
 
@@ -282,7 +284,7 @@ def test_rings_of_other_joints_have_no_shop_data_and_no_yield(
     with pytest.raises(StudyError, match="rings: given"):
         shop_data(study, answer.model_copy(update={"rings": rings}))
     with pytest.raises(StudyError, match="rings: given"):
-        simulate(study, answer.model_copy(update={"rings": rings}), 16, 1)
+        simulate_yield(study, answer.model_copy(update={"rings": rings}), 16, 1)
     with pytest.raises(StudyError, match="ring_parts: given"):
         shop_data(study, answer.model_copy(update={"ring_parts": answer.ring_parts[1:]}))
 

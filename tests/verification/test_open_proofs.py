@@ -21,7 +21,7 @@ from ringset.verification.open_proofs.proofs import (
     NotProven,
     OpenProofs,
     open_proofs,
-    stage_name,
+    open_stage_name,
 )
 from tests.support.cutting_planes import check_proof
 from tests.support.forged_trees import certificate_of_trees
@@ -62,7 +62,7 @@ def hold(answer: Answer, certificate: Certificate, made: OpenProofs) -> None:
     assert made.stages
     for stage in made.stages:
         assert accepted(stage), stage.name
-        (given,) = [one for one in certificate.stages if stage_name(one) == stage.name]
+        (given,) = [one for one in certificate.stages if open_stage_name(one) == stage.name]
         reached = given.value - next(s.value for s in answer.proof.stages if s.wish == given.wish)
         if given.sum is None and reached == 0:
             missed, short = falls_short_by(stage.formula, made.names)
@@ -101,7 +101,7 @@ def test_trees_with_splits_of_all_kinds_are_written_and_accepted(seed: int) -> N
     case = present(case_of(seed, priced=seed % 2 == 1))
     certificate = certificate_of_trees(case.study, case.best)
     trees = [stage for stage in certificate.stages if stage.proof == "tree"]
-    made = open_proofs(case.study, case.best, certificate, only=[stage_name(s) for s in trees])
+    made = open_proofs(case.study, case.best, certificate, only=[open_stage_name(s) for s in trees])
     hold(case.best, certificate, made)
     kinds = {node.split.by for stage in trees for node in stage.tree if node.split is not None}
     assert {"amount", "heads", "cutters"} <= kinds

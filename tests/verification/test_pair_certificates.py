@@ -11,7 +11,7 @@ from ringset.schema.study import Study
 from ringset.solving.certify import certify
 from ringset.solving.pipeline import solve
 from ringset.verification.certificate.document import Certificate, Multipliers
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from tests.support.second_rings import paired_study
 from tests.support.studies import load
 
@@ -52,7 +52,7 @@ def test_it_proves_every_wish_and_reads_back_as_it_was(made: Made) -> None:
     study, answer, certificate = made
     again = Certificate.model_validate_json(certificate.to_json())
     assert again == certificate
-    assert verify(study, answer, again).complete
+    assert verify_certificate(study, answer, again).complete
 
 
 @pytest.mark.parametrize("way", ["more", "none", "another joint", "another ring"])
@@ -71,7 +71,7 @@ def test_changed_multipliers_of_second_rings_are_refused(way: str, made: Made) -
         kept = {} if way == "none" else dict(rest)
         return with_seconds(step, {**kept, **other})
 
-    found = verify(study, answer, changed(certificate, change))
+    found = verify_certificate(study, answer, changed(certificate, change))
     assert found.refused
     assert not found.complete
 
@@ -87,5 +87,5 @@ def test_another_second_ring_of_the_answer_is_not_proven(made: Made) -> None:
     electronics = ring.electronics.model_copy(update={"second_ring": other})
     swapped = ring.model_copy(update={"electronics": electronics})
     rings = [swapped if one is ring else one for one in answer.rings]
-    found = verify(study, answer.model_copy(update={"rings": rings}), certificate)
+    found = verify_certificate(study, answer.model_copy(update={"rings": rings}), certificate)
     assert not found.complete

@@ -23,7 +23,7 @@ from ringset.solving.pipeline import solve
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import SEARCHED, Certificate, Node
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.verify import verify_certificate
 from tests.support.forged_trees import (
     REFUSED,
     REWRITTEN,
@@ -81,7 +81,7 @@ def test_forced_trees_prove_the_best_of_all_listed_answers(first: int, many: int
             certificate = certify(case.study, case.best)
             read = load_model(Certificate, certificate.to_json())
             assert read == certificate
-            assert verify(case.study, case.best, read).complete, case.seed
+            assert verify_certificate(case.study, case.best, read).complete, case.seed
         for stage in certificate.stages:
             seen[stage.proof] += 1
             seen.update(node.closed for node in stage.tree)
@@ -101,7 +101,7 @@ def test_trees_of_second_rings_are_verified(seed: int) -> None:
     with forced_trees(rows_more=25):
         certificate = certify(study, answer)
         assert any(stage.proof == "tree" for stage in certificate.stages)
-        assert verify(study, answer, certificate).complete
+        assert verify_certificate(study, answer, certificate).complete
 
 
 @pytest.mark.cases(fast=0, slow=1)
@@ -116,7 +116,7 @@ def test_no_tree_is_found_of_an_answer_that_is_not_the_best(first: int, many: in
             worse = case.answer(int(place), case.units, case.answers)
             with forced_trees():
                 certificate = certify(case.study, worse)
-                assert not verify(case.study, worse, certificate).complete
+                assert not verify_certificate(case.study, worse, certificate).complete
             tried += 1
             assert "search" in {stage.proof for stage in certificate.stages}
     assert tried >= 3 * many // 2
@@ -145,7 +145,7 @@ def refused_trees(forger: TreeForger, grown: list[Grown], each: int) -> list[boo
             if made is None:
                 continue
             with forced_trees():
-                seen.append(verify(case.study, case.best, made).refused)
+                seen.append(verify_certificate(case.study, case.best, made).refused)
             told = [stage.value for stage in made.stages]
             assert told == [stage.value for stage in case.best.proof.stages]
     return seen
@@ -182,7 +182,7 @@ def test_trees_of_other_stages_and_studies_are_refused(grown: list[Grown]) -> No
         stages[place] = stages[place].model_copy(update={"tree": tree})
         made = mine.model_copy(update={"stages": stages}).sealed()
         with forced_trees():
-            assert verify(case.study, case.best, made).refused
+            assert verify_certificate(case.study, case.best, made).refused
 
 
 @pytest.mark.slow
@@ -206,7 +206,7 @@ def test_no_forged_tree_proves_an_answer_that_is_not_the_best(grown: list[Grown]
                         stage["tree"] = restated_tree(rest, names, claim, stage["tree"], draw)
                 known = made.read()
                 assert known is not None
-                found = verify(case.study, *known)
+                found = verify_certificate(case.study, *known)
             assert not found.complete
             least = [
                 case.least(stage.wish, {s.wish: s.value for s in answer.proof.stages[:number]})
@@ -224,7 +224,7 @@ def test_a_tree_of_more_nodes_than_allowed_is_given_up_with_a_word(grown: list[G
     place = with_trees(certificate, 3)[0]
     assert (made.stages[place].proof, made.stages[place].note) == ("search", SEARCHED["nodes"])
     with forced_trees():
-        found = verify(case.study, case.best, made)
+        found = verify_certificate(case.study, case.best, made)
     assert found.stages[place].text == SEARCHED["nodes"]
     assert not found.refused
     assert not found.complete
@@ -256,5 +256,5 @@ def test_a_node_says_either_how_it_is_split_or_how_it_is_closed(grown: list[Grow
         with forced_trees():
             assert (
                 "node 1: a split is stated"
-                in verify(case.study, case.best, made).stages[place].text
+                in verify_certificate(case.study, case.best, made).stages[place].text
             )

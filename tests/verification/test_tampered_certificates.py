@@ -9,8 +9,8 @@ from pydantic import BaseModel
 
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import units_of
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.loading import load_model
 from ringset.schema.study import Study
@@ -19,8 +19,8 @@ from ringset.solving.pipeline import solve
 from ringset.verification.certificate.claims import certificate_claims
 from ringset.verification.certificate.document import Certificate
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import certified_round_outcome, try_step
-from ringset.verification.certificate.verify import verify
+from ringset.verification.certificate.rounds import certified_round_outcome, try_certificate_step
+from ringset.verification.certificate.verify import verify_certificate
 from ringset.verification.judge.judge import judge
 from tests.support.studies import load, small
 from tests.verification.conftest import Proven
@@ -84,7 +84,7 @@ def test_every_changed_number_is_refused(arm: Proven, change: Callable[[float], 
     assert len(paths) >= 58
     for path in paths:
         made = changed(certificate, path, change)
-        assert made is None or verify(study, answer, made).refused, path
+        assert made is None or verify_certificate(study, answer, made).refused, path
 
 
 @pytest.mark.cases(fast=0, slow=1)
@@ -108,9 +108,9 @@ def test_sealed_again_a_changed_claim_is_refused_and_changed_multipliers_prove_t
                 assert made is None
                 continue
             forged = unread(certificate, path, change) if made is None else made
-            assert verify(study, answer, forged.sealed()).refused, path
+            assert verify_certificate(study, answer, forged.sealed()).refused, path
         elif made is not None:
-            refused += verify(study, answer, made.sealed()).refused
+            refused += verify_certificate(study, answer, made.sealed()).refused
             values = [stage.value for stage in made.stages]
             assert values == [stage.value for stage in answer.proof.stages]
     assert claims >= 20
@@ -123,7 +123,7 @@ def test_another_number_of_rings_in_the_answer_is_refused(
     arm: Proven, name: str, change: int
 ) -> None:
     study, answer, certificate = arm
-    made = verify(
+    made = verify_certificate(
         study, other_proof(answer, name, getattr(answer.proof, name) + change), certificate
     )
     assert len(made.faults) == 1
@@ -150,7 +150,7 @@ def test_steps_removed_are_refused_or_not_needed(arm: Proven) -> None:
             data = json.loads(certificate.to_json())
             del data["stages"][number]["steps"][step]
             made = load_model(Certificate, json.dumps(data)).sealed()
-            found = verify(study, answer, made).refused
+            found = verify_certificate(study, answer, made).refused
             last = step == len(stage.steps) - 1
             assert found or not (last and stage.proof == "multipliers")
             refused += found
@@ -164,7 +164,7 @@ def test_a_listing_left_out_or_made_up_is_refused(arm: Proven) -> None:
         stages = list(certificate.stages)
         stages[number] = stage.model_copy(update={"proof": other[stage.proof]})
         made = certificate.model_copy(update={"stages": stages}).sealed()
-        assert verify(study, answer, made).refused
+        assert verify_certificate(study, answer, made).refused
 
 
 def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm: Proven) -> None:
@@ -178,19 +178,19 @@ def test_a_value_lowered_by_one_in_answer_and_certificate_is_refused(arm: Proven
             later["held"][data["stages"][number]["wish"]] -= 1
         made = load_model(Certificate, json.dumps(data)).sealed()
         lowered = load_model(type(answer), json.dumps(told))
-        found = verify(study, lowered, made)
+        found = verify_certificate(study, lowered, made)
         assert any("the answer comes to" in fault for fault in found.faults), found
 
 
 def test_another_study_is_refused(arm: Proven) -> None:
     _, answer, certificate = arm
     other = load(small())
-    found = verify(other, answer, certificate)
+    found = verify_certificate(other, answer, certificate)
     assert any("study_sha256" in fault for fault in found.faults)
     own = solve(other)
-    assert verify(other, own, certificate).refused
+    assert verify_certificate(other, own, certificate).refused
     made = certificate.model_copy(update={"study_sha256": other.fingerprint()}).sealed()
-    assert verify(other, own, made).refused
+    assert verify_certificate(other, own, made).refused
 
 
 def test_an_answer_with_another_ring_is_refused(arm: Proven) -> None:
@@ -198,7 +198,7 @@ def test_an_answer_with_another_ring_is_refused(arm: Proven) -> None:
     data = json.loads(answer.to_json())
     data["rings"][0]["bore_mm"] += study.shop.bore_step_mm
     made = load_model(type(answer), json.dumps(data))
-    assert verify(study, made, certificate).refused
+    assert verify_certificate(study, made, certificate).refused
 
 
 def wasteful() -> tuple[Study, Answer, Answer]:
@@ -222,7 +222,7 @@ def test_a_wasteful_answer_cannot_be_certified() -> None:
     good = certify(study, best)
     claim = {name: getattr(worse.proof.stages[0], name) for name in ("value", "bound")}
     made = good.model_copy(update={"stages": [good.stages[0].model_copy(update=claim)]})
-    assert verify(study, worse, made.sealed()).refused
+    assert verify_certificate(study, worse, made.sealed()).refused
 
 
 def test_a_listing_that_hides_a_better_answer_is_refused() -> None:
@@ -231,17 +231,17 @@ def test_a_listing_that_hides_a_better_answer_is_refused() -> None:
     good = certify(study, best)
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    table = table_of(study, rated)
-    (claim,) = certificate_claims(study, worse, units_of(table))
+    table = reduction_table(study, rated)
+    (claim,) = certificate_claims(study, worse, reduction_units(table))
     given = good.stages[0].steps[0]
     rest = claim.allowed(table)
     bound, rows = certified_round_outcome(
-        try_step(rest, Names(study.shop, rated).read(given), claim)
+        try_certificate_step(rest, Names(study.shop, rated).read(given), claim)
     )
     stated = given.model_copy(update={"lower_bound_scaled": bound, "rows_left": rows})
     told = {"value": claim.value, "bound": claim.value, "proof": "listing", "steps": [stated]}
     made = good.model_copy(update={"stages": [good.stages[0].model_copy(update=told)]})
-    (verdict,) = verify(study, worse, made.sealed()).stages
+    (verdict,) = verify_certificate(study, worse, made.sealed()).stages
     assert verdict.state == "refused"
     assert "is among those left" in verdict.text
 
@@ -251,4 +251,6 @@ def test_a_value_that_is_not_the_answers_is_refused(arm: Proven) -> None:
     last = certificate.stages[-1]
     told = last.model_copy(update={"value": last.value + 1, "bound": last.bound + 1})
     made = certificate.model_copy(update={"stages": [*certificate.stages[:-1], told]}).sealed()
-    assert any("than the answer's" in fault for fault in verify(study, answer, made).faults)
+    assert any(
+        "than the answer's" in fault for fault in verify_certificate(study, answer, made).faults
+    )

@@ -13,8 +13,12 @@ from dataclasses import dataclass, replace
 from math import gcd
 
 from ringset.analysis.alternatives.models import Advice, ChangeKind, ErrorChange
-from ringset.analysis.alternatives.single_ring import Asked, broken_limit_field, rate_single_rings
-from ringset.catalogue.joints import JointRef, joint_of_study
+from ringset.analysis.alternatives.single_ring import (
+    Asked,
+    single_ring_limit_field,
+    single_rings_rated,
+)
+from ringset.catalogue.joints import JointRef, catalogue_joint
 from ringset.errors import StudyError
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.joint import Joint
@@ -44,13 +48,13 @@ class _Trial:
     asked: Asked
 
 
-def changes(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[ErrorChange]:
+def error_changes(study: Study, robot: Robot, joint: Joint, ring: JointRing) -> list[ErrorChange]:
     """Return the changes that lower the error in arcsec of a ring on its joint, the most helpful first."""
     return _changes(study, [(_on(study, robot, joint), ring)])[0]
 
 
-def advice_on(study: Study, answer: Answer) -> Advice:
-    """Return what `changes` returns for the first `ADVICE_JOINTS` joints of an answer with rings."""
+def advice_on_answer(study: Study, answer: Answer) -> Advice:
+    """Return what `error_changes` returns for the first `ADVICE_JOINTS` joints of an answer with rings."""
     if not answer.rings:
         return {}
     rings = in_study_order(study, answer.rings)[:ADVICE_JOINTS]
@@ -61,7 +65,7 @@ def advice_on(study: Study, answer: Answer) -> Advice:
 
 
 def _on(study: Study, robot: Robot, joint: Joint) -> JointRef:
-    return joint_of_study(study, robot, joint)
+    return catalogue_joint(study, robot, joint)
 
 
 def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[list[ErrorChange]]:
@@ -75,7 +79,7 @@ def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[
     for flank_class in sorted({trial.shop.flank_class for _, trial in tried}):
         mine = [(place, trial) for place, trial in tried if trial.shop.flank_class == flank_class]
         changed = study.model_copy(update={"shop": mine[0][1].shop})
-        rated = rate_single_rings(changed, [trial.asked for _, trial in mine])
+        rated = single_rings_rated(changed, [trial.asked for _, trial in mine])
         for (place, trial), outcome in zip(mine, rated, strict=True):
             if not isinstance(outcome, StudyError):
                 change = _change(trial, *outcome)
@@ -85,7 +89,9 @@ def _changes(study: Study, rings: Sequence[tuple[JointRef, JointRing]]) -> list[
 
 
 def _change(trial: _Trial, changed: JointRing, faults: list[str]) -> ErrorChange:
-    broken = [field for field in map(broken_limit_field, faults) if field != "angle_target_arcsec"]
+    broken = [
+        field for field in map(single_ring_limit_field, faults) if field != "angle_target_arcsec"
+    ]
     return ErrorChange(
         kind=trial.kind, value=trial.value, text=trial.text, error_arcsec=changed.error_arcsec,
         within=not broken, breaks=broken,

@@ -26,9 +26,9 @@ from ringset.analysis.alternatives.models import (
     OutcomeKind,
     StandingRing,
 )
-from ringset.analysis.alternatives.moves import ring_moves
+from ringset.analysis.alternatives.moves import alternative_ring_moves
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.analysis.alternatives.words import came_of_it, tried_words
+from ringset.analysis.alternatives.words import alternatives_outcome_words, alternatives_tried_words
 from ringset.errors import Fault, StudyError
 from ringset.reduction.units import FINEST_KG, FINEST_MONEY
 from ringset.schema.answer import Answer, JointRing
@@ -41,12 +41,12 @@ def alternatives_of(study: Study, answer: Answer, robot: Robot, joint: Joint) ->
 
     Raises StudyError if the answer's rings do not keep the study's limits.
     """
-    rings = [standing_ring(ring) for ring in answer.rings]
+    rings = [standing_ring_of_alternatives(ring) for ring in answer.rings]
     units = (answer.proof.material_unit_kg, answer.proof.cost_unit or FINEST_MONEY)
     return alternatives_among(study, rings, robot, joint, *units)
 
 
-def standing_ring(ring: JointRing) -> StandingRing:
+def standing_ring_of_alternatives(ring: JointRing) -> StandingRing:
     """Return what must be known of a ring of an answer."""
     told = ring.electronics.second_ring
     names = set(StandingRing.model_fields) - {"second_teeth"}
@@ -74,7 +74,7 @@ def alternatives_among(
 
 def _grounds(near: Neighbourhood, place: int) -> list[Ground]:
     """Return the grounds of the ring at `place`: of every change the best of its trials."""
-    changes = ring_moves(near, place)
+    changes = alternative_ring_moves(near, place)
     outcomes = near.tried([trial for change in changes for trial in change])
     grounds, first = [], 0
     for change in changes:
@@ -113,7 +113,9 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         decided_by=None if breaks else decided,
         text="",
     )
-    return ground.model_copy(update={"text": f"{tried_words(ground)}: {came_of_it(ground)}"})
+    return ground.model_copy(
+        update={"text": f"{alternatives_tried_words(ground)}: {alternatives_outcome_words(ground)}"}
+    )
 
 
 def _outcome(breaks: bool, more: int) -> OutcomeKind:

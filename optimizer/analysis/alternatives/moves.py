@@ -12,10 +12,14 @@ import numpy as np
 
 from ringset.analysis.alternatives.models import Ring, Trial
 from ringset.analysis.alternatives.neighbourhood import Neighbourhood
-from ringset.catalogue.limits import bore_steps_listed, next_teeth
+from ringset.catalogue.limits import catalogue_bore_steps, catalogue_next_teeth
 from ringset.catalogue.ring_sizes import RingSizes
-from ringset.catalogue.windows import bore_window, teeth_range, tooth_window
-from ringset.rating.rate import gaps_mm
+from ringset.catalogue.windows import (
+    catalogue_bore_window,
+    catalogue_teeth_range,
+    catalogue_tooth_window,
+)
+from ringset.rating.rate import rated_gaps_on_offer_mm
 
 #: Rows that the bores of one change may come to, over all joints that share the part.
 ROWS_OF_CHANGE = 600
@@ -23,7 +27,7 @@ ROWS_OF_CHANGE = 600
 ROWS_OF_OWN = 60_000
 
 
-def ring_moves(near: Neighbourhood, place: int) -> list[list[Trial]]:
+def alternative_ring_moves(near: Neighbourhood, place: int) -> list[list[Trial]]:
     """Return every change of the ring at `place`, each as the trials of which the best is told."""
     changes = [*_sizes_and_heads(near, place), *_own_part(near, place), *_other_parts(near, place)]
     sound = [[trial for trial in change if near.sound(trial)] for change in changes]
@@ -71,17 +75,17 @@ def _tooth_counts(near: Neighbourhood, place: int) -> Iterator[tuple[str, list[i
     ring, ref = near.rings[place], near.refs[place]
     most = ring.teeth
     for other in near.sharing(place):
-        module, teeth = tooth_window(near.study, near.refs[other], near.modules)
+        module, teeth = catalogue_tooth_window(near.study, near.refs[other], near.modules)
         count = int(teeth[module == ring.module].max(initial=ring.teeth))
         most = count if other == place else min(most, count)
     shop = near.study.shop
-    larger = next_teeth(shop, ring.teeth, 1, 2)
+    larger = catalogue_next_teeth(shop, ring.teeth, 1, 2)
     if larger:
         yield "larger", larger
     if most > max(larger, default=most):
         yield "largest", [most]
-    fewest, _ = teeth_range(near.study, ref)
-    fewer = [count for count in next_teeth(shop, ring.teeth, -1, 2) if count >= fewest]
+    fewest, _ = catalogue_teeth_range(near.study, ref)
+    fewer = [count for count in catalogue_next_teeth(shop, ring.teeth, -1, 2) if count >= fewest]
     if fewer:
         yield "smaller", fewer
 
@@ -127,7 +131,7 @@ def _bores(near: Neighbourhood, place: int, teeth: int) -> list[int]:
 def _window(near: Neighbourhood, place: int, module: int, teeth: int) -> tuple[int, int]:
     """Return first and last bore step that a joint lets pass."""
     one = RingSizes(near.study.shop, near.modules[module : module + 1], np.array([teeth]))
-    low, high = bore_window(near.study, near.refs[place], one)
+    low, high = catalogue_bore_window(near.study, near.refs[place], one)
     return int(low[0]), int(high[0])
 
 
@@ -136,13 +140,18 @@ def _own_part(near: Neighbourhood, place: int) -> list[list[Trial]]:
     ring, ref = near.rings[place], near.refs[place]
     if len(near.sharing(place)) == 1:
         return []
-    module, teeth = tooth_window(near.study, ref, near.modules)
+    module, teeth = catalogue_tooth_window(near.study, ref, near.modules)
     teeth = teeth[module == ring.module]
     modules_mm = near.modules[np.full(len(teeth), ring.module)]
-    low, high = bore_window(near.study, ref, RingSizes(near.study.shop, modules_mm, teeth))
-    if int(np.maximum(high - low + 1, 0).sum()) * len(gaps_mm(ref.head)) > ROWS_OF_OWN:
+    low, high = catalogue_bore_window(
+        near.study, ref, RingSizes(near.study.shop, modules_mm, teeth)
+    )
+    if (
+        int(np.maximum(high - low + 1, 0).sum()) * len(rated_gaps_on_offer_mm(ref.head))
+        > ROWS_OF_OWN
+    ):
         return []  # too many to look at; nothing is told rather than something guessed
-    listed = bore_steps_listed(near.study, ref)
+    listed = catalogue_bore_steps(near.study, ref)
     rings = [
         Ring(ring.module, count, bore, ring.heads, ring.second)
         for count, first, last in zip(teeth.tolist(), low.tolist(), high.tolist(), strict=True)

@@ -14,29 +14,41 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
-from ringset.analysis.alternatives.ranked import ranked_changes
-from ringset.analysis.alternatives.sizes_beyond import beside_the_lists, beyond_ring_sum
-from ringset.analysis.alternatives.totals import Amounts, PartKey, amounts_of, distinct_more
+from ringset.analysis.alternatives.ranked import alternative_changes_ranked
+from ringset.analysis.alternatives.sizes_beyond import (
+    alternatives_beside_lists,
+    alternatives_beyond_ring_sum,
+)  # fmt: skip
+from ringset.analysis.alternatives.totals import (
+    Amounts,
+    PartKey,
+    alternatives_amounts,
+    alternatives_kinds_more,
+)  # fmt: skip
 from ringset.arrays import Floats, Ints, Mask
-from ringset.catalogue.bore_zones import bore_zone
-from ringset.catalogue.joints import JointRef, catalogue_joints, shop_modules
-from ringset.catalogue.limits import bore_steps_listed, joint_allows_heads
-from ringset.catalogue.partners import both_sizes_kept
-from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
+from ringset.catalogue.bore_zones import catalogue_bore_zone
+from ringset.catalogue.joints import catalogue_joints, catalogue_modules
+from ringset.catalogue.limits import catalogue_bore_steps, catalogue_heads_allowed
+from ringset.catalogue.partners import catalogue_both_sizes_kept
+from ringset.catalogue.rows import NO_SECOND, Catalogue, catalogue_bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.battery_backup import battery_life_years
-from ringset.physics.limit_rule import at_least, at_most, whole_units
-from ringset.rating.limits import checks_of
+from ringset.physics.limit_rule import number_at_least, number_at_most, number_in_whole_units
+from ringset.rating.limits import rated_checks_in_full
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
-from ringset.rating.ring_sums import ring_sum_limit
-from ringset.rating.robot_sums import battery_limit_ua, tool_point_limit, tool_point_reached_um
-from ringset.rating.stated_limits import stated_ceiling_field
+from ringset.rating.ring_sums import rated_ring_sum_limit
+from ringset.rating.robot_sums import (
+    rated_battery_limit_ua,
+    rated_tool_point_limit,
+    rated_tool_point_um,
+)  # fmt: skip
+from ringset.rating.stated_limits import rated_ceiling_field
 from ringset.schema.joint import Joint
 from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wish
-from ringset.schema.true_rack import rack_of
-from ringset.solving.second_rings import margins_of_both
+from ringset.schema.true_rack import study_rack
+from ringset.solving.second_rings import solved_margins_of_both
 
 
 class Neighbourhood:
@@ -54,13 +66,13 @@ class Neighbourhood:
         self.places = {(ref.robot.name, ref.joint.name): i for i, ref in enumerate(self.refs)}
         robots = {robot.name: index for index, robot in enumerate(self.study.robots)}
         self.robot_of = np.array([robots[ref.robot.name] for ref in self.refs], dtype=np.int64)
-        self.modules = shop_modules(self.study.shop)
+        self.modules = catalogue_modules(self.study.shop)
         self.units, self.gives = (material_unit_kg, cost_unit), study.gives()
         given = self._places(rings)
         self.rings = [self._ring(index, rings[index]) for index in given]
         self._refuse_sizes(given)
         self.base, _ = self._rated(list(enumerate(self.rings)))
-        self.amounts = amounts_of(self.study, self.base, self.units)
+        self.amounts = alternatives_amounts(self.study, self.base, self.units)
         self.users: dict[PartKey, list[int]] = {}
         for place, part in enumerate(self.amounts.part):
             self.users.setdefault(part, []).append(place)
@@ -102,7 +114,7 @@ class Neighbourhood:
 
     def _refuse_sizes(self, given: list[int]) -> None:
         """Refuse rings beyond the windows before they are rated: physics knows sound sizes only."""
-        fits = both_sizes_kept(self.study, self._rows(list(enumerate(self.rings))))
+        fits = catalogue_both_sizes_kept(self.study, self._rows(list(enumerate(self.rings))))
         faults = [
             Fault(
                 f"rings[{given[place]}]",
@@ -137,7 +149,7 @@ class Neighbourhood:
         counts: dict[int, set[int]] = {}
         for place, ring in rings:
             counts.setdefault(place, set(self.refs[place].joint.head_counts)).add(ring.heads)
-        refs = tuple(_with_heads(self.refs[place], counts[place]) for place in places.tolist())
+        refs = tuple(self.refs[place].with_head_counts(counts[place]) for place in places.tolist())
         columns = np.array([ring for _, ring in rings], dtype=np.int64)
         step, second = self.study.shop.bore_step_mm, columns[:, 4]
         sizes = [*columns[:, :4].T, second if second.any() else NO_SECOND]
@@ -146,14 +158,15 @@ class Neighbourhood:
     def _rated(self, rings: Sequence[tuple[int, Ring]]) -> tuple[Rated, Mask]:
         """Return the rows rated, and which of them fit their joint by size and number of heads."""
         rows = self._rows(rings)
-        stated = [joint_allows_heads(self.refs[place].joint, ring.heads) for place, ring in rings]
-        return rate(self.study, rows), both_sizes_kept(self.study, rows) & np.array(stated)
+        fits = catalogue_both_sizes_kept(self.study, rows)
+        fits &= [catalogue_heads_allowed(self.refs[at].joint, ring.heads) for at, ring in rings]
+        return rate(self.study, rows), fits
 
     def listed_steps(self, place: int) -> Ints | None:
         """Return the bores, in steps, that all joints which share a ring may have; None for any."""
         found: Ints | None = None
         for one in self.sharing(place):
-            steps = bore_steps_listed(self.study, self.refs[one])
+            steps = catalogue_bore_steps(self.study, self.refs[one])
             if steps is not None:
                 found = steps if found is None else np.intersect1d(found, steps)
         return found
@@ -171,7 +184,7 @@ class Neighbourhood:
         shop = self.study.shop
         for place, ring in trial.rings.items():
             module = float(self.modules[ring.module])
-            dedendum = rack_of(shop, module).dedendum
+            dedendum = study_rack(shop, module).dedendum
             teeth = min(ring.teeth, ring.second or ring.teeth)
             root = geometry.root_diameter_mm(module, teeth, dedendum, shop.profile_shift)
             hollow = self.refs[place].joint.hub_bore_mm or 0.0
@@ -192,18 +205,18 @@ class Neighbourhood:
         if not rings:
             return None
         rated, fits = self._rated([(place, ring) for ring in rings])
-        new, old = amounts_of(self.study, rated, self.units), self.amounts
+        new, old = alternatives_amounts(self.study, rated, self.units), self.amounts
         allowed = rated.inside & fits & np.isin(new.cutter, old.cutter)
         allowed &= np.array([part not in self.parts for part in new.part])
         others = self.robot_of == self.robot_of[place]
         others[place] = False
         for field in TOOL_POINT_TARGETS:
-            limit = tool_point_limit(self.study.target, self.refs[place].robot, field)
+            limit = rated_tool_point_limit(self.study.target, self.refs[place].robot, field)
             if limit is not None:
                 total = new.tool_point[field] + float(old.tool_point[field][others].sum())
                 allowed &= total <= limit
         for field, values in new.ring_sums.items():
-            most = ring_sum_limit(self.refs[place].robot, field)
+            most = rated_ring_sum_limit(self.refs[place].robot, field)
             if most is not None:
                 allowed &= values + float(old.ring_sums[field][others].sum()) <= most
         if not allowed.any():
@@ -228,7 +241,7 @@ class Neighbourhood:
         strain = np.maximum(
             self.rated.error_arcsec / target, self.rated.repeatability_arcsec / steady
         )
-        amounts = amounts_of(self.study, self.rated, self.units)
+        amounts = alternatives_amounts(self.study, self.rated, self.units)
         outcomes, first = [], 0
         for trial in trials:
             rows = np.arange(first, first + len(trial.rings))
@@ -243,10 +256,10 @@ class Neighbourhood:
     ) -> Outcome:
         old, places = self.amounts, list(trial.rings)
         prices, (_, money_unit) = self.study.shop.prices, self.units
-        cutters = distinct_more(
+        cutters = alternatives_kinds_more(
             self.cutters, old.cutter[places].tolist(), new.cutter[rows].tolist()
         )
-        parts = distinct_more(self.parts, old.parts(places), new.parts(rows.tolist()))
+        parts = alternatives_kinds_more(self.parts, old.parts(places), new.parts(rows.tolist()))
 
         def more(name: str) -> float:
             before, after = getattr(old, name)[places], getattr(new, name)[rows]
@@ -255,8 +268,8 @@ class Neighbourhood:
         money, money_units = more("money"), int(more("money_units"))
         if prices is not None:
             money += prices.cutter * cutters + prices.set_up_per_ring_part * parts
-            once = whole_units(np.array([prices.cutter, prices.set_up_per_ring_part]), money_unit)
-            money_units += int(once @ np.array([cutters, parts]))
+            once = np.array([prices.cutter, prices.set_up_per_ring_part])
+            money_units += int(number_in_whole_units(once, money_unit) @ np.array([cutters, parts]))
         heads = int(more("heads"))
         by_wish: dict[Wish, int] = {
             "cutters": cutters, "ring_parts": parts, "heads": heads,
@@ -280,7 +293,7 @@ class Neighbourhood:
     def _ranked(self, more: dict[Wish, int]) -> list[tuple[Wish, int]]:
         """Return what is added to the study's wishes, in the order in which they tell answers apart."""
         sizes: dict[Wish, float] = {"material": self.units[0], "cost": self.units[1]}
-        return ranked_changes(self.study.wishes.order, self.gives, more, sizes)
+        return alternative_changes_ranked(self.study.wishes.order, self.gives, more, sizes)
 
     def _shared(self, outcome: Outcome, new: Amounts) -> Iterable[Broken]:
         """Yield the limits over several joints that a trial breaks: sums of its robots, then ceilings."""
@@ -296,32 +309,30 @@ class Neighbourhood:
             for field, sums in points.items():
                 yield from self._tool_point_broken(robot, field, float(sums[index]))
             battery = robot.battery
-            most = None if battery is None else battery_limit_ua(battery)
+            most = None if battery is None else rated_battery_limit_ua(battery)
             if battery is None or most is None or battery.life_min_years is None:
                 continue
             if drawn[index] > most:
-                life = float(
-                    battery_life_years(
-                        battery.capacity_ah,
-                        battery.usable_share,
-                        float(drawn[index]),
-                        battery.self_discharge_per_year,
-                    )
-                )
+                holds, loss = battery.capacity_ah, battery.self_discharge_per_year
+                life = battery_life_years(holds, battery.usable_share, float(drawn[index]), loss)
                 least = battery.life_min_years
-                yield Broken(None, robot.name, "battery.life_min_years", life, least, "years")
+                yield Broken(
+                    None, robot.name, "battery.life_min_years", float(life), least, "years"
+                )
         for field, values in old.ring_sums.items():
             sums = self._sums(values, new.ring_sums[field], places, outcome.rows)
             for index in sorted({int(self.robot_of[place]) for place in places}):
-                yield from beyond_ring_sum(self.study.robots[index], field, float(sums[index]))
+                yield from alternatives_beyond_ring_sum(
+                    self.study.robots[index], field, float(sums[index])
+                )
         yield from self._beyond_ceilings(outcome)
 
     def _tool_point_broken(self, robot: Robot, field: str, total: float) -> Iterable[Broken]:
         """Yield a target at the tool point that a robot's sum is above."""
         target = self.study.target
-        limit = tool_point_limit(target, robot, field)
+        limit = rated_tool_point_limit(target, robot, field)
         if limit is not None and total > limit:
-            reached = tool_point_reached_um(total, robot.tool_point_rule)
+            reached = rated_tool_point_um(total, robot.tool_point_rule)
             kept = float(target.less_reserve(getattr(robot, field)))
             yield Broken(None, robot.name, field, reached, kept, "um")
 
@@ -345,8 +356,8 @@ class Neighbourhood:
             totals["cost"] = (float(self.amounts.money.sum()) + once + outcome.money, "")
         for wish, most in self.study.wishes.ceilings().items():
             value, unit = totals[wish]
-            if not at_most(value, most):
-                yield Broken(None, None, stated_ceiling_field(wish), value, most, unit)
+            if not number_at_most(value, most):
+                yield Broken(None, None, rated_ceiling_field(wish), value, most, unit)
 
     def _another_part(self, trial: Trial) -> Iterable[Broken]:
         """Yield what makes the ring of a joint that shall take a standing part another one: width, bore."""
@@ -359,12 +370,10 @@ class Neighbourhood:
                 yield Broken(
                     place, None, "face_width_mm", of.face_width_mm, own.face_width_mm, "mm"
                 )
-            bore = float(bore_mm(np.array(ring.bore_steps), self.study.shop.bore_step_mm))
-            theirs, asked = (bore_zone(self.study.shop, joint, bore) for joint in (of, own))
-            for given, allowed in (
-                (theirs.upper_um, asked.upper_um),
-                (theirs.lower_um, asked.lower_um),
-            ):
+            bore = float(catalogue_bore_mm(np.array(ring.bore_steps), self.study.shop.bore_step_mm))
+            theirs, asked = (catalogue_bore_zone(self.study.shop, one, bore) for one in (of, own))
+            ends = (theirs.upper_um, asked.upper_um), (theirs.lower_um, asked.lower_um)
+            for given, allowed in ends:
                 if given != allowed:
                     yield Broken(place, None, "seat_fit", given, allowed, "um")
                     break
@@ -376,21 +385,16 @@ class Neighbourhood:
         found = list(self._another_part(outcome.trial))
         for place, ring in outcome.trial.rings.items():
             ref = self.refs[place]
-            found += beside_the_lists(self.study, ref, place, ring)
+            found += alternatives_beside_lists(self.study, ref, place, ring)
         rows = np.array([row for row in outcome.rows if not self.keeps[row]], dtype=np.int64)
         some = self.rated.take(rows)
-        checks = checks_of(self.study, some)
+        checks = rated_checks_in_full(self.study, some)
         owners = dict(zip(outcome.rows, outcome.trial.rings, strict=True))
-        both = margins_of_both(self.study, some.catalogue, checks)
+        both = solved_margins_of_both(self.study, some.catalogue, checks)
         for row, told in zip(rows.tolist(), both, strict=True):
             found += [
                 Broken(owners[row], None, margin.limit, margin.value, margin.allowed, margin.unit)
                 for margin in told
-                if not at_least(margin.margin, 0.0)
+                if not number_at_least(margin.margin, 0.0)
             ]
         return found + list(self._shared(outcome, self.tried_amounts))
-
-
-def _with_heads(ref: JointRef, counts: set[int]) -> JointRef:
-    """Return a joint that knows these head counts."""
-    return replace(ref, joint=ref.joint.model_copy(update={"head_counts": sorted(counts)}))

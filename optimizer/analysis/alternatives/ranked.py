@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ringset.schema.gives import Give, weighed_sum
+from ringset.schema.gives import Give, give_weighed_sum
 from ringset.schema.study import Wish
 
 
-def ranked_changes(
+def alternative_changes_ranked(
     order: Sequence[Wish], gives: Mapping[Wish, Give], more: Mapping[Wish, int],
     sizes: Mapping[Wish, float],
 ) -> list[tuple[Wish, int]]:  # fmt: skip
@@ -27,7 +27,7 @@ def ranked_changes(
         rated = None if before is None else gives.get(before)
         joined = None
         if before is not None and rated is not None:
-            joined = weighed_sum(before, rated, sizes.get(before, 1.0), sizes.get(wish, 1.0))
+            joined = give_weighed_sum(before, rated, sizes.get(before, 1.0), sizes.get(wish, 1.0))
         if joined is not None:
             found.append((wish, sum(many * more[part] for part, many in joined.parts)))
         elif give is not None and (give.rate is not None or more[wish] < 0):

@@ -10,28 +10,32 @@ import numpy as np
 from pydantic import ValidationError
 
 from ringset.arrays import Ints
-from ringset.catalogue.joints import JointRef, joint_of_study, shop_modules
-from ringset.catalogue.limits import joint_allows_heads, teeth_not_cut
-from ringset.catalogue.rows import NO_SECOND, Catalogue, bore_mm
+from ringset.catalogue.joints import JointRef, catalogue_joint, catalogue_modules
+from ringset.catalogue.limits import catalogue_heads_allowed, catalogue_teeth_not_cut
+from ringset.catalogue.rows import NO_SECOND, Catalogue, catalogue_bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.limit_rule import rounding_allowance
 from ringset.rating.rate import rate_in_full
-from ringset.rating.second_choice import with_best_second
+from ringset.rating.second_choice import rated_with_best_second
 from ringset.schema.answer import JointRing, Margin
-from ringset.schema.cross_checks import shift_most
+from ringset.schema.cross_checks import study_shift_most
 from ringset.schema.equipment import HEADS_MOST
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Robot, Study
-from ringset.schema.true_rack import rack_of
+from ringset.schema.true_rack import study_rack
 from ringset.solving.compose import composed_joint_ring
-from ringset.solving.face_screws import face_screw_face, face_screw_hole_cuts, face_screws
-from ringset.solving.margins import margins
-from ringset.solving.second_rings import second_places, second_ratings
-from ringset.standards.cutters import DISC_SETS, disc_set
+from ringset.solving.face_screws import (
+    composed_screw_face,
+    composed_screw_hole_cuts,
+    composed_screws,
+)
+from ringset.solving.margins import solved_margins
+from ringset.solving.second_rings import solved_second_places, solved_second_ratings
+from ringset.standards.cutters import DISC_SETS, standard_disc_set
 from ringset.standards.racks import RACKS
-from ringset.wording import no_pair_words
+from ringset.wording import wording_of_no_pair
 
 #: Bores of single rings are taken to this grid, in mm.
 BORE_GRID_MM = 1e-4
@@ -65,7 +69,7 @@ def teeth_for_tip(study: Study, module_mm: float, tip_mm: float) -> int:
 
 def bore_for_rim(study: Study, module_mm: float, teeth: int, rim_mm: float) -> float:
     """Return the bore in mm that leaves `rim_mm` below the root circle."""
-    rack = rack_of(study.shop, module_mm)
+    rack = study_rack(study.shop, module_mm)
     root = geometry.root_diameter_mm(module_mm, teeth, rack.dedendum, study.shop.profile_shift)
     return float(root) - 2.0 * rim_mm
 
@@ -101,14 +105,16 @@ def rate_one(
     Raises StudyError for a ring that has no sound geometry (undercut teeth, bore beyond the root), or
     whose error no finite number tells.
     """
-    on = joint_of_study(study, robot, joint)
-    (rated,) = rate_single_rings(study, [Asked(on, module_mm, teeth, bore_mm, heads, second_teeth)])
+    on = catalogue_joint(study, robot, joint)
+    (rated,) = single_rings_rated(
+        study, [Asked(on, module_mm, teeth, bore_mm, heads, second_teeth)]
+    )
     if isinstance(rated, StudyError):
         raise rated
     return rated
 
 
-def rate_single_rings(
+def single_rings_rated(
     study: Study, asked: Sequence[Asked]
 ) -> list[tuple[JointRing, list[str]] | StudyError]:
     """Return for each ring what `rate_one` returns or raises, all of them rated at once.
@@ -117,9 +123,9 @@ def rate_single_rings(
     """
     faults = [_faults(study.shop, one) for one in asked]
     sound = [one for one, wrong in zip(asked, faults, strict=True) if not wrong]
-    rated = rate_in_full(study, with_best_second(study, _rows(sound))) if sound else None
-    second = None if rated is None else second_ratings(study, rated.catalogue)
-    places = [] if rated is None else second_places(rated.catalogue)
+    rated = rate_in_full(study, rated_with_best_second(study, _rows(sound))) if sound else None
+    second = None if rated is None else solved_second_ratings(study, rated.catalogue)
+    places = [] if rated is None else solved_second_places(rated.catalogue)
     rows = iter(range(len(sound)))
     found: list[tuple[JointRing, list[str]] | StudyError] = []
     for one, wrong in zip(asked, faults, strict=True):
@@ -127,7 +133,9 @@ def rate_single_rings(
             found.append(StudyError(wrong))
             continue
         row = next(rows)
-        beside = [] if second is None or places[row] < 0 else margins(second.checks, places[row])
+        beside = (
+            [] if second is None or places[row] < 0 else solved_margins(second.checks, places[row])
+        )
         try:
             ring, broken = _on_its_joint(
                 study, one.on.joint, composed_joint_ring(study, rated, row)
@@ -144,8 +152,8 @@ def _form_faults(shop: Shop, teeth: int, field: str = "teeth") -> list[Fault]:
     """Return that no cutter of the shop's set has a form for so few teeth, which stand in `field`."""
     if shop.cutting not in DISC_SETS:
         return []
-    fewest = disc_set(shop.cutting)[0][0]
-    if teeth >= fewest and shop.profile_shift <= shift_most(shop, teeth):
+    fewest = standard_disc_set(shop.cutting)[0][0]
+    if teeth >= fewest and shop.profile_shift <= study_shift_most(shop, teeth):
         return []
     allowed = (
         f"{fewest} or more, whose pitch circle the flank of a cutter of {shop.cutting} reaches with "
@@ -156,7 +164,7 @@ def _form_faults(shop: Shop, teeth: int, field: str = "teeth") -> list[Fault]:
 
 def _faults(shop: Shop, one: Asked) -> list[Fault]:
     """Return what of a ring's own numbers gives it no sound geometry."""
-    rack, hollow = rack_of(shop, one.module_mm), one.on.joint.hub_bore_mm or 0.0
+    rack, hollow = study_rack(shop, one.module_mm), one.on.joint.hub_bore_mm or 0.0
     faults = []
     least = geometry.least_teeth_without_undercut(
         rack.dedendum, rack.root_fillet, shop.profile_shift, rack.pressure_angle_deg
@@ -182,7 +190,7 @@ def _second_faults(shop: Shop, one: Asked, least: float) -> list[Fault]:
     """Return what gives a second ring asked about no sound geometry; `least` teeth are not undercut."""
     if not one.second_teeth:
         return []
-    rack = rack_of(shop, one.module_mm)
+    rack = study_rack(shop, one.module_mm)
     root = geometry.root_diameter_mm(
         one.module_mm, one.second_teeth, rack.dedendum, shop.profile_shift
     )
@@ -200,7 +208,7 @@ def _bore_steps(bore_mm: float) -> int:
 
 def _on_the_grid_mm(bore: float) -> float:
     """Return the bore in mm with which a ring is rated."""
-    return float(bore_mm(np.array(_bore_steps(bore)), BORE_GRID_MM))
+    return float(catalogue_bore_mm(np.array(_bore_steps(bore)), BORE_GRID_MM))
 
 
 def _rows(asked: Sequence[Asked]) -> Catalogue:
@@ -230,24 +238,24 @@ def _second_teeth(asked: Sequence[Asked]) -> Ints:
 
 def _on_its_joint(study: Study, joint: Joint, ring: JointRing) -> tuple[JointRing, list[str]]:
     """Return the ring with its own screw holes, and every limit of the joint that it breaks."""
-    screws = face_screws(study.shop, [joint], face_screw_face(study.shop, ring))
-    ring = face_screw_hole_cuts(study.shop, ring, screws)
-    why = no_pair_words(ring)
+    screws = composed_screws(study.shop, [joint], composed_screw_face(study.shop, ring))
+    ring = composed_screw_hole_cuts(study.shop, ring, screws)
+    why = wording_of_no_pair(ring)
     broken = [
-        f"{fault} ({why})" if why and broken_limit_field(fault) == "second_ring" else fault
+        f"{fault} ({why})" if why and single_ring_limit_field(fault) == "second_ring" else fault
         for fault in _broken(ring.margins)
     ]
     return ring, [*_not_on_offer(study, joint, ring), *broken]
 
 
-def broken_limit_field(broken: str) -> str:
+def single_ring_limit_field(broken: str) -> str:
     """Return the field of the study whose limit one of the sentences of `rate_one` begins with."""
     return broken.replace(":", " ").split(" ")[0]
 
 
 def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
     faults = []
-    if ring.module_mm not in shop_modules(study.shop):
+    if ring.module_mm not in catalogue_modules(study.shop):
         faults.append(f"shop.modules: {ring.module_mm:g} mm is not among them")
     steps = ring.bore_mm / study.shop.bore_step_mm
     if abs(steps - round(steps)) > 1e-6:
@@ -264,9 +272,9 @@ def _not_on_offer(study: Study, joint: Joint, ring: JointRing) -> list[str]:
     faults += [
         f"{field}: {teeth} teeth{which}; {near} is the nearest count that the shop cuts"
         for teeth, which in counts
-        for field, near in teeth_not_cut(study.shop, teeth)
+        for field, near in catalogue_teeth_not_cut(study.shop, teeth)
     ]
-    if not joint_allows_heads(joint, ring.heads):
+    if not catalogue_heads_allowed(joint, ring.heads):
         faults.append(f"head_counts {joint.head_counts}: {ring.heads} is not among them")
     return faults
 

@@ -10,11 +10,15 @@ from typing import TypeVar
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.bore_zones import bore_limits_um
-from ringset.physics.limit_rule import whole_units
+from ringset.catalogue.bore_zones import catalogue_bore_limits_um
+from ringset.physics.limit_rule import number_in_whole_units
 from ringset.rating.rated import Rated
-from ringset.rating.ring_sums import RING_SUMS, ring_sums_stated
-from ringset.rating.robot_sums import battery_shares_ua, pieces_money, tool_point_shares
+from ringset.rating.ring_sums import RING_SUMS, rated_ring_sums
+from ringset.rating.robot_sums import (
+    rated_battery_shares_ua,
+    rated_pieces_money,
+    rated_tool_point_shares,
+)
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 Kind = TypeVar("Kind", bound=Hashable)
@@ -53,13 +57,13 @@ class Amounts:
         return [part for part in every if part is not None]
 
 
-def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
+def alternatives_amounts(study: Study, rated: Rated, units: tuple[float, float]) -> Amounts:
     """Return the amounts of rated rows; `units` are those of material in kg and of money."""
     rows = rated.catalogue
     built = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)[rows.joint]
-    kg, money = rated.blank_kg * built, pieces_money(study, rated, built)
+    kg, money = rated.blank_kg * built, rated_pieces_money(study, rated, built)
     width = rows.per_joint(lambda r: r.joint.face_width_mm)
-    lower, upper = bore_limits_um(rows)
+    lower, upper = catalogue_bore_limits_um(rows)
     keys = (rows.module, rows.teeth, rows.bore_steps, width, lower, upper)
     part = list(zip(*(key.tolist() for key in keys), strict=True))
     teeth = rows.partner_teeth().tolist()
@@ -72,16 +76,16 @@ def amounts_of(study: Study, rated: Rated, units: tuple[float, float]) -> Amount
         cutter=rated.cutter,
         heads=rated.all_heads * built,
         kg=kg,
-        kg_units=whole_units(kg, units[0]),
+        kg_units=number_in_whole_units(kg, units[0]),
         money=money,
-        money_units=whole_units(money, units[1]),
-        tool_point={field: tool_point_shares(rated, field) for field in TOOL_POINT_TARGETS},
-        battery_ua=battery_shares_ua(rated),
-        ring_sums={field: RING_SUMS[field](study, rows) for field in ring_sums_stated(study)},
+        money_units=number_in_whole_units(money, units[1]),
+        tool_point={field: rated_tool_point_shares(rated, field) for field in TOOL_POINT_TARGETS},
+        battery_ua=rated_battery_shares_ua(rated),
+        ring_sums={field: RING_SUMS[field](study, rows) for field in rated_ring_sums(study)},
     )
 
 
-def distinct_more(base: Counter[Kind], old: Sequence[Kind], new: Sequence[Kind]) -> int:
+def alternatives_kinds_more(base: Counter[Kind], old: Sequence[Kind], new: Sequence[Kind]) -> int:
     """Return how many kinds more there are with `old` ones taken away and `new` ones put in (-1: none)."""
     change: Counter[Kind] = Counter(new)
     change.subtract(old)

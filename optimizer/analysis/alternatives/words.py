@@ -9,7 +9,7 @@ from ringset.wording import count as counted
 LEAST_GRAMS, LEAST_MONEY = 5e-4, 5e-3
 
 
-def tried_words(ground: Ground) -> str:
+def alternatives_tried_words(ground: Ground) -> str:
     """Say what was tried."""
     ring = f"{ground.teeth} teeth, bore {ground.bore_mm:g} mm"
     rim = f"{ground.rim_mm:.3g} mm (bore {ground.bore_mm:g} mm)"
@@ -28,7 +28,7 @@ def tried_words(ground: Ground) -> str:
     }[ground.kind]
 
 
-def came_of_it(ground: Ground) -> str:
+def alternatives_outcome_words(ground: Ground) -> str:
     """Say what it would break, cost or save."""
     if ground.breaks:
         first, more = ground.breaks[0], len(ground.breaks) - 1

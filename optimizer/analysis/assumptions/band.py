@@ -22,14 +22,14 @@ from ringset.analysis.assumptions.models import Band, BandInput, Same
 from ringset.analysis.assumptions.screen import Screen, Screened
 from ringset.errors import StudyError
 from ringset.infeasibility.oracle import QUESTION_S
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.units import units_of
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Answer, Cutter, JointRing, RingPart
-from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, with_inputs
+from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, study_with_inputs
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study
 from ringset.search.lexicographic import Solver
-from ringset.solving.pipeline import possible_rows, solve
+from ringset.solving.pipeline import solve, solving_possible_rows
 
 #: Seconds that finding the causes of an impossible careful end may take, unless told otherwise.
 CAUSES_S = 10.0
@@ -56,9 +56,9 @@ def find_band(study: Study, answer: Answer | None = None, causes_s: float = CAUS
     hopeful, out_hopeful = _allowed(study, [(one.input, one.hopeful) for one in inputs])
     careful, out_careful = _allowed(study, [(one.input, one.careful) for one in inputs])
     answers = {
-        "hopeful": solve(with_inputs(study, hopeful)),
+        "hopeful": solve(study_with_inputs(study, hopeful)),
         "stated": answer,
-        "careful": solve(with_inputs(study, careful)),
+        "careful": solve(study_with_inputs(study, careful)),
     }
     causes, alone, late = list[str](), list[str](), False
     if answers["careful"].status == "impossible" and answer.rings:
@@ -120,7 +120,7 @@ def _by_amounts(
     An end that cannot be stated counts as the input does as stated.
     """
     low, high = (
-        screen.amounts(study if end is None else with_inputs(study, [(one, value)]))
+        screen.amounts(study if end is None else study_with_inputs(study, [(one, value)]))
         for value, end in zip(one.ends, ends, strict=True)
     )
     for few, many in zip(low, high, strict=True):
@@ -131,7 +131,7 @@ def _by_amounts(
 
 def _screened(screen: Screen, study: Study, one: AssumedInput, value: JsonValue) -> Screened | None:
     """Return an end by rating alone, None where a study cannot state it or has too many rows there."""
-    changed = with_inputs(study, [(one, value)])
+    changed = study_with_inputs(study, [(one, value)])
     if next(cross_faults(changed), None) is not None:
         return None
     try:
@@ -162,7 +162,7 @@ def _allowed(study: Study, ends: Ends) -> tuple[Ends, list[str]]:
     for one, value in ends:
         if value == one.given:
             continue
-        fault = next(cross_faults(with_inputs(study, [*taken, (one, value)])), None)
+        fault = next(cross_faults(study_with_inputs(study, [*taken, (one, value)])), None)
         if fault is None:
             taken.append((one, value))
         else:
@@ -190,7 +190,7 @@ def _causes(
     def possible(some: Ends) -> bool:
         nonlocal late
         late = late or time.monotonic() >= ends
-        return not late and _possible(with_inputs(study, some))
+        return not late and _possible(study_with_inputs(study, some))
 
     moved: Ends = []
     back: Ends = []
@@ -214,17 +214,17 @@ def _possible(study: Study) -> bool:
     if next(cross_faults(study), None) is not None:
         return False
     try:
-        inside, reasons = possible_rows(study)
+        inside, reasons = solving_possible_rows(study)
     except StudyError:
         return False
     if reasons:
         return False
-    table, ceilings = table_of(study, inside), study.wishes.ceilings()
+    table, ceilings = reduction_table(study, inside), study.wishes.ceilings()
     if not ceilings and not any(len(sums.names) for sums in table.sums):
         return True  # every joint has a row, and nothing is shared
     left = min(QUESTION_S, study.search.time_limit_s)
     search = study.search.model_copy(update={"time_limit_s": left})
-    return Solver(table, units_of(table), ceilings, search).start().rows is not None
+    return Solver(table, reduction_units(table), ceilings, search).start().rows is not None
 
 
 # -- what stays ---------------------------------------------------------------------------------------------

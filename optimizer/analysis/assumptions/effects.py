@@ -6,15 +6,15 @@ import time
 
 from pydantic import JsonValue
 
-from ringset.analysis.assumptions.ends import EndTask, Known, solve_end
-from ringset.analysis.assumptions.helper import Helper, shared_work
+from ringset.analysis.assumptions.ends import EndTask, Known, assumption_end_solved
+from ringset.analysis.assumptions.helper import Helper, assumption_shared_work
 from ringset.analysis.assumptions.models import AssumedEffect, Assumptions, AtEnd, Figures
-from ringset.analysis.assumptions.outcome import Outcome, effect_rank, outcome_of
-from ringset.analysis.assumptions.screen import Screen, Screened, screen_ends
+from ringset.analysis.assumptions.outcome import Outcome, assumption_effect_rank, assumption_outcome
+from ringset.analysis.assumptions.screen import Screen, Screened, screen_assumption_ends
 from ringset.errors import StudyError
 from ringset.rating.rated import Weighed
 from ringset.schema.answer import Answer, Wish
-from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, with_inputs
+from ringset.schema.assumed_inputs import AssumedInput, assumed_inputs, study_with_inputs
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -44,15 +44,15 @@ def rank_assumptions(
     answer = answer or solve(study)
     study = study.canonical()
     seconds = study.search.time_limit_s if seconds is None else seconds
-    order, base = study.wishes.order, outcome_of(study, answer)
+    order, base = study.wishes.order, assumption_outcome(study, answer)
     inputs = _screened(study, answer, SCREEN_SHARE * seconds, helper)
     chosen = [one for one in inputs if any(one.estimated)][:SOLVED_MOST]
     tasks = [
         (one, at) for one in chosen for at in (0, 1) if one.refused[at] is None and one.moves(at)
     ]
     known = Known.of(study, answer, inside)
-    outcomes = shared_work(
-        solve_end, known, [EndTask(one.studies[at], one.margin(at)) for one, at in tasks],
+    outcomes = assumption_shared_work(
+        assumption_end_solved, known, [EndTask(one.studies[at], one.margin(at)) for one, at in tasks],
         seconds - (time.monotonic() - begun), helper,
     )  # fmt: skip
     for (one, at), outcome in zip(tasks, outcomes, strict=True):
@@ -61,7 +61,7 @@ def rank_assumptions(
     late = [one for one in chosen if one.unsolved(base)]
     late += [one for one in inputs if not one.estimated]
     ranked = sorted(
-        solved, key=lambda one: _most_first(effect_rank(order, base, one.outcomes(base)))
+        solved, key=lambda one: _most_first(assumption_effect_rank(order, base, one.outcomes(base)))
     )
     rest = [*late, *(one for one in inputs if one not in chosen and one not in late)]
     undecided = any(o is not None and o.status in ("undecided", "found") for o in outcomes)
@@ -81,7 +81,7 @@ class _Candidate:
 
     def __init__(self, study: Study, one: AssumedInput) -> None:
         self.input = one
-        self.studies = [with_inputs(study, [(one, value)]) for value in one.ends]
+        self.studies = [study_with_inputs(study, [(one, value)]) for value in one.ends]
         self.refused: list[str | None] = [
             None if fault is None else str(fault)
             for fault in (next(cross_faults(changed), None) for changed in self.studies)
@@ -124,7 +124,9 @@ def _screened(
     ]
     assert screen.base.estimate is not None
     for one, ends in zip(
-        found, shared_work(screen_ends, screen, tasks, seconds, helper), strict=True
+        found,
+        assumption_shared_work(screen_assumption_ends, screen, tasks, seconds, helper),
+        strict=True,
     ):
         if ends is None:
             continue
@@ -137,7 +139,7 @@ def _screened(
                 estimates.append(Outcome("undecided", {}, None))
             elif one.refused[at] is None:
                 one.screened[at] = screen.base
-        one.estimated = effect_rank(study.wishes.order, screen.base.estimate, estimates)
+        one.estimated = assumption_effect_rank(study.wishes.order, screen.base.estimate, estimates)
     return sorted(found, key=lambda one: _most_first(one.estimated))
 
 

@@ -14,22 +14,26 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ringset.analysis.assumptions.outcome import Outcome, margin_of, outcome_of
+from ringset.analysis.assumptions.outcome import (
+    Outcome,
+    assumption_margin_of_rows,
+    assumption_outcome,
+)
 from ringset.arrays import Ints
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
 from ringset.rating.rate import rate
 from ringset.rating.rated import Weighed
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import FirstRows, Table, TableRows
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import SETTLED, Answer, Status
 from ringset.schema.study import Study, Wish
-from ringset.search.model.program import build_program
+from ringset.search.model.program import build_search_program
 from ringset.search.state.result import Choice
 from ringset.search.wishes_in_turn import minimise_wishes
-from ringset.solving.chosen_rings import chosen_rows, places_among
-from ringset.solving.pipeline import possible_rows
+from ringset.solving.chosen_rings import chosen_row_places, chosen_rows
+from ringset.solving.pipeline import solving_possible_rows
 
 #: Least time that a search gets, in seconds: ended at once it could not even begin.
 SEARCH_LEAST_S = 0.05
@@ -53,10 +57,12 @@ class Known:
         """
         if answer.status not in SETTLED:
             return None
-        inside = possible_rows(study)[0] if inside is None else inside
-        chosen = places_among(inside.catalogue, chosen_rows(study, answer))
-        table = table_of(study, inside)
-        return cls(study, outcome_of(study, answer), inside.catalogue, table, FirstRows(chosen))
+        inside = solving_possible_rows(study)[0] if inside is None else inside
+        chosen = chosen_row_places(inside.catalogue, chosen_rows(study, answer))
+        table = reduction_table(study, inside)
+        return cls(
+            study, assumption_outcome(study, answer), inside.catalogue, table, FirstRows(chosen)
+        )
 
 
 class EndTask(NamedTuple):
@@ -66,12 +72,12 @@ class EndTask(NamedTuple):
     margin: float | None
 
 
-def solve_end(known: Known | None, task: EndTask, seconds: float) -> Outcome | None:
-    """Return what a task comes to, as `solved_at` does."""
-    return solved_at(task.study, known, task.margin, seconds)
+def assumption_end_solved(known: Known | None, task: EndTask, seconds: float) -> Outcome | None:
+    """Return what a task comes to, as `solved_at_assumptions` does."""
+    return solved_at_assumptions(task.study, known, task.margin, seconds)
 
 
-def solved_at(
+def solved_at_assumptions(
     study: Study, known: Known | None, margin: float | None, seconds: float
 ) -> Outcome | None:
     """Return what a canonical study with the joints of the known one comes to.
@@ -82,13 +88,13 @@ def solved_at(
     """
     ends = time.monotonic() + seconds
     try:
-        inside, reasons = possible_rows(study)
+        inside, reasons = solving_possible_rows(study)
     except StudyError:
         return Outcome("undecided", {}, None)
     if reasons:
         return Outcome("impossible", {}, None)
-    table = table_of(study, inside)
-    units = units_of(table)
+    table = reduction_table(study, inside)
+    units = reduction_units(table)
     if known is not None and _stays_best(known, study, inside.catalogue, table, units):
         return Outcome("agreed", known.outcome.wishes, margin)
     left = min(study.search.time_limit_s, max(SEARCH_LEAST_S, ends - time.monotonic()))
@@ -117,7 +123,7 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
     if study.shop.prices is not None:
         once = table.part_cost[parts].sum() + table.cutter_cost[cutters].sum()
         wishes["cost"] = float(mine.cost.sum() + once)
-    margin = margin_of(study, rate(study, inside.catalogue.take(rows)))
+    margin = assumption_margin_of_rows(study, rate(study, inside.catalogue.take(rows)))
     status: Status = "agreed" if choice.status == "proven" else "found"
     return Outcome(status, wishes, margin)
 
@@ -132,8 +138,8 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
         or known.table.second is not None
     ):
         return False
-    first = places_among(rows, known.rows.take(known.chosen))
-    places = places_among(known.rows, rows)
+    first = chosen_row_places(rows, known.rows.take(known.chosen))
+    places = chosen_row_places(known.rows, rows)
     if (first < 0).any() or (places < 0).any():
         return False
     before = known.table.take(TableRows(places))
@@ -158,7 +164,7 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
 
 def _allowed(study: Study, chosen: Table, units: Units) -> bool:
     """Say whether chosen rows keep the sums and ceilings of a study."""
-    program = build_program(chosen, units, None, study.wishes.ceilings(), {})
+    program = build_search_program(chosen, units, None, study.wishes.ceilings(), {})
     if len(program.table) < len(chosen):
         return False  # no head pattern within the ceilings holds them
     return program.allowed(program.with_needed_columns(TableRows(np.arange(len(chosen)))))

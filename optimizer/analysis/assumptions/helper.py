@@ -47,7 +47,7 @@ class Helper:
         self.line.close()
 
 
-def shared_work(
+def assumption_shared_work(
     run: Run[Context, Task, Result], context: Context, tasks: Sequence[Task], seconds: float,
     helper: Helper | None = None,
 ) -> list[Result | None]:  # fmt: skip

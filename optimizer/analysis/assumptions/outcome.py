@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.rating.rated import Rated
-from ringset.rating.robot_sums import tool_point_reached_um, tool_point_shares
+from ringset.rating.robot_sums import rated_tool_point_shares, rated_tool_point_um
 from ringset.schema.answer import Answer, Status
 from ringset.schema.study import TOOL_POINT_TARGETS, Study, Wish
 
@@ -34,14 +34,14 @@ class Outcome:
         return None if self.status == "undecided" else self.status != "impossible"
 
 
-def outcome_of(study: Study, answer: Answer) -> Outcome:
+def assumption_outcome(study: Study, answer: Answer) -> Outcome:
     """Return what an answer of a study comes to."""
     if answer.totals is None:
         return Outcome(answer.status, {}, None)
-    return Outcome(answer.status, answer.totals.by_wish(), least_margin(study, answer))
+    return Outcome(answer.status, answer.totals.by_wish(), assumption_least_margin(study, answer))
 
 
-def least_margin(study: Study, answer: Answer) -> float:
+def assumption_least_margin(study: Study, answer: Answer) -> float:
     """Return the least of (target - reached) / target over all targets of an answer.
 
     Errors and repeatabilities have targets, of joints and at tool points.
@@ -55,7 +55,7 @@ def least_margin(study: Study, answer: Answer) -> float:
     return min(1.0 - reached / target for reached, target in asked if target is not None)
 
 
-def margin_of(study: Study, chosen: Rated) -> float:
+def assumption_margin_of_rows(study: Study, chosen: Rated) -> float:
     """Return the same of rated rows, one of every joint of a canonical study."""
     refs = chosen.catalogue.joints
     targets = chosen.catalogue.per_joint(lambda ref: ref.target_arcsec)
@@ -66,12 +66,12 @@ def margin_of(study: Study, chosen: Rated) -> float:
         target = getattr(robot, field)
         if target is not None:
             mine = np.array([ref.robot.name == robot.name for ref in refs])[chosen.catalogue.joint]
-            total = float(tool_point_shares(chosen, field)[mine].sum())
-            margins.append(1.0 - tool_point_reached_um(total, robot.tool_point_rule) / target)
+            total = float(rated_tool_point_shares(chosen, field)[mine].sum())
+            margins.append(1.0 - rated_tool_point_um(total, robot.tool_point_rule) / target)
     return float(min(margins))
 
 
-def effect_rank(
+def assumption_effect_rank(
     order: Sequence[Wish], base: Outcome, ends: Sequence[Outcome | None]
 ) -> tuple[float, ...]:
     """Return how much the ends of an input change, as numbers to compare from the first to the last.

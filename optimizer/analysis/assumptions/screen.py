@@ -14,29 +14,29 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.analysis.assumptions.outcome import Outcome, margin_of
-from ringset.analysis.assumptions.shared_limits import shared_uses
+from ringset.analysis.assumptions.outcome import Outcome, assumption_margin_of_rows
+from ringset.analysis.assumptions.shared_limits import assumption_shared_uses
 from ringset.analysis.assumptions.structure import Served, Structure
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import catalogue_joints
-from ringset.catalogue.ring_sizes import ring_sizes
+from ringset.catalogue.ring_sizes import catalogue_ring_sizes
 from ringset.catalogue.rows import ROW_COLUMNS, Catalogue
 from ringset.errors import StudyError
 from ringset.infeasibility.reasons import infeasible_battery_reasons, infeasible_polling_reasons
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
 from ringset.rating.ring_sums import RING_SUMS
-from ringset.rating.robot_sums import pieces_money
+from ringset.rating.robot_sums import rated_pieces_money
 from ringset.schema.answer import Answer
 from ringset.schema.study import TOOL_POINT_TARGETS, Study, Wish
 from ringset.solving.chosen_rings import (
+    chosen_robot_ring_sums,
+    chosen_row_places,
     chosen_rows,
-    counted_as,
-    places_among,
-    robot_ring_sums,
+    chosen_rows_counted_as,
 )
-from ringset.solving.pipeline import possible_rows
+from ringset.solving.pipeline import solving_possible_rows
 
 #: How much heavier than the chosen ring those that are looked at may be.
 HEAVIER = 1.5
@@ -98,7 +98,7 @@ class Screen:
             return 0.0, 0.0
         rated = rate(study, replace(self.chosen, joints=catalogue_joints(study)))
         built = np.array([ref.robot.count for ref in rated.catalogue.joints], dtype=np.int64)
-        money, once = float(pieces_money(study, rated, built).sum()), study.shop.prices
+        money, once = float(rated_pieces_money(study, rated, built).sum()), study.shop.prices
         if once is not None:
             money += once.cutter * self.cutters + once.set_up_per_ring_part * (
                 len(self.groups) + self.more_parts
@@ -154,18 +154,18 @@ class Screen:
         if self.chosen is None:
             error = np.full(len(refs), np.inf)
             np.minimum.at(error, rated.catalogue.joint, rated.error_arcsec)
-            return False, None, error, shared_uses(study, rated)
-        chosen = replace(counted_as(self.chosen, rated.catalogue), joints=refs)
-        places = places_among(rated.catalogue, chosen)
+            return False, None, error, assumption_shared_uses(study, rated)
+        chosen = replace(chosen_rows_counted_as(self.chosen, rated.catalogue), joints=refs)
+        places = chosen_row_places(rated.catalogue, chosen)
         fit = bool((places >= 0).all())  # else some limit of size keeps one of them out
         mine = rated.take(places) if fit else rate(study, chosen)
-        margin = margin_of(study, mine)
+        margin = assumption_margin_of_rows(study, mine)
         keeps = fit and bool(mine.inside.all()) and margin >= -1e-9
         keeps = keeps and all(
             float(one.values[one.mine[mine.catalogue.joint]].sum()) <= one.limit
-            for one in robot_ring_sums(study, mine.catalogue)
+            for one in chosen_robot_ring_sums(study, mine.catalogue)
         )
-        return keeps, margin, mine.error_arcsec, shared_uses(study, mine)
+        return keeps, margin, mine.error_arcsec, assumption_shared_uses(study, mine)
 
     # -- rows ---------------------------------------------------------------------------------------------
 
@@ -176,9 +176,9 @@ class Screen:
         many, one ring in so many as the number says.
         """
         if self.chosen is not None:
-            chosen = counted_as(self.chosen, rows)
-            area = ring_sizes(study.shop, rows).tip ** 2 - rows.bore_mm() ** 2
-            mine = ring_sizes(self.study.shop, chosen).tip ** 2 - chosen.bore_mm() ** 2
+            chosen = chosen_rows_counted_as(self.chosen, rows)
+            area = catalogue_ring_sizes(study.shop, rows).tip ** 2 - rows.bore_mm() ** 2
+            mine = catalogue_ring_sizes(self.study.shop, chosen).tip ** 2 - chosen.bore_mm() ** 2
             keep = area <= HEAVIER * mine[rows.joint]
             keep |= rows.heads < chosen.heads[rows.joint]
             if self.cutters < 2:
@@ -193,7 +193,7 @@ class Screen:
             return rows, 1
         some = (rows.teeth * 7 + rows.bore_steps) % every == 0
         if self.chosen is not None:
-            places = places_among(rows, chosen)
+            places = chosen_row_places(rows, chosen)
             some[places[places >= 0]] = True
         return rows.take(some), every
 
@@ -208,7 +208,7 @@ class Screen:
             fewer_cutters = self.cutters > 1 and near.served_by_one_cutter()
             return self._outcome(study, served, margin, int(fewer_cutters), int(fewer_parts))
         try:
-            rows, reasons = possible_rows(study)
+            rows, reasons = solving_possible_rows(study)
         except StudyError:
             return Outcome("undecided", {}, None)
         if reasons:
@@ -238,7 +238,7 @@ class Screen:
         return Outcome("found", wishes, margin)
 
 
-def screen_ends(
+def screen_assumption_ends(
     screen: Screen, studies: list[Study | None], _seconds: float
 ) -> list[Screened | None]:
     """Return studies by rating alone; None for those that are none, or have too many rows."""

@@ -10,18 +10,18 @@ import numpy as np
 from ringset.arrays import Floats
 from ringset.physics.battery_backup import battery_life_years
 from ringset.rating.rated import Weighed
-from ringset.rating.ring_sums import RING_SUMS, ring_sum_limit, ring_sums_stated
+from ringset.rating.ring_sums import RING_SUMS, rated_ring_sum_limit, rated_ring_sums
 from ringset.rating.robot_sums import (
-    battery_shares_ua,
-    cycle_us,
-    tool_point_reached_um,
-    tool_point_shares,
+    rated_battery_shares_ua,
+    rated_polling_cycle_us,
+    rated_tool_point_shares,
+    rated_tool_point_um,
 )
-from ringset.reduction.table import least_per_joint
+from ringset.reduction.table import table_least_per_joint
 from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study
 
 
-def shared_uses(study: Study, rows: Weighed) -> Floats:
+def assumption_shared_uses(study: Study, rows: Weighed) -> Floats:
     """Return which part of its tool points, battery, line and ring sums every robot of a study uses.
 
     The study is canonical. Six numbers per robot (0 or more, no unit), the least that `rows` come to: 1 uses
@@ -31,16 +31,20 @@ def shared_uses(study: Study, rows: Weighed) -> Floats:
     over the most allowed.
     """
     joints = rows.catalogue.joints
-    currents = least_per_joint(battery_shares_ua(rows), rows.catalogue.joint, len(joints))
+    currents = table_least_per_joint(
+        rated_battery_shares_ua(rows), rows.catalogue.joint, len(joints)
+    )
     shares = {
-        field: least_per_joint(tool_point_shares(rows, field), rows.catalogue.joint, len(joints))
+        field: table_least_per_joint(
+            rated_tool_point_shares(rows, field), rows.catalogue.joint, len(joints)
+        )
         for field in TOOL_POINT_TARGETS
     }
     sums = {
-        field: least_per_joint(
+        field: table_least_per_joint(
             RING_SUMS[field](study, rows.catalogue), rows.catalogue.joint, len(joints)
         )
-        for field in ring_sums_stated(study)
+        for field in rated_ring_sums(study)
     }
     uses: list[float] = []
     for robot in study.robots:
@@ -55,11 +59,11 @@ def shared_uses(study: Study, rows: Weighed) -> Floats:
         cycle = (
             0.0
             if most is None
-            else cycle_us([ref for ref, own in zip(joints, mine, strict=True) if own])
+            else rated_polling_cycle_us([ref for ref, own in zip(joints, mine, strict=True) if own])
         )
         uses.append(0.0 if most is None else cycle / most)
         for field in RING_SUMS:
-            limit = ring_sum_limit(robot, field)
+            limit = rated_ring_sum_limit(robot, field)
             uses.append(0.0 if limit is None else float(sums[field][mine].sum()) / limit)
     return np.array(uses)
 
@@ -69,7 +73,7 @@ def _tool_point_use(study: Study, robot: Robot, field: str, total: float) -> flo
     target = getattr(robot, field)
     if target is None:
         return 0.0
-    reached = tool_point_reached_um(total, robot.tool_point_rule)
+    reached = rated_tool_point_um(total, robot.tool_point_rule)
     return float(reached / study.target.less_reserve(target))
 
 

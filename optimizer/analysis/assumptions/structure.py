@@ -17,9 +17,13 @@ import numpy as np
 
 from ringset.arrays import Floats, Ints
 from ringset.rating.rated import Weighed
-from ringset.rating.robot_sums import pieces_money, tool_point_shares
+from ringset.rating.robot_sums import rated_pieces_money, rated_tool_point_shares
 from ringset.schema.study import Study
-from ringset.solving.chosen_rings import rings_as_numbers, robot_ring_sums, tool_point_sums
+from ringset.solving.chosen_rings import (
+    chosen_ring_numbers,
+    chosen_robot_ring_sums,
+    chosen_tool_point_sums,
+)
 
 #: Halvings of the price of a tool point, rounds over robots, least and largest price, what counts as kept.
 HALVINGS, ROUNDS, PRICE_LEAST, PRICE_MOST, KEPT = 30, 2, 1e-12, 1e6, 1.0 + 1e-9
@@ -63,13 +67,15 @@ class Structure:
         self.joints = len(names.joints)
         built = np.array([ref.robot.count for ref in names.joints], dtype=np.int64)[names.joint]
         self.joint, self.module, self.count = names.joint, names.module, names.heads
-        self.ring, self.cutter = rings_as_numbers(names), rows.cutter
+        self.ring, self.cutter = chosen_ring_numbers(names), rows.cutter
         self.heads = (built * rows.all_heads).astype(np.float64)
         self.material = built * rows.blank_kg
-        self.money = pieces_money(study, rows, built)
-        points = tool_point_sums(study, names.joints)
-        sums = [(mine, limit, tool_point_shares(rows, field)) for mine, limit, _, field in points]
-        sums += [(one.mine, one.limit, one.values) for one in robot_ring_sums(study, names)]
+        self.money = rated_pieces_money(study, rows, built)
+        points = chosen_tool_point_sums(study, names.joints)
+        sums = [
+            (mine, limit, rated_tool_point_shares(rows, field)) for mine, limit, _, field in points
+        ]
+        sums += [(one.mine, one.limit, one.values) for one in chosen_robot_ring_sums(study, names)]
         sums = sums if len(sums) <= ROBOTS_MOST else []
         #: Of every row what it takes of each target at a tool point or other sum, 1 being all of it.
         self.share = np.zeros((len(names), len(sums)))

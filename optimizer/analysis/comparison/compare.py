@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from pydantic import TypeAdapter, ValidationError
 
-from ringset.analysis.comparison.inputs import differing_inputs
+from ringset.analysis.comparison.inputs import compared_inputs
 from ringset.analysis.comparison.models import (
     RING_FIELDS,
     Basis,
@@ -58,7 +58,7 @@ class Entry:
     study: Study | None = None
 
 
-def compare(entries: Sequence[Entry]) -> Comparison:
+def compare_answers(entries: Sequence[Entry]) -> Comparison:
     """Return 2 to 10 answers side by side; totals are taken from the answers (see the module).
 
     Differences are against the first answer that holds rings. Raises ValueError for another number of
@@ -77,7 +77,7 @@ def compare(entries: Sequence[Entry]) -> Comparison:
         reference=reference,
         bases=bases,
         notes=comparison_notes([entry.name for entry in entries], answers, reference, studies),
-        inputs=differing_inputs(studies),
+        inputs=compared_inputs(studies),
         totals=list(compared_totals(answers, bases, reference)),
         joints=joints,
         changes=[],

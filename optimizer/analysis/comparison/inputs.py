@@ -14,7 +14,7 @@ ABSENT, PRESENT = "absent", "present"
 _PASSED_OVER = ("schema_version", "title")
 
 
-def differing_inputs(studies: Sequence[Study | None]) -> list[ComparedInput]:
+def compared_inputs(studies: Sequence[Study | None]) -> list[ComparedInput]:
     """Return every field whose value is not the same in all known studies; None is an unknown one."""
     known = [place for place, study in enumerate(studies) if study is not None]
     trees = [_tree(study) for study in studies if study is not None]

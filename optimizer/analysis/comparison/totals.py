@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from ringset.analysis.comparison.models import Basis, ComparedTotal, TotalName
-from ringset.physics.toolpoint import combined_um
+from ringset.physics.toolpoint import combined_lever_error_um
 from ringset.schema.answer import Answer, JointRing, ToolPoint
 
 Number = int | float
@@ -22,7 +22,9 @@ SCATTERS: dict[Basis, str] = {
 }
 
 
-def differences(values: Sequence[Number | None], reference: int | None) -> list[Number | None]:
+def compared_differences(
+    values: Sequence[Number | None], reference: int | None
+) -> list[Number | None]:
     """Return each value minus that of the reference; null where one of the two is missing."""
     first = None if reference is None else values[reference]
     return [None if v is None or first is None else v - first for v in values]
@@ -35,7 +37,7 @@ def compared_totals(
 
     def across(name: str, values: list[Number | None], **more: object) -> ComparedTotal:
         fields = {"robot": None, "basis": None, "targets_um": None, "joints": None} | more
-        change = differences(values, reference)
+        change = compared_differences(values, reference)
         return ComparedTotal.model_validate(
             {"name": name, "values": values, "differences": change, **fields}
         )
@@ -125,4 +127,4 @@ def _tool_point_um(
         for ring in answer.rings
         if ring.robot == point.robot and getattr(ring, own) > 0.0 < angle(ring, answer.basis)
     ]
-    return combined_um(np.array(levers), point.rule)
+    return combined_lever_error_um(np.array(levers), point.rule)

@@ -11,12 +11,12 @@ from ringset.schema.study import Study
 from ringset.wording import (
     BASES,
     PIECES,
-    basis_words,
     count,
-    count_change,
-    count_in_words,
-    mass_change,
-    mass_in_words,
+    wording_of_basis,
+    wording_of_count,
+    wording_of_count_change,
+    wording_of_mass,
+    wording_of_mass_change,
 )
 
 #: Joints named one by one; more are counted.
@@ -86,7 +86,7 @@ def _basis_notes(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[st
         return
     users: dict[str, list[str]] = {}
     for name, answer in zip(names, answers, strict=True):
-        users.setdefault(basis_words(answer.basis, answer.rings), []).append(name)
+        users.setdefault(wording_of_basis(answer.basis, answer.rings), []).append(name)
     stated = "; ".join(f"{basis}: {', '.join(mine)}" for basis, mine in users.items())
     text = f"The bases of the targets differ ({stated}). Each answer has its targets on its own basis only"
     if len({answer.basis for answer in answers if answer.rings}) > 1:
@@ -191,23 +191,23 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
     for total in comparison.totals:
         difference = total.differences[place]
         if total.name in PIECES and difference:
-            yield count_change(int(difference), PIECES[total.name])
+            yield wording_of_count_change(int(difference), PIECES[total.name])
         elif number := added.get(total.name):
-            yield f"{count_in_words(number, PIECES[total.name])} exchanged"
-        elif total.name == "cost" and differs_from_reference(total, place):
+            yield f"{wording_of_count(number, PIECES[total.name])} exchanged"
+        elif total.name == "cost" and compared_with_reference(total, place):
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
-        elif total.name == "material_kg" and differs_from_reference(total, place):
-            yield f"{mass_change(difference or 0.0)} material"
-        elif total.name in RING_SUMS_IN_WORDS and differs_from_reference(total, place):
+        elif total.name == "material_kg" and compared_with_reference(total, place):
+            yield f"{wording_of_mass_change(difference or 0.0)} material"
+        elif total.name in RING_SUMS_IN_WORDS and compared_with_reference(total, place):
             before = total.values[comparison.reference or 0]
             numbers = compared_numbers(before, total.values[place])
             words, unit = RING_SUMS_IN_WORDS[total.name]
             yield f"{words} of {total.robot} {' to '.join(numbers)} {unit}"
-        elif total.name == "finished_kg" and differs_from_reference(total, place):
-            yield f"rings {mass_in_words(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
+        elif total.name == "finished_kg" and compared_with_reference(total, place):
+            yield f"rings {wording_of_mass(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
 
 
-def differs_from_reference(total: ComparedTotal, place: int) -> bool:
+def compared_with_reference(total: ComparedTotal, place: int) -> bool:
     """Say whether a total differs from the reference beyond what two builds may differ."""
     value, difference = total.values[place], total.differences[place]
     return bool(value is not None and difference and abs(difference) > 1e-9 * abs(value))
@@ -228,7 +228,7 @@ def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:
     for total in comparison.totals:
         if (
             total.basis != basis
-            or not differs_from_reference(total, place)
+            or not compared_with_reference(total, place)
             or comparison.reference is None
             or ("repeatability" in total.name and not scatter)
         ):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.impossible import explain_impossible
 from ringset.analysis.explanation.limit_prices import (
     STEP,
     LimitPrice,
     Pricing,
-    limit_to_price,
-    wishes_to_price,
+    explained_limit_to_price,
+    explained_wishes_to_price,
 )
 from ringset.analysis.explanation.models import Explanation, Price, Room
 from ringset.analysis.explanation.sensitivity import Sensitivities
@@ -20,7 +20,7 @@ from ringset.infeasibility.models import Undecided
 from ringset.rating.stated_limits import Limit
 from ringset.schema.answer import Answer
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 
@@ -28,7 +28,7 @@ from ringset.solving.pipeline import solve
 STEP_LEAST, STEP_MOST = 0.001, 0.25
 
 
-def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Explanation:
+def explain_study(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Explanation:
     """Return blockers and reliefs of an impossible study; of a possible one, prices and room to move.
 
     Raises StudyError for fields that disagree, a path in `fixed` that the study does not have, and a step
@@ -36,11 +36,11 @@ def explain(study: Study, fixed: Iterable[str] = (), step: float = STEP) -> Expl
     """
     if not STEP_LEAST <= step <= STEP_MOST:
         raise StudyError([Fault("step", f"{step:g}", f"{STEP_LEAST:g} to {STEP_MOST:g}")])
-    explanation = why(study, fixed)
+    explanation = explain_impossible(study, fixed)
     if explanation.status != "possible":
         return explanation
     update: dict[str, object] = {
-        "order": wishes_to_price(study),
+        "order": explained_wishes_to_price(study),
         "rooms": explain_sensitivity(study, solve(study, certified=False)),
     }
     try:
@@ -58,7 +58,7 @@ def explain_prices(study: Study, step: float = STEP) -> list[Price]:
     pricing = Pricing(study, step)
     words = Words(study)
     found = [_price(study, words, pricing, limit) for limit in pricing.limits]
-    order = wishes_to_price(study)
+    order = explained_wishes_to_price(study)
 
     def rank(price: Price) -> tuple[object, ...]:
         gains = [round(price.gain.get(wish, 0.0), 9) for wish in order]
@@ -70,7 +70,10 @@ def explain_prices(study: Study, step: float = STEP) -> list[Price]:
 
 def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
     """Return one price; a side whose value the field does not allow is left out."""
-    down, up = limit_to_price(limit, pricing.step, True), limit_to_price(limit, pricing.step, False)
+    down, up = (
+        explained_limit_to_price(limit, pricing.step, True),
+        explained_limit_to_price(limit, pricing.step, False),
+    )
     sides = _allowed(study, limit, down), _allowed(study, limit, up)
     try:
         price, solved = pricing.price(limit, *sides), True
@@ -78,7 +81,7 @@ def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
         price, solved = LimitPrice(limit, None, None, None, None), False
     assert pricing.base is not None
     return Price(
-        path=resolve(study, limit.path).text,
+        path=resolve_field_path(study, limit.path).text,
         text=words.owned(limit),
         given=limit.given,
         loosened=price.loosened,
@@ -93,7 +96,7 @@ def _price(study: Study, words: Words, pricing: Pricing, limit: Limit) -> Price:
 def _allowed(study: Study, limit: Limit, value: float) -> bool:
     """Say whether the study may state a value."""
     try:
-        edited_study(study, {resolve(study, limit.path): limit.json_value(value)})
+        edited_study(study, {resolve_field_path(study, limit.path): limit.json_value(value)})
     except StudyError:
         return False
     return True
@@ -105,7 +108,7 @@ def explain_sensitivity(study: Study, answer: Answer) -> list[Room]:
         return []
     found = [
         Room(
-            path=resolve(study, one.path).text,
+            path=resolve_field_path(study, one.path).text,
             given=one.given,
             direction="up" if one.up else "down",
             holds_to=one.holds_to,

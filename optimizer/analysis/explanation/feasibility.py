@@ -13,18 +13,18 @@ from functools import cached_property
 
 import numpy as np
 
-from ringset.analysis.explanation.joint_conflicts import polling_us
+from ringset.analysis.explanation.joint_conflicts import explained_polling_us
 from ringset.analysis.explanation.widened import Universe
 from ringset.arrays import Floats, Ints, Mask
 from ringset.infeasibility.models import Undecided
-from ringset.infeasibility.oracle import QUESTION_S, reduced_for_any_limits
-from ringset.physics.limit_rule import at_most
+from ringset.infeasibility.oracle import QUESTION_S, oracle_reduced_table
+from ringset.physics.limit_rule import number_at_most
 from ringset.rating.ring_sums import RING_SUMS
-from ringset.rating.robot_sums import rated_part_keys, tool_point_reached_um, tool_point_shares
-from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
-from ringset.reduction.from_ratings import table_of
-from ringset.reduction.table import least_per_joint
-from ringset.reduction.units import units_of
+from ringset.rating.robot_sums import rated_part_keys, rated_tool_point_shares, rated_tool_point_um
+from ringset.rating.stated_limits import Limit, rated_limit_keeps, rated_shared_limits
+from ringset.reduction.from_ratings import reduction_table
+from ringset.reduction.table import table_least_per_joint
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
 
@@ -48,7 +48,7 @@ class Feasibility:
     @cached_property
     def shared(self) -> tuple[Limit, ...]:
         """Limits over joints."""
-        return tuple(stated_shared_limits(self.study))
+        return tuple(rated_shared_limits(self.study))
 
     @cached_property
     def _searched(self) -> bool:
@@ -70,7 +70,7 @@ class Feasibility:
             for place, number in enumerate(joint.limits):
                 if number in freed:
                     limit = self.world.limits[number]
-                    granted = stated_limit_keeps(limit, joint.need[place], values[limit])
+                    granted = rated_limit_keeps(limit, joint.need[place], values[limit])
                     mine &= granted | ~joint.broken[place]
             keep[joint.rows] = mine
         return keep
@@ -94,7 +94,7 @@ class Feasibility:
                 known = self.world.limits[other]
                 if other in freed and other != number:
                     mine &= (
-                        stated_limit_keeps(known, joint.need[place], values[known])
+                        rated_limit_keeps(known, joint.need[place], values[known])
                         | ~joint.broken[place]
                     )
             asked.append(joint.need[joint.limits.index(number), mine])
@@ -123,10 +123,12 @@ class Feasibility:
         keep = self.allowed(values)
         if any(not keep[joint.rows].any() for joint in self.world.joints):
             return False
-        study = eased(self.study, {other: v for other, v in values.items() if other.shared})
+        study = explained_with_eased_limits(
+            self.study, {other: v for other, v in values.items() if other.shared}
+        )
         for limit in self.shared:
-            if limit.polled and not at_most(
-                polling_us(study, limit), values.get(limit, limit.given)
+            if limit.polled and not number_at_most(
+                explained_polling_us(study, limit), values.get(limit, limit.given)
             ):
                 return False
         if not self._searched:
@@ -148,18 +150,18 @@ class Feasibility:
         rows = np.flatnonzero(self.allowed(values))
         rated = self.world.rated.take(rows)
         refs = rated.catalogue.joints
-        least = least_per_joint(
-            tool_point_shares(rated, limit.field), rated.catalogue.joint, len(refs)
+        least = table_least_per_joint(
+            rated_tool_point_shares(rated, limit.field), rated.catalogue.joint, len(refs)
         )
         mine = [index for index, ref in enumerate(refs) if ref.robot.name == limit.robot]
         total = float(least[mine].sum())
-        reached = tool_point_reached_um(total, refs[mine[0]].robot.tool_point_rule)
+        reached = rated_tool_point_um(total, refs[mine[0]].robot.tool_point_rule)
         return self.study.target.least_target(reached)
 
     def least_ring_sum(self, limit: Limit, values: Values) -> float:
         """Return the least that a robot's rings come to in the sum that a limit bounds, in its unit."""
         rows = self.world.rated.catalogue.take(np.flatnonzero(self.allowed(values)))
-        least = least_per_joint(
+        least = table_least_per_joint(
             RING_SUMS[limit.field](self.study, rows), rows.joint, len(rows.joints)
         )
         return float(least[[ref.robot.name == limit.robot for ref in rows.joints]].sum())
@@ -168,7 +170,7 @@ class Feasibility:
         """Return the least that a wish comes to without its ceiling; None if nothing is possible."""
         keep = self.allowed(values)
         others = {other: v for other, v in values.items() if other.shared}
-        study = eased(self.study, others)
+        study = explained_with_eased_limits(self.study, others)
         ceilings = {w: c for w, c in study.wishes.ceilings().items() if w != wish}
         solver = self._solver(study, keep, ceilings)
         start = solver.start()
@@ -182,12 +184,12 @@ class Feasibility:
     def _solver(
         self, study: Study, keep: Mask, ceilings: dict[Wish, float] | None = None
     ) -> Solver:
-        table = table_of(study, self.world.rated.take(self._few(keep)))
+        table = reduction_table(study, self.world.rated.take(self._few(keep)))
         search = study.search.model_copy(
             update={"time_limit_s": min(QUESTION_S, study.search.time_limit_s), "workers": 1}
         )
         most = study.wishes.ceilings() if ceilings is None else ceilings
-        solver = Solver(table, units_of(table), most, search)
+        solver = Solver(table, reduction_units(table), most, search)
         solver.reduced(frozenset(most))  # what fewer ceilings need is then found among few rows
         return solver
 
@@ -196,7 +198,7 @@ class Feasibility:
         extra = keep & ~self._inside
         if not extra.any():
             return self._reduced
-        return np.asarray(keep & (self._reduced | feasible_ring_rows(*self._rings, extra)))
+        return np.asarray(keep & (self._reduced | explained_feasible_rows(*self._rings, extra)))
 
     @cached_property
     def _inside(self) -> Mask:
@@ -210,13 +212,13 @@ class Feasibility:
     def _reduced(self) -> Mask:
         """Rows inside all limits that `reduce` leaves whatever the limits over joints come to."""
         places = np.flatnonzero(self._inside)
-        table = table_of(self.study, self.world.rated.take(places))
+        table = reduction_table(self.study, self.world.rated.take(places))
         keep = np.zeros(len(self._inside), dtype=np.bool_)
-        keep[places[reduced_for_any_limits(self.study, table).index]] = True
+        keep[places[oracle_reduced_table(self.study, table).index]] = True
         return keep
 
 
-def feasible_ring_rows(rings: Ints, seconds: Ints | None, rows: Mask) -> Mask:
+def explained_feasible_rows(rings: Ints, seconds: Ints | None, rows: Mask) -> Mask:
     """Return all rows of the ring parts that some rows have.
 
     `rings` is the ring of every row, `seconds` the second one (-1: none), None where no row has one.
@@ -240,7 +242,7 @@ def _thinned(needs: Floats, limit: Limit) -> Floats:
     return np.unique(np.concatenate([needs[first], needs[last]]))
 
 
-def eased(study: Study, values: Values) -> Study:
+def explained_with_eased_limits(study: Study, values: Values) -> Study:
     """Return the study with limits over joints at new values; nothing is checked."""
     for limit, value in values.items():
         if limit.wish is not None:

@@ -16,14 +16,14 @@ from ringset.analysis.explanation.reliefs import Relief
 from ringset.catalogue.limits import Side
 from ringset.infeasibility.models import Blocker
 from ringset.rating.limits import ACCURACY_TARGETS
-from ringset.rating.stated_limits import Limit, stated_limit_path
+from ringset.rating.stated_limits import Limit, rated_limit_path
 from ringset.schema.equipment import Head
 
 #: Step of gaps in mm, and how many steps beyond the least that could do are tried.
 STEP_MM, TRIED = 0.01, 8
 
 
-def gap_reliefs(
+def explained_gap_reliefs(
     feasibility: Feasibility, blockers: list[Blocker], possible: Callable[[Relief], bool]
 ) -> list[Relief]:
     """Return a wider gap and a finer tolerance, where either clears all blockers.
@@ -61,7 +61,7 @@ def _inputs(feasibility: Feasibility, limit: Limit) -> Iterator[Limit]:
         ("gap_tolerance_mm", "at least", STEP_MM, "gap tolerance {} mm"),
     )
     for name, side, size, words in inputs:
-        path, given = stated_limit_path(*owner, name), float(getattr(head, name))
+        path, given = rated_limit_path(*owner, name), float(getattr(head, name))
         yield Limit(path, f"head.{name}", words, given, side, size, "mm", head=limit.head)
 
 

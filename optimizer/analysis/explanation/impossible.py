@@ -9,30 +9,39 @@ from typing import Literal
 import numpy as np
 
 from ringset.analysis.explanation.feasibility import Feasibility, Values
-from ringset.analysis.explanation.gap_reliefs import gap_reliefs
+from ringset.analysis.explanation.gap_reliefs import explained_gap_reliefs
 from ringset.analysis.explanation.joint_conflicts import (
     explain_joint_blockers,
     explain_line_blockers,
 )
 from ringset.analysis.explanation.models import Explanation
-from ringset.analysis.explanation.relief_pairs import PAIRS_MAX, combined_relief, relief_fronts
-from ringset.analysis.explanation.reliefs import SINGLES_MAX, Relief, relief_candidates, singles
-from ringset.analysis.explanation.shop_reliefs import shop_reliefs
+from ringset.analysis.explanation.relief_pairs import (
+    PAIRS_MAX,
+    explained_combined_relief,
+    explained_relief_fronts,
+)
+from ringset.analysis.explanation.reliefs import (
+    SINGLES_MAX,
+    Relief,
+    explained_relief_candidates,
+    explained_single_reliefs,
+)
+from ringset.analysis.explanation.shop_reliefs import explained_shop_reliefs
 from ringset.analysis.explanation.widened import ALL_BROKEN, MARGIN, explanation_rows_widened
 from ringset.analysis.explanation.words import Words
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import catalogue_joints
 from ringset.errors import StudyError
-from ringset.infeasibility.conflicts import shared_blockers
+from ringset.infeasibility.conflicts import infeasible_shared_blockers
 from ringset.infeasibility.models import Found, Undecided
 from ringset.infeasibility.oracle import ask_if_possible
 from ringset.rating.rate import rate
-from ringset.rating.stated_limits import Limit, stated_shared_limits
-from ringset.reduction.from_ratings import table_of
+from ringset.rating.stated_limits import Limit, rated_shared_limits
+from ringset.reduction.from_ratings import reduction_table
 from ringset.schema.answer import SETTLED
 from ringset.schema.cross_checks import cross_faults
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import Path, resolve
+from ringset.schema.field_paths import Path, resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 
@@ -53,10 +62,10 @@ def explain_blockers(study: Study) -> Blocked:
     rated = rate(study, catalogue(study))
     inside = rated.take(rated.inside)
     have = np.bincount(inside.catalogue.joint, minlength=len(catalogue_joints(study))) > 0
-    summed = any(not limit.polled for limit in stated_shared_limits(study))
+    summed = any(not limit.polled for limit in rated_shared_limits(study))
     parts = [Found(tuple(explain_line_blockers(study)), True)]
     if summed and have.any():
-        parts.append(shared_blockers(study, inside))
+        parts.append(infeasible_shared_blockers(study, inside))
     feasibility = None
     if not have.all() or any(part.blockers for part in parts):
         # joints without a ring are looked at wherever a ring could be; others only as far as one or
@@ -73,7 +82,7 @@ def explain_blockers(study: Study) -> Blocked:
     return Blocked(Found(blockers, all(part.complete for part in parts)), feasibility)
 
 
-def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
+def explain_impossible(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     """Return which limits of a study collide and what would free it; nothing for a possible study.
 
     `fixed` are paths of limits that must not change, beside those that the study names itself. Raises
@@ -82,7 +91,7 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     faults = list(cross_faults(study))
     if faults:
         raise StudyError(faults)
-    held = {resolve(study, path).keys for path in (*study.fixed, *fixed)}
+    held = {resolve_field_path(study, path).keys for path in (*study.fixed, *fixed)}
     try:
         state = explain_blockers(study)
     except Undecided:
@@ -97,26 +106,26 @@ def why(study: Study, fixed: Iterable[str] = ()) -> Explanation:
     def free(limit: Limit) -> bool:
         return verifier.path(limit).keys not in held
 
-    limits = list(filter(free, relief_candidates(feasibility, blockers)))
+    limits = list(filter(free, explained_relief_candidates(feasibility, blockers)))
     inputs = [
         relief
         for relief in (
-            *gap_reliefs(feasibility, blockers, verifier.frees),
-            *shop_reliefs(feasibility.world, blockers, verifier.frees),
+            *explained_gap_reliefs(feasibility, blockers, verifier.frees),
+            *explained_shop_reliefs(feasibility.world, blockers, verifier.frees),
         )
         if free(relief.values[0][0])
     ]
-    alone = singles(feasibility, blockers, limits) + inputs
+    alone = explained_single_reliefs(feasibility, blockers, limits) + inputs
     alone = verifier.verified(sorted(alone, key=lambda relief: relief.order))
     pairs: list[list[Relief]] = []
-    for front in relief_fronts(feasibility, blockers, limits, alone):
+    for front in explained_relief_fronts(feasibility, blockers, limits, alone):
         points = verifier.verified(front, PAIRS_MAX - sum(map(len, pairs)))
         pairs += [points] if points else []
     both = None
     if not alone and not pairs:
         # a joint that has a ring again may collide with the others over a limit not met so far
         later = [limit for limit in filter(free, feasibility.shared) if limit not in limits]
-        chain = combined_relief(feasibility, blockers, limits + later)
+        chain = explained_combined_relief(feasibility, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
     return _explained(study, "impossible", state, alone, pairs, both)
 
@@ -132,7 +141,7 @@ class Verifier:
 
     def path(self, limit: Limit) -> Path:
         """Return where a limit stands in the study, in its shortest form."""
-        return resolve(self.study, limit.path)
+        return resolve_field_path(self.study, limit.path)
 
     def relieved(self, values: Iterable[tuple[Limit, float]]) -> Study:
         """Return the study with limits at new values, checked; raises StudyError."""
@@ -160,14 +169,14 @@ class Verifier:
     def frees(self, relief: Relief) -> bool:
         """Say whether the relieved study is possible."""
         try:
-            return is_possible(self.relieved(relief.values))
+            return explained_study_is_possible(self.relieved(relief.values))
         except (StudyError, Undecided):
             return False
 
     def _possible(self, values: Values) -> bool:
         if all(value == limit.given for limit, value in values.items()):
             return False  # the study itself
-        return is_possible(self.relieved(values.items()))
+        return explained_study_is_possible(self.relieved(values.items()))
 
 
 def _any_answer(study: Study) -> Study:
@@ -175,14 +184,14 @@ def _any_answer(study: Study) -> Study:
     return study.model_copy(update={"wishes": study.wishes.model_copy(update={"order": []})})
 
 
-def is_possible(study: Study) -> bool:
+def explained_study_is_possible(study: Study) -> bool:
     """Say whether a study has an answer; raises Undecided where the search does not know."""
     study = study.canonical()
     if explain_line_blockers(study):
         return False
     rated = rate(study, catalogue(study))
-    table = table_of(study, rated.take(rated.inside))
-    return ask_if_possible(study, table, stated_shared_limits(study))
+    table = reduction_table(study, rated.take(rated.inside))
+    return ask_if_possible(study, table, rated_shared_limits(study))
 
 
 def _explained(

@@ -6,11 +6,11 @@ import numpy as np
 
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import catalogue_joints
-from ringset.infeasibility.minimal_sets import smallest, transversals
+from ringset.infeasibility.minimal_sets import impossible_transversals, smallest_impossible_sets
 from ringset.infeasibility.models import Blocker, Found
-from ringset.physics.limit_rule import at_most
-from ringset.rating.robot_sums import cycle_us
-from ringset.rating.stated_limits import Limit, stated_shared_limits
+from ringset.physics.limit_rule import number_at_most
+from ringset.rating.robot_sums import rated_polling_cycle_us
+from ringset.rating.stated_limits import Limit, rated_shared_limits
 from ringset.schema.study import Study
 
 
@@ -18,15 +18,17 @@ def explain_joint_blockers(world: Universe, index: int) -> Found:
     """Return the blockers of one joint; none if a row keeps all its limits."""
     mine = world.joints[index]
     patterns = np.unique(mine.broken, axis=1).T
-    sets = smallest(frozenset(np.flatnonzero(pattern).tolist()) for pattern in patterns)
+    sets = smallest_impossible_sets(
+        frozenset(np.flatnonzero(pattern).tolist()) for pattern in patterns
+    )
     if sets and not sets[0]:
         return Found((), True)
-    found, whole = transversals(sets)
+    found, whole = impossible_transversals(sets)
     blockers = [Blocker(index, tuple(mine.limits[m] for m in sorted(t))) for t in found]
     return Found.of(blockers, whole=whole)
 
 
-def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
+def explained_best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
     """Return, by number, the value at which each limit of a joint's blocker alone would let a ring in."""
     if blocker.joint is None:
         return {}
@@ -41,7 +43,7 @@ def best_values(world: Universe, blocker: Blocker) -> dict[int, float]:
     return best
 
 
-def lacks_pairs(world: Universe, blocker: Blocker) -> bool:
+def explained_lack_of_pairs(world: Universe, blocker: Blocker) -> bool:
     """Say whether a blocker names the second ring of a joint that has no two rings for it within reach."""
     if blocker.joint is None or "second_ring" not in {
         world.limits[number].field for number in blocker.limits
@@ -55,11 +57,13 @@ def explain_line_blockers(study: Study) -> list[Blocker]:
     """Return the polling times that no ring could meet."""
     return [
         Blocker(shared=(limit,))
-        for limit in stated_shared_limits(study)
-        if limit.polled and not at_most(polling_us(study, limit), limit.given)
+        for limit in rated_shared_limits(study)
+        if limit.polled and not number_at_most(explained_polling_us(study, limit), limit.given)
     ]
 
 
-def polling_us(study: Study, limit: Limit) -> float:
+def explained_polling_us(study: Study, limit: Limit) -> float:
     """Return how long it takes to poll the joints of a limit's robot, whatever their rings."""
-    return cycle_us([ref for ref in catalogue_joints(study) if ref.robot.name == limit.robot])
+    return rated_polling_cycle_us(
+        [ref for ref in catalogue_joints(study) if ref.robot.name == limit.robot]
+    )

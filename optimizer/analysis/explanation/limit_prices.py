@@ -14,21 +14,28 @@ from functools import cached_property
 
 import numpy as np
 
-from ringset.analysis.explanation.feasibility import eased, feasible_ring_rows
+from ringset.analysis.explanation.feasibility import (
+    explained_feasible_rows,
+    explained_with_eased_limits,
+)
 from ringset.analysis.explanation.widened import Universe, explanation_rows_widened
 from ringset.arrays import Ints, Mask
 from ringset.infeasibility.models import Undecided
-from ringset.infeasibility.oracle import table_without_limits
-from ringset.rating.robot_sums import rated_part_keys, tool_point_reached_um, tool_point_shares
-from ringset.rating.stated_limits import Limit, stated_limit_keeps, stated_shared_limits
-from ringset.reduction.from_ratings import table_of
+from ringset.infeasibility.oracle import oracle_unlimited_table
+from ringset.rating.robot_sums import rated_part_keys, rated_tool_point_shares, rated_tool_point_um
+from ringset.rating.stated_limits import Limit, rated_limit_keeps, rated_shared_limits
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.reduce import reduce
-from ringset.reduction.table import FirstRows, Table, TableRows, least_per_joint
-from ringset.reduction.units import units_of
+from ringset.reduction.table import FirstRows, Table, TableRows, table_least_per_joint
+from ringset.reduction.units import reduction_units
 from ringset.schema.study import TOOL_POINT_TARGETS, WISHES, Study, Wish
-from ringset.search.bounds.lagrangian import evaluate, multipliers_for, whole_multipliers
+from ringset.search.bounds.lagrangian import (
+    lagrangian_bound,
+    multipliers_for_program,
+    whole_multipliers,
+)
 from ringset.search.lexicographic import Solver
-from ringset.search.model.program import build_program
+from ringset.search.model.program import build_search_program
 from ringset.search.wishes_in_turn import minimise_with
 
 #: Share by which limits are loosened and tightened, unless told otherwise.
@@ -75,13 +82,13 @@ class LimitPrice:
     tighter: Quantities | None
 
 
-def wishes_to_price(study: Study) -> list[Wish]:
+def explained_wishes_to_price(study: Study) -> list[Wish]:
     """Return the study's wishes and after them the quantities that it does not name."""
     named = list(study.wishes.order)
     return named + [wish for wish in QUANTITIES if wish not in named]
 
 
-def limit_to_price(limit: Limit, step: float, looser: bool) -> float:
+def explained_limit_to_price(limit: Limit, step: float, looser: bool) -> float:
     """Return a limit's value loosened or tightened by a share of itself; whole numbers by one at least."""
     up = (limit.side == "at most") == looser
     size = abs(limit.given) * step
@@ -101,25 +108,28 @@ class Pricing:
         )
         if self.world.margin < step:
             raise Undecided("too many rows for this step")
-        self.order, self.gives = wishes_to_price(self.study), self.study.gives()
+        self.order, self.gives = explained_wishes_to_price(self.study), self.study.gives()
         self.rated = self.world.rated
         self.inside = np.zeros(len(self.rated.catalogue), dtype=np.bool_)
         for joint in self.world.joints:
             self.inside[joint.rows] = joint.within(frozenset())
         search = self.study.search.model_copy(update={"workers": 1})
-        self.search, self.units = search, units_of(table_of(self.study, self.rated))
+        self.search, self.units = search, reduction_units(reduction_table(self.study, self.rated))
         self.best, self.least, self.base = self._first()
 
     @cached_property
     def limits(self) -> list[Limit]:
         """Every limit that has a number."""
         own = [limit for limit in self.world.limits if limit.side in ("at most", "at least")]
-        shared = stated_shared_limits(self.study)
+        shared = rated_shared_limits(self.study)
         return own + [limit for limit in shared if not limit.polled]
 
     def price(self, limit: Limit, loosened: bool = True, tightened: bool = True) -> LimitPrice:
         """Return the price of a limit; either side is left out where the field allows no such value."""
-        down, up = limit_to_price(limit, self.step, True), limit_to_price(limit, self.step, False)
+        down, up = (
+            explained_limit_to_price(limit, self.step, True),
+            explained_limit_to_price(limit, self.step, False),
+        )
         return LimitPrice(
             limit,
             down if loosened else None,
@@ -133,7 +143,7 @@ class Pricing:
         if self.gives:
             return self._anew(limit, value, looser)
         if limit.shared:
-            study = eased(study, {limit: value})
+            study = explained_with_eased_limits(study, {limit: value})
             if looser:
                 return self._loosened(study, self._reduced, np.zeros_like(rows))
             return self.base if self._kept_by_best(study) else self._tightened(study, rows)
@@ -151,7 +161,7 @@ class Pricing:
         """
         study, keep = self.study, self.inside
         if limit.shared:
-            study = eased(study, {limit: value})
+            study = explained_with_eased_limits(study, {limit: value})
         else:
             keep = self._rows_at(limit, value, looser)
             if np.array_equal(keep, self.inside):
@@ -182,13 +192,13 @@ class Pricing:
             if number in joint.limits:
                 mine = joint.within(frozenset({number})) if looser else keep[joint.rows]
                 need = joint.need[joint.limits.index(number)]
-                keep[joint.rows] = mine & stated_limit_keeps(limit, need, value)
+                keep[joint.rows] = mine & rated_limit_keeps(limit, need, value)
         return keep
 
     def _few(self, extra: Mask) -> Mask:
         """Return the rows that matter when some come in: see `feasibility`."""
         return np.asarray(
-            extra | self._reduced | (self.inside & feasible_ring_rows(*self._rings, extra))
+            extra | self._reduced | (self.inside & explained_feasible_rows(*self._rings, extra))
         )
 
     @cached_property
@@ -199,7 +209,7 @@ class Pricing:
     def _reduced(self) -> Mask:
         """Rows inside all limits that `reduce` leaves whatever limits over joints come to."""
         places = np.flatnonzero(self.inside)
-        table = table_without_limits(table_of(self.study, self.rated.take(places)))
+        table = oracle_unlimited_table(reduction_table(self.study, self.rated.take(places)))
         keep = np.zeros(len(self.inside), dtype=np.bool_)
         keep[places[reduce(table, self._needed).index]] = True
         return keep
@@ -279,14 +289,14 @@ class Pricing:
             table = reduced.take(np.isin(reduced.index, left))
             proven = self.least[wish] <= _at_least(table, wish)
             for known in self.solver.multipliers(wish):
-                program = build_program(table, self.units, wish, solver.ceilings, held)
+                program = build_search_program(table, self.units, wish, solver.ceilings, held)
                 objective = program.objectives[wish]
                 whole = whole_multipliers(
-                    program, objective, multipliers_for(program, objective, known)
+                    program, objective, multipliers_for_program(program, objective, known)
                 )
                 if whole is None:
                     continue
-                bound = evaluate(program, objective, whole)
+                bound = lagrangian_bound(program, objective, whole)
                 better = bound.usable(objective.weight_of(self.least[wish]) - 1)
                 all_joints = len(np.unique(program.joint[better])) == program.joints
                 came = extra[program.table.index[better]].any()
@@ -314,7 +324,7 @@ class Pricing:
         return stage.value, rows
 
     def _solver(self, study: Study, places: Ints) -> Solver:
-        table = table_of(study, self.rated.take(places))
+        table = reduction_table(study, self.rated.take(places))
         solver = Solver(table, self.units, study.wishes.ceilings(), self.search)
         solver.reduced(self._needed)  # what fewer wishes need is then found among few rows
         return solver
@@ -326,7 +336,9 @@ class Pricing:
         for wish, value in held.items():
             wishes[wish] = float(value)
             if wish == "material":
-                wishes[wish] = float(table_of(study, self.rated.take(rows)).material_kg.sum())
+                wishes[wish] = float(
+                    reduction_table(study, self.rated.take(rows)).material_kg.sum()
+                )
             elif wish == "cost":
                 wishes[wish] = value * self.units.cost
         points, scatters = (self._tool_points(study, rows, field) for field in TOOL_POINT_TARGETS)
@@ -338,19 +350,19 @@ class Pricing:
         """Return what every robot with a reach comes to in um by a target at the tool point."""
         chosen = self.rated.take(rows)
         refs = chosen.catalogue.joints
-        shares = tool_point_shares(chosen, field)
+        shares = rated_tool_point_shares(chosen, field)
         found = {}
         for robot in study.robots:
             mine = [refs[int(j)].robot.name == robot.name for j in chosen.catalogue.joint]
             total = float(shares[mine].sum())
             if total > 0.0:
-                found[robot.name] = tool_point_reached_um(total, robot.tool_point_rule)
+                found[robot.name] = rated_tool_point_um(total, robot.tool_point_rule)
         return found
 
     def _kept_by_best(self, study: Study) -> bool:
         """Say whether the answer at hand keeps a study's limits over joints."""
-        table = table_of(study, self.rated.take(self.best))
-        program = build_program(table, self.units, None, study.wishes.ceilings(), {})
+        table = reduction_table(study, self.rated.take(self.best))
+        program = build_search_program(table, self.units, None, study.wishes.ceilings(), {})
         return program.allowed(program.with_needed_columns(TableRows(np.arange(len(table)))))
 
 
@@ -362,6 +374,8 @@ def _at_least(table: Table, wish: Wish) -> int:
         return 1
     if wish == "heads":
         return int(
-            least_per_joint(table.built_heads.astype(np.float64), table.joint, table.joints).sum()
+            table_least_per_joint(
+                table.built_heads.astype(np.float64), table.joint, table.joints
+            ).sum()
         )
     return 0

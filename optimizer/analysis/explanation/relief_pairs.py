@@ -14,13 +14,13 @@ import numpy as np
 from ringset.analysis.explanation.feasibility import Feasibility, Values
 from ringset.analysis.explanation.reliefs import (
     Relief,
-    least_known_relief,
-    least_relief_value,
-    nearer_relief_value,
-    relief_touches_blocker,
+    explained_least_known_relief,
+    explained_least_relief,
+    explained_nearer_relief,
+    explained_relief_touches_blocker,
 )
 from ringset.infeasibility.models import Blocker, Undecided
-from ringset.rating.stated_limits import Limit, stated_limit_keeps
+from ringset.rating.stated_limits import Limit, rated_limit_keeps
 
 #: Most fronts that are shown, most points of one, and of one over joints, which takes searches.
 FRONTS_MAX, POINTS_MAX, SEARCHED_MAX = 2, 4, 3
@@ -30,7 +30,7 @@ PAIRS_MAX = 4
 PAIRS_TRIED = 10
 
 
-def relief_fronts(
+def explained_relief_fronts(
     feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit], alone: list[Relief]
 ) -> list[list[Relief]]:
     """Return the fronts of pairs of limits, each its points, the pair that asks least first.
@@ -61,7 +61,7 @@ def _with_the_only(
     if not best:
         return []
     (only,) = best
-    end = nearer_relief_value(only, known[only])
+    end = explained_nearer_relief(only, known[only])
     if end == only.given:
         return []  # a step is all it takes
 
@@ -81,8 +81,8 @@ def _of_others(
         (one, other)
         for one, other in combinations(others, 2)
         if all(
-            relief_touches_blocker(feasibility, one, b)
-            or relief_touches_blocker(feasibility, other, b)
+            explained_relief_touches_blocker(feasibility, one, b)
+            or explained_relief_touches_blocker(feasibility, other, b)
             for b in blockers
         )
     ]
@@ -115,12 +115,12 @@ def _front(
     """Return the front of two limits, points with both changed, the one that asks least first."""
     points: list[tuple[float, float]] = []
     for value in _steps_before(feasibility, one, other, known.get(one)):
-        second = least_known_relief(feasibility, other, {one: value})
+        second = explained_least_known_relief(feasibility, other, {one: value})
         if second is None or second == other.given:
             continue
         if points and abs(second - other.given) >= abs(points[-1][1] - other.given):
             continue  # as much of the second for more of the first
-        first = least_known_relief(
+        first = explained_least_known_relief(
             feasibility, one, {other: second}
         )  # the least of the first that goes with it
         if first is not None and first != one.given:
@@ -155,7 +155,11 @@ def _searched_steps(
     first, last = _alone(feasibility, one, other), end
     if end is None:
         least = _alone(feasibility, other, one)
-        last = None if least is None else least_known_relief(feasibility, one, {other: least})
+        last = (
+            None
+            if least is None
+            else explained_least_known_relief(feasibility, one, {other: least})
+        )
     if first is None or last is None:
         return []
     sign = 1 if one.side == "at most" else -1
@@ -175,10 +179,14 @@ def _searched_steps(
 def _alone(feasibility: Feasibility, one: Limit, other: Limit) -> float | None:
     """Return the least value of a limit if another gives way as far as is looked at."""
     furthest = feasibility.furthest(other, {} if one.shared else {one: one.given})
-    return None if furthest is None else least_known_relief(feasibility, one, {other: furthest})
+    return (
+        None
+        if furthest is None
+        else explained_least_known_relief(feasibility, one, {other: furthest})
+    )
 
 
-def combined_relief(
+def explained_combined_relief(
     feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit]
 ) -> Relief | None:
     """Return changes that make the study possible together, none of which could be a step less.
@@ -215,7 +223,7 @@ def _shared_together(
     options = [
         (limit, value)
         for limit in shared
-        if (value := least_known_relief(feasibility, limit, values)) is not None
+        if (value := explained_least_known_relief(feasibility, limit, values)) is not None
     ]
     if options:
         return dict([min(options, key=lambda option: option[0].change(option[1]))])
@@ -227,7 +235,7 @@ def _shared_together(
         if feasibility.possible({**values, **others}):
             given_way = others
             continue
-        least = least_relief_value(feasibility, limit, {**values, **others})
+        least = explained_least_relief(feasibility, limit, {**values, **others})
         if least is None:
             return {}
         given_way[limit] = least
@@ -266,9 +274,7 @@ def _row_values(
             continue
         place = joint.limits.index(feasibility.numbers[limit])
         need = joint.need[place]
-        beyond = joint.broken[place] & ~stated_limit_keeps(
-            limit, need, held.get(limit, limit.given)
-        )
+        beyond = joint.broken[place] & ~rated_limit_keeps(limit, need, held.get(limit, limit.given))
         if limit in chosen:
             needs[limit] = (need, beyond)
             share = limit.away(need) / max(abs(limit.given), limit.step)

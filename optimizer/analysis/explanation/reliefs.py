@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.analysis.explanation.feasibility import Feasibility, Values
-from ringset.analysis.explanation.joint_conflicts import polling_us
+from ringset.analysis.explanation.joint_conflicts import explained_polling_us
 from ringset.arrays import Floats
 from ringset.infeasibility.models import Blocker, Undecided
 from ringset.rating.ring_sums import RING_SUMS
-from ringset.rating.stated_limits import Limit, stated_limit_supply
+from ringset.rating.stated_limits import Limit, rated_limit_supply
 from ringset.schema.study import TOOL_POINT_TARGETS
 
 #: Most single reliefs that are verified and shown.
@@ -48,15 +48,17 @@ class Relief:
     def one_step_less(self) -> Iterator[Values]:
         """Yield its values with one of them a step nearer to the one given."""
         for limit, value in self.values:
-            yield {**dict(self.values), limit: nearer_relief_value(limit, value)}
+            yield {**dict(self.values), limit: explained_nearer_relief(limit, value)}
 
 
-def nearer_relief_value(limit: Limit, value: float) -> float:
+def explained_nearer_relief(limit: Limit, value: float) -> float:
     """Return the value one step nearer to the given one; of head counts, none added."""
     return limit.given if limit.side == "counts" else limit.one_less(value)
 
 
-def relief_candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> list[Limit]:
+def explained_relief_candidates(
+    feasibility: Feasibility, blockers: Iterable[Blocker]
+) -> list[Limit]:
     """Return the numeric limits in any of the blockers.
 
     With a battery's life its capacity, with a line's cycle its bit rate: they are limits from the other end.
@@ -65,7 +67,7 @@ def relief_candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> 
     found: dict[Limit, None] = {}
     for blocker in blockers:
         for limit in blocker.shared:
-            supply = stated_limit_supply(feasibility.study, limit)
+            supply = rated_limit_supply(feasibility.study, limit)
             found.update(dict.fromkeys([limit] if supply is None else [limit, supply]))
         mine = set(blocker.limits)
         for joint in blocker.joints:
@@ -74,7 +76,9 @@ def relief_candidates(feasibility: Feasibility, blockers: Iterable[Blocker]) -> 
     return [limit for limit in found if limit.side != "kept"]
 
 
-def relief_touches_blocker(feasibility: Feasibility, limit: Limit, blocker: Blocker) -> bool:
+def explained_relief_touches_blocker(
+    feasibility: Feasibility, limit: Limit, blocker: Blocker
+) -> bool:
     """Say whether a limit is in a blocker, or in one of its joints."""
     if limit.shared:
         return any(limit.bounds == other.bounds for other in blocker.shared)
@@ -86,7 +90,7 @@ def relief_touches_blocker(feasibility: Feasibility, limit: Limit, blocker: Bloc
 # -- one limit --------------------------------------------------------------------------------------------
 
 
-def least_relief_value(
+def explained_least_relief(
     feasibility: Feasibility, limit: Limit, values: Values | None = None
 ) -> float | None:
     """Return the value nearest to the given one at which the study is possible; None if there is none.
@@ -151,7 +155,7 @@ def _least_shared(feasibility: Feasibility, limit: Limit, values: Values) -> flo
             return limit.rounded(least)
         return _lowered(feasibility, limit, values, limit.rounded(least))
     if limit.polled:
-        value = limit.rounded(polling_us(feasibility.study, limit))
+        value = limit.rounded(explained_polling_us(feasibility.study, limit))
         return value if feasibility.possible({**values, limit: value}) else None
     return _by_doubling(feasibility, limit, values)
 
@@ -210,20 +214,26 @@ def _by_doubling(feasibility: Feasibility, limit: Limit, values: Values) -> floa
     return at(high)
 
 
-def singles(feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit]) -> list[Relief]:
+def explained_single_reliefs(
+    feasibility: Feasibility, blockers: list[Blocker], limits: list[Limit]
+) -> list[Relief]:
     """Return every relief of one limit, the one that asks least first."""
     found = []
     for limit in limits:
-        if all(relief_touches_blocker(feasibility, limit, blocker) for blocker in blockers):
-            value = least_known_relief(feasibility, limit, {})
+        if all(
+            explained_relief_touches_blocker(feasibility, limit, blocker) for blocker in blockers
+        ):
+            value = explained_least_known_relief(feasibility, limit, {})
             if value is not None and value != limit.given:
                 found.append(Relief(((limit, value),)))
     return sorted(found, key=lambda relief: relief.order)
 
 
-def least_known_relief(feasibility: Feasibility, limit: Limit, values: Values) -> float | None:
+def explained_least_known_relief(
+    feasibility: Feasibility, limit: Limit, values: Values
+) -> float | None:
     """Return the least value, or None also where the search does not know."""
     try:
-        return least_relief_value(feasibility, limit, values)
+        return explained_least_relief(feasibility, limit, values)
     except Undecided:
         return None

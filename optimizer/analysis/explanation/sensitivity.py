@@ -18,12 +18,12 @@ from ringset.arrays import Floats
 from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.rating.limits import ACCURACY_TARGETS
 from ringset.rating.rate import rate
-from ringset.rating.robot_sums import tool_point_shares
-from ringset.rating.stated_limits import stated_limit_path
+from ringset.rating.robot_sums import rated_tool_point_shares
+from ringset.rating.stated_limits import rated_limit_path
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.schema.targets import Target
-from ringset.solving.chosen_rings import ToolPointSum, chosen_rows, tool_point_sums
+from ringset.solving.chosen_rings import ToolPointSum, chosen_rows, chosen_tool_point_sums
 
 #: Points of the walk outward, of each section, and how often sections are taken.
 WALK, SECTION, ROUNDS = 48, 32, 4
@@ -128,7 +128,7 @@ class Sensitivities:
             for field in JOINT_FIELDS:
                 value = self._joint_value(ref, field)
                 if value is not None:
-                    yield self._joint_input(index, field, value, stated_limit_path(*owner, field))
+                    yield self._joint_input(index, field, value, rated_limit_path(*owner, field))
         for name in sorted({ref.joint.head or "" for ref in self.refs}):
             yield from self._head_inputs(name)
         for field in SHOP_FIELDS:
@@ -160,7 +160,7 @@ class Sensitivities:
             changed = _asked_of(replace(ref, joint=joint), field, value)
             return self.study, (*self.refs[:index], changed, *self.refs[index + 1 :]), self.still
 
-        low, high = sensitivity_bounds(type(self.refs[index].joint), field)
+        low, high = explained_sensitivity_bounds(type(self.refs[index].joint), field)
         joint = self.refs[index].joint
         low = joint.temperature_min_c if field == "temperature_max_c" else low
         high = joint.temperature_max_c if field == "temperature_min_c" else high
@@ -189,8 +189,8 @@ class Sensitivities:
                 shift = (value - given) * reads if field == "gap_mm" else self.still
                 return self.study, refs, shift
 
-            low, high = sensitivity_bounds(type(head), field)
-            yield _Input(stated_limit_path(*owner, field), given, low, high, False, at)
+            low, high = explained_sensitivity_bounds(type(head), field)
+            yield _Input(rated_limit_path(*owner, field), given, low, high, False, at)
 
     def _shop_input(self, field: str) -> _Input:
         def at(value: float) -> Drift:
@@ -198,7 +198,7 @@ class Sensitivities:
             shop = self.study.shop.model_copy(update={field: new})
             return self.study.model_copy(update={"shop": shop}), self.refs, self.still
 
-        low, high = sensitivity_bounds(type(self.study.shop), field)
+        low, high = explained_sensitivity_bounds(type(self.study.shop), field)
         given = float(getattr(self.study.shop, field))
         return _Input(f"shop.{field}", given, low, high, field == "flank_class", at)
 
@@ -216,7 +216,7 @@ class Sensitivities:
             target = self.study.target.model_copy(update={field: value})
             return self.study.model_copy(update={"target": target}), self.refs, self.still
 
-        low, high = sensitivity_bounds(type(self.study.target), field)
+        low, high = explained_sensitivity_bounds(type(self.study.target), field)
         given = float(getattr(self.study.target, field))
         return _Input(f"target.{field}", given, low, high, False, at)
 
@@ -230,7 +230,7 @@ class Sensitivities:
             )
             return self.study, refs, self.still
 
-        low, high = sensitivity_bounds(type(self.study.target), field)
+        low, high = explained_sensitivity_bounds(type(self.study.target), field)
         return _Input(f"target.{field}", given, low, high, False, at)
 
     def _reserve_input(self) -> _Input:
@@ -238,7 +238,7 @@ class Sensitivities:
             target = self.study.target.model_copy(update={"reserve_percent": value})
             return self.study.model_copy(update={"target": target}), self.refs, self.still
 
-        low, high = sensitivity_bounds(type(self.study.target), "reserve_percent")
+        low, high = explained_sensitivity_bounds(type(self.study.target), "reserve_percent")
         given = self.study.target.reserve_percent
         return _Input("target.reserve_percent", given, low, high, False, at)
 
@@ -279,7 +279,7 @@ class Sensitivities:
         rated = rate(self.study, rows, gap)
         broken = ~rated.inside.reshape(count, joints).all(axis=1)
         for mine, limit, _, field in self._sums(self.study.target):
-            shares = tool_point_shares(rated, field).reshape(count, joints)
+            shares = rated_tool_point_shares(rated, field).reshape(count, joints)
             broken |= shares[:, mine].sum(axis=1) > limit
         return int(np.argmax(broken)) if broken.any() else None
 
@@ -292,13 +292,13 @@ class Sensitivities:
                 if not kept[index]:
                     return ref.label, field
         for mine, limit, name, field in self._sums(study.target):
-            if float(tool_point_shares(rated, field)[mine].sum()) > limit:
+            if float(rated_tool_point_shares(rated, field)[mine].sum()) > limit:
                 return name, field
         return None
 
     def _sums(self, target: Target) -> list[ToolPointSum]:
         """Return every target at a tool point."""
-        return tool_point_sums(self.study, self.refs, target)
+        return chosen_tool_point_sums(self.study, self.refs, target)
 
 
 def _asked_of(ref: JointRef, field: str, value: float) -> JointRef:
@@ -317,7 +317,7 @@ def _eaten(kept: Sensitivity, whole: Sensitivity | None) -> Sensitivity:
     return replace(kept, target_holds_to=whole.holds_to, target_limit=whole.limit)
 
 
-def sensitivity_bounds(model: type[BaseModel], field: str) -> tuple[float, float]:
+def explained_sensitivity_bounds(model: type[BaseModel], field: str) -> tuple[float, float]:
     """Return the least and greatest value that a field allows; above an open bound by 1e-9."""
     info = model.model_fields[field]
     kinds = list(info.metadata)

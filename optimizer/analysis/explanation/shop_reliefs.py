@@ -10,15 +10,15 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from ringset.analysis.explanation.joint_conflicts import lacks_pairs
+from ringset.analysis.explanation.joint_conflicts import explained_lack_of_pairs
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
-from ringset.catalogue.joints import catalogue_joints, shop_modules
-from ringset.catalogue.windows import usable_modules
+from ringset.catalogue.joints import catalogue_joints, catalogue_modules
+from ringset.catalogue.windows import catalogue_usable_modules
 from ringset.infeasibility.models import Blocker
 from ringset.rating.stated_limits import Limit
 from ringset.schema.study import Study
-from ringset.standards.modules import series_modules
+from ringset.standards.modules import standard_series_modules
 
 #: Modules that a shop might add, and bore steps in mm that it might work to (assumed: usual ones).
 SERIES, BORE_STEPS_MM = "din780_i", (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
@@ -26,13 +26,13 @@ SERIES, BORE_STEPS_MM = "din780_i", (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
 MODULES_TRIED = 8
 
 
-def shop_reliefs(
+def explained_shop_reliefs(
     world: Universe, blockers: list[Blocker], possible: Callable[[Relief], bool]
 ) -> list[Relief]:
     """Return the nearest module and the coarsest bore step, where either clears all blockers."""
     stuck = [blocker for blocker in blockers if blocker.joint is not None]
     options: list[Iterator[Relief]] = []
-    if any(not blocker.limits or lacks_pairs(world, blocker) for blocker in stuck):
+    if any(not blocker.limits or explained_lack_of_pairs(world, blocker) for blocker in stuck):
         options.append(_modules(world.study))
     fields = [{world.limits[number].field for number in blocker.limits} for blocker in stuck]
     if any({"bore_min_mm", "bore_max_mm"} <= names for names in fields):
@@ -43,10 +43,12 @@ def shop_reliefs(
 
 def _modules(study: Study) -> Iterator[Relief]:
     """Yield each module that a head reads and the shop has not, the nearest to one it has first."""
-    offered = [float(module) for module in shop_modules(study.shop)]
-    series = np.array(series_modules(SERIES))
+    offered = [float(module) for module in catalogue_modules(study.shop)]
+    series = np.array(standard_series_modules(SERIES))
     usable = {
-        i for ref in catalogue_joints(study) for i in usable_modules(study, ref, series).tolist()
+        i
+        for ref in catalogue_joints(study)
+        for i in catalogue_usable_modules(study, ref, series).tolist()
     }
     found = []
     for module in series[sorted(usable)].tolist():

@@ -14,19 +14,24 @@ import numpy as np
 from ringset.arrays import Floats, Ints, Mask, RowIndices
 from ringset.catalogue.enumerate import catalogue
 from ringset.catalogue.joints import JointRef, catalogue_joints
-from ringset.catalogue.limits import size_needs
+from ringset.catalogue.limits import catalogue_size_needs
 from ringset.catalogue.rows import NO_SECOND, ROW_COLUMNS, Catalogue
 from ringset.errors import StudyError
-from ringset.rating.pair_needs import every_need
-from ringset.rating.rate import gaps_mm, rate
+from ringset.rating.pair_needs import rated_needs_in_full
+from ringset.rating.rate import rate, rated_gaps_on_offer_mm
 from ringset.rating.rated import Rated
-from ringset.rating.stated_limits import Limit, applies, stated_limit_keeps, stated_ring_limits
+from ringset.rating.stated_limits import (
+    Limit,
+    rated_limit_applies,
+    rated_limit_keeps,
+    rated_ring_limits,
+)
 from ringset.schema.equipment import HEADS_MOST, Head
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.schema.true_rack import least_teeth
-from ringset.standards import iso286
+from ringset.schema.true_rack import study_least_teeth
+from ringset.standards.iso286 import iso286_fit_clearance_um
 
 #: How far windows are widened, as a share of the value given, and how many margins rims may be thinner.
 MARGIN, RIM_MARGINS = 0.25, 2.0
@@ -81,7 +86,7 @@ def explanation_rows_widened(
     the margin of joints that may break a few only shrinks (`near`): a joint without any ring is looked at
     as far out as possible. Then every margin shrinks. The smallest is told; see `margin`.
     """
-    limits = tuple(stated_ring_limits(study))
+    limits = tuple(rated_ring_limits(study))
     near = min(near, margin)
     rows = _within_reach(study, limits, most_broken, margin, near)
     if rows is None and 2 in most_broken.values():
@@ -178,7 +183,7 @@ def _with_lone_rings(wide: Study, stuck: list[int]) -> Catalogue:
     return joined.take(np.argsort(joined.joint, kind="stable"))
 
 
-def wide_counts(joint: Joint) -> list[int]:
+def explained_wider_head_counts(joint: Joint) -> list[int]:
     """Return the head counts that count as near: from one to one more than the most given."""
     return sorted({*joint.head_counts, *range(1, min(HEADS_MOST, max(joint.head_counts) + 1) + 1)})
 
@@ -200,7 +205,7 @@ def _wide_joint(joint: Joint, margin: float) -> Joint:
             "tip_max_mm": _wide_or_none(joint.tip_max_mm, margin),
             "housing_max_mm": _wide_or_none(joint.housing_max_mm, margin),
             "tip_min_mm": None,
-            "head_counts": wide_counts(joint),
+            "head_counts": explained_wider_head_counts(joint),
         }
     )
 
@@ -211,14 +216,14 @@ def _wide_or_none(most: float | None, margin: float) -> float | None:
 
 def _has_fit(bore_mm: float, fit: str) -> bool:
     try:
-        iso286.fit_clearance_um(bore_mm, fit)
+        iso286_fit_clearance_um(bore_mm, fit)
     except ValueError:
         return False
     return True
 
 
 def _wide_head(head: Head, shop: Shop, margin: float) -> Head:
-    undercut = least_teeth(shop)
+    undercut = study_least_teeth(shop)
     sound = max(int(np.ceil(undercut)), 2 * shop.clamp_jaws, 8 * head.teeth_sensed, 18)
     fewest = max(sound, int(head.teeth_min * (1.0 - margin)))
     return head.model_copy(
@@ -237,7 +242,8 @@ def _counted(study: Study, rows: Catalogue) -> Catalogue:
         robot.model_copy(
             update={
                 "joints": [
-                    j.model_copy(update={"head_counts": wide_counts(j)}) for j in robot.joints
+                    j.model_copy(update={"head_counts": explained_wider_head_counts(j)})
+                    for j in robot.joints
                 ]
             }
         )
@@ -254,14 +260,14 @@ def _few_broken(
     study: Study, limits: tuple[Limit, ...], rows: Catalogue, most: dict[int, int]
 ) -> Mask:
     """Return which rows break no more limits of size than their joint may."""
-    needs = size_needs(study, rows)
+    needs = catalogue_size_needs(study, rows)
     broken = np.zeros(len(rows), dtype=np.int64)
     for index, mine in enumerate(_by_joint(study, limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
         for limit in (limits[number] for number in mine):
             if limit.field in needs:
                 need = needs[limit.field][start:end]
-                broken[start:end] += ~stated_limit_keeps(limit, need, limit.given)
+                broken[start:end] += ~rated_limit_keeps(limit, need, limit.given)
     allowed = np.array([most.get(index, 0) for index in range(len(rows.joints))])
     return np.asarray(broken <= allowed[rows.joint])
 
@@ -278,13 +284,15 @@ def _by_joint(
         else:
             common.append(number)
     for index, ref in enumerate(refs):
-        mine[index] += [number for number in common if applies(study, limits[number], ref)]
+        mine[index] += [
+            number for number in common if rated_limit_applies(study, limits[number], ref)
+        ]
     return mine
 
 
 def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
     """Rate every row at every gap its head allows: with other limits another gap may be the one."""
-    choices = [gaps_mm(ref.head) for ref in rows.joints]
+    choices = [rated_gaps_on_offer_mm(ref.head) for ref in rows.joints]
     longest = max(len(choice) for choice in choices)
     gaps = np.array([np.resize(choice, longest) for choice in choices])
     times = np.array([len(choice) for choice in choices])[rows.joint]
@@ -297,7 +305,7 @@ def _rated_at_every_gap(study: Study, rows: Catalogue) -> Rated:
 def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[JointRows, ...]:
     """Return, per joint, what its rows ask of every limit that applies."""
     rows = rated.catalogue
-    needs = every_need(study, rated)
+    needs = rated_needs_in_full(study, rated)
     found = []
     for index, numbers in enumerate(_by_joint(study, limits, rows.joints)):
         start, end = np.searchsorted(rows.joint, (index, index + 1))
@@ -310,6 +318,6 @@ def _joint_rows(study: Study, limits: tuple[Limit, ...], rated: Rated) -> tuple[
             if limit.side == "kept":
                 broken[i] = ~rated.limits[limit.field][start:end]
             else:
-                broken[i] = ~stated_limit_keeps(limit, need[i], limit.given)
+                broken[i] = ~rated_limit_keeps(limit, need[i], limit.given)
         found.append(JointRows(tuple(mine), np.arange(start, end), need, broken))
     return tuple(found)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from ringset.analysis.explanation.joint_conflicts import best_values
+from ringset.analysis.explanation.joint_conflicts import explained_best_values
 from ringset.analysis.explanation.models import Collision, Member, NewValue, Way
 from ringset.analysis.explanation.reliefs import Relief
 from ringset.analysis.explanation.widened import Universe
 from ringset.catalogue.joints import catalogue_joints
 from ringset.infeasibility.models import Blocker
-from ringset.infeasibility.reasons import no_fit
+from ringset.infeasibility.reasons import infeasible_no_fit
 from ringset.rating.stated_limits import Limit
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 
 
@@ -27,7 +27,7 @@ class Words:
 
     def member(self, limit: Limit, best: float | None = None) -> Member:
         """Return a limit as a member of a blocker."""
-        path = resolve(self.study, limit.path).text
+        path = resolve_field_path(self.study, limit.path).text
         return Member(path=path, text=self.text(limit), best=best)
 
     def owned(self, limit: Limit) -> str:
@@ -49,7 +49,7 @@ class Words:
             Member(path=self.refs[index].label, text=self.labels[index], whole_joint=True)
             for index in blocker.joints
         ]
-        best = best_values(world, blocker)
+        best = explained_best_values(world, blocker)
         limits = [self.member(world.limits[n], best.get(n)) for n in blocker.limits]
         if blocker.joint is not None and not limits:  # no toothing within reach at all
             limits = [self._beyond_reach(world, blocker.joint)]
@@ -65,7 +65,7 @@ class Words:
     def _beyond_reach(self, world: Universe, index: int) -> Member:
         """Return the limit that leaves a joint without any ring, however far it is widened."""
         study = self.study.canonical()
-        found = no_fit(study, self.refs[index])
+        found = infeasible_no_fit(study, self.refs[index])
         if found.field == "shop.modules":
             return Member(path=found.field, text="modules on offer")
         owned = (limit for limit in world.limits if limit.field == found.field)
@@ -76,7 +76,7 @@ class Words:
         """Return a relief with its words."""
         changes = [
             NewValue(
-                path=resolve(self.study, limit.path).text,
+                path=resolve_field_path(self.study, limit.path).text,
                 given=list(limit.counts)
                 if limit.side == "counts"
                 else limit.json_value(limit.given),

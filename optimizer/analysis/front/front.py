@@ -25,32 +25,32 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.comparison.compare import Entry, compare_answers
 from ringset.analysis.front.axes import COUNTED, Axes, Step, front_axes, front_faults
 from ringset.analysis.front.models import Cell, Front, Point
 from ringset.errors import StudyError
 from ringset.rating.rated import Weighed
-from ringset.rating.stated_limits import stated_ceiling_field
-from ringset.reduction.from_ratings import table_of
+from ringset.rating.stated_limits import rated_ceiling_field
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import FirstRows
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Answer, Wish, stage_unit
 from ringset.schema.cross_checks import cross_faults
-from ringset.schema.gives import idle_gives
-from ringset.schema.prices import idle_prices
+from ringset.schema.gives import study_idle_gives
+from ringset.schema.prices import study_idle_prices
 from ringset.schema.study import Study, Wishes
 from ringset.search.bounds.lagrangian import refuse_beaten_bound
 from ringset.search.lexicographic import Solver
-from ringset.search.state.result import Choice, StageResult, Start, unproven_reason
+from ringset.search.state.result import Choice, StageResult, Start, search_unproven_reason
 from ringset.solving.pipeline import (
     compose_chosen_answer,
-    end_of_time,
-    judge_or_refuse,
-    possible_rows,
+    solved_or_refused,
+    solving_end_time,
+    solving_possible_rows,
 )
-from ringset.solving.proving import proven_answer
+from ringset.solving.proving import solved_answer_proven
 
-__all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "front"]
+__all__ = ["COUNTED", "Cell", "Front", "Point", "Told", "find_front"]
 
 #: Nodes that a proof tree of a point may have: other cells wait meanwhile.
 NODES_OF_A_POINT = 30
@@ -58,7 +58,7 @@ NODES_OF_A_POINT = 30
 Told = Callable[[Answer], None]
 
 
-def front(
+def find_front(
     study: Study, over: list[Wish] | None = None, targets_arcsec: list[float] | None = None,
     told: Told | None = None, stop: Callable[[], bool] | None = None, step: Step | None = None,
     begun: float | None = None,
@@ -76,7 +76,7 @@ def front(
         raise StudyError(faults)
     axes = front_axes(study, over, step)
     targets = sorted(set(targets_arcsec or [study.target.angle_target_arcsec]))
-    ends = end_of_time(study, begun)
+    ends = solving_end_time(study, begun)
     walks: list[_Walk] = []
     for target in targets:
         known = walks[-1].found if walks else []
@@ -154,11 +154,11 @@ class _Walk:
         """Find every point."""
         if self._ended(self._where({})):
             return
-        self.inside, self.reasons = possible_rows(self.study)
+        self.inside, self.reasons = solving_possible_rows(self.study)
         if self.reasons:
             return
-        table = table_of(self.study, self.inside)
-        self.units, self.material_kg = units_of(table), table.material_kg
+        table = reduction_table(self.study, self.inside)
+        self.units, self.material_kg = reduction_units(table), table.material_kg
         left = max(0.5, self.ends - time.monotonic())
         search = self.study.search.model_copy(update={"time_limit_s": left})
         self.solver = Solver(
@@ -295,7 +295,7 @@ class _Walk:
             )
         )
         if not stage.proven:
-            self.open.append(f"{self._where(ceilings)}: {unproven_reason(stage)}")
+            self.open.append(f"{self._where(ceilings)}: {search_unproven_reason(stage)}")
 
     def _unit(self, wish: Wish) -> str:
         return stage_unit(wish, self.units.material_kg, self.units.cost)
@@ -320,10 +320,10 @@ class _Walk:
             "proven", rows, one.stages, [], self.solver.clock_ended, self.solver.rows_searched
         )
         found = compose_chosen_answer(study, self.inside, self.units, choice)
-        found = proven_answer(
+        found = solved_answer_proven(
             study, found, self.inside, self.solver, self.ends, NODES_OF_A_POINT
         ).answer
-        answer = judge_or_refuse(study, found)
+        answer = solved_or_refused(study, found)
         self.found.append(_Proven(self._values(one), answer, study))
         if self.told is not None:
             self.told(answer)
@@ -332,7 +332,7 @@ class _Walk:
 def _cell_study(study: Study, ceilings: dict[Wish, float], order: list[Wish]) -> Study:
     """Return the study whose answer a cell's best is: its ceilings, and its order of wishes."""
     stated = {
-        stated_ceiling_field(wish).partition(".")[2]: int(most) if wish in COUNTED else most
+        rated_ceiling_field(wish).partition(".")[2]: int(most) if wish in COUNTED else most
         for wish, most in ceilings.items()
     }
     wishes = Wishes(**{**study.wishes.model_dump(), **stated, "order": order})
@@ -370,8 +370,10 @@ def _gathered(study: Study, axes: Axes, walks: list[_Walk]) -> Front:
         over=list(axes.over),
         minimised=axes.minimised,
         step_percent=axes.step_percent,
-        notes=idle_gives(study.wishes)
-        + idle_prices(study.shop.prices, [*axes.over, *study.wishes.order], study.wishes.cost_max),
+        notes=study_idle_gives(study.wishes)
+        + study_idle_prices(
+            study.shop.prices, [*axes.over, *study.wishes.order], study.wishes.cost_max
+        ),
         targets_arcsec=[walk.target_arcsec for walk in walks],
         points=points,
         cells=[cell for walk in walks for cell in walk.cells],
@@ -383,4 +385,4 @@ def _gathered(study: Study, axes: Axes, walks: list[_Walk]) -> Front:
 
 def _step(before: Answer, after: Answer) -> str:
     """Return what the step from one point to the next buys and costs, in words."""
-    return compare([Entry("before", before), Entry("after", after)]).changes[0].summary
+    return compare_answers([Entry("before", before), Entry("after", after)]).changes[0].summary

@@ -12,11 +12,11 @@ import time
 from collections.abc import Iterator
 
 from ringset.analysis.next_steps.models import SolvedStep, StepValue, WishStep, WishSteps
-from ringset.analysis.next_steps.words import step_words
-from ringset.catalogue.limits import joint_allows_heads
+from ringset.analysis.next_steps.words import next_step_words
+from ringset.catalogue.limits import catalogue_heads_allowed
 from ringset.schema.answer import SETTLED, Answer
 from ringset.schema.equipment import HEADS_MOST
-from ringset.schema.gives import exact_unit
+from ringset.schema.gives import give_exact_unit
 from ringset.schema.study import Study, Wish
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
@@ -24,10 +24,10 @@ from ringset.search.wishes_in_turn import minimise_onward
 from ringset.solving.pipeline import (
     Progress,
     compose_chosen_answer,
-    judge_or_refuse,
     solve_in_full,
+    solved_or_refused,
 )
-from ringset.solving.proving import agreed_answer
+from ringset.solving.proving import solved_answer_agreed
 from ringset.solving.solved import Solved
 from ringset.wording import PIECES
 
@@ -37,7 +37,7 @@ STEP_PERCENT = 1
 STEPS_LEAST_S = 30.0
 
 
-def wish_steps(solved: Solved, seconds: float | None = None) -> WishSteps:
+def next_wish_steps(solved: Solved, seconds: float | None = None) -> WishSteps:
     """Return what one step more of every wish but the last would buy; see the top of the file.
 
     Steps start from an answer that is proven, or that the search engines agree on. They end at the study's
@@ -51,7 +51,7 @@ def solve_steps(
     study: Study, progress: Progress | None = None, begun: float | None = None
 ) -> WishSteps:
     """Return the steps of a study, which is solved first; `begun` and errors are those of `solve`."""
-    return wish_steps(solve_in_full(study, progress, begun=begun))
+    return next_wish_steps(solve_in_full(study, progress, begun=begun))
 
 
 class _Steps:
@@ -104,7 +104,7 @@ class _Steps:
     def _all_heads_taken(self) -> bool:
         joints = {(robot.name, j.name): j for robot in self.study.robots for j in robot.joints}
         return not any(
-            joint_allows_heads(joints[ring.robot, ring.joint], more)
+            catalogue_heads_allowed(joints[ring.robot, ring.joint], more)
             for ring in self.solved.answer.rings
             for more in range(ring.heads + 1, HEADS_MOST + 1)
         )
@@ -133,8 +133,8 @@ class _Steps:
         found = minimise_onward(solver, self.order, study.gives(), choice, place)
         assert self.solved.units is not None  # where there is a solver
         answer = compose_chosen_answer(study, self.solved.inside, self.solved.units, found)
-        answer = agreed_answer(answer)
-        judge_or_refuse(study, answer)
+        answer = solved_answer_agreed(answer)
+        solved_or_refused(study, answer)
         return SolvedStep(step=self._step(study, answer, place), answer=answer)
 
     def _pieces(self, wish: Wish) -> int:
@@ -148,7 +148,9 @@ class _Steps:
             return f"{STEP_PERCENT} %"
         more = self._pieces(wish) if wish in PIECES else least * STEP_PERCENT // 100
         assert self.solved.units is not None  # where there is a solver
-        return float((_reached(stage) - least + more) * exact_unit(self.solved.units.size(wish)))
+        return float(
+            (_reached(stage) - least + more) * give_exact_unit(self.solved.units.size(wish))
+        )
 
     def _step(self, study: Study, answer: Answer, place: int) -> WishStep:
         """Return a step as data and in words."""
@@ -169,7 +171,7 @@ class _Steps:
         allowed = self._pieces(wish) if wish in PIECES else STEP_PERCENT
         gains = _units(answer)[place + 1 :] < _units(before)[place + 1 :]
         return WishStep(
-            wish=wish, allowed=allowed, text=step_words(wish, allowed, values, gains, currency),
+            wish=wish, allowed=allowed, text=next_step_words(wish, allowed, values, gains, currency),
             give=study.wishes.give, gains=gains, values=values,
             proven=all(value.proven for value in values),
             settled=all(value.settled for value in values),

@@ -58,7 +58,7 @@ class Agreement:
         return low <= self.ratio <= 1.0 + self.tolerance
 
 
-def agreements(case: Case, seed: int) -> list[Agreement]:
+def simulated_agreements(case: Case, seed: int) -> list[Agreement]:
     """Return the agreement of every term of one ring's budget."""
     rng = np.random.Generator(np.random.SFC64(seed))
     return [_agreement(case, term, rng) for term in TERMS]
@@ -88,11 +88,11 @@ def _agreement(case: Case, term: str, rng: np.random.Generator) -> Agreement:
         turns, tolerance = turns // 8, 2.5 * CHANNEL_SCATTER
     curves = _turned(case, term, rng, turns)
     if term == "cumulative_pitch":
-        half = float(simulated_signal.half_range(curves[0]).mean())
+        half = float(simulated_signal.error_curve_half_range(curves[0]).mean())
         return Agreement(term, "half range", stated.amplitude_arcsec, half, tolerance, bound)
     if term.startswith("mounting_offset"):
         order = 1 if term == "mounting_offset" else 2
-        rms = float(simulated_signal.spectrum(curves)[..., order].max() / np.sqrt(2.0))
+        rms = float(simulated_signal.error_curve_spectrum(curves)[..., order].max() / np.sqrt(2.0))
     else:
         rms = max(_rms(placement) for placement in curves)
     return Agreement(term, "rms", stated.standard_arcsec, rms, tolerance, bound)
@@ -141,7 +141,7 @@ def _turned(case: Case, term: str, rng: np.random.Generator, turns: int) -> Rows
         rings, heads = draw.rings(), draw.heads(misplaced_rad=placement[np.newaxis])
         if term != "single_pitch":
             rings = replace(rings, teeth_sensed=1)
-        errors = simulated_signal.angle_errors(
+        errors = simulated_signal.simulated_angle_errors(
             rings, heads, draw.motion(), SAMPLES, rng, single=turns > 1
         )
         if term != "single_pitch":
@@ -159,7 +159,7 @@ def _shifted(case: Case, rng: np.random.Generator) -> float:
         heads = draw.heads(misplaced_rad=corner[np.newaxis])
         shift = case.ref.joint.bearing_shift_um * 1e-3 * directions
         pair = [
-            simulated_signal.angle_errors(draw.rings(), heads, motion, 16).mean(axis=1)
+            simulated_signal.simulated_angle_errors(draw.rings(), heads, motion, 16).mean(axis=1)
             for motion in (simulated_signal.Motion(shift_mm=shift), simulated_signal.Motion())
         ]
         largest = max(largest, float(np.max(np.abs(pair[0] - pair[1]))) * ARCSEC_PER_RAD)

@@ -13,15 +13,15 @@ from ringset.catalogue.joints import JointRef, catalogue_joints
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.sizes import (
     Sizes,
-    gap_ends_mm,
-    mounting_offset_um,
+    rated_gap_changes_mm,
+    rated_mounting_offset_um,
     rated_sizes,
-    tips_off_bore_um,
+    rated_tips_off_bore_um,
 )
 from ringset.schema.answer import Answer, JointRing
-from ringset.schema.answer_checks import refuse_other_names
+from ringset.schema.answer_checks import refuse_unknown_field_names
 from ringset.schema.study import Study
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import iso1328_cumulative_pitch_um, iso1328_single_pitch_um
 
 Rows = NDArray[Any]
 
@@ -69,19 +69,20 @@ class Case:
 
 def simulation_cases(study: Study, answer: Answer) -> list[Case]:
     """Return a case for every ring of an answer, in its order."""
-    refuse_other_names(study, answer)
-    return cases_of(study, answer.rings)
+    refuse_unknown_field_names(study, answer)
+    return simulation_cases_of(study, answer.rings)
 
 
-def cases_of(study: Study, rings: Sequence[JointRing]) -> list[Case]:
+def simulation_cases_of(study: Study, rings: Sequence[JointRing]) -> list[Case]:
     """Return a case for every one of some rings of joints of a study, in their order."""
     study = study.canonical()
     rows, refs = _as_catalogue(study, rings)
     sizes = rated_sizes(study, rows)
-    narrower, wider = gap_ends_mm(study, rows, sizes)
+    narrower, wider = rated_gap_changes_mm(study, rows, sizes)
     ends = np.stack([narrower, wider], axis=1)
     seats = np.stack(
-        [mounting_offset_um(study, rows), tips_off_bore_um(rows, sizes.runout_um)], axis=1
+        [rated_mounting_offset_um(study, rows), rated_tips_off_bore_um(rows, sizes.runout_um)],
+        axis=1,
     )
     return [
         _case(study, refs[i], ring, sizes, i, tuple(ends[i].tolist()), tuple(seats[i].tolist()))
@@ -125,8 +126,8 @@ def _case(
         ovality_um=float(sizes.ovality_um[i]),
         lobe_um=float(sizes.lobe_um[i]),
         lobes=study.shop.clamp_jaws,
-        cumulative_um=float(iso1328.cumulative_pitch_um(*tolerance, extrapolate=True)),
-        single_um=float(iso1328.single_pitch_um(*tolerance, extrapolate=True)),
+        cumulative_um=float(iso1328_cumulative_pitch_um(*tolerance, extrapolate=True)),
+        single_um=float(iso1328_single_pitch_um(*tolerance, extrapolate=True)),
         pitch_exponent=study.shop.pitch_spectrum_exponent,
         pitch_share_stated=str(ring.heads) in stated,
         expansion_per_k=study.shop.ring_material.expansion_per_k,

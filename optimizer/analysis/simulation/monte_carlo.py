@@ -180,7 +180,7 @@ class Draw:
         )
 
 
-def samples_of(teeth: int) -> int:
+def simulated_samples(teeth: int) -> int:
     """Return the samples of a turn: a power of two, sixteen and more for each tooth.
 
     The highest order of interest is 4 z; fewer samples would fold it onto others.
@@ -194,8 +194,10 @@ def samples_of(teeth: int) -> int:
 def simulated_turns(draw: Draw, single: bool = True) -> Rows:
     """Return the error curves in arcsec of a block of turns."""
     rings, heads, motion = draw.rings(), draw.heads(), draw.motion()
-    samples = samples_of(draw.case.ring.teeth)
-    errors = simulated_signal.angle_errors(rings, heads, motion, samples, draw.rng, single=single)
+    samples = simulated_samples(draw.case.ring.teeth)
+    errors = simulated_signal.simulated_angle_errors(
+        rings, heads, motion, samples, draw.rng, single=single
+    )
     errors *= ARCSEC_PER_RAD
     if draw.on("quantisation"):
         # rounding to displayed steps is even over a step as the ring turns by
@@ -251,12 +253,14 @@ def _half_ranges(task: _Task) -> tuple[int, range, Rows]:
         sequence = np.random.SeedSequence((task.seed, task.index, block))
         rng = np.random.Generator(np.random.SFC64(sequence))
         half.append(
-            simulated_signal.half_range(simulated_turns(Draw(task.case, BLOCK, rng, task.spread)))
+            simulated_signal.error_curve_half_range(
+                simulated_turns(Draw(task.case, BLOCK, rng, task.spread))
+            )
         )
     return task.index, task.blocks, np.concatenate(half)
 
 
-def simulate(
+def simulate_yield(
     study: Study,
     answer: Answer,
     turns: int,

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringset.analysis.simulation.cases import Case, Rows, cases_of
-from ringset.analysis.simulation.monte_carlo import BLOCK, Draw, Spread, samples_of
+from ringset.analysis.simulation.cases import Case, Rows, simulation_cases_of
+from ringset.analysis.simulation.monte_carlo import BLOCK, Draw, Spread, simulated_samples
 from ringset.physics import simulated_signal
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.schema.answer import Answer
@@ -40,9 +40,9 @@ def simulate_pairs(
     """Return simulated pairs of every joint with a second ring, `turns` turns each, in their order."""
     if not answer.second_rings:
         return []
-    firsts = {case.ring.place: case for case in cases_of(study, answer.rings)}
+    firsts = {case.ring.place: case for case in simulation_cases_of(study, answer.rings)}
     found = []
-    for index, second in enumerate(cases_of(study, answer.second_rings)):
+    for index, second in enumerate(simulation_cases_of(study, answer.second_rings)):
         first = firsts[second.ring.place]
         told = first.ring.electronics.second_ring
         first = _with_one_head(first)
@@ -65,11 +65,11 @@ def _differences(
     first: Case, second: Case, seeds: np.random.SeedSequence, spread: Spread
 ) -> Rows:  # fmt: skip
     """Return the largest difference of each turn of a block, in arcsec."""
-    samples = max(samples_of(case.ring.teeth) for case in (first, second))
+    samples = max(simulated_samples(case.ring.teeth) for case in (first, second))
     errors = []
     for case, sequence in zip((first, second), seeds.spawn(2), strict=True):
         rng = np.random.Generator(np.random.SFC64(sequence))
         draw = Draw(case, BLOCK, rng, spread)
         rings, heads, motion = draw.rings(), draw.heads(), draw.motion()
-        errors.append(simulated_signal.angle_errors(rings, heads, motion, samples, rng))
+        errors.append(simulated_signal.simulated_angle_errors(rings, heads, motion, samples, rng))
     return np.asarray(np.max(np.abs(errors[0] - errors[1]), axis=1) * ARCSEC_PER_RAD)

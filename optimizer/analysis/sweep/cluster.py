@@ -16,7 +16,7 @@ from typing import Any
 
 from ringset._version import versions
 from ringset.analysis.sweep.processes import EngineError, Solved, Task
-from ringset.analysis.sweep.worker import OtherVersions, plain_sweep_line, solve_sweep_on_cluster
+from ringset.analysis.sweep.worker import OtherVersions, solve_sweep_on_cluster, sweep_line_plain
 
 #: Seconds to wait for the scheduler, and for its first worker.
 CONNECT_S, FIRST_WORKER_S = 10.0, 60.0
@@ -24,7 +24,7 @@ CONNECT_S, FIRST_WORKER_S = 10.0, 60.0
 AHEAD = 3
 
 
-def on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Solved]:
+def sweep_on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Solved]:
     """Yield the line of every task as it is done, in any order; closing it cancels the rest.
 
     Raises EngineError if the scheduler cannot be reached, is lost, has no worker, or a worker has
@@ -114,7 +114,7 @@ def _told(future: Any, key: str, address: str) -> Solved:
         reason = "worker after worker died over this study; memory may be short"
     else:
         reason = f"{type(error).__name__}: {_first_line(error)}"
-    return Solved(key, plain_sweep_line("failed", [reason]), lost=True)
+    return Solved(key, sweep_line_plain("failed", [reason]), lost=True)
 
 
 def _first_line(error: BaseException) -> str:

@@ -18,7 +18,7 @@ from multiprocessing import connection, get_context, parent_process, resource_tr
 from multiprocessing.connection import Connection
 from typing import Any, NamedTuple
 
-from ringset.analysis.sweep.worker import plain_sweep_line, solve_sweep_line
+from ringset.analysis.sweep.worker import solve_sweep_line, sweep_line_plain
 
 #: How many workers a study may cost, and how many in a row may die before they have begun.
 TRIES = 2
@@ -49,7 +49,7 @@ class EngineError(RuntimeError):
     """What runs the workers cannot go on; worded for people."""
 
 
-def in_processes(
+def sweep_in_processes(
     tasks: Iterator[Task], processes: int, work: Work = solve_sweep_line
 ) -> Iterator[Solved]:
     """Yield the line of every task as it is done, in any order; closing it ends all workers at once.
@@ -157,7 +157,7 @@ class _Pool:
             self.next.appendleft(task)
             return
         reason = f"{TRIES} workers died over this study ({how}); memory may be short"
-        yield Solved(task.key, plain_sweep_line("failed", [reason]), lost=True)
+        yield Solved(task.key, sweep_line_plain("failed", [reason]), lost=True)
 
     def end(self) -> None:
         """End every worker at once."""

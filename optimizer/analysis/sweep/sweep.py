@@ -1,10 +1,10 @@
 """What-if sweeps: many changed studies, solved in parallel, told in one table.
 
 `sweep_grid` or `sweep_list` makes the plan, `run_sweep` solves it through an engine
-(`processes.in_processes`, `cluster.on_cluster`) and a journal, `sweep_table` sets it out. A study is known by
-its fingerprint: equal ones are solved once, and those in the journal not at all. The table follows the plan,
-so it has the same bytes however many workers there were and however often the sweep was stopped, as long as
-every study was answered repeatably (the table says so, row by row).
+(`processes.sweep_in_processes`, `cluster.sweep_on_cluster`) and a journal, `sweep_table` sets it out. A study
+is known by its fingerprint: equal ones are solved once, and those in the journal not at all. The table
+follows the plan, so it has the same bytes however many workers there were and however often the sweep was
+stopped, as long as every study was answered repeatably (the table says so, row by row).
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from typing import Any
 
 from ringset.analysis.sweep.journal import Journal
 from ringset.analysis.sweep.processes import Solved, Task
-from ringset.analysis.sweep.values import VALUES_MAX, parse_value, parse_values
-from ringset.analysis.sweep.worker import plain_sweep_line, solve_sweep_line
+from ringset.analysis.sweep.values import VALUES_MAX, parse_sweep_value, parse_sweep_values
+from ringset.analysis.sweep.worker import solve_sweep_line, sweep_line_plain
 from ringset.errors import Fault, StudyError
 from ringset.schema.editing import edited_study, study_value_at
-from ringset.schema.field_paths import Path, resolve, split_path
+from ringset.schema.field_paths import Path, resolve_field_path, split_field_path
 from ringset.schema.study import Study
 
 #: Most rows of one sweep.
@@ -72,12 +72,12 @@ def sweep_grid(study: Study, options: Sequence[str], most: int = ROWS_MAX) -> Sw
     """
     paths, columns = [], []
     for option in options:
-        _, rest = split_path(option)
+        _, rest = split_field_path(option)
         text = option[: len(option) - len(rest)]
         if not rest:
             raise StudyError([Fault(option, "no values", f"{option}=start:stop:step or =a,b,c")])
-        paths.append(resolve(study, text))
-        columns.append(parse_values(text, rest[1:], min(most, VALUES_MAX)))
+        paths.append(resolve_field_path(study, text))
+        columns.append(parse_sweep_values(text, rest[1:], min(most, VALUES_MAX)))
     count = math.prod(len(column) for column in columns)
     if count > most:
         raise StudyError([Fault("sweep", f"{count} rows", f"at most {most}")])
@@ -101,7 +101,7 @@ def sweep_list(study: Study, text: str) -> SweepPlan:
     if len(numbered) - 1 > ROWS_MAX:
         raise StudyError([Fault("list", f"{len(numbered) - 1} rows", f"at most {ROWS_MAX}")])
     (_, header), *body = numbered
-    paths = [resolve(study, cell.strip()) for cell in header]
+    paths = [resolve_field_path(study, cell.strip()) for cell in header]
     stated = [study_value_at(study, path) for path in paths]
     rows = []
     for number, cells in body:
@@ -111,7 +111,7 @@ def sweep_list(study: Study, text: str) -> SweepPlan:
         where = [f"list line {number}: {path.text}" for path in paths]
         rows.append(
             tuple(
-                parse_value(*told_cell) if told_cell[1].strip() else own
+                parse_sweep_value(*told_cell) if told_cell[1].strip() else own
                 for told_cell, own in zip(zip(where, cells, strict=True), stated, strict=True)
             )
         )
@@ -123,7 +123,7 @@ def sweep_rows(study: Study, paths: Sequence[str], rows: Sequence[Sequence[Any]]
 
     Raises StudyError for unknown or repeated paths and rows of another length.
     """
-    found = [resolve(study, path) for path in paths]
+    found = [resolve_field_path(study, path) for path in paths]
     for place, row in enumerate(rows):
         if len(row) != len(found):
             fault = Fault(f"rows[{place}]", f"{len(row)} values", f"{len(found)} values")
@@ -169,7 +169,7 @@ def run_sweep(
             try:
                 study = edited_study(plan.study, dict(zip(plan.paths, values, strict=True)))
             except StudyError as error:
-                planned.append((None, plain_sweep_line("invalid", str(error).splitlines())))
+                planned.append((None, sweep_line_plain("invalid", str(error).splitlines())))
                 advance(1)
                 continue
             key = study.fingerprint()
@@ -207,7 +207,7 @@ def sweep_line(study: Study, changes: Mapping[str, Any]) -> tuple[str | None, di
     try:
         one = sweep_study(study, changes)
     except StudyError as error:
-        return None, plain_sweep_line("invalid", str(error).splitlines())
+        return None, sweep_line_plain("invalid", str(error).splitlines())
     return one.fingerprint(), solve_sweep_line(one.canonical().model_dump_json())
 
 

@@ -23,7 +23,7 @@ _WORDS = {"null": None, "true": True, "false": False}
 _EXACT = Context(prec=60, traps=[Inexact, InvalidOperation, Overflow])
 
 
-def parse_values(where: str, text: str, most: int = VALUES_MAX) -> list[Any]:
+def parse_sweep_values(where: str, text: str, most: int = VALUES_MAX) -> list[Any]:
     """Return the values in `text`, as JSON holds them, in the order given.
 
     Raises StudyError, with `where` as the path of the fault, for an empty list or piece, a range that
@@ -34,13 +34,13 @@ def parse_values(where: str, text: str, most: int = VALUES_MAX) -> list[Any]:
         if ":" in piece and piece[0] not in '"[{':
             values += _range(where, piece, most - len(values))
         else:
-            values.append(parse_value(where, piece))
+            values.append(parse_sweep_value(where, piece))
         if len(values) > most:
             raise StudyError([Fault(where, "more values", f"at most {most}")])
     return values
 
 
-def parse_value(where: str, text: str) -> Any:
+def parse_sweep_value(where: str, text: str) -> Any:
     """Return one value: a number, null, true, false, JSON in brackets or quotes, or plain text."""
     text = text.strip()
     if not text:

@@ -34,12 +34,12 @@ def solve_sweep_line(text: str) -> dict[str, Any]:
         try:
             answer = solve(load_study(text))
         except StudyError as error:
-            return plain_sweep_line("invalid", str(error).splitlines())
+            return sweep_line_plain("invalid", str(error).splitlines())
         except MemoryError:
             raise
         except Exception as error:  # a defect of ours: the other studies go on
-            return plain_sweep_line("failed", [f"{type(error).__name__}: {error}"])
-    line = plain_sweep_line(answer.status, answer.reasons, answer.proof.repeatable)
+            return sweep_line_plain("failed", [f"{type(error).__name__}: {error}"])
+    line = sweep_line_plain(answer.status, answer.reasons, answer.proof.repeatable)
     if answer.totals is not None:
         totals = answer.totals
         worst = max(answer.rings, key=lambda ring: ring.error_arcsec)
@@ -60,7 +60,7 @@ def solve_sweep_line(text: str) -> dict[str, Any]:
     return line
 
 
-def plain_sweep_line(
+def sweep_line_plain(
     status: str, reasons: list[str], repeatable: bool | None = None
 ) -> dict[str, Any]:
     """Return the line of a study before anything of its answer is added."""

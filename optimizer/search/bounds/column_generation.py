@@ -20,19 +20,19 @@ from ringset.search.bounds.lagrangian import (
     Bound,
     Multipliers,
     NamedMultipliers,
-    evaluate,
-    multipliers_for,
+    lagrangian_bound,
+    multipliers_for_program,
     no_multipliers,
     whole_multipliers,
 )
 from ringset.search.bounds.linear_program import Box, Optimum, linear_program
 from ringset.search.bounds.radius_formulation import has_radius_formulation, radius_optimum
 from ringset.search.bounds.subgradient import climb, climb_start_prices
-from ringset.search.model.matrix import ConstraintMatrix, constraint_matrix
+from ringset.search.model.matrix import ConstraintMatrix, search_constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.model.variables import Columns
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def relax_program(
     is a time of `time.monotonic`. If not `thorough`, a large program gets a few rounds only. No round
     follows once the bound reaches what the answer at hand is worth.
     """
-    tune = tuning()
+    tune = search_tuning()
     if not tune.uses("relaxation"):
         return None
     master = _RestrictedMaster(program, objective, start, guide, ends)
@@ -83,18 +83,18 @@ def relax_program(
     return master.best or master.priced()
 
 
-def from_relaxation(program: Program, relaxed: Relaxed) -> Ints | None:
+def search_relaxed_answer(program: Program, relaxed: Relaxed) -> Ints | None:
     """Return the answer of a relaxation that took every row whole."""
     rows = relaxed.whole_rows()
-    if rows is None or not tuning().uses("relaxed answers"):
+    if rows is None or not search_tuning().uses("relaxed answers"):
         return None
     x = program.with_needed_columns(rows)
     return x if program.one_row_each(x) else None
 
 
-def most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
+def search_relaxed_most_shares(program: Program, relaxed: Relaxed) -> Ints | None:
     """Return the answer of which the relaxation takes most, joint by joint, if every joint has a row."""
-    if not tuning().uses("relaxed answers"):
+    if not search_tuning().uses("relaxed answers"):
         return None
     rows = relaxed.rows[np.argsort(-relaxed.shares, kind="stable")]
     _, first = np.unique(program.joint[rows], return_index=True)
@@ -117,7 +117,11 @@ def guided_relaxation(
 
     `worth` is what an answer at hand comes to, in units of the weights.
     """
-    given = no_multipliers(program) if known is None else multipliers_for(program, objective, known)
+    given = (
+        no_multipliers(program)
+        if known is None
+        else multipliers_for_program(program, objective, known)
+    )
     return relax_program(
         program, objective, TableRows(np.empty(0, np.intp)), ends, guide=Guide(given, worth)
     )
@@ -130,7 +134,7 @@ class _RestrictedMaster:
         self, program: Program, objective: Objective, start: TableRows, guide: Guide | None,
         ends: float,
     ) -> None:  # fmt: skip
-        self.program, self.objective, self.tune = program, objective, tuning()
+        self.program, self.objective, self.tune = program, objective, search_tuning()
         tune = self.tune
         self.active = np.zeros(program.rows, dtype=np.bool_)
         self.active[start] = True
@@ -154,7 +158,7 @@ class _RestrictedMaster:
                 self._climb(climb_start_prices(program, objective, start), ends)
         if self.center is None:
             self.all_rows = False
-            self.active |= first_rows(program, objective)
+            self.active |= search_relaxation_first_rows(program, objective)
 
     def _climb(self, prices: Floats, ends: float) -> None:
         """Begin with multipliers climbed to from joint prices."""
@@ -176,7 +180,7 @@ class _RestrictedMaster:
         multipliers = whole_multipliers(self.program, self.objective, real)
         if multipliers is None:
             return None
-        bound = evaluate(self.program, self.objective, multipliers)
+        bound = lagrangian_bound(self.program, self.objective, multipliers)
         if self.center_bound is None or bound.value > self.center_bound.value:
             self.center, self.center_bound = real, bound
         return bound
@@ -200,7 +204,7 @@ class _RestrictedMaster:
     def round(self, left: float) -> bool:
         """Solve on the rows that take part, price the rest; returns whether more should follow."""
         rows = np.flatnonzero(self.active)
-        lines = constraint_matrix(self.program, TableRows(rows))
+        lines = search_constraint_matrix(self.program, TableRows(rows))
         result = linear_program(self.objective, lines, left, self._box())
         if result is None:
             return False
@@ -277,26 +281,26 @@ def _multipliers(program: Program, lines: ConstraintMatrix, result: Optimum) -> 
     )
 
 
-def first_rows(program: Program, objective: Objective) -> NDArray[np.bool_]:
+def search_relaxation_first_rows(program: Program, objective: Objective) -> NDArray[np.bool_]:
     """Return, per joint, a few rows of least weight and a few that take least of the limits."""
     mask = np.zeros(program.rows, dtype=np.bool_)
     weight = objective.weights[: program.rows]
-    for order in (weight, limit_shares(program)):
+    for order in (weight, search_relaxation_limit_shares(program)):
         mask[
-            relaxation_best_rows(
-                program, (program.ranks[: program.rows], order), tuning().first_rows
+            search_relaxation_best_rows(
+                program, (program.ranks[: program.rows], order), search_tuning().first_rows
             )
         ] = True
-    return with_partners(program, mask)
+    return search_relaxation_with_partners(program, mask)
 
 
-def limit_shares(program: Program) -> Floats:
+def search_relaxation_limit_shares(program: Program) -> Floats:
     """Return how much of the real limits each row takes; the least is the most accurate ring."""
     per_limit = 1.0 / np.maximum(program.real.right, 1e-300)
     return np.asarray(program.real.values[:, : program.rows].T @ per_limit)
 
 
-def relaxation_best_rows(
+def search_relaxation_best_rows(
     program: Program, keys: tuple[NDArray[Any], ...], most: int
 ) -> TableRows:  # fmt: skip
     """Return the first rows of every joint by the last of `keys`, then the one before it."""
@@ -310,7 +314,7 @@ def _first_of_joint(program: Program, order: NDArray[np.intp], most: int) -> Tab
     return TableRows(order[place < most])
 
 
-def with_partners(program: Program, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def search_relaxation_with_partners(program: Program, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Add, per joint, the lightest rows of every ring part of the rows, so that it can be shared."""
     part = program.parts.columns()
     wanted = np.zeros(program.columns + 1, dtype=np.bool_)
@@ -329,8 +333,8 @@ def _gaining(program: Program, bound: Bound, active: NDArray[np.bool_]) -> NDArr
     shared = np.flatnonzero(gaining & (part >= 0))
     gain = bound.part_prices[part[shared] - program.rows]
     shared, gain = shared[gain < 0], gain[gain < 0]
-    worst = np.unique(gain)[: max(tuning().joining_parts, program.joints // 10)]
+    worst = np.unique(gain)[: max(search_tuning().joining_parts, program.joints // 10)]
     own = np.flatnonzero(gaining & (part < 0))
     own = own[np.lexsort((prices[own], program.joint[own]))]
     few = shared[np.isin(gain, worst)]
-    return np.concatenate([few, _first_of_joint(program, own, tuning().joining_rows)])
+    return np.concatenate([few, _first_of_joint(program, own, search_tuning().joining_rows)])

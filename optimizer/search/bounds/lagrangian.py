@@ -35,7 +35,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.reduction.head_patterns import Patterns
-from ringset.reduction.table import FirstRows, joint_heads_key, joint_heads_of
+from ringset.reduction.table import FirstRows, table_joint_heads, table_joint_heads_key
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -137,7 +137,9 @@ def named_multipliers(
     )
 
 
-def multipliers_for(program: Program, objective: Objective, given: NamedMultipliers) -> Multipliers:
+def multipliers_for_program(
+    program: Program, objective: Objective, given: NamedMultipliers
+) -> Multipliers:
     """Return multipliers for a program; what they do not know is 0, which is always allowed."""
     limits, size = program.limits, objective.scale
     per_unit = np.array([given.limits.get(name, 0.0) for name in limits.names])
@@ -161,8 +163,12 @@ def multipliers_for(program: Program, objective: Objective, given: NamedMultipli
 def _of_single_counts(program: Program, given: NamedMultipliers) -> Floats:
     """Return per joint the multiplier of its one head count, where no pattern tells it any more."""
     open_ones = program.patterns.choice < 0
-    pairs = np.unique(joint_heads_key(program.joint[open_ones], program.table.heads[open_ones]))
-    joint, first, many = np.unique(joint_heads_of(pairs)[0], return_index=True, return_counts=True)
+    pairs = np.unique(
+        table_joint_heads_key(program.joint[open_ones], program.table.heads[open_ones])
+    )
+    joint, first, many = np.unique(
+        table_joint_heads(pairs)[0], return_index=True, return_counts=True
+    )
     prices = np.zeros(program.joints)
     prices[joint[many == 1]] = _looked_up(pairs[first[many == 1]], *given.heads)
     return prices
@@ -184,7 +190,7 @@ class Bound:
     """An exact bound: w.x >= least, with the scaled L and the price of using each row behind it.
 
     `own_costs` are those prices without the part's and the cutter's, which several rows may share;
-    `row_prices` (s) and `part_prices` (r) tell what a linear program with more rows would gain.
+    `certificate_row_prices` (s) and `part_prices` (r) tell what a linear program with more rows would gain.
     """
 
     multipliers: IntegerMultipliers
@@ -238,7 +244,9 @@ def whole_multipliers(
     )
 
 
-def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipliers) -> Bound:
+def lagrangian_bound(
+    program: Program, objective: Objective, multipliers: IntegerMultipliers
+) -> Bound:
     """Return the exact bound that multipliers prove, by the theorem above, over all rows."""
     n, parts, cutters = program.rows, program.parts, program.cutters
     prices = multipliers.scale * objective.weights + program.limits.weights.T @ multipliers.limits
@@ -251,14 +259,16 @@ def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipl
     has_choice = program.patterns.choice >= 0
     s[has_choice] += multipliers.heads[program.patterns.choice[has_choice]]
     scaled = -int(multipliers.limits @ program.limits.right)
-    scaled -= exact_sum(multipliers.joints[program.present])  # a joint without rows takes none
+    scaled -= lagrangian_exact_sum(
+        multipliers.joints[program.present]
+    )  # a joint without rows takes none
     taken, detour = _pattern_prices(program.patterns, multipliers.heads)
     scaled += taken
     # rows of their own ring part
     single = parts.pair < 0
     own = np.zeros(program.joints, dtype=np.int64)
     np.minimum.at(own, program.joint[single], s[single])
-    scaled += exact_sum(own)
+    scaled += lagrangian_exact_sum(own)
     # rows of a shared ring part
     wanted = np.zeros(len(parts.owner), dtype=np.int64)
     np.minimum.at(wanted, parts.pair[~single], s[~single])
@@ -266,7 +276,7 @@ def evaluate(program: Program, objective: Objective, multipliers: IntegerMultipl
     np.add.at(owners, parts.owner - n, wanted)
     np.subtract.at(owners, cutters.owner - n, multipliers.cutters)
     np.subtract.at(owners, seconds.owner - n, multipliers.seconds)
-    scaled += exact_sum(np.minimum(owners, 0))
+    scaled += lagrangian_exact_sum(np.minimum(owners, 0))
     gain = np.zeros(n, dtype=np.int64)
     gain[~single] = wanted[parts.pair[~single]]
     own_costs = s - gain - own[program.joint] * single
@@ -292,7 +302,7 @@ def _pattern_prices(patterns: Patterns, heads: Ints) -> tuple[int, Ints]:
     return taken, detour
 
 
-def exact_sum(values: Ints) -> int:
+def lagrangian_exact_sum(values: Ints) -> int:
     """Return the sum of 64-bit numbers without any overflow."""
     return (int(np.sum(values >> 32)) << 32) + int(np.sum(values & 0xFFFFFFFF))
 

@@ -19,7 +19,7 @@ from ringset.arrays import Floats, Ints
 from ringset.search.bounds.lagrangian import Multipliers
 from ringset.search.model.matrix import ConstraintMatrix
 from ringset.search.model.objective import Objective
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def linear_program(
     own = len(lines.columns) + lines.patterns
     weights = np.zeros(own)
     weights[: len(lines.columns)] = objective.weights[lines.columns]
-    size = max(1.0, float(weights.max(initial=0.0)) / tuning().lp_size)
+    size = max(1.0, float(weights.max(initial=0.0)) / search_tuning().lp_size)
     # E x = 1 keeps x below 1; without that bound prices come out at their largest
     most = np.full(own, np.inf)
     most[len(lines.columns) - lines.owners : len(lines.columns)] = 1.0
@@ -108,7 +108,9 @@ def linear_program(
     right = lines.right.astype(np.float64)
     left = right.copy()
     left[: lines.most] = -np.inf
-    solved = glop_optimum(weights / size, most, left, right, matrix, time_limit_s, tuning().glop)
+    solved = glop_optimum(
+        weights / size, most, left, right, matrix, time_limit_s, search_tuning().glop
+    )
     if solved is None:
         return None
     x, optimum, prices = solved

@@ -30,7 +30,7 @@ from ringset.search.bounds.linear_program import glop_optimum
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.model.variables import Columns
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -80,11 +80,11 @@ def radius_optimum(
     weights = np.concatenate([parts, heights, np.full(len(asking), spare)])
     most = np.concatenate([np.ones(rings), np.full(steps + len(asking), np.inf)])
     right = np.concatenate([np.where(stairs.before >= 0, 0.0, -1.0), limits.right])
-    size = max(1.0, float(weights.max(initial=0.0)) / tuning().lp_size)
+    size = max(1.0, float(weights.max(initial=0.0)) / search_tuning().lp_size)
     found = glop_optimum(
         weights / size, most, np.full(len(right), -np.inf), right,
         _matrix(stairs, limits.weights[:, columns].astype(np.float64), asking),
-        time_limit_s, tuning().glop_radius,
+        time_limit_s, search_tuning().glop_radius,
     )  # fmt: skip
     if found is None:
         return None

@@ -16,10 +16,10 @@ import numpy as np
 
 from ringset.arrays import Floats
 from ringset.reduction.table import TableRows
-from ringset.search.bounds.lagrangian import Bound, Multipliers, evaluate, whole_multipliers
+from ringset.search.bounds.lagrangian import Bound, Multipliers, lagrangian_bound, whole_multipliers
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ def climbed_bound(
 
     Steps are good where what they are to reach is near, and a long climb is many short ones.
     """
-    way, tune = _Climb(program, objective, ends), tuning()
+    way, tune = _Climb(program, objective, ends), search_tuning()
     best, step = way.run(prices, float(most), 1), tune.step
     for _ in range(tune.steps_max):
         if step < tune.step_min or best.bound >= most:
@@ -57,7 +57,7 @@ def climbed_bound(
         step = step if tried.bound >= target else step / 2.0
         best = max(best, tried, key=lambda climbed: climbed.bound)
     multipliers = whole_multipliers(program, objective, best.multipliers)
-    return None if multipliers is None else evaluate(program, objective, multipliers)
+    return None if multipliers is None else lagrangian_bound(program, objective, multipliers)
 
 
 def climb_start_prices(program: Program, objective: Objective, rows: TableRows) -> Floats:
@@ -117,7 +117,7 @@ class _Climb:
 
     def run(self, start: Floats, target: float, turns: int) -> Climbed:
         """Climb; see `climb`."""
-        tune = tuning()
+        tune = search_tuning()
         best, best_prices, best_price = -np.inf, start, 0.0
         prices, step, stalled = start, 1.0, 0
         direction: Floats | None = None

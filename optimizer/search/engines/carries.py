@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.arrays import Ints
-from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_program_row
+from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_search_row
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class CarryLine:
     right: int
 
 
-def carry_lines(name: str, weights: Ints, right: int, most: int) -> Iterator[CarryLine]:
+def engine_carry_lines(name: str, weights: Ints, right: int, most: int) -> Iterator[CarryLine]:
     """Yield lines that hold together, with some carries from 0 to `most` each, exactly if weights.x <= right.
 
     `most` is at least the number of columns that are 1 in any answer. Raises RowTooLarge if a line is too
@@ -50,7 +50,7 @@ def carry_lines(name: str, weights: Ints, right: int, most: int) -> Iterator[Car
     while True:
         base = _base(weights, carried * most, most, right)
         if not base:
-            guard_program_row(name, np.append(weights, carried * most), right)
+            guard_search_row(name, np.append(weights, carried * most), right)
             yield CarryLine(weights, carried, 0, right)
             return
         yield CarryLine(weights & (base - 1), carried, base, right & (base - 1))

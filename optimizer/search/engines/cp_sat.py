@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from ringset.arrays import Ints
 from ringset.reduction.table import TableRows
 from ringset.schema.study import Search
-from ringset.search.engines.carries import CarryLine, carry_lines
+from ringset.search.engines.carries import CarryLine, engine_carry_lines
 from ringset.search.engines.result import Solved
-from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_program_row
+from ringset.search.model.constraints import ROW_TOTAL_MAX, guard_search_row
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -101,7 +101,7 @@ def _minimised(
         if goal is not None:
             return goal
     weights = weights >> digits
-    guard_program_row("objective", weights, 0)
+    guard_search_row("objective", weights, 0)
     used = np.flatnonzero(weights)
     model.minimize(_weighted(cp_model, variables, used, weights[used]))
     return _Goal(objective.offset, objective.scale << digits, digits > 0)
@@ -131,7 +131,7 @@ def _in_two_digits(
     last = most >> digits
     if last < first or int(low.sum()) + base * (last - first) >= ROW_TOTAL_MAX:
         return None
-    guard_program_row("level", high, last)
+    guard_search_row("level", high, last)
     level = model.new_int_var(first, last, "")
     used = np.flatnonzero(high)
     model.add(_weighted(cp_model, variables, used, high[used]) == level)
@@ -178,7 +178,11 @@ def _model(program: Program) -> tuple[Any, list[Any]]:
         entries = slice(limits.weights.indptr[line], limits.weights.indptr[line + 1])
         where, weights = limits.weights.indices[entries], limits.weights.data[entries]
         _add_line(
-            model, variables, where, carry_lines(name, weights, int(limits.right[line]), most), most
+            model,
+            variables,
+            where,
+            engine_carry_lines(name, weights, int(limits.right[line]), most),
+            most,
         )
     return model, variables
 

@@ -11,7 +11,7 @@ from scipy import optimize
 from ringset.reduction.table import TableRows
 from ringset.search.engines.quiet_stdout import quiet_stdout
 from ringset.search.engines.result import Solved
-from ringset.search.model.matrix import constraint_matrix
+from ringset.search.model.matrix import search_constraint_matrix
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 
@@ -21,7 +21,7 @@ def highs(
     rows: TableRows | None = None, presolve: bool = True, node_limit: int | None = None,
 ) -> Solved:  # fmt: skip
     """Run HiGHS on a program, or on some of its rows only."""
-    lines = constraint_matrix(program, program.every_row if rows is None else rows)
+    lines = search_constraint_matrix(program, program.every_row if rows is None else rows)
     size = len(lines.columns) + lines.patterns
     weights = np.zeros(size)
     if objective is not None:

@@ -18,29 +18,29 @@ import numpy as np
 from scipy import sparse
 
 from ringset.arrays import Ints
-from ringset.reduction.head_patterns import rows_within_patterns
+from ringset.reduction.head_patterns import reduced_to_patterns
 from ringset.reduction.table import Table
 from ringset.search.bounds.column_generation import (
     Relaxed,
     guided_relaxation,
-    limit_shares,
-    most_shares,
+    search_relaxation_limit_shares,
+    search_relaxed_most_shares,
 )
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.exact.enumeration import best_enumerated
 from ringset.search.exact.fractions import (
     WHOLE,
-    fractional_heads,
-    fractional_parts,
-    fractional_rows,
-    furthest_from_whole,
-    shares_of_cutters,
-    shares_of_rings,
+    branching_heads,
+    branching_order,
+    branching_parts,
+    branching_rows,
+    relaxed_cutter_shares,
+    relaxed_ring_shares,
 )
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -90,24 +90,24 @@ class _Looked:
     nodes: list[_Node] | None
 
 
-def nodes_for(run: Incumbent) -> int:
+def branching_nodes(run: Incumbent) -> int:
     """Return how many nodes are worth a look, before an engine searches what is left."""
-    tune = tuning()
+    tune = search_tuning()
     few = tune.nodes_of_few if len(run.left) <= tune.nodes_few_rows else tune.nodes_max
     return tune.nodes_of_part if run.in_part else few
 
 
-def settle(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
+def settle_by_branching(run: Incumbent, most: int, counts: tuple[Count, ...] = ()) -> bool:
     """Split what a wish has left until all is settled; its value is then the least. False if it is not.
 
     All answers keep `counts`. At most so many nodes are looked at, some at a time, whichever ends first:
     the linear programs run outside Python.
     """
-    if run.last is None or not tuning().uses("branch and bound"):
+    if run.last is None or not search_tuning().uses("branch and bound"):
         return False
     if run.program.paired:
         return False  # a count knows the ring of a row, not its second one
-    at_once = tuning().nodes_at_once
+    at_once = search_tuning().nodes_at_once
     joints = np.unique(run.left.joint)
     waiting = [(run.low, 0, _Node(run.left, (), run.last))]
     number = 0
@@ -151,14 +151,14 @@ def _look(
     if relaxed is None:
         return _Looked(run.low, uncounted, [], None)
     looked = _Looked(objective.offset + objective.scale * relaxed.bound.least, uncounted, [], [])
-    x = most_shares(program, relaxed)
+    x = search_relaxed_most_shares(program, relaxed)
     if x is not None and uncounted.allowed(x):
         looked.answers.append((x, looked.low if program.allowed(x) else run.low))
         raw = min(raw, objective.weight_of(objective.value(x)))
     if relaxed.bound.least >= raw:
         return looked
     left = program.table.take(relaxed.bound.usable(raw - 1))
-    if not counts or len(left) <= len(joints) + tuning().listed_more:
+    if not counts or len(left) <= len(joints) + search_tuning().listed_more:
         listed, x = best_enumerated(program, objective, relaxed.bound, raw)
         if listed:
             looked.answers += [] if x is None else [(x, looked.low)]
@@ -175,8 +175,8 @@ def _look(
 def _built_within_room(run: Incumbent, table: Table) -> Program:
     """Return the program of rows, less those that the head patterns left leave no room for."""
     program = run.build(table)
-    for _ in range(tuning().room_turns):
-        keep = rows_within_patterns(program.table, program.patterns)
+    for _ in range(search_tuning().room_turns):
+        keep = reduced_to_patterns(program.table, program.patterns)
         if keep.all():
             break
         program = run.build(program.table.take(keep))
@@ -202,7 +202,7 @@ def _splits(
 
 def _by_heads(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
     """Yield splits by whether a joint has so many heads, where the relaxation takes both in part."""
-    for joint, heads in fractional_heads(program, relaxed):
+    for joint, heads in branching_heads(program, relaxed):
         mine = left.joint == joint
         shown = mine & (left.heads == heads)
         yield [(left.take(shown | ~mine), []), (left.take(~shown), [])]
@@ -231,9 +231,9 @@ def _by_weight(
 
 def _by_rows(program: Program, relaxed: Relaxed, left: Table) -> Iterator[_Split]:
     """Yield splits of a joint's rows where the relaxation takes several, by what they take of the limits."""
-    takes, rows = limit_shares(program), relaxed.rows
+    takes, rows = search_relaxation_limit_shares(program), relaxed.rows
     mine = np.searchsorted(program.table.index, left.index)
-    for broken in fractional_rows(program.table, rows, relaxed.shares, takes[rows], rows):
+    for broken in branching_rows(program.table, rows, relaxed.shares, takes[rows], rows):
         place = rows[broken]
         first = (takes[mine] < takes[place]) | ((takes[mine] == takes[place]) & (mine <= place))
         other = left.joint != program.joint[place]
@@ -251,9 +251,9 @@ def program_with_counts(program: Program, counts: tuple[Count, ...], first: int 
 def _counts(program: Program, relaxed: Relaxed) -> Iterator[Count]:
     """Yield counts that the relaxation has as broken numbers, those first that settle most."""
     if len(program.cutters.owner):
-        numbers, shares = shares_of_cutters(program, relaxed)
-        for place in furthest_from_whole(shares):
+        numbers, shares = relaxed_cutter_shares(program, relaxed)
+        for place in branching_order(shares):
             yield Count(True, numbers[[place]], int(np.floor(shares[place])), at_least=False)
     if len(program.parts.owner):
-        for members, many in fractional_parts(program.table, *shares_of_rings(program, relaxed)):
+        for members, many in branching_parts(program.table, *relaxed_ring_shares(program, relaxed)):
             yield Count(False, members, many, at_least=False)

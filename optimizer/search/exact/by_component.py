@@ -32,15 +32,19 @@ from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
-from ringset.search.bounds.lagrangian import NamedMultipliers, multipliers_for, named_multipliers
+from ringset.search.bounds.lagrangian import (
+    NamedMultipliers,
+    multipliers_for_program,
+    named_multipliers,
+)
 from ringset.search.bounds.subgradient import climb, climb_start_prices, climbed_bound
-from ringset.search.exact.component import COUNT, NEVER, Component, component_joint_count
-from ringset.search.exact.neighbourhoods import look_near
+from ringset.search.exact.component import COUNT, NEVER, Component, search_component_joints
+from ringset.search.exact.neighbourhoods import improve_incumbent_nearby
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-from ringset.search.state.context import columns_of_answer
+from ringset.search.state.context import search_columns_of_answer
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -108,7 +112,7 @@ class _Rows:
         objective = program.objectives[run.wish]
         raw = objective.weight_of(worth)
         bound = climbed_bound(
-            program, objective, multipliers_for(program, objective, given).joints, raw,
+            program, objective, multipliers_for_program(program, objective, given).joints, raw,
             run.context.clock.ends,
         )  # fmt: skip
         if bound is None:
@@ -166,7 +170,7 @@ class _Components:
             each = zip(self.components, self.parts, strict=True)
             rows = np.concatenate([component.solved[k] for component, k in each])
             program = run.build(self.table)
-            run.take(program, columns_of_answer(program, FirstRows(rows)))
+            run.take(program, search_columns_of_answer(program, FirstRows(rows)))
             done = run.value == self.total
         self.total, self.parts = self.least()
         return done
@@ -174,12 +178,12 @@ class _Components:
 
 def _every_joint(run: Incumbent, table: Table) -> bool:
     """Say whether every joint has a row."""
-    return component_joint_count(table) == int(np.count_nonzero(run.program.present))
+    return search_component_joints(table) == int(np.count_nonzero(run.program.present))
 
 
 def settle_by_component(run: Incumbent) -> bool:
     """Settle all that a wish has left by its components; its value is then the least. False if it is not."""
-    program, objective, tune = run.program, run.objective, tuning()
+    program, objective, tune = run.program, run.objective, search_tuning()
     ties = _ties(program, objective) if tune.uses("components") else None
     sets = None if ties is None else _sets(program)
     if ties is None or sets is None:
@@ -197,7 +201,7 @@ def settle_by_component(run: Incumbent) -> bool:
     run.tell(objective.offset + objective.scale * bound.least)
     if run.value - run.low > tune.component_far * run.value:  # better answers first, of near ones
         with run.context.clock.leaving(0.5):
-            look_near(run, program.table.take(bound.usable(raw)), given)
+            improve_incumbent_nearby(run, program.table.take(bound.usable(raw)), given)
     excess = max(objective.scale * bound.value, 0.1 * (run.value - run.low))
     gap, room = 1 + int(tune.component_gap * excess), 1 + int(tune.component_near * excess)
     while run.value > run.low:
@@ -218,7 +222,7 @@ def settle_by_component(run: Incumbent) -> bool:
 def _settled(run: Incumbent, ties: _Ties, rows: _Rows, worth: int, room: int) -> bool:
     """Find the best answer of a set, if it is below `worth` and better than that at hand, or say False."""
     together = _Components(run, ties, rows, room)
-    with ThreadPoolExecutor(tuning().nodes_at_once) as threads:
+    with ThreadPoolExecutor(search_tuning().nodes_at_once) as threads:
         while together.total < min(worth, run.value):
             if run.context.clock.over():
                 return False
@@ -233,6 +237,6 @@ def _sets(program: Program) -> list[Ints] | None:
     owners = program.cutters.distinct
     most = program.limits.most_of(owners, len(cutters)) if len(owners) else len(cutters)
     sets = itertools.combinations(cutters.tolist(), min(most, len(cutters)))
-    sets_max = tuning().sets_max
+    sets_max = search_tuning().sets_max
     listed = [np.array(one, dtype=np.int64) for one in itertools.islice(sets, sets_max + 1)]
     return None if len(listed) > sets_max else listed

@@ -18,18 +18,18 @@ from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.column_generation import (
     Relaxed,
     guided_relaxation,
-    most_shares,
-    relaxation_best_rows,
+    search_relaxation_best_rows,
+    search_relaxed_most_shares,
 )
 from ringset.search.bounds.lagrangian import NamedMultipliers, named_multipliers
 from ringset.search.engines.cross_check import highs_optimum
 from ringset.search.engines.highs import highs
-from ringset.search.exact.branch_and_bound import nodes_for, settle
+from ringset.search.exact.branch_and_bound import branching_nodes, settle_by_branching
 from ringset.search.exact.enumeration import best_enumerated
-from ringset.search.exact.neighbourhoods import look_near
+from ringset.search.exact.neighbourhoods import improve_incumbent_nearby
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass
@@ -47,7 +47,7 @@ class CutterPart:
     highs_value: int | None = None
 
 
-def parts_of_cutters(table: Table) -> list[tuple[int, Table]]:
+def settling_parts_of_cutters(table: Table) -> list[tuple[int, Table]]:
     """Return the rows of every cutter, with those that need none, if these have some for every joint."""
     joints, cutters = np.unique(table.joint), np.unique(table.cutter[table.cutter >= 0])
     parts = [
@@ -57,15 +57,15 @@ def parts_of_cutters(table: Table) -> list[tuple[int, Table]]:
     return [(cutter, part) for cutter, part in parts if len(np.unique(part.joint)) == len(joints)]
 
 
-def one_of_several_cutters(run: Incumbent) -> bool:
+def settling_one_of_several_cutters(run: Incumbent) -> bool:
     """Say whether each answer has one cutter and several are left, of few enough rows."""
     most = min(run.held.get("cutters", 2), run.context.ceilings.get("cutters", 2))
     several = len(np.unique(run.left.cutter[run.left.cutter >= 0])) > 1
-    few = len(run.left) < tuning().by_cutter_rows_max
-    return most == 1 and several and few and tuning().uses("by cutter")
+    few = len(run.left) < search_tuning().by_cutter_rows_max
+    return most == 1 and several and few and search_tuning().uses("by cutter")
 
 
-def split_by_cutter(run: Incumbent) -> list[CutterPart]:
+def settle_by_cutter(run: Incumbent) -> list[CutterPart]:
     """Return the parts that are not settled, the rows of one cutter each; better answers are taken.
 
     No answer is below the value of the wish but those of the parts returned.
@@ -73,20 +73,20 @@ def split_by_cutter(run: Incumbent) -> list[CutterPart]:
     left, joints, whole = run.left, np.unique(run.left.joint), run.last is None
     # that of the answer at hand first: what is found there tells soon that others hold nothing better
     at_hand = left.cutter[np.isin(left.index, run.best)]
-    cutters = sorted(parts_of_cutters(left), key=lambda one: one[0] not in at_hand)
+    cutters = sorted(settling_parts_of_cutters(left), key=lambda one: one[0] not in at_hand)
     parts = [
         CutterPart(table, run.last, run.low, cutter if whole else None) for cutter, table in cutters
     ]
     parts = [part for part in parts if not _begun(run, part, joints)]
-    for most in tuning().cutter_looks:
+    for most in search_tuning().cutter_looks:
         parts.sort(key=lambda part: part.low)
         parts = [part for part in parts if not _settled(run, part, joints, most)]
     return parts
 
 
-def parts_left(run: Incumbent) -> list[CutterPart]:
+def settling_parts_left(run: Incumbent) -> list[CutterPart]:
     """Return the parts that neither their bounds nor their nodes settle; better answers are taken."""
-    parts = split_by_cutter(run)
+    parts = settle_by_cutter(run)
     if run.enough():
         return parts  # they may be left half done
     return [part for part in parts if not _split(run, part)]
@@ -95,12 +95,12 @@ def parts_left(run: Incumbent) -> list[CutterPart]:
 def _split(run: Incumbent, part: CutterPart) -> bool:
     """Settle a part node by node, and take what is better there; False if some of it is left."""
     child = run.child(part.table, part.multipliers, part.low)
-    settled = part.low >= run.value or settle(child, nodes_for(child))
+    settled = part.low >= run.value or settle_by_branching(child, branching_nodes(child))
     run.adopt(child)
     return settled
 
 
-def rows_of_equal_cutters(run: Incumbent) -> Table:
+def settling_rows_of_equal_cutters(run: Incumbent) -> Table:
     """Return rows that answers as good as the best use, with no other cutters; ties are broken among them."""
     cutters = np.unique(run.left.cutter[np.isin(run.left.index, run.best)])
     table = run.left.take(np.isin(run.left.cutter, cutters))
@@ -132,7 +132,7 @@ def _bounded(
     if part.cutter is not None:
         run.of_cutters.setdefault(part.cutter, part.multipliers)
     part.table = program.table.take(relaxed.bound.usable(worth - 1))
-    run.take(program, most_shares(program, relaxed), part.low)
+    run.take(program, search_relaxed_most_shares(program, relaxed), part.low)
     return None if part.low >= run.value else (program, relaxed)
 
 
@@ -151,7 +151,7 @@ def _begun(run: Incumbent, part: CutterPart, joints: Ints) -> bool:
 def _near_best(run: Incumbent, part: CutterPart, program: Program) -> None:
     """Look near the best answer among the rows of a part that are left."""
     mine = np.isin(program.table.index, np.union1d(part.table.index, run.best))
-    look_near(run, program.table.take(mine), part.multipliers)
+    improve_incumbent_nearby(run, program.table.take(mine), part.multipliers)
 
 
 def _leave_out(run: Incumbent, part: CutterPart, program: Program, relaxed: Relaxed) -> None:
@@ -163,7 +163,7 @@ def _leave_out(run: Incumbent, part: CutterPart, program: Program, relaxed: Rela
 def _settled(run: Incumbent, part: CutterPart, joints: Ints, most: int | None) -> bool:
     """Drop rows of a part, look for better answers and list the last few; False if a gap is left."""
     looked = False
-    for _ in range(tuning().cutter_rounds):
+    for _ in range(search_tuning().cutter_rounds):
         if part.low >= run.value:
             return True
         bounded = _bounded(run, part, joints)
@@ -178,9 +178,9 @@ def _settled(run: Incumbent, part: CutterPart, joints: Ints, most: int | None) -
         if listed:
             run.take(program, x, part.low)
             return True
-        if len(part.table) <= (1.0 - tuning().cutter_round_drops) * program.rows:
+        if len(part.table) <= (1.0 - search_tuning().cutter_round_drops) * program.rows:
             continue
-        if looked or (most is None and len(part.table) <= tuning().cutter_few_rows):
+        if looked or (most is None and len(part.table) <= search_tuning().cutter_few_rows):
             return False  # of few rows HiGHS is asked while CP-SAT searches
         looked = True
         _improve(run, part, program, relaxed, most)
@@ -193,7 +193,7 @@ def _improve(
 ) -> None:  # fmt: skip
     """Look for a better answer among the rows that cost the bound least, or let HiGHS find the best."""
     objective, ends = program.objectives[run.wish], run.context.clock.ends
-    if most is None and len(part.table) > tuning().cutter_rows_of_highs:
+    if most is None and len(part.table) > search_tuning().cutter_rows_of_highs:
         _near_best(run, part, program)
         return
     if most is None:
@@ -202,6 +202,8 @@ def _improve(
         run.take(program, best, part.low)
         return
     mine = np.flatnonzero(np.isin(program.table.index, run.best))
-    few = TableRows(np.union1d(relaxation_best_rows(program, (relaxed.bound.costs,), most), mine))
-    found = highs(program, objective, ends, few, node_limit=tuning().cutter_nodes)
+    few = TableRows(
+        np.union1d(search_relaxation_best_rows(program, (relaxed.bound.costs,), most), mine)
+    )
+    found = highs(program, objective, ends, few, node_limit=search_tuning().cutter_nodes)
     run.take(program, found.x, part.low)

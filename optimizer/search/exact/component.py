@@ -12,17 +12,17 @@ from ringset.reduction.table import FirstRows, Table
 from ringset.search.bounds.lagrangian import (
     Bound,
     NamedMultipliers,
-    evaluate,
-    multipliers_for,
+    lagrangian_bound,
+    multipliers_for_program,
     named_multipliers,
     whole_multipliers,
 )
 from ringset.search.bounds.subgradient import climbed_bound
-from ringset.search.exact.branch_and_bound import Count, program_with_counts, settle
+from ringset.search.exact.branch_and_bound import Count, program_with_counts, settle_by_branching
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 #: The name of a component's own count of ring parts.
 COUNT = "count 0"
@@ -63,15 +63,15 @@ class Component:
         cls, run: Incumbent, table: Table, given: NamedMultipliers, most: int, room: int
     ) -> Component:
         """Return a component with the bounds that multipliers of all rows give."""
-        least = np.zeros(min(most, component_joint_count(table)) + 1, dtype=np.int64)
+        least = np.zeros(min(most, search_component_joints(table)) + 1, dtype=np.int64)
         component = cls(table, given, least, room)
         component.least[0] = NEVER
         program, objective = component.program(run, table, len(component.least) - 1)
         multipliers = whole_multipliers(
-            program, objective, multipliers_for(program, objective, given)
+            program, objective, multipliers_for_program(program, objective, given)
         )
         if multipliers is not None:
-            bound = evaluate(program, objective, multipliers)
+            bound = lagrangian_bound(program, objective, multipliers)
             component.learn(program, objective, bound)
             opened = int(np.count_nonzero(bound.part_prices < 0))
             component.usual = min(max(opened, 1), len(component.least) - 1)
@@ -115,7 +115,7 @@ class Component:
         before = self.shown.get(parts, _Near(self.table, self.table, self.given, 0))
         program, objective = self.program(run, before.wide, parts)
         raw = objective.weight_of(worth)
-        given = multipliers_for(program, objective, before.given)
+        given = multipliers_for_program(program, objective, before.given)
         bound = climbed_bound(program, objective, given.joints, raw, run.context.clock.ends)
         if bound is None:
             return False
@@ -126,13 +126,13 @@ class Component:
         self.is_at_least(
             parts,
             worth
-            if component_joint_count(wide) < component_joint_count(self.table)
+            if search_component_joints(wide) < search_component_joints(self.table)
             else min(low, worth),
         )
         near = min(
             worth,
             int(self.least[parts])
-            + int(self.room * tuning().component_near_growth ** self.tries[parts]),
+            + int(self.room * search_tuning().component_near_growth ** self.tries[parts]),
         )
         left = program.table.take(bound.usable(objective.weight_of(near) - 1))
         self.shown[parts] = _Near(
@@ -145,8 +145,8 @@ class Component:
         near = self.shown[parts]
         most = min(near.most, worth)
         piece = run.child(near.table, near.given, int(self.least[parts]), most)
-        if component_joint_count(piece.left) == component_joint_count(self.table):
-            if not settle(piece, tuning().nodes_max, (self.count(parts),)):
+        if search_component_joints(piece.left) == search_component_joints(self.table):
+            if not settle_by_branching(piece, search_tuning().nodes_max, (self.count(parts),)):
                 return False
             if piece.value < most:
                 self.solved[parts] = piece.best
@@ -155,6 +155,6 @@ class Component:
         return True
 
 
-def component_joint_count(table: Table) -> int:
+def search_component_joints(table: Table) -> int:
     """Return how many joints have rows."""
     return len(np.unique(table.joint))

@@ -19,7 +19,7 @@ from ringset.search.bounds.lagrangian import Bound
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.model.variables import Owners
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 #: Lists answers below a value: whether all of them could be listed, and the best.
 Enumerated = Callable[[Program, Objective, Bound, int], tuple[bool, Ints | None]]
@@ -33,9 +33,9 @@ def best_enumerated(
     `best` is in units of the weights. (True, None) proves that there is no such answer. At most `most`
     beginnings are kept at once, `tuning().listed_max` by default.
     """
-    if not tuning().uses("enumeration"):
+    if not search_tuning().uses("enumeration"):
         return False, None
-    listed_max = tuning().listed_max if most is None else most
+    listed_max = search_tuning().listed_max if most is None else most
     partial = _partial_answers(program, bound, best - 1, listed_max)
     if partial is None:
         return False, None
@@ -62,7 +62,7 @@ def nearest_enumerated(
     The best of the first list that is not empty is the best of all, so that an answer at hand far above it
     does no harm. Few beginnings are kept: it ends soon either way.
     """
-    tune, prices = tuning(), np.sort(bound.costs)
+    tune, prices = search_tuning(), np.sort(bound.costs)
     few = min(tune.listed_first, tune.listed_max)
     rows = float(tune.listed_rows * program.joints)
     while True:

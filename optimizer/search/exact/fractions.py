@@ -15,7 +15,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from ringset.arrays import Floats, Ints
-from ringset.reduction.table import Table, joint_heads_key, joint_heads_of
+from ringset.reduction.table import Table, table_joint_heads, table_joint_heads_key
 from ringset.search.bounds.column_generation import Relaxed
 from ringset.search.model.program import Program
 
@@ -23,7 +23,7 @@ from ringset.search.model.program import Program
 WHOLE = 1e-6
 
 
-def furthest_from_whole(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
+def branching_order(totals: NDArray[Any], weight: Ints | int = 1) -> Iterator[int]:
     """Yield the places of broken numbers, those first that are furthest from whole ones, by weight."""
     distance = np.abs(totals - np.rint(totals))
     for place in np.argsort(-distance * weight, kind="stable"):
@@ -31,18 +31,18 @@ def furthest_from_whole(totals: NDArray[Any], weight: Ints | int = 1) -> Iterato
             yield int(place)
 
 
-def fractional_heads(program: Program, relaxed: Relaxed) -> Iterator[tuple[int, int]]:
+def branching_heads(program: Program, relaxed: Relaxed) -> Iterator[tuple[int, int]]:
     """Yield joints and head counts that the relaxation takes in part, those first that settle most."""
     table, rows = program.table, relaxed.rows
     kinds, place = np.unique(
-        joint_heads_key(table.joint[rows], table.heads[rows]), return_inverse=True
+        table_joint_heads_key(table.joint[rows], table.heads[rows]), return_inverse=True
     )
-    joint, heads = joint_heads_of(kinds)
-    for best in furthest_from_whole(np.bincount(place, relaxed.shares), table.weight[joint]):
+    joint, heads = table_joint_heads(kinds)
+    for best in branching_order(np.bincount(place, relaxed.shares), table.weight[joint]):
         yield int(joint[best]), int(heads[best])
 
 
-def fractional_rows(
+def branching_rows(
     table: Table, rows: NDArray[np.intp], shares: Floats, amounts: Any, ranks: Ints
 ) -> Iterator[int]:
     """Yield places in `rows`, of a table, up to which a joint's rows are taken in part.
@@ -54,31 +54,31 @@ def fractional_rows(
     joint, share = table.joint[rows][order], shares[order]
     before = np.cumsum(share) - share
     upto = np.cumsum(share) - before[np.searchsorted(joint, joint)]
-    for best in furthest_from_whole(upto, table.weight[joint]):
+    for best in branching_order(upto, table.weight[joint]):
         yield int(order[best])
 
 
-def fractional_parts(table: Table, rings: Ints, shares: Floats) -> Iterator[tuple[Ints, int]]:
+def branching_parts(table: Table, rings: Ints, shares: Floats) -> Iterator[tuple[Ints, int]]:
     """Yield ring parts of which a broken number is taken, with the whole number below it.
 
     Those of joints that share no ring with others come first, then single ones.
     """
-    group, groups = connected_rings(table, rings)
+    group, groups = search_connected_rings(table, rings)
     totals = np.bincount(group, shares, groups)
-    for place in furthest_from_whole(totals):
+    for place in branching_order(totals):
         yield rings[group == place], int(np.floor(totals[place]))
-    for place in furthest_from_whole(shares):
+    for place in branching_order(shares):
         yield rings[[place]], int(np.floor(shares[place]))
 
 
-def shares_of_cutters(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
+def relaxed_cutter_shares(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
     """Return the cutters that a relaxation looked at, by number, and how much it takes of each."""
     mine = relaxed.owners >= program.columns - len(program.cutters.distinct)
     columns = program.cutters.columns()
     return _numbers(relaxed.owners[mine], columns, program.table.cutter), relaxed.owner_shares[mine]
 
 
-def shares_of_rings(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
+def relaxed_ring_shares(program: Program, relaxed: Relaxed) -> tuple[Ints, Floats]:
     """Return the ring parts that a relaxation looked at, in order, and how much it takes of each."""
     mine = relaxed.owners < program.columns - len(program.cutters.distinct)
     rings = _numbers(relaxed.owners[mine], program.parts.columns(), program.table.ring)
@@ -95,7 +95,7 @@ def _numbers(columns: NDArray[np.intp], column_of_row: Ints, number_of_row: Ints
     return number_of_row[row[np.searchsorted(asked, columns)]]
 
 
-def connected_rings(table: Table, rings: Ints) -> tuple[Ints, int]:
+def search_connected_rings(table: Table, rings: Ints) -> tuple[Ints, int]:
     """Return the group of every ring, and how many there are; joints of two groups share no ring."""
     numbers, place = np.unique(table.ring, return_inverse=True)
     size = table.joints + len(numbers)

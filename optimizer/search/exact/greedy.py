@@ -15,19 +15,21 @@ from ringset.reduction.table import TableRows
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.model.variables import Columns
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 #: What a joint without a ring pays: more than any weight.
 UNSERVED = 1e15
 
 
-def greedy(program: Program, objective: Objective, prices: Floats | None = None) -> Ints | None:
+def greedy_incumbent(
+    program: Program, objective: Objective, prices: Floats | None = None
+) -> Ints | None:
     """Return the columns of an allowed answer, None if the steps lead to none.
 
     `prices` are those of the joints from good multipliers: they tell which parts to begin with.
     """
     run = _Opening(program, objective)
-    for share in (0.0,) if prices is None else tuning().begin_shares:
+    for share in (0.0,) if prices is None else search_tuning().begin_shares:
         run.reopen([] if prices is None else run.worth_most(prices, share))
         if run.cover():
             run.save()
@@ -61,9 +63,9 @@ class _Opening:
         self.cutter[self.part] = program.table.cutter[self.row]
         asked = program.cutters.columns()
         self.cutters_most = program.limits.most_of(
-            Columns(np.unique(asked[asked >= 0])), tuning().opened_max
+            Columns(np.unique(asked[asked >= 0])), search_tuning().opened_max
         )
-        self.parts_most = program.limits.most_of(Columns(columns), tuning().opened_max)
+        self.parts_most = program.limits.most_of(Columns(columns), search_tuning().opened_max)
         self.open: list[int] = []
         self.pays = np.where(program.present, np.inf, 0.0)
 
@@ -80,7 +82,7 @@ class _Opening:
             most = int(serves.max())
             if most == 0:
                 return False
-            near = np.flatnonzero(serves >= tuning().nearly_most * most)
+            near = np.flatnonzero(serves >= search_tuning().nearly_most * most)
             self._open(int(near[np.argmin(amount[near] / serves[near])]))
 
     def save(self) -> None:
@@ -93,7 +95,7 @@ class _Opening:
 
     def exchange(self) -> None:
         """Close one of the parts that serve least and open another, as long as that saves something."""
-        for _ in range(tuning().exchanges_max):
+        for _ in range(search_tuning().exchanges_max):
             best, gained = None, 0.0
             opened, pays = list(self.open), self.pays
             for closed, loss in self._least_served():
@@ -169,4 +171,4 @@ class _Opening:
         more = np.where(other, self.weight[mine[following]] - self.weight[mine[first]], UNSERVED)
         loss = np.bincount(self.part[mine[first]], more, self.parts) - self.part_weight
         opened = sorted(self.open, key=lambda part: (loss[part], part))
-        return [(part, float(loss[part])) for part in opened[: tuning().closed_at_once]]
+        return [(part, float(loss[part])) for part in opened[: search_tuning().closed_at_once]]

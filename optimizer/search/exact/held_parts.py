@@ -1,10 +1,11 @@
 """Rows that leave where the number of ring parts is limited, before a wish is minimised.
 
 Which rings an answer with few ring parts can use follows from the joints that they serve alone
-(`reduction/least_covers`). Fewer rings leave fewer head counts (`reduction/head_patterns`) and fewer places
-on which a ring must serve to stand in for another one (`reduction/dominance`), and each of these may let more
-of the others leave, so they take turns until little leaves. Where an answer has one cutter, the rows of every
-cutter are looked at by themselves, for an answer of one cutter has all its ring parts from there.
+(`reduction/least_covers`). Fewer rings leave fewer head counts (`reduction/reduction_head_patterns`) and
+fewer places on which a ring must serve to stand in for another one (`reduction/dominance`), and each of these
+may let more of the others leave, so they take turns until little leaves. Where an answer has one cutter, the
+rows of every cutter are looked at by themselves, for an answer of one cutter has all its ring parts from
+there.
 
 Every turn leaves a best answer: the rows that leave are in no answer within the limits, or some best answer
 of the rest does without them.
@@ -16,15 +17,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringset.reduction.head_patterns import head_patterns, rows_within_patterns
-from ringset.reduction.least_covers import rows_in_covers
+from ringset.reduction.head_patterns import reduced_to_patterns, reduction_head_patterns
+from ringset.reduction.least_covers import reduced_to_covers
 from ringset.reduction.reduce import reduce
 from ringset.reduction.table import FirstRows, Table
 from ringset.schema.gives import Aim
 from ringset.schema.study import Wish
 from ringset.search.bounds.lagrangian import refuse_dropped
 from ringset.search.model.constraints import Ceilings
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -48,14 +49,14 @@ class CountLimits:
         return cls(most("cutters"), most("ring_parts"), most("heads"))
 
 
-def rows_within_parts(
+def search_rows_within_parts(
     table: Table, needed: frozenset[Wish], limits: CountLimits, answer: FirstRows
 ) -> Table:  # fmt: skip
     """Return the rows left of a table; those of an answer at hand, which keeps the limits, stay.
 
     Raises BoundBroken if the answer uses a ring that no answer could use.
     """
-    tune = tuning()
+    tune = search_tuning()
     if limits.parts is None or table.second is not None or not tune.uses("least covers"):
         return table
     if not tune.cover_rows <= len(table) <= tune.cover_rows_max:
@@ -84,12 +85,12 @@ def _parts(table: Table, limits: CountLimits) -> list[Table]:
 
 def _in_turns(part: Table, needed: frozenset[Wish], limits: CountLimits) -> Table:
     """Let rows leave by head patterns, by dominance and by covers in turn, until few do."""
-    tune, before = tuning(), len(part) + 1
+    tune, before = search_tuning(), len(part) + 1
     while 0 < len(part) < before:
         before = len(part)
         if "heads" in needed and tune.uses("head patterns"):
-            part, patterns = head_patterns(part, limits.heads, tune.patterns_max)
-            part = part.take(rows_within_patterns(part, patterns))
+            part, patterns = reduction_head_patterns(part, limits.heads, tune.patterns_max)
+            part = part.take(reduced_to_patterns(part, patterns))
         if tune.uses("reduction"):
             part = reduce(part, needed)
         if limits.parts is not None and len(part) < before:
@@ -99,6 +100,6 @@ def _in_turns(part: Table, needed: frozenset[Wish], limits: CountLimits) -> Tabl
 
 def _covered(part: Table, most: int) -> Table:
     """Return the rows that least covers leave; of very many joints no tries suffice, and all rows stay."""
-    if len(np.unique(part.joint)) > tuning().cover_joints_max:
+    if len(np.unique(part.joint)) > search_tuning().cover_joints_max:
         return part
-    return part.take(rows_in_covers(part, most, tuning().cover_tries))
+    return part.take(reduced_to_covers(part, most, search_tuning().cover_tries))

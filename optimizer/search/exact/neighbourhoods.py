@@ -26,23 +26,23 @@ from ringset.reduction.table import Table, TableRows
 from ringset.search.bounds.lagrangian import (
     Bound,
     NamedMultipliers,
-    evaluate,
-    multipliers_for,
+    lagrangian_bound,
+    multipliers_for_program,
     whole_multipliers,
 )
 from ringset.search.engines.highs import highs
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
 from ringset.search.state.incumbent import Incumbent
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
-def look_near(run: Incumbent, left: Table, known: NamedMultipliers | None) -> None:
+def improve_incumbent_nearby(run: Incumbent, left: Table, known: NamedMultipliers | None) -> None:
     """Look for better answers near the best one where many rows are left.
 
     `left` are rows that a better answer could use, and `known` multipliers that bound these.
     """
-    tune = tuning()
+    tune = search_tuning()
     if known is not None:
         patience = max(tune.near_patience, left.joints // tune.near_patience_joints)
         Neighbourhoods(run, left, known).look(tune.near_steps, patience)
@@ -55,7 +55,7 @@ class Neighbourhoods:
     """
 
     def __init__(self, run: Incumbent, left: Table, known: NamedMultipliers) -> None:
-        self.run, self.left, self.known, self.tune = run, left, known, tuning()
+        self.run, self.left, self.known, self.tune = run, left, known, search_tuning()
         self.draw = np.random.default_rng((run.context.search.seed, len(left)))
         self.rows: float = self.tune.near_rows
 
@@ -113,8 +113,8 @@ def _searched(run: Incumbent, table: Table, most: int) -> _Looked:
     if not np.array_equal(np.unique(program.joint), np.unique(table.joint)):
         return _Looked(program, None, True)  # so few heads leave some joint without rows
     left = program
-    for _ in range(tuning().near_tries):
-        found = highs(left, left.objectives[run.wish], ends, node_limit=tuning().near_nodes)
+    for _ in range(search_tuning().near_tries):
+        found = highs(left, left.objectives[run.wish], ends, node_limit=search_tuning().near_nodes)
         if found.x is None or program.allowed(found.x):
             return _Looked(program, found.x, found.status in ("OPTIMAL", "INFEASIBLE"))
         left = left.without(found.x)  # the rounded limits let it pass, the real ones do not
@@ -156,7 +156,7 @@ class _Ground:
         self, chosen: TableRows, rows: int, draw: np.random.Generator
     ) -> TableRows:  # fmt: skip
         """Return the rows of a neighbourhood of an answer, about so many of them for the joints freed."""
-        each = int(draw.choice(tuning().near_rows_each))
+        each = int(draw.choice(search_tuning().near_rows_each))
         order = self.orders[draw.integers(len(self.orders))]
         freed = self._freed(chosen, max(2, rows // each), draw)
         taken = [chosen, self._of_parts_in_use(chosen, freed, draw)]
@@ -209,7 +209,7 @@ class _Ground:
             turn[link.beside(freed)] -= 1.0
         order = np.argsort(turn)
         loose = np.zeros(table.joints, dtype=np.bool_)
-        loose[order[np.cumsum(many[order]) <= tuning().near_rows_in_use]] = True
+        loose[order[np.cumsum(many[order]) <= search_tuning().near_rows_in_use]] = True
         return np.flatnonzero(mine & loose[table.joint])
 
 
@@ -219,10 +219,12 @@ def _ground(run: Incumbent, left: Table, known: NamedMultipliers) -> _Ground | N
     if not run.within(program):
         return None
     objective = program.objectives[run.wish]
-    whole = whole_multipliers(program, objective, multipliers_for(program, objective, known))
+    whole = whole_multipliers(
+        program, objective, multipliers_for_program(program, objective, known)
+    )
     if whole is None:
         return None
-    bound = evaluate(program, objective, whole)
+    bound = lagrangian_bound(program, objective, whole)
     orders = tuple(
         np.lexsort((program.ranks[: program.rows], price, program.joint))
         for price in (bound.costs, bound.own_costs)

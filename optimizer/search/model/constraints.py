@@ -13,7 +13,7 @@ from scipy import sparse
 
 from ringset.arrays import Floats, Ints
 from ringset.physics.limit_rule import rounding_allowance
-from ringset.reduction.table import least_per_joint
+from ringset.reduction.table import table_least_per_joint
 from ringset.schema.gives import Aim
 from ringset.schema.study import Wish
 from ringset.search.model.objective import Objective
@@ -36,7 +36,7 @@ Ceilings = Mapping[Wish, float]
 Held = Mapping[Wish, int] | Mapping[Aim, int]
 
 
-def held_by_aim(held: Held) -> dict[Aim, int]:
+def search_held_by_aim(held: Held) -> dict[Aim, int]:
     """Return what is held as one dictionary of wishes and sums, in the order of their names."""
     return dict(sorted(held.items(), key=lambda one: str(one[0])))
 
@@ -97,7 +97,7 @@ class RealLimits:
     right: Floats
 
 
-def guard_program_row(name: str, weights: Ints, limit: int) -> None:
+def guard_search_row(name: str, weights: Ints, limit: int) -> None:
     """Raise RowTooLarge if a row given to CP-SAT totals ROW_TOTAL_MAX or more."""
     total = int(np.sum(np.abs(weights), dtype=object)) + abs(limit)
     if total >= ROW_TOTAL_MAX:
@@ -114,7 +114,7 @@ def _limits(
             lines.amount(wish, ceilings[wish])
         else:
             lines.whole(f"wishes.{wish}_max", objectives[wish], int(ceilings[wish]))
-    for aim, most in held_by_aim(held).items():
+    for aim, most in search_held_by_aim(held).items():
         lines.whole(f"held {aim}", objectives[aim], most)
     for sums in table.sums:
         for number, name in enumerate(sums.names):
@@ -164,7 +164,7 @@ class _Lines:
         table = self.columns.table
         rows = used < len(table)
         joint = table.joint[used[rows]]
-        least = least_per_joint(values[rows], joint, table.joints)
+        least = table_least_per_joint(values[rows], joint, table.joints)
         least = np.where(np.isfinite(least), least, 0.0)
         excess = values.copy()
         excess[rows] -= least[joint]

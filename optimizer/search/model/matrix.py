@@ -66,7 +66,7 @@ class Entries:
         return sparse.csr_array((value, (line, column)), shape=(self.lines, columns))
 
 
-def constraint_matrix(program: Program, rows: TableRows) -> ConstraintMatrix:
+def search_constraint_matrix(program: Program, rows: TableRows) -> ConstraintMatrix:
     """Return the program on the given rows, with the parts and cutters that they need."""
     part, cutter = _asked(program.parts, rows), _asked(program.cutters, rows)
     second = _asked(program.seconds, rows)

@@ -19,30 +19,30 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ringset.arrays import Ints
-from ringset.reduction.head_patterns import Patterns, head_patterns, no_patterns
-from ringset.reduction.needs import needs_of
+from ringset.reduction.head_patterns import Patterns, reduction_head_patterns, reduction_no_patterns
+from ringset.reduction.needs import reduction_needs
 from ringset.reduction.table import Table, TableRows
 from ringset.reduction.units import Units
-from ringset.schema.gives import Aim, plain_wishes
+from ringset.schema.gives import Aim, study_plain_wishes
 from ringset.search.model.constraints import (
     Ceilings,
     Held,
     Limits,
     RealLimits,
     _limits,
-    held_by_aim,
+    search_held_by_aim,
 )
 from ringset.search.model.objective import Objective
 from ringset.search.model.variables import (
     Columns,
     Owners,
     Variables,
-    cutter_variables,
-    no_variables,
-    part_variables,
-    second_variables,
+    no_search_variables,
+    search_cutter_variables,
+    search_part_variables,
+    search_second_variables,
 )
-from ringset.search.tuning import tuning
+from ringset.search.tuning import search_tuning
 
 
 @dataclass(frozen=True)
@@ -126,24 +126,30 @@ class Program:
         )
 
 
-def build_program(
+def build_search_program(
     table: Table, units: Units, wish: Aim | None, ceilings: Ceilings, held: Held
 ) -> Program:  # fmt: skip
     """Return the program of reduced rows that minimises `wish` under `ceilings`, with wishes `held`."""
-    kept = held_by_aim(held)
+    kept = search_held_by_aim(held)
     needed: set[Aim] = {*ceilings, *kept, *([] if wish is None else [wish])}
-    needs = needs_of(table, plain_wishes(needed))
-    patterns = no_patterns(table)
+    needs = reduction_needs(table, study_plain_wishes(needed))
+    patterns = reduction_no_patterns(table)
     if needs.heads:
         limits_of_heads = (ceilings.get("heads"), kept.get("heads"))
         heads = [int(most) for most in limits_of_heads if most is not None]
-        most = tuning().patterns_max if tuning().uses("head patterns") else 0
-        table, patterns = head_patterns(table, min(heads, default=None), most)
+        most = search_tuning().patterns_max if search_tuning().uses("head patterns") else 0
+        table, patterns = reduction_head_patterns(table, min(heads, default=None), most)
     n = len(table)
-    parts, ring_of = part_variables(table, n) if needs.ring_parts else no_variables(n)
-    seconds = second_variables(table, n, ring_of) if needs.ring_parts else no_variables(n)[0]
+    parts, ring_of = search_part_variables(table, n) if needs.ring_parts else no_search_variables(n)
+    seconds = (
+        search_second_variables(table, n, ring_of)
+        if needs.ring_parts
+        else no_search_variables(n)[0]
+    )
     cutters, cutter_of = (
-        cutter_variables(table, n + len(ring_of)) if needs.cutters else no_variables(n)
+        search_cutter_variables(table, n + len(ring_of))
+        if needs.cutters
+        else no_search_variables(n)
     )
     columns = Variables(table, units, parts, ring_of, cutters, cutter_of)
     objectives = {aim: columns.objective(aim) for aim in sorted(needed, key=str)}

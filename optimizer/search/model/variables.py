@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Ints
-from ringset.physics.limit_rule import whole_units
+from ringset.physics.limit_rule import number_in_whole_units
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units
 from ringset.schema.gives import Aim, WeighedSum
@@ -46,13 +46,13 @@ class Owners:
         return np.where(column >= 0, column, np.arange(len(column)))
 
 
-def no_variables(rows: int) -> tuple[Owners, Ints]:
+def no_search_variables(rows: int) -> tuple[Owners, Ints]:
     """Return owners of nothing."""
     none = np.empty(0, dtype=np.int64)
     return Owners(np.full(rows, -1, dtype=np.int64), none, none), none
 
 
-def part_variables(table: Table, first: int) -> tuple[Owners, Ints]:
+def search_part_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     """Return the owners of rows whose ring several joints could take, and the ring of each column.
 
     A ring that only one joint could use needs no column of its own: its row is its ring part. Every ring that
@@ -75,10 +75,10 @@ def part_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number[pair], np.repeat(column, count)[mine], pairs[mine]), owned
 
 
-def second_variables(table: Table, first: int, owned: Ints) -> Owners:
+def search_second_variables(table: Table, first: int, owned: Ints) -> Owners:
     """Return the owners of rows by their second rings: columns of `owned` rings, counted from `first`."""
     if table.second is None:
-        return no_variables(len(table))[0]
+        return no_search_variables(len(table))[0]
     asks = table.second >= 0
     key = table.second[asks] * table.joints + table.joint[asks]
     pairs, pair = np.unique(key, return_inverse=True)
@@ -87,7 +87,7 @@ def second_variables(table: Table, first: int, owned: Ints) -> Owners:
     return Owners(number, np.searchsorted(owned, pairs // table.joints) + first, pairs)
 
 
-def cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
+def search_cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     """Return the owners of rows that need a cutter, and the cutter of each column."""
     asks = table.cutter >= 0
     key = table.cutter[asks] * table.joints + table.joint[asks]
@@ -98,10 +98,10 @@ def cutter_variables(table: Table, first: int) -> tuple[Owners, Ints]:
     return Owners(number, column + first, pairs), cutters
 
 
-def program_wish_value(answer: Table, units: Units, wish: Aim) -> int:
+def search_wish_value(answer: Table, units: Units, wish: Aim) -> int:
     """Return what a wish comes to, in whole units, for an answer: a table of one row per joint."""
     if isinstance(wish, WeighedSum):
-        return sum(many * program_wish_value(answer, units, part) for part, many in wish.parts)
+        return sum(many * search_wish_value(answer, units, part) for part, many in wish.parts)
     rings, cutters = answer.every_ring, np.unique(answer.cutter[answer.cutter >= 0])
     if wish == "cutters":
         return len(cutters)
@@ -110,9 +110,11 @@ def program_wish_value(answer: Table, units: Units, wish: Aim) -> int:
     if wish == "heads":
         return int(answer.built_heads.sum())
     if wish == "material":
-        return int(whole_units(answer.material_kg, units.material_kg).sum())
+        return int(number_in_whole_units(answer.material_kg, units.material_kg).sum())
     once = (answer.part_cost[rings], answer.cutter_cost[cutters])
-    return sum(int(whole_units(money, units.cost).sum()) for money in (answer.cost, *once))
+    return sum(
+        int(number_in_whole_units(money, units.cost).sum()) for money in (answer.cost, *once)
+    )
 
 
 @dataclass(frozen=True)
@@ -156,13 +158,13 @@ class Variables:
         if wish == "heads":
             return table.built_heads.astype(np.int64), parts, cutters
         if wish == "material":
-            return whole_units(table.material_kg, self.units.material_kg), parts, cutters
+            return number_in_whole_units(table.material_kg, self.units.material_kg), parts, cutters
         unit = self.units.cost
         own = np.where(single, table.part_cost[table.ring], 0.0)
         return (
-            whole_units(table.cost, unit) + whole_units(own, unit),
-            whole_units(table.part_cost[self.ring_of], unit),
-            whole_units(table.cutter_cost[self.cutter_of], unit),
+            number_in_whole_units(table.cost, unit) + number_in_whole_units(own, unit),
+            number_in_whole_units(table.part_cost[self.ring_of], unit),
+            number_in_whole_units(table.cutter_cost[self.cutter_of], unit),
         )
 
     def _shifted(self, rows: Ints, *others: Ints) -> Objective:

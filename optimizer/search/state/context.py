@@ -18,7 +18,7 @@ from ringset.search.engines.cp_sat import cp_sat
 from ringset.search.engines.result import Solved
 from ringset.search.model.constraints import Ceilings, Held, RowTooLarge
 from ringset.search.model.objective import Objective
-from ringset.search.model.program import Program, build_program
+from ringset.search.model.program import Program, build_search_program
 
 #: Called with (wish, best so far, bound) in whole units whenever one of them improves.
 Progress = Callable[[str, int | None, int | None], None]
@@ -86,7 +86,7 @@ class SearchContext:
 
     def build(self, table: Table, wish: Aim | None, held: Held) -> Program:
         """Return the program of some rows under the ceilings."""
-        return build_program(table, self.units, wish, self.ceilings, held)
+        return build_search_program(table, self.units, wish, self.ceilings, held)
 
     def answer(
         self, program: Program, objective: Objective | None, wish: str = "feasible",
@@ -134,12 +134,12 @@ def _narrower(
     return left if band is None or left[1] - left[0] < band[1] - band[0] else None
 
 
-def rows_of_answer(program: Program, x: Ints) -> FirstRows:
+def search_rows_of_answer(program: Program, x: Ints) -> FirstRows:
     """Return the rows of the first table that an answer of a program (a value per column) takes."""
     return FirstRows(program.table.index[program.taken(x)])
 
 
-def columns_of_answer(program: Program, rows: FirstRows) -> Ints:
+def search_columns_of_answer(program: Program, rows: FirstRows) -> Ints:
     """Return an answer as a program's columns: 1 for its rows and what they need, 0 for all others.
 
     Raises BoundBroken if the program lacks a row of it: no bound may drop rows of an answer at hand.

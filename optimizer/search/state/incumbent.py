@@ -15,11 +15,15 @@ from ringset.arrays import Ints
 from ringset.reduction.table import FirstRows, Table
 from ringset.schema.gives import Aim
 from ringset.search.bounds.lagrangian import NamedMultipliers, refuse_beaten_bound, refuse_dropped
-from ringset.search.model.constraints import Held, held_by_aim
+from ringset.search.model.constraints import Held, search_held_by_aim
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
-from ringset.search.state.context import SearchContext, columns_of_answer, rows_of_answer
-from ringset.search.state.result import Confirmation, StageResult, stage_result
+from ringset.search.state.context import (
+    SearchContext,
+    search_columns_of_answer,
+    search_rows_of_answer,
+)
+from ringset.search.state.result import Confirmation, StageResult, search_stage_result
 
 
 class Incumbent:
@@ -41,7 +45,7 @@ class Incumbent:
         stop: int | None = None,
     ) -> None:  # fmt: skip
         self.context, self.wish, self.stop = context, wish, stop
-        self.held = held_by_aim(held)
+        self.held = search_held_by_aim(held)
         self.left, self.low, self.in_part = table, 0, False
         self.first: NamedMultipliers | None = None
         self.last: NamedMultipliers | None = None
@@ -77,7 +81,7 @@ class Incumbent:
 
     def columns(self, program: Program) -> Ints:
         """Return the best answer as columns of a program; raises BoundBroken if it lacks a row of it."""
-        return columns_of_answer(program, self.best)
+        return search_columns_of_answer(program, self.best)
 
     def within(self, program: Program) -> bool:
         """Say whether a program holds the best answer."""
@@ -85,7 +89,7 @@ class Incumbent:
 
     def result(self, confirmed_by: Confirmation) -> StageResult:
         """Return the outcome as it stands."""
-        found = stage_result(self.wish, self.value, self.low, confirmed_by)
+        found = search_stage_result(self.wish, self.value, self.low, confirmed_by)
         return replace(found, reason=self.reason)
 
     # -- telling ---------------------------------------------------------------------------------
@@ -100,7 +104,7 @@ class Incumbent:
             value = program.objectives[self.wish].value(x)
             refuse_beaten_bound(str(self.wish), value, max(self.low, least))
             if value < self.value:
-                self.value, self.best = value, rows_of_answer(program, x)
+                self.value, self.best = value, search_rows_of_answer(program, x)
 
     def prove(self, low: int) -> None:
         """Keep a bound of all that is left; raises BoundBroken if the answer at hand is below it."""

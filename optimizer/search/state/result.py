@@ -88,7 +88,9 @@ class StageResult:
         )
 
 
-def stage_result(aim: Aim, value: int, bound: int, confirmed_by: Confirmation) -> StageResult:
+def search_stage_result(
+    aim: Aim, value: int, bound: int, confirmed_by: Confirmation
+) -> StageResult:
     """Return the outcome for a wish, or for the sum of a wish and the one before it."""
     if isinstance(aim, WeighedSum):
         return StageResult(aim.later, value, bound, confirmed_by, sum=aim)
@@ -120,13 +122,13 @@ class Start:
     reasons: list[str] = field(default_factory=list)
 
 
-def unproven_reason(stage: StageResult) -> str:
+def search_unproven_reason(stage: StageResult) -> str:
     """Say in words why a wish is not proven."""
     ended = stage.reason or "search ended"
     if stage.given is not None:
         least, given = stage.given.least, stage.given
         if least != stage.bound or stage.value == given.bound:
-            return unproven_reason(replace(stage, value=least, given=None))
+            return search_unproven_reason(replace(stage, value=least, given=None))
         return f"{stage.wish}: {stage.value} kept, {given.bound} perhaps enough; {ended}"
     if stage.value != stage.bound:
         return f"{stage.wish}: {stage.value} found, at least {stage.bound} proven; {ended}"

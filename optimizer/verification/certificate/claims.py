@@ -15,7 +15,7 @@ from ringset.reduction.reduce import reduce
 from ringset.reduction.table import Table
 from ringset.reduction.units import Units
 from ringset.schema.answer import Answer, stage_unit
-from ringset.schema.gives import Aim, WeighedSum, plain_wishes, weighed_sum
+from ringset.schema.gives import Aim, WeighedSum, give_weighed_sum, study_plain_wishes
 from ringset.schema.study import Study, Wish
 from ringset.verification.certificate.constraints import (
     Line,
@@ -24,7 +24,7 @@ from ringset.verification.certificate.constraints import (
     certificate_rows,
     certificate_wish_line,
 )
-from ringset.verification.certificate.covers import covered_table
+from ringset.verification.certificate.covers import certificate_covered_table
 from ringset.verification.certificate.duality import certified_allowed_rows
 
 
@@ -65,7 +65,7 @@ class Claim:
     @property
     def needed(self) -> frozenset[Wish]:
         """All wishes that count."""
-        return plain_wishes({self.wish, *self.ceilings, *self.held})
+        return study_plain_wishes({self.wish, *self.ceilings, *self.held})
 
     @property
     def held_by_name(self) -> dict[str, int]:
@@ -93,14 +93,14 @@ class Claim:
         """Return all rows of a table, or those that the exact reduction leaves, or covers with it."""
         if rows == "covered":
             most = self._most("cutters"), self._most("ring_parts")
-            return covered_table(table, self.needed, *most)
+            return certificate_covered_table(table, self.needed, *most)
         return table if rows == "all" else reduce(table, self.needed)
 
 
 def certificate_claims(study: Study, answer: Answer, units: Units) -> list[Claim]:
     """Return what the answer claims, in the order of its wishes and then of what is brought down again.
 
-    Its stages are those of the study's wishes, and agree with its gives (`give_mismatches`).
+    Its stages are those of the study's wishes, and agree with its gives (`certificate_give_mismatches`).
     """
     sizes: dict[Wish, float] = {"material": units.material_kg, "cost": units.cost}
     sums, gives = _sums(study, units), study.gives()
@@ -155,13 +155,13 @@ def _sums(study: Study, units: Units) -> dict[Wish, WeighedSum]:
     found = {}
     for wish, give in study.gives().items():
         if give.of is not None:
-            joined = weighed_sum(wish, give, units.size(wish), units.size(give.of))
+            joined = give_weighed_sum(wish, give, units.size(wish), units.size(give.of))
             if joined is not None:
                 found[give.of] = joined
     return found
 
 
-def give_mismatches(study: Study, answer: Answer, units: Units) -> Iterator[str]:
+def certificate_give_mismatches(study: Study, answer: Answer, units: Units) -> Iterator[str]:
     """Yield where the stages of an answer are not what the study's gives make of them."""
     sums, gives = _sums(study, units), study.gives()
     values = {stage.wish: stage.value for stage in answer.proof.stages}

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringset.arrays import Floats, Ints
-from ringset.physics.limit_rule import rounding_allowance, whole_units
+from ringset.physics.limit_rule import number_in_whole_units, rounding_allowance
 from ringset.reduction.table import Table
 from ringset.schema.gives import Aim, WeighedSum
 from ringset.schema.study import Wish
@@ -77,11 +77,11 @@ def certificate_wish_line(table: Table, sizes: Sizes, wish: Aim, most: float = n
     elif wish == "heads":
         rows = table.built_heads.astype(np.int64)
     elif wish == "material":
-        rows = whole_units(table.material_kg, sizes[wish])
+        rows = number_in_whole_units(table.material_kg, sizes[wish])
     else:
-        rows = whole_units(table.cost, sizes[wish])
-        parts = whole_units(table.part_cost, sizes[wish])
-        cutters = whole_units(table.cutter_cost, sizes[wish])
+        rows = number_in_whole_units(table.cost, sizes[wish])
+        parts = number_in_whole_units(table.part_cost, sizes[wish])
+        cutters = number_in_whole_units(table.cutter_cost, sizes[wish])
     return Line(wish, rows, parts, cutters, most)
 
 

@@ -26,7 +26,7 @@ TRIES = 20_000
 JOINTS_MAX = 120
 
 
-def covered_table(
+def certificate_covered_table(
     table: Table, needed: frozenset[Wish], cutters: int | None, parts: int | None
 ) -> Table:
     """Return the rows that the exact reduction and this theorem leave in turn.
@@ -54,11 +54,11 @@ def _in_turn(table: Table, needed: frozenset[Wish], parts: int) -> Table:
         if len(np.unique(table.joint)) < table.joints:
             return table.take(np.zeros(len(table), dtype=np.bool_))
         table = reduce(table, needed)
-        table = table.take(rows_of_few_rings(table, parts))
+        table = table.take(certificate_rows_of_few_rings(table, parts))
     return table
 
 
-def rows_of_few_rings(table: Table, most: int, tries: int = TRIES) -> Mask:
+def certificate_rows_of_few_rings(table: Table, most: int, tries: int = TRIES) -> Mask:
     """Return which rows an answer with at most `most` ring parts could use.
 
     All rows stay where some ask for two rings.

@@ -1,9 +1,9 @@
 """What proves an answer's bounds, in names that people and programs can read. Data only.
 
 A certificate belongs to one study and one answer. For every wish it states the value, what is held before
-it, and the multipliers that prove that nothing less is possible (`duality`), round by round. `verify`
-checks it against the study alone. What rounds leave is split into nodes, with rounds of their own (`tree`).
-A bound of which no such proof was found in time is said to come from search.
+it, and the multipliers that prove that nothing less is possible (`duality`), round by round.
+`verify_certificate` checks it against the study alone. What rounds leave is split into nodes, with rounds of
+their own (`tree`). A bound of which no such proof was found in time is said to come from search.
 """
 
 from __future__ import annotations

@@ -42,9 +42,9 @@ from numpy.typing import NDArray
 from ringset.arrays import Floats, Ints
 from ringset.reduction.table import (
     Table,
-    joint_heads_key,
-    joint_heads_of,
-    least_per_joint,
+    table_joint_heads,
+    table_joint_heads_key,
+    table_least_per_joint,
 )
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
@@ -103,7 +103,7 @@ class Priced:
         return np.asarray(self.cost <= min(self.scale * value - self.least, 2**62))
 
 
-def row_prices(rest: RowsInQuestion, step: Step) -> Ints:
+def certificate_row_prices(rest: RowsInQuestion, step: Step) -> Ints:
     """Return s of every row; raises NoProof where the multipliers cannot be used."""
     table, lines = rest.table, _by_name(rest)
     _refuse_unusable(rest, step)
@@ -124,9 +124,9 @@ def row_prices(rest: RowsInQuestion, step: Step) -> Ints:
     return np.asarray(s)
 
 
-def refuse_unusable_step(rest: RowsInQuestion, step: Step) -> None:
+def refuse_unusable_certificate_step(rest: RowsInQuestion, step: Step) -> None:
     """Raise NoProof where a step cannot be used on the rows in question."""
-    row_prices(rest, step)
+    certificate_row_prices(rest, step)
     _owners_in_size(rest, step)
 
 
@@ -191,10 +191,12 @@ def _looked_up(known: Mapping[tuple[int, int], int], one: Ints, other: Ints) -> 
     return np.where(keys[place] == one * width + other, many[place], 0)
 
 
-def certified_by_prices(rest: RowsInQuestion, step: Step, heads_max: int | None) -> Priced:
+def certificate_outcome_of_prices(
+    rest: RowsInQuestion, step: Step, heads_max: int | None
+) -> Priced:
     """Return what a step proves about the rows in question, by the theorem above."""
     table, pair = rest.table, rest.pair
-    s, lines = row_prices(rest, step), _by_name(rest)
+    s, lines = certificate_row_prices(rest, step), _by_name(rest)
     _owners_in_size(rest, step)
     parts = rest.wish.parts * np.int64(step.scale)
     cutters = rest.wish.cutters * np.int64(step.scale)
@@ -261,7 +263,7 @@ def certified_allowed_rows(rest: RowsInQuestion, heads_max: int | None) -> RowsI
         joint, joints = rest.table.joint, rest.table.joints
         for line in rest.lines:
             amounts = rest.least_numbers(line).astype(np.float64)
-            least = least_per_joint(amounts, joint, joints)
+            least = table_least_per_joint(amounts, joint, joints)
             others = float(least.sum()) - least
             keep &= amounts + others[joint] <= line.most(SUM_ROOM)
         found = certificate_patterns(rest.table, heads_max)
@@ -328,8 +330,8 @@ def certificate_patterns(table: Table, heads_max: int | None) -> CertificatePatt
     the fewest of all other joints: of each other group its pattern with the fewest, of a joint in no group
     its row with the fewest. Where a group has no pattern, no answer is allowed.
     """
-    keys, of_row = np.unique(joint_heads_key(table.joint, table.heads), return_inverse=True)
-    joint, heads = joint_heads_of(keys)
+    keys, of_row = np.unique(table_joint_heads_key(table.joint, table.heads), return_inverse=True)
+    joint, heads = table_joint_heads(keys)
     sums = next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
     if sums is None:
         return CertificatePatterns(joint, heads, of_row, [])

@@ -13,7 +13,7 @@ from ringset.verification.certificate.duality import Priced
 LISTED_MAX = 100_000
 
 
-def better_listed(
+def certificate_better_listed(
     rest: RowsInQuestion, price: Priced, value: int, most: int | None = None
 ) -> bool | None:
     """Say whether some answer comes to `value` or less, by listing all that could; None if too many.

@@ -24,8 +24,8 @@ class Names:
 
     def __init__(self, shop: Shop, rated: Weighed) -> None:
         self.joints = certificate_joint_names(rated.catalogue)
-        self.cutters = cutter_names(shop, rated)
-        self.rings = second_names(rated)
+        self.cutters = certificate_cutter_names(shop, rated)
+        self.rings = certificate_second_names(rated)
         self._joint = {name: number for number, name in enumerate(self.joints)}
         self._cutter = {name: number for number, name in self.cutters.items()}
         self._ring = {name: number for number, name in self.rings.items()}
@@ -34,7 +34,7 @@ class Names:
     @cached_property
     def parts(self) -> dict[int, str]:
         """Names of all ring parts, first and second ones."""
-        return ring_part_names(self._rated)
+        return certificate_ring_part_names(self._rated)
 
     @cached_property
     def _part(self) -> dict[str, int]:
@@ -108,13 +108,13 @@ class Names:
             raise NoProof("numbers too large to be added safely") from None
 
 
-def second_names(rated: Weighed) -> dict[int, str]:
+def certificate_second_names(rated: Weighed) -> dict[int, str]:
     """Return the name of every second ring part of the rows, by its number; equal names get their number."""
     second = rated_part_keys(rated)[1]
     return {} if second is None else _told_apart(_part_labels(rated, second, second=True))
 
 
-def ring_part_names(rated: Weighed) -> dict[int, str]:
+def certificate_ring_part_names(rated: Weighed) -> dict[int, str]:
     """Return the name of every ring part of the rows, by its number; equal names get their number."""
     first, second = rated_part_keys(rated)
     names = _part_labels(rated, first, second=False)
@@ -149,7 +149,7 @@ def certificate_joint_names(rows: Catalogue) -> list[str]:
     return [f"{n} #{i}" if labels.count(n) > 1 else n for i, n in enumerate(labels)]
 
 
-def cutter_names(shop: Shop, rated: Weighed) -> dict[int, str]:
+def certificate_cutter_names(shop: Shop, rated: Weighed) -> dict[int, str]:
     """Return the name of every cutter of the rows: its module, and its range or number of teeth."""
     numbers, first = np.unique(rated.cutter, return_index=True)
     modules = rated.catalogue.module_mm()[first]
@@ -164,6 +164,6 @@ def cutter_names(shop: Shop, rated: Weighed) -> dict[int, str]:
         if shop.cutting == "disc_special":
             more = f" {count} teeth"
         elif shop.cutting != "hob":
-            more = f" range {cutter_sets.disc_range_index(shop.cutting, count) + 1}"
+            more = f" range {cutter_sets.standard_disc_range_index(shop.cutting, count) + 1}"
         names[number] = f"{module:g} mm{more}"
     return names

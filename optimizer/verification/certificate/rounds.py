@@ -15,10 +15,10 @@ from ringset.verification.certificate.duality import (
     NoProof,
     Priced,
     Step,
+    certificate_outcome_of_prices,
     certified_allowed_rows,
-    certified_by_prices,
 )
-from ringset.verification.certificate.listed import better_listed
+from ringset.verification.certificate.listed import certificate_better_listed
 from ringset.verification.certificate.names import Names
 
 
@@ -32,7 +32,7 @@ class Round:
     proven: bool
 
 
-def try_step(
+def try_certificate_step(
     rest: RowsInQuestion, step: Step, claim: Claim, bounds: Aim | str | None = None
 ) -> Round:
     """Return what a step does; raises NoProof where it cannot be used.
@@ -49,7 +49,7 @@ def try_step(
     else:
         below = claim.held[aim]
         bounded = replace(rest, wish=certificate_wish_line(rest.table, claim.sizes, aim))
-    price = certified_by_prices(bounded, step, claim.heads_max)
+    price = certificate_outcome_of_prices(bounded, step, claim.heads_max)
     left = certified_allowed_rows(rest.take(price.possible(below)), claim.heads_max)
     kept = np.isin(rest.table.index, left.table.index)
     proven = (own and price.refutes(below)) or left.empty
@@ -74,14 +74,14 @@ class Replayed:
         last = self.last
         if last is None or last.proven or self.bounds != str(claim.wish):
             raise NoProof("a listing is stated where nothing is left to list")
-        better = better_listed(self.rest, last.priced, last.below)
+        better = certificate_better_listed(self.rest, last.priced, last.below)
         if better is None:
             raise NoProof("too many answers are left to be listed")
         if better:
             raise NoProof(f"an answer of {last.below} or less is among those left")
 
 
-def replayed_rounds(
+def replayed_certificate_rounds(
     rest: RowsInQuestion, names: Names, claim: Claim, steps: Sequence[Multipliers]
 ) -> Replayed:
     """Return what rounds come to; raises NoProof where one of them does not come to what it states."""
@@ -89,7 +89,7 @@ def replayed_rounds(
     for number, given in enumerate(steps, start=1):
         if last is not None and last.proven:
             raise NoProof(f"step {number}: given after the proof was complete")
-        last = try_step(rest, names.read(given), claim, given.bounds)
+        last = try_certificate_step(rest, names.read(given), claim, given.bounds)
         bound, rows = certified_round_outcome(last)
         if (given.lower_bound_scaled, given.rows_left) != (bound, rows):
             said = f"a bound of {given.lower_bound_scaled} and {given.rows_left} rows left"

@@ -36,13 +36,13 @@ from ringset.verification.certificate.document import (
 )
 from ringset.verification.certificate.duality import NoProof, certified_allowed_rows
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import replayed_rounds
+from ringset.verification.certificate.rounds import replayed_certificate_rounds
 
 #: How the lines of counts are called; they are numbered from 0 on the way down from the root.
 COUNT = "count "
 
 
-def replay_tree(
+def replay_certificate_tree(
     rest: RowsInQuestion, names: Names, claim: Claim, nodes: Sequence[Node]
 ) -> None:  # fmt: skip
     """Check a tree on the rows in question; raises NoProof, with the node, where it proves nothing."""
@@ -72,11 +72,11 @@ def _replayed_node(
         return ()
     if rest.empty:
         raise NoProof("a joint has no row left, and more is stated")
-    replayed = replayed_rounds(rest, names, claim, node.steps)
+    replayed = replayed_certificate_rounds(rest, names, claim, node.steps)
     if node.split is not None:
         if replayed.last is not None and replayed.last.proven:
             raise NoProof("a split is given after the proof was complete")
-        return tree_children(replayed.rest, names, claim, node.split)
+        return certificate_tree_children(replayed.rest, names, claim, node.split)
     if node.closed == "multipliers":
         replayed.refuse_unproven()
     else:
@@ -84,7 +84,7 @@ def _replayed_node(
     return ()
 
 
-def tree_children(
+def certificate_tree_children(
     rest: RowsInQuestion, names: Names, claim: Claim, split: Split
 ) -> tuple[RowsInQuestion, RowsInQuestion]:
     """Return the rows of both children of a node, by the theorem above; raises NoProof for unknown names."""
@@ -133,12 +133,12 @@ def _count_line(
     """Return the line of at most so many of the members (sign 1), or of more of them (-1)."""
     parts, cutters = np.zeros_like(rest.wish.parts), np.zeros_like(rest.wish.cutters)
     (cutters if of_cutters else parts)[members] = sign
-    name = f"{COUNT}{len(count_lines(rest))}"
+    name = f"{COUNT}{len(certificate_count_lines(rest))}"
     rows = np.zeros(len(rest.table), dtype=np.int64)
     return Line(name, rows, parts, cutters, float(most if sign > 0 else -(most + 1)))
 
 
-def count_lines(rest: RowsInQuestion) -> list[Line]:
+def certificate_count_lines(rest: RowsInQuestion) -> list[Line]:
     """Return the lines of counts among those of the rows."""
     return [line for line in rest.lines if line.name.startswith(COUNT)]
 

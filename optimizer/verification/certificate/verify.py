@@ -20,14 +20,18 @@ from numpy.typing import NDArray
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Weighed
-from ringset.rating.robot_sums import rings_possible
-from ringset.reduction.from_ratings import table_of
+from ringset.rating.robot_sums import rated_ring_count
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import Table
-from ringset.reduction.units import Units, units_of
+from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer, JointRing, stage_unit
 from ringset.schema.gives import WeighedSum
 from ringset.schema.study import Study
-from ringset.verification.certificate.claims import Claim, certificate_claims, give_mismatches
+from ringset.verification.certificate.claims import (
+    Claim,
+    certificate_claims,
+    certificate_give_mismatches,
+)
 from ringset.verification.certificate.constraints import (
     ORDER_ROOM,
     certificate_line_total,
@@ -41,8 +45,8 @@ from ringset.verification.certificate.document import (
 )
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import replayed_rounds
-from ringset.verification.certificate.tree import replay_tree
+from ringset.verification.certificate.rounds import replayed_certificate_rounds
+from ringset.verification.certificate.tree import replay_certificate_tree
 
 State = Literal["verified", "not verified", "refused"]
 _OTHER_STAGES = "stages: given others than the answer's, or than the study's wishes"
@@ -75,7 +79,7 @@ class Verification:
         return not self.refused and all(stage.state == "verified" for stage in self.stages)
 
 
-def verify(study: Study, answer: Answer, certificate: Certificate) -> Verification:
+def verify_certificate(study: Study, answer: Answer, certificate: Certificate) -> Verification:
     """Return what a certificate proves of an answer to a study."""
     study = study.canonical()
     if not answer.rings:
@@ -89,13 +93,15 @@ def verify(study: Study, answer: Answer, certificate: Certificate) -> Verificati
         return Verification(faults)
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
-    return verify_on_rows(study, answer, certificate, rated, table_of(study, rated))
+    return verify_certificate_on_rows(
+        study, answer, certificate, rated, reduction_table(study, rated)
+    )
 
 
-def verify_on_rows(
+def verify_certificate_on_rows(
     study: Study, answer: Answer, certificate: Certificate, rated: Weighed, table: Table
 ) -> Verification:
-    """Return what `verify` does, on a canonical study's rows inside all limits, and their table, at hand.
+    """Return what `verify_certificate` does, from a canonical study's rows inside all limits and their table.
 
     The seal says only whether a file was changed, so a certificate that was never written may lack it.
     """
@@ -106,11 +112,11 @@ def verify_on_rows(
     chosen = certified_answer_rows(rated, answer)
     if chosen is None:
         return Verification(["answer: given a ring that the study does not allow on its joint"])
-    units = units_of(table)
+    units = reduction_units(table)
     faults = [
         *_other_counts(answer, rated),
         *_other_units(study, answer, certificate, units),
-        *give_mismatches(study, answer, units),
+        *certificate_give_mismatches(study, answer, units),
     ]
     claims = [] if faults else certificate_claims(study, answer, units)
     faults += [] if faults else [*_other_claims(certificate, claims)]
@@ -252,7 +258,7 @@ def _other_units(
 def _other_counts(answer: Answer, rated: Weighed) -> Iterator[str]:
     """Yield where the answer tells of other numbers of rings and rows than are inside all limits."""
     asked = {
-        "rings_possible": rings_possible(rated),
+        "rings_possible": rated_ring_count(rated),
         "rows_possible": len(rated.catalogue),
     }
     for name, count in asked.items():
@@ -330,11 +336,11 @@ def _replayed(table: Table, names: Names, claim: Claim, stage: StageProof) -> Ve
         f"on {len(table)} rows after the reduction"
     )  # fmt: skip
     more = ""
-    replayed = replayed_rounds(rest, names, claim, stage.steps)
+    replayed = replayed_certificate_rounds(rest, names, claim, stage.steps)
     if stage.proof == "tree":
         if replayed.last is not None and replayed.last.proven:
             raise NoProof("a tree is stated where the steps prove all")
-        replay_tree(replayed.rest, names, claim, stage.tree)
+        replay_certificate_tree(replayed.rest, names, claim, stage.tree)
         more = f", split into {len(stage.tree)} nodes"
     elif stage.tree:
         raise NoProof("nodes are given where no tree is stated")

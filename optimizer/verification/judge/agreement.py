@@ -9,13 +9,13 @@ from collections.abc import Iterable, Iterator
 AGREEMENT = 1e-9
 
 
-def number_differs(name: str, given: float, value: float) -> Iterator[str]:
+def judge_number(name: str, given: float, value: float) -> Iterator[str]:
     """Yield a violation if a stated number is not the recomputed one."""
     if not math.isclose(given, value, rel_tol=AGREEMENT, abs_tol=1e-12):
         yield f"{name}: {given!r} stated, {value!r} recomputed"
 
 
-def added(values: Iterable[float]) -> float:
+def judged_sum(values: Iterable[float]) -> float:
     """Return the sum of numbers of an answer; NaN, which agrees with nothing, beyond what can be added."""
     known = list(values)
     return math.fsum(known) if all(abs(value) < 1e290 for value in known) else math.nan

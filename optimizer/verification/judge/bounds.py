@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.schema.answer import JointRing
 from ringset.verification.judge.agreement import AGREEMENT
 
@@ -28,16 +28,20 @@ class Bound:
         return self.sign * (self.allowed - self.value)
 
 
-def bounds_broken(bounds: list[Bound]) -> Iterator[str]:
+def judge_bounds(bounds: list[Bound]) -> Iterator[str]:
     """Check every limit."""
     for b in bounds:
-        kept = at_most(b.value, b.allowed) if b.sign > 0 else at_least(b.value, b.allowed)
+        kept = (
+            number_at_most(b.value, b.allowed)
+            if b.sign > 0
+            else number_at_least(b.value, b.allowed)
+        )
         if not kept:
             side = "above" if b.sign > 0 else "below"
             yield f"{b.words} {b.value:.6g}: {side} {b.limit} {b.allowed:.6g}"
 
 
-def margins_differ(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
+def judge_margins(ring: JointRing, bounds: list[Bound]) -> Iterator[str]:
     """Check the margins that the answer states: all of them, and nothing else."""
     stated = {margin.limit: margin for margin in ring.margins}
     expected = {bound.limit: bound for bound in bounds}

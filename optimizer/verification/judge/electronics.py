@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ringset.physics import battery_backup, latency, resolution, serial_line
-from ringset.physics.limit_rule import at_least, at_most
-from ringset.schema.absolute import Place, absolute_sentences
+from ringset.physics import battery_backup, latency, resolution
+from ringset.physics.limit_rule import number_at_least, number_at_most
+from ringset.physics.serial_line import serial_joint_time_us
+from ringset.schema.absolute import Place, study_absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
-from ringset.verification.judge.agreement import number_differs
-from ringset.verification.judge.gap_and_budget import angles_deg
+from ringset.verification.judge.agreement import judge_number
+from ringset.verification.judge.gap_and_budget import judged_head_angles_deg
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -54,7 +55,7 @@ def judged_head_bounds(study: Study, joint: Joint, ring: JointRing, tip_mm: floa
 
 def _arc_mm(joint: Joint, ring: JointRing, tip_mm: float) -> float:
     """Return the arc between the two nearest heads on the circle over the gap."""
-    turned = sorted(angle % 360.0 for angle in angles_deg(joint, ring.heads))
+    turned = sorted(angle % 360.0 for angle in judged_head_angles_deg(joint, ring.heads))
     apart = [b - a for a, b in zip(turned, [*turned[1:], turned[0] + 360.0], strict=True)]
     return math.radians(min(apart)) * (tip_mm / 2.0 + ring.gap_mm)
 
@@ -134,7 +135,7 @@ def _place(
     if counts:
         most_rpm = _countable_rpm(ring.teeth, head.backup_polling_ms) or 0.0
         slow = joint.unpowered_speed_rpm
-        counts = slow is None or bool(at_least(most_rpm, slow))
+        counts = slow is None or bool(number_at_least(most_rpm, slow))
         counts = counts and _bits(ring.teeth, joint.turns_range) <= (head.backup_counter_bits or 0)
     tells = joint.second_ring and told is not None and told.feasible
     words = {
@@ -148,7 +149,7 @@ def _place(
         yield f"absolute_by: {ring.absolute_by!r} stated, {wanted!r} recomputed"
     if joint.absolute is not None and joint.absolute not in wanted:
         yield f"absolute_by: {wanted!r}, the study asks absolute {joint.absolute!r}"
-    turns = counts or (tells and bool(at_most(joint.turns_range, 1.0)))
+    turns = counts or (tells and bool(number_at_most(joint.turns_range, 1.0)))
     if ring.turns_known != turns:
         yield f"turns_known: {ring.turns_known} stated, {turns} recomputed"
 
@@ -159,7 +160,7 @@ def _places(answer: Answer) -> Iterator[str]:
         Place(r.label, r.absolute_by, r.turns_known, r.electronics.unpowered_speed_max_rpm)
         for r in answer.rings
     ]
-    if answer.absolute != absolute_sentences(places):
+    if answer.absolute != study_absolute_sentences(places):
         yield f"absolute: {answer.absolute}, not what the rings say"
 
 
@@ -168,7 +169,7 @@ def _restated(name: str, given: float | None, value: float | None) -> Iterator[s
         if given is not value:
             yield f"{name}: {given!r} stated, {value!r} recomputed"
         return
-    yield from number_differs(name, float(given), float(value))
+    yield from judge_number(name, float(given), float(value))
 
 
 def _reply_bytes(study: Study, robot: Robot, joint: Joint) -> int:
@@ -184,7 +185,7 @@ def _line_time_us(study: Study, robot: Robot, joint: Joint) -> float:
     if line is None:
         return 0.0
     return float(
-        serial_line.joint_time_us(
+        serial_joint_time_us(
             line.request_bytes,
             _reply_bytes(study, robot, joint),
             line.bit_rate_mbit_per_s,
@@ -211,10 +212,10 @@ def judge_robot_electronics(study: Study, answer: Answer) -> Iterator[str]:
             for problem in _restated(f"electronics.{name}", given, value):
                 yield f"{robot.name}: {problem}"
         life, asked = wanted["battery_life_years"], wanted["battery_life_min_years"]
-        if life is not None and asked is not None and not at_least(life, asked):
+        if life is not None and asked is not None and not number_at_least(life, asked):
             yield f"{robot.name}: battery life {life:.6g} years: below battery.life_min_years {asked:.6g}"
         cycle, most = wanted["cycle_us"], wanted["cycle_max_us"]
-        if cycle is not None and most is not None and not at_most(cycle, most):
+        if cycle is not None and most is not None and not number_at_most(cycle, most):
             yield f"{robot.name}: cycle {cycle:.6g} us: above line.cycle_max_us {most:.6g}"
 
 

@@ -12,7 +12,7 @@ from ringset.physics.pitch_spectrum import PitchSpectrum
 from ringset.schema.answer import JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import iso1328_cumulative_pitch_um, iso1328_single_pitch_um
 from ringset.verification.judge.mounting import judged_interference_mm
 
 
@@ -28,7 +28,7 @@ class Shape:
     runout_um: float
 
 
-def angles_deg(joint: Joint, count: int) -> list[float]:
+def judged_head_angles_deg(joint: Joint, count: int) -> list[float]:
     """Return where `count` heads stand on a joint: as stated, else equally spaced."""
     return joint.head_angles_deg.get(str(count)) or [360.0 * i / count for i in range(count)]
 
@@ -109,7 +109,7 @@ def _kept_of_pitch(study: Study, angles: list[float], teeth: int) -> tuple[float
 def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape) -> physics.Budget:
     """Return the error budget of one ring on its joint."""
     shop, head, steel = study.shop, study.head_of(joint), study.shop.ring_material
-    count, angles = ring.heads, angles_deg(joint, ring.heads)
+    count, angles = ring.heads, judged_head_angles_deg(joint, ring.heads)
     share, worst = _kept_of_pitch(study, angles, ring.teeth)
 
     def gain(order: float) -> float:
@@ -141,8 +141,8 @@ def judged_ring_budget(study: Study, joint: Joint, ring: JointRing, shape: Shape
             worst_sigmas=study.target.worst_noise_sigmas,
             mounting_offset_um=_mounting_offset_um(study, joint, ring.bore_mm),
             tips_off_bore_um=shape.runout_um / 2.0 if _by_tips(joint) else 0.0,
-            cumulative_pitch_um=iso1328.cumulative_pitch_um(*tolerance, extrapolate=True),
-            single_pitch_um=iso1328.single_pitch_um(*tolerance, extrapolate=True),
+            cumulative_pitch_um=iso1328_cumulative_pitch_um(*tolerance, extrapolate=True),
+            single_pitch_um=iso1328_single_pitch_um(*tolerance, extrapolate=True),
             teeth_sensed=head.teeth_sensed,
             seat_ovality_um=shape.ovality_um,
             clamping_lobe_um=shape.lobe_um,

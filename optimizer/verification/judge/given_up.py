@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ringset.schema.answer import Answer, Stage
-from ringset.schema.gives import Give, WeighedSum, weighed_sum
+from ringset.schema.gives import Give, WeighedSum, give_weighed_sum
 from ringset.schema.study import Study, Wish
 
 
-def give_violations(study: Study, answer: Answer) -> Iterator[str]:
+def judge_gives(study: Study, answer: Answer) -> Iterator[str]:
     """Yield where the stages, one per wish in order, are not what the study's gives make of them."""
     gives = study.gives()
     before: Stage | None = None
@@ -22,7 +22,7 @@ def give_violations(study: Study, answer: Answer) -> Iterator[str]:
         earlier = None if before is None else gives.get(before.wish)
         joined = None
         if before is not None and earlier is not None and earlier.of == stage.wish:
-            joined = weighed_sum(
+            joined = give_weighed_sum(
                 before.wish, earlier, _unit(before.wish, answer), _unit(stage.wish, answer)
             )
         yield from _weighed(stage, joined, before)

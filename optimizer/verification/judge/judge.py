@@ -13,16 +13,16 @@ from dataclasses import dataclass, replace
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
 from ringset.physics import rim_bending as rim
-from ringset.physics.limit_rule import at_least, at_most
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
-from ringset.schema.answer_checks import range_faults
+from ringset.schema.answer_checks import answer_range_faults
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
-from ringset.standards import iso1328
-from ringset.standards.materials import in_full
-from ringset.verification.judge.agreement import number_differs
-from ringset.verification.judge.bounds import Bound, bounds_broken, margins_differ
+from ringset.standards.iso1328 import iso1328_runout_um
+from ringset.standards.materials import standard_material_in_full
+from ringset.verification.judge.agreement import judge_number
+from ringset.verification.judge.bounds import Bound, judge_bounds, judge_margins
 from ringset.verification.judge.electronics import (
     judge_ring_electronics,
     judge_robot_electronics,
@@ -30,17 +30,17 @@ from ringset.verification.judge.electronics import (
 )
 from ringset.verification.judge.gap_and_budget import (
     Shape,
-    angles_deg,
     judged_gap_left_mm,
+    judged_head_angles_deg,
     judged_ring_budget,
     judged_target,
 )
 from ringset.verification.judge.mounting import (
-    cut_rack,
-    drilled_away,
+    judged_drilled_away,
     judged_face_screws,
     judged_mounting_bounds,
     judged_profile_error_um,
+    judged_rack,
 )
 from ringset.verification.judge.own_shop import judged_making_bounds, judged_tooth_count
 from ringset.verification.judge.pairs import (
@@ -53,8 +53,8 @@ from ringset.verification.judge.pairs import (
 )
 from ringset.verification.judge.repeatability import (
     judged_repeatability,
-    repeatability_restated,
-    steady_target,
+    judged_repeatability_restated,
+    judged_steady_target,
 )
 from ringset.verification.judge.ring_amounts import (
     judge_robot_rings,
@@ -63,10 +63,10 @@ from ringset.verification.judge.ring_amounts import (
 )
 from ringset.verification.judge.whole_answer import (
     PartKey,
-    bore_limits_um,
+    judge_statements,
+    judge_whole_answer,
+    judged_bore_limits_um,
     judged_part_key,
-    statement_violations,
-    whole_violations,
 )
 
 #: Mass in kg and inertia in kg m^2 of every ring before its screw holes, by robot and joint.
@@ -100,15 +100,15 @@ def judge(study: Study, answer: Answer) -> list[str]:
     try:
         violations = _violations(study.canonical(), answer)
     except (ArithmeticError, TypeError, ValueError):  # as numbers outside their ranges may do
-        violations = [str(fault) for fault in range_faults(answer)]
+        violations = [str(fault) for fault in answer_range_faults(answer)]
         if not violations:
             raise
-    return violations or [str(fault) for fault in range_faults(answer)]
+    return violations or [str(fault) for fault in answer_range_faults(answer)]
 
 
 def _violations(study: Study, answer: Answer) -> list[str]:
     """Return what is wrong with an answer to a study in canonical order."""
-    violations = list(statement_violations(study, answer))
+    violations = list(judge_statements(study, answer))
     if answer.status in ("impossible", "undecided"):
         return violations
     misplaced = judged_misplaced(study, answer)
@@ -136,7 +136,7 @@ def _violations(study: Study, answer: Answer) -> list[str]:
             problems.append("second: stated of the first ring")
         where = ring.label if first else f"{ring.label}, second ring"
         violations += [f"{where}: {problem}" for problem in problems]
-    violations += whole_violations(study, answer)
+    violations += judge_whole_answer(study, answer)
     violations += judge_robot_rings(study, answer, amounts)
     return violations + list(judge_robot_electronics(study, answer))
 
@@ -159,7 +159,7 @@ def _checked(
     try:
         sizes = judged_ring_sizes(study, joint, ring)
         screws = judged_face_screws(study, served, ring, sizes.root, sizes.tip)
-        mass, inertia = drilled_away(study, ring, screws)
+        mass, inertia = judged_drilled_away(study, ring, screws)
         both = (sizes.finished_kg, sizes.inertia)  # limits speak of rings before their holes
         if second is not None and second is not ring:
             other = judged_ring_sizes(study, judged_alone(joint), second)
@@ -182,7 +182,7 @@ def _checked(
     restated = [*judge_screws(ring, stated.get(ring.ring_part), screws)]
     restated += _restated(study, joint, ring, sizes)
     restated += judged_bore_list(study, joint, ring.bore_mm)
-    return [*bounds_broken(bounds), *margins_differ(ring, bounds), *restated, *electronics, *pair]
+    return [*judge_bounds(bounds), *judge_margins(ring, bounds), *restated, *electronics, *pair]
 
 
 def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
@@ -209,7 +209,11 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
         ("face_width_mm", ring.face_width_mm, joint.face_width_mm),
         ("profile_shift", ring.profile_shift, shop.profile_shift),
         ("flank_class", ring.flank_class, shop.flank_class),
-        ("material", ring.material, in_full(shop.material, shop.material_treatment)),
+        (
+            "material",
+            ring.material,
+            standard_material_in_full(shop.material, shop.material_treatment),
+        ),
     ):
         if given != allowed:
             yield f"{name} {given!r}: the study asks {allowed!r}"
@@ -219,12 +223,12 @@ def _not_made(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
 def _zone(study: Study, joint: Joint, ring: JointRing) -> Iterator[str]:
     """Check that the limits of a ring's bore are those that its joint asks."""
     try:
-        lower, upper = bore_limits_um(study, joint, ring.bore_mm)
+        lower, upper = judged_bore_limits_um(study, joint, ring.bore_mm)
     except ValueError as error:
         yield f"bore {ring.bore_mm!r} mm: no tolerance zone: {error}"
         return
-    yield from number_differs("bore_lower_um", ring.bore_lower_um, lower)
-    yield from number_differs("bore_upper_um", ring.bore_upper_um, upper)
+    yield from judge_number("bore_lower_um", ring.bore_lower_um, lower)
+    yield from judge_number("bore_upper_um", ring.bore_upper_um, upper)
 
 
 def _gap_offered(head: Head, gap_mm: float) -> bool:
@@ -232,7 +236,7 @@ def _gap_offered(head: Head, gap_mm: float) -> bool:
     if head.gap_min_mm is None or head.gap_max_mm is None:
         return gap_mm == head.gap_mm
     steps = (gap_mm - head.gap_min_mm) / head.gap_step_mm
-    inside = at_least(gap_mm, head.gap_min_mm) and at_most(gap_mm, head.gap_max_mm)
+    inside = number_at_least(gap_mm, head.gap_min_mm) and number_at_most(gap_mm, head.gap_max_mm)
     return bool(inside) and abs(steps - round(steps)) < 1e-6
 
 
@@ -240,7 +244,7 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     """Return sizes, masses and budget of one ring on its joint, from first principles of `physics`."""
     shop, steel = study.shop, study.shop.ring_material
     module, teeth, bore = ring.module_mm, ring.teeth, ring.bore_mm
-    rack = cut_rack(shop, module)
+    rack = judged_rack(shop, module)
     pitch = float(geometry.pitch_diameter_mm(module, teeth))
     tip = float(geometry.tip_diameter_mm(module, teeth, rack.addendum, shop.profile_shift))
     root = float(geometry.root_diameter_mm(module, teeth, rack.dedendum, shop.profile_shift))
@@ -255,7 +259,7 @@ def judged_ring_sizes(study: Study, joint: Joint, ring: JointRing) -> Sizes:
     beam = (bore, rim_mm, width, steel.youngs_modulus_gpa, steel.poisson)
     lobe = rim.clamping_lobe_mm(shop.clamp_jaws, shop.clamp_force_n, *beam)
     share = rim.transmitted_ovality(joint.seat_stiffness_n_per_mm2, *beam)
-    runout = iso1328.runout_um(pitch, module, shop.flank_class, extrapolate=True)
+    runout = iso1328_runout_um(pitch, module, shop.flank_class, extrapolate=True)
     shape = Shape(
         pitch, tip, root, 1e3 * float(lobe), joint.seat_ovality_um * float(share), float(runout)
     )
@@ -286,7 +290,7 @@ def _bounds(
     share = shop.clamp_runout_share
     lobes = None if share is None else share * sizes.runout_um
     target = judged_target(study, study.target_of(joint))
-    steady, scatter = steady_target(study, joint), sizes.repeatability[study.target.basis]
+    steady, scatter = judged_steady_target(study, joint), sizes.repeatability[study.target.basis]
     steady = None if steady is None else judged_target(study, steady)
     noise = sizes.budget.amplitude["noise"]
     bits = float(resolution.usable_bits(noise, study.target.noise_free_sigmas))
@@ -324,7 +328,7 @@ def _bounds(
 
 def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iterator[str]:
     """Check every number that the answer states of a ring."""
-    head, rack, budget = study.head_of(joint), cut_rack(study.shop, ring.module_mm), sizes.budget
+    head, rack, budget = study.head_of(joint), judged_rack(study.shop, ring.module_mm), sizes.budget
     noise = float(budget.amplitude["noise"])
     error = float(budget.total(study.target.basis))
     stated = {
@@ -346,20 +350,20 @@ def _restated(study: Study, joint: Joint, ring: JointRing, sizes: Sizes) -> Iter
         "tool_point_um": float(toolpoint.lever_error_um(joint.reach_mm, error)),
     }
     for name, value in stated.items():
-        yield from number_differs(name, float(getattr(ring, name)), value)
+        yield from judge_number(name, float(getattr(ring, name)), value)
     yield from _profile(ring, judged_profile_error_um(study.shop, ring))
     for name in ("combined", "expanded", "worst_case"):
         given, value = getattr(ring.budget, f"{name}_arcsec"), float(getattr(budget, name))
-        yield from number_differs(f"budget.{name}", given, value)
-    yield from repeatability_restated(study, joint, ring, sizes.repeatability)
+        yield from judge_number(f"budget.{name}", given, value)
+    yield from judged_repeatability_restated(study, joint, ring, sizes.repeatability)
     if [term.name for term in ring.budget.terms] != list(physics.TERMS):
         yield "budget.terms: not the terms of the budget"
         return
     for term in ring.budget.terms:
         name = f"budget.{term.name}"
-        yield from number_differs(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
-        yield from number_differs(name, term.standard_arcsec, float(budget.standard[term.name]))
-    if ring.head_angles_deg != angles_deg(joint, ring.heads):
+        yield from judge_number(name, term.amplitude_arcsec, float(budget.amplitude[term.name]))
+        yield from judge_number(name, term.standard_arcsec, float(budget.standard[term.name]))
+    if ring.head_angles_deg != judged_head_angles_deg(joint, ring.heads):
         yield f"head_angles_deg {ring.head_angles_deg}: the study puts the heads elsewhere"
 
 
@@ -370,4 +374,4 @@ def _profile(ring: JointRing, wanted: float | None) -> Iterator[str]:
         if given != wanted:
             yield f"profile_error_um: {given!r} stated, {wanted!r} recomputed"
         return
-    yield from number_differs("profile_error_um", given, wanted)
+    yield from judge_number("profile_error_um", given, wanted)

@@ -6,17 +6,18 @@ import math
 from collections.abc import Sequence
 
 from ringset.physics import face_bolting, interference_fit, rotating_ring
-from ringset.physics.cutter_form import total_deviation_modules
-from ringset.physics.limit_rule import at_least
+from ringset.physics.cutter_form import involute_total_deviation_modules
+from ringset.physics.limit_rule import number_at_least
 from ringset.schema.answer import FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.standards import cutters, iso286
+from ringset.standards import cutters
+from ringset.standards.iso286 import iso286_fit_clearance_um
 from ringset.standards.materials import Material
-from ringset.standards.racks import RACKS, Rack, deeper_rack
+from ringset.standards.racks import RACKS, Rack, standard_deeper_rack
 from ringset.standards.screws import PROOF_STRESS_88_MPA, SCREWS
-from ringset.standards.yield_strength import yield_or_zero_mpa
+from ringset.standards.yield_strength import standard_yield_or_zero_mpa
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -46,20 +47,20 @@ def judged_mounting_bounds(
     ]  # fmt: skip
 
 
-def cut_rack(shop: Shop, module_mm: float) -> Rack:
+def judged_rack(shop: Shop, module_mm: float) -> Rack:
     """Return the rack whose teeth the cutters of a module leave: the shop's, or a deeper one below a
     module."""
     deepened = shop.deeper_cut_below_mm
     if deepened is None or module_mm >= deepened:
         return RACKS[shop.rack]
-    return deeper_rack(shop.deeper_cut_depth_modules)
+    return standard_deeper_rack(shop.deeper_cut_depth_modules)
 
 
 def judged_interference_mm(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
     """Return least and greatest interference over fit and temperature, 0 without a fit."""
     if joint.seat_fit is None:
         return 0.0, 0.0
-    smallest, largest = iso286.fit_clearance_um(bore_mm, joint.seat_fit)
+    smallest, largest = iso286_fit_clearance_um(bore_mm, joint.seat_fit)
     ring = study.shop.ring_material
     per_k = (_hub(study, joint).expansion_per_k - ring.expansion_per_k) * bore_mm
     changes = [
@@ -118,7 +119,7 @@ def _stress_share(
     on_hub = interference_fit.stresses_mpa(
         full, interference_fit.pressure_mpa(full, greatest)
     ).hub_mpa
-    hub_yield = float(yield_or_zero_mpa(_hub(study, joint), bore))
+    hub_yield = float(standard_yield_or_zero_mpa(_hub(study, joint), bore))
     shares = (float(on_ring) / _yield(study, tip_mm), float(on_hub) / max(1e-9, hub_yield))
     return max(shares)
 
@@ -126,7 +127,9 @@ def _stress_share(
 def _yield(study: Study, tip_mm: float) -> float:
     shop = study.shop
     blank = tip_mm + shop.diameter_allowance_mm
-    return max(1e-9, float(yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment)))
+    return max(
+        1e-9, float(standard_yield_or_zero_mpa(shop.ring_material, blank, shop.material_treatment))
+    )
 
 
 def _through_rpm(study: Study, ring: JointRing, root_mm: float, tip_mm: float) -> float:
@@ -152,8 +155,8 @@ def _screw_torque(study: Study, joint: Joint, bore_mm: float, root_mm: float) ->
     for size in shop.screw_sizes:
         s = SCREWS[size]
         needed = max(s.clearance_mm + 2.0 * shop.screw_wall_min_mm, s.head_mm)
-        count = int(face_bolting.most_screws(circle, s.thread_mm, s.head_mm))
-        if not at_least((root_mm - bore_mm) / 2.0, needed) or count < face_bolting.FEWEST:
+        count = int(face_bolting.most_screws_on_circle(circle, s.thread_mm, s.head_mm))
+        if not number_at_least((root_mm - bore_mm) / 2.0, needed) or count < face_bolting.FEWEST:
             continue
         area = math.pi / 4.0 * (s.thread_mm - 0.9382 * s.pitch_mm) ** 2
         preload = shop.screw_preload_share * PROOF_STRESS_88_MPA * area
@@ -171,8 +174,8 @@ def judged_face_screws(
     for size in SCREWS if screwed else ():
         s = SCREWS[size]
         needed = max(s.clearance_mm + 2.0 * shop.screw_wall_min_mm, s.head_mm)
-        most = int(face_bolting.most_screws(circle, s.thread_mm, s.head_mm))
-        if size in shop.screw_sizes and at_least((root_mm - ring.bore_mm) / 2.0, needed):
+        most = int(face_bolting.most_screws_on_circle(circle, s.thread_mm, s.head_mm))
+        if size in shop.screw_sizes and number_at_least((root_mm - ring.bore_mm) / 2.0, needed):
             proof = PROOF_STRESS_88_MPA * math.pi / 4.0 * (s.thread_mm - 0.9382 * s.pitch_mm) ** 2
             choices += [
                 (
@@ -192,12 +195,14 @@ def judged_face_screws(
         least = [screws for screws, _ in choices if screws.count == face_bolting.FEWEST]
         return least[-1] if least else None
     for screws, preload in choices:
-        if at_least(preload, max(preloads)):
+        if number_at_least(preload, max(preloads)):
             return screws
     return max(choices, key=lambda choice: choice[1], default=(None, 0.0))[0]
 
 
-def drilled_away(study: Study, ring: JointRing, screws: FaceScrews | None) -> tuple[float, float]:
+def judged_drilled_away(
+    study: Study, ring: JointRing, screws: FaceScrews | None
+) -> tuple[float, float]:
     """Return mass (kg) and moment of inertia (kg m^2) that screw holes take off a ring."""
     if screws is None:
         return 0.0, 0.0
@@ -209,12 +214,12 @@ def drilled_away(study: Study, ring: JointRing, screws: FaceScrews | None) -> tu
 
 def judged_profile_error_um(shop: Shop, ring: JointRing) -> float | None:
     """Return how far the form of a ring's disc cutter takes the profile off; None where it is no disc."""
-    rack = cut_rack(shop, ring.module_mm)
+    rack = judged_rack(shop, ring.module_mm)
     if shop.cutting == "disc_special":
         return 0.0
     if shop.cutting not in ("disc_8", "disc_15"):
         return None
-    return ring.module_mm * total_deviation_modules(
-        ring.teeth, cutters.disc_form_teeth(shop.cutting, ring.teeth, shop.disc_form),
+    return ring.module_mm * involute_total_deviation_modules(
+        ring.teeth, cutters.standard_disc_form_teeth(shop.cutting, ring.teeth, shop.disc_form),
         rack.addendum, rack.dedendum, rack.root_fillet, rack.pressure_angle_deg, shop.profile_shift,
     )  # fmt: skip

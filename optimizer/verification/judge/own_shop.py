@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from ringset.schema.shop import Shop
 from ringset.schema.study import Study
-from ringset.standards.pitches import pitch_module_mm
-from ringset.verification.judge.mounting import cut_rack
+from ringset.standards.pitches import standard_pitch_module_mm
+from ringset.verification.judge.mounting import judged_rack
 
 #: Words, value, limit, what it allows, unit, and 1 for an upper or -1 for a lower limit.
 Given = tuple[str, float, str, float | None, str, int]
@@ -18,7 +18,7 @@ def judged_pitch_name(study: Study, module_mm: float) -> str | None:
     if isinstance(study.shop.modules, str):
         return None  # the name of a series
     for one in study.shop.modules:
-        if isinstance(one, str) and pitch_module_mm(one) == module_mm:
+        if isinstance(one, str) and standard_pitch_module_mm(one) == module_mm:
             return one
     return None
 
@@ -63,7 +63,7 @@ def _root_radius_mm(shop: Shop, module_mm: float, teeth: int) -> float:
     The centre of the corner is `arm` from the point about which the rack turns at the deepest point of the
     fillet, so that it moves by `arm` a radian, and is pulled outwards by `arm` and the pitch radius: v^2 / a.
     """
-    rack = cut_rack(shop, module_mm)
+    rack = judged_rack(shop, module_mm)
     corner = module_mm * rack.root_fillet
     arm = module_mm * (rack.dedendum - shop.profile_shift) - corner
     return corner + arm * arm / (arm + 0.5 * module_mm * teeth)

@@ -7,12 +7,12 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 
 from ringset.physics.budget import Budget
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.joint import Joint
 from ringset.schema.study import Study
 from ringset.standards import cutters
-from ringset.verification.judge.agreement import number_differs
+from ringset.verification.judge.agreement import judge_number
 
 ARCSEC_PER_TURN = 1_296_000.0
 #: Limits that a second ring keeps: on its sizes, and on how it is made, mounted and read.
@@ -67,7 +67,7 @@ def judged_pair_limits(
 ) -> tuple[float, float]:  # fmt: skip
     """Return by how many arcsec the errors of a pair differ at worst, and by how many they may.
 
-    `budget_of` is the judge's own. Tooth counts that share a divisor may not differ at all.
+    `rated_error_budget` is the judge's own. Tooth counts that share a divisor may not differ at all.
     """
     alone = judged_alone(joint)
     error = math.fsum(
@@ -92,7 +92,9 @@ def judge_pair(
             yield f"second ring: {name} {getattr(second, name)!r}, {getattr(first, name)!r} wanted"
     shop = study.shop
     if shop.cutting in cutters.DISC_SETS:
-        one, other = (cutters.disc_range_index(shop.cutting, r.teeth) for r in (first, second))
+        one, other = (
+            cutters.standard_disc_range_index(shop.cutting, r.teeth) for r in (first, second)
+        )
         if one != other:
             yield "second ring: needs another cutter than the first"
     if first.second or not second.second:
@@ -106,7 +108,7 @@ def judge_pair(
         return
     if (told.teeth, told.ring_part) != (second.teeth, second.ring_part):
         yield f"electronics.second_ring: {told.teeth} teeth of {told.ring_part}, not those of the second ring"
-    feasible = bool(at_most(error, tolerance))
+    feasible = bool(number_at_most(error, tolerance))
     if told.feasible != feasible:
         yield f"electronics.second_ring.feasible: {told.feasible}, recomputed {feasible}"
     for name, given, value in (
@@ -116,7 +118,7 @@ def judge_pair(
         if given is None:
             yield f"electronics.second_ring.{name}: None stated, {value!r} recomputed"
         else:
-            yield from number_differs(f"electronics.second_ring.{name}", given, value)
+            yield from judge_number(f"electronics.second_ring.{name}", given, value)
 
 
 def judge_screws(
@@ -127,8 +129,8 @@ def judge_screws(
         if given != wanted:
             yield f"screws of {ring.ring_part}: {_named(given)} stated, {_named(wanted)} wanted"
         return
-    yield from number_differs("screws: circle_mm", given.circle_mm, wanted.circle_mm)
-    yield from number_differs("screws: hole_mm", given.hole_mm, wanted.hole_mm)
+    yield from judge_number("screws: circle_mm", given.circle_mm, wanted.circle_mm)
+    yield from judge_number("screws: hole_mm", given.hole_mm, wanted.hole_mm)
 
 
 def _named(screws: FaceScrews | None) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.schema.answer import Answer, JointRing, RobotRings
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
-from ringset.verification.judge.agreement import added, number_differs
+from ringset.verification.judge.agreement import judge_number, judged_sum
 
 #: A limit: words, value, field of the study, what it allows (None: not stated), unit, side.
 Given = tuple[str, float, str, float | None, str, int]
@@ -66,12 +66,12 @@ def judge_robot_rings(
 def _sums(robot: Robot, stated: RobotRings, mine: Iterable[tuple[float, float]]) -> Iterator[str]:
     masses, inertias = zip(*mine, strict=True)
     for name, value, most, unit in (
-        ("rings_mass{}_kg", added(masses), robot.rings_mass_max_kg, "kg"),
-        ("rings_inertia{}_kg_m2", added(inertias), robot.rings_inertia_max_kg_m2, "kg m2"),
+        ("rings_mass{}_kg", judged_sum(masses), robot.rings_mass_max_kg, "kg"),
+        ("rings_inertia{}_kg_m2", judged_sum(inertias), robot.rings_inertia_max_kg_m2, "kg m2"),
     ):
         field, limit = name.format(""), name.format("_max")
-        yield from number_differs(f"robot_rings: {field}", getattr(stated, field), value)
+        yield from judge_number(f"robot_rings: {field}", getattr(stated, field), value)
         if getattr(stated, limit) != most:
             yield f"robot_rings: {limit} {getattr(stated, limit)!r}, {most!r} wanted"
-        if most is not None and not at_most(value, most):
+        if most is not None and not number_at_most(value, most):
             yield f"{field} {value:.6g} {unit}: above {limit} {most:.6g}"

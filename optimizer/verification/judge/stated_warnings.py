@@ -8,10 +8,10 @@ from ringset.physics import rim_bending
 from ringset.schema.answer import Answer
 from ringset.schema.prices import IDLE_PRICES
 from ringset.schema.study import Study
-from ringset.standards import iso1328
+from ringset.standards.iso1328 import iso1328_outside_scope, iso1328_profile_total_um
 
 
-def warning_violations(study: Study, answer: Answer) -> Iterator[str]:
+def judge_warnings(study: Study, answer: Answer) -> Iterator[str]:
     """Check that it is said where a standard's scope, a formula's range or the class is left.
 
     And that prices count nothing, where they do not.
@@ -20,19 +20,19 @@ def warning_violations(study: Study, answer: Answer) -> Iterator[str]:
     if study.shop.prices is not None and not asked and IDLE_PRICES not in answer.warnings:
         yield "warnings: that shop.prices count nothing: missing"
     for part in answer.ring_parts:
-        outside = iso1328.outside_scope(
+        outside = iso1328_outside_scope(
             part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
             study.shop.flank_class,
         )  # fmt: skip
         reasons = [*outside]
         if study.shop.clamp_force_n > 0.0:
             jaws = study.shop.clamp_jaws
-            reasons += rim_bending.outside_range(jaws, part.bore_mm, part.rim_mm)
+            reasons += rim_bending.lobes_outside_range(jaws, part.bore_mm, part.rim_mm)
         for reason in reasons:
             if not any(w.startswith(f"{part.id}: {reason}") for w in answer.warnings):
                 yield f"warnings: {part.id}: {reason}: missing"
     for ring in answer.every_ring:
-        allowed = iso1328.profile_total_um(
+        allowed = iso1328_profile_total_um(
             ring.module_mm * ring.teeth, ring.module_mm, study.shop.flank_class, extrapolate=True
         )
         told = any(w.startswith(f"{ring.ring_part}: profile: ") for w in answer.warnings)

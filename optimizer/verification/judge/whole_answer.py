@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ringset.physics.limit_rule import at_most
+from ringset.physics.limit_rule import number_at_most
 from ringset.schema.answer import (
     CAUTIONS,
     SETTLED,
@@ -23,12 +23,13 @@ from ringset.schema.answer import (
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
 from ringset.standards import cutters, iso286, iso2768
-from ringset.verification.judge.agreement import added, number_differs
+from ringset.standards.iso286 import iso286_deviations_um, iso286_tolerance_um
+from ringset.verification.judge.agreement import judge_number, judged_sum
 from ringset.verification.judge.gap_and_budget import judged_left_percent, judged_target
-from ringset.verification.judge.given_up import give_violations
+from ringset.verification.judge.given_up import judge_gives
 from ringset.verification.judge.own_shop import judged_pitch_name
-from ringset.verification.judge.repeatability import tool_point_repeats
-from ringset.verification.judge.stated_warnings import warning_violations
+from ringset.verification.judge.repeatability import judged_tool_point_repeats
+from ringset.verification.judge.stated_warnings import judge_warnings
 
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
 #: to an answer in it is at most this share of the answer; else it could hide that something better exists.
@@ -41,7 +42,7 @@ CutterKey = tuple[float, int]
 
 
 def _whole(amount: float, unit: float) -> int:
-    """Return an amount in whole units, rounded up, by the rule of `limit_rule.whole_units`."""
+    """Return an amount in whole units, rounded up, by the rule of `limit_rule.number_in_whole_units`."""
     return math.ceil(amount / unit - 1e-6)
 
 
@@ -52,7 +53,7 @@ def _unit_violations(
     ten = f"{unit:.0e}".startswith("1") and float(f"{unit:.0e}") == unit
     hidden = unit * sum(amount > 0.0 for amount in amounts)
     if not (
-        ten and (unit == finest or (finest < unit and hidden <= HIDDEN_SHARE * added(amounts)))
+        ten and (unit == finest or (finest < unit and hidden <= HIDDEN_SHARE * judged_sum(amounts)))
     ):
         yield (
             f"proof.{name}: {unit!r} stated; allowed: {finest:g}, or a power of ten above it in which "
@@ -62,7 +63,7 @@ def _unit_violations(
         yield f"proof.{name}: {unit!r} stated, in which the amounts are too many to be counted"
 
 
-def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
+def judge_statements(study: Study, answer: Answer) -> Iterator[str]:
     """Check what the answer says of itself: study, status and proof must fit together."""
     if answer.study_sha256 != study.fingerprint():
         yield "study_sha256: the answer belongs to another study"
@@ -103,7 +104,7 @@ def statement_violations(study: Study, answer: Answer) -> Iterator[str]:
     if [stage.wish for stage in stages] != list(study.wishes.order):
         yield "proof.stages: not the wishes of the study in their order"
         return
-    yield from give_violations(study, answer)
+    yield from judge_gives(study, answer)
 
 
 def _stated_too_well(answer: Answer) -> Iterator[str]:
@@ -122,7 +123,7 @@ def _stated_too_well(answer: Answer) -> Iterator[str]:
             yield f"proof.stages.{stage.wish}: agreed on, yet its bound differs or is not confirmed"
 
 
-def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
+def judge_whole_answer(study: Study, answer: Answer) -> Iterator[str]:
     """Check everything that speaks of all rings together; joints and rings match one to one."""
     yield from _names(study, answer)
     for part in answer.ring_parts:
@@ -134,19 +135,19 @@ def whole_violations(study: Study, answer: Answer) -> Iterator[str]:
     else:
         for robot in study.robots:
             yield from _tool_point(study, robot, answer)
-            yield from tool_point_repeats(study, robot, answer)
+            yield from judged_tool_point_repeats(study, robot, answer)
     yield from _targets_left(study, answer)
     yield from _totals(study, answer)
-    yield from warning_violations(study, answer)
+    yield from judge_warnings(study, answer)
 
 
-def bore_limits_um(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
+def judged_bore_limits_um(study: Study, joint: Joint, bore_mm: float) -> tuple[float, float]:
     """Return the limits to which a joint's bore is made: of its fit's hole, or all above nominal."""
     if joint.seat_fit is not None:
-        lower, upper = iso286.deviations_um(bore_mm, joint.seat_fit.split("/")[0])
+        lower, upper = iso286_deviations_um(bore_mm, joint.seat_fit.split("/")[0])
         return float(lower), float(upper)
     if bore_mm <= iso286.LARGEST_SIZE_MM:
-        return 0.0, float(iso286.tolerance_um(bore_mm, 7))
+        return 0.0, float(iso286_tolerance_um(bore_mm, 7))
     return 0.0, 2e3 * iso2768.iso2768_linear_mm(bore_mm, study.shop.general_tolerance)
 
 
@@ -164,8 +165,13 @@ def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
         return (module_mm, 0)
     if study.shop.cutting == "disc_special":
         return (module_mm, teeth)
-    fewest = cutters.disc_set(study.shop.cutting)[0][0]  # fewer teeth are refused elsewhere
-    return (module_mm, int(cutters.disc_range_index(study.shop.cutting, max(teeth, fewest))))
+    fewest = cutters.standard_disc_set(study.shop.cutting)[0][
+        0
+    ]  # fewer teeth are refused elsewhere
+    return (
+        module_mm,
+        int(cutters.standard_disc_range_index(study.shop.cutting, max(teeth, fewest))),
+    )
 
 
 def _names(study: Study, answer: Answer) -> Iterator[str]:
@@ -236,9 +242,9 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
         key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
         kind, which = "disc cutter", 0 if key is None else key[1]
         if study.shop.cutting == "disc_special":
-            tooth_range = cutters.special_label(which, study.shop.profile_shift)
+            tooth_range = cutters.standard_special_disc_label(which, study.shop.profile_shift)
         else:
-            tooth_range = cutters.disc_label(study.shop.cutting, which)
+            tooth_range = cutters.standard_disc_label(study.shop.cutting, which)
     module = mine[0].module_mm
     wanted = {
         "kind": kind, "tooth_range": tooth_range, "module_mm": module,
@@ -257,7 +263,7 @@ def _targets_left(study: Study, answer: Answer) -> Iterator[str]:
     for ring in answer.every_ring:
         stated = study.target_of(joints[ring.robot, ring.joint])
         left = judged_left_percent(ring.error_arcsec, stated)
-        for problem in number_differs("target_left_percent", ring.target_left_percent, left):
+        for problem in judge_number("target_left_percent", ring.target_left_percent, left):
             yield f"{ring.label}: {problem}"
 
 
@@ -265,7 +271,7 @@ def _tool_point(study: Study, robot: Robot, answer: Answer) -> Iterator[str]:
     """Check a robot's tool-point error and its statement."""
     levers = {r.joint: r.tool_point_um for r in answer.rings if r.robot == robot.name}
     weights = {j: v * v if robot.tool_point_rule == "rss" else v for j, v in levers.items()}
-    whole = added(weights.values())
+    whole = judged_sum(weights.values())
     error = math.sqrt(whole) if robot.tool_point_rule == "rss" else whole
     target = robot.tool_point_target_um
     stated = next(point for point in answer.tool_points if point.robot == robot.name)
@@ -273,9 +279,9 @@ def _tool_point(study: Study, robot: Robot, answer: Answer) -> Iterator[str]:
         yield f"{robot.name}: tool_points: target_left_percent {stated.target_left_percent!r}"
     elif target is not None and stated.target_left_percent is not None:
         kept, left = judged_target(study, target), judged_left_percent(stated.error_um, target)
-        if not at_most(error, kept):
+        if not number_at_most(error, kept):
             yield f"{robot.name}: tool point {error:.6g} um: above tool_point_target_um {kept:.6g}"
-        for problem in number_differs("target_left_percent", stated.target_left_percent, left):
+        for problem in judge_number("target_left_percent", stated.target_left_percent, left):
             yield f"{robot.name}: tool_points: {problem}"
     for name, wanted in (
         ("target_um", target),
@@ -284,14 +290,14 @@ def _tool_point(study: Study, robot: Robot, answer: Answer) -> Iterator[str]:
     ):
         if getattr(stated, name) != wanted:
             yield f"{robot.name}: tool_points: {name} {getattr(stated, name)!r}, {wanted!r} wanted"
-    for problem in number_differs("tool point", stated.error_um, error):
+    for problem in judge_number("tool point", stated.error_um, error):
         yield f"{robot.name}: {problem}"
     if stated.shares.keys() != weights.keys():
         yield f"{robot.name}: tool_points: shares of other joints"
         return
     for joint, weight in weights.items():
         share = weight / whole if whole > 0.0 else 0.0
-        for problem in number_differs(f"tool_points: shares: {joint}", stated.shares[joint], share):
+        for problem in judge_number(f"tool_points: shares: {joint}", stated.shares[joint], share):
             yield f"{robot.name}: {problem}"
 
 
@@ -299,7 +305,7 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
     """Check totals, ceilings, and the values the proof speaks of."""
     count = {robot.name: robot.count for robot in study.robots}
     rings, unit = answer.every_ring, answer.proof.material_unit_kg
-    masses = [added(r.blank_kg * count[r.robot] for r in pair) for pair in _by_joint(answer)]
+    masses = [judged_sum(r.blank_kg * count[r.robot] for r in pair) for pair in _by_joint(answer)]
     if answer.totals is None:
         yield "totals: missing"
         return
@@ -308,15 +314,15 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
         "cutters": len(tools - {None}),
         "ring_parts": len({judged_part_key(ring) for ring in rings}),
         "heads": sum(ring.heads * count[ring.robot] for ring in rings),
-        "material_kg": added(masses),
-        "finished_kg": added(ring.finished_kg * count[ring.robot] for ring in rings),
+        "material_kg": judged_sum(masses),
+        "finished_kg": judged_sum(ring.finished_kg * count[ring.robot] for ring in rings),
     }
     yield from _money(study, answer, answer.totals, len(tools - {None}))
     for name, value in reached.items():
-        yield from number_differs(f"totals.{name}", float(getattr(answer.totals, name)), value)
+        yield from judge_number(f"totals.{name}", float(getattr(answer.totals, name)), value)
         limit = "material_max_kg" if name == "material_kg" else f"{name}_max"
         ceiling = getattr(study.wishes, limit, None)
-        if ceiling is not None and not at_most(value, ceiling):
+        if ceiling is not None and not number_at_most(value, ceiling):
             yield f"{name} {value:.6g}: above wishes.{limit} {ceiling:.6g}"
     uncountable = list(_unit_violations("material_unit_kg", unit, FINEST_KG, masses))
     yield from uncountable
@@ -353,13 +359,13 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
     hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
     per_joint = [
         (
-            count[pair[0].robot] * added(r.blank_kg for r in pair) * prices.material_per_kg,
+            count[pair[0].robot] * judged_sum(r.blank_kg for r in pair) * prices.material_per_kg,
             count[pair[0].robot] * sum(r.teeth for r in pair) * hours * prices.machine_per_hour,
             count[pair[0].robot] * sum(r.heads for r in pair) * prices.head,
         )
         for pair in _by_joint(answer)
     ]
-    material, cutting, heads = (added(column) for column in zip(*per_joint, strict=True))
+    material, cutting, heads = (judged_sum(column) for column in zip(*per_joint, strict=True))
     lines = {
         "cutters": tools * prices.cutter,
         "set_up": parts * prices.set_up_per_ring_part,
@@ -367,13 +373,13 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         "cutting": cutting,
         "heads": heads,
     }
-    lines["total"] = added(lines.values())
+    lines["total"] = judged_sum(lines.values())
     for name, value in lines.items():
-        yield from number_differs(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
+        yield from judge_number(f"totals.cost.{name}", float(getattr(totals.cost, name)), value)
     ceiling = study.wishes.cost_max
-    if ceiling is not None and not at_most(lines["total"], ceiling):
+    if ceiling is not None and not number_at_most(lines["total"], ceiling):
         yield f"cost {lines['total']:.9g}: above wishes.cost_max {ceiling:.9g}"
-    amounts = [added(row) for row in per_joint]
+    amounts = [judged_sum(row) for row in per_joint]
     amounts += [prices.cutter] * tools + [prices.set_up_per_ring_part] * parts
     uncountable = list(_unit_violations("cost_unit", unit, FINEST_MONEY, amounts))
     yield from uncountable

@@ -60,7 +60,7 @@ class OpenColumns:
         return found
 
 
-def head_sums(table: Table) -> Sums | None:
+def open_head_sums(table: Table) -> Sums | None:
     """Return the sums whose groups' head patterns a certificate may price, if there are any."""
     return next((s for s in table.sums if len(s.names) and not s.follows_heads), None)
 
@@ -68,7 +68,7 @@ def head_sums(table: Table) -> Sums | None:
 def open_columns(table: Table) -> OpenColumns:
     """Return the variables of a study's table of rows."""
     patterns: dict[int, list[HeadPattern]] = {}
-    sums = head_sums(table)
+    sums = open_head_sums(table)
     known = sorted({*zip(table.joint.tolist(), table.heads.tolist(), strict=True)})
     for group in range(len(sums.names) if sums is not None else 0):
         joints = [] if sums is None else np.flatnonzero(sums.group == group).tolist()
@@ -78,7 +78,7 @@ def open_columns(table: Table) -> OpenColumns:
     return OpenColumns(len(table), len(table.part_cost), len(table.cutter_cost), patterns)
 
 
-def column_names(
+def open_column_names(
     columns: OpenColumns, rated: Rated, names: Names, table: Table, chosen: FirstRows, used: Mask
 ) -> str:
     """Return as CSV what every used variable stands for, and its value in the answer (its chosen rows)."""
@@ -86,7 +86,7 @@ def column_names(
     head = "variable", "kind", "joint", "module_mm", "teeth", "bore_mm", "heads", "second_teeth"
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*head, "in_answer"])
-    true = columns_of_answer(columns, table, chosen)
+    true = open_columns_of_answer(columns, table, chosen)
     rows = rated.catalogue
     facts = list(
         zip(
@@ -127,7 +127,7 @@ def _ring_sizes(rated: Rated, table: Table) -> dict[int, tuple[float, int, float
     return {ring: found[ring] for ring in sorted(found) if ring >= 0}
 
 
-def columns_of_answer(columns: OpenColumns, table: Table, chosen: FirstRows) -> set[int]:
+def open_columns_of_answer(columns: OpenColumns, table: Table, chosen: FirstRows) -> set[int]:
     """Return the variables that are 1 where an answer takes the `chosen` rows."""
     true = {*chosen.tolist(), *columns.of_ring(table.ring[chosen]).tolist()}
     if table.second is not None:

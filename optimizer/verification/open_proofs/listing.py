@@ -24,7 +24,7 @@ class _Room:
     room: int
 
 
-def write_listing(node: Refutation) -> None:
+def write_open_listing(node: Refutation) -> None:
     """Close a node by listing all answers of its rows; raises NoProof where too many are left.
 
     Beginnings that pass one of the written sums are refuted by unit propagation and need no line; every

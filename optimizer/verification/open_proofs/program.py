@@ -25,7 +25,7 @@ from ringset.verification.certificate.constraints import (
     RowsInQuestion,
     certificate_rows,
 )
-from ringset.verification.open_proofs.columns import OpenColumns, head_sums
+from ringset.verification.open_proofs.columns import OpenColumns, open_head_sums
 
 #: Python's own integers in an array: nothing overflows.
 Wholes = NDArray[np.object_]
@@ -143,7 +143,7 @@ class OpenProgram:
         return first + int(name.removeprefix("split").removeprefix("x")) - 1
 
 
-def whole_numbers(numbers: Ints | Floats) -> Wholes:
+def open_whole_numbers(numbers: Ints | Floats) -> Wholes:
     """Return whole numbers as Python's own integers."""
     return np.array([int(number) for number in numbers.tolist()], dtype=np.object_)
 
@@ -181,7 +181,7 @@ def _with_owners(rest: RowsInQuestion, needs: ProgramNeeds) -> RowsInQuestion:
 
 
 def _ones(count: int) -> Wholes:
-    return whole_numbers(np.ones(count, dtype=np.int64))
+    return open_whole_numbers(np.ones(count, dtype=np.int64))
 
 
 def _by_number(numbers: Ints, count: int) -> list[Ints]:
@@ -269,15 +269,15 @@ def _add_patterns(program: OpenProgram, names: list[str], groups: frozenset[int]
                 program.heads[joint, heads] = HeadCount(made, rows, ways)
 
 
-def group_of_joints(table: Table, joints: set[int]) -> set[int]:
+def open_joint_groups(table: Table, joints: set[int]) -> set[int]:
     """Return the groups of head patterns in which joints count."""
-    sums = head_sums(table)
+    sums = open_head_sums(table)
     return set() if sums is None else {int(sums.group[j]) for j in joints} - {-1}
 
 
 def _whole(program: OpenProgram, line: Line) -> tuple[Ints, Wholes]:
     """Return the variables and numbers of a line in whole numbers."""
-    return _sparse(program, *(whole_numbers(one) for one in _parts(program, line)))
+    return _sparse(program, *(open_whole_numbers(one) for one in _parts(program, line)))
 
 
 def _parts(program: OpenProgram, line: Line) -> tuple[Ints | Floats, Ints | Floats, Ints | Floats]:
@@ -309,7 +309,7 @@ def _limit(program: OpenProgram, line: Line) -> OpenLimit:
         return OpenLimit(program.add(line.name, *_whole(program, line), int(line.right)), 0, True)
     most = line.right * (1.0 + ORDER_ROOM)
     places = min(PLACES_MAX, RIGHT_BITS - math.frexp(most)[1]) if most > 0.0 else RIGHT_BITS
-    down = (whole_numbers(np.floor(np.ldexp(one, places))) for one in _parts(program, line))
+    down = (open_whole_numbers(np.floor(np.ldexp(one, places))) for one in _parts(program, line))
     right = math.ceil(math.ldexp(most, places))
     told = f"{line.name} in 1/2^{places}: rows rounded down, the limit {line.right!r} up"
     return OpenLimit(program.add(told, *_sparse(program, *down), right), places, False)

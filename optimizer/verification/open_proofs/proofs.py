@@ -11,29 +11,29 @@ from ringset.arrays import Mask
 from ringset.catalogue.enumerate import catalogue
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
-from ringset.reduction.from_ratings import table_of
+from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.table import FirstRows, Table
-from ringset.reduction.units import units_of
+from ringset.reduction.units import reduction_units
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study
 from ringset.verification.certificate.claims import Claim, certificate_claims
 from ringset.verification.certificate.document import Certificate, StageProof
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import replayed_rounds
-from ringset.verification.certificate.verify import certified_answer_rows, verify
-from ringset.verification.open_proofs.columns import OpenColumns, column_names, open_columns
+from ringset.verification.certificate.rounds import replayed_certificate_rounds
+from ringset.verification.certificate.verify import certified_answer_rows, verify_certificate
+from ringset.verification.open_proofs.columns import OpenColumns, open_column_names, open_columns
 from ringset.verification.open_proofs.combination import Alive, Tightening
 from ringset.verification.open_proofs.formats import ProofText, VeripbVersion, opb_text
-from ringset.verification.open_proofs.listing import write_listing
+from ringset.verification.open_proofs.listing import write_open_listing
 from ringset.verification.open_proofs.program import (
     OpenProgram,
     ProgramNeeds,
-    group_of_joints,
+    open_joint_groups,
     open_program,
 )
 from ringset.verification.open_proofs.refutation import Refutation
-from ringset.verification.open_proofs.trees import write_tree
+from ringset.verification.open_proofs.trees import write_open_tree
 
 #: The table of variables beside the proofs.
 NAMES_FILE = "names.csv"
@@ -82,11 +82,11 @@ def open_proofs(
     The certificate is checked first. Raises NoOpenProof where it is not one of study and answer, and
     NotProven where a stage has no proof: the text names field, given and allowed.
     """
-    found = verify(study, answer, certificate)
+    found = verify_certificate(study, answer, certificate)
     refused = [f"{one.wish}: {one.text}" for one in found.stages if one.state == "refused"]
     if found.faults or refused:
         raise NoOpenProof("\n".join([*found.faults, *refused]))
-    names = [stage_name(stage) for stage in certificate.stages]
+    names = [open_stage_name(stage) for stage in certificate.stages]
     unknown = [name for name in only or () if name not in names]
     if unknown:
         raise NoOpenProof(f"only: given {unknown[0]}; allowed: {', '.join(names)}")
@@ -94,16 +94,16 @@ def open_proofs(
     rated = rate(study, catalogue(study))
     rated = rated.take(rated.inside)
     writer = _Writer.of(study, rated, answer, version)
-    claims = certificate_claims(study, answer, units_of(writer.table))
+    claims = certificate_claims(study, answer, reduction_units(writer.table))
     stages = [
         writer.stage(claim, stage)
         for claim, stage in zip(claims, certificate.stages, strict=True)
-        if only is None or stage_name(stage) in only
+        if only is None or open_stage_name(stage) in only
     ]
     return OpenProofs(stages, writer.names_text())
 
 
-def stage_name(stage: StageProof) -> str:
+def open_stage_name(stage: StageProof) -> str:
     """Return the name of a stage's files."""
     return f"{stage.wish}_again" if stage.again else str(stage.wish)
 
@@ -127,7 +127,7 @@ class _Writer:
     @staticmethod
     def of(study: Study, rated: Rated, answer: Answer, version: VeripbVersion) -> _Writer:
         """Return the writer of an answer to a study with its rated rows."""
-        table, chosen = table_of(study, rated), certified_answer_rows(rated, answer)
+        table, chosen = reduction_table(study, rated), certified_answer_rows(rated, answer)
         assert chosen is not None  # the check of the certificate has found them
         return _Writer(
             rated, table, open_columns(table), Names(study.shop, rated), FirstRows(np.sort(chosen)),
@@ -136,13 +136,13 @@ class _Writer:
 
     def names_text(self) -> str:
         """Return what the variables used so far stand for."""
-        return column_names(
+        return open_column_names(
             self.columns, self.rated, self.names, self.table, self.chosen, self.used
         )
 
     def stage(self, claim: Claim, stage: StageProof) -> OpenProof:
         """Return the proof of one stage."""
-        name = stage_name(stage)
+        name = open_stage_name(stage)
         if stage.proof == "search":
             raise NotProven(
                 f"{name}: given a bound {stage.note}; allowed: one with a proof, or --only others"
@@ -167,7 +167,7 @@ class _Writer:
         steps = [*stage.steps, *(step for node in stage.tree for step in node.steps)]
         joints = {name for step in steps for name in step.heads}
         numbers = {self.names.joints.index(name) for name in joints}
-        groups = group_of_joints(self.table, numbers)
+        groups = open_joint_groups(self.table, numbers)
         if groups - set(self.columns.patterns):
             raise NoProof("a robot with more patterns of heads than can be written out")
         splits = [node.split for node in stage.tree if node.split is not None]
@@ -193,10 +193,10 @@ class _Writer:
             text.conclude([])
         elif stage.proof == "tree":
             rest = claim.allowed(claim.table(self.table, stage.rows))
-            rest = replayed_rounds(rest, self.names, claim, stage.steps).rest
-            write_tree(root, rest, self.names, claim, stage.tree)
+            rest = replayed_certificate_rounds(rest, self.names, claim, stage.steps).rest
+            write_open_tree(root, rest, self.names, claim, stage.tree)
         elif stage.proof == "listing":
-            write_listing(root)
+            write_open_listing(root)
         else:
             raise NoProof("rounded to the safe side, the proof does not close")
 

@@ -26,7 +26,7 @@ from ringset.verification.open_proofs.program import (
     LessEqual,
     OpenLimit,
     OpenProgram,
-    whole_numbers,
+    open_whole_numbers,
 )
 
 
@@ -133,7 +133,7 @@ class Refutation:
             columns.append(self.program.column_of(literal.removeprefix("~")))
             numbers.append(-1 if literal.startswith("~") else 1)
             right += not literal.startswith("~")
-        return LessEqual(number, np.array(columns), whole_numbers(np.array(numbers)), right)
+        return LessEqual(number, np.array(columns), open_whole_numbers(np.array(numbers)), right)
 
     def negated_path(self) -> list[str]:
         """Return the literals of which one must be true if nothing is left on the path."""

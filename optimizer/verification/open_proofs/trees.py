@@ -20,19 +20,22 @@ from ringset.verification.certificate.constraints import Line, RowsInQuestion
 from ringset.verification.certificate.document import CountSplit, Node, Split
 from ringset.verification.certificate.duality import NoProof
 from ringset.verification.certificate.names import Names
-from ringset.verification.certificate.rounds import replayed_rounds
-from ringset.verification.certificate.tree import certified_first_of_split, tree_children
-from ringset.verification.open_proofs.listing import write_listing
+from ringset.verification.certificate.rounds import replayed_certificate_rounds
+from ringset.verification.certificate.tree import (
+    certificate_tree_children,
+    certified_first_of_split,
+)
+from ringset.verification.open_proofs.listing import write_open_listing
 from ringset.verification.open_proofs.program import (
     LessEqual,
     OpenLimit,
     OpenProgram,
-    whole_numbers,
+    open_whole_numbers,
 )
 from ringset.verification.open_proofs.refutation import Refutation
 
 
-def write_tree(
+def write_open_tree(
     root: Refutation, rest: RowsInQuestion, names: Names, claim: Claim, nodes: Sequence[Node]
 ) -> None:
     """Close a node by the tree of a certificate; `rest` are its rows as the certificate sees them."""
@@ -59,11 +62,11 @@ class _Trees:
             self._skip(given)
             mine.text.conclude(mine.negated_path())
         elif given.split is not None:
-            replayed = replayed_rounds(rest, self.names, self.claim, given.steps)
+            replayed = replayed_certificate_rounds(rest, self.names, self.claim, given.steps)
             self._split(mine, replayed.rest, given.split)
             mine.text.conclude(mine.negated_path())
         elif given.closed == "listing":
-            write_listing(mine)
+            write_open_listing(mine)
         else:
             raise NoProof("rounded to the safe side, a node of the tree does not close")
         if mine.path:
@@ -76,7 +79,7 @@ class _Trees:
 
     def _split(self, mine: Refutation, rest: RowsInQuestion, split: Split) -> None:
         """Write both children of a node, the one with yes first."""
-        yes, no = tree_children(rest, self.names, self.claim, split)
+        yes, no = certificate_tree_children(rest, self.names, self.claim, split)
         self.splits += 1
         column = mine.program.columns.count + self.splits - 1
         mine.alive.may[column] = True
@@ -143,7 +146,7 @@ def _defined(
 ) -> LessEqual:
     """Write sign (sum of cells) + own d <= right, which holds whatever the cells are where d is `value`."""
     columns = np.append(cells, column)
-    numbers = whole_numbers(np.append(np.full(len(cells), sign), own))
+    numbers = open_whole_numbers(np.append(np.full(len(cells), sign), own))
     counts = (numbers != 0).astype(np.bool_)
     terms = [
         f"{-number:+d} {mine.program.name(int(cell))}"

@@ -12,12 +12,11 @@ import pytest
 from ringset.analysis.alternatives.alternatives import (
     alternatives_among,
     alternatives_of,
-    standing_ring,
+    standing_ring_of_alternatives,
 )
 from ringset.analysis.alternatives.models import Ground
-from ringset.analysis.alternatives.neighbourhood import _with_heads
 from ringset.analysis.alternatives.single_ring import find_joint
-from ringset.catalogue.joints import catalogue_joints, shop_modules
+from ringset.catalogue.joints import catalogue_joints, catalogue_modules
 from ringset.catalogue.rows import Catalogue
 from ringset.errors import StudyError
 from ringset.rating.rate import rate_in_full
@@ -56,7 +55,11 @@ def of(study: Study, answer: Answer, name: str) -> dict[str, Ground]:
 def with_neighbour(study: Study, answer: Answer, ground: Ground) -> Answer:
     """Return the whole answer with the neighbour in it; its proof is the old one."""
     study = study.canonical()
-    refs, modules, step = catalogue_joints(study), shop_modules(study.shop), study.shop.bore_step_mm
+    refs, modules, step = (
+        catalogue_joints(study),
+        catalogue_modules(study.shop),
+        study.shop.bore_step_mm,
+    )
     columns = []
     for place, ring in enumerate(answer.rings):
         name = f"{ring.robot}/{ring.joint}"
@@ -66,7 +69,7 @@ def with_neighbour(study: Study, answer: Answer, ground: Ground) -> Answer:
         module = int(np.searchsorted(modules, size.module_mm - 1e-9))
         columns.append((place, module, size.teeth, round(size.bore_mm / step), heads))
     knowing = tuple(
-        _with_heads(ref, {*ref.joint.head_counts, column[-1]})
+        ref.with_head_counts({*ref.joint.head_counts, column[-1]})
         for ref, column in zip(refs, columns, strict=True)
     )
     rows = Catalogue(knowing, modules, step, *np.array(columns, dtype=np.int64).T)
@@ -204,7 +207,7 @@ def test_a_better_neighbour_of_an_answer_that_is_not_the_best_is_told() -> None:
     """Nothing is hidden: beside a rim thicker than it need be the thinner one is called better."""
     study = one_joint(target=300.0, head_counts=[2], tip_min_mm=101)
     answer = solve(study)
-    ring = standing_ring(answer.rings[0]).model_copy(
+    ring = standing_ring_of_alternatives(answer.rings[0]).model_copy(
         update={"bore_mm": answer.rings[0].bore_mm - 2.0}
     )
     found = alternatives_among(study, [ring], *find_joint(study, "joint"))
@@ -354,7 +357,7 @@ def test_a_part_of_another_width_is_not_for_this_joint() -> None:
 )
 def test_rings_that_do_not_stand_are_refused_at_their_field(change: Json, path: str) -> None:
     study = scenario("two_joint_table")
-    rings = [standing_ring(ring) for ring in solve(study).rings]
+    rings = [standing_ring_of_alternatives(ring) for ring in solve(study).rings]
     rings[0] = rings[0].model_copy(update=change)
     with pytest.raises(StudyError) as refused:
         alternatives_among(study, rings, *find_joint(study, "turn"))
@@ -363,7 +366,7 @@ def test_rings_that_do_not_stand_are_refused_at_their_field(change: Json, path: 
 
 def test_a_joint_without_a_ring_is_told() -> None:
     study = scenario("two_joint_table")
-    rings = [standing_ring(ring) for ring in solve(study).rings]
+    rings = [standing_ring_of_alternatives(ring) for ring in solve(study).rings]
     with pytest.raises(StudyError) as refused:
         alternatives_among(study, rings[:1], *find_joint(study, "turn"))
     assert refused.value.faults[0].path == "rings"

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from ringset.analysis.alternatives.advice import advice_on
+from ringset.analysis.alternatives.advice import advice_on_answer
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
 from ringset.solving.pipeline import solve
 from tests.analysis.alternatives.test_alternatives import all_grounds, of
@@ -83,7 +83,7 @@ def test_a_single_ring_is_held_against_list_and_housing() -> None:
 
 def test_advice_marks_what_a_list_or_a_housing_forbids() -> None:
     study = load(one_joint(tip_min_mm=101.5, bores_mm=[89.0], head_counts=[1]))
-    advice = advice_on(study, solve(study))["arm", "joint"]
+    advice = advice_on_answer(study, solve(study))["arm", "joint"]
     broken = {change.kind: change.breaks for change in advice}
     assert "housing_max_mm" in broken["larger"]
     assert broken.get("rim", ["bores_mm"]) == ["bores_mm"]

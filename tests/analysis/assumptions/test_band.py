@@ -7,7 +7,7 @@ import itertools
 import pytest
 
 from ringset.analysis.assumptions.band import find_band
-from ringset.schema.assumed_inputs import assumed_inputs, with_inputs
+from ringset.schema.assumed_inputs import assumed_inputs, study_with_inputs
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -25,7 +25,7 @@ def at_end(study: Study, band_inputs: dict[str, object], left_out: list[str]) ->
         if band_inputs[one.path] != one.given
         and not any(text.startswith(f"{one.path}:") for text in left_out)
     ]
-    return with_inputs(study, inputs)  # type: ignore[arg-type]
+    return study_with_inputs(study, inputs)  # type: ignore[arg-type]
 
 
 @pytest.mark.cases(fast=0, slow=1)
@@ -99,7 +99,7 @@ def test_causes_are_needed_and_enough() -> None:
     assert out == []
 
     def status(paths: list[str]) -> str:
-        return solve(with_inputs(study, [(inputs[p], careful[p]) for p in paths])).status
+        return solve(study_with_inputs(study, [(inputs[p], careful[p]) for p in paths])).status
 
     others = [path for path in careful if path not in causes]
     assert causes
@@ -119,7 +119,7 @@ def test_no_smaller_set_of_causes_does_among_few_inputs() -> None:
     sizes = (len(causes) - 1,)
     for back in itertools.chain.from_iterable(itertools.combinations(causes, n) for n in sizes):
         moved = [(inputs[p], careful[p]) for p in careful if p not in back]
-        assert solve(with_inputs(study, moved)).status == "impossible"
+        assert solve(study_with_inputs(study, moved)).status == "impossible"
 
 
 @pytest.mark.slow

@@ -7,7 +7,7 @@ import pytest
 from ringset.analysis.assumptions.effects import SOLVED_MOST, rank_assumptions
 from ringset.analysis.assumptions.helper import Helper
 from ringset.analysis.assumptions.models import AssumedEffect
-from ringset.analysis.assumptions.outcome import Outcome, effect_rank
+from ringset.analysis.assumptions.outcome import Outcome, assumption_effect_rank
 from ringset.errors import StudyError
 from ringset.schema.answer import SETTLED
 from ringset.schema.assumed_inputs import assumed_inputs
@@ -146,7 +146,7 @@ def test_ranks_put_the_status_before_wishes_and_these_before_the_margin() -> Non
     steel = Outcome("proven", {"heads": 4.0, "material": 3.0}, 0.2)
     room = Outcome("proven", {"heads": 4.0, "material": 1.0}, 0.7)
     ranks = [
-        effect_rank(["heads", "material"], base, [one, base])
+        assumption_effect_rank(["heads", "material"], base, [one, base])
         for one in (none, unknown, heads, steel, room)
     ]
     assert ranks == [

@@ -10,8 +10,8 @@ import pytest
 
 from ringset.analysis.assumptions.band import find_band
 from ringset.analysis.assumptions.screen import Screen
-from ringset.analysis.assumptions.shared_limits import shared_uses
-from ringset.schema.assumed_inputs import assumed_inputs, with_inputs
+from ringset.analysis.assumptions.shared_limits import assumption_shared_uses
+from ringset.schema.assumed_inputs import assumed_inputs, study_with_inputs
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import stated
@@ -99,7 +99,7 @@ def test_the_careful_end_alone_is_never_better(study: Study, ends: Ends) -> None
     differ = 0
     for path, values in ends.items():
         hopeful, careful = (
-            rank(with_inputs(study.canonical(), [(inputs[path], value)]))  # type: ignore[list-item]
+            rank(study_with_inputs(study.canonical(), [(inputs[path], value)]))  # type: ignore[list-item]
             for value in values
         )
         assert hopeful <= careful, path
@@ -150,5 +150,5 @@ def test_a_joint_without_rows_uses_all_there_is() -> None:
     study = load(data).canonical()
     rows = inside_rows(study)
     none = rows.take(rows.catalogue.joint != 0)
-    assert shared_uses(study, none)[0] == float("inf")
-    assert shared_uses(study, none)[1:].tolist() == [0.0] * 5
+    assert assumption_shared_uses(study, none)[0] == float("inf")
+    assert assumption_shared_uses(study, none)[1:].tolist() == [0.0] * 5

@@ -8,7 +8,7 @@ from ringset.analysis.assumptions.band import find_band
 from ringset.analysis.assumptions.effects import rank_assumptions
 from ringset.analysis.assumptions.models import AssumedEffect
 from ringset.analysis.assumptions.screen import Screen
-from ringset.schema.assumed_inputs import assumed_inputs, with_inputs
+from ringset.schema.assumed_inputs import assumed_inputs, study_with_inputs
 from ringset.solving.pipeline import solve
 from tests.support.studies import Json, load, small
 
@@ -39,7 +39,7 @@ def test_height_and_width_of_the_head_are_among_what_decides() -> None:
         study = load(housed()).canonical()
         (mine,) = (known for known in assumed_inputs(study) if known.path == path)
         for value, end in ((mine.low, one.at_low), (mine.high, one.at_high)):
-            answer = solve(with_inputs(study, [(mine, value)]), certified=False)
+            answer = solve(study_with_inputs(study, [(mine, value)]), certified=False)
             assert end.figures is not None
             assert (answer.status, answer.totals and answer.totals.material_kg) == (
                 end.figures.status,

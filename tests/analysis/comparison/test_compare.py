@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
-from ringset.analysis.comparison.compare import Entry, compare
+from ringset.analysis.comparison.compare import Entry, compare_answers
 from ringset.analysis.comparison.models import ComparedJoint, Comparison
 from ringset.analysis.comparison.words import compared_numbers
 from ringset.schema.answer import Answer
@@ -36,7 +36,7 @@ def entry_of(name: str, data: Json) -> Entry:
 
 
 def side_by_side(*answers: Answer) -> Comparison:
-    return compare([Entry(f"answer {i}", answer) for i, answer in enumerate(answers)])
+    return compare_answers([Entry(f"answer {i}", answer) for i, answer in enumerate(answers)])
 
 
 @cache
@@ -194,7 +194,7 @@ def test_a_joint_in_one_answer_only_is_shown_so() -> None:
 
 
 def test_a_robot_in_one_answer_only_is_told_as_a_whole() -> None:
-    comparison = compare([entry_of("a", small()), entry_of("b", two_robots())])
+    comparison = compare_answers([entry_of("a", small()), entry_of("b", two_robots())])
     assert "b: robot table added, so its totals are not of the same joints." in comparison.notes
     assert "; robot table added" in comparison.changes[0].summary
     assert comparison.changes[0].joints_added == ["table/plate"]
@@ -210,9 +210,9 @@ def test_joints_stand_base_to_tool_where_a_study_tells_the_order() -> None:
     for row, name in zip(data["robots"][0]["joints"], names, strict=True):
         row["name"] = name
     study, answer = solved(json.dumps(data))
-    known = compare([Entry("a", answer), Entry("b", answer, study)])
+    known = compare_answers([Entry("a", answer), Entry("b", answer, study)])
     assert [joint.joint for joint in known.joints] == names
-    unknown = compare([Entry("a", answer), Entry("b", answer)])
+    unknown = compare_answers([Entry("a", answer), Entry("b", answer)])
     assert [joint.joint for joint in unknown.joints] == sorted(names)
 
 
@@ -267,7 +267,7 @@ def test_inputs_that_differ_are_listed_for_studies_and_only_for_them() -> None:
     data["robots"][0]["joints"][0]["reach_mm"] = 450.0
     del data["robots"][0]["joints"][2]
     before, after = entry_of("a", small()), entry_of("b", data)
-    comparison = compare([before, after])
+    comparison = compare_answers([before, after])
     told = {line.path: line.values for line in comparison.inputs}
     assert told == {
         "shop.rack": ["full", "stub"],
@@ -276,17 +276,17 @@ def test_inputs_that_differ_are_listed_for_studies_and_only_for_them() -> None:
     }
     assert not any("not known" in note for note in comparison.notes)
     stranger = answer_to(two_robots())
-    mixed = compare([before, after, Entry("c", stranger), Entry("d", before.answer)])
+    mixed = compare_answers([before, after, Entry("c", stranger), Entry("d", before.answer)])
     values = {line.path: line.values for line in mixed.inputs}["shop.rack"]
     assert values == ["full", "stub", None, "full"], "d answers the study of a"
     assert any("without the study of c" in note for note in mixed.notes)
-    assert compare([Entry("a", before.answer), Entry("b", after.answer)]).inputs == []
+    assert compare_answers([Entry("a", before.answer), Entry("b", after.answer)]).inputs == []
 
 
 def test_listing_joints_in_another_order_is_no_difference() -> None:
     data = small()
     data["robots"][0]["joints"].reverse()
-    comparison = compare([entry_of("a", small()), entry_of("b", data)])
+    comparison = compare_answers([entry_of("a", small()), entry_of("b", data)])
     assert comparison.inputs == []
     assert comparison.notes == []
     assert comparison.changes[0].summary == "no change"
@@ -360,7 +360,7 @@ def test_two_to_ten_answers_each_under_its_own_name() -> None:
         with pytest.raises(ValueError, match=f"answers: given {number}; allowed: 2 to 10"):
             side_by_side(*[answer] * number)
     with pytest.raises(ValueError, match="each name once"):
-        compare([Entry("a", answer), Entry("a", answer)])
+        compare_answers([Entry("a", answer), Entry("a", answer)])
 
 
 def test_the_json_is_read_back_and_repeats() -> None:

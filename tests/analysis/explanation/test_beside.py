@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from ringset.analysis.explanation.impossible import is_possible, why
+from ringset.analysis.explanation.impossible import explain_impossible, explained_study_is_possible
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from tests.support.studies import load
 
@@ -28,7 +28,7 @@ def wide_arm(tool_point_um: float | None) -> Study:
 @pytest.mark.campaign
 def test_what_other_joints_share_hides_no_limit_of_a_joint_without_rings() -> None:
     """However many rows the others have, the wrist's own are looked at as far out as by itself."""
-    alone, shared = (why(wide_arm(target)) for target in (None, 120.0))
+    alone, shared = (explain_impossible(wide_arm(target)) for target in (None, 120.0))
     assert shared.margin < alone.margin
 
     def members(found: Any) -> set[frozenset[str]]:
@@ -43,5 +43,7 @@ def test_what_other_joints_share_hides_no_limit_of_a_joint_without_rings() -> No
         frozenset({f"{wrist}.tip_max_mm", f"{wrist}.head_counts", "target.angle_target_arcsec"})
     }
     assert members(shared) == members(alone)
-    larger = edited_study(wide_arm(None), {resolve(wide_arm(None), f"{wrist}.tip_max_mm"): 54.0})
-    assert is_possible(larger), "a wider tip limit alone lets a ring in"
+    larger = edited_study(
+        wide_arm(None), {resolve_field_path(wide_arm(None), f"{wrist}.tip_max_mm"): 54.0}
+    )
+    assert explained_study_is_possible(larger), "a wider tip limit alone lets a ring in"

@@ -9,19 +9,19 @@ from pathlib import Path
 
 import pytest
 
-from ringset.analysis.explanation.explain import explain
-from ringset.analysis.explanation.impossible import is_possible, why
+from ringset.analysis.explanation.explain import explain_study
+from ringset.analysis.explanation.impossible import explain_impossible, explained_study_is_possible
 from ringset.analysis.explanation.models import Way
 from ringset.cli import main
 from ringset.errors import StudyError
-from ringset.infeasibility.minimal_sets import transversals
+from ringset.infeasibility.minimal_sets import impossible_transversals
 from ringset.reporting.explanation_text import explanation_text, joint_sets_text
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
-from ringset.standards.modules import series_modules
+from ringset.standards.modules import standard_series_modules
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, joint, load, small
 from tests.support.why_checks import (
@@ -56,7 +56,7 @@ def test_transversals_are_those_that_listing_finds(seed: int) -> None:
         if all(one & set(chosen) for one in sets)
     ]
     smallest = [m for m in meeting if not any(other < m for other in meeting)]
-    found, whole = transversals(sets)
+    found, whole = impossible_transversals(sets)
     assert whole
     assert sorted(map(sorted, found)) == sorted(map(sorted, smallest))
 
@@ -103,14 +103,14 @@ def test_there_are_five_kinds_of_impossible_scenarios() -> None:
 @pytest.mark.parametrize("path", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_every_change_shown_for_an_impossible_scenario_solves_and_less_does_not(path: Path) -> None:
     study = load_study(path.read_text())
-    explanation = why(study)
+    explanation = explain_impossible(study)
     assert explanation.status == "impossible"
     assert explanation.complete
     assert explanation.blockers
     assert len(explanation.singles) + sum(map(len, explanation.fronts)) >= 2
     ways = [*explanation.singles, *(way for front in explanation.fronts for way in front)]
     for way in ways:
-        values = {resolve(study, change.path): change.value for change in way.changes}
+        values = {resolve_field_path(study, change.path): change.value for change in way.changes}
         answer = solve(edited_study(study, values))
         assert answer.status == "proven"
         numbers = [(c.value, c.given) for c in way.changes if not isinstance(c.value, list)]
@@ -133,17 +133,19 @@ def test_an_impossible_scenario_is_explained_on_one_screen(
 
 @pytest.mark.slow
 def test_one_cutter_is_named_with_the_joints_that_need_two() -> None:
-    explanation = why(load_study((SCENARIOS / "impossible_one_cutter.json").read_text()))
+    text = (SCENARIOS / "impossible_one_cutter.json").read_text()
+    explanation = explain_impossible(load_study(text))
     assert [b.text for b in explanation.blockers] == ["cutters at most 1 with base and wrist"]
 
 
 def test_a_wider_gap_frees_a_gap_that_closes() -> None:
     study = load_study((SCENARIOS / "impossible_gap.json").read_text())
-    (gap,) = [w for w in why(study).singles if w.changes[0].path == "head.gap_mm"]
+    (gap,) = [w for w in explain_impossible(study).singles if w.changes[0].path == "head.gap_mm"]
     value = gap.changes[0].value
     assert isinstance(value, float)
     for gap_mm, expected in ((value, True), (round(value - 0.01, 2), False)):
-        assert is_possible(edited_study(study, {resolve(study, "head.gap_mm"): gap_mm})) == expected
+        changed = edited_study(study, {resolve_field_path(study, "head.gap_mm"): gap_mm})
+        assert explained_study_is_possible(changed) == expected
 
 
 # -- studies by hand -------------------------------------------------------------------------------
@@ -159,7 +161,7 @@ def two_stuck() -> Json:
 
 
 def test_two_stuck_joints_are_freed_by_two_changes() -> None:
-    explanation = why(load(two_stuck()))
+    explanation = explain_impossible(load(two_stuck()))
     assert {blocker.joint for blocker in explanation.blockers} == {"joint 1", "joint 2"}
     ways = [way for front in explanation.fronts for way in front]
     both = [
@@ -176,10 +178,10 @@ def test_three_stuck_joints_are_freed_by_changes_that_help_together() -> None:
     row["tip_max_mm"] = row["bore_min_mm"] + 8.0
     row.pop("tip_min_mm")
     data["fixed"] = ["shop.rim_min_mm", "head.module_min_mm", "shop.clamp_runout_share"]
-    explanation = why(load(data))
+    explanation = explain_impossible(load(data))
     assert explanation.together is not None
     study = load(data)
-    values = {resolve(study, c.path): c.value for c in explanation.together.changes}
+    values = {resolve_field_path(study, c.path): c.value for c in explanation.together.changes}
     assert len(values) == 3
     assert solve(edited_study(study, values)).status == "proven"
 
@@ -188,7 +190,7 @@ def test_polling_that_takes_too_long_is_freed_by_more_time_or_a_faster_line() ->
     data = small()
     data["robots"][0]["line"] = {"cycle_max_us": 100.0}
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     assert [blocker.text for blocker in explanation.blockers] == ["line polled in 100 us"]
     assert "What cannot hold together" in explanation_text(explanation)
     paths = {way.changes[0].path for way in explanation.singles}
@@ -203,9 +205,9 @@ def exact(study: Study, ways: list[Way], step: float) -> None:
         assert isinstance(change.value, float)
         assert isinstance(change.given, float)
         less = change.value + (step if change.value < change.given else -step)
-        path = resolve(study, change.path)
-        assert is_possible(edited_study(study, {path: change.value})), change
-        assert not is_possible(edited_study(study, {path: round(less, 9)})), change
+        path = resolve_field_path(study, change.path)
+        assert explained_study_is_possible(edited_study(study, {path: change.value})), change
+        assert not explained_study_is_possible(edited_study(study, {path: round(less, 9)})), change
 
 
 @pytest.mark.campaign
@@ -215,7 +217,7 @@ def test_a_battery_may_last_less_long_or_be_larger() -> None:
     data["robots"][0]["battery"] = {"capacity_ah": 1.0, "life_min_years": 40.0}
     data["robots"][0]["battery"]["self_discharge_per_year"] = 0.0
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     paths = {way.changes[0].path for way in explanation.singles}
     assert paths == {"robots.arm.battery.life_min_years", "robots.arm.battery.capacity_ah"}
     exact(study, explanation.singles, 0.01)
@@ -235,7 +237,8 @@ def test_a_cost_ceiling_is_eased_to_the_last_step() -> None:
     }  # fmt: skip
     data["wishes"] = {"cost_max": 100.0}
     study = load(data)
-    (way,) = [w for w in why(study).singles if w.changes[0].path == "wishes.cost_max"]
+    ways = explain_impossible(study).singles
+    (way,) = [w for w in ways if w.changes[0].path == "wishes.cost_max"]
     exact(study, [way], 0.01)
 
 
@@ -245,7 +248,7 @@ def test_limits_off_their_step_are_eased_to_the_next_one() -> None:
     data["robots"][0]["joints"][2] |= {"bore_min_mm": 41.0}
     data["shop"]["bore_step_mm"] = 2.5
     study = load(data)
-    found = {w.changes[0].path: w.changes[0].value for w in why(study).singles}
+    found = {w.changes[0].path: w.changes[0].value for w in explain_impossible(study).singles}
     assert found["joints.joint 2.bore_max_mm"] == 42.5
     assert found["joints.joint 2.bore_min_mm"] == 40.0
 
@@ -258,13 +261,13 @@ def test_two_tool_points_that_no_ring_reaches_are_eased_together() -> None:
         data["robots"].append(robot)
     data["robots"].pop(0)
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     assert explanation.singles == []
     (way,) = explanation.fronts[0]
     assert [c.path for c in way.changes] == [
         f"robots.arm {number}.tool_point_target_um" for number in (1, 2)
     ]
-    values = {resolve(study, change.path): change.value for change in way.changes}
+    values = {resolve_field_path(study, change.path): change.value for change in way.changes}
     assert solve(edited_study(study, values)).status == "proven"
 
 
@@ -274,10 +277,10 @@ def test_three_ceilings_that_collide_apart_are_eased_together() -> None:
     data["robots"][0]["line"] = {"cycle_max_us": 100.0}
     data["wishes"] = {"material_max_kg": 0.01}
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     assert explanation.together is not None
     assert len(explanation.together.changes) == 3
-    values = {resolve(study, c.path): c.value for c in explanation.together.changes}
+    values = {resolve_field_path(study, c.path): c.value for c in explanation.together.changes}
     assert solve(edited_study(study, values)).status == "proven"
 
 
@@ -292,7 +295,7 @@ def test_sets_of_joints_are_told_in_few_words() -> None:
 
 def test_a_joint_that_no_module_comes_near_says_so() -> None:
     data = wrist(shop={"modules": [5.0]})
-    (blocker,) = why(load(data)).blockers
+    (blocker,) = explain_impossible(load(data)).blockers
     assert blocker.text == "wrist: modules on offer"
     assert [member.path for member in blocker.members] == ["shop.modules"]
 
@@ -301,16 +304,17 @@ def test_a_shop_without_a_module_near_may_add_the_nearest_that_does() -> None:
     data = wrist(shop={"modules": [5.0]})
     data["robots"][0]["joints"][0]["tip_max_mm"] = 80.0
     study = load(data)
-    (way,) = why(study).singles
+    (way,) = explain_impossible(study).singles
     (change,) = way.changes
     assert change.path == "shop.modules"
     assert isinstance(change.value, list)
-    assert is_possible(edited_study(study, {resolve(study, "shop.modules"): change.value}))
+    changed = edited_study(study, {resolve_field_path(study, "shop.modules"): change.value})
+    assert explained_study_is_possible(changed)
     (added,) = set(change.value) - {5.0}
-    for module in series_modules("din780_i"):
+    for module in standard_series_modules("din780_i"):
         if added < module <= study.head.module_max_mm:  # nearer to what the shop has
-            assert not is_possible(
-                edited_study(study, {resolve(study, "shop.modules"): [module, 5.0]})
+            assert not explained_study_is_possible(
+                edited_study(study, {resolve_field_path(study, "shop.modules"): [module, 5.0]})
             )
 
 
@@ -318,14 +322,15 @@ def test_a_finer_bore_step_frees_a_window_between_two_steps() -> None:
     data = wrist(shop={"modules": [1.0], "bore_step_mm": 7.0})
     data["robots"][0]["joints"][0] |= {"bore_min_mm": 51.0, "bore_max_mm": 54.5, "tip_max_mm": 80.0}
     study = load(data)
-    (way,) = [w for w in why(study).singles if w.changes[0].path == "shop.bore_step_mm"]
+    ways = explain_impossible(study).singles
+    (way,) = [w for w in ways if w.changes[0].path == "shop.bore_step_mm"]
     assert [change.value for change in way.changes] == [2.0]  # 50 and 55 are out of reach of 5
-    path = resolve(study, "shop.bore_step_mm")
-    assert is_possible(edited_study(study, {path: 2.0}))
+    path = resolve_field_path(study, "shop.bore_step_mm")
+    assert explained_study_is_possible(edited_study(study, {path: 2.0}))
 
 
 def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:
-    explanation = why(load(two_stuck()))
+    explanation = explain_impossible(load(two_stuck()))
     study = load(two_stuck())
     for blocker in explanation.blockers:
         for member in blocker.members:
@@ -335,7 +340,7 @@ def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:
                 for tip, expected in ((member.best, True), (round(member.best - 0.01, 2), False)):
                     data = two_stuck()
                     data["robots"][0]["joints"] = [row | {"tip_max_mm": tip, "reach_mm": 0.0}]
-                    assert is_possible(load(data)) == expected
+                    assert explained_study_is_possible(load(data)) == expected
     assert "would do" in explanation_text(explanation)
     assert study.fingerprint() == explanation.study_sha256
 
@@ -343,9 +348,9 @@ def test_stuck_joints_have_the_value_that_would_do_for_each() -> None:
 @pytest.mark.campaign
 def test_the_order_in_which_joints_are_listed_changes_nothing() -> None:
     data = json.loads((SCENARIOS / "impossible_ring_parts.json").read_text())
-    first = why(load(data))
+    first = explain_impossible(load(data))
     data["robots"][0]["joints"].reverse()
-    second = why(load(data))
+    second = explain_impossible(load(data))
     assert first.blockers == second.blockers
     assert first.singles == second.singles
 
@@ -364,8 +369,12 @@ def wrist(**fields: object) -> Json:
 @pytest.mark.parametrize("inside", [True, False])
 def test_a_fixed_limit_is_in_no_relief(inside: bool) -> None:
     fixed = ["joints.wrist.tip_max_mm", "robots.arm.joints.wrist.bore_min_mm"]
-    free = why(load(wrist()))
-    held = why(load(wrist(fixed=fixed))) if inside else why(load(wrist()), fixed)
+    free = explain_impossible(load(wrist()))
+    held = (
+        explain_impossible(load(wrist(fixed=fixed)))
+        if inside
+        else explain_impossible(load(wrist()), fixed)
+    )
     paths = {c.path for way in free.singles for c in way.changes}
     assert "joints.wrist.tip_max_mm" in paths
     ways = [*held.singles, *(way for front in held.fronts for way in front)]
@@ -378,14 +387,14 @@ def test_an_unknown_fixed_path_is_refused_with_the_nearest_ones() -> None:
     with pytest.raises(StudyError, match=r"fixed\[0\].*allowed: joints\.wrist\.tip_max_mm"):
         load(wrist(fixed=["joints.wrst.tip_max_mm"]))
     with pytest.raises(StudyError, match=r"allowed: joints\.wrist\.tip_max_mm"):
-        why(load(wrist()), ["joints.wrist.tip_mx_mm"])
+        explain_impossible(load(wrist()), ["joints.wrist.tip_mx_mm"])
 
 
 def test_a_step_out_of_range_is_refused() -> None:
     with pytest.raises(StudyError, match=r"step: given 0\.5; allowed: 0\.001 to 0\.25"):
-        explain(load(small()), step=0.5)
+        explain_study(load(small()), step=0.5)
 
 
 def test_a_possible_study_has_no_blockers() -> None:
-    explanation = why(load(small()))
+    explanation = explain_impossible(load(small()))
     assert (explanation.status, explanation.blockers, explanation.singles) == ("possible", [], [])

@@ -8,15 +8,15 @@ from pathlib import Path
 import pytest
 
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
-from ringset.analysis.explanation.explain import explain, explain_prices, explain_sensitivity
-from ringset.analysis.explanation.impossible import why
-from ringset.analysis.explanation.limit_prices import STEP, wishes_to_price
+from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity, explain_study
+from ringset.analysis.explanation.impossible import explain_impossible
+from ringset.analysis.explanation.limit_prices import STEP, explained_wishes_to_price
 from ringset.analysis.explanation.models import Price, Room
 from ringset.cli import main
 from ringset.errors import StudyError
 from ringset.reporting.explanation_text import explanation_text
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
@@ -43,7 +43,7 @@ def tied() -> Json:
 def solved(study: Study, path: str, value: float) -> dict[str, float] | None:
     """Return the totals of the study with one field at another value; None if it is impossible."""
     number = int(value) if isinstance(value_of(study, path), int) else value
-    other = edited_study(study, {resolve(study, path): number})
+    other = edited_study(study, {resolve_field_path(study, path): number})
     answer = solve(other)
     assert answer.status in ("proven", "impossible")
     if answer.totals is None:
@@ -54,14 +54,14 @@ def solved(study: Study, path: str, value: float) -> dict[str, float] | None:
 def value_of(study: Study, path: str) -> object:
     from ringset.schema.editing import study_value_at
 
-    return study_value_at(study, resolve(study, path))
+    return study_value_at(study, resolve_field_path(study, path))
 
 
 def full_order(data: Json) -> Study:
     """Return the study with the order in which prices count."""
     study = load(data)
     data = json.loads(json.dumps(data))
-    data.setdefault("wishes", {})["order"] = wishes_to_price(study)
+    data.setdefault("wishes", {})["order"] = explained_wishes_to_price(study)
     return load(data)
 
 
@@ -142,7 +142,7 @@ def load_scenario(name: str) -> Study:
 def broken(study: Study, room: Room, value: float) -> set[str]:
     """Return joints and limits that the rings of the answer break with an input at a value."""
     answer = solve(study)
-    path = resolve(study, room.path)
+    path = resolve_field_path(study, room.path)
     new = int(value) if room.path == "shop.flank_class" else value
     other = edited_study(study, {path: new})
     found = set()
@@ -279,7 +279,7 @@ def test_a_search_cut_short_says_what_is_open_and_claims_no_price(
     data = tied() | {"search": {"time_limit_s": 1e-6}}
     path = tmp_path / "study.json"
     path.write_text(json.dumps(data))
-    explanation = explain(load(data))
+    explanation = explain_study(load(data))
     assert explanation.prices == []
     assert main.main(["why", str(path)]) == 4
     text = capsys.readouterr().out
@@ -297,13 +297,13 @@ def test_limits_whose_price_is_open_are_not_counted_as_free() -> None:
         for price in explain_prices(study)
     ]
     some = [price.model_copy(update={"tightened_impossible": False}) for price in found]
-    text = explanation_text(why(study).model_copy(update={"prices": some}))
+    text = explanation_text(explain_impossible(study).model_copy(update={"prices": some}))
     assert f"open for {len(some)} limits" in text
     assert "without any change" not in text
 
 
 def test_an_explanation_is_repeatable() -> None:
     study = load_scenario("impossible_wrist")
-    assert explain(study).to_json() == explain(study).to_json()
+    assert explain_study(study).to_json() == explain_study(study).to_json()
     with pytest.raises(StudyError):
-        explain(study, ["nowhere"])
+        explain_study(study, ["nowhere"])

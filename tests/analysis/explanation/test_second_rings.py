@@ -8,17 +8,21 @@ from math import gcd
 import numpy as np
 import pytest
 
-from ringset.analysis.explanation.impossible import explain_blockers, is_possible, why
-from ringset.analysis.explanation.relief_pairs import combined_relief
+from ringset.analysis.explanation.impossible import (
+    explain_blockers,
+    explain_impossible,
+    explained_study_is_possible,
+)
+from ringset.analysis.explanation.relief_pairs import explained_combined_relief
 from ringset.analysis.explanation.widened import (
     ALL_BROKEN,
     MARGIN,
     Universe,
     explanation_rows_widened,
 )
-from ringset.rating.pair_needs import every_need
+from ringset.rating.pair_needs import rated_needs_in_full
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from tests.support.narrow import present
 from tests.support.studies import Json, load
@@ -87,7 +91,10 @@ def world_of(data: Json) -> Universe:
 
 
 def blockers_of(study: Study) -> set[frozenset[str]]:
-    return {frozenset(member.path for member in one.members) for one in why(study).blockers}
+    return {
+        frozenset(member.path for member in one.members)
+        for one in explain_impossible(study).blockers
+    }
 
 
 @pytest.mark.cases(fast=1, slow=1)
@@ -110,11 +117,11 @@ def test_a_limit_on_counts_blocks_only_together_with_the_second_ring() -> None:
     joint, shop = "joints.wrist.second_ring", "shop.teeth_multiple_of"
     study = load(data)
     assert blockers_of(study) == {frozenset({joint, shop})}
-    (way,) = why(study).singles
+    (way,) = explain_impossible(study).singles
     assert [(change.path, change.value) for change in way.changes] == [(shop, 1)]
-    assert is_possible(load(beyond(teeth_multiple_of=1)))
+    assert explained_study_is_possible(load(beyond(teeth_multiple_of=1)))
     del data["robots"][0]["joints"][0]["second_ring"]
-    assert is_possible(load(data))
+    assert explained_study_is_possible(load(data))
 
 
 def test_a_second_ring_that_nothing_else_stops_stands_alone() -> None:
@@ -137,7 +144,7 @@ def test_two_limits_that_each_block_a_pair_are_eased_together() -> None:
     )
     study = load(data)
     assert blockers_of(study) == {frozenset({second, shop}), frozenset({second, room})}
-    ((way, *_),) = why(study).fronts
+    ((way, *_),) = explain_impossible(study).fronts
     assert {change.path: change.value for change in way.changes} == {room: 16.0, shop: 1}
 
 
@@ -152,15 +159,19 @@ def test_modules_are_tried_where_no_two_rings_are_within_reach() -> None:
     assert not world.rated.catalogue.paired
     study = load(data)
     assert frozenset({"joints.wrist.second_ring"}) in blockers_of(study)
-    (way,) = [way for way in why(study).singles if way.changes[0].path == "shop.modules"]
-    assert is_possible(edited_study(study, {resolve(study, "shop.modules"): way.changes[0].value}))
+    (way,) = [
+        way for way in explain_impossible(study).singles if way.changes[0].path == "shop.modules"
+    ]
+    assert explained_study_is_possible(
+        edited_study(study, {resolve_field_path(study, "shop.modules"): way.changes[0].value})
+    )
 
 
 def test_needs_of_counts_hold_for_both_rings() -> None:
     """A multiple that both counts are, or the one count a list lacks; NaN where it lacks both."""
     world = world_of(beyond(teeth_multiple_of=6, teeth_allowed=[42, 44]))
     rows = world.rated.catalogue
-    needs = every_need(world.study, world.rated)
+    needs = rated_needs_in_full(world.study, world.rated)
     pairs = list(zip(rows.teeth.tolist(), rows.partner_teeth().tolist(), strict=True))
     assert any(second == 0 for _, second in pairs)
     assert {gcd(*pair) for pair in pairs if pair[1]} == {1}
@@ -193,9 +204,12 @@ def test_what_no_value_grants_is_no_value_of_a_relief(
         assert np.isfinite(feasibility.values_of(limit, {})).all()
         furthest = feasibility.furthest(limit, {})
         assert furthest is None or np.isfinite(furthest)
-    chain = combined_relief(feasibility, list(found.found.blockers), limits)
+    chain = explained_combined_relief(feasibility, list(found.found.blockers), limits)
     for limit, value in () if chain is None else chain.values:
         assert np.isfinite(value), limit
     if chain is not None:
-        values = {resolve(study, one.path): one.json_value(value) for one, value in chain.values}
-        assert is_possible(edited_study(study, values))
+        values = {
+            resolve_field_path(study, one.path): one.json_value(value)
+            for one, value in chain.values
+        }
+        assert explained_study_is_possible(edited_study(study, values))

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.impossible import explain_impossible
 from ringset.reporting.explanation_text import explanation_text
 from ringset.solving.pipeline import solve
 from tests.support.places import SCENARIOS
@@ -19,7 +19,7 @@ def test_sizes_in_metres_are_suspected_and_modules_are_not_blamed() -> None:
     for row in data["robots"][0]["joints"]:
         row.update({name: row[name] / 1000.0 for name in row if name.endswith("_mm")})
     study = load(data)
-    explanation = why(study)
+    explanation = explain_impossible(study)
     assert len(explanation.blockers) == 2
     for blocker in explanation.blockers:
         (member,) = blocker.members

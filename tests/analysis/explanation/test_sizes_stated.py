@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from ringset.analysis.explanation.explain import explain
-from ringset.analysis.explanation.impossible import why
+from ringset.analysis.explanation.explain import explain_study
+from ringset.analysis.explanation.impossible import explain_impossible
 from ringset.solving.pipeline import solve
 from tests.support.sized_studies import sized_study, tight_sized_joint
 from tests.support.studies import Json, joint, load
@@ -72,7 +72,9 @@ def arm(**fields: object) -> Json:
 
 def relieved(data: Json) -> dict[str, object]:
     """Return the value of every single relief by its path."""
-    return {way.changes[0].path: way.changes[0].value for way in why(load(data)).singles}
+    return {
+        way.changes[0].path: way.changes[0].value for way in explain_impossible(load(data)).singles
+    }
 
 
 def test_a_housing_too_narrow_is_told_with_what_the_smallest_ring_needs() -> None:
@@ -113,7 +115,7 @@ def test_a_list_without_a_bore_that_fits_is_freed_by_the_nearest_one() -> None:
 
 def test_a_fixed_housing_is_in_no_relief() -> None:
     study = load(arm(tip_max_mm=None, housing_max_mm=72.0))
-    ways = why(study, ["joints.wrist.housing_max_mm"]).singles
+    ways = explain_impossible(study, ["joints.wrist.housing_max_mm"]).singles
     assert [way.changes[0].path for way in ways] == ["joints.wrist.bore_min_mm"]
 
 
@@ -121,7 +123,7 @@ def test_a_fixed_housing_is_in_no_relief() -> None:
 def test_prices_and_room_know_the_housing() -> None:
     """All that a possible study is told: what its housing costs, and how much higher its head may be."""
     data = arm(tip_max_mm=None, housing_max_mm=94.8, tip_min_mm=69.5, axial_room_mm=12.0)
-    found = explain(load(data))
+    found = explain_study(load(data))
     (price,) = (one for one in found.prices if one.path.endswith("housing_max_mm"))
     assert (price.text, price.tightened_impossible) == ("wrist: housing 94.8 mm", True)
     rooms = {(one.path, one.direction): one for one in found.rooms}

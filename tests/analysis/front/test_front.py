@@ -12,9 +12,9 @@ from io import StringIO
 import numpy as np
 import pytest
 
-from ringset.analysis.front.front import Front, front
+from ringset.analysis.front.front import Front, find_front
 from ringset.errors import StudyError
-from ringset.reporting.front_text import front_csv, front_text, plot_front
+from ringset.reporting.front_text import front_csv, front_text, report_front_plot
 from ringset.schema.answer import Answer
 from ringset.schema.study import Study, Wish
 from ringset.solving.pipeline import solve
@@ -71,7 +71,7 @@ def test_the_front_is_what_listing_everything_finds(first: int) -> None:
     several = compared = 0
     for seed in range(first, first + CHUNK):
         study, over = load(random_study(seed)), axes_of(seed)
-        found = front(study, over)
+        found = find_front(study, over)
         unit_kg = found.points[0].answer.proof.material_unit_kg if found.points else 1.0
         wanted = listed_front(study, over, unit_kg)
         if not wanted:
@@ -91,7 +91,7 @@ def test_the_front_is_what_listing_everything_finds(first: int) -> None:
 def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
     study, rng = load(priced_study(seed)), random.Random(seed)
     over: list[Wish] = [*rng.sample(COUNTED, rng.choice((1, 2, 3))), "cost"]
-    found, wanted = front(study, over), None
+    found, wanted = find_front(study, over), None
     assert found.minimised == "cost"
     if found.points:
         proof = found.points[0].answer.proof
@@ -101,14 +101,14 @@ def test_the_front_of_money_is_what_listing_everything_finds(seed: int) -> None:
         wanted = listed_front(study, over, 1.0)
     assert found.complete
     assert sorted(values_of(found)) == sorted(wanted or ())
-    assert plot_front(found).startswith("<?xml")
+    assert report_front_plot(found).startswith("<?xml")
 
 
 @pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize("seed", range(7300, 7312))
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int) -> None:
     study = load(random_study(seed))
-    found = front(study, axes_of(seed))
+    found = find_front(study, axes_of(seed))
     for point in found.points:
         own = load(point.study)
         assert judge(own, point.answer) == []
@@ -121,7 +121,7 @@ def test_every_point_is_a_judged_answer_to_its_own_study(seed: int) -> None:
 @pytest.mark.slow
 def test_the_same_study_gives_the_same_bytes() -> None:
     study = load(two_robots())
-    assert front(study).to_json() == front(study).to_json()
+    assert find_front(study).to_json() == find_front(study).to_json()
 
 
 def more_than(told: list[Answer], most: int) -> bool:
@@ -137,13 +137,13 @@ def called(calls: Iterator[int], times: int) -> bool:
 def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped() -> None:
     study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
     told: list[Answer] = []
-    whole = front(study, told=told.append)
+    whole = find_front(study, told=told.append)
     keys = {p.answer.to_json() for p in whole.points}
     assert {answer.to_json() for answer in told} == keys
     assert len(keys) >= 2
     for after in range(len(keys)):
         seen: list[Answer] = []
-        part = front(study, told=seen.append, stop=partial(more_than, seen, after))
+        part = find_front(study, told=seen.append, stop=partial(more_than, seen, after))
         assert {p.answer.to_json() for p in part.points} <= keys
         assert len(part.points) == after + 1
         assert part.complete == (after + 1 == len(keys) and not part.open)
@@ -153,10 +153,10 @@ def test_points_are_told_as_they_are_proven_and_stay_when_the_search_is_stopped(
 @pytest.mark.slow
 def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof() -> None:
     study = load({**small(), "robots": [{**small()["robots"][0], "tool_point_target_um": 460.0}]})
-    whole = {p.answer.to_json() for p in front(study).points}
+    whole = {p.answer.to_json() for p in find_front(study).points}
     seen = set()
     for after in range(40):
-        part = front(study, stop=partial(called, itertools.count(), after))
+        part = find_front(study, stop=partial(called, itertools.count(), after))
         answers = {p.answer.to_json() for p in part.points}
         assert answers <= whole
         assert part.complete != bool(part.open)
@@ -167,7 +167,7 @@ def test_a_stop_in_the_middle_of_a_cell_leaves_no_answer_without_proof() -> None
 
 def test_an_end_of_time_leaves_every_cell_open() -> None:
     study = load({**small(), "search": {"time_limit_s": 1e-3}})
-    found = front(study)
+    found = find_front(study)
     assert not found.complete
     assert found.open
 
@@ -175,10 +175,10 @@ def test_an_end_of_time_leaves_every_cell_open() -> None:
 def test_a_sweep_of_targets_holds_the_front_of_each() -> None:
     study = load(small())
     targets = [200.0, 150.0, 120.0, 1.0]
-    swept = front(study, targets_arcsec=targets)
+    swept = find_front(study, targets_arcsec=targets)
     assert any("target 1 arcsec" in text for text in swept.impossible)
     for target in targets:
-        alone = front(study, targets_arcsec=[target])
+        alone = find_front(study, targets_arcsec=[target])
         mine = [p for p in swept.points if target in p.targets_arcsec]
         ours = {value for p, value in zip(swept.points, values_of(swept), strict=True) if p in mine}
         assert ours == set(values_of(alone))
@@ -192,7 +192,7 @@ def test_no_point_of_a_sweep_is_beaten_where_a_tighter_target_counts_as_better(s
     data = random_study(seed)
     target = data["target"]["angle_target_arcsec"]
     study, targets = load(data), [target, 1.2 * target, 1.5 * target]
-    swept = front(study, ["ring_parts", "material"], targets)
+    swept = find_front(study, ["ring_parts", "material"], targets)
     assert swept.complete, seed
     points = [
         (*value, point.targets_arcsec[-1])
@@ -227,7 +227,7 @@ def settled(found: Front, target: float, cell: dict[Wish, int]) -> bool:
 @pytest.mark.cases(fast=6, slow=12)
 @pytest.mark.parametrize("seed", range(7500, 7540))
 def test_what_the_front_states_settles_every_cell_of_the_grid(seed: int) -> None:
-    found = front(load(random_study(seed)), axes_of(seed))
+    found = find_front(load(random_study(seed)), axes_of(seed))
     counts = [wish for wish in found.over if wish != found.minimised]
     for target in found.targets_arcsec if found.points else []:
         most = [max(v[found.over.index(w)] for v in values_of(found)) + 1 for w in counts]
@@ -237,7 +237,7 @@ def test_what_the_front_states_settles_every_cell_of_the_grid(seed: int) -> None
 
 
 def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid() -> None:
-    found = front(
+    found = find_front(
         load({**small(), "target": {"angle_target_arcsec": 120.0}}), ["ring_parts", "material"]
     )
     assert len(found.points) >= 2
@@ -253,7 +253,7 @@ def test_a_front_that_lacks_a_cell_no_longer_settles_the_grid() -> None:
 @pytest.mark.cases(fast=3, slow=3)
 @pytest.mark.parametrize("seed", range(7540, 7552))
 def test_values_are_those_of_the_totals(seed: int) -> None:
-    found = front(load(random_study(seed)), axes_of(seed))
+    found = find_front(load(random_study(seed)), axes_of(seed))
     for point, values in zip(found.points, values_of(found), strict=True):
         totals, proof = point.answer.totals, point.answer.proof
         for wish, value in zip(found.over, values, strict=True):
@@ -277,17 +277,17 @@ def test_values_are_those_of_the_totals(seed: int) -> None:
 )
 def test_axes_that_are_none_are_refused(over: list[str]) -> None:
     with pytest.raises(StudyError, match="over: given"):
-        front(load(small()), over)  # type: ignore[arg-type]
+        find_front(load(small()), over)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("target", [0.0, -3.0, 648001.0, float("nan"), float("inf")])
 def test_targets_that_are_none_are_refused(target: float) -> None:
     with pytest.raises(StudyError, match="targets: given"):
-        front(load(small()), targets_arcsec=[target])
+        find_front(load(small()), targets_arcsec=[target])
 
 
 def test_table_and_csv_tell_what_the_points_hold() -> None:
-    found = front(load(two_robots()))
+    found = find_front(load(two_robots()))
     rows = list(csv.DictReader(StringIO(front_csv(found))))
     assert [float(row["material_kg"]) for row in rows] == [
         present(p.answer.totals).material_kg for p in found.points
@@ -296,5 +296,5 @@ def test_table_and_csv_tell_what_the_points_hold() -> None:
     assert "no point is missing" in " ".join(text.split())
     for point in found.points[1:]:
         assert " ".join(point.step.split()) in " ".join(text.split())
-    assert plot_front(found).startswith("<?xml")
-    assert plot_front(found) == plot_front(found)
+    assert report_front_plot(found).startswith("<?xml")
+    assert report_front_plot(found) == report_front_plot(found)

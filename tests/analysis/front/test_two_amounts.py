@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from ringset.analysis.front.axes import STEP_PERCENT, Axes, Step
-from ringset.analysis.front.front import front
+from ringset.analysis.front.front import find_front
 from ringset.analysis.front.models import Front
 from ringset.errors import StudyError
 from ringset.reporting.answer_text import answer_text
-from ringset.reporting.front_text import front_text, plot_front
+from ringset.reporting.front_text import front_text, report_front_plot
 from ringset.schema.prices import IDLE_PRICES
 from ringset.schema.study import Study, Wish
 from ringset.solving.pipeline import solve
@@ -80,7 +80,7 @@ def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
     compared = 0
     for seed in range(first, first + CHUNK):
         study, over = load(priced_study(seed)), axes_of(seed)
-        found = front(study, over, step="exact")
+        found = find_front(study, over, step="exact")
         assert found.complete, (seed, found.open)
         assert (found.minimised, found.step_percent) == ("cost", 0.0)
         if not found.points:
@@ -97,7 +97,7 @@ def test_the_exact_front_is_what_listing_everything_finds(first: int) -> None:
 def test_some_of_these_fronts_have_many_points(seed: int) -> None:
     """So that the tests beside this one compare more than single answers."""
     study, over = load(priced_study(seed)), axes_of(seed)
-    found = front(study, over, step="exact")
+    found = find_front(study, over, step="exact")
     assert len(found.points) >= 4
     wanted = listed_front(all_values(study, over, unit_of(found)))
     assert sorted(values_of(found)) == sorted(wanted)
@@ -109,7 +109,7 @@ def test_some_of_these_fronts_have_many_points(seed: int) -> None:
 def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: float) -> None:
     """For every combination a point is no more in other wishes, and less than a step more in material."""
     study, over = load(priced_study(seed)), axes_of(seed)
-    found = front(study, over, step=percent)
+    found = find_front(study, over, step=percent)
     assert found.complete
     assert found.step_percent == percent
     if not found.points:
@@ -130,7 +130,7 @@ def test_a_step_leaves_no_answer_further_away_than_one_step(seed: int, percent: 
 def test_every_point_is_a_judged_answer_to_its_own_study(seed: int, step: Step) -> None:
     """Solved anew, too: the point before it, which weighs a little more, is not let in by rounding."""
     study = load(priced_study(seed))
-    found = front(study, axes_of(seed), step=step)
+    found = find_front(study, axes_of(seed), step=step)
     for point in found.points[:POINTS_SOLVED]:
         own = load(point.study)
         assert judge(own, point.answer) == []
@@ -159,7 +159,7 @@ def priced(order: list[str], **wishes: object) -> Json:
 def test_without_options_every_study_that_solves_has_a_front(order: list[str]) -> None:
     study = load(priced(order))
     assert solve(study).status == "proven"
-    found = front(study)
+    found = find_front(study)
     assert found.complete
     assert found.over == order
     assert found.step_percent == (STEP_PERCENT if len(order) > 1 else None)
@@ -172,13 +172,13 @@ def test_without_options_every_study_that_solves_has_a_front(order: list[str]) -
 
 def test_the_step_is_told() -> None:
     study = load(priced(["cost", "material"]))
-    text = " ".join(front_text(front(study)).split())
+    text = " ".join(front_text(find_front(study)).split())
     assert f"Material came down in steps of {STEP_PERCENT:g} %" in text
     assert "less than one step more in material" in text
-    exact = " ".join(front_text(front(study, step="exact")).split())
+    exact = " ".join(front_text(find_front(study, step="exact")).split())
     assert "no point is missing" in exact
     assert "steps of" not in exact
-    cells = front(study, step=3.0).cells
+    cells = find_front(study, step=3.0).cells
     assert {cell.ceiling_unit for cell in cells} == {"", "1e-06 kg"}
 
 
@@ -196,19 +196,19 @@ def test_a_step_out_of_range_is_refused_by_name(step: Step) -> None:
     with pytest.raises(
         StudyError, match=r"step: given .*; allowed: more than 0, at most 50 percent"
     ):
-        front(load(priced(["cost", "material"])), step=step)
+        find_front(load(priced(["cost", "material"])), step=step)
 
 
 @pytest.mark.parametrize("step", [5.0, "exact"])
 def test_a_step_without_two_amounts_is_refused(step: Step) -> None:
     with pytest.raises(StudyError, match=r"step: given .*; allowed: a step where both"):
-        front(load(small()), step=step)
+        find_front(load(small()), step=step)
 
 
 @pytest.mark.parametrize("over", [["cost", "cost"], ["material", "cost", "material"], ["cost"]])
 def test_an_axis_named_twice_or_alone_is_refused(over: list[Wish]) -> None:
     with pytest.raises(StudyError, match=r"over: given .*; allowed: two or more different wishes"):
-        front(load(priced(["cost", "material"])), over)
+        find_front(load(priced(["cost", "material"])), over)
 
 
 def test_prices_that_nothing_asks_for_are_said_to_count_nothing() -> None:
@@ -216,7 +216,7 @@ def test_prices_that_nothing_asks_for_are_said_to_count_nothing() -> None:
     answer = proven(idle)
     assert IDLE_PRICES in answer.warnings
     assert "shop.prices count nothing here" in " ".join(answer_text(idle, answer, {}).split())
-    found = front(idle)
+    found = find_front(idle)
     assert found.notes == [IDLE_PRICES]
     assert "shop.prices count nothing here" in " ".join(front_text(found).split())
     silent = answer.model_copy(update={"warnings": []})
@@ -231,23 +231,23 @@ def test_prices_that_nothing_asks_for_are_said_to_count_nothing() -> None:
 def test_nothing_is_said_where_prices_count_or_none_are_stated(data: Json) -> None:
     study = load(data)
     assert IDLE_PRICES not in proven(study).warnings
-    assert front(study).notes == []
+    assert find_front(study).notes == []
     asked: list[Wish] = ["heads", "cost"]
     if study.shop.prices is not None:
-        assert front(study, asked).notes == []
+        assert find_front(study, asked).notes == []
 
 
 @pytest.mark.cases(fast=0, slow=2)
 @pytest.mark.parametrize("across", ["cutters", "ring_parts", "heads", "material", "cost"])
 def test_every_wish_may_stand_across_in_the_picture(across: Wish) -> None:
-    found = front(load(priced(["heads", "cost", "material"])))
-    picture = plot_front(found, across)
+    found = find_front(load(priced(["heads", "cost", "material"])))
+    picture = report_front_plot(found, across)
     assert picture.startswith("<?xml")
-    assert picture == plot_front(found, across)
-    assert (picture == plot_front(found)) == (across == "ring_parts")
+    assert picture == report_front_plot(found, across)
+    assert (picture == report_front_plot(found)) == (across == "ring_parts")
 
 
 @pytest.mark.parametrize("across", ["material", "cost"])
 def test_an_amount_across_needs_another_upwards(across: Wish) -> None:
     with pytest.raises(ValueError, match=f"across: given {across} without prices"):
-        plot_front(front(load(small())), across)
+        report_front_plot(find_front(load(small())), across)

@@ -8,7 +8,7 @@ from collections import Counter
 
 import pytest
 
-from ringset.analysis.next_steps.steps import solve_steps, wish_steps
+from ringset.analysis.next_steps.steps import next_wish_steps, solve_steps
 from ringset.cli import main
 from ringset.cli import solve as solve_command
 from ringset.schema.loading import load_study
@@ -41,7 +41,7 @@ def test_every_step_is_best_of_all_combinations(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):
         solved = solve_in_full(stepped_study(seed))
-        steps = wish_steps(solved)
+        steps = next_wish_steps(solved)
         before = {stage.wish: stage.value for stage in solved.answer.proof.stages}
         rows, unit = table(solved.study), solved.answer.proof.material_unit_kg or 1e-6
         sizes = {"material": unit, "cost": CENT}
@@ -121,7 +121,7 @@ def test_steps_of_several_robots_add_a_head_on_the_one_built_least() -> None:
     data = json.loads(ARM.read_text())
     data["robots"][0]["count"] = 5
     solved = solve_in_full(load(data))
-    (head,) = [step for step in wish_steps(solved).steps if step.wish == "heads"]
+    (head,) = [step for step in next_wish_steps(solved).steps if step.wish == "heads"]
     assert head.give == {"heads": 5.0}
     assert head.text.startswith("five heads more: ")
 
@@ -138,7 +138,7 @@ def test_steps_end_with_the_time_and_say_so() -> None:
     solved = solve_in_full(load_study(ARM.read_text()))
     assert solved.solver is not None
     solved.solver.stop()
-    steps = wish_steps(solved)
+    steps = next_wish_steps(solved)
     assert steps.steps == []
     assert steps.open == [
         f"{wish}: not solved in the time given" for wish in ("cutters", "ring parts", "heads")

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
-from ringset.analysis.simulation.budget_agreement import Agreement, agreements
+from ringset.analysis.simulation.budget_agreement import Agreement, simulated_agreements
 from ringset.analysis.simulation.monte_carlo import Draw
 from ringset.physics.budget import TERMS
 from tests.analysis.simulation.cases import case_of, study_of
@@ -22,7 +22,7 @@ EXACT = {
 @pytest.mark.parametrize("teeth", [96, 97])
 def test_every_term_agrees_for_odd_and_even_teeth(heads: int, teeth: int) -> None:
     """Deterministic terms within 1e-3, random ones within their scatter."""
-    rows = agreements(case_of(study_of({"set_by": "tips"}), teeth, heads), seed=3)
+    rows = simulated_agreements(case_of(study_of({"set_by": "tips"}), teeth, heads), seed=3)
     assert [row.term for row in rows] == list(TERMS)
     wrong = [(row.term, row.ratio, row.tolerance) for row in rows if not row.holds]
     assert wrong == []
@@ -42,7 +42,7 @@ def test_heads_placed_exactly_keep_exactly_what_the_budget_says(
         {"head_counts": [count], "head_angles_deg": {str(count): list(angles)}, "set_by": "tips"},
         head={"placement_tolerance_deg": 0.0, "common_share": 1.0},
     )
-    for row in agreements(case_of(study, teeth, count), seed=5):
+    for row in simulated_agreements(case_of(study, teeth, count), seed=5):
         if row.term in EXACT:
             # where the first order cancels, second orders of up to h3^2 / z are left
             assert row.simulated_arcsec == pytest.approx(row.budget_arcsec, rel=1e-3, abs=0.05), row
@@ -71,7 +71,7 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
     def offset(rows: Iterable[Agreement]) -> Agreement:
         return next(row for row in rows if row.term == "residual_offset")
 
-    several, single = offset(agreements(case, 1)), offset(agreements(one, 1))
+    several, single = offset(simulated_agreements(case, 1)), offset(simulated_agreements(one, 1))
     # the second order of an offset, o^2 / (2 z), is of order 2 z and may survive: 0.01 arcsec
     assert several.simulated_arcsec == pytest.approx(kept * single.simulated_arcsec, abs=0.015)
     assert several.budget_arcsec == pytest.approx(kept * single.budget_arcsec, abs=1e-9)
@@ -82,11 +82,11 @@ def test_odd_and_coprime_counts_cancel_the_common_offset(
 def test_tips_that_set_the_ring_are_drawn_as_the_budget_counts_them(heads: int) -> None:
     """Half of F_r off the bore, read by one head and by two; nothing where the bore sets the ring."""
     case = case_of(study_of({"set_by": "tips"}), 97, heads)
-    row = next(row for row in agreements(case, seed=4) if row.term == "tips_off_bore")
+    row = next(row for row in simulated_agreements(case, seed=4) if row.term == "tips_off_bore")
     assert row.budget_arcsec > 0.0
     assert row.simulated_arcsec == pytest.approx(row.budget_arcsec, rel=1e-3)
     plain = case_of(study_of(), 97, heads)
-    bare = next(row for row in agreements(plain, seed=4) if row.term == "tips_off_bore")
+    bare = next(row for row in simulated_agreements(plain, seed=4) if row.term == "tips_off_bore")
     assert bare.budget_arcsec == 0.0
     assert bare.simulated_arcsec == pytest.approx(0.0, abs=1e-9)
 
@@ -112,7 +112,7 @@ def test_a_wrong_budget_line_is_noticed() -> None:
     """One part in a hundred on any deterministic line breaks its agreement."""
     from dataclasses import replace
 
-    for row in agreements(case_of(study_of({"set_by": "tips"}), 97, 1), seed=1):
+    for row in simulated_agreements(case_of(study_of({"set_by": "tips"}), 97, 1), seed=1):
         if row.term in EXACT:
             assert not replace(row, budget_arcsec=row.budget_arcsec * 1.01).holds
 

@@ -19,7 +19,7 @@ def test_expanded_covers_19_of_20_joints_and_the_worst_case_all() -> None:
     for number in range(JOINTS):
         case = random_case(rng)
         draw = Draw(case, TURNS, np.random.Generator(np.random.SFC64(number)), "even")
-        half = simulated_signal.half_range(simulated_turns(draw))
+        half = simulated_signal.error_curve_half_range(simulated_turns(draw))
         expanded += int(np.count_nonzero(half <= case.ring.budget.expanded_arcsec))
         worst += int(np.count_nonzero(half <= case.ring.budget.worst_case_arcsec))
         total += TURNS

@@ -80,7 +80,9 @@ def passes(case: Case, names: Sequence[str], seed: int) -> Rows:
         motion, shift_mm=shift, orbit=0.0,
         wobble_rad=motion.wobble_rad * np.sign(rng.random(TURNS) - 0.5),
     )  # fmt: skip
-    errors = simulated_signal.angle_errors(ring, heads, motion, ANGLES, rng) * ARCSEC_PER_RAD
+    errors = (
+        simulated_signal.simulated_angle_errors(ring, heads, motion, ANGLES, rng) * ARCSEC_PER_RAD
+    )
     errors = np.broadcast_to(errors, (TURNS, ANGLES))
     if "quantisation" in names:
         step = case.ring.displayed_step_arcsec

@@ -16,7 +16,7 @@ def heads(count: int = 1, **errors: object) -> simulated_signal.Heads:
 
 def turn(ring: simulated_signal.Rings, at: simulated_signal.Heads, **fields: object) -> np.ndarray:
     motion = simulated_signal.Motion()
-    return simulated_signal.angle_errors(ring, at, motion, SAMPLES, **fields)  # type: ignore[arg-type]
+    return simulated_signal.simulated_angle_errors(ring, at, motion, SAMPLES, **fields)  # type: ignore[arg-type]
 
 
 def test_a_perfect_ring_reads_without_error() -> None:
@@ -33,11 +33,11 @@ def test_eccentricity_is_the_exact_series_of_a_circle_seen_off_centre() -> None:
         turn(ring, heads())
     wide = np.array([[0.0]])
     far = simulated_signal.Heads(60.0, wide)
-    orders = simulated_signal.spectrum(turn(ring, far))[0]
+    orders = simulated_signal.error_curve_spectrum(turn(ring, far))[0]
     for k in (1, 2, 3, 4):
         assert orders[k] == pytest.approx((e / 60.0) ** k / k, rel=1e-9)
     opposed = simulated_signal.Heads(60.0, np.array([[0.0, np.pi]]))
-    orders = simulated_signal.spectrum(turn(ring, opposed))[0]
+    orders = simulated_signal.error_curve_spectrum(turn(ring, opposed))[0]
     assert orders[1] == pytest.approx(0.0, abs=1e-15)
     assert orders[2] == pytest.approx((e / 60.0) ** 2 / 2, rel=1e-9)
 
@@ -61,9 +61,14 @@ def test_whole_turn_correction_takes_out_offset_gain_and_quadrature() -> None:
         offset=np.array([[0.03 - 0.02j]]), gain=np.array([[0.04]]),
         quadrature_rad=np.radians([[2.0]]),
     )  # fmt: skip
-    raw = simulated_signal.half_range(turn(simulated_signal.Rings(Z, TIP), at))[0] * ARCSEC_PER_RAD
+    raw = (
+        simulated_signal.error_curve_half_range(turn(simulated_signal.Rings(Z, TIP), at))[0]
+        * ARCSEC_PER_RAD
+    )
     assert 100.0 < raw < 300.0
-    left = simulated_signal.half_range(turn(simulated_signal.Rings(Z, TIP), at, correct=True))[0]
+    left = simulated_signal.error_curve_half_range(
+        turn(simulated_signal.Rings(Z, TIP), at, correct=True)
+    )[0]
     assert left * ARCSEC_PER_RAD < 1e-6
 
 
@@ -74,7 +79,7 @@ def test_interpolation_adds_no_orders_and_keeps_the_teeth() -> None:
         ring = simulated_signal.Rings(
             z, TIP, tooth_rad=(1e-5 * np.cos(3 * places + 0.4))[np.newaxis]
         )
-        orders = simulated_signal.spectrum(turn(ring, heads()))[0]
+        orders = simulated_signal.error_curve_spectrum(turn(ring, heads()))[0]
         assert orders[3] == pytest.approx(1e-5, rel=2e-5)
         orders[3] = 0.0
         assert orders.max() < 1e-9
@@ -87,8 +92,8 @@ def test_averaging_over_sensed_teeth_is_the_window_of_that_many() -> None:
         96, 49.0, tooth_rad=(1e-5 * np.cos(6 * places))[np.newaxis], teeth_sensed=2
     )
     at = simulated_signal.Heads(49.4, np.array([[0.0]]))
-    orders = simulated_signal.spectrum(
-        simulated_signal.angle_errors(ring, at, simulated_signal.Motion(), SAMPLES)
+    orders = simulated_signal.error_curve_spectrum(
+        simulated_signal.simulated_angle_errors(ring, at, simulated_signal.Motion(), SAMPLES)
     )[0]
     assert orders[6] / 1e-5 == pytest.approx(0.98079, abs=2e-5)
 
@@ -130,7 +135,7 @@ def test_a_coarse_converter_adds_its_step() -> None:
     """Rms of b bits over plus and minus twice the amplitude: 4 / 2^b / sqrt 12 in each channel."""
     ring = simulated_signal.Rings(97, 49.5)
     at = simulated_signal.Heads(50.0, np.array([[0.0]]), bits=10)
-    error = simulated_signal.angle_errors(ring, at, simulated_signal.Motion(), 65536)[0]
+    error = simulated_signal.simulated_angle_errors(ring, at, simulated_signal.Motion(), 65536)[0]
     assert error.std() == pytest.approx(4.0 / 2**10 / np.sqrt(12.0) / 97, rel=0.03)
 
 
@@ -150,7 +155,9 @@ def test_run_out_makes_one_side_line_of_an_offset_and_leaves_correction_exact() 
     and no order z + 1."""
     o, e = 0.01, 0.02
     ring = simulated_signal.Rings(Z, TIP, offset_mm=np.array([e + 0j]))
-    orders = simulated_signal.spectrum(turn(ring, heads(offset=np.array([[o + 0j]]))))[0]
+    orders = simulated_signal.error_curve_spectrum(turn(ring, heads(offset=np.array([[o + 0j]]))))[
+        0
+    ]
     assert orders[Z] == pytest.approx(o / Z, rel=1e-3)
     assert orders[Z - 1] == pytest.approx(o * e / RADIUS, rel=0.03)
     assert orders[Z + 1] < 0.05 * orders[Z - 1]
@@ -160,4 +167,4 @@ def test_a_ring_without_heads_reads_nothing_and_is_refused_by_name() -> None:
     ring = simulated_signal.Rings(Z, TIP)
     none = simulated_signal.Heads(50.0, np.zeros((1, 0)))
     with pytest.raises(ValueError, match="head_angles_deg: given none"):
-        simulated_signal.angle_errors(ring, none, simulated_signal.Motion(), 64)
+        simulated_signal.simulated_angle_errors(ring, none, simulated_signal.Motion(), 64)

@@ -10,14 +10,14 @@ from ringset.analysis.simulation.monte_carlo import (
     BLOCK,
     SHARED_BLOCKS,
     Spread,
-    samples_of,
-    simulate,
+    simulate_yield,
+    simulated_samples,
 )
 from ringset.analysis.simulation.pairs import simulate_pairs
 from ringset.cli import main
 from ringset.physics.budget import TERMS
 from ringset.physics.ring_form import along_without_stretch, pitch_curve
-from ringset.reporting.simulation_text import wilson_interval, yield_text
+from ringset.reporting.simulation_text import printed_wilson_interval, yield_text
 from ringset.schema.loading import load_study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
@@ -33,9 +33,9 @@ def test_processes_do_not_change_the_draws() -> None:
     study = load_study(TABLE.read_text())
     answer = solve(study)
     turns = SHARED_BLOCKS * BLOCK // 2 + 5
-    one, _ = simulate(study, answer, turns, seed=4, processes=1)
-    two, _ = simulate(study, answer, turns, seed=4, processes=2)
-    other, _ = simulate(study, answer, turns, seed=5, processes=1)
+    one, _ = simulate_yield(study, answer, turns, seed=4, processes=1)
+    two, _ = simulate_yield(study, answer, turns, seed=4, processes=2)
+    other, _ = simulate_yield(study, answer, turns, seed=5, processes=1)
     for a, b, c in zip(one, two, other, strict=True):
         assert np.array_equal(a.half_range_arcsec, b.half_range_arcsec)
         assert not np.array_equal(a.half_range_arcsec, c.half_range_arcsec)
@@ -44,7 +44,7 @@ def test_processes_do_not_change_the_draws() -> None:
 def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() -> None:
     study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
     answer = solve(study)
-    joints, robots = simulate(study, answer, 32, seed=1)
+    joints, robots = simulate_yield(study, answer, 32, seed=1)
     reach = {j.name: j.reach_mm for j in study.robots[0].joints}
     squares = sum(
         (reach[y.case.ring.joint] * y.half_range_arcsec * np.pi / 648.0) ** 2 for y in joints
@@ -58,10 +58,10 @@ def test_tool_point_is_the_combination_of_the_joints_by_the_rule_of_the_robot() 
 def test_an_expanded_error_within_its_target_is_no_yield(spread: Spread, share: float) -> None:
     """The flange of the README: 106.4 arcsec in 95 % of readings at 110; shares within their own 95 %."""
     study = load_study((SCENARIOS / "six_joint_arm.json").read_text())
-    joints, _ = simulate(study, solve(study), 500, seed=1, spread=spread)
+    joints, _ = simulate_yield(study, solve(study), 500, seed=1, spread=spread)
     flange = next(y for y in joints if y.case.ring.joint == "flange")
     assert flange.case.ring.budget.expanded_arcsec <= flange.case.ring.target_arcsec == 110.0
-    low, high = wilson_interval(flange.within, 500)
+    low, high = printed_wilson_interval(flange.within, 500)
     assert low <= share <= high
 
 
@@ -81,11 +81,11 @@ def test_the_command_names_the_target_beside_each_share(
 
 def test_confidence_interval_of_a_share() -> None:
     """Wilson's interval: 10 of 100 is 5.5 to 17.4 % (textbook example, from memory); ends stay in 0..1."""
-    low, high = wilson_interval(10, 100)
+    low, high = printed_wilson_interval(10, 100)
     assert low == pytest.approx(0.0552, abs=5e-5)
     assert high == pytest.approx(0.1744, abs=5e-5)
-    assert wilson_interval(0, 50)[0] == 0.0
-    assert wilson_interval(50, 50)[1] == 1.0
+    assert printed_wilson_interval(0, 50)[0] == 0.0
+    assert printed_wilson_interval(50, 50)[1] == 1.0
 
 
 def test_a_ring_bends_without_stretch() -> None:
@@ -175,7 +175,7 @@ def test_yield_counts_the_displayed_step() -> None:
     data = json.loads(TABLE.read_text()) | {"head": {"position_bits": 8}}
     data["target"] = {"angle_target_arcsec": 20000}
     study = load_study(json.dumps(data))
-    joints, _ = simulate(study, solve(study), 16, seed=1)
+    joints, _ = simulate_yield(study, solve(study), 16, seed=1)
     assert joints[0].half_range_arcsec.mean() == pytest.approx(2531.0, rel=0.05)
 
 
@@ -184,8 +184,10 @@ def test_rings_in_another_order_are_found_and_the_draws_follow_the_joint() -> No
     answer = solve(study)
     turned_round = answer.model_copy(update={"rings": answer.rings[::-1]})
     assert any("natural order" in violation for violation in judge(study, turned_round))
-    sizes = {y.case.ring.joint: y.case.tip_radius_mm for y in simulate(study, answer, 16, 1)[0]}
-    for y in simulate(study, turned_round, 16, 1)[0]:
+    sizes = {
+        y.case.ring.joint: y.case.tip_radius_mm for y in simulate_yield(study, answer, 16, 1)[0]
+    }
+    for y in simulate_yield(study, turned_round, 16, 1)[0]:
         assert y.case.ref.joint.name == y.case.ring.joint
         assert y.case.tip_radius_mm == sizes[y.case.ring.joint]
 
@@ -203,10 +205,10 @@ def test_a_bearing_that_would_let_the_ring_strike_the_head_is_refused() -> None:
 def test_many_teeth_get_more_samples() -> None:
     """The highest order of interest is 4 z; the samples of a turn must hold more than twice that."""
     for teeth in (32, 256, 257, 512, 1024):
-        samples = samples_of(teeth)
+        samples = simulated_samples(teeth)
         assert samples >= 16 * teeth
         assert samples >= 4096
-    assert samples_of(256) == 4096
+    assert simulated_samples(256) == 4096
 
 
 @pytest.mark.cases(fast=1, slow=0)

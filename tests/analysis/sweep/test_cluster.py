@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from ringset.analysis.sweep.cluster import on_cluster
+from ringset.analysis.sweep.cluster import sweep_on_cluster
 from ringset.analysis.sweep.processes import EngineError, Task
 from ringset.cli import main
 from tests.support import sweeps
@@ -144,7 +144,7 @@ def test_a_study_that_kills_every_worker_is_told_as_lost(tmp_path: Path) -> None
     with cluster(tmp_path) as there:
         for _ in range(5):
             there.worker(PYTHONPATH=path)
-        done = {s.key: s for s in on_cluster(iter([Task("a", "bad")]), there.address)}
+        done = {s.key: s for s in sweep_on_cluster(iter([Task("a", "bad")]), there.address)}
     assert done["a"].lost
     assert done["a"].line["status"] == "failed"
     assert "worker after worker died" in done["a"].line["reasons"][0]
@@ -157,7 +157,7 @@ def test_a_worker_of_other_versions_ends_the_sweep(tmp_path: Path) -> None:
     with cluster(tmp_path) as there:
         there.worker(PYTHONPATH=f"{tmp_path}{os.pathsep}{ROOT}")
         with pytest.raises(EngineError, match=r"a worker has ringset 0\.0, the sweep .* same ver"):
-            list(on_cluster(iter([Task("a", TABLE.read_text())]), there.address))
+            list(sweep_on_cluster(iter([Task("a", TABLE.read_text())]), there.address))
 
 
 def test_no_scheduler_there_is_said_at_once(
@@ -177,4 +177,4 @@ def test_a_cluster_without_workers_is_refused(
 ) -> None:
     monkeypatch.setattr("ringset.analysis.sweep.cluster.FIRST_WORKER_S", 1.0)
     with cluster(tmp_path) as there, pytest.raises(EngineError, match="no worker joined in 1 s"):
-        list(on_cluster(iter([Task("a", "{}")]), there.address))
+        list(sweep_on_cluster(iter([Task("a", "{}")]), there.address))

@@ -111,7 +111,7 @@ def test_a_missing_extra_is_named(
 def test_planning_loads_no_solver() -> None:
     code = (
         "import sys\nfrom ringset.analysis.sweep.sweep import sweep_grid\n"
-        "from ringset.analysis.sweep.processes import in_processes\n"
+        "from ringset.analysis.sweep.processes import sweep_in_processes\n"
         "print(sorted({'ortools', 'pandas', 'scipy', 'distributed'} & set(sys.modules)))"
     )
     ran = subprocess.run(

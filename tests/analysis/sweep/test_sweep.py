@@ -22,7 +22,7 @@ import pytest
 
 from ringset._version import versions
 from ringset.analysis.sweep.journal import Journal
-from ringset.analysis.sweep.processes import EngineError, Solved, Task, _work, in_processes
+from ringset.analysis.sweep.processes import EngineError, Solved, Task, _work, sweep_in_processes
 from ringset.analysis.sweep.sweep import (
     run_sweep,
     sweep_grid,
@@ -34,7 +34,7 @@ from ringset.analysis.sweep.worker import solve_sweep_line
 from ringset.cli import main
 from ringset.errors import StudyError
 from ringset.schema.editing import edited_study
-from ringset.schema.field_paths import resolve
+from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -217,7 +217,7 @@ def test_random_sweeps_tell_the_totals_of_solve(seed: int, tmp_path: Path) -> No
         if row.fingerprint is None:
             assert row.line["status"] == "invalid"
             continue
-        answer = solve(edited_study(study, {resolve(study, field): row.values[0]}))
+        answer = solve(edited_study(study, {resolve_field_path(study, field): row.values[0]}))
         assert row.line["status"] == answer.status
         if answer.totals is not None:
             assert row.line["material_kg"] == answer.totals.material_kg
@@ -233,7 +233,7 @@ def tasks(*texts: str) -> Iterator[Task]:
 @pytest.mark.slow
 def test_a_study_whose_worker_dies_is_tried_once_more(tmp_path: Path) -> None:
     files = [str(tmp_path / f"{n}") for n in range(3)]
-    done = list(in_processes(tasks("well", *files, "well"), 2, sweeps.die_once))
+    done = list(sweep_in_processes(tasks("well", *files, "well"), 2, sweeps.die_once))
     assert sorted(s.key for s in done) == ["0", "1", "2", "3", "4"]
     assert not any(s.lost for s in done)
     assert all(Path(file).exists() for file in files)
@@ -244,7 +244,7 @@ def test_a_study_whose_worker_dies_is_tried_once_more(tmp_path: Path) -> None:
     ("work", "how"), [(sweeps.die_on_bad, "SIGKILL"), (sweeps.short_of_memory, "exit code 1")]
 )
 def test_a_study_over_which_two_workers_die_becomes_an_error_row(work: object, how: str) -> None:
-    done = list(in_processes(tasks("well", "bad", "well", "well"), 2, work))  # type: ignore[arg-type]
+    done = list(sweep_in_processes(tasks("well", "bad", "well", "well"), 2, work))  # type: ignore[arg-type]
     (bad,) = [s for s in done if s.lost]
     assert bad.key == "1"
     assert bad.line["status"] == "failed"
@@ -293,7 +293,7 @@ def test_a_lost_study_is_a_row_but_not_in_the_journal(tmp_path: Path) -> None:
 
 def test_workers_that_cannot_begin_end_the_sweep() -> None:
     with pytest.raises(EngineError, match="before they can begin"):
-        list(in_processes(tasks("a", "b"), 2, sweeps.NeverBegins()))
+        list(sweep_in_processes(tasks("a", "b"), 2, sweeps.NeverBegins()))
 
 
 @pytest.mark.slow
@@ -301,9 +301,9 @@ def test_a_killed_sweep_leaves_no_worker_in_the_middle_of_its_work(tmp_path: Pat
     files = [tmp_path / "a", tmp_path / "b"]
     code = (
         "import sys\n"
-        "from ringset.analysis.sweep.processes import Task, in_processes\n"
+        "from ringset.analysis.sweep.processes import Task, sweep_in_processes\n"
         "from tests.support.sweeps import sleep\n"
-        "list(in_processes((Task(file, file) for file in sys.argv[1:]), 2, sleep))\n"
+        "list(sweep_in_processes((Task(file, file) for file in sys.argv[1:]), 2, sleep))\n"
     )
     words = [sys.executable, "-c", code, *map(str, files)]
     with subprocess.Popen(words, cwd=ROOT, env=sweeps.environment()) as sweep:
@@ -319,7 +319,7 @@ def test_closing_ends_workers_in_the_middle_of_their_work() -> None:
     def two_then_stop() -> Iterator[Task]:
         yield from tasks("a", "b")
 
-    began = in_processes(two_then_stop(), 2, sweeps.sleep)
+    began = sweep_in_processes(two_then_stop(), 2, sweeps.sleep)
     before = set(children(os.getpid()))
     signal.signal(signal.SIGALRM, lambda *_: (_ for _ in ()).throw(TimeoutError()))
     signal.setitimer(signal.ITIMER_REAL, 2.0)
