@@ -30,6 +30,7 @@ from ringset.schema.answer_types import (
 )
 from ringset.schema.base import AnswerModel
 from ringset.schema.equipment import AngleDeg, HeadCount, ModuleMm
+from ringset.schema.part_numbers import PartNumbers
 from ringset.schema.proof import (
     Confirmation,
     Count,
@@ -57,8 +58,8 @@ WITH_RINGS: tuple[Status, ...] = (*SETTLED, "found")
 __all__ = [
     "CAUTIONS", "SETTLED", "WISHES", "WITH_RINGS", "AbsoluteBy", "Answer", "Confirmation", "Count",
     "CountFromOne", "GivenUp",
-    "JointElectronics", "Label", "Money", "Proof", "RingMm", "RobotElectronics", "SecondRing", "Sha256",
-    "Stage", "Status", "Teeth", "Text", "WeighedStage", "Whole", "Wish", "stage_unit",
+    "JointElectronics", "Label", "Money", "PartNumbers", "Proof", "RingMm", "RobotElectronics",
+    "SecondRing", "Sha256", "Stage", "Status", "Teeth", "Text", "WeighedStage", "Whole", "Wish", "stage_unit",
 ]  # fmt: skip
 
 #: Printed with every answer.
@@ -354,6 +355,12 @@ class Answer(AnswerModel):
         "on accuracy: the angle comes from the first ring.",
     )
     ring_parts: list[RingPart]
+    part_numbers: PartNumbers | None = Field(
+        default=None,
+        exclude_if=lambda told: told is None,
+        description="What became of the names of an earlier answer; absent where none was given. Ring parts "
+        "are then numbered from 1 by their sizes.",
+    )
     cutters: list[Cutter]
     tool_points: list[ToolPoint]
     robot_rings: list[RobotRings] = Field(description="One for each robot.")

@@ -15,6 +15,12 @@ from ringset.schema.answer import Answer
 from ringset.schema.cross_checks import study_faults
 from ringset.schema.equipment import BRANCHES, NAME_PATTERN
 from ringset.schema.gives import AIM_PATTERN
+from ringset.schema.part_numbers import (
+    PART_NAME_PATTERN,
+    PART_NAME_WORDS,
+    PREFIX_PATTERN,
+    PREFIX_WORDS,
+)
 from ringset.schema.study import Study
 
 #: Largest text read, in bytes.
@@ -23,6 +29,8 @@ STUDY_BYTES_MAX = 20_000_000
 #: What the patterns of texts say to people.
 _PATTERNS = {
     AIM_PATTERN: "one of the wishes, or a sum of two with their weights",
+    PART_NAME_PATTERN: PART_NAME_WORDS,
+    PREFIX_PATTERN: PREFIX_WORDS,
     "^[1-8]$": "one digit, 1 to 8",
     "^[0-9a-f]{64}$": "64 digits of 0 to 9 and a to f",
     NAME_PATTERN: "text that begins with a letter or digit or sign other than = + - @, without line breaks",

@@ -16,6 +16,7 @@ from ringset.physics.pitch_spectrum import (
 from ringset.schema.base import StudyModel, assumed
 from ringset.schema.equipment import Bores, LengthMm, ModuleMm, Name
 from ringset.schema.materials import OwnMaterial, RingMaterial
+from ringset.schema.part_numbers import PartPrefix
 from ringset.schema.pitches import module_field_mm
 from ringset.schema.prices import Prices
 from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
@@ -296,6 +297,13 @@ class Shop(StudyModel):
     pins_mm: Annotated[list[LengthMm], Field(max_length=1000)] = Field(
         default=[],
         description="Measuring pins at hand; none by default: the nearest preferred size is named.",
+    )
+    part_prefix: PartPrefix = Field(
+        default="",
+        exclude_if=lambda prefix: not prefix,
+        description="Text before the number of every ring part, such as RX- for RX-1, RX-2, so that your "
+        "part numbers are unique: at most 24 letters, digits, hyphens, dots and underscores. It begins with "
+        "a letter or a digit and ends with no digit. Empty by default: R1, R2 and so on.",
     )
 
     def material_of(self, name: str) -> Material:

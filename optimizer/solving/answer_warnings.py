@@ -19,7 +19,7 @@ def composed_answer_warnings(
     return [
         *_warnings(study, parts),
         *_clamping_warnings(study, parts),
-        *_profile_warnings(rings),
+        *_profile_warnings(rings, parts),
         *_gap_warnings(rings),
     ]
 
@@ -54,7 +54,7 @@ def _clamping_warnings(study: Study, parts: list[RingPart]) -> list[str]:
     ]
 
 
-def _profile_warnings(rings: list[JointRing]) -> list[str]:
+def _profile_warnings(rings: list[JointRing], parts: list[RingPart]) -> list[str]:
     """Return which ring parts have a profile that their class does not permit, because of their cutter."""
     warnings = {}
     for ring in rings:
@@ -70,7 +70,7 @@ def _profile_warnings(rings: list[JointRing]) -> list[str]:
                 f"{iso1328_round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
                 "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
             )
-    return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]
+    return [warnings[part.id] for part in parts if part.id in warnings]
 
 
 def _gap_warnings(rings: list[JointRing]) -> list[str]:

@@ -31,6 +31,8 @@ from ringset.schema.answer import (
     Term,
     Totals,
 )  # fmt: skip
+from ringset.schema.earlier_names import EarlierNames, answer_ring_key
+from ringset.schema.part_numbers import PartNumbers, part_name_number
 from ringset.schema.prices import study_idle_prices
 from ringset.schema.study import Study
 from ringset.schema.targets import answer_target_left_percent
@@ -47,6 +49,7 @@ from ringset.solving.face_screws import (
     composed_screws,
 )
 from ringset.solving.margins import solved_margins
+from ringset.solving.part_names import composed_part_names
 from ringset.solving.robot_rings import composed_robot_rings
 from ringset.solving.second_rings import (
     solved_ring_with_second_part,
@@ -74,12 +77,15 @@ class Searched:
 
 def compose(
     study: Study, chosen: RatedInFull | None, status: Status, reasons: list[str], stages: list[Stage],
-    searched: Searched, repeatable: bool,
+    searched: Searched, repeatable: bool, earlier: EarlierNames | None = None,
 ) -> Answer:  # fmt: skip
-    """Return the answer for the chosen rows, one per joint in canonical order; None for no answer."""
+    """Return the answer for the chosen rows, one per joint in canonical order; None for no answer.
+
+    Rings that an `earlier` answer had keep its names.
+    """
     rings = composed_joint_rings(study, chosen) if chosen is not None else []
     seconds = _second_rings(study, chosen, rings) if chosen is not None else []
-    parts, tools = _parts_and_cutters(study, [*rings, *seconds])
+    parts, tools, numbers = _parts_and_cutters(study, [*rings, *seconds], earlier)
     by_key = {_part_key(part): part for part in parts}
     seconds = [_named(study, ring, by_key) for ring in seconds]
     second_part = {ring.place: ring.ring_part for ring in seconds}
@@ -98,6 +104,7 @@ def compose(
         rings=rings,
         second_rings=seconds,
         ring_parts=parts,
+        part_numbers=numbers if rings else None,
         cutters=tools,
         tool_points=composed_tool_points(study, rings) if rings else [],
         robot_rings=[] if chosen is None else composed_robot_rings(study, chosen.catalogue),
@@ -270,8 +277,10 @@ def _part_key(ring: JointRing | RingPart) -> PartKey:
     )  # fmt: skip
 
 
-def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingPart], list[Cutter]]:
-    """Return ring parts and cutters, numbered by size."""
+def _parts_and_cutters(
+    study: Study, rings: list[JointRing], earlier: EarlierNames | None
+) -> tuple[list[RingPart], list[Cutter], PartNumbers | None]:
+    """Return ring parts by number and cutters by size, and what became of the names of earlier parts."""
     users: dict[PartKey, list[JointRing]] = defaultdict(list)
     for ring in rings:
         users[_part_key(ring)].append(ring)
@@ -282,9 +291,10 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
         key=lambda item: (item[1].module_mm, item[1].teeth),
     )
     cutter_id = {name: f"C{i}" for i, (name, _) in enumerate(smallest_first, start=1)}
-    parts = [
+    by_size = [mine for _, mine in sorted(users.items())]
+    unnamed = [
         RingPart(
-            id=f"R{i}",
+            id="",
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
             pitch_name=study.shop.pitch_name(mine[0].module_mm),
@@ -307,8 +317,16 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
         )
-        for i, (_, mine) in enumerate(sorted(users.items()), start=1)
+        for mine in by_size
     ]
+    keys = [
+        answer_ring_key(mine[0], part.screws) for mine, part in zip(by_size, unnamed, strict=True)
+    ]
+    names, numbers = composed_part_names(study.shop.part_prefix, keys, earlier)
+    parts = sorted(
+        (part.model_copy(update={"id": name}) for part, name in zip(unnamed, names, strict=True)),
+        key=lambda part: part_name_number(part.id),
+    )
     tools = [
         Cutter(
             id=cutter_id[name],
@@ -320,7 +338,7 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
         )
         for name, ring in smallest_first
     ]
-    return parts, tools
+    return parts, tools, numbers
 
 
 def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> JointRing:

@@ -17,6 +17,7 @@ from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer, GivenUp, Stage, Status, WeighedStage, stage_unit
 from ringset.schema.cross_checks import cross_faults
+from ringset.schema.earlier_names import EarlierNames, earlier_part_names
 from ringset.schema.study import Search, Study
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
@@ -54,9 +55,12 @@ Progress = Callable[[str, float | None, float | None, str], None]
 
 def solve(
     study: Study, progress: Progress | None = None, timing: Timing | None = None,
-    begun: float | None = None, certified: bool = True,
+    begun: float | None = None, certified: bool = True, previous: Answer | None = None,
 ) -> Answer:  # fmt: skip
     """Return the judged answer to a study; raises StudyError if the fields do not agree.
+
+    Every ring that the answer `previous` to an earlier revision of the study has keeps its name there, and
+    no number that was ever used is used again; raises StudyError where its names cannot be kept.
 
     `search.time_limit_s` counts from `begun`, a time of `time.monotonic` (by default now): whoever has read
     the study, or taken it from a queue, says when that began.
@@ -66,17 +70,18 @@ def solve(
     An impossible study is an answer with `status` impossible and its reasons. The same study and
     seed give the same answer, in whatever order robots, joints and modules are listed.
     """
-    return solve_in_full(study, progress, timing, begun, certified).answer
+    return solve_in_full(study, progress, timing, begun, certified, previous).answer
 
 
 def solve_in_full(
     study: Study, progress: Progress | None = None, timing: Timing | None = None,
-    begun: float | None = None, certified: bool = True,
+    begun: float | None = None, certified: bool = True, previous: Answer | None = None,
 ) -> Solved:  # fmt: skip
     """Return the judged answer to a study as `solve` does, with what the search knows."""
     faults = list(cross_faults(study))
     if faults:
         raise StudyError(faults)
+    earlier = None if previous is None else earlier_part_names(previous)
     clock = _Clock(timing)
     ends = solving_end_time(study, begun)
     study = study.canonical()
@@ -105,14 +110,14 @@ def solve_in_full(
     elif choice.status == "undecided":
         answer = _no_answer(study, inside, "undecided", choice.reasons)
     else:
-        answer = compose_chosen_answer(study, inside, units, choice)
+        answer = compose_chosen_answer(study, inside, units, choice, earlier)
         clock.lap("compose")
         if certified:
             answer, certificate = solved_answer_proven(study, answer, inside, solver, ends)
             clock.lap("certify and verify")
         else:
             answer = solved_answer_agreed(answer)
-    answer = solved_or_refused(study, answer)
+    answer = solved_or_refused(study, answer, previous)
     if choice.status not in ("impossible", "undecided"):
         clock.lap("judge")
     return Solved(study, answer, inside, units, solver, choice, took, certificate)
@@ -151,8 +156,13 @@ def solving_possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed
     )
 
 
-def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: Choice) -> Answer:
-    """Return the answer of a choice of rows, not judged yet and nothing of it proven (`proving`)."""
+def compose_chosen_answer(
+    study: Study, inside: Weighed, units: Units, choice: Choice, earlier: EarlierNames | None = None
+) -> Answer:
+    """Return the answer of a choice of rows, not judged yet and nothing of it proven (`proving`).
+
+    Rings that an `earlier` answer had keep its names.
+    """
     stages = [_stage(stage, units) for stage in choice.stages]
     searched = Searched(
         rings_possible=rated_ring_count(inside),
@@ -164,7 +174,7 @@ def compose_chosen_answer(study: Study, inside: Weighed, units: Units, choice: C
     repeatable = study.search.workers == 1 and not choice.clock_ended
     status: Status = "agreed" if choice.status == "proven" else "found"
     chosen = rate_in_full(study, inside.catalogue.take(choice.rows))
-    return compose(study, chosen, status, choice.reasons, stages, searched, repeatable)
+    return compose(study, chosen, status, choice.reasons, stages, searched, repeatable, earlier)
 
 
 def _stage(stage: StageResult, units: Units) -> Stage:
@@ -211,9 +221,12 @@ def _no_answer(study: Study, inside: Weighed, status: Status, reasons: list[str]
     return compose(study, None, status, reasons, [], searched, repeatable)
 
 
-def solved_or_refused(study: Study, answer: Answer) -> Answer:
-    """Return the answer if the judge finds no fault; raises JudgeRefused otherwise."""
-    violations = judge(study, answer)
+def solved_or_refused(study: Study, answer: Answer, previous: Answer | None = None) -> Answer:
+    """Return the answer if the judge finds no fault; raises JudgeRefused otherwise.
+
+    `previous` is the earlier answer whose names it keeps, if one was given.
+    """
+    violations = judge(study, answer, previous)
     if violations:
         raise JudgeRefused("the judge refused the answer:\n" + "\n".join(violations))
     return answer

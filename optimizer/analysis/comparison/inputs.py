@@ -31,6 +31,7 @@ def _tree(study: Study) -> dict[str, Any]:
     """Return the fields of a study; under "" robots by name, and in each its joints as `/NAME`."""
     fields = study.canonical().model_dump(mode="json", exclude=set(_PASSED_OVER))
     fields["wishes"].setdefault("give", {})  # so that what is given up differs wish by wish
+    fields["shop"].setdefault("part_prefix", None)  # absent where it is empty
     robots: dict[str, Any] = {}
     for robot in fields.pop("robots"):
         joints = {f"/{joint.pop('name')}": joint for joint in robot.pop("joints")}

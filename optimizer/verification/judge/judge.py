@@ -16,6 +16,7 @@ from ringset.physics import rim_bending as rim
 from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.schema.answer import Answer, FaceScrews, JointRing
 from ringset.schema.answer_checks import answer_range_faults
+from ringset.schema.earlier_names import earlier_part_names
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
@@ -51,6 +52,7 @@ from ringset.verification.judge.pairs import (
     judged_misplaced,
     judged_pair_limits,
 )
+from ringset.verification.judge.part_names import judge_part_names
 from ringset.verification.judge.repeatability import (
     judged_repeatability,
     judged_repeatability_restated,
@@ -92,13 +94,17 @@ class Sizes:
     repeatability: dict[str, float]
 
 
-def judge(study: Study, answer: Answer) -> list[str]:
+def judge(study: Study, answer: Answer, previous: Answer | None = None) -> list[str]:
     """Return every violation, each naming ring and limit; an empty list for a sound answer.
 
-    A field outside its range is one as well, in whatever way the answer was put together.
+    A field outside its range is one as well, in whatever way the answer was put together. With the answer
+    `previous` to an earlier revision, its rings must keep their names, and no name of others comes back;
+    raises StudyError where its names cannot be kept.
     """
+    if previous is not None:
+        earlier_part_names(previous)
     try:
-        violations = _violations(study.canonical(), answer)
+        violations = _violations(study.canonical(), answer, previous)
     except (ArithmeticError, TypeError, ValueError):  # as numbers outside their ranges may do
         violations = [str(fault) for fault in answer_range_faults(answer)]
         if not violations:
@@ -106,7 +112,7 @@ def judge(study: Study, answer: Answer) -> list[str]:
     return violations or [str(fault) for fault in answer_range_faults(answer)]
 
 
-def _violations(study: Study, answer: Answer) -> list[str]:
+def _violations(study: Study, answer: Answer, previous: Answer | None) -> list[str]:
     """Return what is wrong with an answer to a study in canonical order."""
     violations = list(judge_statements(study, answer))
     if answer.status in ("impossible", "undecided"):
@@ -137,6 +143,7 @@ def _violations(study: Study, answer: Answer) -> list[str]:
         where = ring.label if first else f"{ring.label}, second ring"
         violations += [f"{where}: {problem}" for problem in problems]
     violations += judge_whole_answer(study, answer)
+    violations += judge_part_names(study, answer, previous)
     violations += judge_robot_rings(study, answer, amounts)
     return violations + list(judge_robot_electronics(study, answer))
 

@@ -88,6 +88,7 @@ def judge_statements(study: Study, answer: Answer) -> Iterator[str]:
         parts = (
             answer.rings, answer.ring_parts, answer.cutters, answer.tool_points,
             answer.robot_rings, answer.electronics, answer.absolute, answer.second_rings, stages,
+            answer.part_numbers,
         )  # fmt: skip
         if any(parts) or answer.totals is not None:
             yield f"rings: something given although the status is {answer.status}"
@@ -175,7 +176,7 @@ def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
 
 
 def _names(study: Study, answer: Answer) -> Iterator[str]:
-    """Check that every part and cutter has one name, listed once."""
+    """Check that every part and cutter has one name, listed once; `part_names` looks at names themselves."""
     parts = {judged_part_key(ring): ring.ring_part for ring in answer.every_ring}
     tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.every_ring}
     names = [name for key, name in tools.items() if key is not None and name is not None]

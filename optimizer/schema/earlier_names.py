@@ -1,0 +1,113 @@
+"""What names an earlier answer gave to its rings, and which rings are the same in two answers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ringset.errors import Fault, StudyError, shown_in_error
+from ringset.schema.answer import Answer, FaceScrews, JointRing
+from ringset.schema.part_numbers import (
+    NUMBER_MOST,
+    PART_NAME_PATTERN,
+    PART_NAME_WORDS,
+    part_name_number,
+)
+
+#: What makes two rings the same one, in whatever answers: all that one drawing fixes of its steel.
+RingKey = tuple[float | int | str | None, ...]
+
+
+@dataclass(frozen=True)
+class EarlierNames:
+    """The names of an earlier answer by their rings, and those that it states as retired."""
+
+    of_rings: dict[RingKey, str]
+    retired: tuple[str, ...]
+
+
+def answer_ring_key(ring: JointRing, screws: FaceScrews | None) -> RingKey:
+    """Return what makes a ring the same in two answers; `screws` are those of its part.
+
+    Sizes are rounded to 1e-9 mm: two studies may count bores in other steps. The other diameters, rim and
+    masses follow from these sizes, and how the teeth are cut makes no other ring.
+    """
+    holes = () if screws is None else (screws.size, screws.count, screws.circle_mm, screws.hole_mm)
+    values = (
+        ring.module_mm, ring.teeth, ring.bore_mm, ring.bore_lower_um, ring.bore_upper_um,
+        ring.face_width_mm, ring.tooth_depth_mm, ring.profile_shift, ring.flank_class, ring.material, *holes,
+    )  # fmt: skip
+    return tuple(round(value, 9) if isinstance(value, float) else value for value in values)
+
+
+def earlier_part_names(previous: Answer) -> EarlierNames:
+    """Return the names of an earlier answer; raises StudyError with `earlier_name_faults`."""
+    if faults := earlier_name_faults(previous):
+        raise StudyError(faults)
+    told = previous.part_numbers
+    return EarlierNames(_names(previous), () if told is None else tuple(told.retired))
+
+
+def earlier_name_faults(previous: Answer, at: str = "previous") -> list[Fault]:
+    """Return why the names of an earlier answer cannot be kept, with paths below `at`."""
+    return [
+        Fault(f"{at}.{path}", given, allowed) for path, given, allowed in _name_faults(previous)
+    ]
+
+
+def _names(answer: Answer) -> dict[RingKey, str]:
+    screws = {part.id: part.screws for part in answer.ring_parts}
+    return {
+        answer_ring_key(ring, screws.get(ring.ring_part)): ring.ring_part
+        for ring in answer.every_ring
+    }
+
+
+def _name_faults(answer: Answer) -> Iterator[tuple[str, str, str]]:
+    """Yield path, given and allowed of every name that is none, or that clashes with another."""
+    if not answer.rings:
+        yield "rings", f"none ({answer.status})", "the last answer that has rings"
+        return
+    told = answer.part_numbers
+    listed = [(f"ring_parts[{i}].id", part.id) for i, part in enumerate(answer.ring_parts)]
+    gone = [] if told is None else told.retired
+    seen: dict[int, str] = {}
+    for path, name in [
+        *listed,
+        *((f"part_numbers.retired[{i}]", one) for i, one in enumerate(gone)),
+    ]:
+        number = part_name_number(name)
+        if re.fullmatch(PART_NAME_PATTERN, name) is None:
+            yield path, shown_in_error(name), PART_NAME_WORDS
+        elif number > NUMBER_MOST:
+            yield path, shown_in_error(name), f"a number up to {NUMBER_MOST}"
+        elif number in seen:
+            yield path, shown_in_error(name), f"another number than that of {seen[number]}"
+        seen.setdefault(number, name)
+    yield from _ring_faults(answer, {name for _, name in listed})
+
+
+def _ring_faults(answer: Answer, listed: set[str]) -> Iterator[tuple[str, str, str]]:
+    """Yield rings that share a name with another ring, or have two names, and parts without a ring."""
+    screws = {part.id: part.screws for part in answer.ring_parts}
+    rings: dict[str, RingKey] = {}
+    names: dict[RingKey, str] = {}
+    places = [(f"rings[{i}]", ring) for i, ring in enumerate(answer.rings)]
+    places += [(f"second_rings[{i}]", ring) for i, ring in enumerate(answer.second_rings)]
+    for path, ring in places:
+        name = ring.ring_part
+        key = answer_ring_key(ring, screws.get(name))
+        if name not in listed:
+            yield f"{path}.ring_part", shown_in_error(name), "one of ring_parts"
+        elif rings.setdefault(name, key) != key:
+            yield f"{path}.ring_part", shown_in_error(name), "one name for each ring"
+        elif names.setdefault(key, name) != name:
+            yield (
+                f"{path}.ring_part",
+                shown_in_error(name),
+                f"{names[key]}, for it is the same ring",
+            )
+    for place, part in enumerate(answer.ring_parts):
+        if part.id not in rings:
+            yield f"ring_parts[{place}].id", shown_in_error(part.id), "the name of some ring"

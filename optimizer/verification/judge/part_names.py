@@ -1,0 +1,114 @@
+"""The judge's own look at names of ring parts: their form, their numbers, and what earlier answers used."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from ringset.schema.answer import Answer
+from ringset.schema.study import Study
+
+#: Letters, digits, hyphens, dots and underscores that end with no digit; then a number without leading zeros.
+_NAME = re.compile(r"([a-zA-Z0-9][a-zA-Z0-9._-]*(?<![0-9]))([1-9][0-9]*)")
+_PREFIX_LONGEST = 24
+
+#: Sizes, shift, class and material of a ring, and thread, number, circle and holes of its screws.
+_Ring = tuple[object, ...]
+
+
+def judge_part_names(study: Study, answer: Answer, previous: Answer | None) -> Iterator[str]:
+    """Check the names of ring parts; what names which ring twice is checked with the rings.
+
+    The names of the earlier answer `previous` can be kept, if it is given.
+    """
+    told = answer.part_numbers
+    kept, retired = ([], []) if told is None else (told.kept, told.retired)
+    names = [part.id for part in answer.ring_parts]
+    yield from _forms(study, names, kept)
+    yield from _numbers(names, kept, retired)
+    for name in kept:
+        if name not in names:
+            yield f"part_numbers.kept: {name!r}, which is no name of ring_parts"
+    for name in retired:
+        if _number(name) is None:
+            yield f"part_numbers.retired: {name!r}, no name of a ring part"
+    if previous is not None:
+        yield from _chain(answer, previous)
+
+
+def _number(name: str) -> int | None:
+    """Return the number of a name; None where it has not the form of one."""
+    found = _NAME.fullmatch(name)
+    return None if found is None or len(found[1]) > _PREFIX_LONGEST else int(found[2])
+
+
+def _forms(study: Study, names: list[str], kept: list[str]) -> Iterator[str]:
+    """Check that names are prefix and number; those that are kept may have the prefix of an earlier study."""
+    prefix = study.shop.part_prefix or "R"
+    for name in names:
+        number = _number(name)
+        if number is None:
+            yield f"ring_parts {name!r}: no name of a ring part, which is a prefix and a number"
+        elif name not in kept and name != f"{prefix}{number}":
+            yield f"ring_parts {name}: {prefix}{number} wanted by shop.part_prefix, for it is a new name"
+
+
+def _numbers(names: list[str], kept: list[str], retired: list[str]) -> Iterator[str]:
+    """Check that no number stands twice, and that new ones follow the largest that was used."""
+    stated = [*names, *retired]
+    seen: dict[int | None, str] = {}
+    for name in stated:
+        number = _number(name)
+        if number is not None and number in seen:
+            yield f"ring_parts, part_numbers.retired: number {number} twice, {seen[number]} and {name}"
+        seen.setdefault(number, name)
+    if len(set(kept)) < len(kept):
+        yield "part_numbers.kept: a name twice"
+    new = sorted(_number(name) or 0 for name in names if name not in kept)
+    used = max((_number(name) or 0 for name in [*kept, *retired]), default=0)
+    wanted = list(range(used + 1, used + 1 + len(new)))
+    if new != wanted:
+        yield f"ring_parts: new numbers {new}, {wanted} wanted, which follow the largest that was used"
+
+
+def _chain(answer: Answer, previous: Answer) -> Iterator[str]:
+    """Check that rings of an earlier answer keep their names, and that all its other names are retired."""
+    told = answer.part_numbers
+    if told is None:
+        yield "part_numbers: missing, although an earlier answer is given"
+        return
+    before, now = _named(previous), _named(answer)
+    gone = [] if previous.part_numbers is None else previous.part_numbers.retired
+    used = {*before.values(), *gone}
+    for ring, name in now.items():
+        if ring in before and name != before[ring]:
+            yield f"ring_parts {name}: {before[ring]} wanted, which this ring is in the earlier answer"
+        elif ring not in before and name in used:
+            yield f"ring_parts {name}: a new ring, yet its name was used in an earlier answer"
+    kept = {before[ring] for ring in now if ring in before}
+    for field, given, wanted in (("kept", told.kept, kept), ("retired", told.retired, used - kept)):
+        if set(given) != wanted:
+            yield f"part_numbers.{field}: {sorted(given)} stated, {sorted(wanted)} wanted"
+
+
+def _named(answer: Answer) -> dict[_Ring, str]:
+    """Return the name of every different ring of an answer."""
+    held = {part.id: part.screws for part in answer.ring_parts}
+    found: dict[_Ring, str] = {}
+    for ring in answer.every_ring:
+        screws = held.get(ring.ring_part)
+        holes = (
+            None
+            if screws is None
+            else (screws.size, screws.count, _same(screws.circle_mm), _same(screws.hole_mm))
+        )
+        teeth = (_same(ring.module_mm), ring.teeth, _same(ring.tooth_depth_mm))
+        hole = (_same(ring.bore_mm), _same(ring.bore_lower_um), _same(ring.bore_upper_um))
+        made = (_same(ring.profile_shift), ring.flank_class, ring.material)
+        found[(*teeth, *hole, _same(ring.face_width_mm), *made, holes)] = ring.ring_part
+    return found
+
+
+def _same(size: float) -> int:
+    """Return a size in whole 1e-9, in which two studies may differ by the dust of binary arithmetic."""
+    return round(size * 1e9)
