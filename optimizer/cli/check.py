@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from ringset.cli.files import (
     read_answer,
     read_certificate_file,
+    read_previous,
     read_study,
     refuse_file_ending,
     refuse_option_clashes,
@@ -63,6 +64,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--certificate",
         metavar="FILE",
         help="check the proof of the answer's bounds as well, without any solver",
+    )
+    judge.add_argument(
+        "--previous",
+        metavar="ANSWER",
+        help="the earlier answer whose names of ring parts it must keep",
     )
     judge.set_defaults(run=_judge)
 
@@ -160,15 +166,18 @@ def _rate(options: argparse.Namespace) -> int:
 def _judge(options: argparse.Namespace) -> int:
     study = read_study(options.study)
     answer = read_answer(options.answer)
+    previous = None if options.previous is None else read_previous(options.previous)
     from ringset.verification.judge.judge import judge
 
-    violations = judge(study, answer)
+    violations = judge(study, answer, previous)
     for violation in violations:
         print(violation)
     if not violations:
         print(f"No violation found. The answer states: {answer.status}.")
         if not answer.rings:
             print("That is the search's finding; a judge without a solver cannot repeat it.")
+        if answer.part_numbers is not None and previous is None:
+            print("That it keeps the names of an earlier answer is checked with --previous ANSWER.")
     if violations or options.certificate is None:
         return BROKEN if violations else ANSWERED
     return _verify(study, answer, options.certificate)

@@ -41,6 +41,16 @@ def read_answer(path: str) -> Answer:
         raise Refused(f"{path} is not an answer:\n{_of('answer', error)}") from None
 
 
+def read_previous(path: str) -> Answer:
+    """Return the answer of a file whose names of ring parts can be kept; - is standard input."""
+    previous = read_answer(path)
+    from ringset.schema.earlier_names import earlier_name_faults
+
+    if faults := earlier_name_faults(previous, "--previous"):
+        raise Refused(f"{path}: its names cannot be kept:\n" + "\n".join(map(str, faults)))
+    return previous
+
+
 def read_certificate_file(path: str) -> Certificate:
     """Return the certificate of a file, also of one that holds its answer too; - is standard input."""
     text = read_input_file(path)

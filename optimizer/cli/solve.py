@@ -15,13 +15,20 @@ from ringset.cli.assumptions import (
     print_what_decides,
     start_assumptions_helper,
 )
-from ringset.cli.files import read_study, refuse_file_ending, refuse_option_clashes, write_whole
+from ringset.cli.files import (
+    read_previous,
+    read_study,
+    refuse_file_ending,
+    refuse_option_clashes,
+    write_whole,
+)
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
 from ringset.reporting.progress import SearchProgress
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from ringset.analysis.assumptions.helper import Helper
+    from ringset.schema.answer import Answer
     from ringset.schema.study import Study
 
 _EXIT = {
@@ -41,6 +48,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--answer",
         metavar="FILE",
         help="write the answer as JSON; - prints it instead of the report",
+    )
+    solve.add_argument(
+        "--previous",
+        metavar="ANSWER",
+        help="keep the names of ring parts of the answer to an earlier revision",
     )
     solve.add_argument("--table", metavar="FILE.csv", help="write one line per joint as CSV")
     solve.add_argument(
@@ -67,26 +79,30 @@ def _solve(options: argparse.Namespace) -> int:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     started = time.perf_counter()
     refuse_option_clashes(
-        STUDY=options.study, answer=options.answer, table=options.table,
+        STUDY=options.study, previous=options.previous, answer=options.answer, table=options.table,
         certificate=options.certificate,
     )  # fmt: skip
     for option in ("table", "certificate"):
         if getattr(options, option) == "-":
             raise Refused(f"--{option}: given -; allowed: a file name")
     refuse_file_ending("--table", options.table, ".csv")
+    if options.study == options.previous == "-":
+        raise Refused("--previous: given -; allowed: a file name where STUDY is -")
     study = read_study(options.study)
+    previous = None if options.previous is None else read_previous(options.previous)
     extras = options.answer != "-" and not options.bare
     helper = start_assumptions_helper(study) if extras else None  # it loads the solver meanwhile
     try:
-        return _answered(options, study, started, extras, helper)
+        return _answered(options, study, previous, started, extras, helper)
     finally:
         if helper is not None:
             helper.end()
 
 
 def _answered(
-    options: argparse.Namespace, study: Study, started: float, extras: bool, helper: Helper | None
-) -> int:
+    options: argparse.Namespace, study: Study, previous: Answer | None, started: float, extras: bool,
+    helper: Helper | None,
+) -> int:  # fmt: skip
     """Answer the study, print or write the answer, and then what decides it."""
     from ringset.errors import StudyError
     from ringset.solving.pipeline import solve_in_full
@@ -98,6 +114,7 @@ def _answered(
             SearchProgress(options.begun),
             lambda stage, seconds: laps.append((stage, seconds)),
             options.begun,
+            previous=previous,
         )
     except StudyError as error:
         raise Refused(str(error)) from None

@@ -225,7 +225,18 @@ def _part_table(answer: Answer) -> str:
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
         )
         lines.append(wording_wrapped(text, "  "))
-    return "\n".join(lines)
+    return "\n".join([*lines, *(wording_wrapped(text, "  ") for text in _part_numbers(answer))])
+
+
+def _part_numbers(answer: Answer) -> list[str]:
+    """Return what became of the names of an earlier answer's ring parts."""
+    told = answer.part_numbers
+    if told is None:
+        return []
+    new = [part.id for part in answer.ring_parts if part.id not in told.kept]
+    lists = {"kept": told.kept, "new": new, "no longer used": told.retired}
+    shown = "; ".join(f"{words} {', '.join(names) or 'none'}" for words, names in lists.items())
+    return [f"Names since the earlier answer: {shown}"]
 
 
 def _profile(answer: Answer, part: RingPart) -> str:
