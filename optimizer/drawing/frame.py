@@ -104,7 +104,7 @@ def _shrunk(x: float, y: float, text: str, height: float, room: float) -> Label:
     """Return a label made smaller to fit its room, cut only where that is not enough."""
     label = Label(x, y, text, height)
     if label.width > room:
-        smaller = max(height * room / label.width * 0.99, 1.4)
+        smaller = max(height * room / label.width * 0.99, 1.1)
         label = Label(x, y, drawn_label_fitted(text, room, smaller), smaller)
     return label
 

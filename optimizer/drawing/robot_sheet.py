@@ -18,8 +18,18 @@ from ringset.drawing.frame import (
 )
 from ringset.drawing.part import Part, drawn_general_tolerances, drawn_length, drawn_order_text
 from ringset.drawing.scales import drawing_scale_name, largest_drawing_scale
-from ringset.drawing.sheet import HAIR, NARROW, NORMAL, SMALL, Sheet, drawn_label_fitted
-from ringset.schema.answer import Answer, JointRing
+from ringset.drawing.sheet import (
+    HAIR,
+    NARROW,
+    NORMAL,
+    SMALL,
+    Label,
+    Sheet,
+    drawn_height_fitted,
+    drawn_label_fitted,
+    drawn_text_wrapped,
+)
+from ringset.schema.answer import Answer, Cutter, JointRing
 from ringset.schema.study import Robot
 from ringset.wording import TERM_WORDS, wording_of_basis, wording_of_module
 
@@ -127,16 +137,14 @@ def _ring(sheet: Sheet, place: _Place, shape: views.Shape, scale: float) -> None
     name = f"{ring.joint}, second ring" if ring.second else ring.joint
     sheet.label(x, y, drawn_label_fitted(name, room, SMALL, bold=True), SMALL, "middle", bold=True)
     heads = f"{ring.heads} head{'' if ring.heads == 1 else 's'}"
-    for index, text in enumerate(
-        (
-            f"{ring.ring_part}: m {drawn_length(ring.module_mm)}, z {ring.teeth}, {heads}",
-            _sizes(ring),
-        ),
-        start=1,
-    ):
-        sheet.label(
-            x, y + 3.2 * index, drawn_label_fitted(text, room, SMALL * 0.9), SMALL * 0.9, "middle"
-        )
+    teeth = f"m {drawn_length(ring.module_mm)}, z {ring.teeth}, {heads}"
+    texts = [f"{ring.ring_part}: {teeth}", _sizes(ring)]
+    if drawn_height_fitted(texts, room, SMALL * 0.9) < SMALL * 0.9:  # a long name has its own line
+        texts = [ring.ring_part, teeth, _sizes(ring)]
+    step = 6.4 / 2.0 if len(texts) == 2 else 8.4 / 3.0
+    for index, text in enumerate(texts, start=1):
+        height = drawn_height_fitted([text], room, SMALL * 0.9)
+        sheet.label(x, y + step * index, text, height, "middle")
 
 
 def _sizes(ring: JointRing) -> str:
@@ -239,18 +247,11 @@ def _lists(
         totals,
         row_mm=row_mm,
     )
+    longest = max(Label(0.0, 0.0, f"{name}, ", SMALL * 0.9).width for name in used)
     if cutters:
-        rows = [
-            (
-                c.id,
-                c.kind,
-                wording_of_module(drawn_length(c.module_mm), c.pitch_name),
-                c.tooth_range,
-                ", ".join(sorted(used & set(c.ring_parts))),
-            )
-            for c in cutters
-        ]
-        widths5 = (10.0, 22.0, 16.0, width - 88.0, 40.0)
+        cuts = min(max(40.0, longest + 2.0), 76.0)
+        rows = [row for c in cutters for row in _cutter_rows(c, used, cuts - 1.6)]
+        widths5 = (10.0, 22.0, 16.0, width - 48.0 - cuts, cuts)
         y = draw_table(
             sheet, _LISTS_LEFT, y + 1.0, widths5, "Cutters to have",
             ("No.", "Kind", "Module", "Teeth", "Cuts"), rows, row_mm=row_mm, height=SMALL * 0.9,
@@ -265,12 +266,23 @@ def _lists(
         )
         for part in mine
     ]  # fmt: skip
-    widths5 = (12.0, 14.0, 34.0, width - 82.0, 22.0)
+    name = min(max(12.0, longest + 1.6), 48.0)
+    widths5 = (name, 14.0, 34.0, width - 70.0 - name, 22.0)
+    small = drawn_height_fitted(used, name - 1.6, SMALL * 0.9)
     height = drawn_table_height(len(orders), row_mm=row_mm)
     end = BOTTOM - BLOCK_HEIGHT - 1.0
     tight = row_mm if y + 1.0 + height <= end else (end - y - 1.8) / (len(orders) + 2.0)
     draw_table(
         sheet, _LISTS_LEFT, y + 1.0, widths5, f"Rings to order for {robot.count} built",
         ("Part", "Pieces", "Teeth", "Turned blank", "Blank g"), orders, row_mm=tight,
-        height=min(SMALL * 0.9, tight * 0.45),
+        height=min(small, tight * 0.45),
     )  # fmt: skip
+
+
+def _cutter_rows(cutter: Cutter, used: set[str], room: float) -> list[tuple[str, ...]]:
+    """Return a cutter as rows of its table: what it cuts of the used parts takes as many as it needs."""
+    cuts = ", ".join(name for name in cutter.ring_parts if name in used)
+    module = wording_of_module(drawn_length(cutter.module_mm), cutter.pitch_name)
+    first, *more = drawn_text_wrapped(cuts, room, SMALL * 0.9)
+    row = (cutter.id, cutter.kind, module, cutter.tooth_range, first)
+    return [row, *(("", "", "", "", text) for text in more)]

@@ -151,6 +151,15 @@ def drawn_label_fitted(
     return text.rstrip() + "…"
 
 
+def drawn_height_fitted(
+    texts: Iterable[str], room: float, height: float, bold: bool = False
+) -> float:
+    """Return the height at which the widest of some texts that may not be cut fits `room` mm."""
+    size = height / lettering.CAPITAL
+    widest = max((lettering.lettering_width(text, size, bold) for text in texts), default=0.0)
+    return height if widest <= room else 0.99 * height * room / widest
+
+
 def drawn_text_wrapped(text: str, room: float, height: float) -> list[str]:
     """Return the text in lines no wider than `room` mm; a word too wide is cut between letters."""
     size = height / lettering.CAPITAL

@@ -85,7 +85,7 @@ def export_jobs(
         raise StudyError(faults)
     known = drawn_parts(study, answer, extras)
     found: list[Job] = []
-    for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
+    for data, stem in zip(known, _part_stems([data.part.id for data in known]), strict=True):
         if wanted is not None and data.part.id not in wanted:
             continue
         if "rings" in kinds:
@@ -248,6 +248,13 @@ def _stems(names: list[str]) -> list[str]:
         taken.add(stem.lower())
         stems.append(stem)
     return stems
+
+
+def _part_stems(names: list[str]) -> list[str]:
+    """Return file names for ring parts: none is that of a robot's file, or of a device where files end so."""
+    plain = [f"ring-{name}" if name.lower().startswith("robot-") else name for name in names]
+    device = re.compile(r"(com|lpt)[0-9]", re.IGNORECASE)
+    return _stems([f"ring-{name}" if device.fullmatch(name) else name for name in plain])
 
 
 def _some(names: list[str]) -> str:
