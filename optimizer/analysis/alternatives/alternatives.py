@@ -33,6 +33,7 @@ from ringset.errors import Fault, StudyError
 from ringset.reduction.units import FINEST_KG, FINEST_MONEY
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.joint import Joint
+from ringset.schema.part_numbers import NO_PREFIX
 from ringset.schema.study import Robot, Study
 
 
@@ -99,7 +100,7 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
         bore_mm=float(near.rated.catalogue.bore_mm()[row]),
         rim_mm=float(near.rated.rim_mm[row]),
         heads=ring.heads,
-        ring_part=None if of is None else near.part_name(of),
+        ring_part=None if of is None else _part_name(near, of),
         error_arcsec=float(near.rated.error_arcsec[row]),
         outcome=_outcome(bool(breaks), added),
         breaks=breaks,
@@ -116,6 +117,15 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
     return ground.model_copy(
         update={"text": f"{alternatives_tried_words(ground)}: {alternatives_outcome_words(ground)}"}
     )
+
+
+def _part_name(near: Neighbourhood, place: int) -> str:
+    """Return the name of a joint's ring part: as it was told, else numbered by size as a first answer is."""
+    told = near.names[place]
+    by_size = sorted((near.modules[part[0]], *part[1:]) for part in near.parts)
+    module, *sizes = near.amounts.part[place]
+    number = by_size.index((near.modules[module], *sizes)) + 1
+    return told or f"{near.study.shop.part_prefix or NO_PREFIX}{number}"
 
 
 def _outcome(breaks: bool, more: int) -> OutcomeKind:

@@ -27,6 +27,11 @@ class StandingRing(AnswerModel):
         le=10_000,
         description="Teeth of its second ring; null where the joint asks none.",
     )
+    ring_part: str | None = Field(
+        default=None,
+        max_length=200,
+        description="Name of its ring part, by which it is told; by default numbered by size.",
+    )
 
 
 class Ring(NamedTuple):

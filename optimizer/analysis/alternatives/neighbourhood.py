@@ -70,6 +70,7 @@ class Neighbourhood:
         self.units, self.gives = (material_unit_kg, cost_unit), study.gives()
         given = self._places(rings)
         self.rings = [self._ring(index, rings[index]) for index in given]
+        self.names = [rings[index].ring_part for index in given]
         self._refuse_sizes(given)
         self.base, _ = self._rated(list(enumerate(self.rings)))
         self.amounts = alternatives_amounts(self.study, self.base, self.units)
@@ -191,11 +192,6 @@ class Neighbourhood:
             if not hollow < ring.bore_steps * shop.bore_step_mm < float(root):
                 return False
         return True
-
-    def part_name(self, place: int) -> str:
-        """Return the name of a joint's ring part, numbered by size as an answer does."""
-        width = {one: (self.modules[one[0]], *one[1:]) for one in self.parts}
-        return f"R{sorted(width.values()).index(width[self.amounts.part[place]]) + 1}"
 
     def lightest_alone(self, place: int, rings: Sequence[Ring]) -> Ring | None:
         """Return the lightest ring that no joint has yet and that `place` could take alone; None if none.
