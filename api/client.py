@@ -122,14 +122,19 @@ class Client:
         find: str = "answer",
         wait_s: int | None = None,
         repeat_key: str | None = None,
+        previous: Answer | dict[str, Any] | None = None,
         **options: Any,
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
         `find` is answer, certificate, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with
-        `fixed`, `step_percent`), assumptions, band or sheets (with `only`).
+        `fixed`, `step_percent`), assumptions, band or sheets (with `only`). Ring parts keep their names in
+        the answer `previous` to an earlier revision (with answer, certificate and sheets).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
+        if previous is not None:
+            document = study if isinstance(study, dict) else json.loads(study)
+            study = {"study": document, "previous": _plain(previous)}
         body = json.dumps(study) if isinstance(study, dict) else study
         params = {"find": find, **options}
         return _submitted(self._submit("/v1/studies", body, wait_s, repeat_key, params))
@@ -293,9 +298,12 @@ class Client:
         given = self._call("POST", "/v1/ratings", json=body).json()
         return JointRing.model_validate_json(json.dumps(given["ring"])), given["broken"]
 
-    def judge(self, study: dict[str, Any], answer: dict[str, Any]) -> list[str]:
-        """Return every violation that a judge without a solver finds in an answer."""
-        body = {"study": study, "answer": answer}
+    def judge(
+        self, study: dict[str, Any], answer: dict[str, Any],
+        previous: Answer | dict[str, Any] | None = None,
+    ) -> list[str]:  # fmt: skip
+        """Return every violation that a judge finds without a solver; names must be those of `previous`."""
+        body = {"study": study, "answer": answer, "previous": _plain(previous)}
         violations: list[str] = self._call("POST", "/v1/judgements", json=body).json()["violations"]
         return violations
 
@@ -349,6 +357,10 @@ def _problem(response: httpx.Response) -> ServiceProblem:
     except ValueError:  # not from the service itself, but from something before it
         document = {"title": response.reason_phrase, "detail": response.text[:200]}
     return ServiceProblem(document, response.status_code)
+
+
+def _plain(answer: Answer | dict[str, Any] | None) -> Any:
+    return answer.model_dump(mode="json") if isinstance(answer, Answer) else answer
 
 
 def _id(named: Submitted | SubmittedSweep | str) -> str:

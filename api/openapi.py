@@ -18,6 +18,7 @@ from starlette.routing import BaseRoute
 import ringset
 from ringset.api.contract.assistance import AdviceRequest, GroundsRequest
 from ringset.api.contract.studies import CompareRequest, JudgeRequest, RateRequest
+from ringset.api.contract.submission import StudyRequest
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import ProblemDetails
 from ringset.api.routes import ROUTERS
@@ -45,6 +46,7 @@ def openapi_document(routes: Sequence[BaseRoute]) -> dict[str, Any]:
                 document["paths"][route.path][method.lower()] |= route.openapi_extra
     schemas = document.setdefault("components", {}).setdefault("schemas", {})
     for model in (
+        StudyRequest,
         RateRequest,
         JudgeRequest,
         CompareRequest,

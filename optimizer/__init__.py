@@ -65,6 +65,7 @@ _HOMES = {
     "make_sheets": "export.bundle:make_sheets",
     "open_proofs": "verification.open_proofs.proofs:open_proofs",
     "outline_of_tooth": "drawing.tooth_outline:outline_of_tooth",
+    "previous_faults": "schema.earlier_names:earlier_name_faults",
     "progress_gap_percent": "reporting.progress:progress_gap_percent",
     "rank_assumptions": "analysis.assumptions.effects:rank_assumptions",
     "rate_one": "analysis.alternatives.single_ring:rate_one",

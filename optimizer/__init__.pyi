@@ -53,6 +53,7 @@ from ringset.schema.answer import JointRing as JointRing
 from ringset.schema.assumed_inputs import AssumedInput as AssumedInput
 from ringset.schema.assumed_inputs import assumed_inputs as assumed_inputs
 from ringset.schema.cross_checks import study_faults as study_faults
+from ringset.schema.earlier_names import earlier_name_faults as previous_faults
 from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
 from ringset.schema.field_paths import resolve_field_path as find_path
@@ -127,6 +128,7 @@ __all__ = [
     "make_sheets",
     "open_proofs",
     "outline_of_tooth",
+    "previous_faults",
     "progress_gap_percent",
     "rank_assumptions",
     "rate_one",

@@ -34,6 +34,10 @@ _TIGHT: dict[str, Any] = {
 STUDY_EXAMPLES: dict[str, Any] = {
     "table": {"summary": "Two joints that share one ring part", "value": _TABLE},
     "impossible": {"summary": "A study that cannot be met: that is an answer", "value": _TIGHT},
+    "revised": {
+        "summary": "The study under `study`, beside which `previous` may stand: an earlier answer",
+        "value": {"study": _TABLE},
+    },
 }
 RATE_EXAMPLES: dict[str, Any] = {
     "by_tip": {

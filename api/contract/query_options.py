@@ -7,8 +7,17 @@ from typing import Annotated, Any, Literal
 from fastapi import Query
 from pydantic import Field
 
-from ringset import SheetKind, Study, StudyError, Wish, front_faults, resolve_path, sheet_faults
-from ringset.api.contract.questions import OPTIONS, Find, Options
+from ringset import (
+    Fault,
+    SheetKind,
+    Study,
+    StudyError,
+    Wish,
+    front_faults,
+    resolve_path,
+    sheet_faults,
+)
+from ringset.api.contract.questions import NAMING, OPTIONS, Find, Options
 from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 
 Target = Annotated[float, Query(gt=0.0, le=648000.0)]
@@ -85,11 +94,25 @@ def contract_check_front(study: Study, find: str, options: Options) -> None:
         raise _refused(fault.path, fault.allowed)
 
 
-def contract_check_names(study: Study, find: str, options: Options, raw: bytes) -> None:
-    """Refuse names of the study in `raw` that the sheets asked for cannot be drawn with; raises Problem."""
+def contract_check_names(
+    study: Study, find: str, options: Options, raw: bytes, prefix: str
+) -> None:
+    """Refuse names of the study in `raw` that the sheets asked for cannot be drawn with; raises Problem.
+
+    `prefix` leads to the study within the body: empty, or `study.`.
+    """
     faults = sheet_faults(study, options.get("only", ())) if find == "sheets" else []
     if faults:
-        raise problem_of_study_error(StudyError(faults), raw)
+        named = [Fault(f"{prefix}{fault.path}", fault.given, fault.allowed) for fault in faults]
+        raise problem_of_study_error(StudyError(named), raw)
+
+
+def contract_check_previous(find: str, given: bool) -> None:
+    """Refuse an earlier answer where no ring part of the study's answer is named; raises Problem."""
+    if given and find not in NAMING:
+        detail = f"allowed: none with find={find}; with {', '.join(NAMING)}"
+        error = FieldProblem(pointer="/previous", detail=detail)
+        raise Problem("invalid", "Nothing that is asked for names ring parts.", [error])
 
 
 def _refused(name: str, allowed: str) -> Problem:

@@ -18,6 +18,9 @@ Find = Literal[
 #: Questions whose result depends on which fields a study leaves at their defaults, not only on their values.
 OF_DEFAULTS: tuple[Find, ...] = ("assumptions", "band")
 
+#: Questions whose result names the ring parts of the answer, so that it may keep those of an earlier one.
+NAMING: tuple[Find, ...] = ("answer", "certificate", "sheets")
+
 #: Which options each takes; a row of a sweep is not asked for by itself.
 OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),

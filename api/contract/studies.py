@@ -136,6 +136,10 @@ class JudgeRequest(RequestModel):
     certificate: Certificate | None = Field(
         default=None, description="A certificate of the answer, to be checked as well."
     )
+    previous: Answer | None = Field(
+        default=None,
+        description="The earlier answer whose names of ring parts it must keep; its numbers are used up.",
+    )
 
 
 class CertificateStage(ResponseModel):

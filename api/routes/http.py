@@ -53,9 +53,14 @@ def route_problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     return entries
 
 
-def route_body_entry(schema: str, examples: dict[str, Any]) -> dict[str, Any]:
-    """Return the OpenAPI entry of a body that the route reads itself."""
-    content = {"schema": {"$ref": f"#/components/schemas/{schema}"}, "examples": examples}
+def route_body_entry(
+    schema: str, examples: dict[str, Any], or_else: str | None = None
+) -> dict[str, Any]:
+    """Return the OpenAPI entry of a body that the route reads itself: of one schema, or of another."""
+    one, *other = [
+        {"$ref": f"#/components/schemas/{name}"} for name in (schema, or_else) if name is not None
+    ]
+    content = {"schema": {"anyOf": [one, *other]} if other else one, "examples": examples}
     return {"requestBody": {"required": True, "content": {"application/json": content}}}
 
 

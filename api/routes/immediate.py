@@ -20,7 +20,7 @@ from ringset import (
     judge_answer,
     load_answer,
     load_model,
-    load_study,
+    previous_faults,
     rate_one,
     teeth_for_tip,
     verify_certificate,
@@ -35,6 +35,7 @@ from ringset.api.contract.studies import (
     RateRequest,
     Rating,
 )
+from ringset.api.contract.submission import contract_read_submission
 from ringset.api.problems import FieldProblem, Problem, problem_of_faults, problem_of_study_error
 from ringset.api.routes.http import route_body_entry, route_json_response, route_problems
 from ringset.api.service.service import CallerDep, Service, ServiceDep
@@ -128,7 +129,8 @@ def _entry(service: Service, holder: str, place: int, entry: CompareEntry) -> En
         code = "not-ready" if job.open else "no-result"
         raise Problem(code, f"The study of entry {place} has no answer.")
     answer = load_answer(service.kept(job.result))
-    return Entry(entry.name, answer, load_study(service.kept(job.body)))
+    study = contract_read_submission(service.kept(job.body)).study
+    return Entry(entry.name, answer, study)
 
 
 def _either(body: RateRequest, one: str, other: str) -> None:
@@ -162,7 +164,9 @@ def _rate(raw: bytes) -> dict[str, Any]:
 
 def _judge(raw: bytes) -> dict[str, Any]:
     body = contract_read_study_body(raw, JudgeRequest)
-    violations = judge_answer(body.study, body.answer)
+    if body.previous is not None and (faults := previous_faults(body.previous)):
+        raise problem_of_faults("The names cannot be kept.", StudyError(faults), raw)
+    violations = judge_answer(body.study, body.answer, body.previous)
     found: dict[str, Any] = {"violations": violations, "sound": not violations}
     return found if body.certificate is None else {**found, "certificate": _checked(body)}
 

@@ -68,7 +68,7 @@ router = APIRouter(prefix="/v1/studies", tags=["studies"])
         202: {"description": "Accepted; look again where Location says"},
         **route_problems(408, 413, 415, 422),
     },
-    openapi_extra=route_body_entry("Study", STUDY_EXAMPLES),
+    openapi_extra=route_body_entry("Study", STUDY_EXAMPLES, "StudyRequest"),
 )
 async def submit_study(
     request: Request,
@@ -81,6 +81,8 @@ async def submit_study(
     """Accept a study; the same study of the same caller is the same resource, and is solved once.
 
     A quick study is answered in the same call with `Prefer: wait=N`. An impossible study is an answer.
+
+    To keep the names of ring parts of an earlier answer, send `study` and `previous` in one object.
     """
     raw = await contract_read_body(request, service.settings)
     job, result = await run_sync(service.accept, caller.holder, *question, raw, idempotency_key)

@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from threading import Lock
 
 import ringset
-from ringset import Study, assumed_inputs
+from ringset import Answer, Study, assumed_inputs
 from ringset.api.contract.questions import OF_DEFAULTS
 from ringset.api.store.hashing import stored_sha256
 
@@ -26,13 +26,19 @@ def service_versions() -> dict[str, str]:
     return found
 
 
-def service_content_hash(kind: str, study: Study, options: dict[str, object] | None = None) -> str:
+def service_content_hash(
+    kind: str, study: Study, options: dict[str, object] | None = None,
+    previous: Answer | None = None,
+) -> str:  # fmt: skip
     """Return the SHA-256 of what is asked of which study, by which versions.
 
     The study counts in its canonical form with its defaults filled in, so that spelling, order of
     joints and fields left out make no difference; fields left out only where the question is about them.
+    An earlier answer whose names are kept counts too.
     """
     options = dict(options or {})
+    if previous is not None:
+        options["previous"] = stored_sha256(previous.model_dump_json().encode())
     if kind in OF_DEFAULTS:
         # a default that is stated is no assumption any more
         options["assumed"] = [list(one.places) for one in assumed_inputs(study.canonical())]

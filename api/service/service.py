@@ -12,15 +12,21 @@ from typing import Annotated, Any, TypeVar
 from anyio.to_thread import run_sync
 from fastapi import Depends, Request
 
-from ringset import Study, StudyError, load_study
+from ringset import Study, StudyError
 from ringset.api.contract.caller import Caller
 from ringset.api.contract.query_options import (
     contract_check_front,
     contract_check_names,
     contract_check_paths,
+    contract_check_previous,
 )
 from ringset.api.contract.questions import Options
 from ringset.api.contract.request_body import contract_read_study_body
+from ringset.api.contract.submission import (
+    StudyRequest,
+    contract_path_to_study,
+    contract_read_submission,
+)
 from ringset.api.contract.sweeps import SweepRequest
 from ringset.api.problems import FieldProblem, Problem, problem_of_study_error
 from ringset.api.service.content_hash import Memo, service_content_hash
@@ -61,11 +67,12 @@ class Service:
         options_text = json.dumps(options, sort_keys=True)
         content = self.memo.get(f"{kind} {options_text}", raw)
         if content is None:
-            study = self.checked(raw)
-            contract_check_paths(study, options)
-            contract_check_front(study, kind, options)
-            contract_check_names(study, kind, options, raw)
-            content = service_content_hash(kind, study, options)
+            body, inside = self.checked(raw)
+            contract_check_paths(body.study, options)
+            contract_check_front(body.study, kind, options)
+            contract_check_names(body.study, kind, options, raw, inside)
+            contract_check_previous(kind, body.previous is not None)
+            content = service_content_hash(kind, body.study, options, body.previous)
             self.memo.put(f"{kind} {options_text}", raw, content)
         if idempotency_key is None and (known := self.store.same(content, holder)):
             return known
@@ -123,14 +130,18 @@ class Service:
             raise Problem("not-found")
         return body
 
-    def checked(self, raw: bytes) -> Study:
-        """Return the study of a body if this service may work on it; raises Problem."""
+    def checked(self, raw: bytes) -> tuple[StudyRequest, str]:
+        """Return what a body submits, if this service may work on it, and the path to its study.
+
+        The path is empty, or `study.` where an earlier answer may stand beside it. Raises Problem.
+        """
         try:
-            study = load_study(raw)
+            body = contract_read_submission(raw)
         except StudyError as error:
             raise problem_of_study_error(error, raw) from None
-        self.within_ceilings(study, "")
-        return study
+        inside = contract_path_to_study(raw)
+        self.within_ceilings(body.study, f"/{inside}".rstrip("./"))
+        return body, inside
 
     def within_ceilings(self, study: Study, prefix: str) -> None:
         """Refuse a study that asks for more than this service gives; raises Problem."""

@@ -19,10 +19,10 @@ from ringset import (
     Front,
     Sheets,
     Study,
-    load_study,
     progress_gap_percent,
 )
 from ringset.api.contract.questions import Options
+from ringset.api.contract.submission import contract_read_submission
 from ringset.api.store.records import ROW
 from ringset.api.workers.worker import Found, Tell
 
@@ -42,8 +42,13 @@ def _solved(document: bytes, tell: Tell) -> tuple[Study, Answer]:
     begun = time.monotonic()
     from ringset import solve  # here and below: only a worker may load a solver
 
-    study = load_study(document)
-    return study, solve(study, _progress(tell), begun=begun)
+    given = contract_read_submission(document)
+    return given.study, solve(given.study, _progress(tell), begun=begun, previous=given.previous)
+
+
+def _study(document: bytes) -> Study:
+    """Return the study of a document, for what names no ring part of an answer."""
+    return contract_read_submission(document).study
 
 
 def checked_result_bytes(result: Any) -> bytes:
@@ -77,7 +82,8 @@ def _certificate(document: bytes, _: Options, tell: Tell) -> Found:
     begun = time.monotonic()
     from ringset import solve_certified
 
-    found: CertifiedAnswer = solve_certified(load_study(document), _progress(tell), begun)
+    given = contract_read_submission(document)
+    found: CertifiedAnswer = solve_certified(given.study, _progress(tell), begun, given.previous)
     return found.answer.status, _reusable(found.answer), checked_result_bytes(found)
 
 
@@ -85,7 +91,7 @@ def _steps(document: bytes, _: Options, tell: Tell) -> Found:
     begun = time.monotonic()
     from ringset import solve_steps
 
-    found = solve_steps(load_study(document), _progress(tell), begun)
+    found = solve_steps(_study(document), _progress(tell), begun)
     return found.status, found.complete, checked_result_bytes(found)
 
 
@@ -93,7 +99,7 @@ def _front(document: bytes, options: Options, tell: Tell) -> Found:
     from ringset import find_front
 
     begun, told = time.monotonic(), 0
-    study = load_study(document)
+    study = _study(document)
 
     def point(answer: Answer) -> None:
         nonlocal told
@@ -124,7 +130,7 @@ def _blockers(document: bytes, options: Options, _: Tell) -> Found:
     from ringset import explain_study
 
     more = {} if "step_percent" not in options else {"step": options["step_percent"] / 100.0}
-    found = explain_study(load_study(document), options.get("fixed", ()), **more)
+    found = explain_study(_study(document), options.get("fixed", ()), **more)
     return found.status, found.status != "undecided", checked_result_bytes(found)
 
 
@@ -155,7 +161,7 @@ def _row(document: bytes, options: Options, _: Tell) -> Found:
     """Find the line of one row of a sweep."""
     from ringset import sweep_line
 
-    fingerprint, line = sweep_line(load_study(document), options["changes"])
+    fingerprint, line = sweep_line(_study(document), options["changes"])
     status = line["status"]
     if status == "failed":  # a defect of ours: the row has failed, and may be tried again
         raise RuntimeError(" ".join(line["reasons"]))
