@@ -18,7 +18,7 @@ BLOCKS = re.findall(r"```sh\n(.*?)```", (ROOT / "api" / "README.md").read_text()
 
 def test_the_readme_has_the_examples() -> None:
     assert BLOCKS[0] == "ringset serve\n"
-    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 7
+    assert [block.startswith(("curl", "id=$(curl")) for block in BLOCKS[1:]] == [True] * 8
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def place(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     "block",
     BLOCKS[1:],
-    ids=["wait", "follow", "more", "sweep", "proof", "sheets", "rate and compare"],
+    ids=["wait", "follow", "more", "sweep", "proof", "revision", "sheets", "rate and compare"],
 )
 def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
     assert "127.0.0.1:8730" in block
@@ -46,6 +46,8 @@ def test_curl_examples_run(shared: Running, place: Path, block: str) -> None:
     assert run.returncode == 0, run.stdout[-1000:] + run.stderr[-2000:]
     if "sheets.zip" in block:
         assert (place / "sheets.zip").read_bytes().startswith(b"PK")
+    elif "revision.json" in block:
+        assert '"part_numbers":{"kept":[],"retired":["R1"]}' in run.stdout
     elif "judge.json" in block:
         assert '"complete": true' in run.stdout
     else:
