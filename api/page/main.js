@@ -9,6 +9,7 @@ import { clearErrors, showErrors } from "./study/errors.js";
 import { loadFields } from "./study/fields.js";
 import { addRobot, showForm, takeWhole } from "./study/form.js";
 import { complete, gapWords, markGaps } from "./study/gaps.js";
+import { forgetPrevious, previous, showPrevious, takePrevious } from "./study/previous.js";
 import {
   EMPTY,
   canRedo,
@@ -62,6 +63,7 @@ function draw() {
   showDecides(state.ranked, state.band, Boolean(state.shown), ready && Boolean(state.shown) && !old);
   byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
   showFiles(study, state.shown, state.front);
+  showPrevious(state.shown, () => nameBy(forgetPrevious));
   byId("keep").disabled = !state.shown;
   byId("undo").disabled = !canUndo();
   byId("redo").disabled = !canRedo();
@@ -106,7 +108,7 @@ async function solve(study, point = null) {
   state.job?.drop();
   if (!point) dropWhy();
   const given = JSON.stringify(current());
-  const job = new Job("answer", study, {}, draw);
+  const job = new Job("answer", study, {}, draw, previous());
   state.job = job;
   draw();
   await job.run();
@@ -115,7 +117,7 @@ async function solve(study, point = null) {
   if (job.state === "refused") showErrors(job.problem);
   else clearErrors();
   if (job.result) {
-    state.shown = { study, answer: job.result, id: job.id, given, point };
+    state.shown = { study, answer: job.result, id: job.id, given, point, previous: job.previous };
     const names = job.result.rings.map((ring) => `${ring.robot}/${ring.joint}`);
     if (!names.includes(state.chosen)) state.chosen = firstJoint(study, names);
     if (job.result.status === "impossible" && !point) askWhy(study);
@@ -282,10 +284,15 @@ function listen() {
     "make-sheets": () => makeSheets(state.shown, draw),
     save: () => save(`${stem(current().title)}.json`, `${JSON.stringify(current(), null, 2)}\n`),
     open: () => byId("file").click(),
+    "previous-open": () => byId("previous").click(),
     "take-whole": () => fill(byId("whole-said"), takeWhole(byId("whole").value)),
   };
   for (const [id, act] of Object.entries(acts)) byId(id).addEventListener("click", act);
   byId("file").addEventListener("change", openFile);
+  byId("previous").addEventListener("change", async () => {
+    const [name, text] = await fileText("previous");
+    if (name && takePrevious(name, text)) nameBy(() => {});
+  });
   for (const axis of ["across", "measure"])
     byId(`front-${axis}`).addEventListener("change", () => {
       front[axis] = byId(`front-${axis}`).value;
@@ -323,22 +330,36 @@ function start(study) {
   askSteps(null);
   state.front?.drop();
   state.front = null;
+  forgetPrevious();
   dropWhy();
   clearErrors();
   replace(structuredClone(study));
 }
 
+/** Change by what names ring parts are called, and ask for the rings anew. */
+function nameBy(change) {
+  change();
+  if (complete(current())) solve(current());
+  else draw();
+}
+
+/** Return name and text of the file that was chosen, and take it from its input; empty where there is none. */
+async function fileText(id) {
+  const file = byId(id).files[0];
+  byId(id).value = "";
+  return file ? [file.name, await file.text()] : ["", ""];
+}
+
 async function openFile() {
-  const file = byId("file").files[0];
-  byId("file").value = "";
-  if (!file) return;
+  const [name, text] = await fileText("file");
+  if (!name) return;
   let study = null;
   try {
-    study = JSON.parse(await file.text());
+    study = JSON.parse(text);
   } catch {
     /* told below */
   }
-  byId("open-said").textContent = isStudy(study) ? "" : t("open.notStudy", { name: file.name });
+  byId("open-said").textContent = isStudy(study) ? "" : t("open.notStudy", { name });
   if (isStudy(study)) start(study);
 }
 

@@ -2,6 +2,7 @@
 
 import { button, byId, el, fill } from "../lib/dom.js";
 import { Job } from "../lib/job.js";
+import { answerKey } from "../lib/marks.js";
 import { call, save } from "../lib/service.js";
 import { num, t } from "../lib/texts.js";
 import { lastComparison } from "../analysis/compare.js";
@@ -57,7 +58,7 @@ export function showFiles(study, shown, front) {
   );
   if (focus) byId("file-data").querySelector(`[data-file="${focus}"]`)?.focus();
   byId("make-sheets").disabled = !shown?.answer.rings.length || Boolean(job?.open);
-  if (shown && madeFor && madeFor !== shown.answer.study_sha256 && !job?.open) {
+  if (shown && madeFor && madeFor !== answerKey(shown.answer) && !job?.open) {
     madeFor = "";
     fill(byId("sheets"), el("p", { class: "quiet" }, t("files.changed")));
   }
@@ -71,7 +72,7 @@ async function saveResult(id, kind, name, known) {
 
 /** Save the answer with its certificate, byte for byte: its whole numbers are too long for this language. */
 async function saveCertified(shown, name) {
-  const asked = new Job("certificate", shown.study, {}, () => {});
+  const asked = new Job("certificate", shown.study, {}, () => {}, shown.previous);
   fill(byId("certified"), t("files.certifying"));
   await asked.run();
   fill(byId("certified"), asked.result ? "" : (asked.problem?.detail ?? t("files.stopped")));
@@ -84,8 +85,8 @@ const UNDRAWN = ["report", "dxf", "tables", "inertial"];
 /** Make drawings and tables of the answer that is shown. */
 export async function makeSheets(shown, settled, only = []) {
   if (!shown) return;
-  madeFor = shown.answer.study_sha256;
-  job = new Job("sheets", shown.study, only.length ? { only } : {}, () => {});
+  madeFor = answerKey(shown.answer);
+  job = new Job("sheets", shown.study, only.length ? { only } : {}, () => {}, shown.previous);
   fill(
     byId("sheets"),
     el(

@@ -51,7 +51,7 @@ export function secondTeeth(ring) {
 }
 
 async function tell(node, list, ring, { answer, study }) {
-  const names = ["robot", "joint", "module_mm", "teeth", "bore_mm", "heads"];
+  const names = ["robot", "joint", "module_mm", "teeth", "bore_mm", "heads", "ring_part"];
   const { material_unit_kg, cost_unit } = answer.proof;
   const found = await post("/v1/grounds", {
     study,

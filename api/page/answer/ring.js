@@ -1,7 +1,7 @@
 // One ring: its teeth true to shape, what holds it, its error term by term, and what would lower it.
 
 import { byId, el, fill, svg, table } from "../lib/dom.js";
-import { badge, markOf } from "../lib/marks.js";
+import { answerKey, badge, markOf } from "../lib/marks.js";
 import { get, post } from "../lib/service.js";
 import { inMm, fixed, num, sig, t, tOr } from "../lib/texts.js";
 import { tipRoom } from "../study/room.js";
@@ -21,7 +21,7 @@ export async function showRing(shown, name) {
     );
     return;
   }
-  const now = `${shown.answer.study_sha256} ${name}`;
+  const now = `${answerKey(shown.answer)} ${name}`;
   if (now === last) return;
   last = now;
   const face = el("div", { class: "face" });

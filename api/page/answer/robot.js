@@ -2,7 +2,7 @@
 // beyond the outer edge is housing, inside the inner edge the shaft; a ring lives between.
 
 import { byId, el, fill, svg } from "../lib/dom.js";
-import { badge, markOf, sign } from "../lib/marks.js";
+import { answerKey, badge, markOf, sign } from "../lib/marks.js";
 import { inMm, num, sig, t } from "../lib/texts.js";
 import { tipRoom } from "../study/room.js";
 import { joints } from "../study/study.js";
@@ -57,7 +57,7 @@ export function showRobots(study, shown, chosen, stale, choose, blocked) {
       tips,
       scale,
       blockers,
-      rings.has(name) ? shown.answer.study_sha256 : "",
+      rings.has(name) ? answerKey(shown.answer) : "",
     ]);
     const node =
       drawn.get(key) ?? figure(one, rings.get(name), shown?.answer, { name, scale, choose, blockers, tips });
@@ -128,7 +128,7 @@ function figure({ robot, joint, j }, ring, answer, look) {
           "span",
           { class: "part" },
           badge(mark),
-          ` ${ring.ring_part}`,
+          el("span", { class: "id" }, ring.ring_part),
           el("small", {}, `${num(ring.module_mm)} × ${num(ring.teeth)}`),
         )
       : el("span", { class: "part" }, look.blockers ? `⚠ ${blocker}` : "–"),

@@ -2,10 +2,11 @@
 
 import { Problem, call, follow, get } from "./service.js";
 
-/** A question; `told(job)` is called whenever it has moved. */
+/** A question; `told(job)` is called whenever it has moved. Names of the answer `previous` are kept. */
 export class Job {
-  constructor(find, study, options, told) {
+  constructor(find, study, options, told, previous = null) {
     [this.find, this.study, this.options, this.told] = [find, study, options ?? {}, told];
+    this.previous = previous;
     this.state = "asking";
     this.progress = null;
     this.points = [];
@@ -33,8 +34,15 @@ export class Job {
 
   #fail(error) {
     this.state = error instanceof Problem ? "refused" : "failed";
-    this.problem = error instanceof Problem ? error.document : { title: String(error) };
+    this.problem = error instanceof Problem ? this.#ofStudy(error.document) : { title: String(error) };
     this.told(this);
+  }
+
+  /** Return a problem whose faults of the study point into the study, also where it was sent with more. */
+  #ofStudy(problem) {
+    if (!this.previous) return problem;
+    const errors = problem.errors?.map((one) => ({ ...one, pointer: one.pointer.replace(/^\/study(?=\/|$)/, "") }));
+    return { ...problem, errors };
   }
 
   /** Ask once; returns whether it has to be asked again. */
@@ -44,7 +52,8 @@ export class Job {
       for (const one of [value].flat()) query.append(name, one);
     }
     const signal = this.gone.signal;
-    const given = await (await call(`/v1/studies?${query}`, { body: this.study, signal })).json();
+    const body = this.previous ? { study: this.study, previous: this.previous } : this.study;
+    const given = await (await call(`/v1/studies?${query}`, { body, signal })).json();
     this.id = given.id;
     if (given.state === "done" && given[this.find]) return this.#end(given, given[this.find]);
     if (!this.wanted) await this.#cancel();

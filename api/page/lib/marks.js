@@ -24,6 +24,9 @@ const HATCHES = [
 ];
 export const KINDS = SIGNS.length;
 
+/** Return a text that is another for every answer with other rings or other names of them. */
+export const answerKey = (answer) => [answer.study_sha256, ...answer.rings.map((one) => one.ring_part)].join(" ");
+
 /** Return the number of a part's mark: that of its place among the parts of its answer. */
 export function markOf(answer, id) {
   return (

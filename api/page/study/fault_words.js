@@ -30,6 +30,8 @@ const FORMS = [
   [new RegExp(`^more than (\\w+) = ${N}$`), "fault.aboveOf", ofField],
   [new RegExp(`^less than (\\w+) = ${N}(?: \\(.*\\))?$`), "fault.belowOf", ofField],
   [/^reach_mm above 0 on some joint$/, "fault.reach"],
+  [/^at most 24 letters /, "fault.partPrefix"],
+  [/^a text whose names read as no number/, "fault.partNumber"],
 ];
 
 function ofField(name, value) {
