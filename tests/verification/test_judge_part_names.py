@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import copy
+import json
+from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from typing import NamedTuple
 
 import pytest
 
+from ringset.errors import StudyError
 from ringset.schema.answer import Answer
 from ringset.schema.answer_checks import answer_range_faults
-from ringset.schema.loading import load_study
+from ringset.schema.loading import load_answer, load_study
 from ringset.schema.part_numbers import PartNumbers
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from ringset.verification.judge.judge import judge
+from tests.support.mutated import changed, mutations, values_instead
 from tests.support.places import SCENARIOS
 from tests.support.revisions import renamed
 from tests.support.studies import Json, joint, load
@@ -221,3 +226,29 @@ def test_names_outside_their_pattern_are_out_of_range(third: Revision) -> None:
             assert len(faults) == 1
             assert faults[0].startswith(f"part_numbers.{list_of}[0]: given "), faults
             assert "a prefix and a number from 1" in faults[0]
+
+
+def test_whatever_stands_in_the_names_is_refused_or_judged(third: Revision) -> None:
+    """Every value of the names changed to anything: a fault by field, or violations, and never a failure."""
+    tree = json.loads(third.answer.to_json())
+    seen: Counter[str] = Counter()
+    for path, value in mutations({"part_numbers": tree["part_numbers"]}):
+        seen[_met(changed(tree, path, value), third)] += 1
+    for place in range(len(tree["ring_parts"])):
+        keys = ("ring_parts", place, "id")
+        for value in values_instead(tree["ring_parts"][place]["id"]):
+            seen[_met(changed(tree, keys, value), third)] += 1
+    # null is no list of names but no list at all; a list turned holds the same names
+    assert seen.pop("sound") <= 4
+    assert min(seen["refused"], seen["judged"]) > 5, seen
+
+
+def _met(tree: Json, third: Revision) -> str:
+    """Return how changed data fares as an answer, and as the answer before it."""
+    try:
+        answer = load_answer(json.dumps(tree))
+    except (StudyError, ValueError):
+        return "refused"
+    with suppress(StudyError):
+        solve(third.study, certified=False, previous=answer)
+    return "judged" if judge(third.study, answer, third.before) else "sound"
