@@ -30,15 +30,14 @@ class EarlierNames:
 def answer_ring_key(ring: JointRing, screws: FaceScrews | None) -> RingKey:
     """Return what makes a ring the same in two answers; `screws` are those of its part.
 
-    Sizes are rounded to 1e-9 mm: two studies may count bores in other steps. The other diameters, rim and
-    masses follow from these sizes, and how the teeth are cut makes no other ring.
+    What is computed is rounded to 1e-9: two studies may count one bore in other steps. What a study states
+    is not, so that no two parts of one answer become the same. The other diameters, rim and masses follow
+    from these sizes, and how the teeth are cut makes no other ring.
     """
-    holes = () if screws is None else (screws.size, screws.count, screws.circle_mm, screws.hole_mm)
-    values = (
-        ring.module_mm, ring.teeth, ring.bore_mm, ring.bore_lower_um, ring.bore_upper_um,
-        ring.face_width_mm, ring.tooth_depth_mm, ring.profile_shift, ring.flank_class, ring.material, *holes,
-    )  # fmt: skip
-    return tuple(round(value, 9) if isinstance(value, float) else value for value in values)
+    stated = (ring.module_mm, ring.teeth, ring.face_width_mm, ring.profile_shift, ring.flank_class)
+    computed = [ring.bore_mm, ring.bore_lower_um, ring.bore_upper_um, ring.tooth_depth_mm]
+    holes = () if screws is None else (screws.size, screws.count, round(screws.circle_mm, 9))
+    return (*stated, ring.material, *(round(value, 9) for value in computed), *holes)
 
 
 def earlier_part_names(previous: Answer) -> EarlierNames:

@@ -192,6 +192,18 @@ def test_what_makes_another_ring(change: Json, kept: bool) -> None:
     assert names(answer) == (["R1"] if kept else ["R2"])
 
 
+def test_rings_that_differ_by_less_than_anybody_can_measure_have_two_names() -> None:
+    """Widths are as stated: no two parts of an answer share a name, however near they are."""
+    data = small()
+    alone = solve(load(data), certified=False)
+    near = data["robots"][0]["joints"][1] | {"name": "near", "face_width_mm": 8.0 + 1e-12}
+    data["robots"][0]["joints"].append(near)
+    answer = solve(load(data), certified=False, previous=alone)
+    assert len(names(answer)) == len(names(alone)) + 1
+    again = solve(load(data), certified=False, previous=answer)
+    assert names(again) == names(answer)
+
+
 def test_more_screw_holes_make_another_ring() -> None:
     row = joint("a", 60.0, tip_min_mm=84.0, fastening="screws", stall_torque_nm=5.0)
     data: Json = {

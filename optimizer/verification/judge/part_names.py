@@ -12,7 +12,7 @@ from ringset.schema.study import Study
 _NAME = re.compile(r"([a-zA-Z0-9][a-zA-Z0-9._-]*(?<![0-9]))([1-9][0-9]*)")
 _PREFIX_LONGEST = 24
 
-#: Sizes, shift, class and material of a ring, and thread, number, circle and holes of its screws.
+#: Sizes, shift, class and material of a ring, and thread, number and circle of its screws.
 _Ring = tuple[object, ...]
 
 
@@ -97,18 +97,14 @@ def _named(answer: Answer) -> dict[_Ring, str]:
     found: dict[_Ring, str] = {}
     for ring in answer.every_ring:
         screws = held.get(ring.ring_part)
-        holes = (
-            None
-            if screws is None
-            else (screws.size, screws.count, _same(screws.circle_mm), _same(screws.hole_mm))
-        )
-        teeth = (_same(ring.module_mm), ring.teeth, _same(ring.tooth_depth_mm))
-        hole = (_same(ring.bore_mm), _same(ring.bore_lower_um), _same(ring.bore_upper_um))
-        made = (_same(ring.profile_shift), ring.flank_class, ring.material)
-        found[(*teeth, *hole, _same(ring.face_width_mm), *made, holes)] = ring.ring_part
+        holes = screws and (screws.size, screws.count, _dusted(screws.circle_mm))
+        asked = (ring.module_mm, ring.teeth, ring.profile_shift, ring.flank_class, ring.material)
+        hole = (ring.bore_mm, ring.bore_lower_um, ring.bore_upper_um)
+        cut = (ring.face_width_mm, _dusted(ring.tooth_depth_mm), *map(_dusted, hole))
+        found[(*asked, *cut, holes)] = ring.ring_part
     return found
 
 
-def _same(size: float) -> int:
-    """Return a size in whole 1e-9, in which two studies may differ by the dust of binary arithmetic."""
+def _dusted(size: float) -> int:
+    """Return a computed size in whole 1e-9: in two studies it may differ by the dust of binary arithmetic."""
     return round(size * 1e9)
