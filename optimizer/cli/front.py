@@ -127,12 +127,11 @@ class _Interrupt:
 def _tell(answer: Answer) -> None:
     """Tell a point as soon as it is final."""
     if answer.totals is not None and sys.stderr.isatty():
-        from ringset.wording import count
+        from ringset.reporting.pieces_text import pieces_text
 
         totals = answer.totals
         print(
-            f"{answer.status}: {count(totals.cutters, 'cutter')}, "
-            f"{count(totals.ring_parts, 'ring part')}, {totals.heads} heads, "
+            f"{answer.status}: {pieces_text(totals)}, {totals.heads} heads, "
             f"{totals.material_kg:.4g} kg",
             file=sys.stderr,
         )

@@ -243,7 +243,7 @@ def _lists(
         rows = [
             (
                 c.id,
-                c.kind,
+                f"{c.kind}, owned" if c.owned else c.kind,
                 wording_of_module(drawn_length(c.module_mm), c.pitch_name),
                 c.tooth_range,
                 ", ".join(sorted(used & set(c.ring_parts))),

@@ -85,7 +85,10 @@ def export_jobs(
         raise StudyError(faults)
     known = drawn_parts(study, answer, extras)
     found: list[Job] = []
-    for data, stem in zip(known, _stems([data.part.id for data in known]), strict=True):
+    # a part's own number may read like the file of a robot
+    ids = [data.part.id for data in known]
+    ids = [f"part-{one}" if one.lower().startswith("robot-") else one for one in ids]
+    for data, stem in zip(known, _stems(ids), strict=True):
         if wanted is not None and data.part.id not in wanted:
             continue
         if "rings" in kinds:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ringset.physics import rim_bending
 from ringset.schema.answer import JointRing, RingPart
-from ringset.schema.study import Study
+from ringset.schema.study import Study, study_natural_key
 from ringset.standards.iso1328 import (
     iso1328_outside_scope,
     iso1328_profile_total_um,
@@ -21,6 +21,7 @@ def composed_answer_warnings(
         *_clamping_warnings(study, parts),
         *_profile_warnings(rings),
         *_gap_warnings(rings),
+        *_standing_warnings(study, parts),
     ]
 
 
@@ -70,7 +71,7 @@ def _profile_warnings(rings: list[JointRing]) -> list[str]:
                 f"{iso1328_round_um(permitted):g} um (F_alpha, ISO 1328-1:2013); the class holds for pitch, "
                 "run-out and flank line alone. shop.cutting disc_special, hob or wire keeps the profile"
             )
-    return [warnings[part] for part in sorted(warnings, key=lambda part: int(part[1:]))]
+    return [warnings[part] for part in sorted(warnings, key=study_natural_key)]
 
 
 def _gap_warnings(rings: list[JointRing]) -> list[str]:
@@ -82,3 +83,30 @@ def _gap_warnings(rings: list[JointRing]) -> list[str]:
         for ring in rings
         if not low <= ring.gap_mm / ring.module_mm <= high
     ]
+
+
+def _standing_warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return what stands already and serves nobody, and parts in production whose cutter must be bought."""
+    shop, offered = study.shop, study.shop.modules_mm()
+    unused = [
+        f"shop.owned_cutters: module {one.module_mm:g} mm is not on offer (shop.modules), so no ring uses it"
+        for one in shop.owned_cutters
+        if not _among(one.module_mm, offered)
+    ]
+    unused += [
+        f"{one.name}: in production, but its module {one.module_mm:g} mm is not on offer (shop.modules), so "
+        "no joint can take it"
+        for one in shop.parts_in_production
+        if not _among(one.module_mm, offered)
+    ]
+    bought = [
+        f"{part.id}: in production, yet its cutter {part.cutter} is not among shop.owned_cutters and "
+        "counts as a new one"
+        for part in parts
+        if part.in_production and part.cutter and not shop.owns_cutter(part.module_mm, part.teeth)
+    ]
+    return [*unused, *bought]
+
+
+def _among(module_mm: float, offered: list[float]) -> bool:
+    return any(abs(module_mm - one) <= 1e-6 for one in offered)

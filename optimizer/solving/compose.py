@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 
 from ringset._version import versions
-from ringset.catalogue.bore_zones import catalogue_bore_zone
+from ringset.catalogue.bore_zones import catalogue_bore_zone, catalogue_zone_at
 from ringset.catalogue.joints import catalogue_head_angles_deg
 from ringset.physics import budget as physics
 from ringset.physics import geometry, resolution, toolpoint
@@ -32,6 +33,7 @@ from ringset.schema.answer import (
     Totals,
 )  # fmt: skip
 from ringset.schema.prices import study_idle_prices
+from ringset.schema.standing import PartInProduction
 from ringset.schema.study import Study
 from ringset.schema.targets import answer_target_left_percent
 from ringset.schema.true_rack import study_rack
@@ -265,8 +267,8 @@ def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
 
 def _part_key(ring: JointRing | RingPart) -> PartKey:
     return (
-        ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm, ring.bore_lower_um,
-        ring.bore_upper_um,
+        round(ring.module_mm, 9), ring.teeth, round(ring.bore_mm, 9), ring.face_width_mm,
+        ring.bore_lower_um, ring.bore_upper_um,
     )  # fmt: skip
 
 
@@ -282,9 +284,10 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
         key=lambda item: (item[1].module_mm, item[1].teeth),
     )
     cutter_id = {name: f"C{i}" for i, (name, _) in enumerate(smallest_first, start=1)}
+    named = _part_names(study, [mine[0] for _, mine in sorted(users.items())])
     parts = [
         RingPart(
-            id=f"R{i}",
+            id=name,
             cutter=cutter_id.get(mine[0].cutter or ""),
             module_mm=mine[0].module_mm,
             pitch_name=study.shop.pitch_name(mine[0].module_mm),
@@ -304,10 +307,11 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
                 [joints[(ring.robot, ring.joint)] for ring in mine],
                 composed_screw_face(study.shop, mine[0]),
             ),
+            in_production=stands,
             used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
         )
-        for i, (_, mine) in enumerate(sorted(users.items()), start=1)
+        for (_, mine), (name, stands) in zip(sorted(users.items()), named, strict=True)
     ]
     tools = [
         Cutter(
@@ -316,11 +320,34 @@ def _parts_and_cutters(study: Study, rings: list[JointRing]) -> tuple[list[RingP
             module_mm=ring.module_mm,
             pitch_name=study.shop.pitch_name(ring.module_mm),
             tooth_range=str(name).split("|")[1],
+            owned=study.shop.owns_cutter(ring.module_mm, ring.teeth),
             ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
         )
         for name, ring in smallest_first
     ]
     return parts, tools
+
+
+def _part_names(study: Study, rings: list[JointRing]) -> list[tuple[str, bool]]:
+    """Return the name of every ring part, one ring of each in the order of sizes, and whether it stands.
+
+    One in production bears its own name; new ones are R1, R2 and so on, without names that are taken.
+    """
+    standing = study.shop.parts_in_production
+    names = {_standing_key(study, part): part.name for part in standing}
+    taken = {part.name for part in standing}
+    numbers = (f"R{i}" for i in itertools.count(1))
+    free = (name for name in numbers if name not in taken)
+    own = [names.get(_part_key(ring)) for ring in rings]
+    return [(next(free), False) if name is None else (name, True) for name in own]
+
+
+def _standing_key(study: Study, part: PartInProduction) -> PartKey:
+    zone = catalogue_zone_at(study.shop, part.bore_zone, part.bore_mm)
+    return (
+        round(part.module_mm, 9), part.teeth, round(part.bore_mm, 9), part.face_width_mm,
+        zone.lower_um, zone.upper_um,
+    )  # fmt: skip
 
 
 def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> JointRing:
@@ -334,9 +361,13 @@ def _totals(
     study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
 ) -> Totals:
     counts = {robot.name: robot.count for robot in study.robots}
+    every = study.wishes.count == "all"
     return Totals(
-        cutters=len(tools),
-        ring_parts=len(parts),
+        cutters=sum(every or not tool.owned for tool in tools),
+        ring_parts=sum(every or not part.in_production for part in parts),
+        counted=study.wishes.count if study.shop.has_standing else None,
+        cutters_owned=sum(tool.owned for tool in tools),
+        parts_in_production=sum(part.in_production for part in parts),
         heads=sum(ring.heads * counts[ring.robot] for ring in rings),
         material_kg=sum(ring.blank_kg * counts[ring.robot] for ring in rings),
         finished_kg=sum(ring.finished_kg * counts[ring.robot] for ring in rings),
@@ -352,8 +383,8 @@ def _cost(
         return None
     counts = {robot.name: robot.count for robot in study.robots}
     lines = {
-        "cutters": prices.cutter * len(tools),
-        "set_up": prices.set_up_per_ring_part * len(parts),
+        "cutters": prices.cutter * sum(not tool.owned for tool in tools),
+        "set_up": prices.set_up_per_ring_part * sum(not part.in_production for part in parts),
         "material": sum(prices.material_per_kg * r.blank_kg * counts[r.robot] for r in rings),
         "cutting": sum(
             float(prices.cutting(study.shop.flank_class, ring.teeth)) * counts[ring.robot]

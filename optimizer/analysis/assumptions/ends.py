@@ -116,7 +116,7 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
     parts, cutters = mine.every_ring, np.unique(mine.cutter[mine.cutter >= 0])
     wishes: dict[Wish, float] = {
         "cutters": len(cutters),
-        "ring_parts": len(parts),
+        "ring_parts": int(table.part_weight[parts].sum()),
         "heads": int(mine.built_heads.sum()),
         "material": float(mine.material_kg.sum()),
     }
