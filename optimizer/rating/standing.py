@@ -64,6 +64,16 @@ def rated_counted_parts(study: Study, rated: Weighed, ring: Ints, second: Ints |
     return new
 
 
+def rated_kept_parts(study: Study, rated: Weighed) -> Floats:
+    """Return by row 1 where its ring is the part that its joint keeps, else 0 (float64)."""
+    rows = rated.catalogue
+    places = {part.name: place for place, part in enumerate(study.shop.parts_in_production)}
+    kept = [places.get(ref.joint.keeps_part or "", -2) for ref in rows.joints]
+    standing = rated_parts_standing(study, rows, rows.teeth)
+    same = standing == np.array(kept, dtype=np.int64)[rows.joint]
+    return np.where(same, 1.0, 0.0)
+
+
 def rated_cutters_owned(study: Study, rated: Weighed) -> Mask:
     """Return by row whether the shop owns its cutter; False where it needs none."""
     shop, rows = study.shop, rated.catalogue

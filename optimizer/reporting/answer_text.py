@@ -274,8 +274,9 @@ def _closest(ring: JointRing) -> str:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
     def telling(margin: Margin) -> bool:
-        # modules and tooth counts are steps to choose from, not limits to come near to
-        return not margin.limit.startswith(("head.module", "head.teeth", "shop.teeth"))
+        # modules, tooth counts and parts are there to choose from, not limits to come near to
+        steps = ("head.module", "head.teeth", "shop.teeth", "keeps_part")
+        return not margin.limit.startswith(steps)
 
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"

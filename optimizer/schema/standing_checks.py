@@ -6,6 +6,7 @@ from collections.abc import Hashable, Iterator
 
 from ringset.errors import Fault, shown_in_error
 from ringset.schema.shop import Shop
+from ringset.schema.study import Study
 from ringset.standards import cutters
 from ringset.standards.iso286 import iso286_deviations_um
 
@@ -32,6 +33,18 @@ def standing_faults(shop: Shop) -> Iterator[Fault]:
             continue
         key = (round(part.module_mm, 6), part.teeth, part.bore_mm, part.face_width_mm)
         yield from _once(sizes, (*key, part.bore_zone), path)
+
+
+def kept_part_faults(study: Study) -> Iterator[Fault]:
+    """Yield joints that keep a part which is not in production."""
+    known = {part.name for part in study.shop.parts_in_production}
+    for i, robot in enumerate(study.robots):
+        for j, joint in enumerate(robot.joints):
+            if joint.keeps_part is not None and joint.keeps_part not in known:
+                path = f"robots[{i}].joints[{j}].keeps_part"
+                names = ", ".join(shown_in_error(name) for name in sorted(known)[:8])
+                allowed = f"a name in shop.parts_in_production: {names or 'there is none'}"
+                yield Fault(path, shown_in_error(joint.keeps_part), allowed)
 
 
 def _cutter_fault(shop: Shop, path: str, teeth: int | None) -> Fault | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ringset.schema.answer import Answer, JointRing
+from ringset.schema.joint import Joint
 from ringset.schema.pitches import module_field_mm
 from ringset.schema.study import Study
 from ringset.standards import cutters, iso286, iso2768
@@ -59,6 +60,15 @@ def judged_standing_name(study: Study, ring: JointRing) -> str | None:
         if ring.teeth == part.teeth and all(abs(own - other) <= _SAME for own, other in wanted):
             return part.name
     return None
+
+
+def judged_kept_part(
+    study: Study, joint: Joint, ring: JointRing
+) -> tuple[str, float, str, float | None, str, int]:  # fmt: skip
+    """Return the limit that a ring is the part its joint keeps: 1 where it is, 0 where it is not."""
+    asked = joint.keeps_part
+    same = asked is not None and judged_standing_name(study, ring) == asked
+    return "part kept", float(same), "keeps_part", None if asked is None else 1.0, "", -1
 
 
 def judge_standing(study: Study, answer: Answer) -> Iterator[str]:
