@@ -136,6 +136,8 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
         or study.shop.prices != known.study.shop.prices
         or table.second is not None  # what follows knows one ring part a row
         or known.table.second is not None
+        or table.counted_part is not None  # nor one that counts no more than others
+        or known.table.counted_part is not None
     ):
         return False
     first = chosen_row_places(rows, known.rows.take(known.chosen))
