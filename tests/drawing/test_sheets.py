@@ -258,6 +258,6 @@ def test_a_part_in_production_refers_to_the_drawing_it_is_made_to() -> None:
     study = load(arm(parts_in_production=[ELBOW], owned_cutters=[{"module": 1.0}]))
     answer = solve(study, certified=False)
     for data in drawn_parts(study, answer):
-        sheet = ring_sheet(data)
+        sheet = ring_sheet(data, Release())
         sound(sheet)
         assert ("is in production" in " ".join(texts(sheet))) == (data.part.id == "RX-17")
