@@ -14,6 +14,7 @@ from ringset.cli.files import (
     refuse_file_ending,
     refuse_option_clashes,
     refuse_plot_without_matplotlib,
+    write_new_folder,
     write_whole,
 )
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
@@ -154,24 +155,11 @@ def _write(options: argparse.Namespace, found: Front) -> None:
 
 def _write_answers(place: Path, found: Front) -> None:
     """Write every point's study and answer into a new directory, all or nothing."""
-    from ringset.export.folder import Job, Withheld, write_export_folder
-
     texts: dict[str, str] = {}
     for number, point in enumerate(found.points, start=1):
         texts[f"point {number} study.json"] = json.dumps(point.study, indent=2) + "\n"
         texts[f"point {number} answer.json"] = point.answer.to_json()
-
-    def write(folder: Path) -> None:
-        for name, text in texts.items():
-            (folder / name).write_text(text, encoding="utf-8")
-
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        write_export_folder([Job(tuple(texts), write)], place)
-    except Withheld as withheld:
-        raise Refused(str(withheld)) from None
-    except OSError as error:
-        raise Refused(f"{place}: given a place that cannot be written ({error.strerror})") from None
+    write_new_folder(place, texts)
 
 
 def _wishes(text: str | None) -> list[Wish] | None:
