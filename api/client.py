@@ -26,6 +26,7 @@ from ringset import (
     Explanation,
     Front,
     JointRing,
+    Losses,
     Sheets,
     WishSteps,
 )
@@ -126,8 +127,8 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, certificate, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with
-        `fixed`, `step_percent`), assumptions, band or sheets (with `only`).
+        `find` is answer, certificate, steps, losses, front (with `over`, `targets_arcsec`, `step`), blockers
+        (with `fixed`, `step_percent`), assumptions, band or sheets (with `only`).
         Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
         """
         body = json.dumps(study) if isinstance(study, dict) else study
@@ -217,6 +218,10 @@ class Client:
     def steps(self, study: Submitted) -> WishSteps:
         """Fetch what one step more of each wish would buy, of a study submitted with find=steps."""
         return WishSteps.model_validate_json(self.result(study))
+
+    def losses(self, study: Submitted) -> Losses:
+        """Fetch what it costs to lose a thing of the answer, of a study submitted with find=losses."""
+        return Losses.model_validate_json(self.result(study))
 
     def front(self, study: Submitted) -> Front:
         """Fetch the front of a study submitted with find=front."""
