@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -21,6 +22,7 @@ from ringset.verification.judge.judge import judge
 from tests.analysis.next_steps.test_steps import stepped_study
 from tests.solving.test_brute_force import CENT, Table, listed_values, plain_cutter, table
 from tests.support import second_rings
+from tests.support.everyday import everyday_study, plain_table
 from tests.support.listed_gives import listed_best_giving
 from tests.support.studies import Json, load, random_study
 
@@ -94,25 +96,41 @@ def test_every_loss_is_best_of_all_combinations_without_it(first: int) -> None:
     seen: Counter[str] = Counter()
     for seed in range(first, first + CHUNK):
         study = stepped_study(seed).canonical().model_copy(update={"title": str(seed)})
-        answer = solve(study)
-        if not answer.rings:
-            continue
-        rows, unit = table(study), answer.proof.material_unit_kg
-        found = find_losses(study, answer)
-        assert found.complete, seed
-        assert found.repeatable
-        parts = {part.id: _part_name(part) for part in answer.ring_parts}
-        tools = {tool.id: _cutter_name(study, answer, tool) for tool in answer.cutters}
-        asked = [loss for loss in found.losses if loss.kind in ("cutter", "ring part")]
-        assert [loss.name for loss in asked] == [*tools, *parts]
-        for loss in asked:
-            lost = tools.get(loss.name) if loss.kind == "cutter" else parts[loss.name]
-            names = rows.cutter if loss.kind == "cutter" else rows.part
-            kept = np.array([one != lost for one in names])
-            best = listed_best_without(study, rows, kept, unit)
-            seen[f"{loss.kind} {_check(study, answer, loss, best)}"] += 1
+        seen.update(_compared(study, table))
     assert min(seen[f"{kind} proven"] for kind in ("cutter", "ring part")) >= 1
     assert sum(seen.values()) >= CHUNK
+
+
+@pytest.mark.cases(fast=1, slow=1)
+@pytest.mark.parametrize("first", range(30_000, 30_040, 10))
+def test_so_it_is_where_rings_are_counted_by_plain_loops(first: int) -> None:
+    """Nothing of the stages is used here: every ring is counted, and rated by the judge's formulas."""
+    seen: Counter[str] = Counter()
+    for seed in range(first, first + 10):
+        study = load({**everyday_study(seed), "title": str(seed)}).canonical()
+        seen.update(_compared(study, plain_table))
+    assert sum(seen.values()) >= 4
+
+
+def _compared(study: Study, rows_of: Callable[[Study], Table]) -> Iterator[str]:
+    """Yield kind and status of every loss of cutter and ring part, held against all combinations."""
+    answer = solve(study)
+    if not answer.rings:
+        return
+    rows, unit = rows_of(study), answer.proof.material_unit_kg
+    found = find_losses(study, answer)
+    assert found.complete, study.title
+    assert found.repeatable
+    parts = {part.id: _part_name(part) for part in answer.ring_parts}
+    tools = {tool.id: _cutter_name(study, answer, tool) for tool in answer.cutters}
+    asked = [loss for loss in found.losses if loss.kind in ("cutter", "ring part")]
+    assert [loss.name for loss in asked] == [*tools, *parts]
+    for loss in asked:
+        lost = tools.get(loss.name) if loss.kind == "cutter" else parts[loss.name]
+        names = rows.cutter if loss.kind == "cutter" else rows.part
+        kept = np.array([one != lost for one in names])
+        best = listed_best_without(study, rows, kept, unit)
+        yield f"{loss.kind} {_check(study, answer, loss, best)}"
 
 
 @pytest.mark.cases(fast=1, slow=2)
