@@ -208,22 +208,38 @@ def test_stock_that_nothing_is_turned_from_is_no_loss() -> None:
     assert [loss.thing for loss in _stock_losses(data)] == ["bar 300"]
 
 
-@pytest.mark.cases(fast=1, slow=1)
+def test_a_ring_that_no_stock_suits_may_stay_as_it_is() -> None:
+    """Joint 1 has a ring wider than any tube: it is bought elsewhere, whatever is lost."""
+    data = small()
+    for joint in data["robots"][0]["joints"][1:]:
+        joint.update(bore_max_mm=60.0, tip_max_mm=70.0)
+    bore = min(part.bore_mm for part in solve(load(data)).ring_parts)
+    tubes = [{"outer_mm": 78.0, "bore_mm": hole} for hole in (bore - 3.0, bore - 2.0)]
+    data["shop"]["tubes"] = tubes
+    losses = {loss.thing: loss for loss in _stock_losses(data)}
+    loss = losses[f"tube 78 x bore {bore - 3.0:g}"]
+    assert loss.joints == ["arm/joint 2", "arm/joint 3"]
+    assert loss.answer is not None
+    bores = {ring.joint: ring.bore_mm for ring in loss.answer.rings}
+    assert min(bores["joint 2"], bores["joint 3"]) > bore
+    assert loss.answer.rings[0].tip_diameter_mm > 78.0
+
+
+@pytest.mark.cases(fast=2, slow=1)
 @pytest.mark.parametrize("seed", range(30_000, 30_004))
 def test_both_rings_of_a_joint_must_be_had(seed: int) -> None:
-    """With one bar alone, just large enough for the larger of all rings, its loss leaves nothing."""
+    """A bar for the smaller of two rings is left: nothing with a ring as large as the other may be taken."""
     data = second_rings.paired_study(seed)
-    answer = solve(load(data))
-    if not answer.rings:
-        return
-    largest = max(part.tip_diameter_mm for part in answer.ring_parts)
-    smallest = min(part.tip_diameter_mm for part in answer.ring_parts)
-    data["shop"]["bars_mm"] = [smallest + 3.0, largest + 3.0]
-    losses = {loss.thing: loss for loss in _stock_losses(data)}
-    loss = losses[f"bar {largest + 3.0:g}"]
+    robot = data["robots"][0]
+    robot["joints"] = [joint for joint in robot["joints"] if joint["second_ring"]][:1]
+    data.update(robots=[robot], wishes={})
+    tips = sorted(part.tip_diameter_mm for part in solve(load(data)).ring_parts)
+    assert len(tips) == 2
+    data["shop"]["bars_mm"] = [tip + 3.0 for tip in tips]
+    loss = {loss.thing: loss for loss in _stock_losses(data)}[f"bar {tips[1] + 3.0:g}"]
     if loss.answer is None:
         assert loss.status == "impossible"
         return
-    tips = [part.tip_diameter_mm for part in loss.answer.ring_parts]
-    assert max(tips) <= smallest + 1e-6
-    assert loss.answer.second_rings
+    now = [part.tip_diameter_mm for part in loss.answer.ring_parts]
+    assert len(now) == 2
+    assert max(now) <= tips[0] + 1e-6
