@@ -20,10 +20,12 @@ from ringset.schema.study import Study
 from ringset.solving.pipeline import JudgeRefused, solve
 from ringset.verification.judge.judge import judge
 from tests.analysis.next_steps.test_steps import stepped_study
-from tests.solving.test_brute_force import CENT, Table, listed_values, plain_cutter, table
+from tests.solving.test_brute_force import CENT, Table, listed_values, table
+from tests.solving.test_standing import ELBOW, arm
 from tests.support import second_rings
 from tests.support.everyday import everyday_study, plain_table
 from tests.support.listed_gives import listed_best_giving
+from tests.support.plain_names import plain_cutter
 from tests.support.studies import Json, load, random_study
 
 STUDIES, CHUNK = 240, 20
@@ -276,3 +278,17 @@ def test_losses_are_the_same_bytes_and_are_read_back() -> None:
     data["robots"][0]["joints"] = joints
     random.Random(1).shuffle(data["shop"]["modules"])
     assert solve_losses(load(data)).to_json() == text
+
+
+def test_a_part_in_production_that_is_lost_is_made_anew_and_an_owned_cutter_bought() -> None:
+    study = load(arm(parts_in_production=[ELBOW], owned_cutters=[{"module": 1.0}]))
+    answer = solve(study)
+    found = find_losses(study, answer)
+    part = next(loss for loss in found.losses if loss.name == "RX-17")
+    (more,) = [value for value in part.values if value.wish == "ring_parts"]
+    assert (more.before, more.after, more.state) == (3, 4, "proven")
+    cutter = next(loss for loss in found.losses if loss.kind == "cutter")
+    if cutter.answer is not None:
+        assert cutter.answer.totals is not None
+        assert cutter.answer.totals.cutters_owned == 0
+        assert judge(study, cutter.answer) == []
