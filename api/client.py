@@ -26,9 +26,10 @@ from ringset import (
     Explanation,
     Front,
     JointRing,
+    Losses,
     Sheets,
     WishSteps,
-)
+)  # fmt: skip
 
 ENDED = ("done", "failed", "cancelled")
 
@@ -127,14 +128,13 @@ class Client:
     ) -> Submitted:
         """Submit a study, and wait up to `wait_s` for its end.
 
-        `find` is answer, certificate, steps, front (with `over`, `targets_arcsec`, `step`), blockers (with
-        `fixed`, `step_percent`), assumptions, band or sheets (with `only`). Ring parts keep their names in
-        the answer `previous` to an earlier revision (with answer, certificate and sheets).
-        Safe to repeat: the same study is the same resource, with `repeat_key` also after it has ended.
+        `find` is answer, certificate, steps, losses, front (with `over`, `targets_arcsec`, `step`), blockers
+        (with `fixed`, `step_percent`), assumptions, band or sheets (with `only`). Ring parts keep their
+        names in an earlier answer `previous` (with answer, certificate and sheets). Safe to repeat: the
+        same study is the same resource, with `repeat_key` also after it has ended.
         """
         if previous is not None:
-            document = study if isinstance(study, dict) else json.loads(study)
-            study = {"study": document, "previous": _plain(previous)}
+            study = {"study": _plain(study), "previous": _plain(previous)}
         body = json.dumps(study) if isinstance(study, dict) else study
         params = {"find": find, **options}
         return _submitted(self._submit("/v1/studies", body, wait_s, repeat_key, params))
@@ -157,8 +157,7 @@ class Client:
         given = self._call(
             "POST", path, params=params, content=body, headers=headers, timeout=timeout
         )
-        document: dict[str, Any] = given.json()
-        return document
+        return dict(given.json())
 
     def state(self, study: Submitted | str) -> Submitted:
         """Read how a study stands."""
@@ -222,6 +221,10 @@ class Client:
     def steps(self, study: Submitted) -> WishSteps:
         """Fetch what one step more of each wish would buy, of a study submitted with find=steps."""
         return WishSteps.model_validate_json(self.result(study))
+
+    def losses(self, study: Submitted) -> Losses:
+        """Fetch what it costs to lose a thing of the answer, of a study submitted with find=losses."""
+        return Losses.model_validate_json(self.result(study))
 
     def front(self, study: Submitted) -> Front:
         """Fetch the front of a study submitted with find=front."""
@@ -299,13 +302,11 @@ class Client:
         return JointRing.model_validate_json(json.dumps(given["ring"])), given["broken"]
 
     def judge(
-        self, study: dict[str, Any], answer: dict[str, Any],
-        previous: Answer | dict[str, Any] | None = None,
-    ) -> list[str]:  # fmt: skip
+        self, study: dict[str, Any], answer: dict[str, Any], previous: Any = None
+    ) -> list[str]:
         """Return every violation that a judge finds without a solver; names must be those of `previous`."""
         body = {"study": study, "answer": answer, "previous": _plain(previous)}
-        violations: list[str] = self._call("POST", "/v1/judgements", json=body).json()["violations"]
-        return violations
+        return list(self._call("POST", "/v1/judgements", json=body).json()["violations"])
 
     def verify(
         self, study: dict[str, Any], answer: dict[str, Any], certificate: dict[str, Any]
@@ -359,8 +360,9 @@ def _problem(response: httpx.Response) -> ServiceProblem:
     return ServiceProblem(document, response.status_code)
 
 
-def _plain(answer: Answer | dict[str, Any] | None) -> Any:
-    return answer.model_dump(mode="json") if isinstance(answer, Answer) else answer
+def _plain(given: Answer | dict[str, Any] | str | bytes | None) -> Any:
+    given = json.loads(given) if isinstance(given, str | bytes) else given
+    return given.model_dump(mode="json") if isinstance(given, Answer) else given
 
 
 def _id(named: Submitted | SubmittedSweep | str) -> str:

@@ -25,6 +25,10 @@ from ringset.analysis.explanation.models import Explanation as Explanation
 from ringset.analysis.front.axes import front_faults as front_faults
 from ringset.analysis.front.front import find_front as find_front
 from ringset.analysis.front.models import Front as Front
+from ringset.analysis.losses.losses import find_losses as find_losses
+from ringset.analysis.losses.losses import solve_losses as solve_losses
+from ringset.analysis.losses.models import Loss as Loss
+from ringset.analysis.losses.models import Losses as Losses
 from ringset.analysis.next_steps.models import WishStep as WishStep
 from ringset.analysis.next_steps.models import WishSteps as WishSteps
 from ringset.analysis.next_steps.steps import solve_steps as solve_steps
@@ -93,6 +97,8 @@ __all__ = [
     "Front",
     "Ground",
     "JointRing",
+    "Loss",
+    "Losses",
     "OpenProofs",
     "SheetKind",
     "Sheets",
@@ -116,6 +122,7 @@ __all__ = [
     "find_band",
     "find_front",
     "find_joint",
+    "find_losses",
     "find_path",
     "front_faults",
     "grounds_among",
@@ -138,6 +145,7 @@ __all__ = [
     "simulate_yield",
     "solve",
     "solve_certified",
+    "solve_losses",
     "solve_steps",
     "standards_table",
     "standards_tables",

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from ringset.physics.budget import COVERAGE
 from ringset.schema.answer import JointRing
-from ringset.schema.study import Study
+from ringset.schema.study import Study, Wish
 
 #: Letters in a line of text.
 WIDTH = 100
@@ -132,6 +132,28 @@ def wording_of_mass(mass_kg: float) -> str:
 def wording_of_mass_change(difference_kg: float) -> str:
     """Return how much mass more or less, such as "45 g less"."""
     return f"{wording_of_mass(difference_kg)} {'more' if difference_kg > 0.0 else 'less'}"
+
+
+def wording_of_wish_changes(
+    changes: Iterable[tuple[Wish, float, float]], currency: str
+) -> list[str]:
+    """Return what wishes come to more or less, such as ["two heads fewer", "45 g more"]; nothing for none.
+
+    Each change is a wish, what it came to before and by how much it differs now, in pieces, kg or money.
+    """
+    told = []
+    for wish, before, difference in changes:
+        word = "more" if difference > 0.0 else "less"
+        if wish in PIECES:
+            told += [wording_of_count_change(int(difference), PIECES[wish])] if difference else []
+        elif abs(difference) <= 1e-9 * before:
+            continue
+        elif wish == "material":
+            told.append(wording_of_mass_change(difference))
+        else:
+            amount = f"{abs(difference):.2f} {currency}".rstrip()
+            told.append(f"{amount} {word}" if currency else f"{amount} {word} cost")
+    return told
 
 
 def in_study_order(study: Study, rings: Iterable[JointRing]) -> list[JointRing]:

@@ -28,9 +28,10 @@ async def contract_read_question(
         Find,
         Query(
             description="What to find: the answer; the answer with the certificate that proves it; what one "
-            "step more of each wish would buy; every answer that no other beats; what stands in the way and "
-            "would free it, or what limits cost; which assumed inputs decide the answer; the answers at the "
-            "hopeful and at the careful ends of them all; drawings and tables of the answer."
+            "step more of each wish would buy; what it costs to lose each cutter, head, ring part and stock "
+            "size of the answer; every answer that no other beats; what stands in the way and would free it, "
+            "or what limits cost; which assumed inputs decide the answer; the answers at the hopeful and at "
+            "the careful ends of them all; drawings and tables of the answer."
         ),
     ] = "answer",
     over: Annotated[

@@ -12,7 +12,7 @@ Options = dict[str, Any]
 
 #: What can be asked.
 Find = Literal[
-    "answer", "certificate", "steps", "front", "blockers", "assumptions", "band", "sheets"
+    "answer", "certificate", "steps", "losses", "front", "blockers", "assumptions", "band", "sheets"
 ]
 
 #: Questions whose result depends on which fields a study leaves at their defaults, not only on their values.
@@ -26,6 +26,7 @@ OPTIONS: dict[Find, tuple[str, ...]] = {
     "answer": (),
     "certificate": (),
     "steps": (),
+    "losses": (),
     "front": ("over", "targets_arcsec", "step"),
     "blockers": ("fixed", "step_percent"),
     "assumptions": (),

@@ -16,6 +16,7 @@ from ringset import (
     Explanation,
     Front,
     JointRing,
+    Losses,
     Sheets,
     Study,
     WishSteps,
@@ -75,6 +76,7 @@ class AnsweredStudy(StudyState):
     steps: WishSteps | None = Field(
         default=None, description="Present if they were asked and found."
     )
+    losses: Losses | None = Field(default=None, description="Present if they were asked and found.")
     certificate: CertifiedAnswer | None = Field(
         default=None, description="Present, with the answer in it, if it was asked and found."
     )

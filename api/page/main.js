@@ -26,6 +26,7 @@ import {
 import { keep, onComparison, showKept } from "./analysis/compare.js";
 import { showDecides } from "./analysis/decides.js";
 import { ACROSS, Front } from "./analysis/front.js";
+import { showLosses } from "./analysis/losses.js";
 import { blockedJoints, showWhy } from "./analysis/why.js";
 import { SETTLED, progressWords, showAnswer, verdictWords } from "./answer/answer.js";
 import { makeSheets, showFiles, stem } from "./answer/files.js";
@@ -35,7 +36,7 @@ import { showSteps } from "./answer/steps.js";
 
 const WAIT_MS = 150; // after a change, for the next one
 const BY_ITSELF = 30; // joints up to which a change is solved at once
-const state = { chosen: "", timer: 0, job: null, shown: null, why: null, ranked: null, band: null, steps: null, front: null };
+const state = { chosen: "", timer: 0, job: null, shown: null, why: null, ranked: null, band: null, losses: null, steps: null, front: null };
 const stale = () => Boolean(state.shown) && state.shown.given !== JSON.stringify(current());
 const front = new Front(
   (study, point) => solve(study, point),
@@ -61,6 +62,9 @@ function draw() {
   showRing(state.shown, state.chosen);
   showWhy(state.why, state.why?.study ?? study);
   showDecides(state.ranked, state.band, Boolean(state.shown), ready && Boolean(state.shown) && !old);
+  const ringed = Boolean(state.shown?.answer.rings.length);
+  const own = ringed && !state.shown.point; // of a point of the front nothing is lost
+  showLosses(own ? state.losses : null, ringed, ready && own && !old);
   byId("reasons").hidden ||= Boolean(state.why?.result?.blockers.length);
   showFiles(study, state.shown, state.front);
   showPrevious(state.shown, () => nameBy(forgetPrevious));
@@ -150,13 +154,13 @@ async function askWhy(study) {
 }
 
 function dropWhy() {
-  for (const name of ["why", "ranked", "band"]) {
+  for (const name of ["why", "ranked", "band", "losses"]) {
     state[name]?.drop();
     state[name] = null;
   }
 }
 
-/** Ask which assumed inputs decide the answer, or for the band between their ends. */
+/** Ask which assumed inputs decide the answer, for the band between their ends, or what losses cost. */
 async function askOf(name, find) {
   state[name]?.drop();
   const job = new Job(find, current(), {}, draw);
@@ -201,7 +205,7 @@ function changed() {
     clearErrors();
     state.job = null; // its faults were those of another state of the study
   }
-  const asked = state.why ?? state.ranked ?? state.band;
+  const asked = state.why ?? state.ranked ?? state.band ?? state.losses;
   if (asked && JSON.stringify(asked.study) !== JSON.stringify(study)) dropWhy();
   if (complete(study) && byItself(study)) {
     if (
@@ -277,6 +281,7 @@ function listen() {
     "add-robot": addRobot,
     "decides-go": () => askOf("ranked", "assumptions"),
     "band-go": () => askOf("band", "band"),
+    "losses-go": () => askOf("losses", "losses"),
     "front-go": askFront,
     "front-stop": () => state.front?.stop(),
     print: () => window.print(),

@@ -19,6 +19,7 @@ from ringset import (
     CertifiedAnswer,
     Explanation,
     Front,
+    Losses,
     WishSteps,
 )
 from ringset.api.contract.base import State
@@ -184,6 +185,11 @@ _RESULTS: tuple[tuple[Find, type[BaseModel], str, str], ...] = (
     (
         "steps", WishSteps, "Fetch the steps of the wishes",
         "Fetch what one step more of every wish but the last would buy, of a study with `find=steps`.",
+    ),
+    (
+        "losses", Losses, "Fetch what losses cost",
+        "Fetch the best answer without each cutter, head, ring part and stock size of the answer, and what "
+        "that costs, of a study with `find=losses`.",
     ),
     (
         "front", Front, "Fetch the front",

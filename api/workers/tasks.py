@@ -95,6 +95,14 @@ def _steps(document: bytes, _: Options, tell: Tell) -> Found:
     return found.status, found.complete, checked_result_bytes(found)
 
 
+def _losses(document: bytes, _: Options, tell: Tell) -> Found:
+    begun = time.monotonic()
+    from ringset import solve_losses
+
+    found = solve_losses(_study(document), _progress(tell), begun)
+    return found.status, found.complete and found.repeatable, checked_result_bytes(found)
+
+
 def _front(document: bytes, options: Options, tell: Tell) -> Found:
     from ringset import find_front
 
@@ -184,6 +192,7 @@ TASKS: dict[str, Callable[[bytes, Options, Tell], Found]] = {
     "answer": _answer,
     "certificate": _certificate,
     "steps": _steps,
+    "losses": _losses,
     "front": _front,
     "blockers": _blockers,
     "assumptions": _assumptions,

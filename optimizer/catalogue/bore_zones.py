@@ -36,12 +36,16 @@ def catalogue_hole_zone(joint: Joint) -> str:
 
 
 def catalogue_bore_zone(shop: Shop, joint: Joint, bore: float) -> BoreZone:
-    """Return the zone to which a bore of `bore` mm is made for a joint.
+    """Return the zone to which a bore of `bore` mm is made for a joint."""
+    return catalogue_zone_at(shop, catalogue_hole_zone(joint), bore)
+
+
+def catalogue_zone_at(shop: Shop, name: str, bore: float) -> BoreZone:
+    """Return the zone of a name such as "H7" at a bore of `bore` mm.
 
     Above 500 mm, where ISO 286 as held here ends and no joint states a fit, it is as wide as the shop's
     general tolerance (ISO 2768-1), all above nominal. Assumed.
     """
-    name = catalogue_hole_zone(joint)
     if bore <= iso286.LARGEST_SIZE_MM:
         return BoreZone(name, *(float(limit) for limit in iso286_deviations_um(bore, name)))
     width_um = 2e3 * iso2768.iso2768_linear_mm(bore, shop.general_tolerance)

@@ -124,6 +124,23 @@ def write_whole(path: Path, content: str | bytes) -> None:
         raise _cannot_write(path, error) from None
 
 
+def write_new_folder(place: Path, texts: dict[str, str]) -> None:
+    """Write texts as files by their names into a new directory, all or nothing."""
+    from ringset.export.folder import Job, Withheld, write_export_folder
+
+    def write(folder: Path) -> None:
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8")
+
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        write_export_folder([Job(tuple(texts), write)], place)
+    except Withheld as withheld:
+        raise Refused(str(withheld)) from None
+    except OSError as error:
+        raise Refused(f"{place}: given a place that cannot be written ({error.strerror})") from None
+
+
 def _cannot_write(path: Path, error: OSError) -> Refused:
     return Refused(f"{path}: given a place that cannot be written ({error.strerror})")
 

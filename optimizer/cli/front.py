@@ -14,6 +14,7 @@ from ringset.cli.files import (
     refuse_file_ending,
     refuse_option_clashes,
     refuse_plot_without_matplotlib,
+    write_new_folder,
     write_whole,
 )
 from ringset.errors import ANSWERED, IMPOSSIBLE, UNDECIDED, Refused
@@ -127,12 +128,11 @@ class _Interrupt:
 def _tell(answer: Answer) -> None:
     """Tell a point as soon as it is final."""
     if answer.totals is not None and sys.stderr.isatty():
-        from ringset.wording import count
+        from ringset.reporting.pieces_text import pieces_text
 
         totals = answer.totals
         print(
-            f"{answer.status}: {count(totals.cutters, 'cutter')}, "
-            f"{count(totals.ring_parts, 'ring part')}, {totals.heads} heads, "
+            f"{answer.status}: {pieces_text(totals)}, {totals.heads} heads, "
             f"{totals.material_kg:.4g} kg",
             file=sys.stderr,
         )
@@ -155,24 +155,11 @@ def _write(options: argparse.Namespace, found: Front) -> None:
 
 def _write_answers(place: Path, found: Front) -> None:
     """Write every point's study and answer into a new directory, all or nothing."""
-    from ringset.export.folder import Job, Withheld, write_export_folder
-
     texts: dict[str, str] = {}
     for number, point in enumerate(found.points, start=1):
         texts[f"point {number} study.json"] = json.dumps(point.study, indent=2) + "\n"
         texts[f"point {number} answer.json"] = point.answer.to_json()
-
-    def write(folder: Path) -> None:
-        for name, text in texts.items():
-            (folder / name).write_text(text, encoding="utf-8")
-
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        write_export_folder([Job(tuple(texts), write)], place)
-    except Withheld as withheld:
-        raise Refused(str(withheld)) from None
-    except OSError as error:
-        raise Refused(f"{place}: given a place that cannot be written ({error.strerror})") from None
+    write_new_folder(place, texts)
 
 
 def _wishes(text: str | None) -> list[Wish] | None:

@@ -10,11 +10,23 @@ from collections.abc import Sequence
 from importlib.metadata import entry_points
 from typing import NoReturn
 
-from ringset.cli import assumptions, check, compare, front, new, prove, sheet, solve, sweep, why
+from ringset.cli import (
+    assumptions,
+    check,
+    compare,
+    front,
+    losses,
+    new,
+    prove,
+    sheet,
+    solve,
+    sweep,
+    why,
+)
 from ringset.errors import ANSWERED, BAD_INPUT, Refused
 
 #: Each adds its commands with `add`; help lists them in this order, and after them those of other parts.
-GROUPS = (solve, assumptions, why, front, sweep, compare, check, prove, sheet, new)
+GROUPS = (solve, assumptions, why, losses, front, sweep, compare, check, prove, sheet, new)
 #: Entry points under this name add the commands of parts that stand on the optimizer, such as the service.
 ENTRY_POINTS = "ringset.commands"
 

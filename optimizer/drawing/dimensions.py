@@ -76,12 +76,9 @@ def draw_dimension_upright(
 
 def draw_leader(
     sheet: Sheet, x: float, y: float, elbow: tuple[float, float], text: str, side: Anchor = "start",
-    height: float = NORMAL, reach: float = 0.0,
+    height: float = NORMAL,
 ) -> Label:  # fmt: skip
-    """Draw an arrow to (x, y) from an elbow with the text on a shelf to its right or left (`end`).
-
-    `reach` carries the line on beyond (x, y), to a second arrow of a diameter.
-    """
+    """Draw an arrow to (x, y) from an elbow with the text on a shelf to its right or left (`end`)."""
     ex, ey = elbow
     turn = math.degrees(math.atan2(ey - y, x - ex))
     label = Label(ex, ey, text, height, markup=True)
@@ -89,10 +86,6 @@ def draw_leader(
     shelf = ex + way * (label.width + 1.0)
     sheet.line([(x, y), (ex, ey), (shelf, ey)], NARROW)
     draw_arrow(sheet, x, y, turn)
-    if reach:
-        c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-        sheet.line([(x, y), (x + reach * c, y - reach * s)], NARROW)
-        draw_arrow(sheet, x + reach * c, y - reach * s, turn + 180.0)
     return sheet.label(ex + way * 0.5, ey - 0.9, text, height, side, markup=True)
 
 

@@ -43,6 +43,8 @@ def _names(study: Study) -> Iterator[tuple[str, str]]:
         yield f"robots[{r}].name", robot.name
         for j, joint in enumerate(robot.joints):
             yield f"robots[{r}].joints[{j}].name", joint.name
+    for p, part in enumerate(study.shop.parts_in_production):
+        yield f"shop.parts_in_production[{p}].name", part.name
 
 
 def _entries(release: Release) -> Iterator[tuple[str, str]]:

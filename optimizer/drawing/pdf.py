@@ -65,10 +65,6 @@ def _pen(canvas: Any, pen: Pen | None) -> None:
 
 
 def _label(canvas: Any, label: Label) -> None:
-    if label.mask:
-        left, top, right, bottom = label.box()
-        canvas.setFillGray(1.0)
-        canvas.rect(left, -bottom, right - left, bottom - top, stroke=0, fill=1)
     canvas.setFillGray(0.0)
     canvas.saveState()
     canvas.translate(label.x, -label.y)

@@ -199,7 +199,12 @@ def _tools(data: Part) -> list[str]:
 
 
 def _making(data: Part) -> list[str]:
+    stands = (
+        f"{data.part.id} is in production: the drawing that it is made to holds. Compare flank class, tooth "
+        "depth, profile shift, material and holes with this sheet before one is fitted."
+    )
     return [
+        *([stands] if data.part.in_production else []),
         f"Bore Rz {drawn_smoothest_um(data.joints):g} µm at most, as the grip of its seat is reckoned "
         "with; so the hub.",
         "Cut the teeth after bore and faces, located from datum A. Flanks Ra 1.6, faces Ra 1.6, elsewhere "

@@ -284,5 +284,6 @@ def _cutter_rows(cutter: Cutter, used: set[str], room: float) -> list[tuple[str,
     cuts = ", ".join(name for name in cutter.ring_parts if name in used)
     module = wording_of_module(drawn_length(cutter.module_mm), cutter.pitch_name)
     first, *more = drawn_text_wrapped(cuts, room, SMALL * 0.9)
-    row = (cutter.id, cutter.kind, module, cutter.tooth_range, first)
+    kind = f"{cutter.kind}, owned" if cutter.owned else cutter.kind
+    row = (cutter.id, kind, module, cutter.tooth_range, first)
     return [row, *(("", "", "", "", text) for text in more)]

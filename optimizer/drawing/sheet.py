@@ -57,10 +57,7 @@ class Circle:
 
 @dataclass(frozen=True)
 class Label:
-    """Text at (x, y) on its base line; `height` of capitals in mm; `turned` reads upwards.
-
-    `mask` paints the paper white behind it, so that lines drawn before do not cross the text.
-    """
+    """Text at (x, y) on its base line; `height` of capitals in mm; `turned` reads upwards."""
 
     x: float
     y: float
@@ -70,7 +67,6 @@ class Label:
     turned: bool = False
     bold: bool = False
     markup: bool = False
-    mask: bool = False
 
     @property
     def font_size(self) -> float:
@@ -127,10 +123,10 @@ class Sheet:
 
     def label(
         self, x: float, y: float, text: str, height: float = SMALL, anchor: Anchor = "start", *,
-        turned: bool = False, bold: bool = False, markup: bool = False, mask: bool = False,
+        turned: bool = False, bold: bool = False, markup: bool = False,
     ) -> Label:  # fmt: skip
         """Write text and return its label."""
-        label = Label(x, y, text, height, anchor, turned, bold, markup, mask)
+        label = Label(x, y, text, height, anchor, turned, bold, markup)
         self.items.append(label)
         return label
 

@@ -27,7 +27,7 @@ def sheet_as_svg(sheet: Sheet) -> str:
         elif isinstance(item, Circle):
             lines.append(_circle(item))
         else:
-            lines += _label(item)
+            lines.append(_label(item))
     return "\n".join([*lines, "</svg>"]) + "\n"
 
 
@@ -68,14 +68,7 @@ def _circle(circle: Circle) -> str:
     )
 
 
-def _label(label: Label) -> list[str]:
-    lines = []
-    if label.mask:
-        left, top, right, bottom = label.box()
-        lines.append(
-            f'<rect x="{_mm(left)}" y="{_mm(top)}" width="{_mm(right - left)}" '
-            f'height="{_mm(bottom - top)}" fill="white" stroke="none"/>'
-        )
+def _label(label: Label) -> str:
     size, low, spans = label.font_size, 0.0, []
     for run in lettering_runs(label.text, label.bold, label.markup):
         drop = run.drop - low
@@ -87,9 +80,8 @@ def _label(label: Label) -> list[str]:
     turn = f' transform="rotate(-90 {_mm(label.x)} {_mm(label.y)})"' if label.turned else ""
     weight = ' font-weight="bold"' if label.bold else ""
     anchor = f' text-anchor="{label.anchor}"' if label.anchor != "start" else ""
-    lines.append(
+    return (
         f'<text x="{_mm(label.x)}" y="{_mm(label.y)}" font-size="{_mm(size)}" fill="black" '
         f'stroke="none" textLength="{_mm(label.width)}" lengthAdjust="spacingAndGlyphs" '
         f'xml:space="preserve"{weight}{anchor}{turn}>{"".join(spans)}</text>'
     )
-    return lines

@@ -40,6 +40,7 @@ def export_order_lines(parts: Sequence[Part]) -> list[Line]:
             "blanks_kg": data.ring.blank_kg * data.part.quantity,
             "finished_kg": data.ring.finished_kg,
             "used_on": ", ".join(data.part.used_on),
+            "in_production": "yes" if data.part.in_production else "no",
         }
         for data in parts
     ]
@@ -83,6 +84,7 @@ def export_cutter_lines(answer: Answer) -> list[Line]:
             "pitch_name": cutter.pitch_name or "",
             "tooth_range": cutter.tooth_range,
             "cuts": ", ".join(cutter.ring_parts),
+            "owned": "yes" if cutter.owned else "no",
         }
         for cutter in answer.cutters
     ]

@@ -24,6 +24,7 @@ from ringset.catalogue.windows import (
     catalogue_usable_modules,
 )
 from ringset.infeasibility.conflicts import infeasible_colliding_limits, infeasible_least_alone
+from ringset.infeasibility.kept_part import infeasible_kept_part
 from ringset.infeasibility.unmade import (
     NO_PAIR,
     NoFit,
@@ -220,6 +221,8 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     rows, rule = pool.catalogue, next(rule for rule in RATED_LIMITS if rule.field == name)
     if name == "second_ring":
         return _nearest_pair(pool)
+    if name == "keeps_part":
+        return infeasible_kept_part(study, rows.joints[int(rows.joint[0])])
     ref = rows.joints[int(rows.joint[0])]
     sign = rule.sign
     if rule.best or (rule.need is not None and name not in ACCURACY_TARGETS):

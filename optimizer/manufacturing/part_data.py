@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringset.catalogue.limits import catalogue_least_rim_mm
+from ringset.manufacturing.blanks import shop_allowances, shop_blanks
 from ringset.manufacturing.condition import shop_condition_notes, shop_ordered_material
 from ringset.manufacturing.inspection import InspectionData, shop_inspection_data
 from ringset.manufacturing.mounting import MountingData, shop_mounting_data
@@ -184,7 +185,7 @@ def _making(
     blank = _blank(study, ring, notes)
     return MakingData(
         material=shop_ordered_material(shop, served, ring.tip_diameter_mm),
-        least_blank=_allowances(shop).needed(
+        least_blank=shop_allowances(shop).needed(
             ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm
         ),
         cutter=cutter or "wire erosion",
@@ -232,24 +233,15 @@ def _jaw_forces_n(study: Study, ring: JointRing, lobe_mm: float) -> dict[int, fl
     return forces
 
 
-def _allowances(shop: Shop) -> making.Allowances:
-    return making.Allowances(shop.diameter_allowance_mm, shop.width_allowance_mm, shop.saw_cut_mm)
-
-
 def _blank(study: Study, ring: JointRing, notes: list[str]) -> making.Blank | None:
     """Return the lightest blank of the stock that suits; a note where stock is stated and none does."""
     shop = study.shop
     if not (shop.bars_mm or shop.tubes or shop.plates_mm):
         return None
-    found = making.blank_stock_diameters(
-        ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm,
-        shop.ring_material.density_kg_per_m3, _allowances(shop),
-        bars_mm=shop.bars_mm, tubes_mm=[(t.outer_mm, t.bore_mm) for t in shop.tubes],
-        plates_mm=shop.plates_mm,
-    )  # fmt: skip
+    found = shop_blanks(shop, ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm)
     if found:
         return found[0]
-    least = _allowances(shop).needed(ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm)
+    least = shop_allowances(shop).needed(ring.tip_diameter_mm, ring.bore_mm, ring.face_width_mm)
     notes.append(f"no stock suits: {least}, is needed")
     return None
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ringset.arrays import Mask
 from ringset.physics import geometry, rim_bending
 from ringset.physics.arguments import physics_zero_or_more
 from ringset.physics.limit_rule import number_at_least
@@ -152,3 +153,31 @@ def blank_stock_diameters(
         if number_at_least(thick, length)
     ]
     return sorted(found, key=lambda blank: (blank.bought_kg, blank.kind, blank.outer_mm))
+
+
+def blank_is_on_stock(
+    tip_mm: Quantity,
+    bore_mm: Quantity,
+    face_width_mm: Quantity,
+    allowances: Allowances,
+    *,
+    bars_mm: Iterable[float] = (),
+    tubes_mm: Iterable[tuple[float, float]] = (),
+    plates_mm: Iterable[float] = (),
+) -> Mask:
+    """Which rings some stock size suits, one yes or no each: where `blank_stock_diameters` finds a blank.
+
+    Tips, bores and widths are in mm, numbers or columns of one length; stock is as for one ring there.
+
+    >>> allowed = Allowances(diameter_mm=3.0, width_mm=2.0, saw_mm=3.0)
+    >>> blank_is_on_stock(np.array([97.0, 98.0]), 80.0, 10.0, allowed, bars_mm=[90.0, 100.0]).tolist()
+    [True, False]
+    """
+    outer = np.asarray(tip_mm, dtype=np.float64) + allowances.diameter_mm
+    inner = np.asarray(bore_mm, dtype=np.float64) - allowances.diameter_mm
+    length = np.asarray(face_width_mm, dtype=np.float64) + allowances.width_mm
+    found = number_at_least(max(bars_mm, default=0.0), outer)
+    found = found | number_at_least(max(plates_mm, default=0.0), length)
+    for wide, hole in tubes_mm:
+        found = found | (number_at_least(wide, outer) & number_at_least(inner, hole))
+    return np.asarray(found)

@@ -36,6 +36,7 @@ from ringset.catalogue.limits import (
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.rating import finished_rings, head_checks, mounting_checks
 from ringset.rating.rated import Rated
+from ringset.rating.standing import rated_kept_parts
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
 _Rule = LimitRule[Rated]
@@ -177,6 +178,10 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         lambda _, rated: rated.pair_error_arcsec, row_side="at most", row_unit="arcsec",
         bound=lambda _, ref: 0.0 if ref.joint.second_ring else None,
         allowed=lambda _, rated, none: none + rated.pair_tolerance_arcsec,
+    ),
+    _joint(
+        "keeps_part", "the part in production that it keeps", "kept", 1.0, "", rated_kept_parts,
+        bound=lambda _, ref: None if ref.joint.keeps_part is None else 1.0,
     ),
 )  # fmt: skip
 #: Every limit on single rings, as explanations list those of one owner.

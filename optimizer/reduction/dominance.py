@@ -13,7 +13,8 @@ no material, no money and no value; every ceiling and limit still holds. Rings t
 are ordered by all that could be needed, then by error, module, teeth and bore, and the first stays. If
 ring parts are not needed, each joint may replace its row alone, and R and S need only share that joint.
 If cutters are not needed, S may need another cutter; if heads, material or cost are not, S may have
-more of them. A ring part's own money is counted with its pieces, a cutter's needs cutters.
+more of them. Where ring parts stand already and do not count, one that counts is no S for one that does
+not. A ring part's own money is counted with its pieces, a cutter's needs cutters.
 
 Corollary (stages). Wishes are minimised one after another, the earlier ones held as ceilings. So each
 stage needs only its own wish and those before it, and sees fewer rows than the whole study would.
@@ -176,6 +177,8 @@ def _undominated_rings(
     tie_material = _spread(material, ring, len(rings), place, len(places))
     tie_cost = _spread(piece, ring, len(rings), place, len(places))
     part = table.part_cost[rings][:, np.newaxis]
+    if needs.ring_parts and table.counted_part is not None:
+        columns.append(table.part_weight[rings][:, np.newaxis].astype(np.float64))
     if needs.material:
         columns.append(tie_material)
     if needs.cost:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from ringset.arrays import Floats, Ints
+from ringset.arrays import Floats
 from ringset.rating.rated import Weighed
 from ringset.rating.ring_sums import RING_SUMS, rated_ring_sum_limit, rated_ring_sums
 from ringset.rating.robot_sums import (
@@ -18,6 +18,7 @@ from ringset.rating.robot_sums import (
     rated_tool_point_limit,
     rated_tool_point_shares,
 )
+from ringset.rating.standing import rated_counted_parts, rated_cutters_owned
 from ringset.reduction.table import FirstRows, Sums, Table
 from ringset.schema.study import Robot, Study
 
@@ -28,6 +29,9 @@ def reduction_table(study: Study, rated: Weighed) -> Table:
     weight = np.array([ref.robot.count for ref in rows.joints], dtype=np.int64)
     built = weight[rows.joint]
     ring, second = rated_part_keys(rated)
+    new = rated_counted_parts(study, rated, ring, second)
+    owned = rated_cutters_owned(study, rated)
+    only_new = study.wishes.count == "new"
     head, once_a_part, once_a_cutter = 0.0, 0.0, 0.0
     prices = study.shop.prices
     if prices is not None:
@@ -37,14 +41,15 @@ def reduction_table(study: Study, rated: Weighed) -> Table:
         weight=weight,
         joint=rows.joint,
         ring=ring,
-        cutter=rated.cutter,
+        # an owned cutter is none to be had, or one without a price
+        cutter=np.where(owned, -1, rated.cutter) if only_new else rated.cutter,
         heads=rated.all_heads,
         material_kg=rated.blank_kg * built,
         cost=rated_pieces_money(study, rated, built),
         error=rated.error_arcsec,
         index=FirstRows(np.arange(len(rows))),
-        part_cost=np.full(_parts(ring, second), once_a_part),
-        cutter_cost=_cutter_cost(rated, once_a_cutter),
+        part_cost=np.where(new, once_a_part, 0.0),
+        cutter_cost=_cutter_cost(rated, np.where(owned, 0.0, once_a_cutter)),
         head_cost=head,
         sums=(
             _tool_points(study, rated),
@@ -53,19 +58,15 @@ def reduction_table(study: Study, rated: Weighed) -> Table:
             *(_ring_sum(study, rated, field) for field in rated_ring_sums(study)),
         ),
         second=second,
+        counted_part=None if new.all() or not only_new else new,
     )
 
 
-def _parts(ring: Ints, second: Ints | None) -> int:
-    """Return how many numbers of ring parts there are."""
-    most = int(ring.max(initial=-1))
-    return (most if second is None else max(most, int(second.max(initial=-1)))) + 1
-
-
-def _cutter_cost(rated: Weighed, money: float) -> Floats:
-    """Return the money of every cutter by its number; numbers that no row needs cost nothing."""
+def _cutter_cost(rated: Weighed, money: Floats) -> Floats:
+    """Return the money of every cutter by its number, of that by row; numbers that no row needs cost none."""
     cost = np.zeros(int(rated.cutter.max(initial=-1)) + 1)
-    cost[rated.cutter[rated.cutter >= 0]] = money
+    asks = rated.cutter >= 0
+    cost[rated.cutter[asks]] = money[asks]
     return cost
 
 

@@ -16,6 +16,10 @@ Proof. The joints of a component D take rings of D alone, which serve all of D: 
 of C without S take rings other than r, for r does not serve them: at least l(C without S). Rings of two
 components are different, and r is one more.
 
+Where some ring parts stand already and do not count, joints that one of them serves need no other: they are
+left out of all sets, S and C hold the others only, and an answer that uses a part that counts for nothing but
+joints left out has 1 + sum of l over all components.
+
 Corollary. An answer that keeps a set of cutters to itself is an answer of their rows alone, so rows of a
 cutter may be looked at by themselves where an answer has one cutter (with those rows that need none).
 
@@ -44,7 +48,10 @@ def reduced_to_covers(table: Table, most: int, tries: int) -> Mask:
         return np.zeros(0, dtype=np.bool_)
     rings, ring = np.unique(table.ring, return_inverse=True)
     serves = _served(table.joint, ring, len(rings))
-    known, allowance = set(serves.tolist()), _Allowance(tries // 2)
+    stands = table.part_weight[rings] == 0
+    free = _union(serves[stands].tolist())
+    serves = np.array([one & ~free for one in serves.tolist()], dtype=object)
+    known, allowance = set(serves[~stands].tolist()) - {0}, _Allowance(tries // 2)
     covers = [
         _Covers({one for one in known if one & joints}, allowance) for joints in _components(known)
     ]
@@ -55,7 +62,10 @@ def reduced_to_covers(table: Table, most: int, tries: int) -> Mask:
         if spare >= 0:
             rest = own + spare - 1
             used |= {one for one in cover.sets if cover.within(cover.joints & ~one, rest)}
+    if spare >= 1:
+        used.add(0)
     keep = np.array([one in used for one in serves.tolist()], dtype=np.bool_)
+    keep[stands] = spare >= 0
     return np.asarray(keep[ring])
 
 

@@ -40,7 +40,8 @@ def reduced_to_one_ring(table: Table) -> Table:
     key = table.ring * (int(table.second.max()) + 2) + table.second + 1
     _, ring = np.unique(key, return_inverse=True)
     none = np.zeros(int(ring.max(initial=-1)) + 1)
-    return replace(table, ring=np.asarray(ring, dtype=np.int64), second=None, part_cost=none)
+    made = replace(table, ring=np.asarray(ring, dtype=np.int64), second=None, part_cost=none)
+    return replace(made, counted_part=None)
 
 
 def reduced_pairs(table: Table, needs: Needs) -> Mask:
@@ -113,6 +114,9 @@ def _own(table: Table) -> Mask:
 def _amounts(table: Table, rows: NDArray[np.intp], needs: Needs) -> Floats:
     """Return what counts of rows, a column each: the money of parts too, where it is not the same for all."""
     columns = [*reduction_counted_values(table)[rows].T]
+    if needs.ring_parts and table.counted_part is not None and table.second is not None:
+        weight = table.part_weight
+        columns.append((weight[table.ring[rows]] + weight[table.second[rows]]).astype(np.float64))
     if needs.heads:
         columns.append(table.heads[rows].astype(np.float64))
     if needs.material:

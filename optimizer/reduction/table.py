@@ -50,8 +50,9 @@ class Table:
     `ring` and `cutter` are whole numbers, -1 for no cutter. `heads` are those on the joint; `weight`
     holds per joint how often it is built. `material_kg` and `cost` are for all that are built; money
     of a ring part or a cutter comes once each (`part_cost` by ring, `cutter_cost` by cutter number).
-    `head_cost` is the part of `cost` that one head makes. `error` ranks rows that are equal otherwise.
-    `index` tells where a row stood in the first table.
+    `counted_part` says by ring which ring parts the wish for few of them counts, None where all count: those
+    that stand already do not. `head_cost` is the part of `cost` that one head makes. `error` ranks rows that
+    are equal otherwise. `index` tells where a row stood in the first table.
     """
 
     joints: int
@@ -69,6 +70,7 @@ class Table:
     head_cost: float
     sums: tuple[Sums, ...]
     second: Ints | None = None
+    counted_part: Mask | None = None
 
     def __len__(self) -> int:
         return len(self.joint)
@@ -83,6 +85,13 @@ class Table:
         if self.second is None:
             return self.ring
         return np.concatenate([self.ring, self.second[self.second >= 0]])
+
+    @property
+    def part_weight(self) -> Ints:
+        """What every ring part, by its number, adds to the count of ring parts: 1, or 0 where it stands."""
+        if self.counted_part is None:
+            return np.ones(len(self.part_cost), dtype=np.int64)
+        return self.counted_part.astype(np.int64)
 
     @property
     def built_heads(self) -> Ints:

@@ -8,6 +8,7 @@ from math import gcd
 from ringset.analysis.alternatives.models import Advice
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.reporting.electronics_text import electronics_text, joint_text
+from ringset.reporting.pieces_text import counted_note, pieces_text
 from ringset.reporting.robot_rings_text import robot_rings_text
 from ringset.reporting.wishes_text import (
     agreed_text,
@@ -93,11 +94,12 @@ def _headline(study: Study, answer: Answer) -> str:
     if answer.totals is not None:
         t = answer.totals
         lines.append(
-            f"{count(t.cutters, 'cutter')}, {count(t.ring_parts, 'ring part')}, "
-            f"{count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
+            f"{pieces_text(t)}, {count(t.heads, 'head')}, {t.material_kg:.4g} kg of blanks "
             f"({t.finished_kg:.4g} kg finished)"
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
+        note = counted_note(t)
+        lines += [] if note is None else [wording_wrapped(note, "")]
         lines += _money(study, t.cost)
         lines += [wording_wrapped(text, "") for text in given_up_texts(study, answer)]
         lines += [
@@ -216,6 +218,7 @@ def _part_table(answer: Answer) -> str:
             f"bore {part.bore_mm:g} {part.bore_zone}, width {part.face_width_mm:g}"
             f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
             f"{part.quantity} off for {', '.join(part.used_on)}"
+            + ("; in production" if part.in_production else "")
         )
         lines.append(wording_wrapped(text, "  "))
     for tool_piece in answer.cutters:
@@ -223,6 +226,7 @@ def _part_table(answer: Answer) -> str:
         text = (
             f"{tool_piece.id}: {tool_piece.kind}, module {module}, "
             f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
+            + ("; owned" if tool_piece.owned else "")
         )
         lines.append(wording_wrapped(text, "  "))
     return "\n".join([*lines, *(wording_wrapped(text, "  ") for text in _part_numbers(answer))])
@@ -281,8 +285,9 @@ def _closest(ring: JointRing) -> str:
         return margin.margin / max(abs(margin.allowed), 1e-12)
 
     def telling(margin: Margin) -> bool:
-        # modules and tooth counts are steps to choose from, not limits to come near to
-        return not margin.limit.startswith(("head.module", "head.teeth", "shop.teeth"))
+        # modules, tooth counts and parts are there to choose from, not limits to come near to
+        steps = ("head.module", "head.teeth", "shop.teeth", "keeps_part")
+        return not margin.limit.startswith(steps)
 
     return "; ".join(
         f"{m.limit} {m.allowed:.4g} {m.unit}, room {m.margin:.3g}"

@@ -39,6 +39,8 @@ _TOTALS = {
     "material_kg": "material (blanks) kg",
     "cost": "cost (own currency)",
     "finished_kg": "finished kg",
+    "cutters_owned": "cutters owned",
+    "parts_in_production": "parts in production",
 }
 _LARGEST = {
     "largest_error_arcsec": "largest error",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ringset.analysis.front.axes import COUNTED
 from ringset.analysis.front.models import Front, Point
+from ringset.reporting.pieces_text import counted_note
 from ringset.reporting.plots import report_plot_as_svg, report_subplots
 from ringset.schema.answer import Answer, ToolPoint, Wish
 from ringset.wording import count, wording_bullets, wording_table, wording_wrapped
@@ -32,6 +33,9 @@ def front_text(front: Front) -> str:
         heads = ["point", *_heads(front)]
         rows = [[str(n), *_cells(front, p)] for n, p in enumerate(front.points, start=1)]
         blocks.append("\n".join(["Points", wording_table(heads, rows)]))
+        totals = front.points[0].answer.totals
+        note = None if totals is None else counted_note(totals)
+        blocks += [] if note is None else [wording_wrapped(note, "")]
         if len(front.points) > 1:
             steps = [
                 f"{n - 1} to {n}: {point.step}" for n, point in enumerate(front.points[1:], start=2)

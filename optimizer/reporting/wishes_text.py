@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ringset.analysis.next_steps.models import WishSteps
 from ringset.schema.answer import Answer, Stage
+from ringset.schema.proof import GivenUp
 from ringset.schema.study import Study
 from ringset.wording import wording_bullets, wording_wrapped
 
@@ -86,7 +87,7 @@ def stage_text(stage: Stage) -> str:
     if stage.unit.endswith(" kg"):
         value += f" counted in {stage.unit}"
     if stage.given is not None:
-        return f"{name}: {value}, {_given(stage)}"
+        return f"{name}: {value}, {_given(stage, stage.given)}"
     how = _CONFIRMED[stage.confirmed_by]
     if stage.weighed is not None:
         joined = f"{stage.weighed.weight} x {stage.weighed.wish.replace('_', ' ')}"
@@ -101,11 +102,8 @@ def stage_text(stage: Stage) -> str:
     return f"{name}: {value}, bound {bound}, confirmed by {stage.confirmed_by}: not proven"
 
 
-def _given(stage: Stage) -> str:
+def _given(stage: Stage, given: GivenUp) -> str:
     """Return how the least of a wish that may be given up, and its value, are proven."""
-    given = stage.given
-    if given is None:
-        return ""
     least = f"at least {_amount(stage, stage.bound)} {_CONFIRMED[stage.confirmed_by]}"
     if given.allowed is not None:
         least += f", held at {_amount(stage, given.allowed)}"

@@ -48,6 +48,8 @@ from ringset.schema.ring_budget import Budget as Budget
 from ringset.schema.ring_budget import Term as Term
 from ringset.schema.study import WISHES, Wish
 from ringset.schema.targets import RESERVE_MOST_PERCENT
+from ringset.schema.totals import Cost as Cost
+from ringset.schema.totals import Totals as Totals
 
 Status = Literal["proven", "agreed", "found", "impossible", "undecided"]
 #: Nothing better exists, by a verified certificate (proven) or only as the search engines agree (agreed).
@@ -236,12 +238,17 @@ class RingPart(AnswerModel):
         default=None,
         description="What holds it on its joints with fastening screws; null where none has them.",
     )
+    in_production: bool = Field(
+        default=False,
+        exclude_if=lambda stands: not stands,
+        description="Whether it is one of shop.parts_in_production, whose name it bears; absent if not.",
+    )
     used_on: list[Label] = Field(description="Joints as robot/joint.")
     quantity: CountFromOne = Field(description="Pieces for all robots built.")
 
 
 class Cutter(AnswerModel):
-    """One tool to buy."""
+    """One tool to have."""
 
     id: Label
     kind: Label
@@ -251,6 +258,11 @@ class Cutter(AnswerModel):
         description="Pitch by which the shop names the module, such as 16 DP; null where it names none.",
     )
     tooth_range: Label
+    owned: bool = Field(
+        default=False,
+        exclude_if=lambda owned: not owned,
+        description="Whether it is one of shop.owned_cutters; absent if it is to be bought.",
+    )
     ring_parts: list[Label]
 
 
@@ -292,36 +304,6 @@ class RobotRings(AnswerModel):
         description="Sum of the moments of inertia of all rings, each about its own axis."
     )
     rings_inertia_max_kg_m2: Annotated[float, Field(gt=0.0, le=1e12)] | None
-
-
-class Cost(AnswerModel):
-    """Money over all robots built, in the currency of shop.prices."""
-
-    cutters: Money
-    set_up: Money
-    material: Money
-    cutting: Money
-    heads: Money
-    total: Money
-
-
-class Totals(AnswerModel):
-    """Totals over all robots built."""
-
-    cutters: Count
-    ring_parts: CountFromOne
-    heads: CountFromOne
-    material_kg: TotalKg = Field(description="Turned blanks.")
-    finished_kg: TotalKg
-    cost: Cost | None = Field(description="null without shop.prices.")
-
-    def by_wish(self) -> dict[Wish, float]:
-        """Return what every wish comes to in its own unit (pieces, kg, money); cost only with shop.prices."""
-        money: dict[Wish, float] = {} if self.cost is None else {"cost": self.cost.total}
-        return {
-            "cutters": self.cutters, "ring_parts": self.ring_parts, "heads": self.heads,
-            "material": self.material_kg, **money,
-        }  # fmt: skip
 
 
 class Answer(AnswerModel):

@@ -21,6 +21,7 @@ from ringset.schema.mounting_checks import mount_faults
 from ringset.schema.range_checks import range_faults
 from ringset.schema.shop import Shop
 from ringset.schema.size_checks import head_size_faults, joint_size_faults, shop_size_faults
+from ringset.schema.standing_checks import kept_part_faults, standing_faults
 from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study, Wishes
 from ringset.schema.targets import Target
 from ringset.schema.true_rack import study_least_teeth, study_racks
@@ -53,6 +54,7 @@ def cross_faults(study: Study) -> Iterator[Fault]:
             yield from _joint_faults(f"robots[{i}].joints[{j}]", joint, study)
     yield from _target_faults(study.target, study)
     yield from _electronics_faults(study)
+    yield from kept_part_faults(study)
     yield from absolute_faults(study)
     yield from material_faults(study)
     unknown = list(material_name_faults(study))
@@ -93,6 +95,7 @@ def _order_fault(
 def _shop_faults(shop: Shop) -> Iterator[Fault]:
     yield from (Fault(*parts) for parts in shop_size_faults(shop))
     yield from making_faults(shop)
+    yield from standing_faults(shop)
     for count, least in shop.pitch_share.items():
         worst = shop.worst_pitch_share.get(count, 1.0)
         if worst < least:

@@ -56,10 +56,13 @@ def earlier_name_faults(previous: Answer, at: str = "previous") -> list[Fault]:
 
 
 def _names(answer: Answer) -> dict[RingKey, str]:
+    """Return the names that the answer gave; parts in production have theirs from the study."""
     screws = {part.id: part.screws for part in answer.ring_parts}
+    own = {part.id for part in answer.ring_parts if part.in_production}
     return {
         answer_ring_key(ring, screws.get(ring.ring_part)): ring.ring_part
         for ring in answer.every_ring
+        if ring.ring_part not in own
     }
 
 
@@ -69,7 +72,11 @@ def _name_faults(answer: Answer) -> Iterator[tuple[str, str, str]]:
         yield "rings", f"none ({answer.status})", "the last answer that has rings"
         return
     told = answer.part_numbers
-    listed = [(f"ring_parts[{i}].id", part.id) for i, part in enumerate(answer.ring_parts)]
+    listed = [
+        (f"ring_parts[{i}].id", part.id)
+        for i, part in enumerate(answer.ring_parts)
+        if not part.in_production
+    ]
     gone = [] if told is None else told.retired
     seen: dict[int, str] = {}
     for path, name in [
@@ -84,7 +91,7 @@ def _name_faults(answer: Answer) -> Iterator[tuple[str, str, str]]:
         elif number in seen:
             yield path, shown_in_error(name), f"another number than that of {seen[number]}"
         seen.setdefault(number, name)
-    yield from _ring_faults(answer, {name for _, name in listed})
+    yield from _ring_faults(answer, {part.id for part in answer.ring_parts})
 
 
 def _ring_faults(answer: Answer, listed: set[str]) -> Iterator[tuple[str, str, str]]:

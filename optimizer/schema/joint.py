@@ -287,6 +287,12 @@ class Joint(StudyModel):
         description="Whole range of the joint in turns, 4 for two either way; the back-up counter must hold "
         "it. Assumed: one turn.",
     )
+    keeps_part: Name | None = Field(
+        default=None,
+        exclude_if=lambda name: name is None,
+        description="One of shop.parts_in_production, by its name, that this joint keeps as its ring: no "
+        "other ring may take its place. None by default.",
+    )
     second_ring: bool = Field(
         default=False,
         description="Whether a second ring beside the first, on the same seat, shall tell its pitches apart "

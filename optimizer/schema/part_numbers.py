@@ -52,9 +52,21 @@ def part_name_number(name: str) -> int:
     return int(found[0]) if found else 0
 
 
+def part_name_order(name: str) -> tuple[int, str]:
+    """Return a sort key by which R9 comes before R10."""
+    return part_name_number(name), name
+
+
 def part_names_sorted(names: Iterable[str]) -> list[str]:
     """Return names by their numbers: R9 before R10."""
-    return sorted(names, key=lambda name: (part_name_number(name), name))
+    return sorted(names, key=part_name_order)
+
+
+def part_numbers_taken(prefix: str, names: Iterable[str]) -> list[int]:
+    """Return the numbers that parts in production take from new names with a prefix, by their names."""
+    form = re.compile(re.escape(prefix or NO_PREFIX) + "([0-9]{1,10})")
+    numbers = [int(found[1]) for name in names if (found := form.fullmatch(name))]
+    return [number for number in numbers if number <= NUMBER_MOST]
 
 
 class PartNumbers(AnswerModel):

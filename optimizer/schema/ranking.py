@@ -12,6 +12,7 @@ from pydantic import Discriminator, Field, StringConstraints, Tag
 
 from ringset.schema.base import StudyModel
 from ringset.schema.equipment import BRANCHES
+from ringset.schema.standing import Counting
 
 Wish = Literal["cutters", "ring_parts", "heads", "material", "cost"]
 WISHES: tuple[Wish, ...] = ("cutters", "ring_parts", "heads", "material", "cost")
@@ -45,11 +46,18 @@ class Wishes(StudyModel):
         '"0.15 kg per head", by which one head more is accepted for each 0.15 kg that the next wish '
         "gains. Nothing by default.",
     )
-    cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
-        default=None, description="Most cutters; none by default."
+    count: Counting = Field(
+        default="new",
+        exclude_if=lambda count: count == "new",
+        description="Whether the wishes and ceilings for cutters and ring parts count only what is new, or "
+        "all: cutters in shop.owned_cutters and parts in shop.parts_in_production too. Only new ones by "
+        "default. Owned cutters and parts in production cost no money either way.",
     )
-    ring_parts_max: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
-        default=None, description="Most distinct ring parts; none by default."
+    cutters_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
+        default=None, description="Most cutters that count; none by default."
+    )
+    ring_parts_max: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
+        default=None, description="Most distinct ring parts that count; none by default."
     )
     heads_max: Annotated[int, Field(ge=1, le=1_000_000_000)] | None = Field(
         default=None, description="Most heads over all robots built; none by default."

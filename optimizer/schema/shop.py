@@ -20,6 +20,8 @@ from ringset.schema.part_numbers import PartPrefix
 from ringset.schema.pitches import module_field_mm
 from ringset.schema.prices import Prices
 from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
+from ringset.schema.standing import OwnedCutters, PartsInProduction
+from ringset.standards import cutters
 from ringset.standards.materials import Material, standard_material, standard_material_in_full
 from ringset.standards.modules import standard_series_modules
 
@@ -210,6 +212,19 @@ class Shop(StudyModel):
     prices: Prices | None = Field(
         default=None, description="What things cost; then cost can be a wish. None by default."
     )
+    owned_cutters: OwnedCutters = Field(
+        default=[],
+        exclude_if=lambda owned: not owned,
+        description="Cutters that the shop owns. They cost nothing, and wishes.count says whether the wish "
+        "for few cutters counts them. None by default.",
+    )
+    parts_in_production: PartsInProduction = Field(
+        default=[],
+        exclude_if=lambda parts: not parts,
+        description="Ring parts that are made already, with their own numbers. No set-up is paid for them; "
+        "wishes.count says whether the wish for few ring parts counts them. Their cutter counts like any "
+        "other unless it is among owned_cutters. None by default.",
+    )
     materials: Annotated[dict[Name, OwnMaterial], Field(max_length=100)] = Field(
         default={},
         description="Materials of your own by name, for shop.material, hubs and housings: values of your "
@@ -288,8 +303,7 @@ class Shop(StudyModel):
         because="Tightening by hand and feel with much settling, or by a torque wrench with little (round "
         "guess).",
         description="Preload left for friction over the proof load (ISO 898-1). Assumed: half, for "
-        "tightening "
-        "scatters and faces settle.",
+        "tightening scatters and faces settle.",
     )
     general_tolerance: Literal["f", "m", "c", "v"] = Field(
         default="m", description="Class of ISO 2768-1 for sizes without a tolerance of their own."
@@ -301,9 +315,9 @@ class Shop(StudyModel):
     part_prefix: PartPrefix = Field(
         default="",
         exclude_if=lambda prefix: not prefix,
-        description="Text before the number of every ring part, such as RX- for RX-1, RX-2, so that your "
-        "part numbers are unique: at most 24 letters, digits, hyphens, dots and underscores. It begins with "
-        "a letter or a digit and ends with no digit. Empty by default: R1, R2 and so on.",
+        description="Text before the number of every new ring part, such as RX- for RX-1, so that your part "
+        "numbers are unique: at most 24 letters, digits, hyphens, dots and underscores; a letter or digit "
+        "first, no digit last. Empty by default: R1, R2 and so on.",
     )
 
     def material_of(self, name: str) -> Material:
@@ -326,6 +340,27 @@ class Shop(StudyModel):
         if isinstance(self.modules, str):
             return sorted(standard_series_modules(self.modules))
         return sorted({module_field_mm(one) for one in self.modules})
+
+    def cutter_key(self, module_mm: float, teeth: int) -> tuple[float, int] | None:
+        """Return what makes two cutters one: module in mm, and tooth count or range; None for a wire."""
+        if self.cutting == "wire":
+            return None
+        if self.cutting == "hob":
+            return round(module_mm, 6), 0
+        if self.cutting == "disc_special":
+            return round(module_mm, 6), teeth
+        return round(module_mm, 6), int(cutters.standard_disc_range_index(self.cutting, teeth))
+
+    def owns_cutter(self, module_mm: float, teeth: int) -> bool:
+        """Say whether the shop owns the cutter of a ring; a wire needs none, so that it owns none."""
+        key = self.cutter_key(module_mm, teeth)
+        owned = (self.cutter_key(one.module_mm, one.teeth or 0) for one in self.owned_cutters)
+        return key is not None and key in owned
+
+    @property
+    def has_standing(self) -> bool:
+        """Whether some cutter or ring part is there already."""
+        return bool(self.owned_cutters or self.parts_in_production)
 
     def pitch_name(self, module_mm: float) -> str | None:
         """Return the pitch by which the shop names a module in mm, such as "16 DP"; None for none."""
@@ -351,6 +386,10 @@ class Shop(StudyModel):
                 },
                 "pitch_share": dict(sorted(self.pitch_share.items())),
                 "worst_pitch_share": dict(sorted(self.worst_pitch_share.items())),
+                "owned_cutters": sorted(
+                    self.owned_cutters, key=lambda one: (one.module_mm, one.teeth or 0)
+                ),
+                "parts_in_production": sorted(self.parts_in_production, key=lambda part: part.name),
                 "bars_mm": sorted(set(self.bars_mm)),
                 "plates_mm": sorted(set(self.plates_mm)),
                 "pins_mm": sorted(set(self.pins_mm)),

@@ -21,6 +21,7 @@ def composed_answer_warnings(
         *_clamping_warnings(study, parts),
         *_profile_warnings(rings, parts),
         *_gap_warnings(rings),
+        *_standing_warnings(study, parts),
     ]
 
 
@@ -82,3 +83,30 @@ def _gap_warnings(rings: list[JointRing]) -> list[str]:
         for ring in rings
         if not low <= ring.gap_mm / ring.module_mm <= high
     ]
+
+
+def _standing_warnings(study: Study, parts: list[RingPart]) -> list[str]:
+    """Return what stands already and serves nobody, and parts in production whose cutter must be bought."""
+    shop, offered = study.shop, study.shop.modules_mm()
+    unused = [
+        f"shop.owned_cutters: module {one.module_mm:g} mm is not on offer (shop.modules), so no ring uses it"
+        for one in shop.owned_cutters
+        if not _among(one.module_mm, offered)
+    ]
+    unused += [
+        f"{one.name}: in production, but its module {one.module_mm:g} mm is not on offer (shop.modules), so "
+        "no joint can take it"
+        for one in shop.parts_in_production
+        if not _among(one.module_mm, offered)
+    ]
+    bought = [
+        f"{part.id}: in production, yet its cutter {part.cutter} is not among shop.owned_cutters and "
+        "counts as a new one"
+        for part in parts
+        if part.in_production and part.cutter and not shop.owns_cutter(part.module_mm, part.teeth)
+    ]
+    return [*unused, *bought]
+
+
+def _among(module_mm: float, offered: list[float]) -> bool:
+    return any(abs(module_mm - one) <= 1e-6 for one in offered)

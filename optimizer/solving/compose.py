@@ -32,7 +32,7 @@ from ringset.schema.answer import (
     Totals,
 )  # fmt: skip
 from ringset.schema.earlier_names import EarlierNames, answer_ring_key
-from ringset.schema.part_numbers import PartNumbers, part_name_number
+from ringset.schema.part_numbers import PartNumbers, part_name_order
 from ringset.schema.prices import study_idle_prices
 from ringset.schema.study import Study
 from ringset.schema.targets import answer_target_left_percent
@@ -49,7 +49,12 @@ from ringset.solving.face_screws import (
     composed_screws,
 )
 from ringset.solving.margins import solved_margins
-from ringset.solving.part_names import composed_part_names
+from ringset.solving.part_names import (
+    PartKey,
+    composed_part_key,
+    composed_part_names,
+    composed_standing_names,
+)
 from ringset.solving.robot_rings import composed_robot_rings
 from ringset.solving.second_rings import (
     solved_ring_with_second_part,
@@ -59,9 +64,6 @@ from ringset.solving.second_rings import (
 from ringset.solving.tool_points import composed_percent_left, composed_tool_points
 from ringset.standards import cutters
 from ringset.standards.materials import standard_material_in_full
-
-#: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
-PartKey = tuple[float, int, float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ def compose(
     rings = composed_joint_rings(study, chosen) if chosen is not None else []
     seconds = _second_rings(study, chosen, rings) if chosen is not None else []
     parts, tools, numbers = _parts_and_cutters(study, [*rings, *seconds], earlier)
-    by_key = {_part_key(part): part for part in parts}
+    by_key = {composed_part_key(part): part for part in parts}
     seconds = [_named(study, ring, by_key) for ring in seconds]
     second_part = {ring.place: ring.ring_part for ring in seconds}
     rings = [
@@ -270,20 +272,13 @@ def _cutter_name(study: Study, module: float, teeth: int) -> str | None:
     return f"{module!r}|{cutters.standard_disc_label(study.shop.cutting, index)}"
 
 
-def _part_key(ring: JointRing | RingPart) -> PartKey:
-    return (
-        ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm, ring.bore_lower_um,
-        ring.bore_upper_um,
-    )  # fmt: skip
-
-
 def _parts_and_cutters(
     study: Study, rings: list[JointRing], earlier: EarlierNames | None
 ) -> tuple[list[RingPart], list[Cutter], PartNumbers | None]:
     """Return ring parts by number and cutters by size, and what became of the names of earlier parts."""
     users: dict[PartKey, list[JointRing]] = defaultdict(list)
     for ring in rings:
-        users[_part_key(ring)].append(ring)
+        users[composed_part_key(ring)].append(ring)
     counts = {robot.name: robot.count for robot in study.robots}
     joints = {(r.name, joint.name): joint for r in study.robots for joint in r.joints}
     smallest_first = sorted(
@@ -292,6 +287,7 @@ def _parts_and_cutters(
     )
     cutter_id = {name: f"C{i}" for i, (name, _) in enumerate(smallest_first, start=1)}
     by_size = [mine for _, mine in sorted(users.items())]
+    standing = composed_standing_names(study, [mine[0] for mine in by_size])
     unnamed = [
         RingPart(
             id="",
@@ -314,18 +310,20 @@ def _parts_and_cutters(
                 [joints[(ring.robot, ring.joint)] for ring in mine],
                 composed_screw_face(study.shop, mine[0]),
             ),
+            in_production=stands is not None,
             used_on=[ring.label for ring in mine],
             quantity=sum(counts[ring.robot] for ring in mine),
         )
-        for mine in by_size
+        for mine, stands in zip(by_size, standing, strict=True)
     ]
     keys = [
         answer_ring_key(mine[0], part.screws) for mine, part in zip(by_size, unnamed, strict=True)
     ]
-    names, numbers = composed_part_names(study.shop.part_prefix, keys, earlier)
+    taken = [part.name for part in study.shop.parts_in_production]
+    names, numbers = composed_part_names(study.shop.part_prefix, keys, earlier, standing, taken)
     parts = sorted(
         (part.model_copy(update={"id": name}) for part, name in zip(unnamed, names, strict=True)),
-        key=lambda part: part_name_number(part.id),
+        key=lambda part: part_name_order(part.id),
     )
     tools = [
         Cutter(
@@ -334,6 +332,7 @@ def _parts_and_cutters(
             module_mm=ring.module_mm,
             pitch_name=study.shop.pitch_name(ring.module_mm),
             tooth_range=str(name).split("|")[1],
+            owned=study.shop.owns_cutter(ring.module_mm, ring.teeth),
             ring_parts=[part.id for part in parts if part.cutter == cutter_id[name]],
         )
         for name, ring in smallest_first
@@ -343,7 +342,7 @@ def _parts_and_cutters(
 
 def _named(study: Study, ring: JointRing, parts: dict[PartKey, RingPart]) -> JointRing:
     """Return the ring with the final names of its part and cutter, and with the holes of its part."""
-    part = parts[_part_key(ring)]
+    part = parts[composed_part_key(ring)]
     named = ring.model_copy(update={"ring_part": part.id, "cutter": part.cutter})
     return composed_screw_hole_cuts(study.shop, named, part.screws)
 
@@ -352,9 +351,13 @@ def _totals(
     study: Study, rings: list[JointRing], parts: list[RingPart], tools: list[Cutter]
 ) -> Totals:
     counts = {robot.name: robot.count for robot in study.robots}
+    every = study.wishes.count == "all"
     return Totals(
-        cutters=len(tools),
-        ring_parts=len(parts),
+        cutters=sum(every or not tool.owned for tool in tools),
+        ring_parts=sum(every or not part.in_production for part in parts),
+        counted=study.wishes.count if study.shop.has_standing else None,
+        cutters_owned=sum(tool.owned for tool in tools),
+        parts_in_production=sum(part.in_production for part in parts),
         heads=sum(ring.heads * counts[ring.robot] for ring in rings),
         material_kg=sum(ring.blank_kg * counts[ring.robot] for ring in rings),
         finished_kg=sum(ring.finished_kg * counts[ring.robot] for ring in rings),
@@ -370,8 +373,8 @@ def _cost(
         return None
     counts = {robot.name: robot.count for robot in study.robots}
     lines = {
-        "cutters": prices.cutter * len(tools),
-        "set_up": prices.set_up_per_ring_part * len(parts),
+        "cutters": prices.cutter * sum(not tool.owned for tool in tools),
+        "set_up": prices.set_up_per_ring_part * sum(not part.in_production for part in parts),
         "material": sum(prices.material_per_kg * r.blank_kg * counts[r.robot] for r in rings),
         "cutting": sum(
             float(prices.cutting(study.shop.flank_class, ring.teeth)) * counts[ring.robot]

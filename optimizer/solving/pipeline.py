@@ -81,7 +81,10 @@ def solve_in_full(
     faults = list(cross_faults(study))
     if faults:
         raise StudyError(faults)
-    earlier = None if previous is None else earlier_part_names(previous)
+    if previous is not None:
+        earlier_part_names(
+            previous
+        )  # names that cannot be kept are refused before anything is searched
     clock = _Clock(timing)
     ends = solving_end_time(study, begun)
     study = study.canonical()
@@ -90,6 +93,20 @@ def solve_in_full(
     except _TimeOver as over:
         return _out_of_time(study, over)
     clock.lap("catalogue and rate")
+    return solved_from_rows(study, inside, reasons, ends, progress, timing, certified, previous)
+
+
+def solved_from_rows(
+    study: Study, inside: Weighed, reasons: list[str], ends: float,
+    progress: Progress | None = None, timing: Timing | None = None, certified: bool = True,
+    previous: Answer | None = None,
+) -> Solved:  # fmt: skip
+    """Return the best answer of a canonical study that is made of some rows inside all limits, judged.
+
+    `inside` are all of them or some, `reasons` why there can be no answer, where that is known already;
+    `ends` is a time of `time.monotonic`. All that the answer states of its proof speaks of these rows.
+    """
+    clock = _Clock(timing)
     if reasons:
         nothing = solved_or_refused(study, _no_answer(study, inside, "impossible", reasons))
         return Solved(study, nothing, inside)
@@ -110,6 +127,7 @@ def solve_in_full(
     elif choice.status == "undecided":
         answer = _no_answer(study, inside, "undecided", choice.reasons)
     else:
+        earlier = None if previous is None else earlier_part_names(previous)
         answer = compose_chosen_answer(study, inside, units, choice, earlier)
         clock.lap("compose")
         if certified:
@@ -148,9 +166,14 @@ def solving_possible_rows(study: Study, ends: float = math.inf) -> tuple[Weighed
         if left > INSIDE_MAX:
             raise too_many_catalogue_rows(study.shop, INSIDE_MAX)
     inside = joined_ratings(parts)
-    return inside, why_not.infeasible_polling_reasons(study) + (
-        alone
-        or why_not.infeasible_tool_point_reasons(study, inside)
+    polling = why_not.infeasible_polling_reasons(study)
+    return inside, polling + (alone or solving_sum_reasons(study, inside))
+
+
+def solving_sum_reasons(study: Study, inside: Weighed) -> list[str]:
+    """Return which sums of a robot are out of reach even with the best row of every joint; each has some."""
+    return (
+        why_not.infeasible_tool_point_reasons(study, inside)
         + why_not.infeasible_battery_reasons(study, inside)
         + why_not.infeasible_ring_sum_reasons(study, inside)
     )

@@ -14,6 +14,7 @@ from ringset import (
     load_study,
     rank_assumptions,
     solve_certified,
+    solve_losses,
     solve_steps,
 )
 from ringset.api.client import Client, ServiceProblem
@@ -51,6 +52,25 @@ def test_steps_of_the_wishes_are_those_of_the_package(client: Client) -> None:
     assert [step.wish for step in found.steps] == ["cutters", "ring_parts", "heads"]
     tight = (ROOT / "scenarios" / "impossible_wrist.json").read_text()
     assert client.steps(client.wait(client.submit(tight, "steps", wait_s=60))).steps == []
+
+
+def test_losses_are_those_of_the_package(client: Client) -> None:
+    """What it costs to lose a thing of the answer; nothing is lost of a study that has none."""
+    asked = study("losses", joints=2)
+    made = client.wait(client.submit(asked, "losses", wait_s=60))
+    found = client.losses(made)
+    assert made.status == found.status == "proven"
+    assert found == solve_losses(load_study(json.dumps(asked)))
+    assert {loss.kind for loss in found.losses} == {"cutter", "head", "ring part"}
+    answers = [loss.answer for loss in found.losses if loss.answer is not None]
+    assert answers
+    for answer in answers:
+        assert client.judge(asked, json.loads(answer.to_json())) == []
+    assert client.submit(asked, "losses", wait_s=60).id == made.id
+    tight = (ROOT / "scenarios" / "impossible_wrist.json").read_text()
+    nothing = client.wait(client.submit(tight, "losses", wait_s=60))
+    assert nothing.status == "impossible"
+    assert client.losses(nothing).losses == []
 
 
 def test_blockers_are_found_and_reliefs_free(client: Client) -> None:
@@ -135,6 +155,7 @@ def test_a_default_that_is_stated_is_another_question(client: Client) -> None:
         ({"find": "answer", "over": ["cutters", "heads"]}, "over: allowed: not with find=answer"),
         ({"find": "blockers", "fixed": ["joints.none.tip_max_mm"]}, "fixed"),
         ({"find": "blockers", "step_percent": 0}, "step_percent"),
+        ({"find": "losses", "only": ["dxf"]}, "only: allowed: not with find=losses"),
         ({"find": "band", "over": ["cutters", "heads"]}, "over: allowed: not with find=band"),
         ({"find": "gold"}, "find"),
     ],

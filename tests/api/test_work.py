@@ -119,6 +119,7 @@ def test_a_worker_speaks_plain_data_only() -> None:
     for kind, options in (
         ("answer", {}),
         ("steps", {}),
+        ("losses", {}),
         ("front", {}),
         ("blockers", {}),
         ("row", {"changes": {"target.angle_target_arcsec": 80}}),

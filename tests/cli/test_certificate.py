@@ -131,26 +131,3 @@ def test_prove_writes_open_proofs_or_nothing(
         assert main.main(bad) == 2
         assert capsys.readouterr().err.strip()
     assert not nothing.exists()
-
-
-@pytest.mark.slow
-def test_prove_refuses_a_stage_by_search_and_an_answer_of_another_study(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], arm: tuple[Study, Answer, Certificate]
-) -> None:
-    study, answer, certificate = arm
-    stages = list(certificate.stages)
-    blank = {"proof": "search", "rows": "none", "steps": [], "note": BY_SEARCH}
-    stages[-1] = stages[-1].model_copy(update=blank)
-    files = [tmp_path / n for n in ("s.json", "a.json", "c.json")]
-    searched = certificate.model_copy(update={"stages": stages}).sealed()
-    texts = study.model_dump_json(), answer.to_json(), searched.to_json()
-    for path, text in zip(files, texts, strict=True):
-        path.write_text(text)
-    out = tmp_path / "proofs"
-    prove = ["prove", str(files[0]), str(files[1]), "--out", str(out)]
-    assert main.main([*prove, "--certificate", str(files[2])]) == 4
-    assert "material: given a bound by search" in capsys.readouterr().err
-    other = ["prove", str(SCENARIOS / "finer_table.json"), str(files[1]), "--out", str(out)]
-    assert main.main(other) == 2
-    assert "an answer of another study" in capsys.readouterr().err
-    assert not out.exists()

@@ -18,6 +18,8 @@ from ringset.export.tables import export_note_lines
 from ringset.solving.pipeline import solve
 from tests.drawing.cases import Size, answered, resized
 from tests.drawing.measure import crossed_labels, outside_frame, overlapping_labels
+from tests.solving.test_standing import ELBOW, arm
+from tests.support.studies import load
 
 #: Module, teeth, bore, width: smallest and largest ring, thin and thick rims, fine and coarse, wide.
 SIZES = [
@@ -250,3 +252,12 @@ def test_racks_materials_and_wire_erosion_find_room(rack: str, material: str) ->
     assert any(
         text.startswith("Teeth by wire erosion") for text in texts(ring_sheet(known[0], Release()))
     )
+
+
+def test_a_part_in_production_refers_to_the_drawing_it_is_made_to() -> None:
+    study = load(arm(parts_in_production=[ELBOW], owned_cutters=[{"module": 1.0}]))
+    answer = solve(study, certified=False)
+    for data in drawn_parts(study, answer):
+        sheet = ring_sheet(data, Release())
+        sound(sheet)
+        assert ("is in production" in " ".join(texts(sheet))) == (data.part.id == "RX-17")

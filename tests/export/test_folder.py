@@ -224,6 +224,11 @@ def run_six(six: str, out: Path, *options: str) -> int:
     return main.main(["sheet", study, six, "--out", str(out), *options])
 
 
+def test_all_ring_parts_may_be_chosen_by_name(answer: str, tmp_path: Path) -> None:
+    assert run(answer, tmp_path / "out", "--parts", "R1", "--only", "dxf") == 0
+    assert names(tmp_path / "out") == {"R1.dxf"}
+
+
 @pytest.mark.slow
 def test_chosen_ring_parts_alone(six: str, tmp_path: Path) -> None:
     assert run_six(six, tmp_path / "a", "--parts", "R3", "R1", "--only", "dxf") == 0

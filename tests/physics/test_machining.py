@@ -1,6 +1,7 @@
 """Jaw force, blanks and deeper cuts."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -66,6 +67,32 @@ def test_blanks_lightest_first_with_their_masses() -> None:
     assert [blank.text for blank in (tube, bar, plate)] == [
         "tube 105 x bore 77, 9 long", "bar 105, 9 long", "plate 9 thick, 105 square"
     ]  # fmt: skip
+
+
+def test_columns_of_rings_are_on_stock_where_a_blank_is_found_for_each() -> None:
+    rng = np.random.default_rng(3)
+    tip, bore, width = (
+        rng.integers(60, 120, 300),
+        rng.integers(20, 58, 300),
+        rng.integers(5, 15, 300),
+    )
+    allowed = machining.Allowances(3.0, 1.0, 2.0)
+    stocks: list[dict[str, Any]] = [
+        {},
+        {"bars_mm": [80.0, 100.0]},
+        {"tubes_mm": [(90.0, 40.0), (115.0, 30.0)]},
+        {"plates_mm": [8.0, 11.0]},
+        {"bars_mm": [75.0], "tubes_mm": [(105.0, 25.0)], "plates_mm": [7.0]},
+    ]
+    for stock in stocks:
+        found = machining.blank_is_on_stock(tip, bore, width, allowed, **stock)
+        rings = zip(tip.tolist(), bore.tolist(), width.tolist(), strict=True)
+        each = [
+            bool(machining.blank_stock_diameters(*ring, 7850.0, allowed, **stock)) for ring in rings
+        ]
+        assert found.tolist() == each
+        assert any(each) == bool(stock)
+        assert not all(each)
 
 
 def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not() -> None:

@@ -5,6 +5,8 @@ study: `reduce`, `program`, `minimise_wishes`. Every optimum must be reached and
 printed digit. pmed6 alone takes longer than all others together; it runs in tests/bench/bench_location.py.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -64,3 +66,29 @@ def test_one_site_more_or_less_changes_the_optimum() -> None:
         )
         values.append(choice.stages[0].value)
     assert values[1] < int(given.optimum) < values[0]
+
+
+@pytest.mark.parametrize("count", ["new", "all"])
+@pytest.mark.parametrize("file", [file for file in FILES if file.startswith("cap")])
+def test_sites_that_stand_already_save_just_their_fixed_costs(file: str, count: str) -> None:
+    """With the sites of an optimum free, the optimum is the published value less their fixed costs.
+
+    No choice A of sites can then do better: it costs no less than the optimum before, less what its own free
+    sites cost, and these cost no more than all that are free.
+    """
+    given = problem(file)
+    table = given.table
+    first = minimise_wishes(table, given.units, [given.wish], {}, Search(time_limit_s=60.0))
+    sites = np.unique(table.take(table.places_of(first.rows)).ring)
+    free = table.part_cost.copy()
+    free[sites] = 0.0
+    counted = np.ones(len(free), dtype=np.bool_)
+    counted[sites] = False
+    made = replace(table, part_cost=free, counted_part=counted if count == "new" else None)
+    order = [given.wish, "ring_parts"]
+    choice = minimise_wishes(made, given.units, order, {}, Search(time_limit_s=60.0))
+    assert choice.status == "proven", choice.reasons
+    expected = float(given.optimum) - float(table.part_cost[sites].sum())
+    reached = choice.stages[0].value * given.unit
+    assert reached == pytest.approx(expected, rel=0.0, abs=given.tolerance)
+    assert choice.stages[1].value == (0 if count == "new" else len(sites))

@@ -96,14 +96,15 @@ def sound(study: Study, rows: Catalogue) -> Mask:
 
 
 def test_the_study_here_states_every_limit(study: Study, rated: RatedInFull) -> None:
-    """But for second rings, which have rows of their own (`tests/solving/test_second_rings.py`)."""
-    fields = {rule.field for rule in RULES} - {"second_ring"}
+    """But for second rings and kept parts, which have tests of their own (`tests/solving`)."""
+    apart = {"second_ring", "keeps_part"}
+    fields = {rule.field for rule in RULES} - apart
     assert {limit.field for limit in rated_ring_limits(study)} == fields
     numbers = [rule for rule in RULES if rule not in (*COUNT_RULES, *BORE_LISTS)]
-    told = {rule.field for rule in numbers if not rule.told_as} - {"second_ring"}
+    told = {rule.field for rule in numbers if not rule.told_as} - apart
     assert set(rated.checks) == told == set(rated_checks_in_full(study, rated))
     limits = [rule.field for rule in RATED_LIMITS if not rule.told_as]
-    assert [*rated.limits, "second_ring"] == limits
+    assert [*rated.limits, "second_ring", "keeps_part"] == limits
     assert told >= {*FIRST, *RIMS}
 
 

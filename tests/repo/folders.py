@@ -18,6 +18,7 @@ VERIFICATION = ("verification/judge", "verification/certificate", "verification/
 ANALYSIS = (
     "analysis/front", "analysis/explanation", "analysis/alternatives", "analysis/comparison",
     "analysis/sweep", "analysis/simulation", "analysis/next_steps", "analysis/assumptions",
+    "analysis/losses",
 )  # fmt: skip
 #: What every analysis stands on.
 LINE = (*SOLVED, *SEARCH, *VERIFICATION, "infeasibility", "solving", "wording")
@@ -69,6 +70,7 @@ FOLDERS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(ANALYSIS, LINE),
     "analysis/front": (*LINE, "analysis/comparison"),  # the words of a step
     "manufacturing": ("schema", "physics", "standards", "catalogue", "rating", "solving"),
+    "analysis/losses": (*LINE, "manufacturing"),  # from what stock rings are turned
     "reporting": ("schema", "physics", "wording", *ANALYSIS),
     "drawing": ("schema", "physics", "standards", "manufacturing", "wording"),
     "export": (

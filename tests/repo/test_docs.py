@@ -72,6 +72,17 @@ def test_the_front_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]
     assert capsys.readouterr().out.startswith(written)
 
 
+def test_the_losses_are_what_the_command_prints(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written = block(ANALYSES, "text", "Without a cutter")
+    study, answer = str(TOP / "scenarios" / "two_joint_table.json"), str(tmp_path / "answer.json")
+    assert main.main(["solve", study, "--bare", "--answer", answer]) == 0
+    capsys.readouterr()
+    assert main.main(["losses", study, answer]) == 0
+    assert capsys.readouterr().out == written
+
+
 @pytest.mark.slow
 def test_the_explanation_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     study = TOP / "scenarios" / "impossible_one_cutter.json"
@@ -99,8 +110,8 @@ def test_the_option_list_is_that_of_the_parser() -> None:
 def test_every_command_and_exit_code_is_told() -> None:
     commands = main.parser()._subparsers._group_actions[0].choices  # type: ignore[union-attr]
     assert set(commands or ()) == {
-        "solve", "assumptions", "why", "front", "sweep", "rate", "judge", "prove", "simulate", "compare",
-        "sheet", "new", "fields", "serve", "keys",
+        "solve", "assumptions", "why", "losses", "front", "sweep", "rate", "judge", "prove", "simulate",
+        "compare", "sheet", "new", "fields", "serve", "keys",
     }  # fmt: skip
     table, _, codes = COMMANDS.partition("## Exit codes")
     for command in commands or ():

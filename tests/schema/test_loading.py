@@ -214,6 +214,24 @@ def test_a_text_beyond_the_limit_is_refused_before_it_is_parsed(
     assert (fault.path, fault.given, fault.allowed) == ("study", "101 bytes", "at most 100 bytes")
 
 
+def test_so_few_teeth_that_they_do_not_show_the_lobes_of_clamping_are_refused() -> None:
+    data = small()
+    data["shop"]["clamp_jaws"] = 24
+    (fault,) = faults_of(json.dumps(data))
+    assert str(fault) == (
+        "head.teeth_min: given 32; allowed: at least 2 x shop.clamp_jaws = 48 (teeth must show the lobes)"
+    )
+
+
+def test_of_many_paths_that_lead_nowhere_the_first_five_are_named() -> None:
+    names = [f"shop.nothing{number}" for number in range(9)]
+    faults = faults_of(json.dumps(small() | {"fixed": names}))
+    assert [fault.path for fault in faults] == [f"fixed[{number}]" for number in range(5)]
+    faults = faults_of(json.dumps(small() | {"ranges": {name: [1, 2] for name in names}}))
+    assert len(faults) == 5
+    assert all(fault.path.startswith("ranges") for fault in faults)
+
+
 def test_too_many_joints_in_all_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cross_checks, "JOINTS_MAX", 3)
     (fault,) = faults_of(json.dumps(two_robots()))

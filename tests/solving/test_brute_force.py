@@ -25,8 +25,14 @@ from ringset.physics.toolpoint import lever_error_um
 from ringset.rating.rated import Rated
 from ringset.schema.study import WISHES, Robot, Study, Wish
 from ringset.solving.pipeline import solve
-from ringset.standards.cutters import standard_disc_range_index
 from ringset.verification.judge.judge import judge
+from tests.support.plain_names import (
+    plain_cutter,
+    plain_owned,
+    plain_produced,
+    plain_zone,
+    standing_used,
+)
 from tests.support.sized_studies import RING_SUMS, finished_columns
 from tests.support.studies import Json, inside_rows, load, mixed_fits, random_study
 
@@ -104,11 +110,6 @@ TOOL_POINTS = {
 }
 
 
-def plain_zone(fit: str | None) -> str:
-    """Return the zone of a bore: no two zones of ISO 286 have the same limits, see test_bore_zones."""
-    return "H7" if fit is None else fit.partition("/")[0]
-
-
 def _money_each(study: Study, rated: Rated) -> np.ndarray:
     """Money of one ring with its heads, nothing without prices."""
     prices = study.shop.prices
@@ -120,14 +121,6 @@ def _money_each(study: Study, rated: Rated) -> np.ndarray:
     return np.asarray(rated.blank_kg * prices.material_per_kg + cutting + heads)
 
 
-def plain_cutter(cutting: str, module: float, teeth: int) -> tuple[float, int] | None:
-    if cutting == "wire":
-        return None
-    if cutting == "disc_special":
-        return (module, teeth)
-    return (module, 0 if cutting == "hob" else int(standard_disc_range_index(cutting, teeth)))
-
-
 def _numbers(names: Sequence[object]) -> np.ndarray:
     known = {name: i for i, name in enumerate(dict.fromkeys(names))}
     return np.array([known[name] for name in names], dtype=np.int64)
@@ -136,7 +129,7 @@ def _numbers(names: Sequence[object]) -> np.ndarray:
 def _different(values: list[np.ndarray]) -> np.ndarray:
     """Count different values over the grid of all combinations; one axis per joint."""
     joints = len(values)
-    grid = [v.reshape([-1 if k == j else 1 for k in range(joints)]) for j, v in enumerate(values)]
+    grid = _axes(values)
     total = np.ones(np.broadcast_shapes(*(g.shape for g in grid)), dtype=np.int64)
     for j in range(1, joints):
         total += ~np.logical_or.reduce(np.broadcast_arrays(*(grid[j] == grid[k] for k in range(j))))
@@ -144,9 +137,13 @@ def _different(values: list[np.ndarray]) -> np.ndarray:
 
 
 def _summed(values: list[np.ndarray]) -> np.ndarray:
-    joints = len(values)
-    grid = [v.reshape([-1 if k == j else 1 for k in range(joints)]) for j, v in enumerate(values)]
+    grid = _axes(values)
     return sum(grid[1:], start=grid[0])
+
+
+def _axes(values: list[np.ndarray]) -> list[np.ndarray]:
+    axes = range(len(values))
+    return [v.reshape([-1 if k == j else 1 for k in axes]) for j, v in enumerate(values)]
 
 
 def listed_best(rows: Table, unit_kg: float) -> dict[str, int] | None:
@@ -180,13 +177,19 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
     if study.shop.cutting == "wire":
         values["cutters"] = np.zeros_like(values["cutters"])
     values["cost"] = _summed([number_in_whole_units(rows.money[mine], CENT) for mine in of])
+    # what stands already costs nothing once, and counts only where all does
+    owned = plain_owned(study)
+    produced: set[object] = plain_produced(study)
+    there: dict[str, tuple[Sequence[object], set[object]]]
+    there = {"cutters": (rows.cutter, owned), "ring_parts": (rows.part, produced)}
+    new = {wish: values[wish] - standing_used(of, *used) for wish, used in there.items()}
     prices = study.shop.prices
     if prices is not None:
-        values["cost"] = (
-            values["cost"]
-            + values["cutters"] * int(number_in_whole_units(prices.cutter, CENT))
-            + values["ring_parts"] * int(number_in_whole_units(prices.set_up_per_ring_part, CENT))
-        )
+        once = {"cutters": prices.cutter, "ring_parts": prices.set_up_per_ring_part}
+        for wish, price in once.items():
+            values["cost"] = values["cost"] + new[wish] * int(number_in_whole_units(price, CENT))
+    if wishes.count == "new":
+        values |= new
     allowed = np.ones(values["heads"].shape, dtype=bool)
     for wish in ("cutters", "ring_parts", "heads"):
         ceiling = getattr(wishes, f"{wish}_max")
@@ -194,8 +197,7 @@ def listed_values(rows: Table, unit_kg: float) -> tuple[dict[str, np.ndarray], n
             allowed &= values[wish] <= ceiling
     if wishes.cost_max is not None and prices is not None:
         money = _summed([rows.money[mine] for mine in of])
-        money = money + values["cutters"] * prices.cutter
-        money = money + values["ring_parts"] * prices.set_up_per_ring_part
+        money = money + sum(new[wish] * price for wish, price in once.items())
         allowed &= number_at_most(money, wishes.cost_max)
     if wishes.material_max_kg is not None:
         allowed &= number_at_most(_summed([rows.kg[mine] for mine in of]), wishes.material_max_kg)

@@ -12,8 +12,9 @@ import numpy as np
 
 from ringset.physics.toolpoint import lever_error_um
 from ringset.schema.study import Study
-from tests.solving.test_brute_force import Table, plain_cutter, plain_zone
+from tests.solving.test_brute_force import Table
 from tests.support.own_shops import own_shop_study
+from tests.support.plain_names import plain_cutter, plain_zone
 from tests.support.plainly_listed import plain_rings
 from tests.support.sized_studies import add_amounts, add_lists, add_room
 from tests.support.studies import Json, combinations, inside_rows, load

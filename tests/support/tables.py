@@ -200,7 +200,7 @@ def listed(made: Table, units: Units) -> Listed:
     money = money + rings @ made.part_cost + cutters @ made.cutter_cost
     heads = made.built_heads[picks].sum(axis=1)
     counts: dict[Wish, np.ndarray] = {
-        "cutters": cutters.sum(axis=1), "ring_parts": rings.sum(axis=1), "heads": heads,
+        "cutters": cutters.sum(axis=1), "ring_parts": (rings * _counted(made)).sum(axis=1), "heads": heads,
     }  # fmt: skip
     whole_money = number_in_whole_units(made.cost, units.cost)[picks].sum(axis=1)
     whole_money = whole_money + rings @ number_in_whole_units(made.part_cost, units.cost)
@@ -215,6 +215,16 @@ def listed(made: Table, units: Units) -> Listed:
         picks, {**counts, "material": whole_kg, "cost": whole_money},
         {**counts, "material": kg, "cost": money}, within,
     )  # fmt: skip
+
+
+def _counted(made: Table) -> np.ndarray:
+    """Return by ring part whether it counts (1), or stands already (0)."""
+    known = len(made.part_cost)
+    return (
+        np.ones(known, dtype=int)
+        if made.counted_part is None
+        else np.where(made.counted_part, 1, 0)
+    )
 
 
 def _used(chosen: np.ndarray, known: np.ndarray) -> np.ndarray:

@@ -73,6 +73,21 @@ def test_a_ring_outside_a_limit_is_named_with_its_joint(
     assert any(v.startswith("arm/joint 1: ") and names in v for v in violations), violations
 
 
+def test_a_bore_beyond_all_tolerance_zones_is_named(study: Study, answer: Answer) -> None:
+    """The tables end before nine metres; the rest of what is wrong with such a ring is named too."""
+    huge = first_ring(answer, module_mm=50.0, teeth=500, bore_mm=9000.0)
+    violations = judge(study, huge)
+    assert any("bore 9000.0 mm: no tolerance zone: " in violation for violation in violations)
+    assert "arm/joint 1: module 50 mm: not among shop.modules" in violations
+
+
+def test_a_field_that_is_no_number_is_named_where_it_stops_the_judge(
+    study: Study, answer: Answer
+) -> None:
+    violations = judge(study, first_ring(answer, tip_diameter_mm=None))
+    assert violations == ["rings[0].tip_diameter_mm: given null; allowed: a valid number"]
+
+
 NUMBERS = [
     "pitch_diameter_mm", "tip_diameter_mm", "root_diameter_mm", "rim_mm", "tooth_depth_mm",
     "blank_kg", "finished_kg", "inertia_kg_m2", "gap_mm", "gap_left_mm",
@@ -266,6 +281,7 @@ def test_a_misstated_total_is_named(name: str, study: Study, answer: Answer) -> 
         ("cutters", {"ring_parts": ["R1"]}),
         ("tool_points", {"count": 7}),
         ("tool_points", {"shares": {"joint 1": 1.0, "joint 2": 0.0, "joint 3": 0.0}}),
+        ("tool_points", {"shares": {"elbow": 1.0}}),
     ],
 )
 def test_what_is_listed_of_parts_cutters_and_tool_points_is_checked(
@@ -293,6 +309,11 @@ def test_what_is_listed_of_parts_cutters_and_tool_points_is_checked(
         (lambda a: piece(a, "proof", stages=a.proof.stages[1:]), "proof.stages"),
         (lambda a: piece(a, "proof", stages=a.proof.stages[::-1]), "proof.stages"),
         (lambda a: piece(a, "proof", material_unit_kg=1e-3), "proof.stages.material"),
+        (lambda a: first_stage(a, bound=9), "proof.stages.cutters: bound 9 above the value"),
+        (
+            lambda a: piece(a, "proof", cost_unit=0.01),
+            "totals.cost, proof.cost_unit: given although",
+        ),
     ],
 )
 def test_a_statement_that_does_not_fit_is_named(

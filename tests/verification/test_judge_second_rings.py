@@ -11,6 +11,7 @@ from ringset.schema.answer import Answer, SecondRing
 from ringset.schema.loading import load_study
 from ringset.schema.study import Study
 from ringset.verification.judge.judge import judge
+from ringset.verification.judge.pairs import judge_pair
 from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.solved import solved_scenario
@@ -76,6 +77,49 @@ def test_a_misstated_second_ring_is_named(fault: str, study: Study, answer: Answ
     assert judge(study, answer) == []
     violations = judge(study, CHANGES[fault](answer))
     assert any(fault in violation for violation in violations), violations
+
+
+def pair_faults(study: Study, answer: Answer, **fields: Any) -> set[str]:
+    """Return what the judge finds of the pair alone, with fields of its second ring changed."""
+    (other,) = answer.second_rings
+    other = other.model_copy(update=fields)
+    joint = study.robots[0].joints[0]
+    return set(judge_pair(study, joint, answer.rings[0], other, 500.0, 400.0))
+
+
+def test_misstatements_of_one_pair_are_all_named(study: Study, answer: Answer) -> None:
+    """However many there are: none hides another."""
+    fields = {"module_mm": 1.5, "bore_mm": 43.0, "second": False, "heads": 2, "turns_known": False}
+    assert pair_faults(study, answer, **fields) >= {
+        "second ring: module_mm 1.5, 1.25 wanted", "second ring: bore_mm 43.0, 42.5 wanted",
+        "second: not as the rings stand", "second ring: 2 heads, one wanted",
+        "second ring: absolute_by or turns_known not that of the first",
+        "electronics.second_ring.feasible: True, recomputed False",
+    }  # fmt: skip
+    first = answer.rings[0].model_copy(update={"second": True})
+    wrong = answer.model_copy(update={"rings": [first, *answer.rings[1:]]})
+    assert "wrist/bend: second: stated of the first ring" in judge(study, wrong)
+
+
+def test_rings_that_one_disc_cutter_does_not_cut_are_no_pair(study: Study, answer: Answer) -> None:
+    """Of a set of eight, one disc cuts 35 to 54 teeth and the next 55 to 134."""
+    shop = study.shop.model_copy(update={"cutting": "disc_8"})
+    study = study.model_copy(update={"shop": shop})
+    fault = "second ring: needs another cutter than the first"
+    assert fault in pair_faults(study, answer, teeth=55)
+    assert fault not in pair_faults(study, answer, teeth=42)
+
+
+def test_a_first_ring_that_says_nothing_of_its_second_one_is_named(
+    study: Study, answer: Answer
+) -> None:
+    ring = answer.rings[0]
+    electronics = ring.electronics.model_copy(update={"second_ring": None})
+    silent = ring.model_copy(update={"electronics": electronics})
+    wrong = answer.model_copy(update={"rings": [silent, *answer.rings[1:]]})
+    violations = judge(study, wrong)
+    assert "wrist/bend: electronics.second_ring: not as the study asks" in violations
+    assert "wrist/bend: electronics.second_ring: missing" in violations
 
 
 def test_every_field_of_what_is_told_is_checked(study: Study, answer: Answer) -> None:

@@ -43,7 +43,8 @@ export function showAnswer(job, shown, stands, again) {
       ),
     ),
   );
-  const places = [...placeWords(shown?.answer), ...takenBySeconds(shown?.answer)];
+  const answer = shown?.answer;
+  const places = [...placeWords(answer), ...takenBySeconds(answer), ...thereAlready(answer)];
   fill(
     byId("absolute"),
     places.map((text) => el("li", {}, text)),
@@ -89,6 +90,14 @@ function takenBySeconds(answer) {
   const heads = seconds.reduce((sum, ring) => sum + built[ring.robot], 0);
   const kg = seconds.reduce((sum, ring) => sum + built[ring.robot] * ring.blank_kg, 0);
   return [t("place.seconds", { heads, kg: sig(kg, 4), parts: own.size })];
+}
+
+/** Return which cutters and ring parts count, where some are there already. */
+function thereAlready(answer) {
+  const sum = answer?.totals;
+  if (!sum?.counted) return [];
+  const given = { cutters: sum.cutters_owned ?? 0, parts: sum.parts_in_production ?? 0 };
+  return [t(sum.counted === "new" ? "totals.countedNew" : "totals.countedAll", given)];
 }
 
 /** Return the key of the words for one ring's joint after a power loss. */

@@ -71,6 +71,7 @@ function build(robots) {
     byId("ceilings"),
     WISHES.map((wish) => row(fact("wishes.", CEILINGS[wish]), ["wishes", CEILINGS[wish]])),
   );
+  byId("ceilings").append(row(fact("wishes.", "count"), ["wishes", "count"]));
   fill(byId("give"), WISHES.map(giveRow));
   byId("give").dataset.pointer = pointer(["wishes", "give"]);
   fill(byId("head-fields"), group(HEAD, ["head"]));

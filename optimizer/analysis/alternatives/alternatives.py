@@ -33,7 +33,6 @@ from ringset.errors import Fault, StudyError
 from ringset.reduction.units import FINEST_KG, FINEST_MONEY
 from ringset.schema.answer import Answer, JointRing
 from ringset.schema.joint import Joint
-from ringset.schema.part_numbers import NO_PREFIX
 from ringset.schema.study import Robot, Study
 
 
@@ -122,10 +121,8 @@ def _ground(near: Neighbourhood, place: int, best: Outcome) -> Ground:
 def _part_name(near: Neighbourhood, place: int) -> str:
     """Return the name of a joint's ring part: as it was told, else numbered by size as a first answer is."""
     told = near.names[place]
-    by_size = sorted((near.modules[part[0]], *part[1:]) for part in near.parts)
-    module, *sizes = near.amounts.part[place]
-    number = by_size.index((near.modules[module], *sizes)) + 1
-    return told or f"{near.study.shop.part_prefix or NO_PREFIX}{number}"
+    names = near.there.part_names(near.modules.tolist(), near.study.shop.part_prefix)
+    return told or names[near.amounts.part[place]]
 
 
 def _outcome(breaks: bool, more: int) -> OutcomeKind:

@@ -7,13 +7,13 @@ that what is told of them agrees with it to the last digit. Nothing is searched 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from ringset.analysis.alternatives.models import Broken, Outcome, Ring, StandingRing, Trial
+from ringset.analysis.alternatives.pieces import PiecesThere
 from ringset.analysis.alternatives.ranked import alternative_changes_ranked
 from ringset.analysis.alternatives.sizes_beyond import (
     alternatives_beside_lists,
@@ -23,7 +23,6 @@ from ringset.analysis.alternatives.totals import (
     Amounts,
     PartKey,
     alternatives_amounts,
-    alternatives_kinds_more,
 )  # fmt: skip
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import catalogue_bore_zone
@@ -34,7 +33,7 @@ from ringset.catalogue.rows import NO_SECOND, Catalogue, catalogue_bore_mm
 from ringset.errors import Fault, StudyError
 from ringset.physics import geometry
 from ringset.physics.battery_backup import battery_life_years
-from ringset.physics.limit_rule import number_at_least, number_at_most, number_in_whole_units
+from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.rating.limits import rated_checks_in_full
 from ringset.rating.rate import rate
 from ringset.rating.rated import Rated
@@ -77,8 +76,8 @@ class Neighbourhood:
         self.users: dict[PartKey, list[int]] = {}
         for place, part in enumerate(self.amounts.part):
             self.users.setdefault(part, []).append(place)
-        self.parts = Counter(self.amounts.parts(range(len(self.refs))))
-        self.cutters = Counter(self.amounts.cutter.tolist())
+        every, prices = self.study.wishes.count == "all", self.study.shop.prices
+        self.there = PiecesThere(self.amounts, every, prices, cost_unit)
         self._refuse_broken(given)
 
     # -- what stands ------------------------------------------------------------------------------------
@@ -203,7 +202,7 @@ class Neighbourhood:
         rated, fits = self._rated([(place, ring) for ring in rings])
         new, old = alternatives_amounts(self.study, rated, self.units), self.amounts
         allowed = rated.inside & fits & np.isin(new.cutter, old.cutter)
-        allowed &= np.array([part not in self.parts for part in new.part])
+        allowed &= np.array([part not in self.there.parts for part in new.part])
         others = self.robot_of == self.robot_of[place]
         others[place] = False
         for field in TOOL_POINT_TARGETS:
@@ -251,30 +250,21 @@ class Neighbourhood:
         self, trial: Trial, rows: Ints, short: int, strain: float, new: Amounts
     ) -> Outcome:
         old, places = self.amounts, list(trial.rings)
-        prices, (_, money_unit) = self.study.shop.prices, self.units
-        cutters = alternatives_kinds_more(
-            self.cutters, old.cutter[places].tolist(), new.cutter[rows].tolist()
-        )
-        parts = alternatives_kinds_more(self.parts, old.parts(places), new.parts(rows.tolist()))
+        pieces = self.there.more(places, new, rows.tolist())
 
         def more(name: str) -> float:
             before, after = getattr(old, name)[places], getattr(new, name)[rows]
             return (after - before).sum().item()  # type: ignore[no-any-return]
 
-        money, money_units = more("money"), int(more("money_units"))
-        if prices is not None:
-            money += prices.cutter * cutters + prices.set_up_per_ring_part * parts
-            once = np.array([prices.cutter, prices.set_up_per_ring_part])
-            money_units += int(number_in_whole_units(once, money_unit) @ np.array([cutters, parts]))
         heads = int(more("heads"))
         by_wish: dict[Wish, int] = {
-            "cutters": cutters, "ring_parts": parts, "heads": heads,
-            "material": int(more("kg_units")), "cost": money_units,
+            "cutters": pieces.cutters, "ring_parts": pieces.ring_parts, "heads": heads,
+            "material": int(more("kg_units")), "cost": int(more("money_units")) + pieces.money_units,
         }  # fmt: skip
         outcome = Outcome(
             trial, tuple(rows.tolist()), False, -short, strain,
             tuple(self._ranked(by_wish)),
-            cutters, parts, heads, more("kg"), money,
+            pieces.cutters, pieces.ring_parts, heads, more("kg"), more("money") + pieces.money,
         )  # fmt: skip
         shared = list(self._shared(outcome, new))
         finite = bool(np.isfinite(strain))
@@ -339,17 +329,16 @@ class Neighbourhood:
         return np.bincount(self.robot_of, values, len(self.study.robots)).astype(np.float64)
 
     def _beyond_ceilings(self, outcome: Outcome) -> Iterable[Broken]:
-        cutters, parts = len(set(self.cutters) - {-1}), len(self.parts)
+        there = self.there.total
         totals: dict[Wish, tuple[float, str]] = {
-            "cutters": (cutters + outcome.cutters, ""),
-            "ring_parts": (parts + outcome.ring_parts, ""),
+            "cutters": (there.cutters + outcome.cutters, ""),
+            "ring_parts": (there.ring_parts + outcome.ring_parts, ""),
             "heads": (int(self.amounts.heads.sum()) + outcome.heads, ""),
             "material": (float(self.amounts.kg.sum()) + outcome.material_kg, "kg"),
         }
-        prices = self.study.shop.prices
-        if prices is not None:
-            once = prices.cutter * cutters + prices.set_up_per_ring_part * parts
-            totals["cost"] = (float(self.amounts.money.sum()) + once + outcome.money, "")
+        if self.study.shop.prices is not None:
+            stands = float(self.amounts.money.sum()) + there.money
+            totals["cost"] = (stands + outcome.money, "")
         for wish, most in self.study.wishes.ceilings().items():
             value, unit = totals[wish]
             if not number_at_most(value, most):

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
@@ -19,9 +17,9 @@ from ringset.rating.robot_sums import (
     rated_pieces_money,
     rated_tool_point_shares,
 )
+from ringset.rating.standing import rated_cutters_owned, rated_parts_standing
 from ringset.schema.study import TOOL_POINT_TARGETS, Study
 
-Kind = TypeVar("Kind", bound=Hashable)
 #: What makes rings one part: place of the module, teeth, bore steps, face width in mm, and the lower and
 #: upper limit of the bore in um.
 PartKey = tuple[int, int, int, float, float, float]
@@ -31,7 +29,9 @@ PartKey = tuple[int, int, int, float, float, float]
 class Amounts:
     """What every row comes to: its part, that of its second ring and its cutter (-1 for none), and amounts.
 
-    Amounts are over all robots built.
+    Amounts are over all robots built. `standing` holds the names of the parts that are in production, `owned`
+    the cutters that the shop has: they cost nothing once, and do not count where only what is new does.
+    `taken` are all names of parts in production.
 
     `kg_units` and `money_units` are whole units, rounded up row by row as the search counts them; money is
     without what comes once (cutters, set-up). Sums of a robot are uA, and um or um^2 by the field of the
@@ -50,6 +50,9 @@ class Amounts:
     tool_point: dict[str, Floats]
     battery_ua: Floats
     ring_sums: dict[str, Floats]
+    standing: dict[PartKey, str]
+    owned: frozenset[int]
+    taken: frozenset[str]
 
     def parts(self, rows: Iterable[int]) -> list[PartKey]:
         """Return the ring parts of some rows, of their rings and of their second ones."""
@@ -66,13 +69,23 @@ def alternatives_amounts(study: Study, rated: Rated, units: tuple[float, float])
     lower, upper = catalogue_bore_limits_um(rows)
     keys = (rows.module, rows.teeth, rows.bore_steps, width, lower, upper)
     part = list(zip(*(key.tolist() for key in keys), strict=True))
-    teeth = rows.partner_teeth().tolist()
+    partner = rows.partner_teeth()
+    second = [
+        (one[0], other, *one[2:]) if other else None
+        for one, other in zip(part, partner.tolist(), strict=True)
+    ]
+    names = [one.name for one in study.shop.parts_in_production]
+    standing = {}
+    for keys_of, teeth in ((part, rows.teeth), (second, partner)):
+        places = rated_parts_standing(study, rows, teeth)
+        for row in np.flatnonzero(places >= 0).tolist():
+            standing[keys_of[row]] = names[places[row]]
     return Amounts(
         part=part,
-        second=[
-            (one[0], other, *one[2:]) if other else None
-            for one, other in zip(part, teeth, strict=True)
-        ],
+        second=second,
+        standing={key: name for key, name in standing.items() if key is not None},
+        owned=frozenset(rated.cutter[rated_cutters_owned(study, rated)].tolist()),
+        taken=frozenset(names),
         cutter=rated.cutter,
         heads=rated.all_heads * built,
         kg=kg,
@@ -82,13 +95,4 @@ def alternatives_amounts(study: Study, rated: Rated, units: tuple[float, float])
         tool_point={field: rated_tool_point_shares(rated, field) for field in TOOL_POINT_TARGETS},
         battery_ua=rated_battery_shares_ua(rated),
         ring_sums={field: RING_SUMS[field](study, rows) for field in rated_ring_sums(study)},
-    )
-
-
-def alternatives_kinds_more(base: Counter[Kind], old: Sequence[Kind], new: Sequence[Kind]) -> int:
-    """Return how many kinds more there are with `old` ones taken away and `new` ones put in (-1: none)."""
-    change: Counter[Kind] = Counter(new)
-    change.subtract(old)
-    return sum(
-        (base[kind] + more > 0) - (base[kind] > 0) for kind, more in change.items() if kind != -1
     )

@@ -116,7 +116,7 @@ def _outcome(study: Study, inside: Weighed, table: Table, choice: Choice) -> Out
     parts, cutters = mine.every_ring, np.unique(mine.cutter[mine.cutter >= 0])
     wishes: dict[Wish, float] = {
         "cutters": len(cutters),
-        "ring_parts": len(parts),
+        "ring_parts": int(table.part_weight[parts].sum()),
         "heads": int(mine.built_heads.sum()),
         "material": float(mine.material_kg.sum()),
     }
@@ -136,6 +136,8 @@ def _stays_best(known: Known, study: Study, rows: Catalogue, table: Table, units
         or study.shop.prices != known.study.shop.prices
         or table.second is not None  # what follows knows one ring part a row
         or known.table.second is not None
+        or table.counted_part is not None  # nor one that counts no more than others
+        or known.table.counted_part is not None
     ):
         return False
     first = chosen_row_places(rows, known.rows.take(known.chosen))

@@ -177,9 +177,7 @@ class Structure:
         mark, place, times = np.unique(
             level * len(rings) + ring, return_inverse=True, return_counts=True
         )
-        whole = times == len(group)
-        if not whole.any():
-            return None
+        whole = times == len(group)  # with most heads every common ring is
 
         def total(values: Floats) -> Floats:
             return np.asarray(np.bincount(place, values[row])[whole], dtype=np.float64)

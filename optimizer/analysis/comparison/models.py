@@ -15,7 +15,8 @@ from ringset.schema.base import AnswerModel
 
 Basis = Literal["expanded", "worst_case"]
 TotalName = Literal[
-    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cost", "rings_mass_kg",
+    "cutters", "ring_parts", "heads", "material_kg", "finished_kg", "cutters_owned",
+    "parts_in_production", "cost", "rings_mass_kg",
     "rings_inertia_kg_m2", "tool_point_um", "tool_point_repeatability_um", "largest_error_arcsec",
     "largest_repeatability_arcsec",
 ]  # fmt: skip

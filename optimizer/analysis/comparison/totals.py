@@ -47,6 +47,11 @@ def compared_totals(
     )  # fmt: skip
     for name in names:
         yield across(name, [getattr(a.totals, name) if a.totals else None for a in answers])
+    there: tuple[TotalName, ...] = ("cutters_owned", "parts_in_production")
+    for name in there:
+        many = [getattr(a.totals, name) if a.totals else None for a in answers]
+        if any(many):
+            yield across(name, many)
     money = [a.totals.cost.total if a.totals and a.totals.cost else None for a in answers]
     if any(total is not None for total in money):
         yield across("cost", money)

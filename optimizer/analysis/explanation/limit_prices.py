@@ -371,7 +371,7 @@ def _at_least(table: Table, wish: Wish) -> int:
     if wish == "cutters":
         return int(bool(np.all(table.cutter >= 0)))
     if wish == "ring_parts":
-        return 1
+        return int(bool(np.all(table.part_weight[table.ring] > 0)))
     if wish == "heads":
         return int(
             table_least_per_joint(

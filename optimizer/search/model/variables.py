@@ -106,7 +106,7 @@ def search_wish_value(answer: Table, units: Units, wish: Aim) -> int:
     if wish == "cutters":
         return len(cutters)
     if wish == "ring_parts":
-        return len(rings)
+        return int(answer.part_weight[rings].sum())
     if wish == "heads":
         return int(answer.built_heads.sum())
     if wish == "material":
@@ -154,7 +154,8 @@ class Variables:
         if wish == "cutters":
             return np.zeros(len(table), dtype=np.int64), parts, cutters + 1
         if wish == "ring_parts":
-            return single.astype(np.int64), parts + 1, cutters
+            weight = table.part_weight
+            return np.where(single, weight[table.ring], 0), weight[self.ring_of], cutters
         if wish == "heads":
             return table.built_heads.astype(np.int64), parts, cutters
         if wish == "material":

@@ -73,7 +73,7 @@ def certificate_wish_line(table: Table, sizes: Sizes, wish: Aim, most: float = n
     if wish == "cutters":
         cutters = np.ones_like(cutters)
     elif wish == "ring_parts":
-        parts = np.ones_like(parts)
+        parts = table.part_weight
     elif wish == "heads":
         rows = table.built_heads.astype(np.int64)
     elif wish == "material":

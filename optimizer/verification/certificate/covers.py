@@ -4,6 +4,9 @@ The theorem is that of `reduction/least_covers`: an answer that uses a ring need
 joints that this one does not serve need at least, within its own component of joints and in all others. The
 search finds those numbers its own way; this is a second way, so that neither has to be believed.
 
+Joints that a ring part serves which stands already, and does not count, need none: they are left out of all
+that is served, and a ring that serves nobody else is one more beside all that the others need.
+
 How many sets serve some joints at least is settled by trying, for the joint that fewest sets serve, every set
 that serves it. Where the tries end, so many sets are taken to serve: too few are then found to be needed,
 never too many, and rows stay.
@@ -70,18 +73,23 @@ def certificate_rows_of_few_rings(table: Table, most: int, tries: int = TRIES) -
     for pair in pairs.tolist():
         ring, joint = divmod(pair, table.joints)
         serves[ring] = serves.get(ring, 0) | 1 << joint
-    kinds = set(serves.values())
+    stands = {ring for ring in serves if not table.part_weight[ring]}
+    free = 0
+    for ring in stands:
+        free |= serves[ring]
+    serves = {ring: kind & ~free for ring, kind in serves.items() if ring not in stands}
+    kinds = {kind for kind in serves.values() if kind}
     of = {joints: _Component(kinds, joints) for joints in _tied(kinds)}
     least = {joints: component.needed(joints, tries // len(of)) for joints, component in of.items()}
     room = most - sum(least.values())
-    useful = set()
+    useful = {0} if room >= 1 else set()
     for kind in kinds:
         mine = next(joints for joints in of if joints & kind)
         # the ring is one of those that its own component may have
         if of[mine].may_serve(mine & ~kind, least[mine] + room - 1, tries // len(kinds)):
             useful.add(kind)
     rings = [ring for ring, kind in serves.items() if kind in useful]
-    return np.isin(table.ring, rings)
+    return np.isin(table.ring, [*rings, *(stands if room >= 0 else ())])
 
 
 def _tied(kinds: Iterable[int]) -> list[int]:

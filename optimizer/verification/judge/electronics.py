@@ -10,6 +10,7 @@ from ringset.physics.limit_rule import number_at_least, number_at_most
 from ringset.physics.serial_line import serial_joint_time_us
 from ringset.schema.absolute import Place, study_absolute_sentences
 from ringset.schema.answer import Answer, JointRing, SecondRing
+from ringset.schema.battery_and_bus import Line
 from ringset.schema.equipment import Head
 from ringset.schema.joint import Joint
 from ringset.schema.study import Robot, Study
@@ -110,8 +111,8 @@ def judge_ring_electronics(
         "backup_current_ua": None
         if current is None
         else current * (ring.heads + joint.second_ring),
-        "reply_bytes": None if line is None else _reply_bytes(study, robot, joint),
-        "line_time_us": None if line is None else _line_time_us(study, robot, joint),
+        "reply_bytes": None if line is None else _reply_bytes(head, line),
+        "line_time_us": None if line is None else _line_time_us(head, line),
     }
     for name, value in wanted.items():
         yield from _restated(f"electronics.{name}", getattr(stated, name), value)
@@ -172,22 +173,16 @@ def _restated(name: str, given: float | None, value: float | None) -> Iterator[s
     yield from judge_number(name, float(given), float(value))
 
 
-def _reply_bytes(study: Study, robot: Robot, joint: Joint) -> int:
-    line = robot.line
-    if line is None:
-        return 0
-    data = study.head_of(joint).position_bits + line.turns_bits + line.status_bits
+def _reply_bytes(head: Head, line: Line) -> int:
+    data = head.position_bits + line.turns_bits + line.status_bits
     return math.ceil(data / 8) + 1 + math.ceil(line.crc_bits / 8)  # one byte of address
 
 
-def _line_time_us(study: Study, robot: Robot, joint: Joint) -> float:
-    line = robot.line
-    if line is None:
-        return 0.0
+def _line_time_us(head: Head, line: Line) -> float:
     return float(
         serial_joint_time_us(
             line.request_bytes,
-            _reply_bytes(study, robot, joint),
+            _reply_bytes(head, line),
             line.bit_rate_mbit_per_s,
             line.turn_round_us,
             line.cable_m,
@@ -243,7 +238,7 @@ def _battery(
 def _cycle(study: Study, robot: Robot) -> dict[str, float | None]:
     if robot.line is None:
         return dict.fromkeys(("cycle_us", "cycle_max_us", "cycle_rate_hz", "skew_arcsec"))
-    times = [_line_time_us(study, robot, joint) for joint in robot.joints]
+    times = [_line_time_us(study.head_of(joint), robot.line) for joint in robot.joints]
     cycle = math.fsum(times)
     fastest = max(joint.speed_max_rpm for joint in robot.joints)
     return {

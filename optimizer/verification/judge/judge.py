@@ -63,6 +63,7 @@ from ringset.verification.judge.ring_amounts import (
     judged_amount_bounds,
     judged_bore_list,
 )
+from ringset.verification.judge.standing import judged_kept_part
 from ringset.verification.judge.whole_answer import (
     PartKey,
     judge_statements,
@@ -321,6 +322,7 @@ def _bounds(
         ("clamping lobes", 2.0 * sizes.lobe_um, "shop.clamp_runout_share", lobes, "um", 1),
         ("error", error, "angle_target_arcsec", target, "arcsec", 1),
         ("repeatability", scatter, "repeatability_target_arcsec", steady, "arcsec", 1),
+        judged_kept_part(study, joint, ring),
         *judged_head_bounds(study, joint, ring, sizes.tip),
         *judged_making_bounds(shop, ring.module_mm, ring.teeth),
         *judged_mounting_bounds(study, joint, ring, sizes.root, sizes.tip),

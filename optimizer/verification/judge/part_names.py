@@ -11,6 +11,7 @@ from ringset.schema.study import Study
 #: Letters, digits, hyphens, dots and underscores that end with no digit; then a number without leading zeros.
 _NAME = re.compile(r"([a-zA-Z0-9][a-zA-Z0-9._-]*(?<![0-9]))([1-9][0-9]*)")
 _PREFIX_LONGEST = 24
+_NUMBER_MOST = 1_000_000_000
 
 #: Sizes, shift, class and material of a ring, and thread, number and circle of its screws.
 _Ring = tuple[object, ...]
@@ -23,9 +24,10 @@ def judge_part_names(study: Study, answer: Answer, previous: Answer | None) -> I
     """
     told = answer.part_numbers
     kept, retired = ([], []) if told is None else (told.kept, told.retired)
-    names = [part.id for part in answer.ring_parts]
+    # a part in production has its own name, of any form (`standing`)
+    names = [part.id for part in answer.ring_parts if not part.in_production]
     yield from _forms(study, names, kept)
-    yield from _numbers(names, kept, retired)
+    yield from _numbers(names, kept, retired, _taken(study))
     for name in kept:
         if name not in names:
             yield f"part_numbers.kept: {name!r}, which is no name of ring_parts"
@@ -53,7 +55,19 @@ def _forms(study: Study, names: list[str], kept: list[str]) -> Iterator[str]:
             yield f"ring_parts {name}: {prefix}{number} wanted by shop.part_prefix, for it is a new name"
 
 
-def _numbers(names: list[str], kept: list[str], retired: list[str]) -> Iterator[str]:
+def _taken(study: Study) -> list[int]:
+    """Return the numbers of parts in production whose names begin as those of new parts do."""
+    prefix, found = study.shop.part_prefix or "R", []
+    for part in study.shop.parts_in_production:
+        rest = part.name.removeprefix(prefix)
+        if rest != part.name and rest.isascii() and rest.isdigit() and int(rest) <= _NUMBER_MOST:
+            found.append(int(rest))
+    return found
+
+
+def _numbers(
+    names: list[str], kept: list[str], retired: list[str], taken: list[int]
+) -> Iterator[str]:
     """Check that no number stands twice, and that new ones follow the largest that was used."""
     stated = [*names, *retired]
     seen: dict[int | None, str] = {}
@@ -65,7 +79,7 @@ def _numbers(names: list[str], kept: list[str], retired: list[str]) -> Iterator[
     if len(set(kept)) < len(kept):
         yield "part_numbers.kept: a name twice"
     new = sorted(_number(name) or 0 for name in names if name not in kept)
-    used = max((_number(name) or 0 for name in [*kept, *retired]), default=0)
+    used = max([*(_number(name) or 0 for name in [*kept, *retired]), *taken], default=0)
     wanted = list(range(used + 1, used + 1 + len(new)))
     if new != wanted:
         yield f"ring_parts: new numbers {new}, {wanted} wanted, which follow the largest that was used"
@@ -94,8 +108,11 @@ def _chain(answer: Answer, previous: Answer) -> Iterator[str]:
 def _named(answer: Answer) -> dict[_Ring, str]:
     """Return the name of every different ring of an answer."""
     held = {part.id: part.screws for part in answer.ring_parts}
+    own = {part.id for part in answer.ring_parts if part.in_production}
     found: dict[_Ring, str] = {}
     for ring in answer.every_ring:
+        if ring.ring_part in own:
+            continue
         screws = held.get(ring.ring_part)
         holes = screws and (screws.size, screws.count, _dusted(screws.circle_mm))
         asked = (ring.module_mm, ring.teeth, ring.profile_shift, ring.flank_class, ring.material)

@@ -19,6 +19,7 @@ def judge_warnings(study: Study, answer: Answer) -> Iterator[str]:
     asked = "cost" in study.wishes.order or study.wishes.cost_max is not None
     if study.shop.prices is not None and not asked and IDLE_PRICES not in answer.warnings:
         yield "warnings: that shop.prices count nothing: missing"
+    yield from _standing(study, answer)
     for part in answer.ring_parts:
         outside = iso1328_outside_scope(
             part.module_mm, part.teeth, part.module_mm * part.teeth, part.face_width_mm,
@@ -38,3 +39,14 @@ def judge_warnings(study: Study, answer: Answer) -> Iterator[str]:
         told = any(w.startswith(f"{ring.ring_part}: profile: ") for w in answer.warnings)
         if (ring.profile_error_um or 0.0) > float(allowed) and not told:
             yield f"warnings: {ring.ring_part}: a profile that its class does not permit: missing"
+
+
+def _standing(study: Study, answer: Answer) -> Iterator[str]:
+    """Check that it is said where a part in production needs a cutter that must be bought."""
+    owned = {cutter.id for cutter in answer.cutters if cutter.owned}
+    for part in answer.ring_parts:
+        bought = part.in_production and part.cutter is not None and part.cutter not in owned
+        if bought and not any(
+            w.startswith(f"{part.id}: in production, yet") for w in answer.warnings
+        ):
+            yield f"warnings: {part.id}: in production, and its cutter is new: missing"

@@ -29,6 +29,12 @@ from ringset.verification.judge.gap_and_budget import judged_left_percent, judge
 from ringset.verification.judge.given_up import judge_gives
 from ringset.verification.judge.own_shop import judged_pitch_name
 from ringset.verification.judge.repeatability import judged_tool_point_repeats
+from ringset.verification.judge.standing import (
+    judge_standing,
+    judged_cutter_key,
+    judged_owned_count,
+    judged_standing_name,
+)
 from ringset.verification.judge.stated_warnings import judge_warnings
 
 #: Finest units of material in kg and of money. A coarser one is a power of ten, and all that rounding up adds
@@ -38,7 +44,6 @@ FINEST_KG, FINEST_MONEY, HIDDEN_SHARE = 1e-6, 1e-2, 1e-4
 WHOLE_MAX = 2.0**53
 
 PartKey = tuple[float, int, float, tuple[float, float], float]
-CutterKey = tuple[float, int]
 
 
 def _whole(amount: float, unit: float) -> int:
@@ -138,6 +143,7 @@ def judge_whole_answer(study: Study, answer: Answer) -> Iterator[str]:
             yield from _tool_point(study, robot, answer)
             yield from judged_tool_point_repeats(study, robot, answer)
     yield from _targets_left(study, answer)
+    yield from judge_standing(study, answer)
     yield from _totals(study, answer)
     yield from judge_warnings(study, answer)
 
@@ -158,27 +164,10 @@ def judged_part_key(ring: JointRing) -> PartKey:
     return (ring.module_mm, ring.teeth, ring.bore_mm, limits, ring.face_width_mm)
 
 
-def _cutter_key(study: Study, module_mm: float, teeth: int) -> CutterKey | None:
-    """Return what makes two cutters the same tool: module, and tooth range or count for disc cutters."""
-    if study.shop.cutting == "wire":
-        return None
-    if study.shop.cutting == "hob":
-        return (module_mm, 0)
-    if study.shop.cutting == "disc_special":
-        return (module_mm, teeth)
-    fewest = cutters.standard_disc_set(study.shop.cutting)[0][
-        0
-    ]  # fewer teeth are refused elsewhere
-    return (
-        module_mm,
-        int(cutters.standard_disc_range_index(study.shop.cutting, max(teeth, fewest))),
-    )
-
-
 def _names(study: Study, answer: Answer) -> Iterator[str]:
     """Check that every part and cutter has one name, listed once; `part_names` looks at names themselves."""
     parts = {judged_part_key(ring): ring.ring_part for ring in answer.every_ring}
-    tools = {_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.every_ring}
+    tools = {judged_cutter_key(study, r.module_mm, r.teeth): r.cutter for r in answer.every_ring}
     names = [name for key, name in tools.items() if key is not None and name is not None]
     for what, used, listed in (
         ("ring_parts", list(parts.values()), [part.id for part in answer.ring_parts]),
@@ -187,7 +176,7 @@ def _names(study: Study, answer: Answer) -> Iterator[str]:
         if len(set(used)) != len(used) or sorted(used) != sorted(listed):
             yield f"{what}: {sorted(listed)} listed, {sorted(used)} used"
     for ring in answer.every_ring:
-        tool = tools[_cutter_key(study, ring.module_mm, ring.teeth)]
+        tool = tools[judged_cutter_key(study, ring.module_mm, ring.teeth)]
         if ring.ring_part != parts[judged_part_key(ring)] or ring.cutter != tool:
             yield f"{ring.robot}/{ring.joint}: one ring part or cutter under two names"
 
@@ -240,7 +229,7 @@ def _tool(study: Study, answer: Answer, cutter: Cutter) -> Iterator[str]:
         return
     kind, tooth_range = "hob", "all teeth"
     if study.shop.cutting != "hob":
-        key = _cutter_key(study, mine[0].module_mm, mine[0].teeth)
+        key = judged_cutter_key(study, mine[0].module_mm, mine[0].teeth)
         kind, which = "disc cutter", 0 if key is None else key[1]
         if study.shop.cutting == "disc_special":
             tooth_range = cutters.standard_special_disc_label(which, study.shop.profile_shift)
@@ -310,15 +299,19 @@ def _totals(study: Study, answer: Answer) -> Iterator[str]:
     if answer.totals is None:
         yield "totals: missing"
         return
-    tools = {_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings}
+    tools = {judged_cutter_key(study, ring.module_mm, ring.teeth) for ring in rings} - {None}
+    new_tools = len(tools) - judged_owned_count(study, answer)
+    parts = {judged_part_key(ring): judged_standing_name(study, ring) for ring in rings}
+    new_parts = sum(name is None for name in parts.values())
+    every = study.wishes.count == "all"
     reached: dict[str, float] = {
-        "cutters": len(tools - {None}),
-        "ring_parts": len({judged_part_key(ring) for ring in rings}),
+        "cutters": len(tools) if every else new_tools,
+        "ring_parts": len(parts) if every else new_parts,
         "heads": sum(ring.heads * count[ring.robot] for ring in rings),
         "material_kg": judged_sum(masses),
         "finished_kg": judged_sum(ring.finished_kg * count[ring.robot] for ring in rings),
     }
-    yield from _money(study, answer, answer.totals, len(tools - {None}))
+    yield from _money(study, answer, answer.totals, new_tools, new_parts)
     for name, value in reached.items():
         yield from judge_number(f"totals.{name}", float(getattr(answer.totals, name)), value)
         limit = "material_max_kg" if name == "material_kg" else f"{name}_max"
@@ -345,8 +338,13 @@ def _by_joint(answer: Answer) -> list[list[JointRing]]:
     return list(found.values())
 
 
-def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator[str]:
-    """Check every line of the money, its ceiling, and the value that the proof speaks of."""
+def _money(
+    study: Study, answer: Answer, totals: Totals, tools: int, parts: int
+) -> Iterator[str]:  # fmt: skip
+    """Check every line of the money, its ceiling, and the value that the proof speaks of.
+
+    `tools` and `parts` are those that are new.
+    """
     prices, unit = study.shop.prices, answer.proof.cost_unit
     if prices is None:
         if totals.cost is not None or unit != 0.0:
@@ -356,7 +354,6 @@ def _money(study: Study, answer: Answer, totals: Totals, tools: int) -> Iterator
         yield "totals.cost: missing although the study has shop.prices"
         return
     count = {robot.name: robot.count for robot in study.robots}
-    parts = len({judged_part_key(ring) for ring in answer.every_ring})
     hours = prices.cutting_minutes_per_tooth[str(study.shop.flank_class)] / 60.0
     per_joint = [
         (

@@ -354,6 +354,20 @@ def test_answers_that_contradict_themselves_are_refused_by_name() -> None:
         assert text in str(error.value)
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [
+        ("proven", "found", "no longer proven best"),
+        ("found", "proven", "now proven best"),
+        ("agreed", "found", "no longer agreed to be best"),
+        ("found", "agreed", "now best as the search engines agree, not proven"),
+    ],
+)
+def test_how_sure_an_answer_is_may_be_all_that_changes(before: str, after: str, words: str) -> None:
+    both = [answer_to(small()).model_copy(update={"status": name}) for name in (before, after)]
+    assert side_by_side(*both).changes[0].summary == words
+
+
 def test_two_to_ten_answers_each_under_its_own_name() -> None:
     answer = answer_to(small())
     for number in (0, 1, 11):

@@ -10,7 +10,11 @@ import pytest
 from ringset.analysis.alternatives.single_ring import find_joint, rate_one
 from ringset.analysis.explanation.explain import explain_prices, explain_sensitivity, explain_study
 from ringset.analysis.explanation.impossible import explain_impossible
-from ringset.analysis.explanation.limit_prices import STEP, explained_wishes_to_price
+from ringset.analysis.explanation.limit_prices import (
+    STEP,
+    Pricing,
+    explained_wishes_to_price,
+)
 from ringset.analysis.explanation.models import Price, Room
 from ringset.cli import main
 from ringset.errors import StudyError
@@ -20,10 +24,15 @@ from ringset.schema.field_paths import resolve_field_path
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
 from tests.support.electronic_studies import with_batteries
+from tests.support.narrow import present
 from tests.support.places import SCENARIOS
 from tests.support.studies import Json, load, random_study, small, two_robots
 from tests.support.tiers import campaign
 
+PRICES = {
+    "currency": "crowns", "cutter": 90.0, "set_up_per_ring_part": 35.0, "material_per_kg": 300.0,
+    "head": 12.0, "machine_per_hour": 0.0, "cutting_minutes_per_tooth": {"6": 0.05},
+}  # fmt: skip
 TOTALS = {
     "cutters": "cutters",
     "ring_parts": "ring_parts",
@@ -123,6 +132,46 @@ def check_prices(seed: int, every: int = 1) -> int:
 @pytest.mark.parametrize("seed", [3, 12, 20, 31])
 def test_prices_of_random_studies_equal_independent_solves(seed: int) -> None:
     assert check_prices(seed, 3) > 5
+
+
+@pytest.mark.parametrize(
+    "wishes", [{"give": {"ring_parts": 1}}, {"order": ["cost", "heads"]}], ids=str
+)
+def test_a_few_prices_with_gives_or_money_equal_solves(wishes: Json) -> None:
+    """Of a bore that leaves few rings, a ceiling that is just met, and a limit that keeps out nothing."""
+    data = small() | {"wishes": {"heads_max": 6, **wishes}}
+    data["robots"][0]["joints"][0].update(bore_min_mm=78.0, bore_max_mm=88.0)
+    data["shop"]["prices"] = PRICES
+    study = load(data)
+    pricing = Pricing(study)
+    limits = {limit.path: limit for limit in pricing.limits}
+    impossible = []
+    for path in ("robots.arm.joints.joint 1.bore_min_mm", "wishes.heads_max"):
+        price = pricing.price(limits[path])
+        for value, found in (
+            (present(price.loosened), price.looser), (present(price.tightened), price.tighter),
+        ):  # fmt: skip
+            other = comes_to(study, path, value)
+            impossible += [path] if other is None else []
+            assert (found is None) == (other is None)
+            if found is None or other is None:
+                continue
+            money = found.wishes.get("cost", other["cost"])  # is counted in whole cents a piece
+            assert money == pytest.approx(other["cost"], abs=0.05)
+            assert {**found.wishes, "cost": 0.0} == pytest.approx(other | {"cost": 0.0}, rel=1e-6)
+    assert impossible == ["robots.arm.joints.joint 1.bore_min_mm", "wishes.heads_max"]
+    free = pricing.price(limits["head.width_mm"])
+    assert free.looser == free.tighter == pricing.base
+
+
+def comes_to(study: Study, path: str, value: float) -> dict[str, float] | None:
+    """Return the wishes of the study with one field at another value; None if it is impossible."""
+    number = int(value) if isinstance(value_of(study, path), int) else value
+    answer = solve(edited_study(study, {resolve_field_path(study, path): number}), certified=False)
+    if answer.totals is None:
+        return None
+    amounts = {wish: float(getattr(answer.totals, field)) for wish, field in TOTALS.items()}
+    return amounts | {"cost": present(answer.totals.cost).total}
 
 
 def test_prices_are_ranked_by_gain_and_the_step_is_the_users() -> None:

@@ -1,11 +1,14 @@
 """Yield: repeatable draws, sound intervals, the command and its picture."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from ringset.analysis.simulation import budget_agreement, monte_carlo
+from ringset.analysis.simulation.budget_agreement import Agreement
 from ringset.analysis.simulation.monte_carlo import (
     BLOCK,
     SHARED_BLOCKS,
@@ -130,6 +133,60 @@ def test_the_command_prints_budget_and_simulation_term_by_term(
     told = next(i for i, line in enumerate(lines) if line.startswith("Pitch errors are drawn"))
     assert told == 2 + len(TERMS) == 20
     assert all(line.endswith("yes") for line in lines[2:told])
+
+
+def test_terms_that_agree_and_do_not_are_told_apart(
+    answer_file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three terms as if they had been simulated: one agrees, one is bounded, one errs."""
+    rows = [
+        Agreement("noise", "rms", 2.0, 2.1, 0.08, False),
+        Agreement("mounting_offset", "rms", 4.0, 1.0, 0.01, True),
+        Agreement("quantisation", "rms", 1.0, 1.2, 0.05, False),
+    ]
+    monkeypatch.setattr(budget_agreement, "simulated_agreements", lambda case, seed: rows)
+    command = ["simulate", str(TABLE), str(answer_file), "--terms", "--joint", "table/tilt"]
+    assert main.main(command) == 0
+    title, head, *lines = capsys.readouterr().out.splitlines()
+    assert title.startswith("Budget and simulation of table/tilt (module 1, 101 teeth, 2 heads)")
+    assert head.split()[-3:] == ["should", "be", "holds"]
+    ends = [line[line.index("rms") :].split() for line in lines[:3]]
+    assert ends == [
+        ["rms", "2.0000", "2.1000", "1.0500", "1", "within", "0.08", "yes"],
+        ["rms", "4.0000", "1.0000", "0.2500", "at", "most", "1.01", "yes"],
+        ["rms", "1.0000", "1.2000", "1.2000", "1", "within", "0.05", "NO"],
+    ]
+    assert lines[3].startswith("Pitch errors are drawn with amplitudes that fall as 1/p^")
+
+
+@pytest.mark.parametrize("words", [["--terms"], ["--turns", "8"]], ids=["terms", "yield"])
+def test_rings_that_cannot_be_turned_are_refused(
+    words: list[str], answer_file: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    def strikes(*_: object, **__: object) -> None:
+        raise ValueError("the ring would touch a head")
+
+    monkeypatch.setattr(budget_agreement, "simulated_agreements", strikes)
+    monkeypatch.setattr(monte_carlo, "simulate_yield", strikes)
+    assert main.main(["simulate", str(TABLE), str(answer_file), *words]) == 2
+    name = "table/tilt" if words == ["--terms"] else str(answer_file)
+    told = f"{name}: cannot be simulated (the ring would touch a head)\n"
+    assert capsys.readouterr().err == told
+
+
+def test_the_picture_shows_curves_spectrum_and_distribution(
+    answer_file: Path, tmp_path: Path
+) -> None:
+    command = ["simulate", str(TABLE), str(answer_file), "--turns", "8", "--joint", "table/turn"]
+    assert main.main([*command, "--plot", str(tmp_path / "p.svg")]) == 0
+    picture = (tmp_path / "p.svg").read_text()
+    texts = set(re.findall(r"<!-- (.+) -->", picture))  # beside the outlines of its letters
+    assert {
+        "table/turn, simulated; seed 1, tolerances even between nothing and their limit",
+        "turn 1", "turn 3", "budget, k = 2", "z", "2 z", "4 z", "order per turn",
+        "half range of the error over a turn (arcsec)",
+    } <= texts  # fmt: skip
 
 
 @pytest.mark.slow

@@ -1,0 +1,73 @@
+"""The command that says what it costs to lose a cutter, a head, a ring part or a stock size."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+from pathlib import Path
+
+from ringset.cli.files import (
+    read_answer,
+    read_study,
+    refuse_option_clashes,
+    write_new_folder,
+    write_whole,
+)
+from ringset.errors import ANSWERED, UNDECIDED, Refused
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `losses`."""
+    losses = commands.add_parser(
+        "losses",
+        help="say what it costs to lose a cutter, a head, a ring part or a stock size",
+        description="For each cutter, head, ring part and stock size of an answer: the best answer of the "
+        "study without it, what that costs of every wish, and how sure it is; or that nothing is possible "
+        "without it.",
+    )
+    losses.add_argument("study", metavar="STUDY", help="study, a JSON file; - reads standard input")
+    losses.add_argument("answer", metavar="ANSWER", help="its answer, a JSON file")
+    losses.add_argument(
+        "--json", metavar="FILE", help="write everything as JSON; - prints it instead of the text"
+    )
+    losses.add_argument(
+        "--answers",
+        metavar="DIR",
+        help="write the answer without each thing into a new directory, for judge, compare and sheet",
+    )
+    losses.set_defaults(run=_losses)
+
+
+def _losses(options: argparse.Namespace) -> int:
+    # an interrupt ends the process at once: files are only ever written whole
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    refuse_option_clashes(
+        STUDY=options.study, ANSWER=options.answer, json=options.json, answers=options.answers
+    )
+    if options.answers in ("-", ""):
+        raise Refused(f"--answers: given {options.answers!r}; allowed: a name")
+    if options.answers and Path(options.answers).exists():
+        raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
+    study, answer = read_study(options.study), read_answer(options.answer)
+    from ringset.analysis.losses.losses import find_losses
+    from ringset.errors import StudyError
+    from ringset.reporting.losses_text import losses_text
+
+    try:
+        found = find_losses(study, answer, options.begun)
+    except StudyError as error:
+        raise Refused(str(error)) from None
+    if options.json and options.json != "-":
+        write_whole(Path(options.json), found.to_json())
+    if options.answers:
+        answers = {
+            f"without {loss.name if loss.kind in ('cutter', 'ring part') else loss.thing}.json": (
+                loss.answer.to_json()
+            )
+            for loss in found.losses
+            if loss.answer is not None
+        }
+        write_new_folder(Path(options.answers), answers)
+    sys.stdout.write(found.to_json() if options.json == "-" else losses_text(found))
+    return UNDECIDED if found.open else ANSWERED

@@ -1,0 +1,1 @@
+"""What is lost with a thing of an answer: against the list of all combinations without it."""
