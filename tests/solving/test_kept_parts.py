@@ -53,7 +53,7 @@ def only(rows: Table, joint: int, part: tuple[object, ...]) -> Table:
     return replace(rows, part=part_of, cutter=cutter_of, **columns)
 
 
-@pytest.mark.cases(fast=10, slow=40)
+@pytest.mark.cases(fast=8, slow=16)
 @pytest.mark.parametrize("seed", range(200))
 def test_the_answer_is_the_best_of_all_with_the_part(seed: int) -> None:
     rng, data = random.Random(seed + 0.0625), standing_study(seed)

@@ -36,7 +36,7 @@ def told(study: Study, answer: Answer) -> None:
     assert answer.status in ("proven", "impossible"), answer.reasons
 
 
-@pytest.mark.cases(fast=24, slow=60)
+@pytest.mark.cases(fast=16, slow=24)
 @pytest.mark.parametrize("seed", range(300))
 def test_the_answer_is_the_best_of_all_combinations(seed: int) -> None:
     study = load(standing_study(seed))
