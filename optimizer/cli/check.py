@@ -176,7 +176,11 @@ def _judge(options: argparse.Namespace) -> int:
         print(f"No violation found. The answer states: {answer.status}.")
         if not answer.rings:
             print("That is the search's finding; a judge without a solver cannot repeat it.")
-        if answer.part_numbers is not None and previous is None:
+        if previous is not None:
+            print(
+                "Ring parts that the earlier answer has keep their names, and no number is used again."
+            )
+        elif answer.part_numbers is not None:
             print("That it keeps the names of an earlier answer is checked with --previous ANSWER.")
     if violations or options.certificate is None:
         return BROKEN if violations else ANSWERED

@@ -237,10 +237,12 @@ def _part_numbers(answer: Answer) -> list[str]:
     told = answer.part_numbers
     if told is None:
         return []
-    new = [part.id for part in answer.ring_parts if part.id not in told.kept]
-    lists = {"kept": told.kept, "new": new, "no longer used": told.retired}
+    standing = [part.id for part in answer.ring_parts if part.in_production]
+    new = [part.id for part in answer.ring_parts if part.id not in (*told.kept, *standing)]
+    lists = {"kept": told.kept, "new": new, "given up so far": told.retired}
+    lists |= {"in production": standing} if standing else {}
     shown = "; ".join(f"{words} {', '.join(names) or 'none'}" for words, names in lists.items())
-    return [f"Names since the earlier answer: {shown}"]
+    return [f"Names of an earlier answer: {shown}"]
 
 
 def _profile(answer: Answer, part: RingPart) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,6 +15,8 @@ from ringset.schema.part_numbers import (
     PART_NAME_WORDS,
     part_name_number,
 )
+from ringset.schema.standing import PartInProduction
+from ringset.schema.study import Study
 
 #: What makes two rings the same one, in whatever answers: all that one drawing fixes of its steel.
 RingKey = tuple[float | int | str | None, ...]
@@ -55,14 +58,40 @@ def earlier_name_faults(previous: Answer, at: str = "previous") -> list[Fault]:
     ]
 
 
+def standing_name_faults(study: Study, previous: Answer) -> list[Fault]:
+    """Return the parts in production that bear a name which an earlier answer has for another ring."""
+    rings = {ring.ring_part: ring for ring in previous.every_ring}
+    faults = []
+    for index, part in enumerate(study.shop.parts_in_production):
+        ring = rings.get(part.name)
+        if ring is None or _is_part(ring, part):
+            continue
+        told = f"{ring.teeth} teeth of module {ring.module_mm:g}, bore {ring.bore_mm:g}"
+        given = f"{shown_in_error(part.name)}, which is another ring in the earlier answer ({told})"
+        allowed = "that ring, or a name that the earlier answer does not have"
+        faults.append(Fault(f"shop.parts_in_production[{index}].name", given, allowed))
+    return faults
+
+
+def _is_part(ring: JointRing, part: PartInProduction) -> bool:
+    """Say whether a ring has what a study states of a part in production, its zone left aside."""
+    sizes = (
+        (ring.module_mm, part.module_mm), (ring.bore_mm, part.bore_mm),
+        (ring.face_width_mm, part.face_width_mm),
+    )  # fmt: skip
+    return ring.teeth == part.teeth and all(abs(own - other) <= 1e-6 for own, other in sizes)
+
+
 def _names(answer: Answer) -> dict[RingKey, str]:
-    """Return the names that the answer gave; parts in production have theirs from the study."""
+    """Return the names of the answer's rings; of those in production the ones that have a form to be kept."""
     screws = {part.id: part.screws for part in answer.ring_parts}
-    own = {part.id for part in answer.ring_parts if part.in_production}
+    given = [part.id for part in answer.ring_parts if not part.in_production]
+    numbers = Counter(part_name_number(part.id) for part in answer.ring_parts)
+    kept = {*given, *(name for name in screws if numbers[part_name_number(name)] == 1)}
     return {
         answer_ring_key(ring, screws.get(ring.ring_part)): ring.ring_part
         for ring in answer.every_ring
-        if ring.ring_part not in own
+        if ring.ring_part in kept and re.fullmatch(PART_NAME_PATTERN, ring.ring_part)
     }
 
 

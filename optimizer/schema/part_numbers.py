@@ -62,10 +62,9 @@ def part_names_sorted(names: Iterable[str]) -> list[str]:
     return sorted(names, key=part_name_order)
 
 
-def part_numbers_taken(prefix: str, names: Iterable[str]) -> list[int]:
-    """Return the numbers that parts in production take from new names with a prefix, by their names."""
-    form = re.compile(re.escape(prefix or NO_PREFIX) + "([0-9]{1,10})")
-    numbers = [int(found[1]) for name in names if (found := form.fullmatch(name))]
+def part_numbers_taken(names: Iterable[str]) -> list[int]:
+    """Return the numbers that parts in production take, those with a prefix and a number for a name."""
+    numbers = [part_name_number(name) for name in names if re.fullmatch(PART_NAME_PATTERN, name)]
     return [number for number in numbers if number <= NUMBER_MOST]
 
 

@@ -51,17 +51,19 @@ def composed_part_names(
     """Return the name of each of some different rings, and what became of the earlier names, if any.
 
     A ring in production has its own name (`standing`, None for new ones). New numbers follow in the order of
-    `rings` the largest that was ever used, whatever its prefix, and those that parts in production (`taken`
-    are their names) have with the prefix of new ones.
+    `rings` the largest that was ever used, whatever its prefix, by answers or by parts in production (`taken`
+    are their names).
     """
     start = prefix or NO_PREFIX
     of_rings = {} if earlier is None else earlier.of_rings
     used = set() if earlier is None else {*of_rings.values(), *earlier.retired}
-    numbers = [*map(part_name_number, used), *part_numbers_taken(prefix, taken)]
+    numbers = [*map(part_name_number, used), *part_numbers_taken(taken)]
     following = itertools.count(max(numbers, default=0) + 1)
+    owned = set(taken)
+    known = [of_rings.get(ring) for ring in rings]
     kept = [
-        None if own is not None else of_rings.get(ring)
-        for ring, own in zip(rings, standing, strict=True)
+        None if own is not None or name in owned else name
+        for name, own in zip(known, standing, strict=True)
     ]
     names = [
         own or name or f"{start}{next(following)}" for own, name in zip(standing, kept, strict=True)
@@ -70,5 +72,5 @@ def composed_part_names(
         return names, None
     return names, PartNumbers(
         kept=part_names_sorted(name for name in kept if name is not None),
-        retired=part_names_sorted(used - set(kept)),
+        retired=part_names_sorted(used - set(names)),
     )

@@ -17,7 +17,11 @@ from ringset.reduction.from_ratings import reduction_table
 from ringset.reduction.units import Units, reduction_units
 from ringset.schema.answer import Answer, GivenUp, Stage, Status, WeighedStage, stage_unit
 from ringset.schema.cross_checks import cross_faults
-from ringset.schema.earlier_names import EarlierNames, earlier_part_names
+from ringset.schema.earlier_names import (
+    EarlierNames,
+    earlier_part_names,
+    standing_name_faults,
+)
 from ringset.schema.study import Search, Study
 from ringset.search.lexicographic import Solver
 from ringset.search.state.result import Choice, StageResult
@@ -82,9 +86,10 @@ def solve_in_full(
     if faults:
         raise StudyError(faults)
     if previous is not None:
-        earlier_part_names(
-            previous
-        )  # names that cannot be kept are refused before anything is searched
+        # names that cannot be kept are refused before anything is searched
+        earlier_part_names(previous)
+        if clashing := standing_name_faults(study, previous):
+            raise StudyError(clashing)
     clock = _Clock(timing)
     ends = solving_end_time(study, begun)
     study = study.canonical()

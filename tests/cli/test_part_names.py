@@ -43,7 +43,7 @@ def test_solve_keeps_names_and_judge_holds_them(
     study, answer = written(tmp_path / "s.json", more(part_prefix="RX-")), str(tmp_path / "a.json")
     assert main.main(["solve", study, "--previous", first, "--answer", answer, "--bare"]) == 0
     printed = capsys.readouterr().out
-    assert "Names since the earlier answer: kept R1, R2; new RX-3; no longer used none" in printed
+    assert "Names of an earlier answer: kept R1, R2; new RX-3; given up so far none" in printed
     assert "RX-3: module 1, " in printed
     assert main.main(["judge", study, answer]) == 0
     assert "is checked with --previous ANSWER" in capsys.readouterr().out

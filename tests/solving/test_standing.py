@@ -75,7 +75,7 @@ def test_a_part_in_production_bears_its_name_and_does_not_count() -> None:
     assert answer.totals.ring_parts == plain.totals.ring_parts - 1
     assert answer.totals.parts_in_production == 1
     assert {r.ring_part for r in answer.rings if r.joint == "elbow"} == {"RX-17"}
-    assert sorted(part.id for part in answer.ring_parts) == ["R1", "R2", "R3", "RX-17"]
+    assert [part.id for part in answer.ring_parts] == ["RX-17", "R18", "R19", "R20"]
     assert any("RX-17: in production, yet its cutter" in warning for warning in answer.warnings)
 
 
@@ -122,7 +122,7 @@ def test_a_name_like_that_of_a_new_part_is_not_given_twice() -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda a: a["ring_parts"][0].update(in_production=True), "in_production"),
+        (lambda a: a["ring_parts"][-1].update(in_production=True), "in_production"),
         (
             lambda a: a["totals"].update(ring_parts=a["totals"]["ring_parts"] + 1),
             "totals.ring_parts",
@@ -201,7 +201,7 @@ def test_the_order_of_what_stands_changes_nothing() -> None:
 # -- names beside those of an earlier answer --------------------------------------------------------------
 
 
-def test_new_numbers_follow_those_of_parts_in_production_with_the_same_prefix() -> None:
+def test_new_numbers_follow_those_of_parts_in_production() -> None:
     study = load(arm(parts_in_production=[ELBOW], part_prefix="RX-"))
     answer = solve(study)
     told(study, answer)
@@ -235,9 +235,51 @@ def test_a_ring_that_goes_into_production_changes_its_name_and_its_number_is_ret
     assert [p.id for p in third.ring_parts] == [p.id for p in second.ring_parts]
 
 
-def test_a_part_that_is_no_longer_in_production_gets_a_number() -> None:
-    before = solve(load(arm(parts_in_production=[ELBOW | {"name": "Elbow ring"}])))
-    study = load(arm())
+@pytest.mark.parametrize(("name", "kept"), [("Elbow ring", False), ("RX-17", True)])
+def test_a_part_that_is_no_longer_in_production_keeps_a_name_that_can_be_kept(
+    name: str, kept: bool
+) -> None:
+    data = arm(owned_cutters=[{"module": 1.0}], parts_in_production=[ELBOW | {"name": name}])
+    data["robots"][0]["joints"][2]["keeps_part"] = name
+    before = solve(load(data))
+    pinned = arm(owned_cutters=[{"module": 1.0}])
+    elbow = pinned["robots"][0]["joints"][2]
+    elbow |= {"bore_min_mm": 84, "bore_max_mm": 84, "tip_min_mm": 122, "tip_max_mm": 122}
+    study = load(pinned)
     after = solve(study, previous=before)
     assert judge(study, after, before) == []
-    assert all(part.id.startswith("R") for part in after.ring_parts)
+    (elbow_part,) = {r.ring_part for r in after.rings if r.joint == "elbow"}
+    assert (elbow_part == name) == kept
+    assert after.part_numbers is not None
+    assert (name in after.part_numbers.kept) == kept
+
+
+def test_a_ring_goes_into_production_under_the_number_it_has() -> None:
+    first = solve(load(arm(part_prefix="RX-")))
+    ring = next(r for r in first.rings if r.joint == "elbow")
+    part = {
+        "name": ring.ring_part, "module": ring.module_mm, "teeth": ring.teeth, "bore_mm": ring.bore_mm,
+        "face_width_mm": ring.face_width_mm,
+    }  # fmt: skip
+    data = arm(parts_in_production=[part], part_prefix="RX-")
+    data["robots"][0]["joints"][2]["keeps_part"] = ring.ring_part
+    study = load(data)
+    second = solve(study, previous=first)
+    assert judge(study, second, first) == []
+    assert second.part_numbers is not None
+    assert ring.ring_part not in (*second.part_numbers.retired, *second.part_numbers.kept)
+
+
+@pytest.mark.parametrize("part", [ELBOW, ELBOW | {"teeth": 20, "bore_mm": 10.0}])
+def test_a_name_of_another_ring_of_the_earlier_answer_is_refused(part: Json) -> None:
+    first = solve(load(arm()))
+    taken = next(one.id for one in first.ring_parts if one.teeth != part["teeth"])
+    study = load(arm(parts_in_production=[part | {"name": taken}]))
+    with pytest.raises(StudyError) as refused:
+        solve(study, previous=first)
+    (fault,) = refused.value.faults
+    assert fault.path == "shop.parts_in_production[0].name"
+    assert "another ring in the earlier answer" in fault.given
+    alone = solve(study)
+    problems = judge(study, alone, first)
+    assert problems

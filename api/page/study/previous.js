@@ -50,7 +50,8 @@ export function takePrevious(name, text) {
 export function showPrevious(shown, drop) {
   const told = shown?.previous && shown.previous === previous() ? shown.answer.part_numbers : null;
   const kept = new Set(told?.kept);
-  const fresh = (shown?.answer.ring_parts ?? []).map((part) => part.id).filter((name) => !kept.has(name));
+  const parts = shown?.answer.ring_parts ?? [];
+  const fresh = parts.filter((part) => !part.in_production && !kept.has(part.id)).map((part) => part.id);
   const list = (names) => (names.length ? names.join(", ") : t("previous.none"));
   const said = byId("previous-said");
   const words = file

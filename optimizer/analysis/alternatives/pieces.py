@@ -80,7 +80,7 @@ class PiecesThere:
         """Return the names that a first answer gives to the ring parts: their own, or new ones by size."""
         standing = self.amounts.standing
         by_size = sorted(self.parts, key=lambda one: (modules_mm[one[0]], *one[1:]))
-        first = max(part_numbers_taken(prefix, self.amounts.taken), default=0) + 1
+        first = max(part_numbers_taken(self.amounts.taken), default=0) + 1
         free = (f"{prefix or NO_PREFIX}{number}" for number in itertools.count(first))
         return {one: standing[one] if one in standing else next(free) for one in by_size}
 

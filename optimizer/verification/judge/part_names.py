@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 
 from ringset.schema.answer import Answer
@@ -13,6 +14,8 @@ _NAME = re.compile(r"([a-zA-Z0-9][a-zA-Z0-9._-]*(?<![0-9]))([1-9][0-9]*)")
 _PREFIX_LONGEST = 24
 _NUMBER_MOST = 1_000_000_000
 
+#: Places of module, teeth, width and bore in what makes a ring.
+_STATED = (0, 1, 5, 7)
 #: Sizes, shift, class and material of a ring, and thread, number and circle of its screws.
 _Ring = tuple[object, ...]
 
@@ -35,7 +38,7 @@ def judge_part_names(study: Study, answer: Answer, previous: Answer | None) -> I
         if _number(name) is None:
             yield f"part_numbers.retired: {name!r}, no name of a ring part"
     if previous is not None:
-        yield from _chain(answer, previous)
+        yield from _chain(study, answer, previous)
 
 
 def _number(name: str) -> int | None:
@@ -56,13 +59,9 @@ def _forms(study: Study, names: list[str], kept: list[str]) -> Iterator[str]:
 
 
 def _taken(study: Study) -> list[int]:
-    """Return the numbers of parts in production whose names begin as those of new parts do."""
-    prefix, found = study.shop.part_prefix or "R", []
-    for part in study.shop.parts_in_production:
-        rest = part.name.removeprefix(prefix)
-        if rest != part.name and rest.isascii() and rest.isdigit() and int(rest) <= _NUMBER_MOST:
-            found.append(int(rest))
-    return found
+    """Return the numbers of parts in production whose names are a prefix and a number."""
+    numbers = [_number(part.name) for part in study.shop.parts_in_production]
+    return [number for number in numbers if number is not None and number <= _NUMBER_MOST]
 
 
 def _numbers(
@@ -85,41 +84,77 @@ def _numbers(
         yield f"ring_parts: new numbers {new}, {wanted} wanted, which follow the largest that was used"
 
 
-def _chain(answer: Answer, previous: Answer) -> Iterator[str]:
-    """Check that rings of an earlier answer keep their names, and that all its other names are retired."""
+def _chain(study: Study, answer: Answer, previous: Answer) -> Iterator[str]:
+    """Check that rings of an earlier answer keep their names, and that all its other names are retired.
+
+    Names of parts in production are the study's: none is given to another ring, or kept for one.
+    """
     told = answer.part_numbers
     if told is None:
-        yield "part_numbers: missing, although an earlier answer is given"
+        yield (
+            "part_numbers: missing, although an earlier answer is given; the answer was not solved with it "
+            "(solve --previous)"
+        )
         return
+    owned = {part.name for part in study.shop.parts_in_production}
+    standing = {part.id for part in answer.ring_parts if part.in_production}
     before, now = _named(previous), _named(answer)
     gone = [] if previous.part_numbers is None else previous.part_numbers.retired
     used = {*before.values(), *gone}
     for ring, name in now.items():
-        if ring in before and name != before[ring]:
-            yield f"ring_parts {name}: {before[ring]} wanted, which this ring is in the earlier answer"
-        elif ring not in before and name in used:
+        if name in standing:
+            if (
+                name in before.values()
+                and before.get(ring) != name
+                and not _restated(ring, before, name)
+            ):
+                yield f"ring_parts {name}: in production, yet another ring in the earlier answer"
+            continue
+        was = before.get(ring)
+        if was is not None and was not in owned and name != was:
+            yield f"ring_parts {name}: {was} wanted, which this ring is in the earlier answer"
+        elif was is None and name in used:
             yield f"ring_parts {name}: a new ring, yet its name was used in an earlier answer"
-    kept = {before[ring] for ring in now if ring in before}
-    for field, given, wanted in (("kept", told.kept, kept), ("retired", told.retired, used - kept)):
-        if set(given) != wanted:
-            yield f"part_numbers.{field}: {sorted(given)} stated, {sorted(wanted)} wanted"
+    new = {name for name in now.values() if name not in standing}
+    kept = {name for name in new if name in before.values()}
+    wanted = {"kept": kept, "retired": used - set(now.values())}
+    for field, given in (("kept", told.kept), ("retired", told.retired)):
+        if set(given) != wanted[field]:
+            yield f"part_numbers.{field}: {sorted(given)} stated, {sorted(wanted[field])} wanted"
+
+
+def _restated(ring: _Ring, before: dict[_Ring, str], name: str) -> bool:
+    """Say whether a ring has module, teeth, bore and width of the one that bore its name before."""
+    was = next(one for one, known in before.items() if known == name)
+    return [ring[place] for place in _STATED] == [was[place] for place in _STATED]
 
 
 def _named(answer: Answer) -> dict[_Ring, str]:
-    """Return the name of every different ring of an answer."""
+    """Return the name of every different ring of an answer that is a prefix and a number.
+
+    Of two parts with one number, names of parts in production are left out.
+    """
     held = {part.id: part.screws for part in answer.ring_parts}
+    numbers = Counter(_ending(part.id) for part in answer.ring_parts)
     own = {part.id for part in answer.ring_parts if part.in_production}
     found: dict[_Ring, str] = {}
     for ring in answer.every_ring:
-        if ring.ring_part in own:
+        name = ring.ring_part
+        if name in own and (_number(name) is None or numbers[_ending(name)] > 1):
             continue
-        screws = held.get(ring.ring_part)
+        screws = held.get(name)
         holes = screws and (screws.size, screws.count, _dusted(screws.circle_mm))
         asked = (ring.module_mm, ring.teeth, ring.profile_shift, ring.flank_class, ring.material)
         hole = (ring.bore_mm, ring.bore_lower_um, ring.bore_upper_um)
         cut = (ring.face_width_mm, _dusted(ring.tooth_depth_mm), *map(_dusted, hole))
-        found[(*asked, *cut, holes)] = ring.ring_part
+        found[(*asked, *cut, holes)] = name
     return found
+
+
+def _ending(name: str) -> int:
+    """Return the number at the end of a name of any form, 0 where there is none."""
+    found = re.search(r"[0-9]+$", name)
+    return int(found[0]) if found else 0
 
 
 def _dusted(size: float) -> int:
