@@ -51,7 +51,7 @@ from ringset.rating.robot_sums import (
 )
 from ringset.rating.stated_limits import Limit
 from ringset.reduction.table import table_least_per_joint
-from ringset.schema.study import TOOL_POINT_TARGETS, Study
+from ringset.schema.study import TOOL_POINT_TARGETS, Robot, Study
 
 MM_PER_INCH, MM_PER_METRE = 25.4, 1000.0
 
@@ -198,6 +198,8 @@ def _limits_that_empty(study: Study, mine: Rated) -> list[str]:
         rest = [other for other in conflict if other != name]
         if rest and not _keeping(mine, rest).any():
             conflict = rest
+    if "keeps_part" in conflict:  # what is against the part says it all
+        return [infeasible_kept_part(study, mine.catalogue.joints[int(mine.catalogue.joint[0])])]
     texts = []
     for name in conflict:
         rest = [other for other in conflict if other != name]
@@ -221,8 +223,6 @@ def _best_for(study: Study, name: str, pool: Rated) -> str:
     rows, rule = pool.catalogue, next(rule for rule in RATED_LIMITS if rule.field == name)
     if name == "second_ring":
         return _nearest_pair(pool)
-    if name == "keeps_part":
-        return infeasible_kept_part(study, rows.joints[int(rows.joint[0])])
     ref = rows.joints[int(rows.joint[0])]
     sign = rule.sign
     if rule.best or (rule.need is not None and name not in ACCURACY_TARGETS):
@@ -276,10 +276,17 @@ def infeasible_tool_point_reasons(study: Study, inside: Weighed) -> list[str]:
             reached = rated_tool_point_um(best, robot.tool_point_rule)
             reasons.append(
                 f"{robot.name}: {field} {getattr(robot, field):g}{study.target.reserve_words}: the best that "
-                f"can be reached is {reached:.5g} um with {rated_best_ring_words(field)} on every joint; "
+                f"can be reached is {reached:.5g} um with {rated_best_ring_words(field)} on every joint"
+                f"{_parts_kept(robot)}; "
                 f"{worst.joint.name} has the largest share, {100.0 * float(least[mine].max()) / best:.0f} %"
             )
     return reasons
+
+
+def _parts_kept(robot: Robot) -> str:
+    """Say which joints have no choice, because they keep a part."""
+    kept = [f"{joint.name} keeps {joint.keeps_part}" for joint in robot.joints if joint.keeps_part]
+    return f" ({', '.join(kept)})" if kept else ""
 
 
 def infeasible_battery_reasons(study: Study, inside: Weighed) -> list[str]:

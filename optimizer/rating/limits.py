@@ -180,7 +180,7 @@ RATED_LIMITS: tuple[LimitRule[Rated], ...] = (
         allowed=lambda _, rated, none: none + rated.pair_tolerance_arcsec,
     ),
     _joint(
-        "keeps_part", "the part in production that it keeps", "kept", 1.0, "", rated_kept_parts,
+        "keeps_part", "it keeps the part {}", "kept", 1.0, "", rated_kept_parts,
         bound=lambda _, ref: None if ref.joint.keeps_part is None else 1.0,
     ),
 )  # fmt: skip

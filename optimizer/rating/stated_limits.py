@@ -170,10 +170,12 @@ def _stated(owner: Owner, part: object, path: tuple[str, ...]) -> list[Limit]:
             continue
         counts = tuple(sorted(stated)) if rule.side == "counts" else ()
         number = max(counts, default=0.0) if isinstance(stated, list) else stated
-        number = 1.0 if isinstance(stated, str) else number  # a name has no number to be eased
+        words = rule.words
+        if isinstance(stated, str):  # a name has no number to be eased
+            number, words = 1.0, rule.words.format(stated.replace("{", "{{").replace("}", "}}"))
         found.append(
             Limit(
-                rated_limit_path(*path, rule.name), rule.field, rule.words, float(number), rule.side,
+                rated_limit_path(*path, rule.name), rule.field, words, float(number), rule.side,
                 rule.step, rule.unit, counts=counts,
             )
         )  # fmt: skip

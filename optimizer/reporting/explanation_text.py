@@ -49,10 +49,14 @@ def _impossible(why: Explanation) -> list[str]:
         blocks.append(wording_bullets(title, map(_way, ways)))
     if why.together is not None:
         blocks.append(wording_bullets("Changes that free it, all of them", [_way(why.together)]))
+    if why.free_without_kept_parts is not None:
+        text = "If no joint kept a part (keeps_part), the study would "
+        text += "be possible." if why.free_without_kept_parts else "still be impossible."
+        blocks.append(wording_wrapped(text, ""))
     if why.singles or why.fronts or why.together:
         text = "Every change was solved; one step less is impossible again."
     else:
-        text = "Nothing was found that frees it: no limit alone, widened up to"
+        text = "No change of a number was found that frees it: no limit alone, widened up to"
         text += f" {100.0 * why.margin:.3g} % (one head more), nor any pair that was tried. More heads on"
         text += " several joints, or a better class, are no single limits: try them as studies."
     return [*blocks, wording_wrapped(text, "")]

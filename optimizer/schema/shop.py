@@ -215,15 +215,15 @@ class Shop(StudyModel):
     owned_cutters: OwnedCutters = Field(
         default=[],
         exclude_if=lambda owned: not owned,
-        description="Cutters that the shop owns. They cost nothing, and wishes.count says whether the wish "
-        "for few cutters counts them. None by default.",
+        description="Cutters that the shop owns: for each its module and, of a disc cutter, teeth that it "
+        "cuts. They cost nothing, and wishes.count says whether they count. None by default.",
     )
     parts_in_production: PartsInProduction = Field(
         default=[],
         exclude_if=lambda parts: not parts,
-        description="Ring parts that are made already, with their own numbers. No set-up is paid for them; "
-        "wishes.count says whether the wish for few ring parts counts them. Their cutter counts like any "
-        "other unless it is among owned_cutters. None by default.",
+        description="Ring parts that are made already: for each name, module, teeth, bore_mm, face_width_mm "
+        "and bore_zone (H7). No set-up is paid for them, and wishes.count says whether they count. Their "
+        "cutter counts like any other unless it is among owned_cutters. None by default.",
     )
     materials: Annotated[dict[Name, OwnMaterial], Field(max_length=100)] = Field(
         default={},

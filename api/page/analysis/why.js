@@ -69,6 +69,9 @@ export function showWhy(job, study) {
     el("p", {}, t("why.blockers", { count: found.blockers.length }), " ", t("why.meaning", { count: found.blockers.length })),
     el("div", { class: "blockers" }, blockers),
     found.complete ? null : el("p", { class: "quiet" }, t("why.more")),
+    found.free_without_kept_parts === undefined
+      ? null
+      : el("p", {}, t(found.free_without_kept_parts ? "why.freeWithoutKept" : "why.boundWithoutKept")),
     el("h4", {}, t("why.reliefs")),
     ways.length ? el("p", { class: "quiet" }, t("why.verified")) : el("p", {}, t("why.noReliefs")),
     el(

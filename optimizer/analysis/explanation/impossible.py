@@ -127,7 +127,23 @@ def explain_impossible(study: Study, fixed: Iterable[str] = ()) -> Explanation:
         later = [limit for limit in filter(free, feasibility.shared) if limit not in limits]
         chain = explained_combined_relief(feasibility, blockers, limits + later)
         both = next(iter(verifier.verified([chain] if chain else [])), None)
-    return _explained(study, "impossible", state, alone, pairs, both)
+    found = _explained(study, "impossible", state, alone, pairs, both)
+    return found.model_copy(update={"free_without_kept_parts": _free_without_kept_parts(study)})
+
+
+def _free_without_kept_parts(study: Study) -> bool | None:
+    """Say whether a study would have an answer if no joint kept a part; None where none does, or unknown."""
+    robots, keeping = [], False
+    for robot in study.robots:
+        joints = [joint.model_copy(update={"keeps_part": None}) for joint in robot.joints]
+        keeping |= joints != robot.joints
+        robots.append(robot.model_copy(update={"joints": joints}))
+    if not keeping:
+        return None
+    try:
+        return explained_study_is_possible(study.model_copy(update={"robots": robots}))
+    except Undecided:
+        return None
 
 
 # -- verifying ------------------------------------------------------------------------------------------

@@ -110,6 +110,12 @@ class Explanation(AnswerModel):
     singles: list[Way] = Field(description="Reliefs of one limit, the one that asks least first.")
     fronts: list[list[Way]] = Field(description="Reliefs of two limits, front by front.")
     together: Way | None = Field(description="Changes that help together, where two do not.")
+    free_without_kept_parts: bool | None = Field(
+        default=None,
+        exclude_if=lambda free: free is None,
+        description="Whether an impossible study would be possible if no joint kept a part (keeps_part); "
+        "absent where none does, or where that is not known.",
+    )
     order: list[Wish] = Field(description="Wishes in the order in which prices count.")
     prices: list[Price]
     open: list[str] = Field(

@@ -121,7 +121,7 @@ class _Losses:
         inside = self.inside.take(lost.left())
         reasons = _joints_without_rows(inside, lost) or solving_sum_reasons(self.study, inside)
         solved = solved_from_rows(
-            self.study, inside, reasons, now + (self.ends - now) / waiting
+            self.study, inside, reasons, now + (self.ends - now) / waiting, previous=self.answer
         ).answer
         self.repeatable &= _steady(solved)
         if solved.status in ("found", "undecided"):
@@ -143,7 +143,7 @@ class _Losses:
         )
         reason = f"searched only among answers without {lost.name} ({lost.thing})"
         update = {"status": "found", "reasons": [reason], "proof": proof}
-        return solved_or_refused(self.study, solved.model_copy(update=update))
+        return solved_or_refused(self.study, solved.model_copy(update=update), self.answer)
 
     def _loss(
         self, lost: Lost, status: Status, reasons: list[str], solved: Answer | None, shown: Answer | None
@@ -183,9 +183,13 @@ def _joints_without_rows(inside: Weighed, lost: Lost) -> list[str]:
     """Return which joints have no row left, and why."""
     rows = inside.catalogue
     counts = np.bincount(rows.joint, minlength=len(rows.joints))
-    return [
-        f"{rows.joints[joint].label}: {lost.none_left}" for joint in np.flatnonzero(counts == 0)
-    ]
+    found = []
+    for joint in np.flatnonzero(counts == 0).tolist():
+        ref = rows.joints[joint]
+        kept = ref.joint.keeps_part
+        why = lost.none_left if kept is None else f"it keeps the part {kept}, which goes with it"
+        found.append(f"{ref.label}: {why}")
+    return found
 
 
 def _steady(answer: Answer) -> bool:
