@@ -52,6 +52,7 @@ def _losses(options: argparse.Namespace) -> int:
     study, answer = read_study(options.study), read_answer(options.answer)
     from ringset.analysis.losses.losses import find_losses
     from ringset.errors import StudyError
+    from ringset.export.folder import export_file_stems
     from ringset.reporting.losses_text import losses_text
 
     try:
@@ -61,13 +62,11 @@ def _losses(options: argparse.Namespace) -> int:
     if options.json and options.json != "-":
         write_whole(Path(options.json), found.to_json())
     if options.answers:
-        answers = {
-            f"without {loss.name if loss.kind in ('cutter', 'ring part') else loss.thing}.json": (
-                loss.answer.to_json()
-            )
-            for loss in found.losses
-            if loss.answer is not None
-        }
-        write_new_folder(Path(options.answers), answers)
+        lost = [loss for loss in found.losses if loss.answer is not None]
+        named = [loss.name if loss.kind in ("cutter", "ring part") else loss.thing for loss in lost]
+        stems = export_file_stems([f"without-{name}" for name in named])
+        texts = [loss.answer.to_json() for loss in lost if loss.answer is not None]
+        files = {f"{stem}.json": text for stem, text in zip(stems, texts, strict=True)}
+        write_new_folder(Path(options.answers), files)
     sys.stdout.write(found.to_json() if options.json == "-" else losses_text(found))
     return UNDECIDED if found.open else ANSWERED

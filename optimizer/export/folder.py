@@ -94,7 +94,9 @@ def export_jobs(
             found.append(Job((f"{stem}.dxf",), partial(_dxf, stem, data, chord_error_mm)))
         if "step" in kinds:
             found.append(Job((f"{stem}.step",), partial(_step, stem, data)))
-    for robot, stem in zip(study.robots, _stems([r.name for r in study.robots]), strict=True):
+    for robot, stem in zip(
+        study.robots, export_file_stems([r.name for r in study.robots]), strict=True
+    ):
         if "robots" in kinds:
             names = _pages(f"robot-{stem}", -(-len(robot.joints) // JOINTS_A_SHEET))
             document = f"robot-{stem}.pdf"
@@ -236,7 +238,7 @@ def _pages(stem: str, count: int) -> list[str]:
     return [f"{stem}.svg"] if count == 1 else [f"{stem}-{i}.svg" for i in range(1, count + 1)]
 
 
-def _stems(names: list[str]) -> list[str]:
+def export_file_stems(names: list[str]) -> list[str]:
     """Return file names for names of any kind, no two alike even where capitals do not count."""
     taken: set[str] = set()
     stems = []
@@ -254,7 +256,7 @@ def _part_stems(names: list[str]) -> list[str]:
     """Return file names for ring parts: none is that of a robot's file, or of a device where files end so."""
     plain = [f"ring-{name}" if name.lower().startswith("robot-") else name for name in names]
     device = re.compile(r"(com|lpt)[0-9]", re.IGNORECASE)
-    return _stems([f"ring-{name}" if device.fullmatch(name) else name for name in plain])
+    return export_file_stems([f"ring-{name}" if device.fullmatch(name) else name for name in plain])
 
 
 def _some(names: list[str]) -> str:

@@ -8,7 +8,11 @@ import numpy as np
 
 from ringset.catalogue.bore_zones import catalogue_bore_zone, catalogue_zone_at
 from ringset.catalogue.joints import JointRef, catalogue_joints, catalogue_modules
-from ringset.catalogue.limits import catalogue_size_checks
+from ringset.catalogue.limits import (
+    catalogue_bore_steps,
+    catalogue_size_checks,
+    catalogue_tooth_counts_kept,
+)
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import rated_checks_in_full
 from ringset.rating.rate import rate
@@ -48,6 +52,14 @@ def _against(study: Study, ref: JointRef, part: PartInProduction) -> Iterator[st
     if abs(steps * shop.bore_step_mm - part.bore_mm) > SAME_MM:
         yield f"its bore {part.bore_mm:g} mm is no multiple of shop.bore_step_mm {shop.bore_step_mm:g}"
         return
+    listed = catalogue_bore_steps(study, ref)
+    if listed is not None and steps not in listed:
+        field = "shop.bores_mm" if joint.bores_mm is None else "bores_mm"
+        yield f"its bore {part.bore_mm:g} mm is not among {field}"
+    counts = catalogue_tooth_counts_kept(shop, np.array([part.teeth]))
+    yield from (
+        f"{field}: it has {part.teeth} teeth" for field, kept in counts.items() if not kept.all()
+    )
     yield from _broken(study, _rows(study, ref, module, part.teeth, steps))
 
 

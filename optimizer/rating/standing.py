@@ -7,14 +7,10 @@ import numpy as np
 from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import catalogue_bore_limits_um
 from ringset.catalogue.rows import Catalogue
-from ringset.physics.limit_rule import number_at_most
 from ringset.rating.rated import Weighed
-from ringset.schema.standing import PartInProduction
+from ringset.schema.standing import SAME_MM, ZONES_TO_MM, PartInProduction
 from ringset.schema.study import Study
-from ringset.standards.iso286 import LARGEST_SIZE_MM, iso286_deviations_um
-
-#: Sizes are the same where they differ by no more than this, in mm and um.
-SAME = 1e-6
+from ringset.standards.iso286 import iso286_deviations_um
 
 
 def rated_parts_standing(study: Study, rows: Catalogue, teeth: Ints) -> Ints:
@@ -30,7 +26,8 @@ def rated_parts_standing(study: Study, rows: Catalogue, teeth: Ints) -> Ints:
     width = rows.per_joint(lambda ref: ref.joint.face_width_mm)
     lower, upper = catalogue_bore_limits_um(rows)
     for place, part in enumerate(parts):
-        ends = _limits_um(part)
+        zone = part.bore_mm <= ZONES_TO_MM  # all rows beyond ask one zone
+        ends = _limits_um(part) if zone else (lower, upper)
         sizes = (module, part.module_mm), (bore, part.bore_mm), (width, part.face_width_mm)
         same = teeth == part.teeth
         for values, wanted in (*sizes, (lower, ends[0]), (upper, ends[1])):
@@ -40,13 +37,13 @@ def rated_parts_standing(study: Study, rows: Catalogue, teeth: Ints) -> Ints:
 
 
 def _limits_um(part: PartInProduction) -> tuple[float, float]:
-    """Return the deviations of a part's bore; above 500 mm those of 500 mm, as rows have them."""
-    lower, upper = iso286_deviations_um(min(part.bore_mm, LARGEST_SIZE_MM), part.bore_zone)
+    """Return the deviations of a part's bore, in um."""
+    lower, upper = iso286_deviations_um(part.bore_mm, part.bore_zone)
     return float(lower), float(upper)
 
 
-def _same(values: Floats, wanted: float) -> Mask:
-    return np.asarray(number_at_most(np.abs(values - wanted), SAME))
+def _same(values: Floats, wanted: Floats | float) -> Mask:
+    return np.asarray(np.abs(values - wanted) <= SAME_MM)
 
 
 def rated_counted_parts(study: Study, rated: Weighed, ring: Ints, second: Ints | None) -> Mask:

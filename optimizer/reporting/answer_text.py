@@ -98,7 +98,7 @@ def _headline(study: Study, answer: Answer) -> str:
             f"({t.finished_kg:.4g} kg finished)"
             + ("" if all(r.count == 1 for r in study.robots) else ", over all robots built")
         )
-        note = counted_note(t)
+        note = counted_note(t.counted)
         lines += [] if note is None else [wording_wrapped(note, "")]
         lines += _money(study, t.cost)
         lines += [wording_wrapped(text, "") for text in given_up_texts(study, answer)]

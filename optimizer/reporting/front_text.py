@@ -34,7 +34,7 @@ def front_text(front: Front) -> str:
         rows = [[str(n), *_cells(front, p)] for n, p in enumerate(front.points, start=1)]
         blocks.append("\n".join(["Points", wording_table(heads, rows)]))
         totals = front.points[0].answer.totals
-        note = None if totals is None else counted_note(totals)
+        note = None if totals is None else counted_note(totals.counted)
         blocks += [] if note is None else [wording_wrapped(note, "")]
         if len(front.points) > 1:
             steps = [

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ringset.analysis.losses.models import Loss, Losses
 from ringset.analysis.losses.words import lost_joints_words
+from ringset.reporting.pieces_text import counted_note
 from ringset.wording import wording_bullets, wording_wrapped
 
 _TITLES = {
@@ -41,6 +42,9 @@ def _headline(losses: Losses) -> Iterator[str]:
     if losses.status in _SURE:
         text = "What it costs to lose a thing of this answer: the best answer of the study without it, "
         yield wording_wrapped(f"{text}beside this one; {_SURE[losses.status]}.", "")
+        note = counted_note(losses.counted)
+        if note is not None:
+            yield wording_wrapped(note, "")
     else:
         yield f"There is no answer of which something could be lost: it is {losses.status}."
 

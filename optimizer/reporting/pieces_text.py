@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ringset.schema.standing import Counting
 from ringset.schema.totals import Totals
 from ringset.wording import count
 
@@ -15,11 +16,11 @@ def pieces_text(totals: Totals) -> str:
     return f"{cutters}, {parts}"
 
 
-def counted_note(totals: Totals) -> str | None:
+def counted_note(counted: Counting | None) -> str | None:
     """Return which cutters and ring parts are counted, in a sentence; None where none stands already."""
-    if totals.counted is None:
+    if counted is None:
         return None
-    if totals.counted == "new":
+    if counted == "new":
         return (
             "Cutters and ring parts that count are new ones: cutters owned and parts in production do not "
             "count (wishes.count new)."

@@ -15,7 +15,6 @@ from ringset.schema.part_numbers import (
     PART_NAME_WORDS,
     part_name_number,
 )
-from ringset.schema.standing import PartInProduction
 from ringset.schema.study import Study
 
 #: What makes two rings the same one, in whatever answers: all that one drawing fixes of its steel.
@@ -64,22 +63,16 @@ def standing_name_faults(study: Study, previous: Answer) -> list[Fault]:
     faults = []
     for index, part in enumerate(study.shop.parts_in_production):
         ring = rings.get(part.name)
-        if ring is None or _is_part(ring, part):
+        sizes = (
+            () if ring is None else (ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm)
+        )
+        if ring is None or part.is_ring(*sizes):
             continue
         told = f"{ring.teeth} teeth of module {ring.module_mm:g}, bore {ring.bore_mm:g}"
         given = f"{shown_in_error(part.name)}, which is another ring in the earlier answer ({told})"
         allowed = "that ring, or a name that the earlier answer does not have"
         faults.append(Fault(f"shop.parts_in_production[{index}].name", given, allowed))
     return faults
-
-
-def _is_part(ring: JointRing, part: PartInProduction) -> bool:
-    """Say whether a ring has what a study states of a part in production, its zone left aside."""
-    sizes = (
-        (ring.module_mm, part.module_mm), (ring.bore_mm, part.bore_mm),
-        (ring.face_width_mm, part.face_width_mm),
-    )  # fmt: skip
-    return ring.teeth == part.teeth and all(abs(own - other) <= 1e-6 for own, other in sizes)
 
 
 def _names(answer: Answer) -> dict[RingKey, str]:

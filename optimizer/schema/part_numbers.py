@@ -18,6 +18,8 @@ from ringset.schema.base import AnswerModel
 NO_PREFIX = "R"
 #: Largest number that an earlier answer may have used.
 NUMBER_MOST = 1_000_000_000
+#: Largest number of a part in production that new ones follow: there is room behind it.
+TAKEN_MOST = 500_000_000
 _PREFIX = r"([A-Za-z]|[A-Za-z0-9][A-Za-z0-9._-]{0,22}[A-Za-z._-])"
 PREFIX_PATTERN = rf"^{_PREFIX}?$"
 PART_NAME_PATTERN = rf"^{_PREFIX}[1-9][0-9]{{0,9}}$"
@@ -65,7 +67,7 @@ def part_names_sorted(names: Iterable[str]) -> list[str]:
 def part_numbers_taken(names: Iterable[str]) -> list[int]:
     """Return the numbers that parts in production take, those with a prefix and a number for a name."""
     numbers = [part_name_number(name) for name in names if re.fullmatch(PART_NAME_PATTERN, name)]
-    return [number for number in numbers if number <= NUMBER_MOST]
+    return [number for number in numbers if number <= TAKEN_MOST]
 
 
 class PartNumbers(AnswerModel):

@@ -20,7 +20,7 @@ from ringset.schema.part_numbers import PartPrefix
 from ringset.schema.pitches import module_field_mm
 from ringset.schema.prices import Prices
 from ringset.schema.shop_parts import Lengths, Modules, PitchShares, ScrewSize, ToothCount, Tube
-from ringset.schema.standing import OwnedCutters, PartsInProduction
+from ringset.schema.standing import OwnedCutters, PartsInProduction, same_cutter
 from ringset.standards import cutters
 from ringset.standards.materials import Material, standard_material, standard_material_in_full
 from ringset.standards.modules import standard_series_modules
@@ -343,19 +343,16 @@ class Shop(StudyModel):
 
     def cutter_key(self, module_mm: float, teeth: int) -> tuple[float, int] | None:
         """Return what makes two cutters one: module in mm, and tooth count or range; None for a wire."""
-        if self.cutting == "wire":
-            return None
-        if self.cutting == "hob":
-            return round(module_mm, 6), 0
-        if self.cutting == "disc_special":
-            return round(module_mm, 6), teeth
-        return round(module_mm, 6), int(cutters.standard_disc_range_index(self.cutting, teeth))
+        if self.cutting in ("hob", "disc_special", "wire"):
+            which = teeth if self.cutting == "disc_special" else 0
+            return None if self.cutting == "wire" else (module_mm, which)
+        return module_mm, int(cutters.standard_disc_range_index(self.cutting, teeth))
 
     def owns_cutter(self, module_mm: float, teeth: int) -> bool:
         """Say whether the shop owns the cutter of a ring; a wire needs none, so that it owns none."""
         key = self.cutter_key(module_mm, teeth)
         owned = (self.cutter_key(one.module_mm, one.teeth or 0) for one in self.owned_cutters)
-        return key is not None and key in owned
+        return any(one is not None and same_cutter(one, key) for one in owned)
 
     @property
     def has_standing(self) -> bool:

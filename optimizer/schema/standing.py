@@ -11,6 +11,11 @@ from ringset.schema.equipment import LengthMm, Name
 from ringset.schema.pitches import module_field_mm
 from ringset.schema.shop_parts import Module, ToothCount
 
+#: Sizes in mm are the same where they differ by no more than this.
+SAME_MM = 1e-6
+#: Bores above have one zone, the shop's general tolerance (ISO 286 as held here ends at 500 mm).
+ZONES_TO_MM = 500.0
+
 #: Whether the wishes for few cutters and ring parts count what is new only, or all.
 Counting = Literal["new", "all"]
 
@@ -31,6 +36,11 @@ class OwnedCutter(StudyModel):
     def module_mm(self) -> float:
         """Its module in mm."""
         return module_field_mm(self.module)
+
+
+def same_cutter(one: tuple[float, int], other: tuple[float, int] | None) -> bool:
+    """Say whether two cutters are one, by their modules in mm and their tooth counts or ranges."""
+    return other is not None and one[1] == other[1] and abs(one[0] - other[0]) <= SAME_MM
 
 
 class PartInProduction(StudyModel):
@@ -57,6 +67,15 @@ class PartInProduction(StudyModel):
     def module_mm(self) -> float:
         """Its module in mm."""
         return module_field_mm(self.module)
+
+    def is_ring(self, module_mm: float, teeth: int, bore_mm: float, face_width_mm: float) -> bool:
+        """Say whether a ring has its module, teeth, bore and width; the zone is another question."""
+        sizes = (
+            (module_mm, self.module_mm),
+            (bore_mm, self.bore_mm),
+            (face_width_mm, self.face_width_mm),
+        )
+        return teeth == self.teeth and all(abs(own - other) <= SAME_MM for own, other in sizes)
 
 
 OwnedCutters = Annotated[list[OwnedCutter], Field(max_length=1000)]

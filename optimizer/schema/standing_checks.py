@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator
+from collections.abc import Iterator
 
 from ringset.errors import Fault, shown_in_error
 from ringset.schema.shop import Shop
+from ringset.schema.standing import ZONES_TO_MM, PartInProduction, same_cutter
 from ringset.schema.study import Study
 from ringset.standards import cutters
 from ringset.standards.iso286 import iso286_deviations_um
@@ -13,26 +14,44 @@ from ringset.standards.iso286 import iso286_deviations_um
 
 def standing_faults(shop: Shop) -> Iterator[Fault]:
     """Yield every fault of the cutters owned and of the ring parts in production."""
-    known: dict[Hashable, str] = {}
+    known: list[tuple[str, tuple[float, int]]] = []
     for index, owned in enumerate(shop.owned_cutters):
         path = f"shop.owned_cutters[{index}]"
         fault = _cutter_fault(shop, path, owned.teeth)
         if fault is not None:
             yield fault
-        else:
-            yield from _once(known, shop.cutter_key(owned.module_mm, owned.teeth or 0), path)
-    names: dict[Hashable, str] = {}
-    sizes: dict[Hashable, str] = {}
-    for index, part in enumerate(shop.parts_in_production):
-        path = f"shop.parts_in_production[{index}]"
-        yield from _once(names, part.name, f"{path}.name")
-        try:
-            iso286_deviations_um(min(part.bore_mm, 500.0), part.bore_zone)
-        except ValueError as error:
-            yield Fault(f"{path}.bore_zone", shown_in_error(part.bore_zone), str(error))
             continue
-        key = (round(part.module_mm, 6), part.teeth, part.bore_mm, part.face_width_mm)
-        yield from _once(sizes, (*key, part.bore_zone), path)
+        key = shop.cutter_key(owned.module_mm, owned.teeth or 0)
+        if key is not None:
+            yield from _once(path, [where for where, other in known if same_cutter(other, key)])
+            known.append((path, key))
+    for index, part in enumerate(shop.parts_in_production):
+        path, before = f"shop.parts_in_production[{index}]", shop.parts_in_production[:index]
+        places = [f"shop.parts_in_production[{i}]" for i in range(index)]
+        names = [f"{at}.name" for at, o in zip(places, before, strict=True) if o.name == part.name]
+        yield from _once(f"{path}.name", names)
+        fault = _zone_fault(f"{path}.bore_zone", part)
+        if fault is not None:
+            yield fault
+        same = [at for at, other in zip(places, before, strict=True) if _same_part(part, other)]
+        yield from _once(path, same)
+
+
+def _zone_fault(path: str, part: PartInProduction) -> Fault | None:
+    """Return what is wrong with the zone of a part's bore, None for nothing."""
+    given = shown_in_error(part.bore_zone)
+    if not part.bore_zone[0].isupper():
+        return Fault(path, given, "the zone of a hole, a capital letter first, such as H7")
+    try:
+        iso286_deviations_um(min(part.bore_mm, ZONES_TO_MM), part.bore_zone)
+    except ValueError as error:
+        return Fault(path, given, str(error))
+    return None
+
+
+def _same_part(one: PartInProduction, other: PartInProduction) -> bool:
+    zones = one.bore_zone == other.bore_zone or one.bore_mm > ZONES_TO_MM
+    return zones and one.is_ring(other.module_mm, other.teeth, other.bore_mm, other.face_width_mm)
 
 
 def kept_part_faults(study: Study) -> Iterator[Fault]:
@@ -64,8 +83,7 @@ def _cutter_fault(shop: Shop, path: str, teeth: int | None) -> Fault | None:
     return None
 
 
-def _once(known: dict[Hashable, str], key: Hashable, path: str) -> Iterator[Fault]:
+def _once(path: str, others: list[str]) -> Iterator[Fault]:
     """Yield a fault where the same thing was listed before, with both paths."""
-    other = known.setdefault(key, path)
-    if other != path:
-        yield Fault(path, f"the same as {other}", "each one once")
+    if others:
+        yield Fault(path, f"the same as {others[0]}", "each one once")

@@ -15,7 +15,7 @@ from ringset.schema.part_numbers import (
     part_names_sorted,
     part_numbers_taken,
 )
-from ringset.schema.standing import PartInProduction
+from ringset.schema.standing import SAME_MM, PartInProduction
 from ringset.schema.study import Study
 
 #: What makes rings one part: module, teeth, bore and width in mm, lower and upper limit of the bore in um.
@@ -32,16 +32,18 @@ def composed_part_key(ring: JointRing | RingPart) -> PartKey:
 
 def composed_standing_names(study: Study, rings: list[JointRing]) -> list[str | None]:
     """Return by ring the name of the part in production that it is, None for a new one."""
-    names = {_standing_key(study, part): part.name for part in study.shop.parts_in_production}
-    return [names.get(composed_part_key(ring)) for ring in rings]
+    return [
+        next((part.name for part in study.shop.parts_in_production if _is(study, ring, part)), None)
+        for ring in rings
+    ]
 
 
-def _standing_key(study: Study, part: PartInProduction) -> PartKey:
+def _is(study: Study, ring: JointRing, part: PartInProduction) -> bool:
+    if not part.is_ring(ring.module_mm, ring.teeth, ring.bore_mm, ring.face_width_mm):
+        return False
     zone = catalogue_zone_at(study.shop, part.bore_zone, part.bore_mm)
-    return (
-        round(part.module_mm, 9), part.teeth, round(part.bore_mm, 9), part.face_width_mm,
-        zone.lower_um, zone.upper_um,
-    )  # fmt: skip
+    ends = (ring.bore_lower_um, zone.lower_um), (ring.bore_upper_um, zone.upper_um)
+    return all(abs(own - other) <= SAME_MM for own, other in ends)
 
 
 def composed_part_names(

@@ -48,7 +48,7 @@ def test_the_losses_are_printed_and_written(
     for loss in found.losses:
         assert loss.thing.split(",")[0] in text
     written = {path.stem: path for path in answers.iterdir()}
-    assert set(written) == {f"without {loss.name}" for loss in found.losses if loss.answer}
+    assert set(written) == {f"without-{loss.name}" for loss in found.losses if loss.answer}
     assert written
     for path in written.values():
         assert main(["judge", files[0], str(path)]) == 0
@@ -92,3 +92,14 @@ def test_a_refused_answer_is_named_and_nothing_is_written(
     assert main(["losses", *files, "--answers", "-"]) == 2
     assert "--answers: given '-'; allowed: a name" in capsys.readouterr().err
     assert not out.exists()
+
+
+def test_part_numbers_live_on_in_the_answers_of_losses(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = tmp_path / "answers"
+    assert main(["losses", *files, "--answers", str(answers)]) == 0
+    capsys.readouterr()
+    for path in answers.iterdir():
+        assert main(["judge", files[0], str(path), "--previous", files[1]]) == 0
+        assert "keep their names" in capsys.readouterr().out

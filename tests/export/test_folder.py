@@ -208,7 +208,7 @@ def test_what_is_not_installed_is_left_out_or_refused(
 
 
 def test_names_become_file_names_that_no_two_share() -> None:
-    stems = folder._stems(["arm", "ARM", "a/b", "a b", "../x", "关节"])
+    stems = folder.export_file_stems(["arm", "ARM", "a/b", "a b", "../x", "关节"])
     assert stems == ["arm", "ARM_2", "a_b", "a_b_2", "_x", "_"]
 
 

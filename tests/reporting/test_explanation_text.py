@@ -111,7 +111,9 @@ def test_reliefs_are_told_by_how_many_changes_they_take() -> None:
     all_ = explanation_text(explanation(status="impossible", blockers=stuck, together=both))
     assert "Changes that free it, all of them\n  - bore 50 to 52 and tip" in all_
     none = one_line(explanation_text(explanation(status="impossible", blockers=stuck)))
-    assert "Nothing was found that frees it: no limit alone, widened up to 50 %" in none
+    assert (
+        "No change of a number was found that frees it: no limit alone, widened up to 50 %" in none
+    )
 
 
 def test_prices_tell_what_is_impossible_untried_still_and_left_out() -> None:

@@ -40,7 +40,7 @@ def totals(**more: object) -> Totals:
 )  # fmt: skip
 def test_it_is_said_beside_every_count_what_is_new(more: dict[str, object], said: str) -> None:
     assert pieces_text(totals(**more)) == said
-    note = counted_note(totals(**more))
+    note = counted_note(totals(**more).counted)
     assert (note is None) == (not more)
 
 

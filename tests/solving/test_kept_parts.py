@@ -13,6 +13,7 @@ import pytest
 
 from ringset.analysis.explanation.impossible import explain_impossible
 from ringset.errors import StudyError
+from ringset.reporting.explanation_text import explanation_text
 from ringset.schema.loading import load_answer
 from ringset.schema.study import Study
 from ringset.solving.pipeline import solve
@@ -111,6 +112,7 @@ def test_the_kept_part_stands_though_a_lighter_ring_would_fit() -> None:
         (ELBOW | {"bore_mm": 84.3}, {}, "its bore 84.3 mm is no multiple of shop.bore_step_mm 0.5"),
         (ELBOW | {"bore_zone": "H8"}, {}, "its bore is made to H8, and the joint asks H7"),
         (ELBOW, {"angle_target_arcsec": 30}, "angle_target_arcsec"),
+        (ELBOW, {"bores_mm": [92]}, "keeps_part RX-17: its bore 84 mm is not among bores_mm"),
     ],
 )  # fmt: skip
 def test_why_it_cannot_be_kept_is_said(part: Json, joint: Json, said: str) -> None:
@@ -131,6 +133,28 @@ def test_the_way_out_is_told() -> None:
     }  # fmt: skip
     (way,) = [way for way in found.singles if way.changes[0].path == "joints.elbow.tip_max_mm"]
     assert way.changes[0].value == 122.0
+
+
+def test_it_is_said_whether_the_study_is_possible_without_the_part() -> None:
+    found = explain_impossible(load(kept(tip_max_mm=120)))
+    assert found.free_without_kept_parts is True
+    text = " ".join(explanation_text(found).split())
+    assert "it keeps the part RX-17" in text
+    assert "If no joint kept a part (keeps_part), the study would be possible." in text
+    stuck = kept(tip_max_mm=90)
+    assert explain_impossible(load(stuck)).free_without_kept_parts is False
+    tight = kept()
+    tight["robots"][0]["tool_point_target_um"] = 60
+    answer = solve(load(tight))
+    assert answer.status == "impossible"
+    assert "elbow keeps RX-17" in answer.reasons[0]
+
+
+def test_what_no_count_of_the_shop_allows_is_said() -> None:
+    data = kept()
+    data["shop"]["teeth_multiple_of"] = 7
+    (reason,) = [one for one in solve(load(data)).reasons if one.startswith("arm/elbow")]
+    assert "keeps_part RX-17: shop.teeth_multiple_of: it has 120 teeth" in reason
 
 
 def test_another_ring_in_its_place_is_seen() -> None:

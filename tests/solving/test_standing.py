@@ -283,3 +283,89 @@ def test_a_name_of_another_ring_of_the_earlier_answer_is_refused(part: Json) -> 
     alone = solve(study)
     problems = judge(study, alone, first)
     assert problems
+
+
+# -- what makes a ring the part ---------------------------------------------------------------------------
+
+
+def big(zone: str, **more: Any) -> Json:
+    """Return a study of one joint beyond the sizes of ISO 286, with a part in production for it."""
+    part = {
+        "name": "BIG-1", "module": 2.0, "teeth": 307, "bore_mm": 560.0, "face_width_mm": 8.0,
+        "bore_zone": zone,
+    }  # fmt: skip
+    joint = {
+        "name": "table",
+        "bore_min_mm": 560,
+        "bore_max_mm": 561,
+        "tip_max_mm": 640,
+        "speed_max_rpm": 5,
+    }
+    return {
+        "robots": [{"name": "big", "joints": [joint | more]}],
+        "head": {"teeth_max": 400},
+        "shop": {"modules": [2.0], "parts_in_production": [part]},
+        "target": {"angle_target_arcsec": 200},
+    }
+
+
+@pytest.mark.parametrize("zone", ["H7", "G7", "H8"])
+def test_beyond_500_mm_the_zone_of_a_part_is_the_general_tolerance(zone: str) -> None:
+    for more in ({}, {"keeps_part": "BIG-1"}):
+        study = load(big(zone, **more))
+        answer = solve(study)
+        told(study, answer)
+        assert answer.totals is not None, answer.reasons
+        assert answer.totals.ring_parts == 0
+    data = big(zone)
+    data["shop"]["parts_in_production"].append(
+        data["shop"]["parts_in_production"][0] | {"name": "BIG-2", "bore_zone": "F7"}
+    )
+    with pytest.raises(StudyError, match="the same as"):
+        load(data)
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        ELBOW | {"bore_mm": 84.0000004}, ELBOW | {"face_width_mm": 8.0000004},
+        ELBOW | {"module": 1.0000004},
+    ],
+)  # fmt: skip
+def test_sizes_with_dust_are_the_same_for_search_names_and_judge(part: Json) -> None:
+    study = load(arm(parts_in_production=[part], owned_cutters=[{"module": 1.0000006}]))
+    answer = solve(study)
+    told(study, answer)
+    assert answer.totals is not None
+    assert (answer.totals.parts_in_production, answer.totals.cutters_owned) == (1, 1)
+    with pytest.raises(StudyError, match="the same as"):
+        load(arm(parts_in_production=[part, ELBOW | {"name": "other"}]))
+    with pytest.raises(StudyError, match="the same as"):
+        load(arm(owned_cutters=[{"module": 1.0}, {"module": 1.0000008}]))
+
+
+def test_a_module_as_reports_print_it_is_that_of_its_pitch() -> None:
+    part = ELBOW | {"module": 1.27324, "teeth": 95}  # 4 mm CP is 1.2732395 mm
+    data = arm(parts_in_production=[part], owned_cutters=[{"module": 1.27324}])
+    data["shop"]["modules"] = ["4 mm CP"]
+    data["target"], data["robots"][0]["tool_point_target_um"] = {"angle_target_arcsec": 300}, 700
+    study = load(data)
+    answer = solve(study)
+    told(study, answer)
+    assert answer.totals is not None
+    assert answer.totals.cutters_owned == 1
+
+
+@pytest.mark.parametrize("name", ["R00000000005", "R1000000000", "R99999999999", "R5"])
+def test_numbers_follow_names_of_any_length(name: str) -> None:
+    study = load(arm(parts_in_production=[ELBOW | {"name": name, "teeth": 1000}]))
+    answer = solve(study)
+    told(study, answer)
+    first = 6 if name == "R5" else 1
+    assert [p.id for p in answer.ring_parts] == [f"R{n}" for n in range(first, first + 4)]
+    assert judge(study, solve(study, previous=answer), answer) == []
+
+
+def test_the_zone_of_a_shaft_is_refused() -> None:
+    with pytest.raises(StudyError, match="the zone of a hole"):
+        load(arm(parts_in_production=[ELBOW | {"bore_zone": "h7"}]))

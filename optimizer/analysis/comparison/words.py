@@ -59,10 +59,22 @@ def comparison_notes(
             f"{names[0]} holds no rings ({answers[0].status}); differences are against "
             f"{names[reference]}."
         )
+    found += _counting_notes(names, answers)
     for name, answer in zip(names, answers, strict=True):
         if answer is not first and answer.rings:
             found += [f"{name}: {text}." for text in _unlike(first, answer)]
     return [*found, *_study_notes(names, answers, studies)]
+
+
+def _counting_notes(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
+    """Yield which answers count only new cutters and ring parts, where others count all of theirs."""
+    told = [(name, a.totals.counted) for name, a in zip(names, answers, strict=True) if a.totals]
+    only = [name for name, counted in told if counted == "new"]
+    if only and len(only) < len(told):
+        yield (
+            f"Cutters and ring parts of {', '.join(only)} are only new ones (wishes.count new); the others "
+            "count all of theirs."
+        )
 
 
 def _study_notes(

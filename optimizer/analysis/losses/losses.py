@@ -95,6 +95,7 @@ class _Losses:
         return Losses(
             title=self.answer.title, study_sha256=self.answer.study_sha256,
             status=self.answer.status, order=list(self.study.wishes.order), losses=losses,
+            counted=None if self.answer.totals is None else self.answer.totals.counted,
             open=self.open, repeatable=self.repeatable,
         )  # fmt: skip
 

@@ -9,6 +9,7 @@ from pydantic import Field
 from ringset.schema.answer import SETTLED, Answer, Label, Sha256, Status, Text
 from ringset.schema.base import AnswerModel
 from ringset.schema.ranking import Wish
+from ringset.schema.standing import Counting
 
 LossKind = Literal["cutter", "head", "ring part", "bar", "tube", "plate"]
 Amount = Annotated[float, Field(ge=0.0, le=1e30)]
@@ -78,6 +79,11 @@ class Losses(AnswerModel):
     study_sha256: Sha256
     status: Status = Field(description="Status of the answer of which something is lost.")
     order: list[Wish] = Field(description="The wishes in the order in which they count.")
+    counted: Counting | None = Field(
+        default=None,
+        exclude_if=lambda counted: counted is None,
+        description="Whether cutters and ring parts that count are new ones or all, as in the totals.",
+    )
     losses: list[Loss] = Field(description="Cutters, heads, ring parts, then stock sizes.")
     open: list[Text] = Field(description="What is not solved or not known, and why.")
     repeatable: bool = Field(

@@ -12,7 +12,7 @@ from ringset.schema.study import Study
 #: Letters, digits, hyphens, dots and underscores that end with no digit; then a number without leading zeros.
 _NAME = re.compile(r"([a-zA-Z0-9][a-zA-Z0-9._-]*(?<![0-9]))([1-9][0-9]*)")
 _PREFIX_LONGEST = 24
-_NUMBER_MOST = 1_000_000_000
+_NUMBER_MOST, _TAKEN_MOST = 1_000_000_000, 500_000_000
 
 #: Places of module, teeth, width and bore in what makes a ring.
 _STATED = (0, 1, 5, 7)
@@ -35,7 +35,7 @@ def judge_part_names(study: Study, answer: Answer, previous: Answer | None) -> I
         if name not in names:
             yield f"part_numbers.kept: {name!r}, which is no name of ring_parts"
     for name in retired:
-        if _number(name) is None:
+        if (_number(name) or _NUMBER_MOST + 1) > _NUMBER_MOST:
             yield f"part_numbers.retired: {name!r}, no name of a ring part"
     if previous is not None:
         yield from _chain(study, answer, previous)
@@ -61,7 +61,7 @@ def _forms(study: Study, names: list[str], kept: list[str]) -> Iterator[str]:
 def _taken(study: Study) -> list[int]:
     """Return the numbers of parts in production whose names are a prefix and a number."""
     numbers = [_number(part.name) for part in study.shop.parts_in_production]
-    return [number for number in numbers if number is not None and number <= _NUMBER_MOST]
+    return [number for number in numbers if number is not None and number <= _TAKEN_MOST]
 
 
 def _numbers(

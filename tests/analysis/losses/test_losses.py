@@ -177,7 +177,12 @@ def test_a_lost_hob_is_a_module_that_the_shop_has_not(first: int) -> None:
             other = solve(load({**data, "shop": {**data["shop"], "modules": left}}))
             assert loss.status == other.status, seed
             if loss.answer is not None:
-                assert loss.answer.rings == other.rings, seed
+                # an answer of a loss keeps the part numbers of the answer before it
+                nameless = [
+                    [ring.model_copy(update={"ring_part": ""}) for ring in one.rings]
+                    for one in (loss.answer, other)
+                ]
+                assert nameless[0] == nameless[1], seed
             compared += 1
     assert compared >= 3
 
