@@ -195,7 +195,8 @@ def test_the_judgement_holds_the_names(shared: Running, earlier: Answer) -> None
 
     assert violations(kept) == violations(kept, previous=plain(earlier)) == violations(fresh) == []
     assert violations(fresh, previous=plain(earlier)) == [
-        "part_numbers: missing, although an earlier answer is given"
+        "part_numbers: missing, although an earlier answer is given; the answer was not solved with it "
+        "(solve --previous)"
     ]
 
 

@@ -63,7 +63,7 @@ def test_an_earlier_answer_is_chosen_and_its_numbers_are_kept(
     choose(page, earlier)
     said = page.locator("#previous-said")
     expect(said).to_contain_text("Rings keep their part numbers from first.json.")
-    expect(said).to_contain_text("Kept: R1. New: R2. No longer used: none.", timeout=ANSWER_MS)
+    expect(said).to_contain_text("Kept: R1. New: R2. Given up so far: none.", timeout=ANSWER_MS)
     named(page, "R1", "R1", "R2")
     expect(title).to_contain_text("R1")
     with page.expect_download() as coming:
@@ -169,7 +169,7 @@ def test_a_prefix_is_typed_and_numbers_stand_as_they_are_in_german(
     expect(page.locator("#ring h3")).to_contain_text("A1.5-2")
     choose(page, earlier)
     expect(page.locator("#previous-said")).to_contain_text(
-        "Behalten: R1. Neu: A1.5-2. Nicht mehr verwendet: keine.", timeout=ANSWER_MS
+        "Behalten: R1. Neu: A1.5-2. Bisher aufgegeben: keine.", timeout=ANSWER_MS
     )
     named(page, "R1", "R1", "A1.5-2")
 
