@@ -15,7 +15,7 @@ import numpy as np
 from ringset.arrays import Floats, Ints
 from ringset.catalogue.joints import JointRef, catalogue_joints, catalogue_modules
 from ringset.catalogue.limits import catalogue_bore_steps
-from ringset.catalogue.partners import catalogue_coprime_partners, catalogue_has_pairs
+from ringset.catalogue.partners import catalogue_coprime_partners, catalogue_pair_count
 from ringset.catalogue.ring_sizes import RingSizes
 from ringset.catalogue.rows import NO_SECOND, Catalogue, too_many_catalogue_rows
 from ringset.catalogue.windows import catalogue_bore_window, catalogue_tooth_window
@@ -78,7 +78,7 @@ def _joint_rows(study: Study, index: int, ref: JointRef, modules: Floats) -> tup
     module, teeth = module[ring], teeth[ring]
     second = np.zeros(len(ring), dtype=np.int64)
     if ref.joint.second_ring:
-        if catalogue_has_pairs(module, bores) * len(counts) > 2 * ROWS_MAX:
+        if catalogue_pair_count(module, bores) * len(counts) > 2 * ROWS_MAX:
             raise too_many_catalogue_rows(study.shop, ROWS_MAX)
         pair, second = catalogue_coprime_partners(study.shop, module, teeth, bores)
         module, teeth, bores = module[pair], teeth[pair], bores[pair]

@@ -21,7 +21,7 @@ from ringset.schema.study import Study
 from ringset.standards import cutters
 
 
-def catalogue_has_pairs(module: Ints, bore_steps: Ints) -> int:
+def catalogue_pair_count(module: Ints, bore_steps: Ints) -> int:
     """Return how many ordered pairs of rings of one module and bore there are, coprime or not."""
     key = module << 32 | bore_steps
     _, count = np.unique(key, return_counts=True)
@@ -62,7 +62,7 @@ def catalogue_coprime_partners(
     return first[sort], second[sort]
 
 
-def catalogue_rows_alone(ref: JointRef) -> JointRef:
+def catalogue_joint_alone(ref: JointRef) -> JointRef:
     """Return a joint as one ring of a pair sees it: with one head, where the first head of all stands."""
     update = {"head_counts": [1], "head_angles_deg": {}, "second_ring": False}
     return replace(ref, joint=ref.joint.model_copy(update=update))
@@ -81,7 +81,7 @@ def catalogue_second_rows(rows: Catalogue) -> tuple[Catalogue, Ints]:
     )
     place = np.full(len(rows), -1, dtype=np.int64)
     place[has] = back
-    refs = tuple(catalogue_rows_alone(ref) for ref in rows.joints)
+    refs = tuple(catalogue_joint_alone(ref) for ref in rows.joints)
     kept = (joint[at], module[at], teeth[at], bore[at], np.ones(len(at), dtype=np.int64))
     return Catalogue(refs, rows.modules_mm, rows.bore_step_mm, *kept, NO_SECOND), place
 

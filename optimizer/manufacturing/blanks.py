@@ -7,7 +7,7 @@ from ringset.physics.machining import (
     Allowances,
     Blank,
     blank_is_on_stock,
-    blank_stock_diameters,
+    blank_stock_sizes,
 )
 from ringset.physics.quantity import Quantity
 from ringset.schema.shop import Shop
@@ -20,7 +20,7 @@ def shop_allowances(shop: Shop) -> Allowances:
 
 def shop_blanks(shop: Shop, tip_mm: float, bore_mm: float, face_width_mm: float) -> list[Blank]:
     """Return every blank that the stock of a shop has for a ring (sizes in mm), lightest first."""
-    return blank_stock_diameters(
+    return blank_stock_sizes(
         tip_mm, bore_mm, face_width_mm, shop.ring_material.density_kg_per_m3,
         shop_allowances(shop), bars_mm=shop.bars_mm,
         tubes_mm=[(tube.outer_mm, tube.bore_mm) for tube in shop.tubes], plates_mm=shop.plates_mm,

@@ -109,7 +109,7 @@ class Allowances:
         return f"round {outer:.6g} or more{tube}, {face_width_mm + self.width_mm:.6g} long"
 
 
-def blank_stock_diameters(
+def blank_stock_sizes(
     tip_mm: float,
     bore_mm: float,
     face_width_mm: float,
@@ -126,7 +126,7 @@ def blank_stock_diameters(
     suits if it has the allowances on tips, bore and width; the limits themselves suit. Empty if none does.
 
     >>> allowed = Allowances(diameter_mm=3.0, width_mm=2.0, saw_mm=3.0)
-    >>> found = blank_stock_diameters(
+    >>> found = blank_stock_sizes(
     ...     102.0, 80.0, 10.0, 7850.0, allowed, bars_mm=[100.0, 105.0], tubes_mm=[(110.0, 75.0)]
     ... )
     >>> [blank.text for blank in found]
@@ -165,7 +165,7 @@ def blank_is_on_stock(
     tubes_mm: Iterable[tuple[float, float]] = (),
     plates_mm: Iterable[float] = (),
 ) -> Mask:
-    """Which rings some stock size suits, one yes or no each: where `blank_stock_diameters` finds a blank.
+    """Which rings some stock size suits, one yes or no each: where `blank_stock_sizes` finds a blank.
 
     Tips, bores and widths are in mm, numbers or columns of one length; stock is as for one ring there.
 

@@ -15,7 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from ringset.arrays import Floats, Ints
-from ringset.catalogue.partners import catalogue_partners_tell_pitches, catalogue_rows_alone
+from ringset.catalogue.partners import catalogue_joint_alone, catalogue_partners_tell_pitches
 from ringset.catalogue.rows import NO_SECOND, Catalogue
 from ringset.physics.quantity import ARCSEC_PER_RAD
 from ringset.rating.error_budget import rated_error_budget
@@ -56,7 +56,7 @@ def rated_alone_arcsec(study: Study, rows: Catalogue, gap_mm: Floats) -> Floats:
     """Return the worst-case error in arcsec of every row's ring with one head, float64."""
     single = replace(
         rows,
-        joints=tuple(catalogue_rows_alone(ref) for ref in rows.joints),
+        joints=tuple(catalogue_joint_alone(ref) for ref in rows.joints),
         heads=np.ones(len(rows), dtype=np.int64),
         second_teeth=NO_SECOND,
     )
@@ -87,7 +87,7 @@ def rated_with_second(
     return replace(rated, blank_kg=blank, pair_error_arcsec=error, pair_tolerance_arcsec=tolerance)
 
 
-def rated_limits_of_both(rated: RatedInFull, second: Rated, place: Ints) -> None:
+def rated_limits_kept_by_both(rated: RatedInFull, second: Rated, place: Ints) -> None:
     """Let rows keep a limit that second rings keep only where theirs do too."""
     has = place >= 0
     for field in SECOND_KEEPS & second.limits.keys() & rated.limits.keys():

@@ -19,7 +19,7 @@ from ringset.rating.pairs import (
     SECOND_KEEPS,
     rated_alone_arcsec,
     rated_first_rings,
-    rated_limits_of_both,
+    rated_limits_kept_by_both,
     rated_rows_ask_pairs,
     rated_with_second,
 )
@@ -82,7 +82,7 @@ def _at_gap(
     second, place = seconds.rated, seconds.place
     pairs = rated_with_second(study.shop, rated, worst, second, seconds.worst_arcsec, place)
     rated = _checked(study, pairs)
-    rated_limits_of_both(rated, second, place)
+    rated_limits_kept_by_both(rated, second, place)
     return rated
 
 

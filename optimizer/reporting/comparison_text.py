@@ -15,7 +15,7 @@ from ringset.analysis.comparison.models import (
     ComparedTotal,
     Comparison,
 )
-from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, compared_with_reference
+from ringset.analysis.comparison.words import RING_SUMS_IN_WORDS, compared_total_differs
 from ringset.reporting.comparison_rows import RING_ROWS, TARGET_ROWS, Row
 from ringset.schema.answer import WITH_RINGS
 from ringset.wording import (
@@ -175,7 +175,7 @@ def _total_rows(
         ""
         if d is None
         else signed_text(float(d), digits)
-        if compared_with_reference(total, i)
+        if compared_total_differs(total, i)
         else "same"
         for i, d in enumerate(total.differences)
     ]

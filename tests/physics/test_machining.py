@@ -48,7 +48,7 @@ def test_a_fine_module_cutter_leaves_the_rim_of_its_own_root_circle() -> None:
 
 def test_blanks_lightest_first_with_their_masses() -> None:
     allowances = machining.Allowances(3.0, 1.0, 2.0)
-    found = machining.blank_stock_diameters(
+    found = machining.blank_stock_sizes(
         102.0, 80.0, 8.0, 7850.0, allowances,
         bars_mm=[100.0, 105.0, 120.0], tubes_mm=[(105.0, 77.0), (110.0, 78.0), (120.0, 60.0)],
         plates_mm=[8.0, 9.0, 10.0],
@@ -88,7 +88,7 @@ def test_columns_of_rings_are_on_stock_where_a_blank_is_found_for_each() -> None
         found = machining.blank_is_on_stock(tip, bore, width, allowed, **stock)
         rings = zip(tip.tolist(), bore.tolist(), width.tolist(), strict=True)
         each = [
-            bool(machining.blank_stock_diameters(*ring, 7850.0, allowed, **stock)) for ring in rings
+            bool(machining.blank_stock_sizes(*ring, 7850.0, allowed, **stock)) for ring in rings
         ]
         assert found.tolist() == each
         assert any(each) == bool(stock)
@@ -97,9 +97,9 @@ def test_columns_of_rings_are_on_stock_where_a_blank_is_found_for_each() -> None
 
 def test_a_stock_size_that_is_just_enough_suits_and_one_below_does_not() -> None:
     sizes = (0.8 * 112 + 1.6, 60.0, 8.0, 7850.0, NO_ALLOWANCE)  # 91.2 with binary dust
-    assert len(machining.blank_stock_diameters(*sizes, bars_mm=[91.2])) == 1
-    assert machining.blank_stock_diameters(*sizes, bars_mm=[91.1]) == []
-    assert machining.blank_stock_diameters(*sizes) == []
+    assert len(machining.blank_stock_sizes(*sizes, bars_mm=[91.2])) == 1
+    assert machining.blank_stock_sizes(*sizes, bars_mm=[91.1]) == []
+    assert machining.blank_stock_sizes(*sizes) == []
 
 
 @pytest.mark.parametrize(

@@ -206,20 +206,20 @@ def _total_changes(comparison: Comparison, change: Change, place: int) -> Iterat
             yield wording_of_count_change(int(difference), PIECES[total.name])
         elif number := added.get(total.name):
             yield f"{wording_of_count(number, PIECES[total.name])} exchanged"
-        elif total.name == "cost" and compared_with_reference(total, place):
+        elif total.name == "cost" and compared_total_differs(total, place):
             yield f"cost {'+' if (difference or 0.0) > 0.0 else '-'}{abs(difference or 0.0):.2f}"
-        elif total.name == "material_kg" and compared_with_reference(total, place):
+        elif total.name == "material_kg" and compared_total_differs(total, place):
             yield f"{wording_of_mass_change(difference or 0.0)} material"
-        elif total.name in RING_SUMS_IN_WORDS and compared_with_reference(total, place):
+        elif total.name in RING_SUMS_IN_WORDS and compared_total_differs(total, place):
             before = total.values[comparison.reference or 0]
             numbers = compared_numbers(before, total.values[place])
             words, unit = RING_SUMS_IN_WORDS[total.name]
             yield f"{words} of {total.robot} {' to '.join(numbers)} {unit}"
-        elif total.name == "finished_kg" and compared_with_reference(total, place):
+        elif total.name == "finished_kg" and compared_total_differs(total, place):
             yield f"rings {wording_of_mass(difference or 0.0)} {_direction(difference, 'heavier', 'lighter')}"
 
 
-def compared_with_reference(total: ComparedTotal, place: int) -> bool:
+def compared_total_differs(total: ComparedTotal, place: int) -> bool:
     """Say whether a total differs from the reference beyond what two builds may differ."""
     value, difference = total.values[place], total.differences[place]
     return bool(value is not None and difference and abs(difference) > 1e-9 * abs(value))
@@ -240,7 +240,7 @@ def _error_changes(comparison: Comparison, place: int) -> Iterator[str]:
     for total in comparison.totals:
         if (
             total.basis != basis
-            or not compared_with_reference(total, place)
+            or not compared_total_differs(total, place)
             or comparison.reference is None
             or ("repeatability" in total.name and not scatter)
         ):

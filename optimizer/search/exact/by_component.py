@@ -38,7 +38,7 @@ from ringset.search.bounds.lagrangian import (
     named_multipliers,
 )
 from ringset.search.bounds.subgradient import climb, climb_start_prices, climbed_bound
-from ringset.search.exact.component import COUNT, NEVER, Component, search_component_joints
+from ringset.search.exact.component import COUNT, NEVER, Component, search_component_joint_count
 from ringset.search.exact.neighbourhoods import improve_incumbent_nearby
 from ringset.search.model.objective import Objective
 from ringset.search.model.program import Program
@@ -178,7 +178,7 @@ class _Components:
 
 def _every_joint(run: Incumbent, table: Table) -> bool:
     """Say whether every joint has a row."""
-    return search_component_joints(table) == int(np.count_nonzero(run.program.present))
+    return search_component_joint_count(table) == int(np.count_nonzero(run.program.present))
 
 
 def settle_by_component(run: Incumbent) -> bool:

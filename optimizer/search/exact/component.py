@@ -63,7 +63,7 @@ class Component:
         cls, run: Incumbent, table: Table, given: NamedMultipliers, most: int, room: int
     ) -> Component:
         """Return a component with the bounds that multipliers of all rows give."""
-        least = np.zeros(min(most, search_component_joints(table)) + 1, dtype=np.int64)
+        least = np.zeros(min(most, search_component_joint_count(table)) + 1, dtype=np.int64)
         component = cls(table, given, least, room)
         component.least[0] = NEVER
         program, objective = component.program(run, table, len(component.least) - 1)
@@ -126,7 +126,7 @@ class Component:
         self.is_at_least(
             parts,
             worth
-            if search_component_joints(wide) < search_component_joints(self.table)
+            if search_component_joint_count(wide) < search_component_joint_count(self.table)
             else min(low, worth),
         )
         near = min(
@@ -145,7 +145,7 @@ class Component:
         near = self.shown[parts]
         most = min(near.most, worth)
         piece = run.child(near.table, near.given, int(self.least[parts]), most)
-        if search_component_joints(piece.left) == search_component_joints(self.table):
+        if search_component_joint_count(piece.left) == search_component_joint_count(self.table):
             if not settle_by_branching(piece, search_tuning().nodes_max, (self.count(parts),)):
                 return False
             if piece.value < most:
@@ -155,6 +155,6 @@ class Component:
         return True
 
 
-def search_component_joints(table: Table) -> int:
+def search_component_joint_count(table: Table) -> int:
     """Return how many joints have rows."""
     return len(np.unique(table.joint))
