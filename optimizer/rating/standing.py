@@ -8,9 +8,9 @@ from ringset.arrays import Floats, Ints, Mask
 from ringset.catalogue.bore_zones import catalogue_bore_limits_um
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.rated import Weighed
-from ringset.schema.standing import SAME_MM, ZONES_TO_MM, PartInProduction
+from ringset.schema.standing import SAME_MM
 from ringset.schema.study import Study
-from ringset.standards.iso286 import iso286_deviations_um
+from ringset.standards.iso286 import LARGEST_SIZE_MM, iso286_deviations_um
 
 
 def rated_parts_standing(study: Study, rows: Catalogue, teeth: Ints) -> Ints:
@@ -25,25 +25,20 @@ def rated_parts_standing(study: Study, rows: Catalogue, teeth: Ints) -> Ints:
     module, bore = rows.module_mm(), rows.bore_mm()
     width = rows.per_joint(lambda ref: ref.joint.face_width_mm)
     lower, upper = catalogue_bore_limits_um(rows)
-    for place, part in enumerate(parts):
-        zone = part.bore_mm <= ZONES_TO_MM  # all rows beyond ask one zone
-        ends = _limits_um(part) if zone else (lower, upper)
+    order = np.argsort(teeth, kind="stable")
+    counts = np.array([part.teeth for part in parts])
+    starts, ends = (np.searchsorted(teeth[order], counts, side) for side in ("left", "right"))
+    for place, (part, start, end) in enumerate(zip(parts, starts, ends, strict=True)):
+        some = order[start:end]  # a part is held against the rows of its tooth count alone
         sizes = (module, part.module_mm), (bore, part.bore_mm), (width, part.face_width_mm)
-        same = teeth == part.teeth
-        for values, wanted in (*sizes, (lower, ends[0]), (upper, ends[1])):
-            same &= _same(values, wanted)
-        found[same] = place
+        limits = []
+        if len(some) and part.bore_mm <= LARGEST_SIZE_MM:  # all rows beyond ask one zone
+            zone = iso286_deviations_um(part.bore_mm, part.bore_zone)
+            limits = [(lower, zone[0]), (upper, zone[1])]
+        for values, wanted in (*sizes, *limits):
+            some = some[np.abs(values[some] - wanted) <= SAME_MM]
+        found[some] = place
     return found
-
-
-def _limits_um(part: PartInProduction) -> tuple[float, float]:
-    """Return the deviations of a part's bore, in um."""
-    lower, upper = iso286_deviations_um(part.bore_mm, part.bore_zone)
-    return float(lower), float(upper)
-
-
-def _same(values: Floats, wanted: Floats | float) -> Mask:
-    return np.asarray(np.abs(values - wanted) <= SAME_MM)
 
 
 def rated_counted_parts(study: Study, rated: Weighed, ring: Ints, second: Ints | None) -> Mask:

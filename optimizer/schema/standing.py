@@ -13,8 +13,6 @@ from ringset.schema.shop_parts import Module, ToothCount
 
 #: Sizes in mm are the same where they differ by no more than this.
 SAME_MM = 1e-6
-#: Bores above have one zone, the shop's general tolerance (ISO 286 as held here ends at 500 mm).
-ZONES_TO_MM = 500.0
 
 #: Whether the wishes for few cutters and ring parts count what is new only, or all.
 Counting = Literal["new", "all"]

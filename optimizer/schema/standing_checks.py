@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from ringset.errors import Fault, shown_in_error
 from ringset.schema.shop import Shop
-from ringset.schema.standing import ZONES_TO_MM, PartInProduction, same_cutter
+from ringset.schema.standing import PartInProduction, same_cutter
 from ringset.schema.study import Study
 from ringset.standards import cutters
-from ringset.standards.iso286 import iso286_deviations_um
+from ringset.standards.iso286 import LARGEST_SIZE_MM, iso286_deviations_um
 
 
 def standing_faults(shop: Shop) -> Iterator[Fault]:
@@ -25,16 +25,18 @@ def standing_faults(shop: Shop) -> Iterator[Fault]:
         if key is not None:
             yield from _once(path, [where for where, other in known if same_cutter(other, key)])
             known.append((path, key))
+    names: dict[str, str] = {}
+    by_teeth: dict[int, list[tuple[str, PartInProduction]]] = {}
     for index, part in enumerate(shop.parts_in_production):
-        path, before = f"shop.parts_in_production[{index}]", shop.parts_in_production[:index]
-        places = [f"shop.parts_in_production[{i}]" for i in range(index)]
-        names = [f"{at}.name" for at, o in zip(places, before, strict=True) if o.name == part.name]
-        yield from _once(f"{path}.name", names)
+        path = f"shop.parts_in_production[{index}]"
+        first = names.setdefault(part.name, path)
+        yield from _once(f"{path}.name", [f"{first}.name"] if first != path else [])
         fault = _zone_fault(f"{path}.bore_zone", part)
         if fault is not None:
             yield fault
-        same = [at for at, other in zip(places, before, strict=True) if _same_part(part, other)]
-        yield from _once(path, same)
+        before = by_teeth.setdefault(part.teeth, [])
+        yield from _once(path, [at for at, other in before if _same_part(part, other)])
+        before.append((path, part))
 
 
 def _zone_fault(path: str, part: PartInProduction) -> Fault | None:
@@ -43,14 +45,14 @@ def _zone_fault(path: str, part: PartInProduction) -> Fault | None:
     if not part.bore_zone[0].isupper():
         return Fault(path, given, "the zone of a hole, a capital letter first, such as H7")
     try:
-        iso286_deviations_um(min(part.bore_mm, ZONES_TO_MM), part.bore_zone)
+        iso286_deviations_um(min(part.bore_mm, LARGEST_SIZE_MM), part.bore_zone)
     except ValueError as error:
         return Fault(path, given, str(error))
     return None
 
 
 def _same_part(one: PartInProduction, other: PartInProduction) -> bool:
-    zones = one.bore_zone == other.bore_zone or one.bore_mm > ZONES_TO_MM
+    zones = one.bore_zone == other.bore_zone or one.bore_mm > LARGEST_SIZE_MM
     return zones and one.is_ring(other.module_mm, other.teeth, other.bore_mm, other.face_width_mm)
 
 
