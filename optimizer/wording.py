@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from ringset.physics.budget import COVERAGE
-from ringset.schema.answer import JointRing
+from ringset.schema.answer import Cutter, JointRing, RingPart
 from ringset.schema.study import Study, Wish
 
 #: Letters in a line of text.
@@ -50,6 +50,19 @@ def wording_of_module(number: str, pitch_name: str | None) -> str:
     ('1.5875 (16 DP)', '1.5')
     """
     return number if pitch_name is None else f"{number} ({pitch_name})"
+
+
+def wording_of_cutter(cutter: Cutter) -> str:
+    """Return a cutter in words, such as `hob, module 1.25, all teeth`."""
+    module = wording_of_module(f"{cutter.module_mm:g}", cutter.pitch_name)
+    return f"{cutter.kind}, module {module}, {cutter.tooth_range}"
+
+
+def wording_of_part(part: RingPart) -> str:
+    """Return the sizes of a ring part in words."""
+    module = wording_of_module(f"{part.module_mm:g}", part.pitch_name)
+    sizes = f"module {module}, {part.teeth} teeth, bore {part.bore_mm:g} {part.bore_zone}"
+    return f"{sizes}, width {part.face_width_mm:g}"
 
 
 def wording_of_coverage(rings: Iterable[JointRing]) -> float:

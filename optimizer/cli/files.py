@@ -124,6 +124,14 @@ def write_whole(path: Path, content: str | bytes) -> None:
         raise _cannot_write(path, error) from None
 
 
+def refuse_folder_that_is_there(option: str, given: str | None) -> None:
+    """Refuse a name of a new directory that is none, or that exists."""
+    if given in ("-", ""):
+        raise Refused(f"{option}: given {given!r}; allowed: a name")
+    if given and Path(given).exists():
+        raise Refused(f"{option}: given {given}, which exists; allowed: a new directory")
+
+
 def write_new_folder(place: Path, texts: dict[str, str]) -> None:
     """Write texts as files by their names into a new directory, all or nothing."""
     from ringset.export.folder import Job, Withheld, write_export_folder

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from ringset.cli.files import (
     read_study,
     refuse_file_ending,
+    refuse_folder_that_is_there,
     refuse_option_clashes,
     refuse_plot_without_matplotlib,
     write_new_folder,
@@ -74,13 +75,12 @@ def _front(options: argparse.Namespace) -> int:
         STUDY=options.study, json=options.json, csv=options.csv, plot=options.plot,
         answers=options.answers,
     )  # fmt: skip
-    for option in ("csv", "plot", "answers"):
+    for option in ("csv", "plot"):
         if getattr(options, option) in ("-", ""):
             raise Refused(f"--{option}: given {getattr(options, option)!r}; allowed: a name")
     refuse_file_ending("--csv", options.csv, ".csv")
     refuse_file_ending("--plot", options.plot, ".svg")
-    if options.answers and Path(options.answers).exists():
-        raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
+    refuse_folder_that_is_there("--answers", options.answers)
     _refuse_across(options)
     if options.plot:
         refuse_plot_without_matplotlib()

@@ -10,6 +10,7 @@ from pathlib import Path
 from ringset.cli.files import (
     read_answer,
     read_study,
+    refuse_folder_that_is_there,
     refuse_option_clashes,
     write_new_folder,
     write_whole,
@@ -45,10 +46,7 @@ def _losses(options: argparse.Namespace) -> int:
     refuse_option_clashes(
         STUDY=options.study, ANSWER=options.answer, json=options.json, answers=options.answers
     )
-    if options.answers in ("-", ""):
-        raise Refused(f"--answers: given {options.answers!r}; allowed: a name")
-    if options.answers and Path(options.answers).exists():
-        raise Refused(f"--answers: given {options.answers}, which exists; allowed: a new directory")
+    refuse_folder_that_is_there("--answers", options.answers)
     study, answer = read_study(options.study), read_answer(options.answer)
     from ringset.analysis.losses.losses import find_losses
     from ringset.errors import StudyError

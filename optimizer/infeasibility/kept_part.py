@@ -16,11 +16,8 @@ from ringset.catalogue.limits import (
 from ringset.catalogue.rows import Catalogue
 from ringset.rating.limits import rated_checks_in_full
 from ringset.rating.rate import rate
-from ringset.schema.standing import PartInProduction
+from ringset.schema.standing import SAME_MM, PartInProduction
 from ringset.schema.study import Study
-
-#: Sizes are the same where they differ by no more than this, in mm.
-SAME_MM = 1e-6
 
 
 def infeasible_kept_part(study: Study, ref: JointRef) -> str:

@@ -102,11 +102,18 @@ class Allowances:
     width_mm: float
     saw_mm: float
 
+    def sizes(
+        self, tip_mm: Quantity, bore_mm: Quantity, face_width_mm: Quantity
+    ) -> tuple[Quantity, Quantity, Quantity]:
+        """Return the least outer diameter, the largest bore and the least length of a blank, in mm."""
+        outer, inner = tip_mm + self.diameter_mm, bore_mm - self.diameter_mm
+        return outer, inner, face_width_mm + self.width_mm
+
     def needed(self, tip_mm: float, bore_mm: float, face_width_mm: float) -> str:
         """Return the least blank for a ring, as one asks for it where no stock is named."""
-        outer, inner = tip_mm + self.diameter_mm, bore_mm - self.diameter_mm
+        outer, inner, length = self.sizes(tip_mm, bore_mm, face_width_mm)
         tube = f" (tube: bore up to {inner:.6g})" if inner > 0.0 else ""
-        return f"round {outer:.6g} or more{tube}, {face_width_mm + self.width_mm:.6g} long"
+        return f"round {outer:.6g} or more{tube}, {length:.6g} long"
 
 
 def blank_stock_sizes(
@@ -132,8 +139,7 @@ def blank_stock_sizes(
     >>> [blank.text for blank in found]
     ['tube 110 x bore 75, 12 long', 'bar 105, 12 long']
     """
-    outer, inner = tip_mm + allowances.diameter_mm, bore_mm - allowances.diameter_mm
-    length = face_width_mm + allowances.width_mm
+    outer, inner, length = map(float, allowances.sizes(tip_mm, bore_mm, face_width_mm))
     cut = density_kg_per_m3 * 1e-9
 
     def round_blank(kind: str, stock: float, hole: float) -> Blank:
@@ -173,9 +179,7 @@ def blank_is_on_stock(
     >>> blank_is_on_stock(np.array([97.0, 98.0]), 80.0, 10.0, allowed, bars_mm=[90.0, 100.0]).tolist()
     [True, False]
     """
-    outer = np.asarray(tip_mm, dtype=np.float64) + allowances.diameter_mm
-    inner = np.asarray(bore_mm, dtype=np.float64) - allowances.diameter_mm
-    length = np.asarray(face_width_mm, dtype=np.float64) + allowances.width_mm
+    outer, inner, length = allowances.sizes(tip_mm, bore_mm, face_width_mm)
     found = number_at_least(max(bars_mm, default=0.0), outer)
     found = found | number_at_least(max(plates_mm, default=0.0), length)
     for wide, hole in tubes_mm:

@@ -29,7 +29,8 @@ from ringset.wording import (
     wording_of_basis,
     wording_of_count,
     wording_of_coverage,
-    wording_of_module,
+    wording_of_cutter,
+    wording_of_part,
     wording_of_readings,
     wording_table,
     wording_wrapped,
@@ -211,21 +212,16 @@ def _second_table(answer: Answer) -> str:
 def _part_table(answer: Answer) -> str:
     lines = ["Ring parts and cutters"]
     for part in answer.ring_parts:
-        module = wording_of_module(f"{part.module_mm:g}", part.pitch_name)
         tool = f", cutter {part.cutter}" if part.cutter else ", wire erosion"
         text = (
-            f"{part.id}: module {module}, {part.teeth} teeth, "
-            f"bore {part.bore_mm:g} {part.bore_zone}, width {part.face_width_mm:g}"
-            f"{_face_screws(part)}{tool}{_profile(answer, part)}; "
+            f"{part.id}: {wording_of_part(part)}{_face_screws(part)}{tool}{_profile(answer, part)}; "
             f"{part.quantity} off for {', '.join(part.used_on)}"
             + ("; in production" if part.in_production else "")
         )
         lines.append(wording_wrapped(text, "  "))
     for tool_piece in answer.cutters:
-        module = wording_of_module(f"{tool_piece.module_mm:g}", tool_piece.pitch_name)
         text = (
-            f"{tool_piece.id}: {tool_piece.kind}, module {module}, "
-            f"{tool_piece.tooth_range}; cuts {', '.join(tool_piece.ring_parts)}"
+            f"{tool_piece.id}: {wording_of_cutter(tool_piece)}; cuts {', '.join(tool_piece.ring_parts)}"
             + ("; owned" if tool_piece.owned else "")
         )
         lines.append(wording_wrapped(text, "  "))

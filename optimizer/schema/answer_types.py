@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 __all__ = [
-    "AbsoluteBy", "Amount", "AnyUnit", "DeviationUm", "Left", "ProfileUm", "RimMm", "RingKg",
-    "RingMm", "Sha256", "Share", "Teeth", "Text", "TotalKg", "WidthMm",
+    "AbsoluteBy", "Amount", "AnyUnit", "DeviationUm", "Difference", "Left", "ProfileUm", "RimMm",
+    "RingKg", "RingMm", "Sha256", "Share", "Teeth", "Text", "TotalKg", "WidthMm", "WishAmount",
 ]  # fmt: skip
 
 Text = Annotated[str, StringConstraints(max_length=100_000)]
@@ -16,6 +16,9 @@ Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 #: Of what has no largest value of its own, such as the life of a battery that hardly anything drains.
 Amount = Annotated[float, Field(ge=0.0)]
+#: What an answer comes to in a wish, in its own unit, and what two answers differ by.
+WishAmount = Annotated[float, Field(ge=0.0, le=1e30)]
+Difference = Annotated[float, Field(ge=-1e30, le=1e30)]
 #: In percent of a target; far below 0 where a ring that is only rated misses it.
 Left = Annotated[float, Field(ge=-1e16, le=100.0)]
 #: Values and limits of any unit; far beyond what any ring comes to, yet sums of them stay finite.

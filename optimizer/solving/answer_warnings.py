@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ringset.physics import rim_bending
 from ringset.schema.answer import JointRing, RingPart
+from ringset.schema.standing import SAME_MM
 from ringset.schema.study import Study
 from ringset.standards.iso1328 import (
     iso1328_outside_scope,
@@ -109,4 +110,4 @@ def _standing_warnings(study: Study, parts: list[RingPart]) -> list[str]:
 
 
 def _among(module_mm: float, offered: list[float]) -> bool:
-    return any(abs(module_mm - one) <= 1e-6 for one in offered)
+    return any(abs(module_mm - one) <= SAME_MM for one in offered)

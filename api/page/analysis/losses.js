@@ -2,7 +2,7 @@
 
 import { byId, el, fill } from "../lib/dom.js";
 import { num, t } from "../lib/texts.js";
-import { addsWords } from "../study/words.js";
+import { changesWords } from "../study/words.js";
 
 /**
  * Show what losses cost; `job` is the question, null where it was not asked. The place stays where there is an
@@ -53,10 +53,7 @@ function changeWords(loss) {
     return t("losses.stays", { grams: num(1000 * more, 1) });
   }
   if (loss.values.every(({ difference, before }) => Math.abs(difference) <= 1e-9 * before)) return t("losses.same");
-  const adds = { cutters: 0, ring_parts: 0, heads: 0, material_kg: 0, money: 0 };
-  for (const { wish, difference } of loss.values)
-    adds[{ material: "material_kg", cost: "money" }[wish] ?? wish] = difference;
-  return addsWords(adds);
+  return changesWords(loss.values);
 }
 
 function details(loss) {

@@ -2,7 +2,7 @@
 
 import { byId, el, fill } from "../lib/dom.js";
 import { num, t } from "../lib/texts.js";
-import { addsWords } from "../study/words.js";
+import { changesWords } from "../study/words.js";
 
 const COUNTED = ["cutters", "ring_parts", "heads"];
 
@@ -24,9 +24,6 @@ function stepLine(step) {
   const more = COUNTED.includes(step.wish)
     ? t(`step.${step.wish}.more`, { count: step.allowed })
     : t("steps.percent", { wish: t(`wish.${step.wish}`), percent: num(step.allowed) });
-  const adds = { cutters: 0, ring_parts: 0, heads: 0, material_kg: 0, money: 0 };
-  for (const { wish, difference } of step.values.slice(1))
-    adds[{ material: "material_kg", cost: "money" }[wish] ?? wish] = difference;
-  const change = step.gains ? addsWords(adds) : t("steps.nothing");
+  const change = step.gains ? changesWords(step.values.slice(1)) : t("steps.nothing");
   return t(step.proven ? "steps.line" : step.settled ? "steps.agreed" : "steps.unproven", { more, change });
 }

@@ -85,6 +85,14 @@ function addsParts(adds) {
 /** Return what is added to the totals, and saved, in words. */
 export const addsWords = (adds) => addsParts(adds).join(", ") || t("step.same");
 
+/** Return what wishes differ by, in words; each value has a wish and its difference. */
+export function changesWords(values) {
+  const adds = { cutters: 0, ring_parts: 0, heads: 0, material_kg: 0, money: 0 };
+  for (const { wish, difference } of values)
+    adds[{ material: "material_kg", cost: "money" }[wish] ?? wish] = difference;
+  return addsWords(adds);
+}
+
 /** Return what a step from one point of a front to the next costs, in words. */
 export function stepWords(from, to, robot) {
   const more = (name) => to.totals[name] - from.totals[name];

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ringset.analysis.losses.models import BlankInstead, LossKind
-from ringset.analysis.losses.words import lost_cutter_words, lost_joints_words, lost_part_words
+from ringset.analysis.losses.words import lost_joints_words
 from ringset.arrays import Ints, Mask
 from ringset.errors import Fault, StudyError
 from ringset.rating.rated import Weighed
@@ -20,6 +20,8 @@ from ringset.rating.robot_sums import rated_part_keys
 from ringset.schema.answer import Answer, Cutter, RingPart
 from ringset.schema.study import Study
 from ringset.solving.chosen_rings import chosen_row_places, chosen_rows
+from ringset.solving.part_names import composed_part_key
+from ringset.wording import wording_of_cutter, wording_of_part
 
 
 @dataclass(frozen=True)
@@ -90,13 +92,8 @@ class LostPart(Lost):
 
     def used(self, answer: Answer) -> bool:
         """Say whether an answer has a part of the same sizes."""
-        return any(_sizes(one) == _sizes(self.part) for one in answer.ring_parts)
-
-
-def _sizes(part: RingPart) -> tuple[float, ...]:
-    """Return what makes two ring parts one."""
-    bore = (part.bore_mm, part.bore_lower_um, part.bore_upper_um)
-    return (part.module_mm, part.teeth, *bore, part.face_width_mm)
+        mine = composed_part_key(self.part)
+        return any(composed_part_key(one) == mine for one in answer.ring_parts)
 
 
 def lost_things(study: Study, answer: Answer, inside: Weighed) -> Iterator[Lost]:
@@ -117,7 +114,7 @@ def lost_things(study: Study, answer: Answer, inside: Weighed) -> Iterator[Lost]
     for cutter in answer.cutters:
         mine = [ring for ring in answer.rings if ring.cutter == cutter.id]
         yield LostCutter(
-            "cutter", cutter.id, lost_cutter_words(cutter), [ring.label for ring in mine],
+            "cutter", cutter.id, wording_of_cutter(cutter), [ring.label for ring in mine],
             f"every ring inside its limits needs {cutter.id}", cutter=cutter,
             number=int(inside.cutter[row[mine[0].place]]), cutter_of_row=inside.cutter,
         )  # fmt: skip
@@ -128,7 +125,7 @@ def lost_things(study: Study, answer: Answer, inside: Weighed) -> Iterator[Lost]
         numbers |= {r.ring_part: int(second[row[r.place]]) for r in answer.second_rings}
     for part in answer.ring_parts:
         yield LostPart(
-            "ring part", part.id, lost_part_words(part), list(part.used_on),
+            "ring part", part.id, wording_of_part(part), list(part.used_on),
             "no other ring is inside its limits", part=part, number=numbers[part.id],
             part_of_row=first, second_of_row=second,
         )  # fmt: skip

@@ -7,21 +7,20 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ringset.schema.answer import SETTLED, Answer, Label, Sha256, Status, Text
+from ringset.schema.answer_types import Difference, WishAmount
 from ringset.schema.base import AnswerModel
 from ringset.schema.ranking import Wish
 from ringset.schema.standing import Counting
 
 LossKind = Literal["cutter", "head", "ring part", "bar", "tube", "plate"]
-Amount = Annotated[float, Field(ge=0.0, le=1e30)]
-Difference = Annotated[float, Field(ge=-1e30, le=1e30)]
 
 
 class LossValue(AnswerModel):
     """One wish with and without the thing that is lost, in its own unit: pieces, kg or money."""
 
     wish: Wish
-    before: Amount
-    after: Amount
+    before: WishAmount
+    after: WishAmount
     difference: Difference = Field(description="after less before.")
     state: Literal["proven", "agreed", "open", "not ranked"] = Field(
         description="Whether nothing less is possible without the thing: proven by a certificate that was "

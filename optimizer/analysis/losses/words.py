@@ -5,25 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ringset.analysis.losses.models import BlankInstead, LossValue
-from ringset.schema.answer import Cutter, RingPart, Status
-from ringset.wording import wording_of_mass_change, wording_of_module, wording_of_wish_changes
+from ringset.schema.answer import Status
+from ringset.wording import wording_of_mass_change, wording_of_wish_changes
 
 #: Joints, and reasons, that a text names.
 TOLD = 12
 _SURE = {"agreed": " (agreed, not proven)", "found": " (not known to be the least)"}
-
-
-def lost_cutter_words(cutter: Cutter) -> str:
-    """Return a cutter in words."""
-    module = wording_of_module(f"{cutter.module_mm:g}", cutter.pitch_name)
-    return f"{cutter.kind}, module {module}, {cutter.tooth_range}"
-
-
-def lost_part_words(part: RingPart) -> str:
-    """Return a ring part in words."""
-    module = wording_of_module(f"{part.module_mm:g}", part.pitch_name)
-    sizes = f"module {module}, {part.teeth} teeth, bore {part.bore_mm:g} {part.bore_zone}"
-    return f"{sizes}, width {part.face_width_mm:g}"
 
 
 def lost_joints_words(joints: Sequence[str]) -> str:

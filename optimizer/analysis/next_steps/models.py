@@ -7,19 +7,17 @@ from typing import Annotated
 from pydantic import Field
 
 from ringset.schema.answer import SETTLED, Answer, Label, Sha256, Status, Text
+from ringset.schema.answer_types import Difference, WishAmount
 from ringset.schema.base import AnswerModel
 from ringset.schema.ranking import StatedGive, Wish
-
-Amount = Annotated[float, Field(ge=0.0, le=1e30)]
-Difference = Annotated[float, Field(ge=-1e30, le=1e30)]
 
 
 class StepValue(AnswerModel):
     """One wish before and after a step, in its own unit: pieces, kg or money."""
 
     wish: Wish
-    before: Amount
-    after: Amount
+    before: WishAmount
+    after: WishAmount
     difference: Difference = Field(description="after less before.")
     proven: bool = Field(
         description="Whether a verified certificate shows that nothing less is possible under what the step "
