@@ -82,6 +82,7 @@ _HOMES = {
     "solve_steps": "analysis.next_steps.steps:solve_steps",
     "standards_table": "standards._tables:standard_table_rows",
     "standards_tables": "standards._tables:standard_table_names",
+    "standing_name_faults": "schema.earlier_names:standing_name_faults",
     "study_faults": "schema.cross_checks:study_faults",
     "study_fields": "schema.field_docs:field_facts",
     "sweep_grid": "analysis.sweep.sweep:sweep_grid",

@@ -58,6 +58,7 @@ from ringset.schema.assumed_inputs import AssumedInput as AssumedInput
 from ringset.schema.assumed_inputs import assumed_inputs as assumed_inputs
 from ringset.schema.cross_checks import study_faults as study_faults
 from ringset.schema.earlier_names import earlier_name_faults as previous_faults
+from ringset.schema.earlier_names import standing_name_faults as standing_name_faults
 from ringset.schema.field_docs import FieldFact as FieldFact
 from ringset.schema.field_docs import field_facts as study_fields
 from ringset.schema.field_paths import resolve_field_path as find_path
@@ -149,6 +150,7 @@ __all__ = [
     "solve_steps",
     "standards_table",
     "standards_tables",
+    "standing_name_faults",
     "study_faults",
     "study_fields",
     "sweep_grid",

@@ -14,6 +14,7 @@ from ringset import (
     load_model,
     load_study,
     previous_faults,
+    standing_name_faults,
     study_faults,
 )
 from ringset.api.contract.base import RequestModel
@@ -35,12 +36,11 @@ def contract_read_submission(raw: bytes) -> StudyRequest:
     if not contract_path_to_study(raw):
         return StudyRequest(study=load_study(raw))
     body = load_model(StudyRequest, raw)
-    faults = [
-        Fault(f"study.{fault.path}", fault.given, fault.allowed)
-        for fault in study_faults(body.study)
-    ]
-    if body.previous is not None:
-        faults += previous_faults(body.previous)
+    before = body.previous
+    inside = study_faults(body.study)
+    inside += [] if before is None else standing_name_faults(body.study, before)
+    faults = [Fault(f"study.{fault.path}", fault.given, fault.allowed) for fault in inside]
+    faults += [] if before is None else previous_faults(before)
     if faults:
         raise StudyError(faults)
     return body

@@ -143,6 +143,20 @@ def test_an_earlier_answer_that_cannot_be_used_is_refused_by_field(
         assert pointer in [fault["pointer"] for fault in given.json()["errors"]]
 
 
+def test_a_part_in_production_under_the_name_of_another_ring_is_refused_by_field(
+    shared: Running, earlier: Answer
+) -> None:
+    part = {"name": "OLD-7", "module": 1.0, "teeth": 20, "bore_mm": 10.0, "face_width_mm": 8.0}
+    body = {"study": revised("clash", parts_in_production=[part]), "previous": plain(earlier)}
+    given = shared.http.post("/v1/studies", json=body)
+    assert given.status_code == 422, given.text
+    (fault,) = given.json()["errors"]
+    assert fault == {
+        "pointer": "/study/shop/parts_in_production/0/name",
+        "detail": "allowed: that ring, or a name that the earlier answer does not have",
+    }
+
+
 @pytest.mark.parametrize("find", ["steps", "front", "blockers", "assumptions", "band"])
 def test_what_names_no_ring_part_takes_no_earlier_answer(
     find: str, shared: Running, earlier: Answer
